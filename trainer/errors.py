@@ -1,0 +1,41 @@
+"""What can be wrong with what somebody gave us, in words that say where and what to do."""
+
+from dataclasses import dataclass
+
+__all__ = ["ExerciseProblems", "Problem", "TrainerError", "UnreadableFile"]
+
+
+class TrainerError(Exception):
+    """Something the user can put right; its text is fit to be printed as it stands. Exit status 1."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Problem:
+    """One thing to mend, and how."""
+
+    sheet: str
+    """Title of the sheet, or "" where the file as a whole is meant."""
+    cell: str
+    """Cell such as "C7", or "" where a whole sheet is meant."""
+    found: str
+    """What stands there now, as the user would read it."""
+    wanted: str
+    """What would be right: a sentence without its full stop."""
+    fix: str
+    """What to do: a sentence with its full stop."""
+
+    def __str__(self) -> str:
+        place = "!".join(part for part in (self.sheet, self.cell) if part)
+        return f"{place + ': ' if place else ''}found {self.found}; {self.wanted}. {self.fix}"
+
+
+class ExerciseProblems(TrainerError):
+    """An exercise workbook that cannot be set; holds every problem, not the first one only."""
+
+    def __init__(self, problems: tuple[Problem, ...]) -> None:
+        self.problems = problems
+        super().__init__("\n".join(map(str, problems)))
+
+
+class UnreadableFile(TrainerError):
+    """A file that is no workbook we can read; the text says what it is and what to do."""

@@ -1,0 +1,206 @@
+"""Drawing: what a sitting has in common, and what each trainee gets. Every draw comes from a seed that is handed in.
+
+What sets the number of rows or a prefix length is drawn once for the class, so that all labs are equally hard; the
+rest for each trainee, so that nobody can copy.
+"""
+
+import hashlib
+import hmac
+import math
+import random
+from collections.abc import Sequence
+from dataclasses import dataclass
+from ipaddress import IPv4Network
+
+from trainer.lab.exercise import Exercise, NetworkRow, Numbers, give_one
+from trainer.lab.plan import lengths_in_order, smallest_block_length
+from trainer.lab.scenario import GatewayPlace, Link, Scenario, StationPlan, SwitchPlan, Trainee, Vlan
+from trainer.network.addresses import Mac
+from trainer.network.devices import PortName, PortRef, SwitchName
+
+__all__ = ["ClassDraw", "draw_for_class", "draw_scenario", "lab_number", "seed_of", "slot_of"]
+
+_LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ23456789"
+"""Without the letters and digits that are taken for one another on paper."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClassDraw:
+    """What all labs of a sitting have in common."""
+
+    addresses_needed: tuple[int, ...]
+    """For each row of table Networks."""
+    link_length: int
+    block_length: int
+
+
+def seed_of(secret: bytes, *words: str) -> int:
+    """A seed that nobody can tell without the sitting's secret (HMAC-SHA256, RFC 2104)."""
+    message = "\x1f".join(words).encode()
+    return int.from_bytes(hmac.new(secret, message, hashlib.sha256).digest())
+
+
+def lab_number(secret: bytes, exercise_code: str, trainee: Trainee, tries: int = 0) -> str:
+    """A short code for a lab, such as "ED3-NJAT". tries: how many earlier ones were taken already."""
+    rest = seed_of(secret, exercise_code, trainee.id, str(trainee.attempt), "lab number", str(tries))
+    letters = []
+    for _ in range(7):
+        rest, place = divmod(rest, len(_LETTERS))
+        letters.append(_LETTERS[place])
+    return "".join(letters[:3]) + "-" + "".join(letters[3:])
+
+
+def slot_of(secret: bytes, exercise_code: str, index: int, slots: int) -> int:
+    """The address slot of the index-th lab of a sitting: a permutation of 0 .. slots - 1, keyed by the secret.
+
+    As long as index < slots no two labs share a slot, and adding labs moves none. Past that slots are used again.
+    """
+    step = seed_of(secret, exercise_code, "step") % slots
+    while math.gcd(step, slots) != 1:
+        step += 1
+    return (index * step + seed_of(secret, exercise_code, "offset")) % slots
+
+
+def draw_for_class(exercise: Exercise, rng: random.Random) -> ClassDraw:
+    """Sizes and lengths, once for a sitting."""
+    needed = tuple(network.addresses_needed.draw(rng) for network in exercise.networks)
+    link_length = exercise.link_lengths.draw(rng)
+    lengths = lengths_in_order(needed, len(exercise.links), link_length, exercise.order)
+    block_length = smallest_block_length(lengths) if exercise.block_length is None else exercise.block_length
+    return ClassDraw(addresses_needed=needed, link_length=link_length, block_length=block_length)
+
+
+def draw_scenario(
+    exercise: Exercise, common: ClassDraw, trainee: Trainee, number: str, slot: int, rng: random.Random
+) -> Scenario:
+    """One trainee's lab. slot: from slot_of; number: from lab_number.
+
+    The exercise has no faults (exercise.find_faults); then every draw succeeds.
+    """
+    vlan_numbers = _one_each(rng, [network.vlans for network in exercise.networks])
+    names = _one_name_each(rng, [network.names for network in exercise.networks])
+    vlans = tuple(
+        Vlan(
+            number=vlan,
+            name=name,
+            switch=network.switch,
+            addresses_needed=needed,
+            is_snooped=network.is_snooped,
+            is_guarded=network.is_guarded,
+        )
+        for network, vlan, name, needed in zip(
+            exercise.networks, vlan_numbers, names, common.addresses_needed, strict=True
+        )
+    )
+    places = _one_name_each(rng, [switch.places for switch in exercise.switches])
+    return Scenario(
+        lab_number=number,
+        exercise_code=exercise.code,
+        title=exercise.title,
+        date=exercise.date,
+        minutes=exercise.minutes,
+        trainee=trainee,
+        block=_block(exercise.address_ranges, common.block_length, slot),
+        order=exercise.order,
+        gateway=exercise.gateway,
+        link_length=common.link_length,
+        kept_for_fixed=exercise.kept_for_fixed,
+        lease_hours=exercise.lease_hours.draw(rng),
+        switches=tuple(
+            SwitchPlan(name=switch.name, place=place) for switch, place in zip(exercise.switches, places, strict=True)
+        ),
+        vlans=vlans,
+        stations=_stations(exercise, vlans, rng),
+        links=_links(exercise, rng),
+        sections=exercise.sections,
+        route_rule=exercise.route_rule,
+        follow_through=exercise.follow_through,
+        reveal=exercise.reveal,
+    )
+
+
+def _block(ranges: Sequence[IPv4Network], length: int, slot: int) -> IPv4Network:
+    """The slot-th block of that length in the ranges, counted through all of them."""
+    size = 2 ** (32 - length)
+    for each in ranges:
+        blocks = each.num_addresses // size
+        if slot < blocks:
+            return IPv4Network((int(each.network_address) + slot * size, length))
+        slot -= blocks
+    raise ValueError("a slot past the last block")
+
+
+def _one_each(rng: random.Random, offers: Sequence[Numbers]) -> list[int]:
+    """A different number for each row; as many candidates as there are rows are always enough to find one."""
+    candidates = [offer.sample(rng, len(offers)) for offer in offers]
+    taken: dict[object, int] = {}
+    for row in range(len(offers)):
+        found = give_one(row, candidates, taken, set())
+        assert found, "the exercise was checked"
+    numbers = {row: value for value, row in taken.items() if isinstance(value, int)}
+    return [numbers[row] for row in range(len(offers))]
+
+
+def _one_name_each(rng: random.Random, offers: Sequence[Sequence[str]]) -> list[str]:
+    candidates = [rng.sample(list(offer), len(offer)) for offer in offers]
+    taken: dict[object, int] = {}
+    for row in range(len(offers)):
+        give_one(row, candidates, taken, set())
+    names = {row: str(value) for value, row in taken.items()}
+    return [names.get(row, offer[0]) for row, offer in enumerate(offers)]
+
+
+def _stations(exercise: Exercise, vlans: Sequence[Vlan], rng: random.Random) -> tuple[StationPlan, ...]:
+    ports = {switch.name: switch.station_ports.sample(rng, len(switch.station_ports)) for switch in exercise.switches}
+    macs: set[Mac] = set()
+    stations = []
+    for network, vlan in zip(exercise.networks, vlans, strict=True):
+        is_home = network.number == exercise.server_network
+        fixed_numbers = _fixed_numbers(exercise, network, vlan, rng)
+        roles: list[tuple[str, int | None, bool]] = [("DHCP server", fixed_numbers.pop(), True)] if is_home else []
+        count = network.dhcp_stations + network.fixed_stations
+        numbers: list[int | None] = [None] * network.dhcp_stations + list(fixed_numbers)
+        roles += [
+            (f"{vlan.name} {place}" if count > 1 else vlan.name, number, False)
+            for place, number in enumerate(numbers, 1)
+        ]
+        for name, number, is_server in roles:
+            mac = _new_mac(rng, macs)
+            stations.append(
+                StationPlan(
+                    name=name,
+                    vlan=vlan.number,
+                    at=PortRef(vlan.switch, PortName(str(ports[vlan.switch].pop()))),
+                    mac=mac,
+                    fixed_number=number,
+                    is_server=is_server,
+                )
+            )
+    return tuple(stations)
+
+
+def _fixed_numbers(exercise: Exercise, network: NetworkRow, vlan: Vlan, rng: random.Random) -> list[int]:
+    """Numbers of usable addresses for the fixed stations: below the pool, and not the gateway's."""
+    count = exercise.stations_of(network) - network.dhcp_stations
+    lowest = 2 if exercise.gateway is GatewayPlace.FIRST_USABLE else 1
+    highest = min(exercise.kept_for_fixed, vlan.addresses_needed - (2 - lowest))
+    return rng.sample(range(lowest, highest + 1), count)
+
+
+def _new_mac(rng: random.Random, used: set[Mac]) -> Mac:
+    """A locally administered unicast address, 02-... (RFC 9542 2.1.1), that no station has yet."""
+    while True:
+        digits = f"02{rng.getrandbits(40):010X}"
+        mac = Mac("-".join(digits[place : place + 2] for place in range(0, 12, 2)))
+        if mac not in used:
+            used.add(mac)
+            return mac
+
+
+def _links(exercise: Exercise, rng: random.Random) -> tuple[Link, ...]:
+    ports = {switch.name: switch.link_ports.sample(rng, len(switch.link_ports)) for switch in exercise.switches}
+
+    def end(switch: SwitchName) -> PortRef:
+        return PortRef(switch, PortName(str(ports[switch].pop())))
+
+    return tuple(Link(first=end(first), second=end(second)) for first, second in exercise.links)

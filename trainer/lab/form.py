@@ -1,0 +1,143 @@
+"""The answer form: sections, rows, questions. Sheet writer, reader, key, marker and pages all walk this declaration."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from enum import Enum
+from typing import Any, Generic, NewType, TypeVar
+
+from trainer.lab.kinds import Kind
+from trainer.lab.scenario import Scenario
+
+__all__ = ["Answers", "CellRef", "OpenRows", "Question", "Role", "Row", "RowKey", "Section", "SoFar"]
+
+T = TypeVar("T")
+
+RowKey = NewType("RowKey", str)
+"""What a row is about, within its section: "561", "A-B", "B/7", "Cranes 2". Open rows typed by a trainee: "Route 1"."""
+
+
+class Role(Enum):
+    """What a question's answer does."""
+
+    CONFIGURES = "configures"
+    """It is a setting; the trainee's network is built from it."""
+    PREDICTS = "predicts"
+    """It says what the network will do, and is compared with that."""
+    DESCRIBES = "describes"
+    """It is a value of the plan that no device is given."""
+
+
+@dataclass(frozen=True, slots=True)
+class CellRef:
+    """A cell: a question in a row."""
+
+    question: str
+    row: RowKey
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Question(Generic[T]):
+    """A column of a section."""
+
+    id: str
+    """`section.question`, stable for ever: it travels in returned workbooks and in JSON."""
+    heading: str
+    kind: Kind[T]
+    role: Role
+    answer: Callable[[Scenario, SoFar, RowKey], T]
+    """The right value, worked out from the scenario and the values so far; never typed in."""
+    is_usable: Callable[[Scenario, T], bool] = field(default=lambda _scenario, _value: True)
+    """Whether later answers may follow from this value although it is wrong (marking rule R4)."""
+    may_follow: bool = True
+    """False: a copy of what is given, or safety-relevant; only the key's own value is right (R6)."""
+    identifies: bool = False
+    """In open rows: part of what the row is about, so that rows are matched by it first."""
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A fixed row as printed, or a row that the key of an open section holds."""
+
+    key: RowKey
+    given: tuple[str, ...] = ()
+    """The printed cells, the row's label first. Empty for open rows."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OpenRows:
+    """Rows that the trainee writes, in any order."""
+
+    label: str
+    """Printed with a number at the start of each row: "Route 1"."""
+    printed: Callable[[Scenario], int]
+    """How many rows are printed; worked out from what is given, so that it does not tell how many are needed."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Section:
+    """A sheet of the form."""
+
+    id: str
+    title: str
+    asks: str
+    """What it asks, in a line, for the instructor."""
+    note: str
+    """Which rules of the Brief decide it, and how to write."""
+    given: tuple[str, ...]
+    """Headings of the printed columns, the row label's first."""
+    questions: tuple[Question[Any], ...]
+    rows: Callable[[Scenario], tuple[Row, ...]]
+    """The fixed rows, or the rows that the key of an open section holds."""
+    open: OpenRows | None = None
+
+    def question(self, question_id: str) -> Question[Any]:
+        return next(each for each in self.questions if each.id == question_id)
+
+
+class SoFar:
+    """The values so far: the trainee's where they are usable, the key's where not. Values only, never which rows exist.
+
+    Without a trainee's values it is the key itself: each value is worked out when it is first asked for, so that a
+    question may rest on any other as long as no two rest on each other.
+    """
+
+    def __init__(
+        self, scenario: Scenario, given: Mapping[CellRef, Any] | None = None, key: SoFar | None = None
+    ) -> None:
+        self._scenario = scenario
+        self._given = given or {}
+        self._key = key
+        self._known: dict[CellRef, Any] = {}
+
+    def value(self, question: Question[T], row: RowKey) -> T:
+        cell = CellRef(question.id, row)
+        if cell in self._known:
+            known: T = self._known[cell]
+            return known
+        value = self._usable(question, cell)
+        if value is None:
+            key = self._key
+            value = question.answer(self._scenario, self, row) if key is None else key.value(question, row)
+        self._known[cell] = value
+        return value
+
+    def _usable(self, question: Question[T], cell: CellRef) -> T | None:
+        value: T | None = self._given.get(cell)
+        if value is None or not question.is_usable(self._scenario, value):
+            return None
+        return value
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answers:
+    """What stands in a filled form, as values: readable cells only. A blank or unreadable cell is absent."""
+
+    values: Mapping[CellRef, Any]
+    rows: Mapping[str, tuple[RowKey, ...]]
+    """For each open section the rows that hold anything, in order of the sheet."""
+
+    def get(self, question: Question[T], row: RowKey) -> T | None:
+        value: T | None = self.values.get(CellRef(question.id, row))
+        return value

@@ -1,0 +1,250 @@
+"""The proof of a key: its network is built and tried, and a trial that cannot fail is not counted as one."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from enum import Enum
+from ipaddress import IPv4Address
+
+from trainer.errors import TrainerError
+from trainer.lab.build import build
+from trainer.lab.form import Answers, CellRef, RowKey
+from trainer.lab.questions import bindings, relays, subnets
+from trainer.lab.questions.protection import guarded_ports
+from trainer.lab.scenario import GatewayPlace, Scenario, Vlan
+from trainer.network.addresses import Mac, network_at, usable_address
+from trainer.network.devices import FixedAddress, PortName, PortRef, Station
+from trainer.network.dhcp import start
+from trainer.network.packets import Delivered, Dropped, Outcome, Reason
+from trainer.network.topology import Lease, Running
+from trainer.network.trials import forge, ping, rogue_offer, without_guard, without_snooping
+
+__all__ = ["Proof", "ProofFailed", "Trial", "TrialKind", "prove"]
+
+
+class TrialKind(Enum):
+    """What was tried."""
+
+    LEASE = "lease"
+    PING = "ping between stations"
+    REACH = "ping to a needed address"
+    ROGUE_SERVER = "rogue server"
+    FORGED_ADDRESS = "forged source address"
+    FORGED_MAC = "forged source MAC"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trial:
+    """One thing tried on the key's network, and what was seen."""
+
+    kind: TrialKind
+    subject: str
+    """From whom to whom."""
+    seen: str
+    as_wanted: bool
+    control: str = ""
+    """What was seen with the protection off; empty where nothing is protected."""
+
+
+@dataclass(frozen=True, slots=True)
+class Proof:
+    """All trials of a lab, in order. Every one of them went as wanted."""
+
+    trials: tuple[Trial, ...]
+
+    def count(self, kind: TrialKind) -> int:
+        return sum(trial.kind is kind for trial in self.trials)
+
+
+class ProofFailed(TrainerError):
+    """A lab whose key does not work. Nothing of it is written; the text names the trial and what was seen."""
+
+
+def prove(scenario: Scenario, key: Answers) -> Proof:
+    """Builds the key's network and tries it.
+
+    Leases through the relay agents; every pair of stations both ways; the first and the last needed address of every
+    network, so that a mask one bit long shows; a rogue server; forged source addresses and MACs. Protective trials
+    count only if their control, the same with that protection off, gets through.
+
+    Raises ProofFailed on the first trial that does not go as wanted.
+    """
+    return Proof(tuple(_checked(scenario, trial) for trial in _trials(scenario, key)))
+
+
+def _checked(scenario: Scenario, trial: Trial) -> Trial:
+    if trial.as_wanted:
+        return trial
+    control = f"; with the protection off: {trial.control}" if trial.control else ""
+    raise ProofFailed(
+        f"Lab {scenario.lab_number} failed its proof and was not written. Trial: {trial.kind.value}, {trial.subject}. "
+        f"Seen: {trial.seen}{control}."
+    )
+
+
+def _trials(scenario: Scenario, key: Answers) -> Iterator[Trial]:
+    network = build(scenario, key).network
+    visitors = _visitors(scenario, key)
+    running, leases = start(network.with_visitors(visitors))
+    yield from _leases(scenario, key, leases)
+    yield from _pings(running, network.stations)
+    yield from _reaches(scenario, running, [visitor for visitor, _ in visitors])
+    yield from _rogues(scenario, running)
+    yield from _forgeries(scenario, running)
+
+
+def _leases(scenario: Scenario, key: Answers, leases: dict[str, Lease | Dropped]) -> Iterator[Trial]:
+    """Every DHCP station gets the address, mask, router and lease that the key foretells, through the relay it names."""
+    for station in scenario.stations:
+        if station.fixed_number is not None:
+            continue
+        lease = leases[station.name]
+        yield Trial(
+            kind=TrialKind.LEASE,
+            subject=station.name,
+            seen=_seen_lease(lease),
+            as_wanted=isinstance(lease, Lease) and _is_foretold(scenario, key, station.name, lease),
+        )
+
+
+def _is_foretold(scenario: Scenario, key: Answers, name: str, lease: Lease) -> bool:
+    vlan = scenario.station_by_name[name].vlan
+    row = subnets.row_of(vlan)
+    relayed = key.get(relays.RELAY_ADDRESS, RowKey(str(vlan)))
+    bound = key.values.get(CellRef(bindings.BINDING_ADDRESS.id, RowKey(name)), lease.address)
+    return (
+        lease.address == bound
+        and lease.prefix_length == key.get(subnets.MASK, row)
+        and lease.router == key.get(subnets.GATEWAY, row)
+        and lease.lease_seconds == scenario.lease_hours * 3600
+        and lease.relay_address == relayed
+    )
+
+
+def _seen_lease(lease: Lease | Dropped) -> str:
+    if isinstance(lease, Dropped):
+        return str(lease)
+    relayed = f" through relay {lease.relay_address}" if lease.relay_address else ""
+    return f"{lease.address}/{lease.prefix_length}, router {lease.router}{relayed}"
+
+
+def _pings(running: Running, stations: tuple[Station, ...]) -> Iterator[Trial]:
+    for source in stations:
+        for target in stations:
+            if source is not target:
+                yield _ping(running, TrialKind.PING, source, target)
+
+
+def _ping(running: Running, kind: TrialKind, source: Station, target: Station) -> Trial:
+    drop = ping(running, source, target).drop
+    return Trial(
+        kind=kind,
+        subject=f"{source.name} to {target.name}",
+        seen="answered" if drop is None else str(drop),
+        as_wanted=drop is None,
+    )
+
+
+def _visitors(scenario: Scenario, key: Answers) -> list[tuple[Station, int]]:
+    """A visitor at the first and at the last needed address of every network, unless a station stands there."""
+    visitors = []
+    for vlan in scenario.vlans:
+        row = subnets.row_of(vlan.number)
+        length, gateway = key.get(subnets.MASK, row), key.get(subnets.GATEWAY, row)
+        network_address = key.get(subnets.NETWORK_ADDRESS, row)
+        assert length is not None
+        assert network_address is not None
+        network = network_at(network_address, length)
+        taken = {station.fixed_number for station in scenario.stations if station.vlan == vlan.number}
+        for place, number in zip(("first", "last"), _needed_hosts(scenario, vlan), strict=True):
+            if number in taken:
+                continue
+            fixed = FixedAddress(address=usable_address(network, number), prefix_length=length, gateway=gateway)
+            visitor = Station(
+                name=f"{place} needed address of VLAN {vlan.number} (no. {number})",
+                mac=Mac(f"visitor {vlan.number} {place}"),
+                at=PortRef(vlan.switch, PortName(f"visitor {vlan.number} {place}")),
+                uses_dhcp=False,
+                fixed=fixed,
+            )
+            visitors.append((visitor, vlan.number))
+    return visitors
+
+
+def _needed_hosts(scenario: Scenario, vlan: Vlan) -> tuple[int, int]:
+    """Numbers of the lowest and the highest usable address that a host of the network may need."""
+    if scenario.gateway is GatewayPlace.FIRST_USABLE:
+        return 2, vlan.addresses_needed
+    return 1, vlan.addresses_needed - 1
+
+
+def _reaches(scenario: Scenario, running: Running, visitors: list[Station]) -> Iterator[Trial]:
+    """From the server to each needed address and back again, and between visitors of different networks."""
+    server = running.network.station(scenario.server.name)
+    for visitor in visitors:
+        for partner in (server, *visitors):
+            if partner is not visitor:
+                yield _ping(running, TrialKind.REACH, partner, visitor)
+
+
+def _rogues(scenario: Scenario, running: Running) -> Iterator[Trial]:
+    """In every snooped VLAN with DHCP stations each station plays a false server for another one."""
+    unprotected = without_snooping(running)
+    for vlan in scenario.dhcp_vlans:
+        if not vlan.is_snooped:
+            continue
+        stations = [station for station in scenario.stations if station.vlan == vlan.number and not station.is_server]
+        victims = scenario.dhcp_stations(vlan.number)
+        for rogue in stations:
+            victim = next((each for each in victims if each is not rogue), None)
+            if victim is not None:
+                yield _protective(
+                    TrialKind.ROGUE_SERVER,
+                    f"{rogue.name} offers an address to {victim.name}",
+                    Reason.PORT_NOT_TRUSTED,
+                    *(
+                        rogue_offer(each, each.network.station(rogue.name), each.network.station(victim.name))
+                        for each in (running, unprotected)
+                    ),
+                )
+
+
+def _forgeries(scenario: Scenario, running: Running) -> Iterator[Trial]:
+    """Every station on a guarded port sends with the address of another, and with another MAC."""
+    unprotected = without_guard(running)
+    guarded = guarded_ports(scenario)
+    server = running.network.station(scenario.server.name)
+    for plan in scenario.stations:
+        if plan.at not in guarded:
+            continue
+        station = running.network.station(plan.name)
+        other = next(each for each in running.network.stations if each.name not in (plan.name, server.name))
+        borrowed = running.host(other)
+        assert borrowed is not None
+        yield _protective(
+            TrialKind.FORGED_ADDRESS,
+            f"{station.name} sends to the server with the address of {other.name}",
+            Reason.SOURCE_NOT_BOUND,
+            *(forge(each, station, server, address=IPv4Address(borrowed.address)) for each in (running, unprotected)),
+        )
+        yield _protective(
+            TrialKind.FORGED_MAC,
+            f"{station.name} sends to the server with the MAC of {other.name}",
+            Reason.SOURCE_NOT_BOUND,
+            *(forge(each, station, server, mac=other.mac) for each in (running, unprotected)),
+        )
+
+
+def _protective(kind: TrialKind, subject: str, wanted: Reason, protected: Outcome, control: Outcome) -> Trial:
+    """A trial that goes as wanted where the protection drops it and the control arrives."""
+    dropped = isinstance(protected, Dropped) and protected.reason is wanted
+    return Trial(
+        kind=kind,
+        subject=subject,
+        seen=_seen(protected),
+        as_wanted=dropped and isinstance(control, Delivered),
+        control=_seen(control),
+    )
+
+
+def _seen(outcome: Outcome) -> str:
+    return f"arrived at {outcome.at}" if isinstance(outcome, Delivered) else str(outcome)

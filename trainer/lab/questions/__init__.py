@@ -1,0 +1,17 @@
+"""The form itself, one file a section. New sections come behind, never in place: their ids travel."""
+
+from trainer.lab.form import Section
+from trainer.lab.questions.bindings import BINDINGS
+from trainer.lab.questions.links import LINKS
+from trainer.lab.questions.pools import POOLS
+from trainer.lab.questions.ports import PORTS
+from trainer.lab.questions.protection import PROTECTION
+from trainer.lab.questions.relays import RELAYS
+from trainer.lab.questions.routes import ROUTES
+from trainer.lab.questions.stations import STATIONS
+from trainer.lab.questions.subnets import SUBNETS
+
+__all__ = ["FORM", "SECTIONS"]
+
+FORM: tuple[Section, ...] = (SUBNETS, LINKS, PORTS, STATIONS, ROUTES, POOLS, RELAYS, PROTECTION, BINDINGS)
+SECTIONS = {section.id: section for section in FORM}

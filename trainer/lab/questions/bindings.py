@@ -1,0 +1,118 @@
+"""Sheet Bindings: the binding table when all stations have started (rules 10 and 14)."""
+
+from ipaddress import IPv4Address
+
+from trainer.lab.form import OpenRows, Question, Role, Row, RowKey, Section, SoFar
+from trainer.lab.kinds import ADDRESS, BINDING_TYPE, INFINITE, LEASE, MAC, PORT, VLAN, BindingType
+from trainer.lab.questions import subnets
+from trainer.lab.questions.pools import POOL_FIRST, POOL_LEASE
+from trainer.lab.questions.protection import guarded_ports
+from trainer.lab.questions.stations import STATION_ADDRESS
+from trainer.lab.scenario import Scenario, StationPlan
+from trainer.network.addresses import Mac
+from trainer.network.devices import PortRef
+
+__all__ = [
+    "BINDINGS",
+    "BINDING_ADDRESS",
+    "BINDING_LEASE",
+    "BINDING_MAC",
+    "BINDING_PORT",
+    "BINDING_TYPE_OF",
+    "BINDING_VLAN",
+]
+
+
+def _has_row(scenario: Scenario, station: StationPlan) -> bool:
+    """Dynamic: every DHCP station in a snooped VLAN. Static: every fixed station on a guarded port."""
+    if station.fixed_number is None:
+        return scenario.vlan_by_number[station.vlan].is_snooped
+    return station.at in guarded_ports(scenario)
+
+
+def _rows(scenario: Scenario) -> tuple[Row, ...]:
+    return tuple(Row(RowKey(each.name)) for each in scenario.stations if _has_row(scenario, each))
+
+
+def _port(scenario: Scenario, _so_far: SoFar, row: RowKey) -> PortRef:
+    return scenario.station_by_name[row].at
+
+
+def _vlan(scenario: Scenario, _so_far: SoFar, row: RowKey) -> int:
+    return scenario.station_by_name[row].vlan
+
+
+def _mac(scenario: Scenario, _so_far: SoFar, row: RowKey) -> Mac:
+    return scenario.station_by_name[row].mac
+
+
+def _address(scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Address:
+    """A fixed station's own address; else the next free address of the pool when its turn comes (rule 10)."""
+    station = scenario.station_by_name[row]
+    if station.fixed_number is not None:
+        return so_far.value(STATION_ADDRESS, row)
+    turn = scenario.dhcp_stations(station.vlan).index(station)
+    return so_far.value(POOL_FIRST, subnets.row_of(station.vlan)) + turn
+
+
+def _type(scenario: Scenario, _so_far: SoFar, row: RowKey) -> BindingType:
+    fixed = scenario.station_by_name[row].fixed_number is not None
+    return BindingType.STATIC if fixed else BindingType.DYNAMIC
+
+
+def _lease(scenario: Scenario, so_far: SoFar, row: RowKey) -> int:
+    station = scenario.station_by_name[row]
+    if station.fixed_number is not None:
+        return INFINITE
+    return so_far.value(POOL_LEASE, subnets.row_of(station.vlan))
+
+
+BINDING_PORT = Question(
+    id="bindings.port",
+    heading="Port",
+    kind=PORT,
+    role=Role.CONFIGURES,
+    answer=_port,
+    may_follow=False,
+    identifies=True,
+)
+BINDING_VLAN = Question(
+    id="bindings.vlan", heading="VLAN", kind=VLAN, role=Role.CONFIGURES, answer=_vlan, may_follow=False
+)
+BINDING_MAC = Question(
+    id="bindings.mac",
+    heading="MAC",
+    kind=MAC,
+    role=Role.CONFIGURES,
+    answer=_mac,
+    may_follow=False,
+    identifies=True,
+)
+BINDING_ADDRESS = Question(
+    id="bindings.address",
+    heading="Address",
+    kind=ADDRESS,
+    role=Role.CONFIGURES,
+    answer=_address,
+    identifies=True,
+)
+BINDING_TYPE_OF = Question(
+    id="bindings.type",
+    heading="Type",
+    kind=BINDING_TYPE,
+    role=Role.CONFIGURES,
+    answer=_type,
+    may_follow=False,
+)
+BINDING_LEASE = Question(id="bindings.lease", heading="Lease", kind=LEASE, role=Role.PREDICTS, answer=_lease)
+
+BINDINGS = Section(
+    id="bindings",
+    title="Bindings",
+    asks="the binding table when all stations have started",
+    note="Rules 10 and 14. There are more rows than you need.",
+    given=("Row",),
+    questions=(BINDING_PORT, BINDING_VLAN, BINDING_MAC, BINDING_ADDRESS, BINDING_TYPE_OF, BINDING_LEASE),
+    rows=_rows,
+    open=OpenRows(label="Binding", printed=lambda scenario: len(scenario.stations) + 3),
+)

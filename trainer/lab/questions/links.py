@@ -1,0 +1,90 @@
+"""Sheet Links: the networks of the routed links and the addresses of both ends (rules 3 and 6)."""
+
+from ipaddress import IPv4Address, IPv4Network
+
+from trainer.lab.form import Question, Role, Row, RowKey, Section, SoFar
+from trainer.lab.kinds import ADDRESS, MASK
+from trainer.lab.plan import after, is_inside_block
+from trainer.lab.questions.subnets import last_placed
+from trainer.lab.scenario import Link, Scenario
+from trainer.network.addresses import first_usable, last_usable, network_at
+from trainer.network.devices import SwitchName
+
+__all__ = ["LINKS", "LINK_MASK", "address_question", "end_address"]
+
+
+def end_address(so_far: SoFar, link: Link, switch: SwitchName) -> IPv4Address:
+    """The address of a switch on a link, as planned so far."""
+    return so_far.value(address_question(link, switch), RowKey(link.name))
+
+
+def address_question(link: Link, switch: SwitchName) -> Question[IPv4Address]:
+    """The question that asks for the address of that switch on the link."""
+    return FIRST_ADDRESS if link.first.switch == switch else SECOND_ADDRESS
+
+
+def _network(so_far: SoFar, row: RowKey) -> IPv4Network:
+    return network_at(so_far.value(LINK_NETWORK, row), so_far.value(LINK_MASK, row))
+
+
+def _network_address(scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Address:
+    names = [link.name for link in scenario.links]
+    place = names.index(row)
+    previous = _network(so_far, RowKey(names[place - 1])) if place else last_placed(scenario, so_far)
+    return after(previous, scenario.block, scenario.link_length)
+
+
+def _mask(scenario: Scenario, _so_far: SoFar, _row: RowKey) -> int:
+    return scenario.link_length
+
+
+def _first_address(_scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Address:
+    return first_usable(_network(so_far, row))
+
+
+def _second_address(_scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Address:
+    return last_usable(_network(so_far, row))
+
+
+def _is_link_length(_scenario: Scenario, length: int) -> bool:
+    """Whether the network holds two devices and no crowd; wider masks are a mistake to stop at (R4)."""
+    return length in (30, 31)
+
+
+LINK_NETWORK = Question(
+    id="links.network",
+    heading="Network address",
+    kind=ADDRESS,
+    role=Role.DESCRIBES,
+    answer=_network_address,
+    is_usable=is_inside_block,
+)
+LINK_MASK = Question(
+    id="links.mask", heading="Mask", kind=MASK, role=Role.CONFIGURES, answer=_mask, is_usable=_is_link_length
+)
+FIRST_ADDRESS = Question(
+    id="links.first",
+    heading="Address of the first switch",
+    kind=ADDRESS,
+    role=Role.CONFIGURES,
+    answer=_first_address,
+    is_usable=is_inside_block,
+)
+SECOND_ADDRESS = Question(
+    id="links.second",
+    heading="Address of the second switch",
+    kind=ADDRESS,
+    role=Role.CONFIGURES,
+    answer=_second_address,
+    is_usable=is_inside_block,
+)
+
+LINKS = Section(
+    id="links",
+    title="Links",
+    asks="network, mask and both addresses of each link between switches",
+    note="Rules 3 and 6.",
+    given=("Link",),
+    questions=(LINK_NETWORK, LINK_MASK, FIRST_ADDRESS, SECOND_ADDRESS),
+    rows=lambda scenario: tuple(Row(RowKey(link.name), (link.name,)) for link in scenario.links),
+)

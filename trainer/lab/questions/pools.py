@@ -1,0 +1,80 @@
+"""Sheet Pools: what the DHCP server hands out in each network (rule 9)."""
+
+from ipaddress import IPv4Address
+
+from trainer.lab.form import Question, Role, Row, RowKey, Section, SoFar
+from trainer.lab.kinds import ADDRESS, LEASE, MASK
+from trainer.lab.plan import is_inside_block
+from trainer.lab.questions import subnets
+from trainer.lab.scenario import Scenario
+from trainer.network.addresses import last_usable, usable_address
+
+__all__ = ["POOLS", "POOL_FIRST", "POOL_LAST", "POOL_LEASE", "POOL_MASK", "POOL_ROUTER"]
+
+
+def _first(scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Address:
+    return usable_address(subnets.network_of(so_far, int(row)), scenario.kept_for_fixed + 1)
+
+
+def _last(_scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Address:
+    last = last_usable(subnets.network_of(so_far, int(row)))
+    return last - 1 if last == so_far.value(subnets.GATEWAY, row) else last
+
+
+def _mask(_scenario: Scenario, so_far: SoFar, row: RowKey) -> int:
+    return so_far.value(subnets.MASK, row)
+
+
+def _router(_scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Address:
+    return so_far.value(subnets.GATEWAY, row)
+
+
+def _lease(scenario: Scenario, _so_far: SoFar, _row: RowKey) -> int:
+    return scenario.lease_hours * 3600
+
+
+POOL_FIRST = Question(
+    id="pools.first",
+    heading="First address",
+    kind=ADDRESS,
+    role=Role.CONFIGURES,
+    answer=_first,
+    is_usable=is_inside_block,
+)
+POOL_LAST = Question(
+    id="pools.last",
+    heading="Last address",
+    kind=ADDRESS,
+    role=Role.CONFIGURES,
+    answer=_last,
+    is_usable=is_inside_block,
+)
+POOL_MASK = Question(
+    id="pools.mask",
+    heading="Mask",
+    kind=MASK,
+    role=Role.CONFIGURES,
+    answer=_mask,
+    is_usable=subnets.is_network_length,
+)
+POOL_ROUTER = Question(
+    id="pools.router",
+    heading="Router",
+    kind=ADDRESS,
+    role=Role.CONFIGURES,
+    answer=_router,
+    is_usable=is_inside_block,
+)
+POOL_LEASE = Question(id="pools.lease", heading="Lease", kind=LEASE, role=Role.CONFIGURES, answer=_lease)
+
+POOLS = Section(
+    id="pools",
+    title="Pools",
+    asks="first and last address, mask, router and lease of each pool",
+    note="Rule 9. Write the lease with its unit.",
+    given=("VLAN", "Network"),
+    questions=(POOL_FIRST, POOL_LAST, POOL_MASK, POOL_ROUTER, POOL_LEASE),
+    rows=lambda scenario: tuple(
+        Row(subnets.row_of(vlan.number), (str(vlan.number), vlan.name)) for vlan in scenario.dhcp_vlans
+    ),
+)

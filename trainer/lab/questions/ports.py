@@ -1,0 +1,40 @@
+"""Sheet Ports: what each used port carries (rules 6 and 7)."""
+
+from trainer.lab.form import Question, Role, Row, RowKey, Section, SoFar
+from trainer.lab.kinds import PORT_USE, ROUTED, PortUse
+from trainer.lab.scenario import Scenario
+
+__all__ = ["PORTS", "PORT_VLAN"]
+
+
+def _port_use(scenario: Scenario, _so_far: SoFar, row: RowKey) -> PortUse:
+    return next((station.vlan for station in scenario.stations if str(station.at) == row), ROUTED)
+
+
+def _rows(scenario: Scenario) -> tuple[Row, ...]:
+    plugged = {str(station.at): station.name for station in scenario.stations}
+    for link in scenario.links:
+        plugged[str(link.first)] = f"link to {link.second.switch}"
+        plugged[str(link.second)] = f"link to {link.first.switch}"
+    labels = [f"{switch.name}/{port}" for switch in scenario.switches for port in scenario.port_names(switch.name)]
+    return tuple(Row(RowKey(label), (label, plugged[label])) for label in labels)
+
+
+PORT_VLAN = Question(
+    id="ports.vlan",
+    heading="VLAN or routed",
+    kind=PORT_USE,
+    role=Role.CONFIGURES,
+    answer=_port_use,
+    may_follow=False,
+)
+
+PORTS = Section(
+    id="ports",
+    title="Ports",
+    asks="the VLAN of each used port, or the word routed",
+    note="Rules 6 and 7. A VLAN number, or the word routed.",
+    given=("Port", "Plugged in"),
+    questions=(PORT_VLAN,),
+    rows=_rows,
+)

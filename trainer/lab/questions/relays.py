@@ -1,0 +1,53 @@
+"""Sheet Relays: where requests are handed on to the server, and what the relay agent writes into them (rule 11)."""
+
+from ipaddress import IPv4Address
+
+from trainer.lab.form import OpenRows, Question, Role, Row, RowKey, Section, SoFar
+from trainer.lab.kinds import ADDRESS, VLAN
+from trainer.lab.questions import subnets
+from trainer.lab.questions.stations import STATION_ADDRESS
+from trainer.lab.scenario import Scenario
+
+__all__ = ["RELAYS", "RELAY_ADDRESS", "RELAY_TARGET", "RELAY_VLAN"]
+
+
+def _rows(scenario: Scenario) -> tuple[Row, ...]:
+    return tuple(Row(RowKey(str(vlan.number))) for vlan in scenario.dhcp_vlans if vlan.number != scenario.server.vlan)
+
+
+def _vlan(_scenario: Scenario, _so_far: SoFar, row: RowKey) -> int:
+    return int(row)
+
+
+def _target(scenario: Scenario, so_far: SoFar, _row: RowKey) -> IPv4Address:
+    return so_far.value(STATION_ADDRESS, RowKey(scenario.server.name))
+
+
+def _giaddr(_scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Address:
+    return so_far.value(subnets.GATEWAY, row)
+
+
+RELAY_VLAN = Question(
+    id="relays.vlan",
+    heading="VLAN",
+    kind=VLAN,
+    role=Role.CONFIGURES,
+    answer=_vlan,
+    may_follow=False,
+    identifies=True,
+)
+RELAY_TARGET = Question(
+    id="relays.server", heading="Server address", kind=ADDRESS, role=Role.CONFIGURES, answer=_target
+)
+RELAY_ADDRESS = Question(id="relays.giaddr", heading="giaddr", kind=ADDRESS, role=Role.PREDICTS, answer=_giaddr)
+
+RELAYS = Section(
+    id="relays",
+    title="Relays",
+    asks="the VLAN, the server address and the giaddr of each relay agent",
+    note="Rule 11. There are more rows than you need.",
+    given=("Row",),
+    questions=(RELAY_VLAN, RELAY_TARGET, RELAY_ADDRESS),
+    rows=_rows,
+    open=OpenRows(label="Relay", printed=lambda scenario: len(scenario.vlans) + 2),
+)

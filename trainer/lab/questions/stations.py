@@ -1,0 +1,66 @@
+"""Sheet Stations: address, mask and gateway of the stations with a fixed address, the DHCP server among them (rule 5)."""
+
+from ipaddress import IPv4Address
+
+from trainer.lab.form import Question, Role, Row, RowKey, Section, SoFar
+from trainer.lab.kinds import ADDRESS, MASK
+from trainer.lab.plan import is_inside_block
+from trainer.lab.questions import subnets
+from trainer.lab.scenario import Scenario
+from trainer.network.addresses import usable_address
+
+__all__ = ["STATIONS", "STATION_ADDRESS", "STATION_GATEWAY", "STATION_MASK"]
+
+
+def _address(scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Address:
+    station = scenario.station_by_name[row]
+    assert station.fixed_number is not None, "this sheet has rows for fixed stations only"
+    return usable_address(subnets.network_of(so_far, station.vlan), station.fixed_number)
+
+
+def _mask(scenario: Scenario, so_far: SoFar, row: RowKey) -> int:
+    return so_far.value(subnets.MASK, subnets.row_of(scenario.station_by_name[row].vlan))
+
+
+def _gateway(scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Address:
+    return so_far.value(subnets.GATEWAY, subnets.row_of(scenario.station_by_name[row].vlan))
+
+
+STATION_ADDRESS = Question(
+    id="stations.address",
+    heading="Address",
+    kind=ADDRESS,
+    role=Role.CONFIGURES,
+    answer=_address,
+    is_usable=is_inside_block,
+)
+STATION_MASK = Question(
+    id="stations.mask",
+    heading="Mask",
+    kind=MASK,
+    role=Role.CONFIGURES,
+    answer=_mask,
+    is_usable=subnets.is_network_length,
+)
+STATION_GATEWAY = Question(
+    id="stations.gateway",
+    heading="Gateway",
+    kind=ADDRESS,
+    role=Role.CONFIGURES,
+    answer=_gateway,
+    is_usable=is_inside_block,
+)
+
+STATIONS = Section(
+    id="stations",
+    title="Stations",
+    asks="address, mask and gateway of each station with a fixed address",
+    note="Rule 5: the stations with a fixed address.",
+    given=("Station", "Port"),
+    questions=(STATION_ADDRESS, STATION_MASK, STATION_GATEWAY),
+    rows=lambda scenario: tuple(
+        Row(RowKey(station.name), (station.name, str(station.at)))
+        for station in scenario.stations
+        if station.fixed_number is not None
+    ),
+)

@@ -1,0 +1,153 @@
+"""Sheet Subnets: the network of each VLAN, and the VLAN interface of its switch (rules 1 to 4)."""
+
+from ipaddress import IPv4Address, IPv4Network
+
+from trainer.lab.form import Question, Role, Row, RowKey, Section, SoFar
+from trainer.lab.kinds import ADDRESS, DOTTED_MASK, PREFIX_LENGTH
+from trainer.lab.plan import after, gateway_of, is_inside_block, vlan_order
+from trainer.lab.scenario import Scenario
+from trainer.network.addresses import LONGEST_NETWORK, network_at, prefix_length_for
+from trainer.network.addresses import first_usable as first_usable_of
+from trainer.network.addresses import last_usable as last_usable_of
+
+__all__ = [
+    "GATEWAY",
+    "LAST_USABLE",
+    "MASK",
+    "NETWORK_ADDRESS",
+    "PREFIX_LENGTH_OF",
+    "SUBNETS",
+    "last_placed",
+    "network_of",
+]
+
+
+def row_of(vlan: int) -> RowKey:
+    """The row of a VLAN on this sheet and on sheet Pools."""
+    return RowKey(str(vlan))
+
+
+def network_of(so_far: SoFar, vlan: int) -> IPv4Network:
+    """The network of a VLAN as planned so far."""
+    row = row_of(vlan)
+    return network_at(so_far.value(NETWORK_ADDRESS, row), so_far.value(PREFIX_LENGTH_OF, row))
+
+
+def last_placed(scenario: Scenario, so_far: SoFar) -> IPv4Network:
+    """The VLAN network that lies last in the block; the links come behind it."""
+    return network_of(so_far, _order(scenario, so_far)[-1])
+
+
+def _order(scenario: Scenario, so_far: SoFar) -> tuple[int, ...]:
+    return vlan_order(scenario, lambda vlan: so_far.value(PREFIX_LENGTH_OF, row_of(vlan)))
+
+
+def _prefix_length(scenario: Scenario, _so_far: SoFar, row: RowKey) -> int:
+    return prefix_length_for(scenario.vlan_by_number[int(row)].addresses_needed)
+
+
+def _network_address(scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Address:
+    order = _order(scenario, so_far)
+    place = order.index(int(row))
+    previous = network_of(so_far, order[place - 1]) if place else None
+    return after(previous, scenario.block, so_far.value(PREFIX_LENGTH_OF, row))
+
+
+def _first_usable(_scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Address:
+    return first_usable_of(network_of(so_far, int(row)))
+
+
+def _last_usable(_scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Address:
+    return last_usable_of(network_of(so_far, int(row)))
+
+
+def _broadcast_address(_scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Address:
+    return network_of(so_far, int(row)).broadcast_address
+
+
+def _gateway(scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Address:
+    return gateway_of(network_of(so_far, int(row)), scenario.gateway)
+
+
+def _mask(_scenario: Scenario, so_far: SoFar, row: RowKey) -> int:
+    return so_far.value(PREFIX_LENGTH_OF, row)
+
+
+def is_network_length(scenario: Scenario, length: int) -> bool:
+    """Whether a VLAN's network could have that length at all: not /0, not a /31, not wider than the block (R4)."""
+    return scenario.block.prefixlen <= length <= LONGEST_NETWORK
+
+
+NETWORK_ADDRESS = Question(
+    id="subnets.network",
+    heading="Network address",
+    kind=ADDRESS,
+    role=Role.DESCRIBES,
+    answer=_network_address,
+    is_usable=is_inside_block,
+)
+PREFIX_LENGTH_OF = Question(
+    id="subnets.prefix",
+    heading="Prefix length",
+    kind=PREFIX_LENGTH,
+    role=Role.DESCRIBES,
+    answer=_prefix_length,
+    is_usable=is_network_length,
+)
+FIRST_USABLE = Question(
+    id="subnets.first",
+    heading="First usable",
+    kind=ADDRESS,
+    role=Role.DESCRIBES,
+    answer=_first_usable,
+    is_usable=is_inside_block,
+)
+LAST_USABLE = Question(
+    id="subnets.last",
+    heading="Last usable",
+    kind=ADDRESS,
+    role=Role.DESCRIBES,
+    answer=_last_usable,
+    is_usable=is_inside_block,
+)
+BROADCAST_ADDRESS = Question(
+    id="subnets.broadcast",
+    heading="Broadcast address",
+    kind=ADDRESS,
+    role=Role.DESCRIBES,
+    answer=_broadcast_address,
+    is_usable=is_inside_block,
+)
+GATEWAY = Question(
+    id="subnets.gateway",
+    heading="Gateway",
+    kind=ADDRESS,
+    role=Role.CONFIGURES,
+    answer=_gateway,
+    is_usable=is_inside_block,
+)
+MASK = Question(
+    id="subnets.mask",
+    heading="Mask",
+    kind=DOTTED_MASK,
+    role=Role.CONFIGURES,
+    answer=_mask,
+    is_usable=is_network_length,
+)
+
+
+def _rows(scenario: Scenario) -> tuple[Row, ...]:
+    return tuple(
+        Row(row_of(vlan.number), (str(vlan.number), vlan.name, str(vlan.addresses_needed))) for vlan in scenario.vlans
+    )
+
+
+SUBNETS = Section(
+    id="subnets",
+    title="Subnets",
+    asks="network, prefix length, first, last, broadcast, gateway and mask of each VLAN",
+    note="Rules 1 to 4. Gateway and Mask are what is set on the VLAN interface.",
+    given=("VLAN", "Network", "Addresses needed"),
+    questions=(NETWORK_ADDRESS, PREFIX_LENGTH_OF, FIRST_USABLE, LAST_USABLE, BROADCAST_ADDRESS, GATEWAY, MASK),
+    rows=_rows,
+)

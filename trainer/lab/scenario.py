@@ -1,0 +1,232 @@
+"""One trainee's drawn network, and what is asked about it. Everything here is printed on the trainee's sheets."""
+
+from dataclasses import dataclass
+from enum import Enum
+from functools import cached_property
+from ipaddress import IPv4Network
+from itertools import pairwise
+
+from trainer.network.addresses import Mac
+from trainer.network.devices import PortName, PortRef, SwitchName
+
+__all__ = [
+    "Asked",
+    "GatewayPlace",
+    "Link",
+    "Order",
+    "Reveal",
+    "RouteRule",
+    "Scenario",
+    "SectionShare",
+    "StationPlan",
+    "SwitchPlan",
+    "Trainee",
+    "Vlan",
+]
+
+
+class Order(Enum):
+    """In which order networks are placed in the block (rule 3)."""
+
+    LARGEST_FIRST = "largest first"
+    AS_LISTED = "as listed"
+
+
+class GatewayPlace(Enum):
+    """Which usable address the gateway has (rule 4)."""
+
+    FIRST_USABLE = "first usable"
+    LAST_USABLE = "last usable"
+
+
+class RouteRule(Enum):
+    """Which static routes are right (rule 8)."""
+
+    ANY_THAT_WORK = "any that work"
+    ONE_A_NETWORK = "one a network"
+
+
+class Reveal(Enum):
+    """What trainees see on their feedback page; each includes the one before."""
+
+    MARKS = "marks"
+    HINTS = "hints"
+    EXPLANATIONS = "explanations"
+    ANSWERS = "answers"
+
+
+class Asked(Enum):
+    """Whether a section is to be filled in, is printed with the right answers, or is left out."""
+
+    YES = "yes"
+    GIVEN = "given"
+    NO = "no"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trainee:
+    """A row of the roll."""
+
+    id: str
+    name: str = ""
+    group: str = ""
+    attempt: int = 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SwitchPlan:
+    """A switch of the lab."""
+
+    name: SwitchName
+    place: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Vlan:
+    """A VLAN and the network that belongs to it."""
+
+    number: int
+    """2 to 4094 (RFC 4363 VlanId; 1 is left to the ports nobody has configured)."""
+    name: str
+    switch: SwitchName
+    addresses_needed: int
+    """The gateway is counted, network and broadcast address are not."""
+    is_snooped: bool
+    is_guarded: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StationPlan:
+    """A station and where it is plugged in."""
+
+    name: str
+    vlan: int
+    at: PortRef
+    mac: Mac
+    fixed_number: int | None
+    """"Usable address no. 5" as 5; None for a station that asks for a lease."""
+    is_server: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Link:
+    """A routed link between two switches."""
+
+    first: PortRef
+    second: PortRef
+
+    @property
+    def name(self) -> str:
+        return f"{self.first.switch}-{self.second.switch}"
+
+    def end_at(self, switch: SwitchName) -> PortRef:
+        """The port of the link on that switch."""
+        return self.first if self.first.switch == switch else self.second
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SectionShare:
+    """Whether a section is asked, and its share of the total in per cent, 0 to 100."""
+
+    section: str
+    asked: Asked
+    share: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class Scenario:
+    """A lab: the network to plan, and how the plan is marked. Switches and links form a tree."""
+
+    lab_number: str
+    exercise_code: str
+    title: str
+    date: str
+    minutes: int | None
+    trainee: Trainee
+    block: IPv4Network
+    order: Order
+    gateway: GatewayPlace
+    link_length: int
+    """30 or 31 (RFC 3021)."""
+    kept_for_fixed: int
+    """So many usable addresses at the start of every network are in no pool."""
+    lease_hours: int
+    switches: tuple[SwitchPlan, ...]
+    vlans: tuple[Vlan, ...]
+    stations: tuple[StationPlan, ...]
+    """In the order in which they start."""
+    links: tuple[Link, ...]
+    sections: tuple[SectionShare, ...]
+    route_rule: RouteRule
+    follow_through: bool
+    reveal: Reveal
+
+    @cached_property
+    def server(self) -> StationPlan:
+        return next(station for station in self.stations if station.is_server)
+
+    @cached_property
+    def vlan_by_number(self) -> dict[int, Vlan]:
+        return {vlan.number: vlan for vlan in self.vlans}
+
+    @cached_property
+    def station_by_name(self) -> dict[str, StationPlan]:
+        return {station.name: station for station in self.stations}
+
+    @cached_property
+    def link_by_name(self) -> dict[str, Link]:
+        return {link.name: link for link in self.links}
+
+    @cached_property
+    def asked(self) -> tuple[str, ...]:
+        """Ids of the sections to be filled in."""
+        return tuple(share.section for share in self.sections if share.asked is Asked.YES)
+
+    def dhcp_stations(self, vlan: int) -> tuple[StationPlan, ...]:
+        """The stations of a VLAN that ask for a lease, in the order in which they start."""
+        return tuple(each for each in self.stations if each.vlan == vlan and each.fixed_number is None)
+
+    @cached_property
+    def dhcp_vlans(self) -> tuple[Vlan, ...]:
+        """The VLANs with stations that ask for a lease."""
+        return tuple(vlan for vlan in self.vlans if self.dhcp_stations(vlan.number))
+
+    def route_between(self, start: SwitchName, goal: SwitchName) -> tuple[SwitchName, ...]:
+        """The switches on the only way from start to goal, both included."""
+        return self._ways[start][goal]
+
+    def ports_entered(self, start: SwitchName, goal: SwitchName) -> tuple[PortRef, ...]:
+        """The link ports on which a packet comes in on its way from start to goal."""
+        way = self.route_between(start, goal)
+        return tuple(self._link_between(here, there).end_at(there) for here, there in pairwise(way))
+
+    def _link_between(self, one: SwitchName, other: SwitchName) -> Link:
+        return next(link for link in self.links if {link.first.switch, link.second.switch} == {one, other})
+
+    def link_towards(self, start: SwitchName, goal: SwitchName) -> Link:
+        """The first link on the way; start and goal differ."""
+        return self._link_between(start, self.route_between(start, goal)[1])
+
+    @cached_property
+    def _ways(self) -> dict[SwitchName, dict[SwitchName, tuple[SwitchName, ...]]]:
+        neighbours: dict[SwitchName, list[SwitchName]] = {switch.name: [] for switch in self.switches}
+        for link in self.links:
+            neighbours[link.first.switch].append(link.second.switch)
+            neighbours[link.second.switch].append(link.first.switch)
+        ways = {}
+        for start in neighbours:
+            found: dict[SwitchName, tuple[SwitchName, ...]] = {start: (start,)}
+            waiting = [start]
+            for here in waiting:
+                for there in neighbours[here]:
+                    if there not in found:
+                        found[there] = (*found[here], there)
+                        waiting.append(there)
+            ways[start] = found
+        return ways
+
+    def port_names(self, switch: SwitchName) -> tuple[PortName, ...]:
+        """The used ports of a switch, stations' and links', lowest first."""
+        used = [station.at for station in self.stations]
+        used += [end for link in self.links for end in (link.first, link.second)]
+        return tuple(sorted((ref.port for ref in used if ref.switch == switch), key=int))

@@ -1,0 +1,81 @@
+"""Packets and what becomes of them. Nothing vanishes: a packet ends as Delivered or as Dropped, and a drop says why."""
+
+from dataclasses import dataclass
+from enum import Enum
+
+from trainer.network.addresses import Mac
+from trainer.network.devices import Missing, SettingId
+
+__all__ = ["INITIAL_TTL", "Delivered", "Dropped", "Outcome", "Packet", "Payload", "Reason"]
+
+INITIAL_TTL = 64
+"""The initial time to live (RFC 1700 default); each switch takes one off (RFC 1812 5.3.1)."""
+
+
+class Payload(Enum):
+    """What a packet carries, as far as a switch looks at it. Told by the op field, not by the port number (RFC 2131 2)."""
+
+    DATA = "data"
+    DHCP_REQUEST = "DHCP client message"
+    DHCP_REPLY = "DHCP server message"
+
+
+class Reason(Enum):
+    """Why a packet was dropped, in words that finish "dropped at A: ..."."""
+
+    NO_ADDRESS = "the station has no address"
+    NO_GATEWAY = "the station has no gateway and the destination is not in its own network"
+    GATEWAY_ELSEWHERE = "the gateway is not in the station's own network"
+    PORT_DOWN = "the port carries no VLAN and no address"
+    NO_ROUTE = "no route leads to the destination"
+    NO_ANSWER = "nobody answers for that address there"
+    DUPLICATE_ADDRESS = "two devices claim one address"
+    NOT_A_HOST = "the destination is a network address or a broadcast address"
+    NEXT_HOP_IS_A_HOST = "the next hop is a station, which forwards nothing"
+    TTL_EXPIRED = "the packet went in circles until its time to live was used up"
+    SOURCE_NOT_BOUND = "source guard found no binding row for the sender"
+    PORT_NOT_TRUSTED = "a DHCP server message came in on a port that is not trusted"
+    NO_RELAY = "no relay agent listens on the VLAN and the server is not in it"
+    NO_SERVER_THERE = "no DHCP server is at the relay target"
+    NO_POOL = "the server has no pool for the network the request came from"
+    POOL_EMPTY = "the pool has no free address left"
+    NOT_THE_RELAY = "the reply arrived at a device that did not relay the request"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Packet:
+    """An IPv4 packet in a frame; addresses are plain numbers because the inner loop wants them so."""
+
+    source: int
+    destination: int
+    source_mac: Mac
+    payload: Payload = Payload.DATA
+
+
+@dataclass(frozen=True, slots=True)
+class Delivered:
+    """The packet arrived at this device."""
+
+    at: str
+    path: tuple[str, ...] = ()
+    """The devices passed, in order, the first sender and the receiver among them."""
+
+
+@dataclass(frozen=True, slots=True)
+class Dropped:
+    """The packet was dropped at this device, for this reason, because of this setting or its absence."""
+
+    at: str
+    reason: Reason
+    because: SettingId | Missing
+    path: tuple[str, ...] = ()
+
+    def __str__(self) -> str:
+        because = self.because
+        missing = "missing " if isinstance(because, Missing) else ""
+        return (
+            f"dropped at {self.at}: {self.reason.value} ({missing}{because.part.value} {because.key}, {because.device})"
+        )
+
+
+Outcome = Delivered | Dropped
