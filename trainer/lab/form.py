@@ -52,8 +52,8 @@ class Question(Generic[T]):
     """Whether later answers may follow from this value although it is wrong (marking rule R4)."""
     may_follow: bool = True
     """False: a copy of what is given, or safety-relevant; only the key's own value is right (R6)."""
-    identifies: bool = False
-    """In open rows: part of what the row is about, so that rows are matched by it first."""
+    weight: int = 1
+    """In open rows: how much an equal value says about which row is meant. Rows are matched by the sum."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +71,8 @@ class OpenRows:
 
     label: str
     """Printed with a number at the start of each row: "Route 1"."""
+    least: int
+    """The sum of weights below which a written row has nothing to do with a row of the key."""
     printed: Callable[[Scenario], int]
     """How many rows are printed; worked out from what is given, so that it does not tell how many are needed."""
 

@@ -295,7 +295,9 @@ DOTTED_MASK: Kind[int] = Kind(
     name="a dotted mask", read=_dotted_mask, show=lambda n: str(mask_of(n)), example="255.255.255.192", width=16
 )
 MASK: Kind[int] = Kind(name="a mask", read=_mask, show=lambda n: str(mask_of(n)), example="255.255.255.192", width=16)
-ROUTE_MASK: Kind[int] = Kind(name="a mask or prefix length", read=_mask, show=lambda n: f"/{n}", example="/20", width=16)
+ROUTE_MASK: Kind[int] = Kind(
+    name="a mask or prefix length", read=_mask, show=lambda n: f"/{n}", example="/20", width=16
+)
 PREFIX_LENGTH: Kind[int] = Kind(name="a prefix length", read=_prefix_length, show=str, example="26", width=8)
 VLAN: Kind[int] = Kind(name="a VLAN number", read=_vlan, show=str, example="120", width=8)
 PORT_USE: Kind[PortUse] = Kind(

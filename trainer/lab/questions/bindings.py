@@ -74,7 +74,7 @@ BINDING_PORT = Question(
     role=Role.CONFIGURES,
     answer=_port,
     may_follow=False,
-    identifies=True,
+    weight=4,
 )
 BINDING_VLAN = Question(
     id="bindings.vlan", heading="VLAN", kind=VLAN, role=Role.CONFIGURES, answer=_vlan, may_follow=False
@@ -86,7 +86,7 @@ BINDING_MAC = Question(
     role=Role.CONFIGURES,
     answer=_mac,
     may_follow=False,
-    identifies=True,
+    weight=4,
 )
 BINDING_ADDRESS = Question(
     id="bindings.address",
@@ -94,7 +94,7 @@ BINDING_ADDRESS = Question(
     kind=ADDRESS,
     role=Role.CONFIGURES,
     answer=_address,
-    identifies=True,
+    weight=4,
 )
 BINDING_TYPE_OF = Question(
     id="bindings.type",
@@ -114,5 +114,5 @@ BINDINGS = Section(
     given=("Row",),
     questions=(BINDING_PORT, BINDING_VLAN, BINDING_MAC, BINDING_ADDRESS, BINDING_TYPE_OF, BINDING_LEASE),
     rows=_rows,
-    open=OpenRows(label="Binding", printed=lambda scenario: len(scenario.stations) + 3),
+    open=OpenRows(label="Binding", least=4, printed=lambda scenario: len(scenario.stations) + 3),
 )

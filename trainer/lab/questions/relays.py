@@ -34,12 +34,14 @@ RELAY_VLAN = Question(
     role=Role.CONFIGURES,
     answer=_vlan,
     may_follow=False,
-    identifies=True,
+    weight=4,
 )
 RELAY_TARGET = Question(
     id="relays.server", heading="Server address", kind=ADDRESS, role=Role.CONFIGURES, answer=_target
 )
-RELAY_ADDRESS = Question(id="relays.giaddr", heading="giaddr", kind=ADDRESS, role=Role.PREDICTS, answer=_giaddr)
+RELAY_ADDRESS = Question(
+    id="relays.giaddr", heading="giaddr", kind=ADDRESS, role=Role.PREDICTS, answer=_giaddr, weight=4
+)
 
 RELAYS = Section(
     id="relays",
@@ -49,5 +51,5 @@ RELAYS = Section(
     given=("Row",),
     questions=(RELAY_VLAN, RELAY_TARGET, RELAY_ADDRESS),
     rows=_rows,
-    open=OpenRows(label="Relay", printed=lambda scenario: len(scenario.vlans) + 2),
+    open=OpenRows(label="Relay", least=4, printed=lambda scenario: len(scenario.vlans) + 2),
 )

@@ -54,7 +54,7 @@ ROUTE_SWITCH = Question(
     role=Role.CONFIGURES,
     answer=_switch,
     may_follow=False,
-    identifies=True,
+    weight=2,
 )
 DESTINATION = Question(
     id="routes.destination",
@@ -62,12 +62,14 @@ DESTINATION = Question(
     kind=ADDRESS,
     role=Role.CONFIGURES,
     answer=_destination,
-    identifies=True,
+    weight=4,
 )
 ROUTE_MASK_OF = Question(
     id="routes.mask", heading="Mask or prefix length", kind=ROUTE_MASK, role=Role.CONFIGURES, answer=_mask
 )
-NEXT_HOP = Question(id="routes.next_hop", heading="Next hop", kind=ADDRESS, role=Role.CONFIGURES, answer=_next_hop)
+NEXT_HOP = Question(
+    id="routes.next_hop", heading="Next hop", kind=ADDRESS, role=Role.CONFIGURES, answer=_next_hop, weight=2
+)
 
 ROUTES = Section(
     id="routes",
@@ -77,5 +79,5 @@ ROUTES = Section(
     given=("Row",),
     questions=(ROUTE_SWITCH, DESTINATION, ROUTE_MASK_OF, NEXT_HOP),
     rows=_rows,
-    open=OpenRows(label="Route", printed=lambda scenario: len(scenario.switches) * len(scenario.vlans)),
+    open=OpenRows(label="Route", least=4, printed=lambda scenario: len(scenario.switches) * len(scenario.vlans)),
 )

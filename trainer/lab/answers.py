@@ -1,0 +1,61 @@
+"""From the text in cells to values: every cell is read by its question's kind, and what cannot be read is kept with its words."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from trainer.lab.form import Answers, CellRef, RowKey
+from trainer.lab.kinds import NotReadable, tidy
+from trainer.lab.questions import FORM
+
+__all__ = ["CellText", "FilledForm", "ReadForm", "read_answers"]
+
+
+@dataclass(frozen=True, slots=True)
+class CellText:
+    """What stands in a cell, as a person would read it there."""
+
+    text: str
+    trouble: str = ""
+    """A sentence where the cell holds something that cannot be taken as typed, such as a date; else empty."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FilledForm:
+    """A filled form as text. Cells that are blank may be absent."""
+
+    texts: Mapping[CellRef, CellText]
+    rows: Mapping[str, tuple[RowKey, ...]]
+    """For each open section its written rows, by their label on the sheet, in order."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReadForm:
+    """A filled form as values."""
+
+    answers: Answers
+    texts: Mapping[CellRef, str]
+    """Every cell that is not blank, tidied."""
+    unreadable: Mapping[CellRef, str]
+    """Cells whose text is no value of their kind, with a sentence that says why."""
+
+
+def read_answers(filled: FilledForm) -> ReadForm:
+    """Reads every cell; never raises, whatever stands there."""
+    kinds = {question.id: question.kind for section in FORM for question in section.questions}
+    values: dict[CellRef, Any] = {}
+    texts: dict[CellRef, str] = {}
+    unreadable: dict[CellRef, str] = {}
+    for cell, typed in filled.texts.items():
+        text = tidy(typed.text)
+        if typed.trouble:
+            texts[cell], unreadable[cell] = text, typed.trouble
+        elif text:
+            texts[cell] = text
+            try:
+                values[cell] = kinds[cell.question].read(text)
+            except NotReadable as why:
+                unreadable[cell] = str(why)
+    written = {cell.row for cell in texts}
+    rows = {section: tuple(row for row in keys if row in written) for section, keys in filled.rows.items()}
+    return ReadForm(answers=Answers(values=values, rows=rows), texts=texts, unreadable=unreadable)

@@ -1,0 +1,88 @@
+"""What a mistake is: which questions it is about, what it looks like, and what is said about it.
+
+Mistakes know questions; questions know no mistakes.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from enum import Enum
+from typing import Any
+
+from trainer.lab.form import Answers, Question, RowKey, Section, SoFar
+from trainer.lab.scenario import Scenario
+
+__all__ = ["Explanation", "Lapse", "Mistake", "WrongCell"]
+
+
+class Lapse(Enum):
+    """In which way a cell is not right."""
+
+    WRONG = "wrong"
+    """It holds a readable value, which is not right (or, in a list, not wholly right)."""
+    UNREADABLE = "unreadable"
+    """It holds something that is no value of its kind."""
+    BLANK = "blank"
+    MISSING = "missing"
+    """The row of the key that it belongs to was not written at all."""
+    EXTRA = "extra"
+    """The row it stands in is asked for by no rule."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WrongCell:
+    """A cell that is not right, with everything a mistake may look at to tell why."""
+
+    scenario: Scenario
+    section: Section
+    question: Question[Any]
+    lapse: Lapse
+    row: RowKey
+    """The row as the trainee's sheet calls it: "561", "A-B", "Route 1". For a missing row the key's name of it."""
+    key_row: RowKey | None
+    """The row of the key it was matched with: for fixed rows the same as row; None for an extra row."""
+    text: str
+    """What stands in the cell, tidied; "" where it is blank or missing."""
+    value: Any
+    """The value read from it; None where there is none."""
+    expected: Any
+    """What is right here, given the trainee's own earlier answers; None for an extra row."""
+    answers: Answers
+    """All the trainee's readable answers."""
+    so_far: SoFar
+    """The trainee's usable values, the key's elsewhere."""
+    key: SoFar
+    """The key's values."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mistake:
+    """An entry of the catalogue."""
+
+    id: str
+    """Stable for ever: it is counted in results and stands in JSON."""
+    questions: frozenset[str]
+    """Ids of the questions it can be made in."""
+    priority: int
+    """Of several that fit, the lowest is the one that is said; then the one that stands first."""
+    fits: Callable[[WrongCell], bool]
+    """Asked only about cells of its questions that are not right. Raises nothing."""
+    explanation: str
+    """What is wrong and why: at most two sentences and 40 words. {given} is what the trainee wrote."""
+    consequence: str
+    """One thing that can be seen in the network because of it."""
+    hint: str
+    """A question that leads on and does not give the answer away."""
+    source: str
+    """Standard and section, or "common practice, no source"."""
+    lapses: frozenset[Lapse] = frozenset({Lapse.WRONG})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Explanation:
+    """What is said about one cell that is not right. Never holds the expected value."""
+
+    mistake: str
+    """Id of the mistake, or "unclassified"."""
+    explanation: str
+    consequence: str
+    hint: str

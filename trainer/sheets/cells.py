@@ -1,0 +1,97 @@
+"""Writing single cells and setting up pages. Text is always text: nothing that is written becomes a formula or a number."""
+
+import unicodedata
+from collections.abc import Iterable, Sequence
+
+from openpyxl.cell.cell import Cell
+from openpyxl.worksheet.datavalidation import DataValidation
+from openpyxl.worksheet.properties import PageSetupProperties
+from openpyxl.worksheet.worksheet import Worksheet
+
+__all__ = ["column_letter", "drop_down", "put", "put_row", "set_up_page", "set_widths", "text_height"]
+
+_LONGEST = 2000
+"""Characters of one cell; longer text is cut, with a mark that says so."""
+_LINE = 13.5
+"""Height of a line of text, in points."""
+
+
+def put(sheet: Worksheet, row: int, column: int, text: str, style: str) -> Cell:
+    """Writes text into a cell. Text that looks like a formula or an error value stays text."""
+    cell = sheet.cell(row, column)
+    assert isinstance(cell, Cell), "nothing is merged in our workbooks"
+    if text:
+        cell.value = _printable(text)
+        cell.data_type = "s"
+    cell.style = style
+    return cell
+
+
+def put_row(sheet: Worksheet, row: int, texts: Iterable[str], style: str, column: int = 1) -> None:
+    for place, text in enumerate(texts, column):
+        put(sheet, row, place, text, style)
+
+
+def _printable(text: str) -> str:
+    """Without control characters and lone surrogates, which no workbook may hold."""
+    if not text.isprintable():
+        text = "".join(each if each == "\n" or unicodedata.category(each) not in {"Cc", "Cs"} else " " for each in text)
+    return text if len(text) <= _LONGEST else text[: _LONGEST - 1] + "\u2026"
+
+
+def column_letter(column: int) -> str:
+    """The letters of a column, from 1.
+
+    >>> column_letter(1), column_letter(28)
+    ('A', 'AB')
+    """
+    letters = ""
+    while column:
+        column, rest = divmod(column - 1, 26)
+        letters = chr(65 + rest) + letters
+    return letters
+
+
+def set_widths(sheet: Worksheet, widths: Sequence[float]) -> None:
+    for column, width in enumerate(widths, 1):
+        sheet.column_dimensions[column_letter(column)].width = width
+
+
+def text_height(text: str, width: float) -> float:
+    """The height in points that wrapped text needs in a column of that width; programs do not work it out by themselves."""
+    lines = sum(max(1, -(-len(line) // max(1, int(width * 1.02)))) for line in text.split("\n"))
+    return lines * _LINE + 2
+
+
+def drop_down(sheet: Worksheet, choices: Sequence[str], cells: str) -> None:
+    """A list to choose from; other text is allowed after a warning, so that nobody is locked out of a cell."""
+    validation = DataValidation(
+        type="list",
+        formula1='"' + ",".join(choices) + '"',
+        allow_blank=True,
+        errorStyle="warning",
+        showErrorMessage=True,
+        errorTitle="Not in the list",
+        error="Please choose one of the list.",
+    )
+    validation.add(cells)
+    sheet.add_data_validation(validation)
+
+
+def set_up_page(sheet: Worksheet, footer: str, *, landscape: bool, head_rows: tuple[int, int] | None = None) -> None:
+    """One page wide, with a footer; head_rows are repeated on every page."""
+    sheet.sheet_view.showGridLines = False
+    sheet.page_setup.orientation = "landscape" if landscape else "portrait"
+    sheet.page_setup.paperSize = 9
+    sheet.page_setup.fitToWidth = 1
+    sheet.page_setup.fitToHeight = 0
+    sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
+    margins = sheet.page_margins
+    margins.left = margins.right = 0.5
+    margins.top, margins.bottom, margins.footer = 0.5, 0.7, 0.3
+    foot = sheet.oddFooter
+    assert foot is not None
+    for part, text in ((foot.left, footer.replace("&", "&&")), (foot.right, "&P / &N")):
+        part.text, part.size = text, 9
+    if head_rows:
+        sheet.print_title_rows = f"{head_rows[0]}:{head_rows[1]}"

@@ -1,0 +1,294 @@
+"""The exercise workbook: written from a declaration with an exercise in it, read back into one, problems with their cells."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from openpyxl import Workbook
+
+from trainer.errors import ExerciseProblems, Problem
+from trainer.lab.exercise import Exercise, Fault, Place
+from trainer.lab.exercise_form import SETTINGS, TABLES, Field, RawExercise, Table, read_exercise
+from trainer.lab.kinds import tidy
+from trainer.lab.questions import FORM
+from trainer.sheets.cells import column_letter, drop_down, put, put_row, set_up_page, set_widths, text_height
+from trainer.sheets.intake import ReturnedSheet, read_book
+from trainer.sheets.placement import cell_name
+from trainer.sheets.saving import new_workbook, to_bytes
+
+__all__ = ["read_exercise_book", "write_exercise_book"]
+
+_SETTINGS_SHEET = "Exercise"
+_SETTING_WIDTHS = (22, 30, 40, 62, 12)
+_TABLE_HEAD = 3
+"""Row of the column headings of a table sheet; what may be written and what it does stand in the two rows below."""
+
+_START = (
+    (
+        "For a new exercise",
+        (
+            ("1", "Sheet Exercise: change Code, Title and Date. That is all: it works as it stands, a new code gives new labs."),
+            ("2", "Sheet Trainees: paste your class (id and name). Someone joins late: add a row. Nobody else's lab changes."),
+            ("3", "For another network: sheets Switches and Networks. For other questions: sheet Marks."),
+            ("4", "Save. 'trainer check FILE' lists every problem with its cell. 'trainer set FILE' writes labs and keys."),
+        ),
+    ),
+    (
+        "Which cells are yours",
+        (("Frame", "Thick frame, straw colour: yours. The rest explains. Rows may be added or left blank; columns stay."),),
+    ),
+    (
+        "How to write what shall be drawn",
+        (
+            ("one value", "24"),
+            ("a range", "20-60   (both ends count)"),
+            ("a list", "10, 20, 30"),
+            ("any", "any   (everything that is allowed there)"),
+        ),
+    ),
+    (
+        "For whom it is drawn",
+        (
+            ("class", "Drawn once, the same for all: sizes of networks, length of links. So all labs are equally hard."),
+            ("trainee", "Drawn for each one: addresses, VLAN numbers, ports, MAC addresses, names. So nobody can copy."),
+        ),
+    ),
+    (
+        "Fair ranges of 'Addresses needed'",
+        (("", "It decides the size of a network. Keep a range inside one size: 7-14, 15-30, 31-62, 63-126, 127-254, 255-510."),),
+    ),
+)  # fmt: skip
+
+
+def write_exercise_book(raw: RawExercise) -> bytes:
+    """The exercise workbook, filled in."""
+    workbook = new_workbook(f"Exercise {raw.settings['code']}")
+    _write_start(workbook)
+    _write_settings(workbook, raw)
+    for table in TABLES:
+        _write_table(workbook, table, raw)
+    return to_bytes(workbook)
+
+
+def _write_start(workbook: Workbook) -> None:
+    sheet = workbook.create_sheet("Start")
+    set_widths(sheet, (14, 120))
+    put(sheet, 1, 1, "How to fill in this workbook", "title")
+    row = 3
+    for title, lines in _START:
+        put(sheet, row, 1, title, "heading")
+        for label, text in lines:
+            row += 1
+            put(sheet, row, 1, label, "asked" if label == "Frame" else "label")
+            put(sheet, row, 2, text, "text")
+        row += 2
+    set_up_page(sheet, "Start", landscape=True)
+
+
+def _write_settings(workbook: Workbook, raw: RawExercise) -> None:
+    sheet = workbook.create_sheet(_SETTINGS_SHEET)
+    set_widths(sheet, _SETTING_WIDTHS)
+    put(sheet, 1, 1, "Exercise", "title")
+    put_row(sheet, 2, ("Setting", "Value", "You may write", "What it does", "Drawn for"), "column")
+    row = 3
+    for group in SETTINGS:
+        put(sheet, row, 1, group.title, "heading")
+        for field in group.fields:
+            row += 1
+            put(sheet, row, 1, field.heading, "given")
+            put(sheet, row, 2, raw.settings.get(field.id, ""), "asked")
+            put_row(sheet, row, (field.may_write, field.explains, field.drawn_for), "small", column=3)
+            if field.choices:
+                drop_down(sheet, field.choices, f"B{row}")
+        row += 1
+    sheet.freeze_panes = "C3"
+    set_up_page(sheet, "Exercise", landscape=True, head_rows=(1, 2))
+
+
+def _write_table(workbook: Workbook, table: Table, raw: RawExercise) -> None:
+    sheet = workbook.create_sheet(table.sheet)
+    extra = ["What it asks"] if table.labelled else []
+    widths = [field.width for field in table.fields] + [80] * len(extra)
+    set_widths(sheet, widths)
+    put(sheet, 1, 1, table.title, "title")
+    put_row(sheet, _TABLE_HEAD, [*(field.heading for field in table.fields), *extra], "column")
+    for row, texts in (
+        (_TABLE_HEAD + 1, [field.may_write for field in table.fields]),
+        (_TABLE_HEAD + 2, [_explains(field) for field in table.fields]),
+    ):
+        put_row(sheet, row, texts + [""] * len(extra), "small")
+        heights = (text_height(text, width) for text, width in zip(texts, widths, strict=False))
+        sheet.row_dimensions[row].height = max(heights)
+    rows = list(raw.tables.get(table.id, ())) + [{} for _ in range(table.spare_rows)]
+    first = _TABLE_HEAD + 3
+    asks = {section.title: section.asks for section in FORM}
+    for row, texts_by_id in enumerate(rows, first):
+        for column, field in enumerate(table.fields, 1):
+            style = "given" if table.labelled and column == 1 else "asked"
+            put(sheet, row, column, texts_by_id.get(field.id, ""), style)
+        if extra:
+            put(sheet, row, len(widths), asks.get(texts_by_id.get(table.fields[0].id, ""), ""), "small")
+    last = first + len(rows) - 1
+    for column, field in enumerate(table.fields, 1):
+        if field.choices:
+            drop_down(sheet, field.choices, f"{cell_name(first, column)}:{cell_name(last, column)}")
+    sheet.freeze_panes = f"B{first}"
+    set_up_page(sheet, table.sheet, landscape=True, head_rows=(1, _TABLE_HEAD))
+
+
+def _explains(field: Field) -> str:
+    drawn = f" Drawn for each {field.drawn_for}." if field.drawn_for == "trainee" else ""
+    return field.explains + (" Drawn once for the class." if field.drawn_for == "class" else drawn)
+
+
+def read_exercise_book(data: bytes) -> Exercise:
+    """The exercise in a workbook.
+
+    Raises ExerciseProblems with everything that is wrong, each with its sheet and cell; UnreadableFile where the bytes
+    are no workbook.
+    """
+    sheets = {sheet.name.strip().casefold(): sheet for sheet in read_book(data).sheets}
+    reader = _Reader(sheets)
+    settings = reader.settings()
+    tables = {table.id: reader.rows(table) for table in TABLES}
+    if reader.problems:
+        raise ExerciseProblems(tuple(reader.problems))
+    exercise = read_exercise(RawExercise(settings=settings, tables=tables))
+    if not isinstance(exercise, Exercise):
+        raise ExerciseProblems(tuple(reader.problem(fault) for fault in exercise))
+    return exercise
+
+
+@dataclass(slots=True)
+class _Columns:
+    sheet: str
+    letters: Mapping[str, str]
+    first: int
+
+
+class _Reader:
+    """Reads the sheets by their headings and labels, and remembers where everything stood."""
+
+    def __init__(self, sheets: Mapping[str, ReturnedSheet]) -> None:
+        self._sheets = sheets
+        self._settings_at: dict[str, str] = {}
+        self._columns: dict[str, _Columns] = {}
+        self._rows_at: dict[str, list[int]] = {}
+        self.problems: list[Problem] = []
+
+    def settings(self) -> dict[str, str]:
+        """Settings by id: the label in one cell, the value in the cell to its right."""
+        sheet = self._sheet(_SETTINGS_SHEET)
+        if sheet is None:
+            return {}
+        labels = {tidy(cell.text).casefold(): at for at, cell in sorted(sheet.cells.items()) if at[1] == 1}
+        texts = {}
+        for field in (field for group in SETTINGS for field in group.fields):
+            at = labels.get(field.heading.casefold())
+            if at is None:
+                self._missing(_SETTINGS_SHEET, f"a row labelled {field.heading}")
+                continue
+            row, column = at[0], at[1] + 1
+            self._settings_at[field.id] = cell_name(row, column)
+            texts[field.id] = self._text(sheet, row, column)
+        return texts
+
+    def rows(self, table: Table) -> list[dict[str, str]]:
+        """The rows of a table that hold anything, below the row with its headings."""
+        sheet = self._sheet(table.sheet)
+        if sheet is None:
+            return []
+        head = self._head_row(sheet, table)
+        if head is None:
+            return []
+        columns = {tidy(cell.text).casefold(): column for (row, column), cell in sheet.cells.items() if row == head}
+        places = {}
+        for field in table.fields:
+            column = columns.get(field.heading.casefold())
+            if column is None:
+                self._missing(table.sheet, f"a column headed {field.heading}")
+            else:
+                places[field.id] = column
+        if len(places) < len(table.fields):
+            return []
+        explained = self._explained_rows(sheet, head, table, places)
+        found: list[dict[str, str]] = []
+        self._rows_at[table.id] = []
+        for row in sorted({row for row, _ in sheet.cells if row > head}):
+            if row in explained:
+                continue
+            texts = {field_id: self._text(sheet, row, column) for field_id, column in places.items()}
+            if any(texts.values()) and self._is_row(table, texts):
+                found.append(texts)
+                self._rows_at[table.id].append(row)
+        first = self._rows_at[table.id][0] if found else head + 1
+        letters = {field_id: column_letter(column) for field_id, column in places.items()}
+        self._columns[table.id] = _Columns(sheet.name, letters, first)
+        return found
+
+    def problem(self, fault: Fault) -> Problem:
+        """A fault with the sheet and cell it stands in."""
+        sheet, cell = self._cell(fault.at)
+        return Problem(sheet=sheet, cell=cell, found=fault.found, wanted=fault.wanted, fix=fault.fix)
+
+    def _cell(self, at: Place) -> tuple[str, str]:
+        if at.table == "exercise":
+            return _SETTINGS_SHEET, self._settings_at.get(at.field, "")
+        columns = self._columns[at.table]
+        rows = self._rows_at[at.table]
+        row = columns.first if at.row is None else rows[at.row]
+        return columns.sheet, f"{columns.letters[at.field]}{row}"
+
+    def _sheet(self, title: str) -> ReturnedSheet | None:
+        sheet = self._sheets.get(title.casefold())
+        if sheet is None:
+            self.problems.append(
+                Problem(
+                    sheet=title,
+                    cell="",
+                    found="no sheet of that name",
+                    wanted="an exercise workbook has the sheets that 'trainer template' writes",
+                    fix="Name the sheet as it was, or start from a new template.",
+                )
+            )
+        return sheet
+
+    def _missing(self, sheet: str, what: str) -> None:
+        self.problems.append(
+            Problem(
+                sheet=sheet,
+                cell="",
+                found="no such place",
+                wanted=f"there is {what}",
+                fix="Write it as the template has it, or start from a new template.",
+            )
+        )
+
+    def _head_row(self, sheet: ReturnedSheet, table: Table) -> int | None:
+        headings = {field.heading.casefold() for field in table.fields}
+        counts: dict[int, int] = {}
+        for (row, _), cell in sheet.cells.items():
+            counts[row] = counts.get(row, 0) + (tidy(cell.text).casefold() in headings)
+        best = max(sorted(counts), key=lambda row: counts[row], default=None)
+        if best is None or not counts[best]:
+            self._missing(table.sheet, f"a row with the headings {', '.join(field.heading for field in table.fields)}")
+            return None
+        return best
+
+    def _explained_rows(
+        self, sheet: ReturnedSheet, head: int, table: Table, places: Mapping[str, int]
+    ) -> frozenset[int]:
+        """The rows below the headings that still hold the template's own explanations."""
+        field = table.fields[1]
+        own = {tidy(field.may_write), tidy(_explains(field))}
+        return frozenset(row for row in (head + 1, head + 2) if tidy(self._text(sheet, row, places[field.id])) in own)
+
+    def _is_row(self, table: Table, texts: Mapping[str, str]) -> bool:
+        """A labelled table has the rows of the form and no others."""
+        if not table.labelled:
+            return True
+        titles = {section.title.casefold() for section in FORM}
+        return tidy(texts[table.fields[0].id]).casefold() in titles
+
+    def _text(self, sheet: ReturnedSheet, row: int, column: int) -> str:
+        cell = sheet.cells.get((row, column))
+        return "" if cell is None else cell.text

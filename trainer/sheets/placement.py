@@ -1,0 +1,55 @@
+"""Which row and column a question stands in: one rule for all that write the form. Readers go by labels and headings."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from trainer.lab.form import CellRef, Question, Row, RowKey, Section
+from trainer.lab.scenario import Scenario
+from trainer.sheets.cells import column_letter
+
+__all__ = ["BRIEF_SHEET", "GIVEN_SHEET", "HEAD_ROW", "LAB_LABEL", "TRAINEE_LABEL", "SectionPlace", "cell_name", "place"]
+
+BRIEF_SHEET, GIVEN_SHEET = "Brief", "Given"
+LAB_LABEL, TRAINEE_LABEL = "Lab number", "Trainee"
+HEAD_ROW = 5
+"""The row of the column headings on every sheet of the form; identity and a note stand above."""
+
+
+@dataclass(frozen=True, slots=True)
+class SectionPlace:
+    """Where the rows and questions of a section stand on its sheet."""
+
+    labels: tuple[tuple[str, ...], ...]
+    """The printed cells of each row, from HEAD_ROW + 1 on."""
+    cells: Mapping[CellRef, tuple[int, int]]
+    """Row and column, from 1. Open rows are called by their printed label."""
+
+
+def place(section: Section, scenario: Scenario) -> SectionPlace:
+    """Fixed rows in their order; open rows as many as are printed, called "Route 1", "Route 2", ..."""
+    if section.open is None:
+        rows = section.rows(scenario)
+    else:
+        names = (f"{section.open.label} {number}" for number in range(1, section.open.printed(scenario) + 1))
+        rows = tuple(Row(RowKey(name), (name,)) for name in names)
+    first = len(section.given) + 1
+    cells = {
+        CellRef(question.id, row.key): (HEAD_ROW + place, column)
+        for place, row in enumerate(rows, 1)
+        for column, question in enumerate(section.questions, first)
+    }
+    return SectionPlace(tuple(row.given for row in rows), cells)
+
+
+def cell_name(row: int, column: int) -> str:
+    """A cell as spreadsheet programs call it.
+
+    >>> cell_name(7, 4)
+    'D7'
+    """
+    return f"{column_letter(column)}{row}"
+
+
+def width_of(question: Question[object]) -> int:
+    """Columns wide enough for a value and for the heading's words."""
+    return max(question.kind.width, *(len(word) + 4 for word in question.heading.split()))
