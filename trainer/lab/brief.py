@@ -206,16 +206,16 @@ _AT_WORK = (
         "(RFC 2131 4.3.1), and should check first that nobody uses it (RFC 2131 3.1).",
     ),
     (
+        "to 11",
+        "Option 82 is off here; a relay agent drops a request that carries it with giaddr 0 from an untrusted circuit "
+        "(RFC 3046 2.1).",
+    ),
+    (
         "to 12",
         "The standard does not filter what a server sends to a relay agent inside the perimeter (RFC 7513 4.3.3); on "
         "much equipment a routed port is not checked (from memory, not verified): read its manual.",
     ),
     ("to 14", "Each switch keeps its own table and shows the time left; no standard says the word infinite."),
-    (
-        "to 11",
-        "Option 82 is off here; a relay agent drops a request that carries it with giaddr 0 from an untrusted circuit "
-        "(RFC 3046 2.1).",
-    ),
 )
 
 

@@ -163,6 +163,7 @@ def find_faults(exercise: Exercise) -> tuple[Fault, ...]:
         *_room(exercise),
         *_protection(exercise),
         *_sections(exercise),
+        *_empty_sections(exercise),
         *_trainees(exercise),
     )
 
@@ -432,6 +433,25 @@ def _sections(exercise: Exercise) -> Iterator[Fault]:
             wanted="the shares of the sections that are asked add up to 100",
             fix=f"{'Add' if total < 100 else 'Take away'} {abs(100 - total)}.",
         )
+
+
+def _empty_sections(exercise: Exercise) -> Iterator[Fault]:
+    """Sections that are asked and have no row: their share could be earned by nobody."""
+    pools = [network for network in exercise.networks if network.dhcp_stations]
+    relayed = [network for network in pools if network.number != exercise.server_network]
+    bound = [network for network in pools if network.is_snooped]
+    bound += [network for network in exercise.networks if network.is_guarded and network.fixed_stations]
+    has_rows = {"pools": pools, "relays": relayed, "bindings": bound, "links": exercise.links}
+    for row, share in enumerate(exercise.sections):
+        if share.asked is Asked.YES and not has_rows.get(share.section, True):
+            yield _fault(
+                "sections",
+                row,
+                "asked",
+                "yes",
+                "no network of this exercise gives that sheet a row, so nobody could earn its share",
+                "Write no, or change sheet Networks.",
+            )
 
 
 def _trainees(exercise: Exercise) -> Iterator[Fault]:

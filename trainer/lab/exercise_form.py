@@ -514,7 +514,7 @@ MARKS = Table(
             explains="given: printed with the right answers filled in",
             read=_word(Asked),
             choices=_choices(Asked),
-            width=12,
+            width=22,
         ),
         Field(
             id="share",
@@ -522,7 +522,7 @@ MARKS = Table(
             may_write="per cent of the total",
             explains="The shares of what is asked add up to 100. Inside a section every cell counts the same.",
             read=_number(0, 100, blank=0),
-            width=14,
+            width=34,
         ),
     ),
 )

@@ -71,8 +71,10 @@ class _Writer:
                 put(sheet, row, 1, label, "label")
                 put(sheet, row, 2, text, "text")
                 sheet.row_dimensions[row].height = text_height(text, _BRIEF_WIDTHS[1]) + 2
-            row += 2
-        self._finish(sheet, landscape=False)
+            row += 1
+            sheet.row_dimensions[row].height = 6
+            row += 1
+        self._finish(sheet, landscape=False, one_page=True)
 
     def write_given(self) -> None:
         sheet = self._sheet(GIVEN_SHEET)
@@ -84,7 +86,7 @@ class _Writer:
             for place_in_table, texts in enumerate(table.rows, row + 2):
                 put_row(sheet, place_in_table, texts, "given")
             row += len(table.rows) + 3
-        self._finish(sheet, landscape=False)
+        self._finish(sheet, landscape=False, one_page=True)
 
     def write_section(self, section: Section, share: SectionShare) -> None:
         sheet = self._sheet(section.title)
@@ -142,11 +144,18 @@ class _Writer:
         sheet.row_dimensions[1].height = 22
         return sheet
 
-    def _finish(self, sheet: Worksheet, *, landscape: bool, head_rows: tuple[int, int] | None = None) -> None:
+    def _finish(
+        self,
+        sheet: Worksheet,
+        *,
+        landscape: bool,
+        one_page: bool = False,
+        head_rows: tuple[int, int] | None = None,
+    ) -> None:
         scenario = self._scenario
         words = KEY_WORDS if self._is_key else ""
         footer = f"{words}{scenario.exercise_code}   {scenario.lab_number}   {scenario.trainee.id}   {sheet.title}"
-        set_up_page(sheet, footer, landscape=landscape, head_rows=head_rows)
+        set_up_page(sheet, footer, landscape=landscape, one_page=one_page, head_rows=head_rows)
         sheet.protection.enable()
         sheet.protection.formatColumns = False
         sheet.protection.formatRows = False

@@ -118,6 +118,7 @@ def _write_table(workbook: Workbook, table: Table, raw: RawExercise) -> None:
         put_row(sheet, row, texts + [""] * len(extra), "small")
         heights = (text_height(text, width) for text, width in zip(texts, widths, strict=False))
         sheet.row_dimensions[row].height = max(heights)
+    sheet.row_dimensions[_TABLE_HEAD].height = 30
     rows = list(raw.tables.get(table.id, ())) + [{} for _ in range(table.spare_rows)]
     first = _TABLE_HEAD + 3
     asks = {section.title: section.asks for section in FORM}

@@ -10,7 +10,7 @@ from trainer.lab.scenario import Link, Scenario
 from trainer.network.addresses import first_usable, last_usable, network_at
 from trainer.network.devices import SwitchName
 
-__all__ = ["LINKS", "LINK_MASK", "address_question", "end_address"]
+__all__ = ["LINKS", "LINK_MASK", "address_question", "end_address", "network_of"]
 
 
 def end_address(so_far: SoFar, link: Link, switch: SwitchName) -> IPv4Address:
@@ -23,14 +23,15 @@ def address_question(link: Link, switch: SwitchName) -> Question[IPv4Address]:
     return FIRST_ADDRESS if link.first.switch == switch else SECOND_ADDRESS
 
 
-def _network(so_far: SoFar, row: RowKey) -> IPv4Network:
+def network_of(so_far: SoFar, row: RowKey) -> IPv4Network:
+    """The network of a link as planned so far."""
     return network_at(so_far.value(LINK_NETWORK, row), so_far.value(LINK_MASK, row))
 
 
 def _network_address(scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Address:
     names = [link.name for link in scenario.links]
     place = names.index(row)
-    previous = _network(so_far, RowKey(names[place - 1])) if place else last_placed(scenario, so_far)
+    previous = network_of(so_far, RowKey(names[place - 1])) if place else last_placed(scenario, so_far)
     return after(previous, scenario.block, scenario.link_length)
 
 
@@ -39,11 +40,11 @@ def _mask(scenario: Scenario, _so_far: SoFar, _row: RowKey) -> int:
 
 
 def _first_address(_scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Address:
-    return first_usable(_network(so_far, row))
+    return first_usable(network_of(so_far, row))
 
 
 def _second_address(_scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Address:
-    return last_usable(_network(so_far, row))
+    return last_usable(network_of(so_far, row))
 
 
 def _is_link_length(_scenario: Scenario, length: int) -> bool:

@@ -1,0 +1,444 @@
+"""The proof of a key: right keys pass it, wrong ones do not, and what it cannot see is listed here in full."""
+
+from collections.abc import Iterator
+from ipaddress import IPv4Address
+from typing import Any
+
+import pytest
+from drawn_labs import bakery, changed, draw, exercise_of, shaped
+from hypothesis import HealthCheck, assume, given, settings
+from hypothesis import strategies as st
+
+from trainer.lab.exercise import Exercise
+from trainer.lab.exercise_form import read_exercise
+from trainer.lab.form import Answers, CellRef, Question, RowKey, SoFar
+from trainer.lab.key import derive_key
+from trainer.lab.kinds import (
+    ADDRESS,
+    BINDING_TYPE,
+    DOTTED_MASK,
+    LEASE,
+    MAC,
+    MASK,
+    PORT,
+    PORT_SET,
+    PORT_USE,
+    PREFIX_LENGTH,
+    ROUTE_MASK,
+    ROUTED,
+    SWITCH,
+    VLAN,
+    VLAN_SET,
+    BindingType,
+)
+from trainer.lab.proof import ProofFailed, TrialKind, prove
+from trainer.lab.questions import FORM
+from trainer.lab.scenario import Scenario
+from trainer.network.addresses import Mac
+from trainer.network.devices import PortName, PortRef, SwitchName
+
+CHAIN = {"A": "", "B": "A", "C": "B"}
+STAR = {"A": "", "B": "A", "C": "A", "D": "A"}
+TREE = {"A": "", "B": "A", "C": "B", "D": "B", "E": "A"}
+SERVER_IN_THE_MIDDLE = {"B": "", "A": "B", "C": "B"}
+
+LABS = [
+    pytest.param({"gateway": gateway, "link_lengths": link, "order": order}, None, id=f"{gateway}, {link}, {order}")
+    for gateway in ("first usable", "last usable")
+    for link in ("/30", "/31")
+    for order in ("largest first", "as listed")
+] + [
+    pytest.param({"gateway": "first usable", "link_lengths": "/30"}, CHAIN, id="a chain of three"),
+    pytest.param({"gateway": "last usable", "link_lengths": "/31"}, CHAIN, id="a chain of three, last usable, /31"),
+    pytest.param({"order": "as listed"}, STAR, id="a star of four, as listed"),
+    pytest.param({"gateway": "last usable"}, TREE, id="a tree of five"),
+    pytest.param({"link_lengths": "/31"}, SERVER_IN_THE_MIDDLE, id="the server in the middle"),
+]
+
+
+# --- Right keys -------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("choices", "links"), LABS)
+def test_the_key_of_a_drawn_lab_is_proved(choices, links):
+    exercise = exercise_of(changed(tables=None if links is None else shaped(links), **choices))
+    for scenario in draw(exercise, 3):
+        proof = prove(scenario, derive_key(scenario))
+        assert all(trial.as_wanted for trial in proof.trials)
+        assert all(proof.count(kind) for kind in TrialKind), "every kind of trial was made"
+
+
+def test_every_kind_of_trial_is_made_as_often_as_the_lab_asks_for():
+    scenario = bakery()
+    proof = prove(scenario, derive_key(scenario))
+    assert {kind: proof.count(kind) for kind in TrialKind} == {
+        TrialKind.LEASE: 6,
+        TrialKind.PING: 9 * 8,
+        TrialKind.REACH: 10 * 10,
+        TrialKind.ROGUE_SERVER: 7,
+        TrialKind.FORGED_ADDRESS: 8,
+        TrialKind.FORGED_MAC: 8,
+    }
+
+
+def test_a_protective_trial_is_stored_with_its_control():
+    """DESIGN section 5: it counts only if the same trial with the protection off gets through."""
+    scenario = bakery()
+    trials = prove(scenario, derive_key(scenario)).trials
+    protective = {TrialKind.ROGUE_SERVER, TrialKind.FORGED_ADDRESS, TrialKind.FORGED_MAC}
+    assert all(bool(trial.control) == (trial.kind in protective) for trial in trials)
+    assert {trial.control for trial in trials if trial.kind is TrialKind.FORGED_MAC} == {"arrived at DHCP server"}
+
+
+def test_the_key_of_the_lab_made_by_hand_is_the_plan_worked_out_on_paper():
+    """Largest first (rule 3), each at the next multiple of its size (RFC 4632 5.1)."""
+    key = derive_key(bakery())
+    planned = {row: f"{cell(key, 'subnets.network', row)}/{cell(key, 'subnets.prefix', row)}" for row in VLANS}
+    assert planned == {
+        "30": "10.20.0.0/23",
+        "20": "10.20.2.0/25",
+        "40": "10.20.2.128/26",
+        "50": "10.20.2.192/27",
+        "10": "10.20.2.224/28",
+    }
+    assert str(cell(key, "links.network", "A-B")) == "10.20.2.240"
+
+
+VLANS = ("10", "20", "30", "40", "50")
+
+
+def cell(answers: Answers, question: str, row: str) -> Any:
+    return answers.values[CellRef(question, RowKey(row))]
+
+
+# --- Keys with one wrong setting, and what is said of them ------------------------------------------------------------
+
+
+def ip(text: str) -> IPv4Address:
+    return IPv4Address(text)
+
+
+def ports(*names: int) -> frozenset[PortName]:
+    return frozenset(PortName(str(name)) for name in names)
+
+
+SABOTAGE = [
+    pytest.param(
+        {("subnets.gateway", "20"): ip("10.20.2.2")},
+        "lease, Ovens 1",
+        "10.20.2.11/25, router 10.20.2.1 through relay 10.20.2.2",
+        id="a gateway one too high",
+    ),
+    pytest.param(
+        {("subnets.gateway", "40"): ip("10.20.2.193")},
+        "lease, Tills 1",
+        "dropped at B: nobody answers for that address there (static route B to 10, B)",
+        id="a gateway that overlaps the next network",
+    ),
+    pytest.param(
+        {("subnets.mask", "20"): 26},
+        "lease, Ovens 1",
+        "10.20.2.11/25, router 10.20.2.1 through relay 10.20.2.1",
+        id="a mask of a VLAN interface one bit long",
+    ),
+    pytest.param(
+        {("subnets.mask", "50"): 26},
+        "lease, Tills 1",
+        "dropped at B: nobody answers for that address there (static route B to 10, B)",
+        id="a mask of a VLAN interface one bit short",
+    ),
+    pytest.param(
+        {("ports.vlan", "B/6"): 40},
+        "ping between stations, DHCP server to Cameras",
+        "dropped at B: nobody answers for that address there (VLAN interface 50, B)",
+        id="an access port in another VLAN",
+    ),
+    pytest.param(
+        {("ports.vlan", "A/24"): 20},
+        "lease, Tills 1",
+        "dropped at B: nobody answers for that address there (static route B to 10, B)",
+        id="a link port in a VLAN",
+    ),
+    pytest.param(
+        {("ports.vlan", "B/1"): None},
+        "lease, Tills 1",
+        "dropped at Tills 1: the port carries no VLAN and no address (missing port 1, B)",
+        id="an access port that is not set",
+    ),
+    pytest.param(
+        {("links.first", "A-B"): ip("10.20.2.242"), ("links.second", "A-B"): ip("10.20.2.241")},
+        "lease, Tills 1",
+        "dropped at B: no route leads to the destination (static route B to 10, B)",
+        id="both addresses of a link swapped",
+    ),
+    pytest.param(
+        {("links.first", "A-B"): ip("10.20.2.240")},
+        "lease, Tills 1",
+        "dropped at B: nobody answers for that address there (static route B to 10, B)",
+        id="the network address as an end of a link",
+    ),
+    pytest.param(
+        {("links.mask", "A-B"): 31},
+        "lease, Tills 1",
+        "dropped at B: no route leads to the destination (static route B to 10, B)",
+        id="a mask of a link one bit long",
+    ),
+    pytest.param(
+        {("routes", "A to 50"): None},
+        "ping between stations, DHCP server to Cameras",
+        "dropped at A: no route leads to the destination (missing static route 10.20.2.196, A)",
+        id="a route missing on the server's side",
+    ),
+    pytest.param(
+        {("routes", "B to 10"): None},
+        "lease, Tills 1",
+        "dropped at B: no route leads to the destination (missing static route 10.20.2.229, B)",
+        id="the route back to the server missing",
+    ),
+    pytest.param(
+        {("routes", "B to 20"): None},
+        "ping between stations, Ovens 1 to Tills 1",
+        "dropped at B: no route leads to the destination (missing static route 10.20.2.11, B)",
+        id="a route missing between networks without the server",
+    ),
+    pytest.param(
+        {("routes.mask", "A to 30"): 24},
+        "ping to a needed address, last needed address of VLAN 30 (no. 300) to first needed address of VLAN 10 (no. 2)",
+        "dropped at A: no route leads to the destination (missing static route 10.20.1.44, A)",
+        id="a mask of a route one bit long",
+    ),
+    pytest.param(
+        {("routes.mask", "B to 10"): 29},
+        "ping to a needed address, first needed address of VLAN 30 (no. 2) to last needed address of VLAN 10 (no. 12)",
+        "dropped at B: no route leads to the destination (missing static route 10.20.2.236, B)",
+        id="a mask of the route to the server one bit long",
+    ),
+    pytest.param(
+        {("routes.next_hop", "A to 30"): ip("10.20.2.241")},
+        "lease, Tills 1",
+        "dropped at A: no route leads to the destination (static route A to 30, A)",
+        id="a next hop that is the switch itself",
+    ),
+    pytest.param(
+        {("routes.next_hop", "A to 40"): ip("10.20.2.129")},
+        "lease, Scales 1",
+        "dropped at A: no route leads to the destination (static route A to 40, A)",
+        id="a next hop beyond the neighbour",
+    ),
+    pytest.param(
+        {("routes.switch", "A to 40"): SwitchName("B")},
+        "lease, Scales 1",
+        "dropped at A: no route leads to the destination (missing static route 10.20.2.129, A)",
+        id="a route on the other switch",
+    ),
+    pytest.param(
+        {("routes.destination", "A to 50"): ip("10.20.2.128")},
+        "ping between stations, DHCP server to Cameras",
+        "dropped at A: no route leads to the destination (missing static route 10.20.2.196, A)",
+        id="a route to another network",
+    ),
+    pytest.param(
+        {("pools.first", "30"): ip("10.20.0.1")},
+        "lease, Tills 1",
+        "dropped at B: two devices claim one address (address pool 30, DHCP server)",
+        id="a pool that starts at the gateway",
+    ),
+    pytest.param(
+        {("pools.first", "30"): ip("10.20.0.10")},
+        "lease, Tills 1",
+        "10.20.0.10/23, router 10.20.0.1 through relay 10.20.0.1",
+        id="a pool that starts one too low",
+    ),
+    pytest.param(
+        {("pools.first", "40"): ip("10.20.2.135")},
+        "lease, Scales 1",
+        "dropped at Scales 3: two devices claim one address (address pool 40, DHCP server)",
+        id="a pool that starts at a fixed station",
+    ),
+    pytest.param(
+        {("pools.last", "40"): ip("10.20.2.139")},
+        "lease, Scales 2",
+        "dropped at DHCP server: the pool has no free address left (address pool 40, DHCP server)",
+        id="a pool too small for its stations",
+    ),
+    pytest.param(
+        {("pools.mask", "20"): 24},
+        "lease, Ovens 1",
+        "10.20.2.11/24, router 10.20.2.1 through relay 10.20.2.1",
+        id="a mask of a pool one bit short",
+    ),
+    pytest.param(
+        {("pools.router", "20"): ip("10.20.2.2")},
+        "lease, Ovens 1",
+        "10.20.2.11/25, router 10.20.2.2 through relay 10.20.2.1",
+        id="a wrong router",
+    ),
+    pytest.param(
+        {("pools.first", "40"): None},
+        "lease, Scales 1",
+        "dropped at DHCP server: the server has no pool for the network the request came from (missing address pool 10.20.2.129, DHCP server)",
+        id="a pool without a first address",
+    ),
+    pytest.param(
+        {("relays", "30"): None},
+        "lease, Tills 1",
+        "dropped at B: no relay agent listens on the VLAN and the server is not in it (missing relay agent 30, B)",
+        id="a relay agent missing",
+    ),
+    pytest.param(
+        {("relays.server", "30"): ip("10.20.2.230")},
+        "lease, Tills 1",
+        "dropped at A: nobody answers for that address there (VLAN interface 10, A)",
+        id="a relay target one off",
+    ),
+    pytest.param(
+        {("relays.server", "20"): ip("10.20.2.225")},
+        "lease, Ovens 1",
+        "dropped at A: no DHCP server is at the relay target (relay agent 20, A)",
+        id="a relay target that is the server's gateway",
+    ),
+    pytest.param(
+        {("protection.trusted", "A"): frozenset()},
+        "lease, Ovens 1",
+        "dropped at A: a DHCP server message came in on a port that is not trusted (missing trusted port 1, A)",
+        id="no trust at the server's port",
+    ),
+    pytest.param(
+        {("protection.trusted", "B"): frozenset()},
+        "lease, Tills 1",
+        "dropped at B: a DHCP server message came in on a port that is not trusted (missing trusted port 23, B)",
+        id="no trust at the uplink",
+    ),
+    pytest.param(
+        {("protection.trusted", "B"): ports(23, 5)},
+        "rogue server, Scales 3 offers an address to Scales 1",
+        "arrived at Scales 1; with the protection off: arrived at Scales 1",
+        id="trust at a fixed station's port",
+    ),
+    pytest.param(
+        {("protection.trusted", "B"): ports(23, 1)},
+        "ping between stations, DHCP server to Tills 1",
+        "dropped at B: source guard found no binding row for the sender (missing binding row B/1, B)",
+        id="trust at a client's port",
+    ),
+    pytest.param(
+        {("protection.snooped", "A"): frozenset({10})},
+        "ping between stations, DHCP server to Ovens 1",
+        "dropped at A: source guard found no binding row for the sender (missing binding row A/2, A)",
+        id="a snooped VLAN missing",
+    ),
+    pytest.param(
+        {("protection.snooped", "B"): frozenset()},
+        "ping between stations, DHCP server to Tills 1",
+        "dropped at B: source guard found no binding row for the sender (missing binding row B/1, B)",
+        id="no snooping on a switch at all",
+    ),
+    pytest.param(
+        {("protection.guarded", "B"): ports(1, 2, 3, 4, 5)},
+        "forged source address, Cameras sends to the server with the address of Ovens 1",
+        "arrived at DHCP server; with the protection off: arrived at DHCP server",
+        id="guard missing on a fixed station's port",
+    ),
+    pytest.param(
+        {("protection.guarded", "A"): ports(3)},
+        "forged source address, Ovens 1 sends to the server with the address of Ovens 2",
+        "arrived at DHCP server; with the protection off: arrived at DHCP server",
+        id="guard missing on a client's port",
+    ),
+    pytest.param(
+        {("protection.guarded", "A"): ports(1, 2, 3)},
+        "lease, Ovens 1",
+        "dropped at A: source guard found no binding row for the sender (missing binding row A/1, A)",
+        id="guard on the server's port",
+    ),
+    pytest.param(
+        {("protection.guarded", "B"): ports(1, 2, 3, 4, 5, 6, 23)},
+        "lease, Tills 1",
+        "dropped at B: source guard found no binding row for the sender (source guard 23, B)",
+        id="guard on the uplink",
+    ),
+    pytest.param(
+        {("bindings", "Scales 3"): None},
+        "ping between stations, DHCP server to Scales 3",
+        "dropped at B: source guard found no binding row for the sender (missing binding row B/5, B)",
+        id="a static row missing",
+    ),
+    pytest.param(
+        {("bindings.mac", "Scales 3"): Mac("02-00-00-00-00-09")},
+        "ping between stations, DHCP server to Scales 3",
+        "dropped at B: source guard found no binding row for the sender (missing binding row B/5, B)",
+        id="a static row with another MAC",
+    ),
+    pytest.param(
+        {("bindings.port", "Cameras"): PortRef(SwitchName("B"), PortName("5"))},
+        "ping between stations, DHCP server to Cameras",
+        "dropped at B: source guard found no binding row for the sender (missing binding row B/6, B)",
+        id="a static row for another port",
+    ),
+    pytest.param(
+        {("bindings.type", "Cameras"): BindingType.DYNAMIC},
+        "ping between stations, DHCP server to Cameras",
+        "dropped at B: source guard found no binding row for the sender (missing binding row B/6, B)",
+        id="a static row called dynamic",
+    ),
+    pytest.param(
+        {("stations.address", "DHCP server"): ip("10.20.2.230")},
+        "lease, Ovens 1",
+        "dropped at A: nobody answers for that address there (VLAN interface 10, A)",
+        id="the server at another address",
+    ),
+    pytest.param(
+        {("stations.gateway", "DHCP server"): ip("10.20.2.230")},
+        "lease, Ovens 1",
+        "dropped at DHCP server: nobody answers for that address there (station DHCP server, DHCP server)",
+        id="the server with a wrong gateway",
+    ),
+    pytest.param(
+        {("stations.gateway", "Scales 3"): ip("10.20.2.193")},
+        "ping between stations, DHCP server to Scales 3",
+        "dropped at Scales 3: the gateway is not in the station's own network (station Scales 3, Scales 3)",
+        id="a station with another network's gateway",
+    ),
+    pytest.param(
+        {("stations.mask", "Cameras"): 26},
+        "ping between stations, DHCP server to Cameras",
+        "dropped at Cameras: nobody answers for that address there (missing station 10.20.2.229, Cameras)",
+        id="a station with too wide a mask",
+    ),
+    pytest.param(
+        {("stations.address", "Cameras"): ip("10.20.2.193")},
+        "ping between stations, Cameras to DHCP server",
+        "dropped at Cameras: two devices claim one address (station 10.20.2.193, B and Cameras)",
+        id="a station with the gateway's address",
+    ),
+    pytest.param(
+        {("stations.address", "Cameras"): ip("10.20.2.223")},
+        "ping between stations, DHCP server to Cameras",
+        "dropped at B: the destination is a network address or a broadcast address (VLAN interface 50, B)",
+        id="a station with the broadcast address",
+    ),
+]
+
+
+@pytest.mark.parametrize(("wrong", "trial", "seen"), SABOTAGE)
+def test_error_a_key_with_one_wrong_setting_fails_its_proof(wrong, trial, seen):
+    """The text names the lab, the trial, and what was seen: where the packet was dropped, why, because of what."""
+    scenario = bakery()
+    key = derive_key(scenario)
+    with pytest.raises(ProofFailed) as failure:
+        prove(scenario, with_cells(key, wrong))
+    assert str(failure.value) == (f"Lab BUN-TEST failed its proof and was not written. Trial: {trial}. Seen: {seen}.")
+
+
+def with_cells(key: Answers, wrong: dict[tuple[str, str], Any]) -> Answers:
+    """The key with other values in some cells; None makes a cell blank, or takes an open row out."""
+    values, rows = dict(key.values), dict(key.rows)
+    for (question, row), value in wrong.items():
+        if question in rows:
+            rows[question] = tuple(each for each in rows[question] if each != row)
+        elif value is None:
+            del values[CellRef(question, RowKey(row))]
+        else:
+            assert CellRef(question, RowKey(row)) in values
+            values[CellRef(question, RowKey(row))] = value
+    return Answers(values=values, rows=rows)

@@ -1,0 +1,150 @@
+"""The command line: parses, hands over to one command, and turns what can go wrong into words and an exit status.
+
+0 done, 1 the user's input needs attention, 2 usage, 3 our fault (the traceback goes to a log file).
+"""
+
+import argparse
+import sys
+import tempfile
+import traceback
+from collections.abc import Sequence
+from pathlib import Path
+
+from trainer import __version__
+from trainer.errors import TrainerError
+
+__all__ = ["main"]
+
+OUT = Path("output")
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Runs one command and gives its exit status."""
+    parser = _parser()
+    options = parser.parse_args(arguments)
+    if options.command is None:
+        parser.print_help()
+        return 2
+    try:
+        return _run(options)
+    except TrainerError as fault:
+        print(fault, file=sys.stderr)
+        return 1
+    except BrokenPipeError:
+        return 1
+    except KeyboardInterrupt:
+        print("Stopped. What was written is complete; run the same command again to go on.", file=sys.stderr)
+        return 130
+    except Exception:
+        print(f"Something went wrong that should not have. Please send us this file: {_log()}", file=sys.stderr)
+        return 3
+
+
+def _run(options: argparse.Namespace) -> int:
+    """Commands are imported when they are called, so that --help answers at once."""
+    match options.command:
+        case "template":
+            from trainer.commands import template
+
+            return template.run(options.file)
+        case "check":
+            from trainer.commands import check
+
+            return check.run(options.file, as_json=options.json)
+        case "set":
+            from trainer.commands import set_labs
+
+            return set_labs.run(
+                options.file, options.out, code=options.sitting, keys=options.keys, as_json=options.json
+            )
+        case "grade":
+            from trainer.commands import grade
+
+            return grade.run(_sitting(options), options.files, as_json=options.json)
+        case "demo":
+            from trainer.commands import demo
+
+            return demo.run(options.out)
+    raise AssertionError(options.command)
+
+
+def _sitting(options: argparse.Namespace) -> Path:
+    """A sitting by its folder, or by its code inside the output folder."""
+    named = Path(options.sitting)
+    return named if named.is_dir() else options.out / options.sitting
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="trainer", description="Sets, proves, marks and explains lab exercises for network technicians."
+    )
+    parser.add_argument("--version", action="version", version=f"hopsheet {__version__}")
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND")
+
+    demo = _command(commands, "demo", "sets, fills in and grades a class of eight, to look at", "trainer demo")
+    _add_out(demo)
+
+    template = _command(
+        commands, "template", "writes an exercise workbook to begin with", "trainer template harbour.xlsx"
+    )
+    template.add_argument("file", type=Path, metavar="FILE", help="the workbook to write (.xlsx)")
+
+    check = _command(commands, "check", "lists every problem of an exercise workbook", "trainer check harbour.xlsx")
+    check.add_argument("file", type=Path, metavar="FILE", help="the exercise workbook")
+    _add_json(check)
+
+    set_labs = _command(
+        commands, "set", "writes a proven lab and its key for every trainee", "trainer set harbour.xlsx"
+    )
+    set_labs.add_argument("file", type=Path, metavar="FILE", help="the exercise workbook")
+    set_labs.add_argument("--sitting", metavar="CODE", help="name of the sitting's folder; else exercise code and date")
+    set_labs.add_argument("--keys", type=Path, metavar="DIR", help="another place for the key workbooks")
+    _add_out(set_labs)
+    _add_json(set_labs)
+
+    grade = _command(
+        commands,
+        "grade",
+        "marks what came back and explains every wrong cell",
+        "trainer grade HARBOUR-2-thursday-12-march",
+    )
+    grade.add_argument("sitting", metavar="SITTING", help="the sitting's folder, or its code")
+    grade.add_argument(
+        "files", type=Path, nargs="*", metavar="FILES", help="grade these files only; else all in returned/"
+    )
+    _add_out(grade)
+    _add_json(grade)
+    return parser
+
+
+def _command(
+    commands: "argparse._SubParsersAction[argparse.ArgumentParser]", name: str, what: str, example: str
+) -> argparse.ArgumentParser:
+    return commands.add_parser(
+        name, help=what, description=f"{what[0].upper()}{what[1:]}.", epilog=f"Example: {example}"
+    )
+
+
+def _add_out(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--out", type=Path, default=OUT, metavar="DIR", help="where sittings are kept (output/)")
+
+
+def _add_json(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--json", action="store_true", help="print one JSON object for other programs, and nothing else"
+    )
+
+
+def _log() -> Path:
+    """Writes the traceback under output/, or where temporary files go if that cannot be written."""
+    text = traceback.format_exc()
+    for folder in (OUT, Path(tempfile.gettempdir())):
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+            file = folder / "trainer-error.log"
+            file.write_text(text, encoding="utf-8")
+        except OSError:
+            continue
+        return file.resolve()
+    print(text, file=sys.stderr)
+    return Path("(nowhere: no folder could be written)")

@@ -1,0 +1,62 @@
+"""`trainer check FILE`: every problem of an exercise workbook at once, or what setting it will give."""
+
+import json
+import random
+from pathlib import Path
+
+from trainer.commands.reading import read_exercise_file
+from trainer.errors import ExerciseProblems
+from trainer.lab.draw import draw_for_class, draw_scenario
+from trainer.lab.exercise import Exercise
+from trainer.lab.key import derive_key
+from trainer.lab.proof import prove
+from trainer.lab.questions import SECTIONS
+
+__all__ = ["run"]
+
+
+def run(file: Path, *, as_json: bool) -> int:
+    """Exit status 0 where the exercise can be set, 1 where there is something to mend."""
+    try:
+        exercise = read_exercise_file(file)
+    except ExerciseProblems as found:
+        if as_json:
+            rows = [
+                {"sheet": each.sheet, "cell": each.cell, "found": each.found, "wanted": each.wanted, "fix": each.fix}
+                for each in found.problems
+            ]
+            print(json.dumps({"problems": rows}, ensure_ascii=False, indent=1))
+        else:
+            print(f"{file}: {len(found.problems)} to mend.")
+            for problem in found.problems:
+                print(f"  {problem}")
+        return 1
+    lines = _outlook(exercise)
+    print(json.dumps({"problems": []}) if as_json else "\n".join((f"{file}: nothing to mend.", *lines)))
+    return 0
+
+
+def _outlook(exercise: Exercise) -> list[str]:
+    """Draws and proves one lab that is thrown away, and says what setting the exercise will give."""
+    rng = random.Random(0)
+    common = draw_for_class(exercise, rng)
+    scenario = draw_scenario(exercise, common, exercise.trainees[0], "AAA-AAAA", 0, rng)
+    key = derive_key(scenario)
+    trials = len(prove(scenario, key).trials)
+    asked = [SECTIONS[section] for section in scenario.asked]
+    cells = sum(len(section.rows(scenario)) * len(section.questions) for section in asked)
+    slots = exercise.separate_labs(common.block_length)
+    trainees = len(exercise.trainees)
+    lines = [
+        f"  {exercise.code}: {trainees} trainees, {len(exercise.switches)} switches, {len(exercise.networks)} networks, "
+        f"{cells} cells to fill in each.",
+        f"  A sample lab was drawn and proved by {trials} trials.",
+        f"  A lab takes a /{common.block_length}; the address ranges hold {slots} of them.",
+    ]
+    if trainees > slots and not exercise.one_lab_for_all:
+        shared = ", ".join(trainee.id for trainee in exercise.trainees[slots : slots + 8])
+        more = " ..." if trainees - slots > 8 else ""
+        lines.append(
+            f"  Trainees from the {slots + 1}th on share a block of addresses with an earlier one: {shared}{more}."
+        )
+    return lines

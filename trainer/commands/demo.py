@@ -1,0 +1,68 @@
+"""`trainer demo`: the whole job on real files, to look at: set, fill in, grade."""
+
+from dataclasses import replace
+from pathlib import Path
+
+from faker import Faker
+
+from trainer.commands.demo_class import WAYS, key_texts
+from trainer.commands.grade import grade_sitting, print_grades
+from trainer.commands.reading import read_exercise_file
+from trainer.commands.set_labs import set_sitting
+from trainer.errors import TrainerError
+from trainer.lab.scenario import Trainee
+from trainer.sheets.filling import fill_in
+from trainer.store import Sitting, write_file
+
+__all__ = ["run"]
+
+EXERCISES = Path(__file__).parents[2] / "exercises"
+CODE = "demo"
+
+
+def run(out: Path) -> int:
+    """Sets a class of eight from exercises/, fills the workbooks in, grades them and says what to look at."""
+    file = EXERCISES / "two-switches.xlsx"
+    if not file.is_file():
+        raise TrainerError(f"The demo needs {file}, which stands in the project's folder: run it from a clone.")
+    exercise = replace(read_exercise_file(file), trainees=_class())
+    sitting = Sitting(out / CODE)
+    labs = set_sitting(exercise, sitting)
+    print(
+        f"Set {len(labs)} labs of {exercise.code} ({exercise.title}), each key proved by {labs[0].trials} trials or so."
+    )
+    for lab, way in zip(labs, WAYS, strict=True):
+        texts = way.fill(lab.scenario, key_texts(lab.scenario))
+        returned = sitting.returned / f"{lab.scenario.trainee.id} handed in.xlsx"
+        write_file(returned, fill_in(lab.workbook.read_bytes(), lab.scenario, texts))
+    print("Eight invented trainees filled them in:")
+    for lab, way in zip(labs, WAYS, strict=True):
+        print(f"  {lab.scenario.trainee.id}  {way.shows}")
+    print()
+    graded = grade_sitting(sitting)
+    print_grades(graded.labs, {lab.scenario.lab_number: lab.scenario for lab in labs})
+    fifth = labs[4].scenario
+    print()
+    print("Look at:")
+    for what, path in (
+        ("a workbook as it is handed out", labs[0].workbook),
+        ("its key", labs[0].key),
+        ("a marked workbook", sitting.marked_file(fifth, ".xlsx")),
+        ("its feedback page", sitting.marked_file(fifth, ".html")),
+        ("the results", sitting.results_book),
+        ("the exercise itself", file),
+    ):
+        print(f"  {what + ':':<32} {path}")
+    return 0
+
+
+def _class() -> tuple[Trainee, ...]:
+    """Eight invented people, the same at every run."""
+    fake = Faker(["en_GB", "fr_FR", "pl_PL", "sv_SE"])
+    fake.seed_instance(20)
+    return tuple(
+        Trainee(
+            id=f"t{number:02}", name=f"{fake.first_name()} {fake.last_name()}", group="Mon" if number < 5 else "Thu"
+        )
+        for number in range(1, len(WAYS) + 1)
+    )

@@ -1,0 +1,240 @@
+"""`trainer grade SITTING [FILES]`: marks what came back, and explains every cell that is not right."""
+
+import json
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from trainer.commands.progress import counted
+from trainer.errors import TrainerError
+from trainer.lab.form import CellRef
+from trainer.lab.questions import SECTIONS
+from trainer.lab.scenario import Scenario
+from trainer.marking.marker import mark
+from trainer.marking.marks import CellMark, Verdict, shown
+from trainer.pages.feedback import write_feedback_page
+from trainer.results.grades import TraineeGrade, common_mistakes, facilities
+from trainer.sheets.intake import ReturnedBook, read_book
+from trainer.sheets.marked_book import write_marked_book
+from trainer.sheets.results_book import write_results_book
+from trainer.sheets.returned_book import lab_numbers_in, read_form
+from trainer.store import GradedLab, Sitting, cell_places, lab_of, read_returned, write_file
+
+__all__ = ["Graded", "NotGraded", "grade_sitting", "run"]
+
+
+@dataclass(frozen=True, slots=True)
+class NotGraded:
+    """A file that could not be graded, and what to do about it."""
+
+    file: Path
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Graded:
+    """What one run found."""
+
+    labs: tuple[GradedLab, ...]
+    not_graded: tuple[NotGraded, ...]
+
+
+def run(folder: Path, files: Sequence[Path], *, as_json: bool) -> int:
+    """Exit status 1 where a file could not be graded; all others are graded all the same."""
+    sitting = Sitting.open(folder)
+    graded = grade_sitting(sitting, files)
+    if as_json:
+        print(json.dumps(_as_json(sitting, graded), ensure_ascii=False, indent=1))
+    else:
+        _print_table(sitting, graded)
+    return 1 if graded.not_graded else 0
+
+
+def grade_sitting(sitting: Sitting, files: Sequence[Path] = ()) -> Graded:
+    """Grades the named files, or everything in returned/, and writes marked workbooks, pages and results."""
+    not_graded: list[NotGraded] = []
+    found: dict[str, list[tuple[Path, ReturnedBook]]] = {}
+    for file in counted(list(files) or list(sitting.returned_files()), "reading"):
+        try:
+            lab, book = _whose(sitting, file)
+        except TrainerError as fault:
+            not_graded.append(NotGraded(file, str(fault)))
+        else:
+            found.setdefault(lab, []).append((file, book))
+    labs = []
+    for lab, copies in counted(found.items(), "marking"):
+        try:
+            labs.append(_grade(sitting, lab, copies))
+        except TrainerError as fault:
+            not_graded.append(NotGraded(copies[-1][0], str(fault)))
+    _write_results(sitting, not_graded)
+    return Graded(labs=tuple(labs), not_graded=tuple(not_graded))
+
+
+def _whose(sitting: Sitting, file: Path) -> tuple[str, ReturnedBook]:
+    """The lab a file belongs to, by the lab number that stands in it."""
+    book = read_book(read_returned(file))
+    numbers = lab_numbers_in(book)
+    if not numbers:
+        raise TrainerError(
+            "No lab number was found in it. Copy the lines 'Lab number' and 'Trainee' back from the workbook handed out."
+        )
+    register = sitting.register()
+    own = [number for number in numbers if lab_of(register, number)]
+    if not own:
+        raise TrainerError(
+            f"Lab {numbers[0]} is not of this sitting. It may belong to another one: grade it there, or ask for the right file."
+        )
+    if len(own) > 1:
+        raise TrainerError(
+            f"It holds sheets of several labs: {', '.join(own)}. Ask which one is meant and remove the others."
+        )
+    return own[0], book
+
+
+def _grade(sitting: Sitting, lab: str, copies: Sequence[tuple[Path, ReturnedBook]]) -> GradedLab:
+    """Marks a lab's file, the last saved one where there are several, and writes what belongs to it."""
+    file, book = max(copies, key=lambda copy: (copy[0].stat().st_mtime, copy[0].name))
+    scenario = sitting.scenario(lab)
+    form = read_form(book, scenario)
+    notices = list(form.notices)
+    if len(copies) > 1:
+        others = ", ".join(sitting.relative(other) for other, _ in copies if other != file)
+        notices.append(f"Several files for this lab: {sitting.relative(file)} was saved last and counts, not {others}.")
+    marked = mark(scenario, form.filled)
+    book_file = sitting.marked_file(scenario, ".xlsx")
+    for target, data in (
+        (book_file, write_marked_book(scenario, marked, notices)),
+        (sitting.marked_file(scenario, ".html"), write_feedback_page(scenario, marked, notices)),
+    ):
+        try:
+            write_file(target, data)
+        except TrainerError as fault:
+            notices.append(str(fault))
+    graded = GradedLab(
+        lab=lab,
+        trainee=scenario.trainee.id,
+        file=sitting.relative(file),
+        marked=sitting.relative(book_file),
+        notices=tuple(notices),
+        where=tuple((cell.question, cell.row, sheet, name) for cell, (sheet, name) in form.where.items()),
+        marks=marked,
+    )
+    sitting.write_grade(graded)
+    return graded
+
+
+def _write_results(sitting: Sitting, not_graded: Sequence[NotGraded]) -> None:
+    """The results of everything graded so far, in the order of the register."""
+    register = sitting.register()
+    known = sitting.all_grades()
+    grades = []
+    for lab in register.labs:
+        graded = known.get(lab.lab)
+        grades.append(
+            TraineeGrade(
+                trainee=sitting.scenario(lab.lab).trainee,
+                lab=lab.lab,
+                marked=graded.marks if graded else None,
+                notices=graded.notices if graded else (),
+            )
+        )
+    grades.sort(key=lambda grade: grade.trainee.group)
+    exercise = register.exercise
+    sections = [share.section for share in exercise.sections if share.asked.value == "yes"]
+    data = write_results_book(
+        f"{exercise.code}, {exercise.title}",
+        exercise.pass_mark,
+        sections,
+        grades,
+        facilities(grades),
+        common_mistakes(grades),
+        [(sitting.relative(each.file), each.reason) for each in not_graded],
+    )
+    write_file(sitting.results_book, data)
+
+
+def _print_table(sitting: Sitting, graded: Graded) -> None:
+    scenarios = {lab.lab: sitting.scenario(lab.lab) for lab in graded.labs}
+    print_grades(graded.labs, scenarios)
+    for each in graded.not_graded:
+        print(f"Not graded: {sitting.relative(each.file)}: {each.reason}")
+    waiting = len(sitting.register().labs) - len(sitting.all_grades())
+    print(f"{len(graded.labs)} graded, {len(graded.not_graded)} not graded, {waiting} of the class not handed in.")
+    print(f"  Marked workbooks and feedback pages: {sitting.marked}")
+    print(f"  Results: {sitting.results_book}")
+
+
+def print_grades(labs: Collection[GradedLab], scenarios: dict[str, Scenario]) -> None:
+    """A table that fits 80 columns."""
+    if not labs:
+        return
+    print(f"{'id':<12} {'name':<24} {'per cent':>8}  {'right':>9}  what to look at first")
+    for lab in sorted(labs, key=lambda each: each.trainee):
+        asked = [cell for cell in lab.marks.cells if cell.out_of]
+        right = sum(cell.verdict.is_full for cell in asked)
+        name = scenarios[lab.lab].trainee.name[:24]
+        first = _weakest(lab)
+        print(f"{lab.trainee:<12} {name:<24} {shown(lab.marks.percent):>8}  {right:>4}/{len(asked):<4}  {first}")
+        for notice in lab.notices:
+            print(f"{'':<12} {notice}")
+
+
+def _weakest(lab: GradedLab) -> str:
+    """The sheet with the smallest part of its marks."""
+    short = [section for section in lab.marks.sections if section.marks < section.out_of]
+    if not short:
+        return "-"
+    return SECTIONS[min(short, key=lambda section: section.marks / section.out_of).section].title
+
+
+def _as_json(sitting: Sitting, graded: Graded) -> dict[str, Any]:
+    """The form that other tools rest on (DEVELOPERS.md, 'What --json prints')."""
+    return {
+        "sitting": sitting.folder.name,
+        "folder": str(sitting.folder.resolve()),
+        "graded": [_lab_json(lab) for lab in graded.labs],
+        "not_graded": [{"file": sitting.relative(each.file), "reason": each.reason} for each in graded.not_graded],
+    }
+
+
+def _lab_json(lab: GradedLab) -> dict[str, Any]:
+    where = cell_places(lab)
+    return {
+        "lab": lab.lab,
+        "trainee": lab.trainee,
+        "file": lab.file,
+        "marked": lab.marked,
+        "marks": shown(lab.marks.marks),
+        "out_of": shown(lab.marks.out_of),
+        "percent": shown(lab.marks.percent),
+        "notices": list(lab.notices),
+        "sections": [
+            {"section": each.section, "marks": shown(each.marks), "out_of": shown(each.out_of)}
+            for each in lab.marks.sections
+        ],
+        "cells": [_cell_json(cell, where.get(CellRef(cell.question, cell.row))) for cell in lab.marks.cells],
+    }
+
+
+def _cell_json(cell: CellMark, at: tuple[str, str] | None) -> dict[str, Any]:
+    if cell.verdict is Verdict.MISSING:
+        at = None
+    said = cell.explanation
+    return {
+        "section": cell.section,
+        "sheet": at[0] if at else SECTIONS[cell.section].title,
+        "cell": at[1] if at else None,
+        "row": cell.row,
+        "question": cell.question,
+        "given": cell.given,
+        "expected": cell.expected,
+        "verdict": cell.verdict.value,
+        "marks": shown(cell.marks),
+        "out_of": shown(cell.out_of),
+        "mistake": said.mistake if said else None,
+        "explanation": said.explanation if said else cell.remark or None,
+        "consequence": said.consequence if said else None,
+        "hint": said.hint if said else None,
+    }

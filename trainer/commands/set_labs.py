@@ -1,0 +1,174 @@
+"""`trainer set FILE`: a proven lab for every trainee, with workbook and key."""
+
+import json
+import random
+import re
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, fields, replace
+from datetime import datetime
+from pathlib import Path
+
+from trainer.commands.progress import counted
+from trainer.commands.reading import read_exercise_file
+from trainer.errors import TrainerError
+from trainer.lab.draw import ClassDraw, draw_for_class, draw_scenario, lab_number, seed_of, slot_of
+from trainer.lab.exercise import Exercise
+from trainer.lab.exercise_form import SETTINGS, TABLES
+from trainer.lab.form import Answers
+from trainer.lab.key import derive_key
+from trainer.lab.proof import prove
+from trainer.lab.scenario import Scenario, Trainee
+from trainer.sheets.answer_book import write_answer_book, write_key_book
+from trainer.store import FORMAT, Register, RegisteredLab, Sitting, write_file
+
+__all__ = ["SetLab", "run", "set_sitting", "sitting_code"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SetLab:
+    """A lab that was set."""
+
+    scenario: Scenario
+    workbook: Path
+    key: Path
+    trials: int
+    is_new: bool
+
+
+def run(file: Path, out: Path, *, code: str | None, keys: Path | None, as_json: bool) -> int:
+    exercise = read_exercise_file(file)
+    code = sitting_code(exercise) if code is None else code
+    if not re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9._-]{0,59}", code):
+        raise TrainerError(f"{code!r} cannot name a sitting: it names a folder, so write letters, digits and hyphens.")
+    sitting = Sitting(out / code)
+    if keys is not None:
+        sitting.keys = keys
+    labs = set_sitting(exercise, sitting)
+    if as_json:
+        print(json.dumps(_as_json(sitting, code, labs), ensure_ascii=False, indent=1))
+        return 0
+    new = [lab for lab in labs if lab.is_new]
+    print(f"Sitting {code}: {len(labs)} labs, {len(new)} of them new, every key proved ({_trials(labs)} trials each).")
+    print(f"  For the trainees:   {sitting.hand_out}")
+    print(f"  For you, the keys:  {sitting.keys}")
+    print(f"  Put what comes back into {sitting.returned}, then: trainer grade {sitting.folder}")
+    return 0
+
+
+def sitting_code(exercise: Exercise) -> str:
+    """The exercise code and the sitting's date: the one written in the workbook, else today's."""
+    when = re.sub(r"[^a-z0-9]+", "-", exercise.date.casefold()).strip("-")
+    return f"{exercise.code}-{when[:30] or datetime.now().astimezone().date().isoformat()}"
+
+
+def set_sitting(exercise: Exercise, sitting: Sitting) -> tuple[SetLab, ...]:
+    """Draws and proves what is not there yet, then writes it. Labs that were handed out are left as they are.
+
+    Raises TrainerError where the exercise is not the one the sitting was set with; ProofFailed before a lab whose key
+    does not work is written.
+    """
+    sitting.create()
+    register = _register(exercise, sitting)
+    wanted = {(trainee.id, trainee.attempt): trainee for trainee in exercise.trainees}
+    labs = [each for each in register.labs if (each.trainee, each.attempt) in wanted]
+    drawn = {
+        each.lab: _scenario(exercise, sitting, register, each, wanted[each.trainee, each.attempt]) for each in labs
+    }
+    proved: list[tuple[Scenario, Answers, int]] = []
+    for scenario in counted(drawn.values(), "proving"):
+        key = derive_key(scenario)
+        proved.append((scenario, key, len(prove(scenario, key).trials)))
+    sitting.write_register(register)
+    return tuple(_written(sitting, counted(proved, "writing")))
+
+
+def _register(exercise: Exercise, sitting: Sitting) -> Register:
+    """The sitting's register with a line for every trainee; those who are in it already keep theirs."""
+    secret = sitting.secret()
+    bare = replace(exercise, trainees=())
+    if sitting.has_register:
+        register = sitting.register()
+        changed = [_called(each.name) for each in fields(Exercise) if _differ(register.exercise, bare, each.name)]
+        if changed:
+            raise TrainerError(
+                f"{sitting.folder} was set with another exercise; what differs: {', '.join(changed)}. "
+                "Labs may be handed out already, so nothing was written. Give the changed exercise a sitting of its own: "
+                "--sitting CODE, or another Code in the workbook."
+            )
+    else:
+        rng = random.Random(seed_of(secret, exercise.code, "class"))
+        register = Register(format=FORMAT, exercise=bare, common=draw_for_class(exercise, rng))
+    labs = list(register.labs)
+    taken = {each.lab for each in labs}
+    known = {(each.trainee, each.attempt) for each in labs}
+    for trainee in exercise.trainees:
+        if (trainee.id, trainee.attempt) not in known:
+            tries = 0
+            while (number := lab_number(secret, exercise.code, trainee, tries)) in taken:
+                tries += 1
+            taken.add(number)
+            labs.append(RegisteredLab(lab=number, trainee=trainee.id, attempt=trainee.attempt))
+    return replace(register, labs=tuple(labs))
+
+
+def _differ(one: Exercise, other: Exercise, field: str) -> bool:
+    return bool(getattr(one, field) != getattr(other, field))
+
+
+def _called(field: str) -> str:
+    """A part of the exercise as its workbook calls it: a setting by its label, a table by its sheet."""
+    settings = {each.id: each.heading for group in SETTINGS for each in group.fields}
+    return settings.get(field) or next(f"sheet {table.sheet}" for table in TABLES if table.id == field)
+
+
+def _scenario(
+    exercise: Exercise, sitting: Sitting, register: Register, lab: RegisteredLab, trainee: Trainee
+) -> Scenario:
+    """The lab as it was saved, or drawn now."""
+    if sitting.has_lab(lab.lab):
+        return sitting.scenario(lab.lab)
+    secret = sitting.secret()
+    common: ClassDraw = register.common
+    index = 0 if exercise.one_lab_for_all else register.labs.index(lab)
+    words = ("one for all",) if exercise.one_lab_for_all else (trainee.id, str(trainee.attempt))
+    slot = slot_of(secret, exercise.code, index, exercise.separate_labs(common.block_length))
+    return draw_scenario(
+        exercise, common, trainee, lab.lab, slot, random.Random(seed_of(secret, exercise.code, *words))
+    )
+
+
+def _written(sitting: Sitting, proved: Iterable[tuple[Scenario, Answers, int]]) -> Iterator[SetLab]:
+    for scenario, key, trials in proved:
+        workbook, key_file = sitting.handout_file(scenario), sitting.key_file(scenario)
+        is_new = not sitting.has_lab(scenario.lab_number)
+        if is_new:
+            sitting.write_lab(scenario, key)
+        if not key_file.exists():
+            key_file.parent.mkdir(parents=True, exist_ok=True)
+            write_file(key_file, write_key_book(scenario, key), private=True)
+        if not workbook.exists():
+            write_file(workbook, write_answer_book(scenario, key))
+        yield SetLab(scenario=scenario, workbook=workbook, key=key_file, trials=trials, is_new=is_new)
+
+
+def _trials(labs: tuple[SetLab, ...]) -> str:
+    counts = sorted({lab.trials for lab in labs})
+    return str(counts[0]) if len(counts) == 1 else f"{counts[0]} to {counts[-1]}"
+
+
+def _as_json(sitting: Sitting, code: str, labs: tuple[SetLab, ...]) -> dict[str, object]:
+    return {
+        "sitting": code,
+        "folder": str(sitting.folder.resolve()),
+        "labs": [
+            {
+                "lab": lab.scenario.lab_number,
+                "trainee": lab.scenario.trainee.id,
+                "workbook": sitting.relative(lab.workbook),
+                "key": sitting.relative(lab.key),
+                "proven": True,
+                "trials": lab.trials,
+            }
+            for lab in labs
+        ],
+    }

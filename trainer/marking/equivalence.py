@@ -1,0 +1,153 @@
+"""Routes that differ from the key and still do the job: told by where the switch would send packets (rule 8)."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from ipaddress import IPv4Address, IPv4Network
+
+from trainer.lab.build import build
+from trainer.lab.form import Answers, CellRef, RowKey, SoFar
+from trainer.lab.questions import FORM, links, routes, subnets
+from trainer.lab.questions.routes import NEXT_HOP, required_route
+from trainer.lab.scenario import RouteRule, Scenario
+from trainer.network.addresses import network_at
+from trainer.network.devices import SwitchName
+from trainer.network.forwarding import send_from_switch
+from trainer.network.packets import Dropped, Packet, Reason
+from trainer.network.routing import Entry
+from trainer.network.topology import Running, switch_mac
+
+__all__ = ["Delivery", "deliveries", "is_harmless"]
+
+_OUTSIDE = IPv4Address("192.0.2.1")
+"""An address that no lab uses (documentation, RFC 5737 3): where a default route sends what nobody knows."""
+
+
+@dataclass(frozen=True, slots=True)
+class Delivery:
+    """How the routes of a switch take packets to a VLAN network."""
+
+    carriers: tuple[RowKey, ...]
+    """The written rows that carry them, all of them towards the right neighbour."""
+    circles: bool
+    """Whether one of the carriers also sends packets for unused addresses in circles."""
+
+
+def deliveries(scenario: Scenario, answers: Answers, so_far: SoFar) -> Mapping[RowKey, Delivery]:
+    """For each required route (a row of the key) how it is delivered; those that are not are absent.
+
+    The routes are tried in a network of the values so far; the trainee's other tables have no say here. Every part of
+    the VLAN's network that some written route treats differently is looked up by itself, so that a longer prefix
+    inside it cannot hide.
+    """
+    if scenario.route_rule is RouteRule.ONE_A_NETWORK:
+        return {}
+    running = Running(build(scenario, _with_routes(scenario, answers, so_far)).network)
+    unused = tuple(_unused_addresses(scenario, so_far))
+    found = {}
+    for row in routes.ROUTES.rows(scenario):
+        switch, vlan = required_route(row.key)
+        network = subnets.network_of(so_far, vlan)
+        next_hop = int(so_far.value(NEXT_HOP, row.key))
+        entries = list(_entries(running, switch, network))
+        if all(entry is not None and entry.next_hop == next_hop for entry in entries):
+            used = {entry.route.key: entry for entry in entries if entry is not None and entry.route is not None}
+            found[row.key] = Delivery(
+                carriers=tuple(RowKey(key) for key in used),
+                circles=any(_circles(running, switch, entry, network, unused) for entry in used.values()),
+            )
+    return found
+
+
+def is_harmless(scenario: Scenario, answers: Answers, so_far: SoFar, row: RowKey) -> bool:
+    """Whether a route that nobody asked for takes nothing the wrong way.
+
+    It covers at least one network of the lab, and every network it covers lies behind its next hop or on the switch
+    itself; it does not cut a piece out of a network on the switch itself.
+    """
+    switch, next_hop = answers.get(routes.ROUTE_SWITCH, row), answers.get(NEXT_HOP, row)
+    destination, length = answers.get(routes.DESTINATION, row), answers.get(routes.ROUTE_MASK_OF, row)
+    if switch is None or destination is None or length is None:
+        return False
+    if switch not in {plan.name for plan in scenario.switches}:
+        return False
+    prefix = network_at(destination, length)
+    covered = [(network, homes) for network, homes in _networks(scenario, so_far) if network.overlaps(prefix)]
+    if not covered or any(switch in homes and network.prefixlen < length for network, homes in covered):
+        return False
+    return all(
+        switch in homes or next_hop in {_neighbour(scenario, so_far, switch, home) for home in homes}
+        for _, homes in covered
+    )
+
+
+def _networks(scenario: Scenario, so_far: SoFar) -> Iterator[tuple[IPv4Network, tuple[SwitchName, ...]]]:
+    """Every network of the lab as planned so far, with the switches it is connected to."""
+    for vlan in scenario.vlans:
+        yield subnets.network_of(so_far, vlan.number), (vlan.switch,)
+    for link in scenario.links:
+        yield links.network_of(so_far, RowKey(link.name)), (link.first.switch, link.second.switch)
+
+
+def _neighbour(scenario: Scenario, so_far: SoFar, here: SwitchName, there: SwitchName) -> IPv4Address:
+    """The neighbour's address on the way from one switch to another."""
+    link = scenario.link_towards(here, there)
+    return links.end_address(so_far, link, scenario.route_between(here, there)[1])
+
+
+def _with_routes(scenario: Scenario, answers: Answers, so_far: SoFar) -> Answers:
+    """The values so far everywhere, and the written routes in place of the key's."""
+    values = {}
+    rows: dict[str, tuple[RowKey, ...]] = {}
+    for section in FORM:
+        if section.id == routes.ROUTES.id:
+            continue
+        keys = tuple(row.key for row in section.rows(scenario))
+        rows[section.id] = keys
+        for key in keys:
+            for question in section.questions:
+                values[CellRef(question.id, key)] = so_far.value(question, key)
+    written = answers.rows.get(routes.ROUTES.id, ())
+    for question in routes.ROUTES.questions:
+        for key in written:
+            value = answers.get(question, key)
+            if value is not None:
+                values[CellRef(question.id, key)] = value
+    rows[routes.ROUTES.id] = written
+    return Answers(values=values, rows=rows)
+
+
+def _entries(running: Running, switch: SwitchName, network: IPv4Network) -> Iterator[Entry | None]:
+    """The routing table's entries for every part of the network that is treated differently."""
+    starts = {int(network.network_address) + 1, int(network.broadcast_address) - 1}
+    for route in running.switches[switch].routes:
+        if route.destination.subnet_of(network):
+            starts |= {int(route.destination.network_address), int(route.destination.broadcast_address)}
+    for start in sorted(starts):
+        yield running.tables[switch].lookup(start)
+
+
+def _unused_addresses(scenario: Scenario, so_far: SoFar) -> Iterator[IPv4Address]:
+    """The first address behind every VLAN network and link that nobody uses, and one outside the block."""
+    used = [network for network, _ in _networks(scenario, so_far)]
+    for network in used:
+        behind = network.broadcast_address + 1
+        if behind in scenario.block and not any(behind in each for each in used):
+            yield behind
+    yield _OUTSIDE
+
+
+def _circles(
+    running: Running, switch: SwitchName, entry: Entry, network: IPv4Network, unused: tuple[IPv4Address, ...]
+) -> bool:
+    """Whether the route sends a packet for an unused address in circles; only one wider than the network can."""
+    route = entry.route
+    if route is None or route.destination.prefixlen >= network.prefixlen:
+        return False
+    for address in unused:
+        if address not in route.destination or running.tables[switch].lookup(int(address)) != entry:
+            continue
+        packet = Packet(source=0, destination=int(address), source_mac=switch_mac(switch))
+        outcome = send_from_switch(running, switch, packet)
+        if isinstance(outcome, Dropped) and outcome.reason is Reason.TTL_EXPIRED:
+            return True
+    return False

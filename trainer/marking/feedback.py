@@ -1,0 +1,84 @@
+"""What is said to whom: the words of a verdict, how much a trainee may see, and which cells are spoken of together."""
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+from trainer.lab.questions import SECTIONS
+from trainer.lab.scenario import Reveal
+from trainer.marking.marks import CellMark, Verdict
+
+__all__ = ["SIGNS", "Remark", "remarks", "sign"]
+
+SIGNS = {
+    Verdict.RIGHT: "\u2713",
+    Verdict.FOLLOWS: "\u2713",
+    Verdict.PARTLY: "\u00bd",
+    Verdict.WRONG: "\u2717",
+    Verdict.BLANK: "\u2013",
+    Verdict.UNREADABLE: "?",
+    Verdict.EXTRA: "+",
+    Verdict.MISSING: "\u2026",
+}
+"""A sign for each verdict, so that it is never told by colour alone."""
+
+_RUNGS = (Reveal.MARKS, Reveal.HINTS, Reveal.EXPLANATIONS, Reveal.ANSWERS)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Remark:
+    """What is said about one cell, or about several that have one cause. Parts that are not to be seen are empty."""
+
+    cells: tuple[CellMark, ...]
+    verdict: Verdict
+    row: str
+    questions: str
+    """Headings of the cells, in order."""
+    given: str
+    explanation: str
+    consequence: str
+    hint: str
+    answer: str
+
+
+def sign(verdict: Verdict) -> str:
+    """Sign and word: "X wrong"."""
+    return f"{SIGNS[verdict]} {verdict.value}"
+
+
+def remarks(cells: Iterable[CellMark], reveal: Reveal) -> Iterator[Remark]:
+    """A remark for every cell that is not simply right, in order; blank cells and missing rows are spoken of together."""
+    for group in _groups(cells):
+        yield _remark(group, _RUNGS.index(reveal))
+
+
+def _groups(cells: Iterable[CellMark]) -> list[list[CellMark]]:
+    groups: dict[object, list[CellMark]] = {}
+    for place, cell in enumerate(cells):
+        if cell.verdict is Verdict.RIGHT and not cell.remark:
+            continue
+        said = cell.explanation.explanation if cell.explanation else cell.remark
+        together: object = place
+        if cell.verdict in (Verdict.MISSING, Verdict.RIGHT) or not cell.given:
+            together = (cell.section, cell.row, cell.verdict, said)
+        if cell.verdict is Verdict.BLANK:
+            together = (cell.section, cell.verdict, said)
+        groups.setdefault(together, []).append(cell)
+    return list(groups.values())
+
+
+def _remark(group: list[CellMark], rung: int) -> Remark:
+    first = group[0]
+    said = first.explanation
+    rows = list(dict.fromkeys(cell.row for cell in group))
+    headings = list(dict.fromkeys(SECTIONS[cell.section].question(cell.question).heading for cell in group))
+    return Remark(
+        cells=tuple(group),
+        verdict=first.verdict,
+        row=", ".join(rows) if len(rows) <= 3 else f"{len(rows)} rows",
+        questions=", ".join(headings) if len(headings) <= 4 else f"{len(group)} cells",
+        given=first.given,
+        explanation=(said.explanation if said else first.remark) if rung >= 2 or not said else "",
+        consequence=said.consequence if said and rung >= 2 else "",
+        hint=said.hint if said and rung >= 1 else "",
+        answer=first.expected if rung >= 3 and len(group) == 1 and first.expected else "",
+    )

@@ -1,0 +1,285 @@
+"""Marking a filled form: every cell gets a verdict, every cell that is not right an explanation.
+
+The rules R1 to R12 are the marking rules of the project (DEVELOPERS.md lists them with their sources).
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any
+
+from trainer.lab.answers import FilledForm, ReadForm, read_answers
+from trainer.lab.form import Answers, CellRef, Question, RowKey, Section, SoFar
+from trainer.lab.questions import SECTIONS, routes
+from trainer.lab.scenario import Asked, Scenario
+from trainer.marking.equivalence import Delivery, deliveries, is_harmless
+from trainer.marking.marks import CellMark, Marked, Verdict, earned, section_mark, shared_out
+from trainer.marking.matching import best_assignment
+from trainer.marking.mistakes import explain
+from trainer.marking.mistakes.mistake import Explanation, Lapse, WrongCell
+
+__all__ = ["mark"]
+
+_LAPSES = {
+    Verdict.WRONG: Lapse.WRONG,
+    Verdict.PARTLY: Lapse.WRONG,
+    Verdict.BLANK: Lapse.BLANK,
+    Verdict.UNREADABLE: Lapse.UNREADABLE,
+    Verdict.MISSING: Lapse.MISSING,
+    Verdict.EXTRA: Lapse.EXTRA,
+}
+
+
+def mark(scenario: Scenario, filled: FilledForm) -> Marked:
+    """Marks a form against the scenario. Whatever stands in it, it is marked."""
+    marker = _Marker(scenario, read_answers(filled))
+    cells: list[CellMark] = []
+    sections = []
+    for share in scenario.sections:
+        if share.asked is not Asked.YES:
+            continue
+        marked = marker.section(SECTIONS[share.section], share.share)
+        cells += marked
+        sections.append(section_mark(share.section, marked, share.share))
+    return Marked(cells=tuple(cells), sections=tuple(sections))
+
+
+class _Marker:
+    """Marks one form, section by section."""
+
+    def __init__(self, scenario: Scenario, read: ReadForm) -> None:
+        self._scenario = scenario
+        self._read = read
+        self._key = SoFar(scenario)
+        asked = {question.id for section in scenario.asked for question in SECTIONS[section].questions}
+        given = {cell: value for cell, value in read.answers.values.items() if cell.question in asked}
+        self._so_far = SoFar(scenario, given, self._key) if scenario.follow_through else self._key
+
+    @property
+    def _answers(self) -> Answers:
+        return self._read.answers
+
+    def section(self, section: Section, share: int) -> list[CellMark]:
+        keys = [row.key for row in section.rows(self._scenario)]
+        parts = iter(shared_out(share, len(keys) * len(section.questions)))
+        if section.open is None:
+            return [
+                self._cell(section, question, row, row, next(parts)) for row in keys for question in section.questions
+            ]
+        return list(self._open_section(section, keys, parts))
+
+    def _open_section(self, section: Section, keys: Sequence[RowKey], parts: Iterator[Decimal]) -> Iterator[CellMark]:
+        written = self._answers.rows.get(section.id, ())
+        row_for, extras = self._match(section, keys, written)
+        delivered: Mapping[RowKey, Delivery] = {}
+        if section.id == routes.ROUTES.id:
+            delivered = deliveries(self._scenario, self._answers, self._so_far)
+        carriers = {row for key, delivery in delivered.items() if row_for.get(key) is None for row in delivery.carriers}
+        out_of_a_row = Decimal(0)
+        for key in keys:
+            row_parts = [next(parts) for _ in section.questions]
+            out_of_a_row = out_of_a_row or sum(row_parts, Decimal(0))
+            row = row_for.get(key)
+            cells = [
+                self._missing(section, question, key, part)
+                if row is None
+                else self._cell(section, question, row, key, part)
+                for question, part in zip(section.questions, row_parts, strict=True)
+            ]
+            if key in delivered and not all(cell.verdict.is_full for cell in cells):
+                cells = [self._carried(cell, delivered[key], row) for cell in cells]
+            yield from cells
+        yield from self._extras(
+            section, [row for row in extras if row not in carriers], len(written) - len(keys), out_of_a_row
+        )
+        for row in extras:
+            if row in carriers:
+                yield self._carrier(section, row)
+
+    def _match(
+        self, section: Section, keys: Sequence[RowKey], written: Sequence[RowKey]
+    ) -> tuple[dict[RowKey, RowKey], list[RowKey]]:
+        """For each row of the key the written row that is meant for it, and the rows that are meant for none."""
+        assert section.open is not None
+        likeness = [[self._likeness(section, row, key) for key in keys] for row in written]
+        assigned = best_assignment(likeness)
+        row_for = {keys[place]: row for row, place in zip(written, assigned, strict=True) if place is not None}
+        extras = [row for row, place in zip(written, assigned, strict=True) if place is None]
+        return row_for, extras
+
+    def _likeness(self, section: Section, row: RowKey, key: RowKey) -> int:
+        assert section.open is not None
+        total = sum(
+            question.weight
+            for question in section.questions
+            if self._is_right(question, self._answers.get(question, row), key) is not None
+        )
+        return total if total >= section.open.least else 0
+
+    def _is_right(self, question: Question[Any], value: Any, key: RowKey) -> Verdict | None:
+        """RIGHT by the key, FOLLOWS by the trainee's own earlier answers (R3), or None."""
+        if value is None:
+            return None
+        if value == self._key.value(question, key):
+            return Verdict.RIGHT
+        if question.may_follow:
+            follows = question.answer(self._scenario, self._so_far, key)
+            if value == follows and question.is_usable(self._scenario, follows):
+                return Verdict.FOLLOWS
+        return None
+
+    def _expected(self, question: Question[Any], key: RowKey) -> Any:
+        """What is right here, given the trainee's earlier answers."""
+        if question.may_follow:
+            follows = question.answer(self._scenario, self._so_far, key)
+            if question.is_usable(self._scenario, follows):
+                return follows
+        return self._key.value(question, key)
+
+    def _cell(self, section: Section, question: Question[Any], row: RowKey, key: RowKey, out_of: Decimal) -> CellMark:
+        cell = CellRef(question.id, row)
+        value = self._answers.values.get(cell)
+        right = self._is_right(question, value, key)
+        credit = Fraction(0)
+        if right is not None:
+            verdict, credit = right, Fraction(1)
+        elif cell in self._read.unreadable:
+            verdict = Verdict.UNREADABLE
+        elif value is None:
+            verdict = Verdict.BLANK
+        else:
+            credit = self._part_of_set(question, value, key) if question.kind.is_set else Fraction(0)
+            verdict = Verdict.PARTLY if credit else Verdict.WRONG
+        expected = self._key.value(question, key) if verdict is Verdict.RIGHT else self._expected(question, key)
+        explanation = None if verdict.is_full else self._explain(section, question, verdict, row, key, expected)
+        return CellMark(
+            section=section.id,
+            question=question.id,
+            row=row,
+            given=self._read.texts.get(cell, ""),
+            expected=question.kind.show(expected),
+            verdict=verdict,
+            marks=earned(out_of, credit),
+            out_of=out_of,
+            explanation=explanation,
+            remark="Right: it follows from your own earlier answers." if verdict is Verdict.FOLLOWS else "",
+        )
+
+    def _part_of_set(self, question: Question[Any], value: frozenset[Any], key: RowKey) -> Fraction:
+        """A needed member earns its part, a wrong one cancels one, never below zero (R9)."""
+        needed: frozenset[Any] = self._key.value(question, key)
+        if not needed:
+            return Fraction(0)
+        return Fraction(max(0, len(value & needed) - len(value - needed)), len(needed))
+
+    def _missing(self, section: Section, question: Question[Any], key: RowKey, out_of: Decimal) -> CellMark:
+        expected = self._expected(question, key)
+        return CellMark(
+            section=section.id,
+            question=question.id,
+            row=key,
+            given="",
+            expected=question.kind.show(expected),
+            verdict=Verdict.MISSING,
+            marks=Decimal(0),
+            out_of=out_of,
+            explanation=self._explain(section, question, Verdict.MISSING, key, key, expected),
+        )
+
+    def _carried(self, cell: CellMark, delivery: Delivery, own: RowKey | None) -> CellMark:
+        """A cell of a required route that is delivered by rows that differ from the key's (rule 8, R11)."""
+        rows = " and ".join(delivery.carriers)
+        if delivery.circles:
+            verdict, credit = Verdict.PARTLY, Fraction(1, 2)
+            explanation = Explanation(
+                mistake="route-circles-for-unused",
+                explanation=f"{rows} delivers the packets, but sends those for unused addresses back and forth.",
+                consequence="A packet to an address that nobody has circles until its time to live is used up.",
+                hint="Follow a packet to an address that no network of yours holds. Where does each switch send it?",
+            )
+            return _replaced(cell, verdict, credit, explanation, "")
+        what = "a wider route than the key's" if own in delivery.carriers else f"delivered by {rows}"
+        return _replaced(cell, Verdict.RIGHT, Fraction(1), None, f"Right: {what}; every packet arrives.")
+
+    def _extras(
+        self, section: Section, rows: Sequence[RowKey], beyond: int, out_of_a_row: Decimal
+    ) -> Iterator[CellMark]:
+        """Rows that belong to no row of the key. A wrong one cancels a right row, as far as more rows were written than
+        the key has: up to there the missing row has been paid for already (R2, R9).
+        """
+        cancels = max(0, beyond)
+        for row in rows:
+            question = next(
+                (each for each in section.questions if CellRef(each.id, row) in self._read.texts), section.questions[0]
+            )
+            is_wrong = cancels > 0 and self._is_wrong_extra(section, row)
+            cancels -= is_wrong
+            yield CellMark(
+                section=section.id,
+                question=question.id,
+                row=row,
+                given=self._read.texts.get(CellRef(question.id, row), ""),
+                expected="",
+                verdict=Verdict.EXTRA,
+                marks=-out_of_a_row if is_wrong else Decimal(0),
+                out_of=Decimal(0),
+                explanation=self._explain(section, question, Verdict.EXTRA, row, None, None),
+            )
+
+    def _is_wrong_extra(self, section: Section, row: RowKey) -> bool:
+        """Whether the row would do harm: complete, and no second copy of another row. Harmless routes are told apart."""
+        values = [self._answers.get(question, row) for question in section.questions]
+        if any(value is None for value in values):
+            return False
+        others = (other for other in self._answers.rows.get(section.id, ()) if other != row)
+        if any([self._answers.get(question, other) for question in section.questions] == values for other in others):
+            return False
+        return section.id != routes.ROUTES.id or not is_harmless(self._scenario, self._answers, self._so_far, row)
+
+    def _carrier(self, section: Section, row: RowKey) -> CellMark:
+        """A written row that is no row of the key but carries packets of several: nothing to mark, but worth a word."""
+        question = section.questions[0]
+        return CellMark(
+            section=section.id,
+            question=question.id,
+            row=row,
+            given=self._read.texts.get(CellRef(question.id, row), ""),
+            expected="",
+            verdict=Verdict.RIGHT,
+            marks=Decimal(0),
+            out_of=Decimal(0),
+            remark="This route carries packets for several networks; their marks stand with those networks.",
+        )
+
+    def _explain(
+        self,
+        section: Section,
+        question: Question[Any],
+        verdict: Verdict,
+        row: RowKey,
+        key: RowKey | None,
+        expected: Any,
+    ) -> Explanation:
+        cell = CellRef(question.id, row)
+        wrong = WrongCell(
+            scenario=self._scenario,
+            section=section,
+            question=question,
+            lapse=_LAPSES[verdict],
+            row=row,
+            key_row=key,
+            text=self._read.texts.get(cell, ""),
+            value=self._answers.values.get(cell),
+            expected=expected,
+            answers=self._answers,
+            so_far=self._so_far,
+            key=self._key,
+        )
+        return explain(wrong, self._read.unreadable.get(cell, ""))
+
+
+def _replaced(
+    cell: CellMark, verdict: Verdict, credit: Fraction, explanation: Explanation | None, remark: str
+) -> CellMark:
+    return replace(cell, verdict=verdict, marks=earned(cell.out_of, credit), explanation=explanation, remark=remark)

@@ -1,0 +1,62 @@
+"""Which written row is meant for which row of the key: the assignment with the largest sum of likeness (marking rule R8)."""
+
+from collections.abc import Sequence
+
+__all__ = ["best_assignment"]
+
+
+def best_assignment(likeness: Sequence[Sequence[int]]) -> tuple[int | None, ...]:
+    """For each row the column it is assigned to, so that the sum of likeness is the largest there is.
+
+    likeness: rows by columns, 0 or more; a pair with 0 is never assigned. Exact, by shortest augmenting paths with
+    potentials (Kuhn 1955, Munkres 1957; in the form every textbook on matching has), in time rows squared times columns:
+    written out here in few lines, because a numerical library for one small table would cost more than it saves.
+
+    >>> best_assignment([[3, 2], [3, 0]])
+    (1, 0)
+    """
+    if not likeness or not likeness[0]:
+        return (None,) * len(likeness)
+    rows, columns = len(likeness), len(likeness[0])
+    size = max(rows, columns)
+    highest = max(map(max, likeness))
+
+    def cost(row: int, column: int) -> int:
+        return highest - (likeness[row][column] if row < rows and column < columns else 0)
+
+    row_potential = [0] * (size + 1)
+    column_potential = [0] * (size + 1)
+    row_of = [size] * (size + 1)
+    """Which row each column has; the last column is where a new row starts from."""
+    for new_row in range(size):
+        row_of[size] = new_row
+        column = size
+        slack = [float("inf")] * size
+        came_from = [size] * size
+        visited = [False] * (size + 1)
+        while row_of[column] != size:
+            visited[column] = True
+            row, step, nearest = row_of[column], float("inf"), size
+            for each in range(size):
+                if visited[each]:
+                    continue
+                reduced = cost(row, each) - row_potential[row] - column_potential[each]
+                if reduced < slack[each]:
+                    slack[each], came_from[each] = reduced, column
+                if slack[each] < step:
+                    step, nearest = slack[each], each
+            for each in range(size + 1):
+                if visited[each]:
+                    row_potential[row_of[each]] += int(step)
+                    column_potential[each] -= int(step)
+                elif each < size:
+                    slack[each] -= step
+            column = nearest
+        while column != size:
+            row_of[column] = row_of[came_from[column]]
+            column = came_from[column]
+    column_of: list[int | None] = [None] * rows
+    for column, row in enumerate(row_of[:size]):
+        if row < rows and column < columns and likeness[row][column] > 0:
+            column_of[row] = column
+    return tuple(column_of)

@@ -1,0 +1,253 @@
+"""Mistakes on sheet Links: the networks between switches and the addresses of their ends."""
+
+from trainer.lab.form import CellRef, Question, RowKey
+from trainer.lab.questions.links import FIRST_ADDRESS, LINK_NETWORK, SECOND_ADDRESS
+from trainer.marking.mistakes.evidence import (
+    gateways,
+    link_ends,
+    link_networks,
+    other_networks,
+    own_network,
+    station_addresses,
+    vlan_networks,
+    written,
+)
+from trainer.marking.mistakes.mistake import Mistake, WrongCell
+from trainer.network.addresses import network_at
+
+__all__ = ["LINK_MISTAKES"]
+
+_NETWORK = frozenset({LINK_NETWORK.id})
+_ENDS = frozenset({FIRST_ADDRESS.id, SECOND_ADDRESS.id})
+
+
+def _other_end(cell: WrongCell) -> Question[object]:
+    return SECOND_ADDRESS if cell.question is FIRST_ADDRESS else FIRST_ADDRESS  # type: ignore[return-value]
+
+
+def _is_same_at_both_ends(cell: WrongCell) -> bool:
+    return cell.value != cell.expected and cell.value == written(cell, _other_end(cell))
+
+
+def _are_ends_swapped(cell: WrongCell) -> bool:
+    row = RowKey(str(cell.key_row))
+    other = _other_end(cell)
+    return bool(
+        cell.value != cell.expected
+        and written(cell, other) == cell.expected
+        and cell.value == other.answer(cell.scenario, cell.so_far, row)
+    )
+
+
+def _is_reserved_on_link(cell: WrongCell) -> bool:
+    network = own_network(cell)
+    return (
+        network is not None
+        and network.prefixlen <= 30
+        and cell.value in (network.network_address, network.broadcast_address)
+    )
+
+
+def _skips_lower_address(cell: WrongCell) -> bool:
+    network = own_network(cell)
+    return (
+        network is not None
+        and network.prefixlen == 31
+        and int(cell.value) == int(network.broadcast_address) + 1
+    )
+
+
+def _is_gateway(cell: WrongCell) -> bool:
+    return cell.value != cell.expected and cell.value in gateways(cell).values()
+
+
+def _is_station(cell: WrongCell) -> bool:
+    return cell.value != cell.expected and cell.value in station_addresses(cell).values()
+
+
+def _is_end_of_another_link(cell: WrongCell) -> bool:
+    others = {address for (name, _), address in link_ends(cell).items() if name != cell.row}
+    return cell.value != cell.expected and cell.value in others
+
+
+def _is_on_another_link(cell: WrongCell) -> bool:
+    own = own_network(cell)
+    return own is not None and cell.value not in own and any(cell.value in each for each in link_networks(cell).values())
+
+
+def _is_in_vlan(cell: WrongCell) -> bool:
+    own = own_network(cell)
+    return own is not None and cell.value not in own and any(cell.value in each for each in vlan_networks(cell).values())
+
+
+def _is_outside_link(cell: WrongCell) -> bool:
+    own = own_network(cell)
+    return own is not None and cell.value not in own
+
+
+def _is_end_for_network(cell: WrongCell) -> bool:
+    ends = {cell.answers.values.get(CellRef(question, cell.row)) for question in _ENDS}
+    return cell.value != cell.expected and cell.value in ends
+
+
+def _is_elsewhere(cell: WrongCell) -> bool:
+    own = own_network(cell)
+    if own is None or cell.value not in cell.scenario.block:
+        return False
+    claimed = network_at(cell.value, own.prefixlen)
+    return claimed.network_address == cell.value != cell.expected and not any(
+        claimed.overlaps(each) for each in other_networks(cell)
+    )
+
+
+def _lies_in_vlan_network(cell: WrongCell) -> bool:
+    return cell.value != cell.expected and any(cell.value in each for each in vlan_networks(cell).values())
+
+
+def _is_outside_block(cell: WrongCell) -> bool:
+    return cell.value not in cell.scenario.block
+
+
+LINK_MISTAKES: tuple[Mistake, ...] = (
+    Mistake(
+        id="link-network-is-an-end",
+        questions=_NETWORK,
+        priority=11,
+        fits=_is_end_for_network,
+        explanation="{given} is the address of one end. The network address names the link as a whole.",
+        consequence="A device rounds it down in silence, and the written plan no longer matches what is set.",
+        hint="In which of the addresses of the link are all host bits zeros?",
+        source="RFC 4632 section 3.1; RFC 3021 section 2.1",
+    ),
+    Mistake(
+        id="link-network-outside-block",
+        questions=_NETWORK,
+        priority=11,
+        fits=_is_outside_block,
+        explanation="{given} is not in the address block of this lab. Link networks come from there, too.",
+        consequence="The link may work, but its addresses may belong to somebody else.",
+        hint="Which are the first and the last address of the block on sheet Given?",
+        source="rule Block of this lab; common practice, no source",
+    ),
+    Mistake(
+        id="link-network-in-a-vlan",
+        questions=_NETWORK,
+        priority=17,
+        fits=_lies_in_vlan_network,
+        explanation="{given} lies in the network of a VLAN. The link needs a place of its own.",
+        consequence="Packets for a few stations of that VLAN are sent to the link instead, and are lost.",
+        hint="Where does the last VLAN network of the plan end?",
+        source="RFC 1812 section 5.2.4.2",
+    ),
+    Mistake(
+        id="link-network-elsewhere",
+        questions=_NETWORK,
+        priority=30,
+        fits=_is_elsewhere,
+        explanation="{given} could start a network of this size. Rule Order gives another place to this link.",
+        consequence="The two switches can talk, but whoever builds from the rules sets up other addresses.",
+        hint="What does rule Order say about links: before the VLAN networks, or behind them?",
+        source="rule Order of this lab; RFC 4632 section 3.1",
+    ),
+    Mistake(
+        id="p2p-end-is-gateway",
+        questions=_ENDS,
+        priority=10,
+        fits=_is_gateway,
+        explanation="{given} is the gateway of a VLAN. A link port has an address in the network of its link.",
+        consequence="Two interfaces claim one network, and the neighbour finds nobody at the end of the link.",
+        hint="Which network does this row name, and does the address lie in it?",
+        source="RFC 1812 section 5.2.4.2",
+    ),
+    Mistake(
+        id="p2p-ends-swapped",
+        questions=_ENDS,
+        priority=11,
+        fits=_are_ends_swapped,
+        explanation="Both addresses belong to this link, but each stands at the other end.",
+        consequence="The link works, yet every next hop that follows the rules is the switch's own address.",
+        hint="Which switch has the lower address, by rule Links?",
+        source="rule Links of this lab; common practice, no source",
+    ),
+    Mistake(
+        id="p2p-same-address-both-ends",
+        questions=_ENDS,
+        priority=12,
+        fits=_is_same_at_both_ends,
+        explanation="Both ends of the link have the same address.",
+        consequence="Each switch takes its neighbour's address for its own and sends nothing across.",
+        hint="How many devices are on this link, and how many addresses did you use?",
+        source="RFC 5227 section 1",
+    ),
+    Mistake(
+        id="p2p30-network-or-broadcast",
+        questions=_ENDS,
+        priority=13,
+        fits=_is_reserved_on_link,
+        explanation="{given} is the network or the broadcast address of this link. Only the addresses between them are given to devices.",
+        consequence="The port refuses the address, so the link never carries a packet.",
+        hint="Which addresses has this link, and which of them are reserved?",
+        source="RFC 1122 section 3.2.1.3; RFC 3021 section 2.2",
+    ),
+    Mistake(
+        id="p2p31-skips-first",
+        questions=_ENDS,
+        priority=13,
+        fits=_skips_lower_address,
+        explanation="You ran past the end, as if the lower address were reserved. On a link with one host bit both addresses are usable.",
+        consequence="The two ends lie in different networks and cannot reach each other.",
+        hint="Which two addresses does one host bit count?",
+        source="RFC 3021 section 2.1",
+    ),
+    Mistake(
+        id="p2p-end-of-another-link",
+        questions=_ENDS,
+        priority=14,
+        fits=_is_end_of_another_link,
+        explanation="{given} is an end of another link.",
+        consequence="Two ports claim one address, and the neighbour on this link answers to nobody.",
+        hint="Which two switches does this row join?",
+        source="RFC 5227 section 1; RFC 1812 section 5.2.4.2",
+    ),
+    Mistake(
+        id="p2p-end-is-a-station",
+        questions=_ENDS,
+        priority=14,
+        fits=_is_station,
+        explanation="{given} belongs to a station of a VLAN. A link port has an address in the network of its link.",
+        consequence="The link does not work, and the station loses its connections at random.",
+        hint="Which network does this row name, and does the address lie in it?",
+        source="RFC 5227 section 1; RFC 1812 section 5.2.4.2",
+    ),
+    Mistake(
+        id="p2p-end-on-another-link",
+        questions=_ENDS,
+        priority=15,
+        fits=_is_on_another_link,
+        explanation="{given} lies in the network of another link.",
+        consequence="The two ends lie in different networks, and no route over this link works.",
+        hint="Which network address stands in this very row?",
+        source="RFC 1812 section 5.2.4.2",
+    ),
+    Mistake(
+        id="p2p-end-in-a-vlan",
+        questions=_ENDS,
+        priority=15,
+        fits=_is_in_vlan,
+        explanation="{given} lies in the network of a VLAN. A link between switches has a network of its own.",
+        consequence="The two ends lie in different networks, and no route over this link works.",
+        hint="Which network address stands in this very row?",
+        source="RFC 1812 section 5.2.4.2",
+    ),
+    Mistake(
+        id="p2p-end-outside-link",
+        questions=_ENDS,
+        priority=20,
+        fits=_is_outside_link,
+        explanation="{given} is not in the network of this link.",
+        consequence="The two ends lie in different networks: they never find each other, and no route over this link works.",
+        hint="When you write down every address of the link, is yours among them?",
+        source="RFC 1812 section 5.2.4.2",
+    ),
+)
+

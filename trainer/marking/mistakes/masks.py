@@ -1,0 +1,397 @@
+"""Mistakes in masks and prefix lengths, wherever they are asked."""
+
+from trainer.lab.questions import links, pools, routes, stations, subnets
+from trainer.marking.mistakes.evidence import LENGTH_QUESTIONS, as_dotted, vlan_of
+from trainer.marking.mistakes.mistake import Lapse, Mistake, WrongCell
+
+__all__ = ["MASKS"]
+
+_UNREADABLE = frozenset({Lapse.UNREADABLE})
+_VLAN_PLAN = frozenset({subnets.PREFIX_LENGTH_OF.id, subnets.MASK.id})
+_COPIES = frozenset({stations.STATION_MASK.id, pools.POOL_MASK.id})
+_ROUTE = frozenset({routes.ROUTE_MASK_OF.id})
+_LINK = frozenset({links.LINK_MASK.id})
+_VLAN_LENGTHS = _VLAN_PLAN | _COPIES
+
+
+def _length(cell: WrongCell) -> int:
+    return int(cell.value)
+
+
+def _is_not_contiguous(cell: WrongCell) -> bool:
+    bits = as_dotted(cell.text)
+    if bits is None:
+        return False
+    host_bits = bits ^ 0xFFFFFFFF
+    return bool(host_bits & (host_bits + 1))
+
+
+def _is_inverted(cell: WrongCell) -> bool:
+    bits = as_dotted(cell.text)
+    return bits is not None and 0 < bits < 0xFFFFFFFF and not bits & (bits + 1)
+
+
+def _is_lab_address(cell: WrongCell) -> bool:
+    bits = as_dotted(cell.text)
+    return bits is not None and bits >> (32 - cell.scenario.block.prefixlen) == _block_bits(cell)
+
+
+def _block_bits(cell: WrongCell) -> int:
+    block = cell.scenario.block
+    return int(block.network_address) >> (32 - block.prefixlen)
+
+
+def _is_length_for_dotted(cell: WrongCell) -> bool:
+    return cell.text.removeprefix("/").strip().isdecimal()
+
+
+def _is_over_32(cell: WrongCell) -> bool:
+    plain = cell.text.removeprefix("/").strip()
+    return plain.isascii() and plain.isdecimal() and int(plain[:9]) > 32
+
+
+def _is_host_bits(cell: WrongCell) -> bool:
+    return bool(_length(cell) == 32 - cell.expected != cell.expected)
+
+
+def _is_classful(cell: WrongCell) -> bool:
+    first_octet = int(cell.scenario.block.network_address) >> 24
+    classful = 8 if first_octet < 128 else 16 if first_octet < 192 else 24
+    return bool(_length(cell) == classful != cell.expected)
+
+
+def _is_rounded_to_octet(cell: WrongCell) -> bool:
+    return _length(cell) in (8, 16, 24) and cell.expected % 8 != 0
+
+
+def _is_in_wrong_octet(cell: WrongCell) -> bool:
+    length = _length(cell)
+    return bool(length != cell.expected and length % 8 == cell.expected % 8 != 0)
+
+
+def _forgets_reserved_two(cell: WrongCell) -> bool:
+    vlan = vlan_of(cell)
+    length = _length(cell)
+    return vlan is not None and length > cell.expected and 2 ** (32 - length) in _just_short(vlan.addresses_needed)
+
+
+def _just_short(needed: int) -> tuple[int, int]:
+    return needed, needed + 1
+
+
+def _is_all_zeros(cell: WrongCell) -> bool:
+    return _length(cell) == 0
+
+
+def _is_all_ones(cell: WrongCell) -> bool:
+    return _length(cell) == 32
+
+
+def _leaves_no_hosts(cell: WrongCell) -> bool:
+    return _length(cell) == 31
+
+
+def _is_one_bit_long(cell: WrongCell) -> bool:
+    return bool(_length(cell) == cell.expected + 1)
+
+
+def _is_one_bit_short(cell: WrongCell) -> bool:
+    return bool(_length(cell) == cell.expected - 1)
+
+
+def _is_too_long(cell: WrongCell) -> bool:
+    return bool(_length(cell) > cell.expected)
+
+
+def _is_too_short(cell: WrongCell) -> bool:
+    return bool(_length(cell) < cell.expected)
+
+
+def _belongs_to_another_network(cell: WrongCell) -> bool:
+    vlan = vlan_of(cell)
+    others = [each for each in cell.scenario.vlans if vlan is None or each.number != vlan.number]
+    lengths = {cell.so_far.value(subnets.PREFIX_LENGTH_OF, subnets.row_of(each.number)) for each in others}
+    return _length(cell) in lengths - {cell.expected}
+
+
+def _is_link_length(cell: WrongCell) -> bool:
+    return bool(_length(cell) == cell.scenario.link_length != cell.expected)
+
+
+def _differs_from_prefix(cell: WrongCell) -> bool:
+    vlan = vlan_of(cell)
+    if vlan is None:
+        return False
+    return _length(cell) != cell.so_far.value(subnets.PREFIX_LENGTH_OF, subnets.row_of(vlan.number))
+
+
+def _is_subnet_sized(cell: WrongCell) -> bool:
+    return _length(cell) < 30
+
+
+def _is_other_link_length(cell: WrongCell) -> bool:
+    length = _length(cell)
+    return length in (30, 31) and length != cell.expected
+
+
+def _differs_from_plan(cell: WrongCell) -> bool:
+    return bool(_length(cell) != cell.expected)
+
+
+MASKS: tuple[Mistake, ...] = (
+    Mistake(
+        id="mask-holds-address",
+        questions=LENGTH_QUESTIONS,
+        priority=8,
+        lapses=_UNREADABLE,
+        fits=_is_lab_address,
+        explanation="{given} is an address of this lab. A mask says how many bits of an address name the network.",
+        consequence="The device refuses the value, so the interface stays without an address.",
+        hint="In which column does an address stand, and in which one its mask?",
+        source="RFC 4632 section 3.1",
+    ),
+    Mistake(
+        id="mask-inverted",
+        questions=LENGTH_QUESTIONS,
+        priority=9,
+        lapses=_UNREADABLE,
+        fits=_is_inverted,
+        explanation="{given} has its ones on the host side, which is a mask turned over. A mask has them on the network side.",
+        consequence="The device refuses it, or compares the wrong bits and takes almost every address for a far one.",
+        hint="Which part of an address do the ones of a mask stand for?",
+        source="RFC 4632 section 3.1; RFC 1812 section 2.2.5.2",
+    ),
+    Mistake(
+        id="mask-not-contiguous",
+        questions=LENGTH_QUESTIONS,
+        priority=10,
+        lapses=_UNREADABLE,
+        fits=_is_not_contiguous,
+        explanation="Written in binary, {given} has a one to the right of a zero. In a mask all ones stand together at the left.",
+        consequence="The device refuses the value, and the network behind it is never set up.",
+        hint="Write the four numbers in binary: do the ones start again after they have stopped?",
+        source="RFC 4632 section 5.1; RFC 1812 section 2.2.5.2",
+    ),
+    Mistake(
+        id="mask-written-as-length",
+        questions=frozenset({subnets.MASK.id}),
+        priority=11,
+        lapses=_UNREADABLE,
+        fits=_is_length_for_dotted,
+        explanation="{given} is a prefix length. This column wants the same thing as a mask, in four numbers with dots.",
+        consequence="A device that asks for a dotted mask takes no other form.",
+        hint="If so many ones stand at the left, what are the four numbers?",
+        source="RFC 4632 section 3.1; the form of writing: common practice, no source",
+    ),
+    Mistake(
+        id="prefix-past-the-last-bit",
+        questions=LENGTH_QUESTIONS - {subnets.MASK.id},
+        priority=11,
+        lapses=_UNREADABLE,
+        fits=_is_over_32,
+        explanation="{given} counts more bits than an address has.",
+        consequence="The device refuses the value.",
+        hint="How many bits have four numbers of eight bits each?",
+        source="RFC 4632 section 3.1",
+    ),
+    Mistake(
+        id="mask-all-zeros",
+        questions=LENGTH_QUESTIONS - _ROUTE,
+        priority=9,
+        fits=_is_all_zeros,
+        explanation="A mask of zeros only covers every address there is. It names no network.",
+        consequence="The device takes the whole world for its own network and sends nothing through a gateway.",
+        hint="How many bits at the left are the same in all addresses of this network?",
+        source="RFC 4632 section 5.1; RFC 1122 section 3.3.1.1",
+    ),
+    Mistake(
+        id="mask-all-ones",
+        questions=LENGTH_QUESTIONS - _ROUTE,
+        priority=9,
+        fits=_is_all_ones,
+        explanation="A mask of ones only leaves no host bits. The network is a single address then.",
+        consequence="The device finds no neighbour, as every other address looks far away to it.",
+        hint="How many bits must stay free to count the devices of this network?",
+        source="RFC 4632 section 3.1; RFC 1122 section 3.3.1.1",
+    ),
+    Mistake(
+        id="mask-leaves-no-hosts",
+        questions=_VLAN_LENGTHS,
+        priority=10,
+        fits=_leaves_no_hosts,
+        explanation="One host bit is left, which is for a link with two ends. A VLAN also needs a network and a broadcast address.",
+        consequence="The stations of the VLAN find no room beside the gateway.",
+        hint="How many addresses does one host bit count, and how many does this VLAN need?",
+        source="RFC 3021 section 2.1; RFC 1122 section 3.2.1.3",
+    ),
+    Mistake(
+        id="prefix-is-host-bits",
+        questions=LENGTH_QUESTIONS - {subnets.MASK.id},
+        priority=12,
+        fits=_is_host_bits,
+        explanation="{given} counts the host bits. The prefix length counts the network bits, from the left.",
+        consequence="The network becomes far too large or far too small, and everything built on it lies elsewhere.",
+        hint="An address has network bits and host bits: which of the two does this number count?",
+        source="RFC 4632 section 3.1",
+    ),
+    Mistake(
+        id="mask-classful-default",
+        questions=_VLAN_LENGTHS | _ROUTE,
+        priority=13,
+        fits=_is_classful,
+        explanation="{given} is what this address would have had in the days of address classes. Today the plan sets the length.",
+        consequence="Networks of other VLANs fall under the same mask, so their addresses look local and are never reached.",
+        hint="Leave the first number aside: how many addresses does the plan give to this network?",
+        source="RFC 4632 section 3.1",
+    ),
+    Mistake(
+        id="mask-right-value-wrong-octet",
+        questions=LENGTH_QUESTIONS,
+        priority=14,
+        fits=_is_in_wrong_octet,
+        explanation="The boundary has the right place within its number, but stands in the wrong one of the four.",
+        consequence="The network is hundreds of times too large or too small.",
+        hint="In which of the four numbers do network bits and host bits meet?",
+        source="RFC 4632 section 3.1",
+    ),
+    Mistake(
+        id="prefix-forgot-reserved-two",
+        questions=_VLAN_PLAN,
+        priority=15,
+        fits=_forgets_reserved_two,
+        explanation="So many addresses are just enough if all can be used. The first and the last one of a network cannot.",
+        consequence="The last stations of the VLAN stay without an address.",
+        hint="Which two addresses are never given to a device, and what is left without them?",
+        source="RFC 1122 section 3.2.1.3",
+    ),
+    Mistake(
+        id="mask-one-bit-long",
+        questions=_VLAN_LENGTHS,
+        priority=16,
+        fits=_is_one_bit_long,
+        explanation="There is one network bit too many, so the network has half of the size it needs.",
+        consequence="Stations in the upper half are taken for far ones, and the last stations find no address.",
+        hint="How many devices do the remaining host bits count, and how many does table Networks name?",
+        source="RFC 4632 section 3.1; RFC 1122 section 3.3.1.1",
+    ),
+    Mistake(
+        id="mask-one-bit-short",
+        questions=_VLAN_LENGTHS,
+        priority=16,
+        fits=_is_one_bit_short,
+        explanation="There is one network bit too few, so the network is twice as large as planned. It covers its neighbour too.",
+        consequence="Addresses in the next network look local, so nothing sent to them reaches the gateway.",
+        hint="Which is the last address under this mask, and whose is it in the plan?",
+        source="RFC 4632 section 3.1; RFC 1122 section 3.3.1.1",
+    ),
+    Mistake(
+        id="mask-not-of-this-prefix",
+        questions=frozenset({subnets.MASK.id}),
+        priority=27,
+        fits=_differs_from_prefix,
+        explanation="Prefix length and mask of this row do not say the same. They are two ways to write one thing.",
+        consequence="The VLAN interface gets another network than the one you planned.",
+        hint="How many ones does your mask have, and which number stands under prefix length in this row?",
+        source="RFC 4632 section 3.1",
+    ),
+    Mistake(
+        id="mask-of-another-network",
+        questions=_VLAN_LENGTHS | _ROUTE,
+        priority=17,
+        fits=_belongs_to_another_network,
+        explanation="Another VLAN of your plan has this mask, the network of this row has not.",
+        consequence="Some addresses of the network are left out, or addresses of others are drawn in.",
+        hint="Which VLAN is this row about, and what does sheet Subnets say of it?",
+        source="RFC 1122 section 3.3.1.1; the slip: common practice, no source",
+    ),
+    Mistake(
+        id="mask-of-a-link",
+        questions=_VLAN_LENGTHS | _ROUTE,
+        priority=14,
+        fits=_is_link_length,
+        explanation="This is the mask of the links between switches. The network of a VLAN has a mask of its own.",
+        consequence="All but a few stations of the VLAN are taken for far ones.",
+        hint="Is this row about a link or about a VLAN?",
+        source="RFC 4632 section 3.1",
+    ),
+    Mistake(
+        id="mask-differs-from-plan",
+        questions=_COPIES,
+        priority=18,
+        fits=_differs_from_plan,
+        explanation="The network of this VLAN has another mask in your plan. All devices in one network need the same mask.",
+        consequence="Two devices on one wire disagree about who is local: some pairs talk, others do not.",
+        hint="Which mask did you write for this VLAN on sheet Subnets?",
+        source="RFC 1122 section 3.3.1.1; RFC 2132 section 3.3",
+    ),
+    Mistake(
+        id="mask-rounded-to-octet",
+        questions=_VLAN_PLAN,
+        priority=19,
+        fits=_is_rounded_to_octet,
+        explanation="You let the network end at a dot. The boundary may stand inside a number, wherever the size asks for it.",
+        consequence="Addresses are wasted or missing, and the networks behind it start at other places.",
+        hint="Between which powers of two does the number of addresses needed lie?",
+        source="RFC 4632 section 3.1",
+    ),
+    Mistake(
+        id="mask-too-long",
+        questions=_VLAN_PLAN,
+        priority=30,
+        fits=_is_too_long,
+        explanation="The mask is several bits too long, so the network holds far fewer devices than the VLAN needs.",
+        consequence="Only a small part of the stations gets an address.",
+        hint="How many host bits are left, and how far do they count?",
+        source="RFC 4632 section 3.1; RFC 1122 section 3.2.1.3",
+    ),
+    Mistake(
+        id="mask-too-short",
+        questions=_VLAN_PLAN,
+        priority=30,
+        fits=_is_too_short,
+        explanation="The mask is several bits too short. The network is much larger than needed and covers others as well.",
+        consequence="Addresses of other VLANs look local, so nothing sent to them reaches the gateway.",
+        hint="Which is the last address under this mask, and who else lives in that range?",
+        source="RFC 4632 section 3.1; RFC 1122 section 3.3.1.1",
+    ),
+    Mistake(
+        id="p2p-mask-not-as-agreed",
+        questions=_LINK,
+        priority=11,
+        fits=_is_other_link_length,
+        explanation="This length would hold two devices, too. It is not the one that rule Links of this lab sets.",
+        consequence="Both ends may still talk, but the next link of the plan starts at another place.",
+        hint="Which length does the Brief name for links?",
+        source="RFC 3021 section 2.1; the length itself is a rule of this lab",
+    ),
+    Mistake(
+        id="p2p-lan-sized-mask",
+        questions=_LINK,
+        priority=15,
+        fits=_is_subnet_sized,
+        explanation="A link has two ends and needs two addresses. This mask sets aside many more.",
+        consequence="The link may work, yet its network runs into the one that lies next to it.",
+        hint="How many devices will ever stand on this link?",
+        source="RFC 3021 section 1",
+    ),
+    Mistake(
+        id="route-host-route-only",
+        questions=_ROUTE,
+        priority=9,
+        fits=_is_all_ones,
+        explanation="A mask of ones only makes a route to one single address.",
+        consequence="Not more than one device of the far network answers.",
+        hint="Is the route meant for one device or for a whole network?",
+        source="RFC 4632 section 3.1; RFC 1812 section 5.2.4.3",
+    ),
+    Mistake(
+        id="route-mask-too-long",
+        questions=_ROUTE,
+        priority=20,
+        fits=_is_too_long,
+        explanation="With this mask the route covers only a part of the far network.",
+        consequence="Stations in one part of the network answer, and those in the other part do not.",
+        hint="Which is the highest address your route covers, and who lies above it?",
+        source="RFC 1812 section 5.2.4.3",
+    ),
+)

@@ -1,0 +1,283 @@
+"""Mistakes in VLAN numbers, and on sheet Ports."""
+
+from trainer.lab.kinds import Routed
+from trainer.lab.questions import bindings, ports
+from trainer.lab.scenario import Vlan
+from trainer.marking.mistakes.evidence import VLAN_QUESTIONS, station_of, vlan_networks, vlan_of
+from trainer.marking.mistakes.mistake import Mistake, WrongCell
+
+__all__ = ["PORT_MISTAKES"]
+
+_PORTS = frozenset({ports.PORT_VLAN.id})
+
+
+def _number(cell: WrongCell) -> int | None:
+    """The VLAN number in the cell; None for the word that stands for no VLAN, and on link ports."""
+    if isinstance(cell.value, Routed) or isinstance(cell.expected, Routed):
+        return None
+    return int(cell.value)
+
+
+def _is_reserved(cell: WrongCell) -> bool:
+    return _number(cell) in (0, 4095)
+
+
+def _is_out_of_range(cell: WrongCell) -> bool:
+    number = _number(cell)
+    return number is not None and number > 4095
+
+
+def _is_default(cell: WrongCell) -> bool:
+    return _number(cell) == 1
+
+
+def _is_third_octet(cell: WrongCell) -> bool:
+    number, vlan = _number(cell), vlan_of(cell)
+    if number is None or vlan is None or number == cell.expected:
+        return False
+    return number == int(vlan_networks(cell)[vlan.number].network_address) >> 8 & 255
+
+
+def _is_addresses_needed(cell: WrongCell) -> bool:
+    vlan, number = vlan_of(cell), _number(cell)
+    return vlan is not None and number == vlan.addresses_needed and number != cell.expected
+
+
+def _is_port_number(cell: WrongCell) -> bool:
+    station, number = station_of(cell), _number(cell)
+    return station is not None and str(number) == station.at.port and number != cell.expected
+
+
+def _meant(cell: WrongCell) -> Vlan | None:
+    """The VLAN of the lab that the number belongs to."""
+    number = _number(cell)
+    return None if number is None else cell.scenario.vlan_by_number.get(number)
+
+
+def _is_of_another_switch(cell: WrongCell) -> bool:
+    meant, right = _meant(cell), vlan_of(cell)
+    return meant is not None and right is not None and meant.switch != right.switch
+
+
+def _is_of_another_row(cell: WrongCell) -> bool:
+    meant = _meant(cell)
+    return meant is not None and meant.number != cell.expected
+
+
+def _is_digit_slip(cell: WrongCell) -> bool:
+    number = _number(cell)
+    if number is None or number == cell.expected or _meant(cell) is not None:
+        return False
+    one, other = str(number), str(cell.expected)
+    changed = sum(a != b for a, b in zip(one, other, strict=False))
+    return len(one) == len(other) and (changed == 1 or sorted(one) == sorted(other))
+
+
+def _is_not_created(cell: WrongCell) -> bool:
+    number = _number(cell)
+    return number is not None and number not in cell.scenario.vlan_by_number
+
+
+def _is_vlan_on_link(cell: WrongCell) -> bool:
+    return isinstance(cell.expected, Routed) and not isinstance(cell.value, Routed)
+
+
+def _is_default_on_link(cell: WrongCell) -> bool:
+    return _is_vlan_on_link(cell) and cell.value == 1
+
+
+def _is_lab_vlan_on_link(cell: WrongCell) -> bool:
+    return _is_vlan_on_link(cell) and cell.value in cell.scenario.vlan_by_number
+
+
+def _is_station_without_vlan(cell: WrongCell) -> bool:
+    return isinstance(cell.value, Routed) and not isinstance(cell.expected, Routed)
+
+
+def _is_server_without_vlan(cell: WrongCell) -> bool:
+    station = station_of(cell)
+    return _is_station_without_vlan(cell) and station is not None and station.is_server
+
+
+def _is_server_in_client_vlan(cell: WrongCell) -> bool:
+    station = station_of(cell)
+    return station is not None and station.is_server and _is_of_another_row(cell)
+
+
+def _is_station_in_server_vlan(cell: WrongCell) -> bool:
+    return _is_of_another_row(cell) and cell.value == cell.scenario.server.vlan
+
+
+PORT_MISTAKES: tuple[Mistake, ...] = (
+    Mistake(
+        id="vlan-id-reserved",
+        questions=VLAN_QUESTIONS,
+        priority=10,
+        fits=_is_reserved,
+        explanation="{given} is one of the two numbers that are kept back. No VLAN of your own can have it.",
+        consequence="The switch refuses the number.",
+        hint="Of all the numbers that twelve bits hold, which two would you keep back?",
+        source="RFC 4363 VlanId; the reserved values: common practice, no source",
+    ),
+    Mistake(
+        id="vlan-id-out-of-range",
+        questions=VLAN_QUESTIONS,
+        priority=11,
+        fits=_is_out_of_range,
+        explanation="{given} does not fit into a VLAN number, which has twelve bits.",
+        consequence="The switch refuses the number.",
+        hint="How far can twelve bits count?",
+        source="RFC 4363 VlanId",
+    ),
+    Mistake(
+        id="vlan-id-is-port-number",
+        questions=_PORTS | {bindings.BINDING_VLAN.id},
+        priority=12,
+        fits=_is_port_number,
+        explanation="{given} is the number of the port. Ports and VLANs are numbered apart from each other.",
+        consequence="The station lands in a VLAN that nobody set up, and gets no address.",
+        hint="Which VLAN stands beside the name of this station in table Stations?",
+        source="common practice, no source",
+    ),
+    Mistake(
+        id="vlan-id-is-addresses-needed",
+        questions=VLAN_QUESTIONS,
+        priority=12,
+        fits=_is_addresses_needed,
+        explanation="{given} is how many addresses this VLAN needs. Its number stands in another column of table Networks.",
+        consequence="What is set up belongs to a VLAN that does not exist, and its stations stay cut off.",
+        hint="Under which heading did you find your number?",
+        source="common practice, no source",
+    ),
+    Mistake(
+        id="vlan-id-default-used",
+        questions=VLAN_QUESTIONS,
+        priority=14,
+        fits=_is_default,
+        explanation="{given} is the VLAN in which ports are before anybody has set them up. The station has a VLAN of its own.",
+        consequence="The station shares a network with every port that was never configured, and gets no address of its own VLAN.",
+        hint="Which VLAN does table Stations name for it?",
+        source="common practice, no source",
+    ),
+    Mistake(
+        id="vlan-id-third-octet",
+        questions=VLAN_QUESTIONS,
+        priority=15,
+        fits=_is_third_octet,
+        explanation="{given} is the third number of the network's address. Some networks are numbered so, but here table Networks gives the VLAN.",
+        consequence="A VLAN comes up under a number that no other setting uses.",
+        hint="Is the VLAN number of this lab worked out, or is it given?",
+        source="common practice, no source",
+    ),
+    Mistake(
+        id="vlan-of-another-switch",
+        questions=_PORTS,
+        priority=15,
+        fits=_is_of_another_switch,
+        explanation="VLAN {given} is on another switch. Links of this lab carry no VLAN, so it does not reach this port.",
+        consequence="The station is alone in its VLAN: no gateway, no relay agent, no address.",
+        hint="Which VLANs are on the switch of this port?",
+        source="rules Links and Ports of this lab; common practice, no source",
+    ),
+    Mistake(
+        id="vlan-id-of-another-row",
+        questions=VLAN_QUESTIONS,
+        priority=16,
+        fits=_is_of_another_row,
+        explanation="VLAN {given} is in this lab, but belongs to another group.",
+        consequence="The setting holds for the wrong network, and the stations meant here are left without it.",
+        hint="Which number stands beside the name of this group in table Networks?",
+        source="common practice, no source",
+    ),
+    Mistake(
+        id="vlan-digit-slip",
+        questions=VLAN_QUESTIONS,
+        priority=18,
+        fits=_is_digit_slip,
+        explanation="No VLAN of the lab has the number {given}, but one looks much like it. A digit was changed in copying.",
+        consequence="What is set up belongs to a VLAN that does not exist.",
+        hint="Do you get the same when you read the number in table Networks digit by digit?",
+        source="common practice, no source",
+    ),
+    Mistake(
+        id="access-vlan-not-created",
+        questions=VLAN_QUESTIONS,
+        priority=30,
+        fits=_is_not_created,
+        explanation="No VLAN of this lab has the number {given}.",
+        consequence="The setting belongs to a VLAN without a gateway, so whoever is in it stays cut off.",
+        hint="Which numbers are in table Networks?",
+        source="common practice, no source",
+    ),
+    Mistake(
+        id="link-port-left-in-default",
+        questions=_PORTS,
+        priority=8,
+        fits=_is_default_on_link,
+        explanation="This port was left as it came, in VLAN {given}. Rule Links says that a link port carries no VLAN.",
+        consequence="The address of the link cannot be set on it, and the neighbour stays out of reach.",
+        hint="Does the address of this link sit on a VLAN or on the port itself?",
+        source="rule Links of this lab; common practice, no source",
+    ),
+    Mistake(
+        id="link-port-in-a-vlan",
+        questions=_PORTS,
+        priority=9,
+        fits=_is_lab_vlan_on_link,
+        explanation="You put the link into VLAN {given}, as if it had to be carried across. Here packets cross from network to network.",
+        consequence="The address of the link cannot be set on it, and no route over this link works.",
+        hint="How does a packet leave its VLAN for another switch in this lab?",
+        source="rule Links of this lab; common practice, no source",
+    ),
+    Mistake(
+        id="port-switched-for-routed",
+        questions=_PORTS,
+        priority=10,
+        fits=_is_vlan_on_link,
+        explanation="This port joins two switches and has an address of its own. A port in a VLAN cannot have one.",
+        consequence="The neighbour stays out of reach, and no route over this link works.",
+        hint="What does rule Links say about the ports at both ends?",
+        source="rule Links of this lab; common practice, no source",
+    ),
+    Mistake(
+        id="server-port-without-vlan",
+        questions=_PORTS,
+        priority=12,
+        fits=_is_server_without_vlan,
+        explanation="This port carries no VLAN now, while the DHCP server has to be in one.",
+        consequence="The server is cut off from its gateway, and no client in the lab gets an address.",
+        hint="In which network does the server have its address?",
+        source="rule Ports of this lab; common practice, no source",
+    ),
+    Mistake(
+        id="port-routed-for-switched",
+        questions=_PORTS,
+        priority=13,
+        fits=_is_station_without_vlan,
+        explanation="This port carries no VLAN now, while the station on it has to be in one.",
+        consequence="The station is cut off from its neighbours and its gateway.",
+        hint="What is plugged in here: a switch or a station?",
+        source="rule Ports of this lab; common practice, no source",
+    ),
+    Mistake(
+        id="server-in-client-vlan",
+        questions=_PORTS,
+        priority=13,
+        fits=_is_server_in_client_vlan,
+        explanation="VLAN {given} is one of the others; the DHCP server stands in a VLAN of its own.",
+        consequence="Nobody finds the server at its address, and no client in the lab gets a lease.",
+        hint="Which VLAN does table Stations name for the server?",
+        source="common practice, no source",
+    ),
+    Mistake(
+        id="station-in-server-vlan",
+        questions=_PORTS,
+        priority=14,
+        fits=_is_station_in_server_vlan,
+        explanation="VLAN {given} is the server's. The station belongs to a VLAN of its own and reaches the server from there.",
+        consequence="The station finds neither the gateway nor the pool of its own network.",
+        hint="Which device brings a request from a client's VLAN to the server?",
+        source="RFC 1542 section 4.1.1; the slip: common practice, no source",
+    ),
+)
+

@@ -1,0 +1,219 @@
+"""Mistakes on sheet Stations: addresses of the stations that have a fixed one."""
+
+from trainer.lab.questions import stations
+from trainer.marking.mistakes.evidence import (
+    configured_elsewhere,
+    gateways,
+    is_reserved,
+    own_network,
+    pool_range,
+    station_addresses,
+    station_of,
+    vlan_networks,
+    vlan_of,
+    written,
+)
+from trainer.marking.mistakes.mistake import Mistake, WrongCell
+from trainer.network.addresses import last_usable
+
+__all__ = ["STATION_MISTAKES"]
+
+_ADDRESS = frozenset({stations.STATION_ADDRESS.id})
+_GATEWAY = frozenset({stations.STATION_GATEWAY.id})
+
+
+def _is_gateway(cell: WrongCell) -> bool:
+    return cell.value != cell.expected and cell.value in gateways(cell).values()
+
+
+def _is_reserved_address(cell: WrongCell) -> bool:
+    return cell.value != cell.expected and is_reserved(cell, cell.value)
+
+
+def _counts_network_address(cell: WrongCell) -> bool:
+    return bool(int(cell.value) == int(cell.expected) - 1)
+
+
+def _starts_behind_gateway(cell: WrongCell) -> bool:
+    return bool(int(cell.value) == int(cell.expected) + 1)
+
+
+def _counts_from_the_end(cell: WrongCell) -> bool:
+    station, network = station_of(cell), own_network(cell)
+    if station is None or station.fixed_number is None or network is None or cell.value == cell.expected:
+        return False
+    return int(cell.value) == int(last_usable(network)) - station.fixed_number + 1
+
+
+def _is_number_as_last_octet(cell: WrongCell) -> bool:
+    station = station_of(cell)
+    return station is not None and cell.value != cell.expected and int(cell.value) & 255 == station.fixed_number
+
+
+def _is_of_another_station(cell: WrongCell) -> bool:
+    station = station_of(cell)
+    others = {address for name, address in station_addresses(cell).items() if station is None or name != station.name}
+    return cell.value != cell.expected and cell.value in others
+
+
+def _is_in_pool(cell: WrongCell) -> bool:
+    vlan = vlan_of(cell)
+    return vlan is not None and int(cell.value) in pool_range(cell, vlan.number)
+
+
+def _is_duplicate(cell: WrongCell) -> bool:
+    return cell.value != cell.expected and configured_elsewhere(cell, cell.value)
+
+
+def _is_in_other_vlan(cell: WrongCell) -> bool:
+    network = own_network(cell)
+    inside = any(cell.value in each for each in vlan_networks(cell).values())
+    return network is not None and cell.value not in network and inside
+
+
+def _is_outside(cell: WrongCell) -> bool:
+    network = own_network(cell)
+    return network is not None and cell.value not in network
+
+
+def _is_not_as_given(cell: WrongCell) -> bool:
+    network = own_network(cell)
+    return network is not None and cell.value in network and cell.value != cell.expected
+
+
+def _is_own_address(cell: WrongCell) -> bool:
+    return cell.value != cell.expected and cell.value == written(cell, stations.STATION_ADDRESS)
+
+
+STATION_MISTAKES: tuple[Mistake, ...] = (
+    Mistake(
+        id="host-address-is-reserved",
+        questions=_ADDRESS,
+        priority=10,
+        fits=_is_reserved_address,
+        explanation="{given} is a network or broadcast address, which is given to no device.",
+        consequence="The station refuses the address and stays without one.",
+        hint="Are the host bits of your answer all zeros or all ones?",
+        source="RFC 1122 section 3.2.1.3",
+    ),
+    Mistake(
+        id="host-address-is-gateway",
+        questions=_ADDRESS,
+        priority=11,
+        fits=_is_gateway,
+        explanation="{given} already belongs to a switch, as the gateway of a VLAN.",
+        consequence="Two devices answer for one address, and connections of the whole VLAN break off at random.",
+        hint="Where on sheet Subnets does this address stand?",
+        source="RFC 5227 section 1",
+    ),
+    Mistake(
+        id="host-address-of-another-station",
+        questions=_ADDRESS,
+        priority=12,
+        fits=_is_of_another_station,
+        explanation="{given} belongs to another station.",
+        consequence="Both stations claim it: connections come and go, and both report a conflict.",
+        hint="Which station of table Stations has the number that leads to this address?",
+        source="RFC 5227 section 1",
+    ),
+    Mistake(
+        id="host-number-counts-network-address",
+        questions=_ADDRESS,
+        priority=13,
+        fits=_counts_network_address,
+        explanation="Your count is one short, as if the network address were usable. The lowest usable address is number one.",
+        consequence="Whatever names this station, a binding row or a relay agent, points one address beside it.",
+        hint="Which address did you count as the first?",
+        source="rule Fixed of this lab; RFC 1122 section 3.2.1.3",
+    ),
+    Mistake(
+        id="host-number-one-too-far",
+        questions=_ADDRESS,
+        priority=13,
+        fits=_starts_behind_gateway,
+        explanation="Your count is one too far, as if an address before were left out. Every usable address counts, the gateway's too.",
+        consequence="Whatever names this station, a binding row or a relay agent, points one address beside it.",
+        hint="Did you count the gateway among the usable addresses?",
+        source="rule Fixed of this lab; common practice, no source",
+    ),
+    Mistake(
+        id="host-number-as-last-octet",
+        questions=_ADDRESS,
+        priority=14,
+        fits=_is_number_as_last_octet,
+        explanation="You wrote the station's number as the last number of the address. It is counted from the start of the network.",
+        consequence="The address lies in another network, and the station reaches neither gateway nor neighbours.",
+        hint="At which last number does this network start, and where do you get to from there?",
+        source="rule Fixed of this lab; common practice, no source",
+    ),
+    Mistake(
+        id="host-number-counted-from-end",
+        questions=_ADDRESS,
+        priority=14,
+        fits=_counts_from_the_end,
+        explanation="You counted down from the last usable address. Rule Fixed counts up from the lowest.",
+        consequence="The address may lie in the pool, and the server may lend it to a client as well.",
+        hint="In which direction does rule Fixed count?",
+        source="rule Fixed of this lab; RFC 2131 section 2.2",
+    ),
+    Mistake(
+        id="host-address-in-pool",
+        questions=_ADDRESS,
+        priority=15,
+        fits=_is_in_pool,
+        explanation="{given} lies in the pool of this VLAN. Fixed stations have addresses that the server never lends.",
+        consequence="Sooner or later a client gets the same address, and both lose their connections.",
+        hint="How many addresses at the start of every network are kept for fixed stations?",
+        source="RFC 2131 section 2.2; RFC 5227 section 1; rule Pools of this lab",
+    ),
+    Mistake(
+        id="duplicate-address",
+        questions=_ADDRESS,
+        priority=16,
+        fits=_is_duplicate,
+        explanation="In your own answers {given} belongs to another device already.",
+        consequence="Both devices claim it: connections come and go, and address conflicts are reported.",
+        hint="Does an address appear twice when you sort all that you have written?",
+        source="RFC 5227 section 1 and section 2",
+    ),
+    Mistake(
+        id="host-address-wrong-subnet",
+        questions=_ADDRESS,
+        priority=17,
+        fits=_is_in_other_vlan,
+        explanation="{given} lies in the network of another VLAN, not of the one this station is plugged into.",
+        consequence="The station reaches neither its gateway nor its neighbours.",
+        hint="In which VLAN is its port, and which range belongs to that VLAN?",
+        source="RFC 1122 section 3.3.1.1",
+    ),
+    Mistake(
+        id="host-address-outside-vlans",
+        questions=_ADDRESS,
+        priority=20,
+        fits=_is_outside,
+        explanation="{given} is in no VLAN network of your plan.",
+        consequence="The station reaches neither its gateway nor its neighbours.",
+        hint="Which range did you plan for the VLAN of this station?",
+        source="RFC 1122 section 3.3.1.1",
+    ),
+    Mistake(
+        id="host-address-not-as-given",
+        questions=_ADDRESS,
+        priority=30,
+        fits=_is_not_as_given,
+        explanation="{given} is in the right network, but is not the usable address whose number table Stations gives.",
+        consequence="Whatever names this station, a binding row or a relay agent, no longer fits it.",
+        hint="Which number has this station, and which address is number one?",
+        source="rule Fixed of this lab; common practice, no source",
+    ),
+    Mistake(
+        id="gateway-is-host-itself",
+        questions=_GATEWAY,
+        priority=11,
+        fits=_is_own_address,
+        explanation="The station has its own address as its gateway.",
+        consequence="It looks for far addresses on its own wire, and everything outside its network fails.",
+        hint="Who has to pass the packet on: the station, or the device between the networks?",
+        source="RFC 1122 section 3.3.1.2",
+    ),
+)

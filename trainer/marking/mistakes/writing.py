@@ -1,0 +1,360 @@
+"""Mistakes of writing, common to many questions: what cannot be read, slips of one character, rows nobody asked for."""
+
+import re
+
+from trainer.lab.kinds import NotReadable
+from trainer.lab.questions import FORM, bindings, pools, ports, routes, subnets
+from trainer.marking.mistakes.evidence import (
+    ADDRESS_QUESTIONS,
+    ALL_QUESTIONS,
+    LENGTH_QUESTIONS,
+    VLAN_QUESTIONS,
+)
+from trainer.marking.mistakes.mistake import Lapse, Mistake, WrongCell
+
+__all__ = ["WRITING"]
+
+_UNREADABLE = frozenset({Lapse.UNREADABLE})
+_SETS = frozenset(each.id for section in FORM for each in section.questions if each.kind.is_set)
+_OPEN_SECTIONS = frozenset(each.id for section in FORM if section.open is not None for each in section.questions)
+_LEASES = frozenset({pools.POOL_LEASE.id, bindings.BINDING_LEASE.id})
+_BETWEEN_VALUES = re.compile(r"[,;|+/]|\bor\b|\band\b|\s", re.IGNORECASE)
+_FOUR_NUMBERS = re.compile(r"\d+(?:\.\d+)*")
+_NO_VALUE = ("?", "tbd", "todo", "x", "dunno", "idk")
+
+
+def _holds_two_values(cell: WrongCell) -> bool:
+    return sum(_is_value(cell, part) for part in _BETWEEN_VALUES.split(cell.text[:200]) if part) > 1
+
+
+def _is_value(cell: WrongCell, text: str) -> bool:
+    try:
+        cell.question.kind.read(text)
+    except NotReadable:
+        return False
+    return True
+
+
+def _numbers(cell: WrongCell) -> list[str]:
+    """The numbers between the dots, where there are only numbers and dots."""
+    plain = cell.text.partition("/")[0].strip()
+    return plain.split(".") if plain.isascii() and _FOUR_NUMBERS.fullmatch(plain) else []
+
+
+def _has_too_large_number(cell: WrongCell) -> bool:
+    numbers = _numbers(cell)
+    return len(numbers) == 4 and any(int(each[:9]) > 255 for each in numbers)
+
+
+def _has_not_four_numbers(cell: WrongCell) -> bool:
+    return len(_numbers(cell)) not in (0, 4)
+
+
+def _has_leading_zero(cell: WrongCell) -> bool:
+    numbers = _numbers(cell)
+    return len(numbers) == 4 and any(len(each) > 1 and each.startswith("0") for each in numbers)
+
+
+def _has_letters(cell: WrongCell) -> bool:
+    return any(character.isalpha() for character in cell.text)
+
+
+def _is_name_of_vlan(cell: WrongCell) -> bool:
+    return cell.text.casefold() in {vlan.name.casefold() for vlan in cell.scenario.vlans}
+
+
+def _is_place_of_switch(cell: WrongCell) -> bool:
+    return cell.text.casefold() in {switch.place.casefold() for switch in cell.scenario.switches}
+
+
+def _is_placeholder(cell: WrongCell) -> bool:
+    return not cell.text.strip("?.! ") or cell.text.casefold() in _NO_VALUE
+
+
+def _is_port_without_switch(cell: WrongCell) -> bool:
+    return re.fullmatch(r"(?i)(?:port\s*)?\d{1,4}", cell.text) is not None
+
+
+def _is_switch_without_port(cell: WrongCell) -> bool:
+    return re.fullmatch(r"(?i)(?:switch\s*)?[a-z]\s*/?", cell.text) is not None
+
+
+def _hexadecimal_digits(cell: WrongCell) -> int | None:
+    """How many there are, where nothing but digits and separators stands in the cell."""
+    plain = re.sub(r"[\s.:-]", "", cell.text)
+    return len(plain) if re.fullmatch(r"[0-9A-Fa-f]+", plain) else None
+
+
+def _has_too_few_digits(cell: WrongCell) -> bool:
+    count = _hexadecimal_digits(cell)
+    return count is not None and count < 12
+
+
+def _has_too_many_digits(cell: WrongCell) -> bool:
+    count = _hexadecimal_digits(cell)
+    return count is not None and count > 12
+
+
+def _has_wrong_digits(cell: WrongCell) -> bool:
+    return _hexadecimal_digits(cell) is None
+
+
+def _is_clock_time(cell: WrongCell) -> bool:
+    return re.fullmatch(r"\d{1,2}:\d{2}(?::\d{2})?(?:\s*[A-Za-z.]+)?", cell.text) is not None
+
+
+def _names_all(cell: WrongCell) -> bool:
+    return re.fullmatch(r"(?i)(all|any|every|both)(\s+\w+)?", cell.text) is not None
+
+
+def _is_one_character_off(cell: WrongCell) -> bool:
+    return _distance_is_one(str(cell.value), str(cell.expected))
+
+
+def _distance_is_one(one: str, other: str) -> bool:
+    """Whether one character was added, left out or changed, or two neighbours changed places."""
+    if one == other or abs(len(one) - len(other)) > 1:
+        return False
+    start = next((at for at, (a, b) in enumerate(zip(one, other, strict=False)) if a != b), min(len(one), len(other)))
+    rest_one, rest_other = one[start:], other[start:]
+    return (
+        rest_one[1:] == rest_other[1:]
+        or rest_one[1:] == rest_other
+        or rest_one == rest_other[1:]
+        or (rest_one[:2] == rest_other[1::-1] and rest_one[2:] == rest_other[2:])
+    )
+
+
+def _is_mask(cell: WrongCell) -> bool:
+    bits = int(cell.value)
+    host_bits = bits ^ 0xFFFFFFFF
+    return bits >= 0xFF000000 and 0 < host_bits and not host_bits & (host_bits + 1)
+
+
+def _is_outside_block(cell: WrongCell) -> bool:
+    return cell.value not in cell.scenario.block
+
+
+def _always(_cell: WrongCell) -> bool:
+    return True
+
+
+WRITING: tuple[Mistake, ...] = (
+    Mistake(
+        id="two-values",
+        questions=ALL_QUESTIONS - _SETS,
+        priority=1,
+        lapses=_UNREADABLE,
+        fits=_holds_two_values,
+        explanation="{given} holds more than one value. Two values in a cell count as none, even if one of them is right.",
+        consequence="A device takes one value for a setting, so one of the two would have to go.",
+        hint="Which of your values do you stand by?",
+        source="how to write in this lab; common practice, no source",
+    ),
+    Mistake(
+        id="placeholder-left",
+        questions=ALL_QUESTIONS,
+        priority=2,
+        lapses=_UNREADABLE,
+        fits=_is_placeholder,
+        explanation="{given} is a note to yourself, not an answer.",
+        consequence="The setting is missing on the device, as if the cell were empty.",
+        hint="What do you know already of this value, even if not all of it?",
+        source="common practice, no source",
+    ),
+    Mistake(
+        id="address-number-too-large",
+        questions=ADDRESS_QUESTIONS | LENGTH_QUESTIONS,
+        priority=3,
+        lapses=_UNREADABLE,
+        fits=_has_too_large_number,
+        explanation="One of the four numbers in {given} does not fit into eight bits. A carry into the number before it may have been missed.",
+        consequence="The device refuses the value.",
+        hint="Which is the largest number that eight bits can hold?",
+        source="RFC 4632 section 3.1",
+    ),
+    Mistake(
+        id="address-not-four-numbers",
+        questions=ADDRESS_QUESTIONS,
+        priority=4,
+        lapses=_UNREADABLE,
+        fits=_has_not_four_numbers,
+        explanation="{given} is not an address: there are four numbers in one, with dots between them.",
+        consequence="The device refuses the value.",
+        hint="Which number got lost, or which one is too many?",
+        source="RFC 4632 section 3.1",
+    ),
+    Mistake(
+        id="address-leading-zero",
+        questions=ADDRESS_QUESTIONS | LENGTH_QUESTIONS,
+        priority=5,
+        lapses=_UNREADABLE,
+        fits=_has_leading_zero,
+        explanation="A number in {given} starts with a zero. Some devices read such a number in base eight.",
+        consequence="Two devices can take the same text for two different addresses.",
+        hint="How is the number written without its zero in front?",
+        source="common practice, no source",
+    ),
+    Mistake(
+        id="not-an-address",
+        questions=ADDRESS_QUESTIONS,
+        priority=7,
+        lapses=_UNREADABLE,
+        fits=_has_letters,
+        explanation="{given} is not an address. This cell wants four numbers with dots between them, no name.",
+        consequence="The device refuses the value.",
+        hint="Which address belongs to what you named here?",
+        source="RFC 4632 section 3.1",
+    ),
+    Mistake(
+        id="vlan-by-name",
+        questions=VLAN_QUESTIONS,
+        priority=3,
+        lapses=_UNREADABLE,
+        fits=_is_name_of_vlan,
+        explanation="{given} is the name of a VLAN. This cell wants its number.",
+        consequence="Frames carry the number alone; a name means something on one switch only.",
+        hint="Which number stands beside this name in table Networks?",
+        source="RFC 4363 VlanId",
+    ),
+    Mistake(
+        id="switch-by-place",
+        questions=frozenset({routes.ROUTE_SWITCH.id}),
+        priority=3,
+        lapses=_UNREADABLE,
+        fits=_is_place_of_switch,
+        explanation="{given} is where the switch stands. This cell wants its letter.",
+        consequence="Nobody can tell from the row on which device the route is to be set.",
+        hint="Which letter has the switch at that place?",
+        source="how to write in this lab; common practice, no source",
+    ),
+    Mistake(
+        id="port-without-switch",
+        questions=frozenset({bindings.BINDING_PORT.id}),
+        priority=3,
+        lapses=_UNREADABLE,
+        fits=_is_port_without_switch,
+        explanation="{given} may be a port of any switch. The rows of all switches stand together here, so the letter is needed.",
+        consequence="The row cannot be entered: every switch has a table of its own.",
+        hint="Which switch does the cable of this station end at?",
+        source="RFC 7513 section 5; the form of writing: common practice, no source",
+    ),
+    Mistake(
+        id="port-number-left-out",
+        questions=frozenset({bindings.BINDING_PORT.id}),
+        priority=3,
+        lapses=_UNREADABLE,
+        fits=_is_switch_without_port,
+        explanation="{given} names a switch. A binding row holds for one port of it.",
+        consequence="Without its port the row would let an address in anywhere, so no switch takes it.",
+        hint="At which port of that switch is the station plugged in?",
+        source="RFC 7513 section 5",
+    ),
+    Mistake(
+        id="mac-incomplete",
+        questions=frozenset({bindings.BINDING_MAC.id}),
+        priority=3,
+        lapses=_UNREADABLE,
+        fits=_has_too_few_digits,
+        explanation="{given} has too few digits for a MAC address. It needs twelve hexadecimal ones.",
+        consequence="The switch refuses the row, and the station behind the port has none.",
+        hint="Which pair of digits got lost on the way from table Stations?",
+        source="RFC 9542 section 1.1",
+    ),
+    Mistake(
+        id="mac-too-long",
+        questions=frozenset({bindings.BINDING_MAC.id}),
+        priority=3,
+        lapses=_UNREADABLE,
+        fits=_has_too_many_digits,
+        explanation="{given} has more digits than a MAC address. It needs twelve hexadecimal ones.",
+        consequence="The switch refuses the row, and the station behind the port has none.",
+        hint="Which digit or pair stands there twice?",
+        source="RFC 9542 section 1.1",
+    ),
+    Mistake(
+        id="binding-mac-format",
+        questions=frozenset({bindings.BINDING_MAC.id}),
+        priority=4,
+        lapses=_UNREADABLE,
+        fits=_has_wrong_digits,
+        explanation="{given} holds a character that is no hexadecimal digit.",
+        consequence="The switch refuses the row, and the station behind the port has none.",
+        hint="Which letters are digits in base sixteen, and is each of yours one of them?",
+        source="RFC 9542 section 1.1",
+    ),
+    Mistake(
+        id="lease-is-clock-time",
+        questions=_LEASES,
+        priority=3,
+        lapses=_UNREADABLE,
+        fits=_is_clock_time,
+        explanation="{given} is a time of day. A lease is how long an address is lent, with its unit.",
+        consequence="The server counts from the moment of the grant and knows no clock time.",
+        hint="How long may a client keep its address, and in which unit is that?",
+        source="RFC 2131 section 3.3; RFC 2132 section 9.2",
+    ),
+    Mistake(
+        id="list-says-all",
+        questions=_SETS,
+        priority=3,
+        lapses=_UNREADABLE,
+        fits=_names_all,
+        explanation="{given} is a word, and this cell wants numbers. Which ones are meant would also change with every new port.",
+        consequence="A protection set for everything lets in what it should stop, or stops what should pass.",
+        hint="Which numbers can you give a reason for, one by one?",
+        source="RFC 7513 section 4.2.2",
+    ),
+    Mistake(
+        id="unknown-word-for-a-port",
+        questions=frozenset({ports.PORT_VLAN.id}),
+        priority=6,
+        lapses=_UNREADABLE,
+        fits=_has_letters,
+        explanation="{given} does not say what this port carries. Every port of this lab either is in one VLAN or is a link's.",
+        consequence="The port stays unconfigured, and what is plugged in there is cut off.",
+        hint="What is at the other end of this cable: a station or a switch?",
+        source="rule Ports of this lab; common practice, no source",
+    ),
+    Mistake(
+        id="address-holds-mask",
+        questions=ADDRESS_QUESTIONS,
+        priority=5,
+        fits=_is_mask,
+        explanation="{given} is a mask, and this column asks for an address.",
+        consequence="No device can have such an address, so nothing answers there.",
+        hint="In which column of this row does the mask stand?",
+        source="RFC 4632 section 3.1",
+    ),
+    Mistake(
+        id="address-outside-block",
+        questions=ADDRESS_QUESTIONS - {subnets.NETWORK_ADDRESS.id},
+        priority=19,
+        fits=_is_outside_block,
+        explanation="{given} is not in the address block of this lab. All addresses of the plan come from there.",
+        consequence="No switch of the lab knows a way to that address.",
+        hint="Which are the first and the last address of the block on sheet Given?",
+        source="rule Block of this lab; common practice, no source",
+    ),
+    Mistake(
+        id="typing-slip",
+        questions=ADDRESS_QUESTIONS,
+        priority=90,
+        fits=_is_one_character_off,
+        explanation="Your answer is one character away from a right one. It may be a slip of the keyboard or of the eye.",
+        consequence="The device does what is written: another digit is another address.",
+        hint="Do you get the same when you read the address aloud, digit by digit?",
+        source="common practice, no source",
+    ),
+    Mistake(
+        id="row-not-asked",
+        questions=_OPEN_SECTIONS,
+        priority=90,
+        lapses=frozenset({Lapse.EXTRA}),
+        fits=_always,
+        explanation="No rule of the Brief asks for this row.",
+        consequence="What it sets up is not part of the plan, and a wrong extra cancels a right row.",
+        hint="Which rule of the Brief did you write this row for?",
+        source="rules of this lab; common practice, no source",
+    ),
+)

@@ -1,0 +1,69 @@
+"""The feedback page: one HTML file that needs no network and no script."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from functools import cache
+
+from jinja2 import Environment, PackageLoader, StrictUndefined, Template
+
+from trainer.lab.questions import SECTIONS
+from trainer.lab.scenario import Scenario
+from trainer.marking.feedback import Remark, remarks, sign
+from trainer.marking.marks import Marked, shown
+
+__all__ = ["write_feedback_page"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _SectionView:
+    title: str
+    marks: str
+    out_of: str
+    width: str
+    """Length of the bar, in per cent of its frame."""
+    right: int
+    asked: int
+    remarks: tuple[Remark, ...]
+
+
+def write_feedback_page(scenario: Scenario, marked: Marked, notices: Sequence[str]) -> bytes:
+    """The page for one trainee, showing as much as the exercise lets trainees see."""
+    views = []
+    for section in marked.sections:
+        cells = [cell for cell in marked.cells if cell.section == section.section]
+        asked = [cell for cell in cells if cell.out_of]
+        share = section.marks * 100 / section.out_of if section.out_of else Decimal(0)
+        views.append(
+            _SectionView(
+                title=SECTIONS[section.section].title,
+                marks=shown(section.marks),
+                out_of=shown(section.out_of),
+                width=f"{share:.1f}",
+                right=sum(cell.verdict.is_full for cell in asked),
+                asked=len(asked),
+                remarks=tuple(remarks(cells, scenario.reveal)),
+            )
+        )
+    page = _template().render(
+        scenario=scenario,
+        marks=shown(marked.marks),
+        out_of=shown(marked.out_of),
+        percent=shown(marked.percent),
+        sections=views,
+        notices=notices,
+        sign=sign,
+    )
+    return page.encode("utf-8")
+
+
+@cache
+def _template() -> Template:
+    environment = Environment(
+        loader=PackageLoader("trainer.pages"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    return environment.get_template("feedback.html.j2")

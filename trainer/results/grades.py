@@ -1,0 +1,82 @@
+"""Many marks: who has how many, which questions were hard, which mistakes were common. Pure sums; no statistics yet."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import ROUND_HALF_UP, Decimal
+
+from trainer.lab.questions import FORM
+from trainer.lab.scenario import Trainee
+from trainer.marking.marks import Marked, Verdict
+
+__all__ = ["Facility", "MistakeCount", "TraineeGrade", "common_mistakes", "facilities"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TraineeGrade:
+    """A trainee's line in the results; without marks where nothing was handed in."""
+
+    trainee: Trainee
+    lab: str
+    marked: Marked | None
+    notices: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MistakeCount:
+    """How often a mistake was made, and by how many trainees."""
+
+    mistake: str
+    explanation: str
+    """One of the explanations given for it."""
+    cells: int
+    trainees: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Facility:
+    """How well a question went: the marks earned, of those to be had, by all who handed in."""
+
+    question: str
+    section: str
+    heading: str
+    per_cent: Decimal
+    """0 to 100, rounded half up to whole numbers."""
+
+
+def common_mistakes(grades: Sequence[TraineeGrade]) -> tuple[MistakeCount, ...]:
+    """Mistakes, those made by most trainees first. Blank cells and missing rows are no mistakes to count."""
+    cells: dict[str, list[str]] = {}
+    makers: dict[str, set[str]] = {}
+    for grade in grades:
+        for cell in grade.marked.cells if grade.marked else ():
+            if cell.explanation is None or cell.verdict in (Verdict.BLANK, Verdict.MISSING):
+                continue
+            cells.setdefault(cell.explanation.mistake, []).append(cell.explanation.explanation)
+            makers.setdefault(cell.explanation.mistake, set()).add(grade.lab)
+    counts = (
+        MistakeCount(mistake=mistake, explanation=texts[0], cells=len(texts), trainees=len(makers[mistake]))
+        for mistake, texts in cells.items()
+    )
+    return tuple(sorted(counts, key=lambda each: (-each.trainees, -each.cells, each.mistake)))
+
+
+def facilities(grades: Sequence[TraineeGrade]) -> tuple[Facility, ...]:
+    """Every question that was asked of anybody, the hardest first."""
+    marks: dict[str, Decimal] = {}
+    out_of: dict[str, Decimal] = {}
+    for grade in grades:
+        for cell in grade.marked.cells if grade.marked else ():
+            marks[cell.question] = marks.get(cell.question, Decimal(0)) + max(cell.marks, Decimal(0))
+            out_of[cell.question] = out_of.get(cell.question, Decimal(0)) + cell.out_of
+    found = [
+        Facility(
+            question=question.id,
+            section=section.title,
+            heading=question.heading,
+            per_cent=(marks[question.id] * 100 / out_of[question.id]).quantize(Decimal(1), ROUND_HALF_UP),
+        )
+        for section in FORM
+        for question in section.questions
+        if out_of.get(question.id)
+    ]
+    return tuple(sorted(found, key=lambda each: each.per_cent))

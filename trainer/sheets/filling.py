@@ -1,0 +1,27 @@
+"""Filling a handed-out workbook in, as a spreadsheet program would: for the demo, and to try out our own reading."""
+
+import io
+from collections.abc import Mapping
+
+from openpyxl import load_workbook
+
+from trainer.lab.form import CellRef
+from trainer.lab.questions import SECTIONS
+from trainer.lab.scenario import Scenario
+from trainer.sheets.cells import put
+from trainer.sheets.placement import place
+from trainer.sheets.saving import to_bytes
+
+__all__ = ["fill_in"]
+
+
+def fill_in(workbook: bytes, scenario: Scenario, texts: Mapping[CellRef, str]) -> bytes:
+    """The workbook with these texts in its answer cells. Open rows are called by their printed label."""
+    book = load_workbook(io.BytesIO(workbook))
+    for section_id in scenario.asked:
+        section = SECTIONS[section_id]
+        sheet = book[section.title]
+        for cell, (row, column) in place(section, scenario).cells.items():
+            if cell in texts:
+                put(sheet, row, column, texts[cell], str(sheet.cell(row, column).style))
+    return to_bytes(book)

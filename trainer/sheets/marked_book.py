@@ -1,0 +1,155 @@
+"""The marked workbook: written fresh from what was read. Each sheet shows the answers in the cells where they were asked
+for, with sign and colour, and at the end of the row what is to be said about them.
+"""
+
+from collections.abc import Iterable, Sequence
+
+from openpyxl import Workbook
+from openpyxl.worksheet.worksheet import Worksheet
+
+from trainer.lab.form import CellRef, RowKey, Section
+from trainer.lab.questions import SECTIONS
+from trainer.lab.scenario import Scenario
+from trainer.marking.feedback import SIGNS, Remark, remarks, sign
+from trainer.marking.marks import CellMark, Marked, Verdict, shown
+from trainer.sheets.cells import put, put_row, set_up_page, set_widths, text_height
+from trainer.sheets.placement import HEAD_ROW, LAB_LABEL, TRAINEE_LABEL, place, width_of
+from trainer.sheets.saving import new_workbook, to_bytes
+
+__all__ = ["write_marked_book"]
+
+_STYLES = {
+    Verdict.RIGHT: "right",
+    Verdict.FOLLOWS: "right",
+    Verdict.PARTLY: "partly",
+    Verdict.WRONG: "wrong",
+    Verdict.UNREADABLE: "wrong",
+    Verdict.EXTRA: "wrong",
+    Verdict.MISSING: "wrong",
+    Verdict.BLANK: "neutral",
+}
+_SUMMARY_WIDTHS = (26, 16, 12, 70)
+
+
+def write_marked_book(scenario: Scenario, marked: Marked, notices: Sequence[str]) -> bytes:
+    """The workbook a trainee gets back. It shows as much as the exercise lets trainees see.
+
+    notices: what was odd about the returned file.
+    """
+    workbook = new_workbook(f"Marked {scenario.exercise_code} {scenario.lab_number}", scenario.lab_number)
+    _write_summary(workbook, scenario, marked, notices)
+    for section_id in scenario.asked:
+        cells = [cell for cell in marked.cells if cell.section == section_id]
+        _write_section(workbook, scenario, SECTIONS[section_id], cells)
+    return to_bytes(workbook)
+
+
+def _sheet(workbook: Workbook, scenario: Scenario, title: str) -> Worksheet:
+    sheet: Worksheet = workbook.create_sheet(title)
+    put(sheet, 1, 1, f"Marked - {title}   ({scenario.exercise_code}, {scenario.title})", "title")
+    put(sheet, 2, 1, LAB_LABEL, "identity")
+    put(sheet, 2, 2, scenario.lab_number, "identity")
+    put(sheet, 3, 1, TRAINEE_LABEL, "identity")
+    put(sheet, 3, 2, f"{scenario.trainee.id}  {scenario.trainee.name}".strip(), "plain")
+    sheet.row_dimensions[1].height = 22
+    return sheet
+
+
+def _write_summary(workbook: Workbook, scenario: Scenario, marked: Marked, notices: Sequence[str]) -> None:
+    sheet = _sheet(workbook, scenario, "Summary")
+    set_widths(sheet, _SUMMARY_WIDTHS)
+    put_row(sheet, HEAD_ROW, ("Section", "Marks", "Out of"), "column")
+    row = HEAD_ROW
+    for section in marked.sections:
+        row += 1
+        put(sheet, row, 1, SECTIONS[section.section].title, "given")
+        put_row(sheet, row, (shown(section.marks), shown(section.out_of)), "number", column=2)
+    row += 1
+    put(sheet, row, 1, "Total", "column")
+    put_row(sheet, row, (shown(marked.marks), shown(marked.out_of)), "column", column=2)
+    row += 2
+    put(sheet, row, 1, "What the signs mean", "heading")
+    for verdict in Verdict:
+        row += 1
+        put(sheet, row, 1, sign(verdict), _STYLES[verdict])
+        put(sheet, row, 2, _MEANINGS[verdict], "plain")
+    if notices:
+        row += 2
+        put(sheet, row, 1, "About the file", "heading")
+        for notice in notices:
+            row += 1
+            put(sheet, row, 1, notice, "plain")
+    set_up_page(sheet, f"Marked {scenario.exercise_code}   {scenario.lab_number}", landscape=False)
+
+
+_MEANINGS = {
+    Verdict.RIGHT: "right",
+    Verdict.FOLLOWS: "right: it follows from your own earlier answers",
+    Verdict.PARTLY: "partly right: a part of the marks",
+    Verdict.WRONG: "wrong",
+    Verdict.BLANK: "nothing written",
+    Verdict.UNREADABLE: "not a value of the kind asked for",
+    Verdict.EXTRA: "a row that no rule asks for; a wrong one cancels a right one",
+    Verdict.MISSING: "a row that should be there",
+}
+
+
+def _write_section(workbook: Workbook, scenario: Scenario, section: Section, cells: Sequence[CellMark]) -> None:
+    sheet = _sheet(workbook, scenario, section.title)
+    headings = (*section.given, *(question.heading for question in section.questions), "What is to be said")
+    put_row(sheet, HEAD_ROW, headings, "column")
+    sheet.row_dimensions[HEAD_ROW].height = 30
+    marks = {CellRef(cell.question, cell.row): cell for cell in cells if cell.verdict is not Verdict.MISSING}
+    said = _said_by_row(remarks(cells, scenario.reveal))
+    labels = _labels(section, scenario, cells)
+    for row, texts in enumerate(labels, HEAD_ROW + 1):
+        put_row(sheet, row, texts, "given")
+        for column, question in enumerate(section.questions, len(section.given) + 1):
+            cell = marks.get(CellRef(question.id, RowKey(texts[0])))
+            text = "" if cell is None else f"{SIGNS[cell.verdict]} {cell.given}".strip()
+            put(sheet, row, column, text, "neutral" if cell is None else _STYLES[cell.verdict])
+        words = said.pop(texts[0], "")
+        put(sheet, row, len(headings), words, "neutral")
+        sheet.row_dimensions[row].height = max(17, text_height(words, _SAID_WIDTH - 3))
+    for row, (label, words) in enumerate(said.items(), HEAD_ROW + len(labels) + 1):
+        put(sheet, row, 1, f"{SIGNS[Verdict.MISSING]} {label}", _STYLES[Verdict.MISSING])
+        put_row(sheet, row, [""] * len(section.questions), "neutral", column=2)
+        put(sheet, row, len(headings), words, "neutral")
+        sheet.row_dimensions[row].height = max(17, text_height(words, _SAID_WIDTH - 3))
+    widths = [max(len(heading) + 3, 18) for heading in section.given]
+    set_widths(sheet, [*widths, *(width_of(question) + 3 for question in section.questions), _SAID_WIDTH])
+    sheet.freeze_panes = f"B{HEAD_ROW + 1}"
+    footer = f"Marked {scenario.exercise_code}   {scenario.lab_number}   {section.title}"
+    set_up_page(sheet, footer, landscape=True, head_rows=(1, HEAD_ROW))
+
+
+_SAID_WIDTH = 92
+
+
+def _labels(section: Section, scenario: Scenario, cells: Sequence[CellMark]) -> list[tuple[str, ...]]:
+    """The printed cells of each row; open rows that the trainee added stand behind the printed ones."""
+    labels = list(place(section, scenario).labels)
+    if section.open is not None:
+        known = {texts[0] for texts in labels}
+        written = dict.fromkeys(cell.row for cell in cells if cell.row.startswith(f"{section.open.label} "))
+        labels += [(row,) for row in written if row not in known]
+    return labels
+
+
+def _said_by_row(said: Iterable[Remark]) -> dict[str, str]:
+    """The words of all remarks on a row; blank cells that are spoken of together stand with the first of them."""
+    words: dict[str, list[str]] = {}
+    for remark in said:
+        words.setdefault(remark.cells[0].row, []).append(_words(remark))
+    return {row: "\n".join(texts) for row, texts in words.items()}
+
+
+def _words(remark: Remark) -> str:
+    parts = [f"{sign(remark.verdict)} - {remark.questions}: {remark.explanation}"]
+    if remark.consequence:
+        parts.append(f"What the network does: {remark.consequence}")
+    if remark.hint:
+        parts.append(f"Hint: {remark.hint}")
+    if remark.answer:
+        parts.append(f"Right: {remark.answer}")
+    return " ".join(parts)

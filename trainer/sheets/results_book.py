@@ -1,0 +1,115 @@
+"""The results workbook: one line a trainee, then the hardest questions and the commonest mistakes."""
+
+from collections.abc import Sequence
+from decimal import Decimal
+
+from openpyxl import Workbook
+from openpyxl.worksheet.worksheet import Worksheet
+
+from trainer.lab.questions import SECTIONS
+from trainer.marking.marks import shown
+from trainer.results.grades import Facility, MistakeCount, TraineeGrade
+from trainer.sheets.cells import put, put_row, set_up_page, set_widths, text_height
+from trainer.sheets.saving import new_workbook, to_bytes
+
+__all__ = ["write_results_book"]
+
+_ROLL = ("Id", "Name", "Group", "Attempt", "Lab number", "Marks", "Out of", "Per cent", "Passed")
+_ROLL_WIDTHS = (14, 28, 12, 10, 14, 10, 10, 10, 16)
+
+
+def write_results_book(
+    title: str,
+    pass_mark: int,
+    sections: Sequence[str],
+    grades: Sequence[TraineeGrade],
+    hardest: Sequence[Facility],
+    mistakes: Sequence[MistakeCount],
+    not_graded: Sequence[tuple[str, str]],
+) -> bytes:
+    """The workbook for the instructor. sections: ids of the sections that are asked; not_graded: file and reason."""
+    workbook = new_workbook(f"Results {title}")
+    _write_roll(workbook, title, pass_mark, sections, grades)
+    _write_table(
+        workbook,
+        "Questions",
+        "Questions, the hardest first: marks earned, of those to be had, by all who handed in",
+        ("Sheet", "Question", "Per cent"),
+        (18, 34, 12),
+        [(each.section, each.heading, str(each.per_cent)) for each in hardest],
+    )
+    _write_table(
+        workbook,
+        "Mistakes",
+        "Mistakes, the commonest first",
+        ("Mistake", "Trainees", "Cells", "What was said, for instance"),
+        (34, 12, 10, 90),
+        [(each.mistake, str(each.trainees), str(each.cells), each.explanation) for each in mistakes],
+    )
+    _write_table(
+        workbook, "Not graded", "Files that could not be graded", ("File", "Why, and what to do"), (44, 100), not_graded
+    )
+    return to_bytes(workbook)
+
+
+def _write_roll(
+    workbook: Workbook, title: str, pass_mark: int, sections: Sequence[str], grades: Sequence[TraineeGrade]
+) -> None:
+    sheet = workbook.create_sheet("Results")
+    titles = [SECTIONS[section].title for section in sections]
+    widths = [*_ROLL_WIDTHS, *(max(12, len(each) + 4) for each in titles), 70]
+    set_widths(sheet, widths)
+    put(sheet, 1, 1, f"Results   ({title})", "title")
+    put(sheet, 2, 1, f"Passed from {pass_mark} per cent. Marks by sheet stand on the right.", "note")
+    put_row(sheet, 4, (*_ROLL, *titles, "Notices"), "column")
+    sheet.row_dimensions[4].height = 30
+    for row, grade in enumerate(grades, 5):
+        trainee = grade.trainee
+        who = (trainee.id, trainee.name, trainee.group, str(trainee.attempt), grade.lab)
+        put_row(sheet, row, who, "given")
+        column = len(who) + 1
+        marked = grade.marked
+        if marked is None:
+            put_row(sheet, row, ("not handed in", *[""] * (len(titles) + 4)), "neutral", column=column)
+            continue
+        numbers = [marked.marks, marked.out_of, marked.percent]
+        _put_numbers(sheet, row, column, numbers)
+        passed = marked.percent >= pass_mark
+        put(sheet, row, column + 3, "\u2713 passed" if passed else "\u2717 not passed", "right" if passed else "wrong")
+        by_section = {section.section: section.marks for section in marked.sections}
+        _put_numbers(sheet, row, column + 4, [by_section.get(section, Decimal(0)) for section in sections])
+        notices = " ".join(grade.notices)
+        put(sheet, row, len(widths), notices, "neutral")
+        sheet.row_dimensions[row].height = max(17, text_height(notices, 66))
+    sheet.freeze_panes = "C5"
+    set_up_page(sheet, f"Results {title}", landscape=True, head_rows=(1, 4))
+
+
+def _put_numbers(sheet: Worksheet, row: int, column: int, numbers: Sequence[Decimal]) -> None:
+    """Numbers as numbers, so that the instructor can reckon with them."""
+    for place, number in enumerate(numbers, column):
+        cell = put(sheet, row, place, "", "number")
+        cell.value = Decimal(shown(number))
+        cell.number_format = "0.###"
+
+
+def _write_table(
+    workbook: Workbook,
+    name: str,
+    title: str,
+    headings: Sequence[str],
+    widths: Sequence[float],
+    rows: Sequence[Sequence[str]],
+) -> None:
+    sheet = workbook.create_sheet(name)
+    set_widths(sheet, widths)
+    put(sheet, 1, 1, title, "title")
+    put_row(sheet, 3, headings, "column")
+    for row, texts in enumerate(rows, 4):
+        put_row(sheet, row, texts, "neutral")
+        heights = (text_height(text, width - 2) for text, width in zip(texts, widths, strict=True))
+        sheet.row_dimensions[row].height = max(17, *heights)
+    if not rows:
+        put(sheet, 4, 1, "none", "plain")
+    sheet.freeze_panes = "A4"
+    set_up_page(sheet, name, landscape=True, head_rows=(1, 3))

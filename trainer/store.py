@@ -1,0 +1,263 @@
+"""A sitting's folder: the only reader and writer of its files. Every file is written beside itself and renamed.
+
+hand-out/    workbooks for the trainees: safe to share as they are
+instructor/  keys, scenario files, register, secret, marks: mode 0700
+returned/    what comes back, any names
+marked/      a marked workbook and a feedback page per trainee
+results.xlsx
+"""
+
+import json
+import os
+import secrets
+import tempfile
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from trainer.errors import TrainerError
+from trainer.lab.draw import ClassDraw
+from trainer.lab.exercise import Exercise
+from trainer.lab.form import Answers, CellRef
+from trainer.lab.questions import FORM
+from trainer.lab.scenario import Scenario
+from trainer.marking.marks import Marked
+from trainer.records import RecordError, from_record, to_record
+
+__all__ = [
+    "GradedLab",
+    "Register",
+    "RegisteredLab",
+    "Sitting",
+    "cell_places",
+    "lab_of",
+    "read_returned",
+    "write_file",
+]
+
+FORMAT = 1
+"""Version of the scenario file and of the register."""
+LARGEST_RETURNED = 20 * 2**20
+"""Bytes of a returned file; a filled workbook has some 25,000."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RegisteredLab:
+    """A lab that was drawn, and for whom. Its place in the register is its index for the address slots."""
+
+    lab: str
+    trainee: str
+    attempt: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Register:
+    """What a sitting has in common, and its labs in the order in which they joined."""
+
+    format: int
+    exercise: Exercise
+    """Without its trainees, so that one who joins late is no change."""
+    common: ClassDraw
+    labs: tuple[RegisteredLab, ...] = field(default=())
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GradedLab:
+    """What `grade` found, kept so that results can be written again without reading everything anew."""
+
+    lab: str
+    trainee: str
+    file: str
+    """Relative to the sitting's folder, or absolute where it lies outside."""
+    marked: str
+    notices: tuple[str, ...]
+    where: tuple[tuple[str, str, str, str], ...]
+    """Question, row, sheet, cell: where answers stood in the returned file."""
+    marks: Marked
+
+
+class Sitting:
+    """A sitting's folder on disk."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.hand_out = folder / "hand-out"
+        self.instructor = folder / "instructor"
+        self.labs = self.instructor / "labs"
+        self.grades = self.instructor / "marks"
+        self.returned = folder / "returned"
+        self.marked = folder / "marked"
+        self.results_book = folder / "results.xlsx"
+        self.keys = self.instructor / "keys"
+
+    @classmethod
+    def open(cls, folder: Path) -> "Sitting":
+        """An existing sitting. Raises TrainerError where the folder is none."""
+        sitting = cls(folder)
+        if not sitting.has_register:
+            raise TrainerError(
+                f"{folder} is no sitting: it holds no instructor/register.json. Give the folder that 'trainer set' named."
+            )
+        return sitting
+
+    @property
+    def has_register(self) -> bool:
+        return self._register_file.is_file()
+
+    def create(self) -> None:
+        """Makes the folders; those for the instructor are closed to others."""
+        for folder in (self.hand_out, self.returned, self.marked):
+            folder.mkdir(parents=True, exist_ok=True)
+        for folder in (self.instructor, self.labs, self.grades, self.keys):
+            folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+
+    def secret(self) -> bytes:
+        """The sitting's secret, made on first use; it is written nowhere else."""
+        file = self.instructor / "secret"
+        if not file.exists():
+            write_file(file, secrets.token_hex(32).encode(), private=True)
+        return bytes.fromhex(file.read_text().strip())
+
+    def register(self) -> Register:
+        register: Register = self._read(Register, self._register_file)
+        return register
+
+    def write_register(self, register: Register) -> None:
+        self._write(self._register_file, to_record(register))
+
+    def has_lab(self, lab: str) -> bool:
+        return self._lab_file(lab).is_file()
+
+    def write_lab(self, scenario: Scenario, key: Answers) -> None:
+        """The scenario file: the scenario, and the key by question and row as text."""
+        kinds = {question.id: question.kind for section in FORM for question in section.questions}
+        shown: dict[str, dict[str, str]] = {}
+        for cell, value in key.values.items():
+            shown.setdefault(cell.question, {})[cell.row] = kinds[cell.question].show(value)
+        record = {"format": FORMAT, "scenario": to_record(scenario), "key": shown}
+        self._write(self._lab_file(scenario.lab_number), record)
+
+    def scenario(self, lab: str) -> Scenario:
+        """A drawn scenario, as it was saved. Raises TrainerError where the file is of another version or damaged."""
+        file = self._lab_file(lab)
+        record = self._json(file)
+        if not isinstance(record, dict) or record.get("format") != FORMAT:
+            raise TrainerError(f"{file} was written by another version of this program; use that one for this sitting.")
+        try:
+            return from_record(Scenario, record["scenario"])
+        except (RecordError, KeyError) as fault:
+            raise TrainerError(f"{file} is damaged: {fault}. Put a copy back, or set the sitting anew.") from fault
+
+    def handout_file(self, scenario: Scenario) -> Path:
+        return self.hand_out / f"{stem(scenario)}.xlsx"
+
+    def key_file(self, scenario: Scenario) -> Path:
+        return self.keys / f"KEY-{stem(scenario)}.xlsx"
+
+    def marked_file(self, scenario: Scenario, ending: str) -> Path:
+        return self.marked / f"{stem(scenario)}{ending}"
+
+    def returned_files(self) -> Iterator[Path]:
+        """Everything that lies in returned/, in order of name; hidden files and lock files of programs are passed over."""
+        for file in sorted(self.returned.rglob("*")):
+            if file.is_file() and not file.name.startswith((".", "~$")):
+                yield file
+
+    def relative(self, file: Path) -> str:
+        """The path inside the sitting's folder, or the absolute path of a file that lies elsewhere."""
+        try:
+            return file.resolve().relative_to(self.folder.resolve()).as_posix()
+        except ValueError:
+            return str(file.resolve())
+
+    def write_grade(self, graded: GradedLab) -> None:
+        self._write(self.grades / f"{graded.lab}.json", to_record(graded))
+
+    def all_grades(self) -> dict[str, GradedLab]:
+        """What was graded so far, by lab, of files that are still there."""
+        found = {}
+        for file in sorted(self.grades.glob("*.json")):
+            graded = self._read(GradedLab, file)
+            if (self.folder / graded.file).is_file():
+                found[graded.lab] = graded
+        return found
+
+    @property
+    def _register_file(self) -> Path:
+        return self.instructor / "register.json"
+
+    def _lab_file(self, lab: str) -> Path:
+        return self.labs / f"{lab}.json"
+
+    def _read(self, wanted: Any, file: Path) -> Any:
+        try:
+            return from_record(wanted, self._json(file))
+        except RecordError as fault:
+            raise TrainerError(f"{file} is damaged or of another version: {fault}.") from fault
+
+    def _json(self, file: Path) -> Any:
+        try:
+            return json.loads(file.read_text(encoding="utf-8"))
+        except (OSError, ValueError) as fault:
+            raise TrainerError(f"{file} cannot be read: put a copy back, or set the sitting anew.") from fault
+
+    def _write(self, file: Path, record: Any) -> None:
+        write_file(file, json.dumps(record, ensure_ascii=False, indent=1).encode(), private=True)
+
+
+def stem(scenario: Scenario) -> str:
+    """What a lab's files are called: ids, no names of people."""
+    attempt = f"-{scenario.trainee.attempt}" if scenario.trainee.attempt > 1 else ""
+    return f"{scenario.trainee.id}{attempt}-{scenario.lab_number}"
+
+
+def write_file(file: Path, data: bytes, *, private: bool = False) -> None:
+    """Writes the file beside itself and renames it, so that there is always the old file or the new one.
+
+    private: nobody but its owner may read it.
+
+    Raises TrainerError, and leaves the old file, where it cannot be written.
+    """
+    try:
+        handle, name = tempfile.mkstemp(dir=file.parent, prefix=".new-")
+        try:
+            with os.fdopen(handle, "wb") as out:
+                out.write(data)
+            if not private:
+                Path(name).chmod(0o666 & ~_umask())
+            Path(name).replace(file)
+        except BaseException:
+            Path(name).unlink(missing_ok=True)
+            raise
+    except OSError as fault:
+        raise TrainerError(
+            f"{file} cannot be written ({fault.strerror}). Is it open in another program, or the disk full or write-protected?"
+        ) from fault
+
+
+def _umask() -> int:
+    mask = os.umask(0o077)
+    os.umask(mask)
+    return mask
+
+
+def read_returned(file: Path) -> bytes:
+    """The bytes of a returned file. Raises TrainerError where it cannot be read or is far too large."""
+    try:
+        if file.stat().st_size > LARGEST_RETURNED:
+            raise TrainerError(
+                f"The file is larger than {LARGEST_RETURNED >> 20} MB, so it is no filled workbook of ours."
+            )
+        return file.read_bytes()
+    except OSError as fault:
+        raise TrainerError(f"The file cannot be read ({fault.strerror}).") from fault
+
+
+def lab_of(register: Register, lab: str) -> RegisteredLab | None:
+    return next((each for each in register.labs if each.lab == lab), None)
+
+
+def cell_places(graded: GradedLab) -> dict[CellRef, tuple[str, str]]:
+    """Where answers stood, by cell."""
+    return {CellRef(question, row): (sheet, cell) for question, row, sheet, cell in graded.where}  # type: ignore[arg-type]
