@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from ipaddress import IPv4Network
 
-from trainer.lab.exercise import Exercise, NetworkRow, Numbers, give_one
+from trainer.lab.exercise import SERVER_NAME, Exercise, NetworkRow, Numbers, give_one, station_names
 from trainer.lab.plan import lengths_in_order, smallest_block_length
 from trainer.lab.scenario import GatewayPlace, Link, Scenario, StationPlan, SwitchPlan, Trainee, Vlan
 from trainer.network.addresses import Mac
@@ -157,13 +157,10 @@ def _stations(exercise: Exercise, vlans: Sequence[Vlan], rng: random.Random) -> 
     for network, vlan in zip(exercise.networks, vlans, strict=True):
         is_home = network.number == exercise.server_network
         fixed_numbers = _fixed_numbers(exercise, network, vlan, rng)
-        roles: list[tuple[str, int | None, bool]] = [("DHCP server", fixed_numbers.pop(), True)] if is_home else []
-        count = network.dhcp_stations + network.fixed_stations
+        roles: list[tuple[str, int | None, bool]] = [(SERVER_NAME, fixed_numbers.pop(), True)] if is_home else []
         numbers: list[int | None] = [None] * network.dhcp_stations + list(fixed_numbers)
-        roles += [
-            (f"{vlan.name} {place}" if count > 1 else vlan.name, number, False)
-            for place, number in enumerate(numbers, 1)
-        ]
+        called = station_names(vlan.name, len(numbers))
+        roles += [(name, number, False) for name, number in zip(called, numbers, strict=True)]
         for name, number, is_server in roles:
             mac = _new_mac(rng, macs)
             stations.append(

@@ -10,7 +10,8 @@ from enum import Enum
 from ipaddress import IPv4Network
 from typing import Any, TypeVar
 
-from trainer.lab.exercise import Exercise, Fault, NetworkRow, Numbers, Place, SwitchRow, find_faults
+from trainer.lab.exercise import Exercise, NetworkRow, Numbers, SwitchRow
+from trainer.lab.faults import Fault, Place, find_faults
 from trainer.lab.kinds import tidy
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Asked, GatewayPlace, Order, Reveal, RouteRule, SectionShare, Trainee
@@ -123,9 +124,20 @@ def _numbers(low: int, high: int) -> Callable[[str], Numbers]:
                     f"Write it like {low}, {low}-{min(high, low + 10)}, or any.",
                 )
             ranges.append((first, last))
-        return Numbers(tuple(ranges))
+        return Numbers(_merged(ranges))
 
     return read
+
+
+def _merged(ranges: list[tuple[int, int]]) -> tuple[tuple[int, int], ...]:
+    """The same numbers in ranges that do not meet, so that none stands there twice."""
+    merged: list[tuple[int, int]] = []
+    for low, high in sorted(ranges):
+        if merged and low <= merged[-1][1] + 1:
+            merged[-1] = (merged[-1][0], max(merged[-1][1], high))
+        else:
+            merged.append((low, high))
+    return tuple(merged)
 
 
 def _names(text: str) -> tuple[str, ...]:
@@ -572,7 +584,7 @@ TABLES = (SWITCHES, NETWORKS, MARKS, TRAINEES)
 
 
 def read_exercise(raw: RawExercise) -> Exercise | tuple[Fault, ...]:
-    """The exercise, or everything that is wrong with it: first what cannot be read, then what cannot be set."""
+    """The exercise, or everything that is wrong with it: what cannot be read, and what cannot be set as it stands."""
     faults: list[Fault] = []
     values = {
         field.id: _read(field, raw.settings.get(field.id, ""), Place("exercise", None, field.id), faults)
@@ -589,8 +601,6 @@ def read_exercise(raw: RawExercise) -> Exercise | tuple[Fault, ...]:
         ]
         for table in TABLES
     }
-    if faults:
-        return tuple(faults)
     titles = {section.title.casefold(): section.id for section in SECTIONS.values()}
     exercise = Exercise(
         **values,
@@ -603,7 +613,9 @@ def read_exercise(raw: RawExercise) -> Exercise | tuple[Fault, ...]:
         ),
         trainees=tuple(Trainee(**row) for row in rows["trainees"]),
     )
-    return find_faults(exercise) or exercise
+    faults += find_faults(exercise, [fault.at for fault in faults])
+    order = ["exercise", *(table.id for table in TABLES)]
+    return tuple(sorted(faults, key=lambda fault: (order.index(fault.at.table), fault.at.row or 0))) or exercise
 
 
 def _read(field: Field, text: str, at: Place, faults: list[Fault]) -> Any:

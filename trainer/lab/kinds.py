@@ -115,7 +115,7 @@ def _address(text: str) -> IPv4Address:
 
 
 def _why_no_address(plain: str, text: str) -> str:
-    if _holds_two(text, IPv4Address):
+    if _holds_two(text, lambda part: IPv4Address(part.split("/")[0])):
         return f"{text!r} holds more than one value; two values in a cell count as none."
     numbers = plain.split(".")
     if len(numbers) != 4:
@@ -184,7 +184,9 @@ def _whole_number(text: str, what: str) -> int:
 
 def _vlan(text: str) -> int:
     """A VLAN number. Numbers that no VLAN can have are read too, so that the mark can say why they are wrong."""
-    return _whole_number(re.sub(r"^vlan\s*[-#:]?\s*", "", text, flags=re.IGNORECASE), "a VLAN number such as 120")
+    return _whole_number(
+        re.sub(r"^vlan\s*[-#:]?\s*", "", text, flags=re.IGNORECASE | re.ASCII), "a VLAN number such as 120"
+    )
 
 
 def _port_use(text: str) -> PortUse:
@@ -197,9 +199,11 @@ def _port_use(text: str) -> PortUse:
 
 
 def _port(text: str) -> PortRef:
-    match = re.fullmatch(r"(?:port\s*)?([A-Za-z])\s*[/:.\- ]?\s*(?:port\s*)?0*(\d{1,4})", text, flags=re.IGNORECASE)
+    match = re.fullmatch(
+        r"(?:port\s*)?([A-Za-z])\s*[/:.\- ]?\s*(?:port\s*)?0*(\d{1,4})", text, flags=re.IGNORECASE | re.ASCII
+    )
     if match is None:
-        if re.fullmatch(r"(?:port\s*)?\d{1,4}", text, flags=re.IGNORECASE):
+        if re.fullmatch(r"(?:port\s*)?\d{1,4}", text, flags=re.IGNORECASE | re.ASCII):
             raise NotReadable(f"{text!r} does not say on which switch: write the port like B/7.")
         raise NotReadable(f"{text!r} is not a port: write it like B/7.")
     return PortRef(SwitchName(match[1].upper()), PortName(match[2]))
@@ -255,13 +259,16 @@ def _lease(text: str) -> int:
     """Seconds. A number without a unit counts as seconds, as the protocol does (RFC 2131 3.3)."""
     if text.casefold() in _ENDLESS:
         return INFINITE
-    match = re.fullmatch(r"(\d{1,9})(?:[.,](\d{1,2}))?\s*([A-Za-z]*)\.?", text)
+    match = re.fullmatch(r"(\d{1,10})(?:[.,](\d{1,2}))?\s*([A-Za-z]*)\.?", text)
     if match is None or match[3].casefold() not in {*_UNITS, ""}:
         raise NotReadable(
             f"{text!r} is not a lease: write it with its unit, like 6 h, 360 min or 21600 s, or infinite."
         )
     hundredths = int(match[1]) * 100 + int((match[2] or "0").ljust(2, "0"))
-    return hundredths * _UNITS.get(match[3].casefold(), 1) // 100
+    seconds = hundredths * _UNITS.get(match[3].casefold(), 1) // 100
+    if seconds > INFINITE:
+        raise NotReadable(f"{text!r} is longer than a lease can be; without end is written infinite.")
+    return seconds
 
 
 def _show_lease(seconds: int) -> str:
@@ -274,7 +281,7 @@ def _show_lease(seconds: int) -> str:
 
 
 def _switch(text: str) -> SwitchName:
-    match = re.fullmatch(r"(?:switch\s*)?([A-Za-z])", text, flags=re.IGNORECASE)
+    match = re.fullmatch(r"(?:switch\s*)?([A-Za-z])", text, flags=re.IGNORECASE | re.ASCII)
     if match is None:
         raise NotReadable(f"{text!r} is not the letter of a switch.")
     return SwitchName(match[1].upper())

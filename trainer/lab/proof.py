@@ -8,7 +8,7 @@ from ipaddress import IPv4Address
 from trainer.errors import TrainerError
 from trainer.lab.build import build
 from trainer.lab.form import Answers, CellRef, RowKey
-from trainer.lab.questions import bindings, relays, subnets
+from trainer.lab.questions import bindings, pools, relays, subnets
 from trainer.lab.questions.protection import guarded_ports
 from trainer.lab.scenario import GatewayPlace, Scenario, Vlan
 from trainer.network.addresses import Mac, network_at, usable_address
@@ -98,25 +98,33 @@ def _leases(scenario: Scenario, key: Answers, leases: dict[str, Lease | Dropped]
         if station.fixed_number is not None:
             continue
         lease = leases[station.name]
+        foretold = _foretold(scenario, key, station.name, lease)
+        differs = isinstance(lease, Lease) and lease != foretold
         yield Trial(
             kind=TrialKind.LEASE,
             subject=station.name,
-            seen=_seen_lease(lease),
-            as_wanted=isinstance(lease, Lease) and _is_foretold(scenario, key, station.name, lease),
+            seen=_seen_lease(lease) + (f"; the key foretells {_seen_lease(foretold)}" if differs else ""),
+            as_wanted=lease == foretold,
         )
 
 
-def _is_foretold(scenario: Scenario, key: Answers, name: str, lease: Lease) -> bool:
+def _foretold(scenario: Scenario, key: Answers, name: str, lease: Lease | Dropped) -> Lease:
+    """The lease that the key foretells. No table asks for the address of a station in a VLAN that is not snooped, so
+    there any address of the pool will do.
+    """
     vlan = scenario.station_by_name[name].vlan
     row = subnets.row_of(vlan)
-    relayed = key.get(relays.RELAY_ADDRESS, RowKey(str(vlan)))
-    bound = key.values.get(CellRef(bindings.BINDING_ADDRESS.id, RowKey(name)), lease.address)
-    return (
-        lease.address == bound
-        and lease.prefix_length == key.get(subnets.MASK, row)
-        and lease.router == key.get(subnets.GATEWAY, row)
-        and lease.lease_seconds == scenario.lease_hours * 3600
-        and lease.relay_address == relayed
+    first, length = key.get(pools.POOL_FIRST, row), key.get(subnets.MASK, row)
+    assert first is not None
+    assert length is not None
+    unasked = lease.address if isinstance(lease, Lease) else first
+    return Lease(
+        address=key.values.get(CellRef(bindings.BINDING_ADDRESS.id, RowKey(name)), unasked),
+        prefix_length=length,
+        router=key.get(subnets.GATEWAY, row),
+        lease_seconds=scenario.lease_hours * 3600,
+        pool=row,
+        relay_address=key.get(relays.RELAY_ADDRESS, RowKey(str(vlan))),
     )
 
 
@@ -124,7 +132,7 @@ def _seen_lease(lease: Lease | Dropped) -> str:
     if isinstance(lease, Dropped):
         return str(lease)
     relayed = f" through relay {lease.relay_address}" if lease.relay_address else ""
-    return f"{lease.address}/{lease.prefix_length}, router {lease.router}{relayed}"
+    return f"{lease.address}/{lease.prefix_length}, router {lease.router}, {lease.lease_seconds} s{relayed}"
 
 
 def _pings(running: Running, stations: tuple[Station, ...]) -> Iterator[Trial]:
@@ -145,7 +153,7 @@ def _ping(running: Running, kind: TrialKind, source: Station, target: Station) -
 
 
 def _visitors(scenario: Scenario, key: Answers) -> list[tuple[Station, int]]:
-    """A visitor at the first and at the last needed address of every network, unless a station stands there."""
+    """A visitor at the first and at the last needed address of every network, unless a station has it or will get it."""
     visitors = []
     for vlan in scenario.vlans:
         row = subnets.row_of(vlan.number)
@@ -155,9 +163,13 @@ def _visitors(scenario: Scenario, key: Answers) -> list[tuple[Station, int]]:
         assert network_address is not None
         network = network_at(network_address, length)
         taken = {station.fixed_number for station in scenario.stations if station.vlan == vlan.number}
+        taken.update(
+            range(scenario.kept_for_fixed + 1, scenario.kept_for_fixed + len(scenario.dhcp_stations(vlan.number)) + 1)
+        )
         for place, number in zip(("first", "last"), _needed_hosts(scenario, vlan), strict=True):
             if number in taken:
                 continue
+            taken.add(number)
             fixed = FixedAddress(address=usable_address(network, number), prefix_length=length, gateway=gateway)
             visitor = Station(
                 name=f"{place} needed address of VLAN {vlan.number} (no. {number})",
@@ -217,7 +229,8 @@ def _forgeries(scenario: Scenario, running: Running) -> Iterator[Trial]:
         if plan.at not in guarded:
             continue
         station = running.network.station(plan.name)
-        other = next(each for each in running.network.stations if each.name not in (plan.name, server.name))
+        others = (each for each in running.network.stations if each.name not in (plan.name, server.name))
+        other = next(others, server)
         borrowed = running.host(other)
         assert borrowed is not None
         yield _protective(

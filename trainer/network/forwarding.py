@@ -37,6 +37,9 @@ def send_from_station(running: Running, station: Station, packet: Packet) -> Out
         if (host.gateway ^ host.address) & host.mask:
             return Dropped(station.name, Reason.GATEWAY_ELSEWHERE, _gateway_setting(running, station), (station.name,))
         towards = host.gateway
+    elif host.is_end(towards):
+        own = SettingId(station.name, Part.STATION, station.name, "mask")
+        return Dropped(station.name, Reason.NOT_A_HOST, own, (station.name,))
     asker = Member(station.name, segment, station.mac, station=station)
     because = (
         _gateway_setting(running, station)
@@ -71,9 +74,9 @@ def enter(running: Running, port: PortRef | None, segment: Segment, target: Segm
 
 
 def _forward(running: Running, switch: SwitchName, packet: Packet, path: list[str]) -> Outcome:
-    """Hands the packet on, switch by switch; each takes one off the time to live (RFC 1812 5.3.1)."""
-    because: SettingId | Missing = Missing(switch, Part.ROUTE, str(IPv4Address(packet.destination)))
-    for _ in range(INITIAL_TTL):
+    """Hands the packet on, switch by switch; the one that takes the last of its time to live drops it (RFC 1812 5.3.1)."""
+    time_to_live = INITIAL_TTL
+    while True:
         path.append(switch)
         if packet.destination in running.own_addresses[switch]:
             return Delivered(switch, tuple(path))
@@ -83,13 +86,16 @@ def _forward(running: Running, switch: SwitchName, packet: Packet, path: list[st
         interface = entry.interface
         if entry.next_hop is None:
             towards = packet.destination
-            because = SettingId(switch, interface.part, str(interface.place), "network")
+            because: SettingId = SettingId(switch, interface.part, str(interface.place), "network")
             if is_no_host(towards, interface):
                 return Dropped(switch, Reason.NOT_A_HOST, because, tuple(path))
         else:
             towards = entry.next_hop
             key = "" if entry.route is None else entry.route.key
             because = SettingId(switch, Part.ROUTE, key, "next_hop")
+        time_to_live -= 1
+        if not time_to_live:
+            return Dropped(switch, Reason.TTL_EXPIRED, because, tuple(path))
         asker = Member(switch, (switch, interface.place), switch_mac(switch), interface=interface)
         found = _resolve(running, asker, int(interface.address), towards, because)
         if isinstance(found, Dropped):
@@ -101,7 +107,6 @@ def _forward(running: Running, switch: SwitchName, packet: Packet, path: list[st
         if found.station is not None:
             return _arrive(running, found, packet, path, because)
         switch = SwitchName(found.name)
-    return Dropped(switch, Reason.TTL_EXPIRED, because, tuple(path))
 
 
 def _arrive(running: Running, found: Member, packet: Packet, path: list[str], because: SettingId | Missing) -> Outcome:

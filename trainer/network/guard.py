@@ -16,11 +16,15 @@ def check(running: Running, port: PortRef, packet: Packet) -> Dropped | None:
     """
     if packet.payload is Payload.DHCP_REQUEST and packet.source == 0:
         return None
-    return check_sender(running, port, packet.source_mac, packet.source)
+    return _check(running, port, packet.source_mac, packet.source)
 
 
 def check_sender(running: Running, port: PortRef, mac: Mac, address: int) -> Dropped | None:
-    """The same for the sender of an ARP message (RFC 7513 8.2)."""
+    """The same for the sender of an ARP message; a probe has no sender's address and passes (RFC 7513 8.2, RFC 5227 1.1)."""
+    return None if address == 0 else _check(running, port, mac, address)
+
+
+def _check(running: Running, port: PortRef, mac: Mac, address: int) -> Dropped | None:
     if port not in running.guarded or running.is_bound(port, mac, address):
         return None
     segment = running.segments.get(port)

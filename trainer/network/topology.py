@@ -48,6 +48,11 @@ class Host:
     mask: int
     gateway: int | None
 
+    def is_end(self, address: int) -> bool:
+        """Whether an address of the station's own network is its network or broadcast address (RFC 1122 3.2.1.3)."""
+        host_bits = self.mask ^ 0xFFFFFFFF
+        return host_bits > 1 and address & host_bits in (0, host_bits)
+
 
 @dataclass(frozen=True, slots=True)
 class Member:

@@ -8,7 +8,9 @@ from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
-__all__ = ["column_letter", "drop_down", "put", "put_row", "set_up_page", "set_widths", "text_height"]
+from trainer.sheets.style import dress
+
+__all__ = ["column_letter", "drop_down", "put", "put_row", "set_text", "set_up_page", "set_widths", "text_height"]
 
 _LONGEST = 2000
 """Characters of one cell; longer text is cut, with a mark that says so."""
@@ -22,11 +24,16 @@ def put(sheet: Worksheet, row: int, column: int, text: str, style: str) -> Cell:
     """Writes text into a cell. Text that looks like a formula or an error value stays text."""
     cell = sheet.cell(row, column)
     assert isinstance(cell, Cell), "nothing is merged in our workbooks"
+    set_text(cell, text)
+    dress(cell, style)
+    return cell
+
+
+def set_text(cell: Cell, text: str) -> None:
+    """Gives a cell its text, whatever it looks like; "" leaves it blank."""
     if text:
         cell.value = _printable(text)
         cell.data_type = "s"
-    cell.style = style
-    return cell
 
 
 def put_row(sheet: Worksheet, row: int, texts: Iterable[str], style: str, column: int = 1) -> None:
@@ -35,10 +42,14 @@ def put_row(sheet: Worksheet, row: int, texts: Iterable[str], style: str, column
 
 
 def _printable(text: str) -> str:
-    """Without control characters and lone surrogates, which no workbook may hold."""
+    """Without the characters that no XML document may hold: control characters, lone surrogates, U+FFFE and U+FFFF."""
     if not text.isprintable():
-        text = "".join(each if each == "\n" or unicodedata.category(each) not in {"Cc", "Cs"} else " " for each in text)
+        text = "".join(each if each == "\n" or _may_stand(each) else " " for each in text)
     return text if len(text) <= _LONGEST else text[: _LONGEST - 1] + "\u2026"
+
+
+def _may_stand(character: str) -> bool:
+    return unicodedata.category(character) not in {"Cc", "Cs"} and character not in "\ufffe\uffff"
 
 
 def column_letter(column: int) -> str:

@@ -6,8 +6,9 @@ from dataclasses import dataclass
 from openpyxl import Workbook
 
 from trainer.errors import ExerciseProblems, Problem
-from trainer.lab.exercise import Exercise, Fault, Place
+from trainer.lab.exercise import Exercise
 from trainer.lab.exercise_form import SETTINGS, TABLES, Field, RawExercise, Table, read_exercise
+from trainer.lab.faults import Fault, Place
 from trainer.lab.kinds import tidy
 from trainer.lab.questions import FORM
 from trainer.sheets.cells import column_letter, drop_down, put, put_row, set_up_page, set_widths, text_height

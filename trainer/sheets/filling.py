@@ -4,11 +4,12 @@ import io
 from collections.abc import Mapping
 
 from openpyxl import load_workbook
+from openpyxl.cell.cell import Cell
 
 from trainer.lab.form import CellRef
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Scenario
-from trainer.sheets.cells import put
+from trainer.sheets.cells import set_text
 from trainer.sheets.placement import place
 from trainer.sheets.saving import to_bytes
 
@@ -23,5 +24,8 @@ def fill_in(workbook: bytes, scenario: Scenario, texts: Mapping[CellRef, str]) -
         sheet = book[section.title]
         for cell, (row, column) in place(section, scenario).cells.items():
             if cell in texts:
-                put(sheet, row, column, texts[cell], str(sheet.cell(row, column).style))
+                answer = sheet.cell(row, column)
+                assert isinstance(answer, Cell)
+                answer.value = None
+                set_text(answer, texts[cell])
     return to_bytes(book)

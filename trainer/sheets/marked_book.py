@@ -116,14 +116,14 @@ def _write_section(workbook: Workbook, scenario: Scenario, section: Section, cel
         put_row(sheet, row, [""] * len(section.questions), "neutral", column=2)
         put(sheet, row, len(headings), words, "neutral")
         sheet.row_dimensions[row].height = max(17, text_height(words, _SAID_WIDTH - 3))
-    widths = [max(len(heading) + 3, 18) for heading in section.given]
+    widths = [max(len(heading) + 3, 15) for heading in section.given]
     set_widths(sheet, [*widths, *(width_of(question) + 3 for question in section.questions), _SAID_WIDTH])
     sheet.freeze_panes = f"B{HEAD_ROW + 1}"
     footer = f"Marked {scenario.exercise_code}   {scenario.lab_number}   {section.title}"
     set_up_page(sheet, footer, landscape=True, head_rows=(1, HEAD_ROW))
 
 
-_SAID_WIDTH = 92
+_SAID_WIDTH = 70
 
 
 def _labels(section: Section, scenario: Scenario, cells: Sequence[CellMark]) -> list[tuple[str, ...]]:

@@ -57,7 +57,7 @@ def _write_roll(
 ) -> None:
     sheet = workbook.create_sheet("Results")
     titles = [SECTIONS[section].title for section in sections]
-    widths = [*_ROLL_WIDTHS, *(max(12, len(each) + 4) for each in titles), 70]
+    widths = [*_ROLL_WIDTHS, *(max(12, len(each) + 4) for each in titles), 44]
     set_widths(sheet, widths)
     put(sheet, 1, 1, f"Results   ({title})", "title")
     put(sheet, 2, 1, f"Passed from {pass_mark} per cent. Marks by sheet stand on the right.", "note")
@@ -80,7 +80,7 @@ def _write_roll(
         _put_numbers(sheet, row, column + 4, [by_section.get(section, Decimal(0)) for section in sections])
         notices = " ".join(grade.notices)
         put(sheet, row, len(widths), notices, "neutral")
-        sheet.row_dimensions[row].height = max(17, text_height(notices, 66))
+        sheet.row_dimensions[row].height = max(17, text_height(notices, 40))
     sheet.freeze_panes = "C5"
     set_up_page(sheet, f"Results {title}", landscape=True, head_rows=(1, 4))
 

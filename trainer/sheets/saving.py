@@ -9,7 +9,7 @@ from typing import Any
 from openpyxl import Workbook
 from openpyxl.writer.excel import ExcelWriter
 
-from trainer.sheets.style import THEME, add_styles
+from trainer.sheets.style import THEME, set_default_font
 
 __all__ = ["new_workbook", "to_bytes"]
 
@@ -44,10 +44,10 @@ class _Package(zipfile.ZipFile):
 
 
 def new_workbook(title: str, identifier: str = "") -> Workbook:
-    """A workbook without sheets, with our styles. identifier: the core property of that name, a spare for the lab number."""
+    """A workbook without sheets, in our font and colours. identifier: that core property, a spare for the lab number."""
     workbook = Workbook()
     workbook.remove(workbook.worksheets[0])
-    add_styles(workbook)
+    set_default_font(workbook)
     workbook.loaded_theme = THEME
     workbook.properties.creator = "hopsheet"
     workbook.properties.title = title

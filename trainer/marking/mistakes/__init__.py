@@ -1,0 +1,101 @@
+"""The catalogue of mistakes: what each looks like and what is said about it, one file a topic.
+
+Texts hold no numbers and no right values, so that none can give an answer away; the only thing filled in is what the
+trainee wrote.
+"""
+
+from collections import defaultdict
+from collections.abc import Mapping
+
+from trainer.marking.mistakes.addressing import ADDRESSING
+from trainer.marking.mistakes.bindings import BINDING_MISTAKES
+from trainer.marking.mistakes.links import LINK_MISTAKES
+from trainer.marking.mistakes.masks import MASKS
+from trainer.marking.mistakes.mistake import Explanation, Lapse, Mistake, WrongCell
+from trainer.marking.mistakes.pools import POOL_MISTAKES
+from trainer.marking.mistakes.ports import PORT_MISTAKES
+from trainer.marking.mistakes.protection import PROTECTION_MISTAKES
+from trainer.marking.mistakes.relays import RELAY_MISTAKES
+from trainer.marking.mistakes.routes import ROUTE_MISTAKES
+from trainer.marking.mistakes.stations import STATION_MISTAKES
+from trainer.marking.mistakes.writing import WRITING
+
+__all__ = ["MISTAKES", "explain"]
+
+MISTAKES: tuple[Mistake, ...] = (
+    *WRITING,
+    *MASKS,
+    *ADDRESSING,
+    *LINK_MISTAKES,
+    *PORT_MISTAKES,
+    *STATION_MISTAKES,
+    *ROUTE_MISTAKES,
+    *POOL_MISTAKES,
+    *RELAY_MISTAKES,
+    *PROTECTION_MISTAKES,
+    *BINDING_MISTAKES,
+)
+
+_MOST_SHOWN = 40
+"""Characters of a cell that are repeated in an explanation."""
+
+
+def _by_question() -> Mapping[str, tuple[Mistake, ...]]:
+    """The catalogue in the order in which it is asked: by priority, then by place (sorting keeps equal ones in order)."""
+    found: dict[str, list[Mistake]] = defaultdict(list)
+    for mistake in sorted(MISTAKES, key=lambda each: each.priority):
+        for question in mistake.questions:
+            found[question].append(mistake)
+    return {question: tuple(mistakes) for question, mistakes in found.items()}
+
+
+_BY_QUESTION = _by_question()
+
+
+def explain(cell: WrongCell, why_unreadable: str = "") -> Explanation:
+    """What is said about a cell that is not right: the fitting mistake of lowest priority, or an honest neutral text.
+
+    why_unreadable: a sentence that says why the text is no value of its kind.
+    """
+    for mistake in _BY_QUESTION.get(cell.question.id, ()):
+        if cell.lapse in mistake.lapses and mistake.fits(cell):
+            return Explanation(
+                mistake=mistake.id,
+                explanation=mistake.explanation.replace("{given}", _shortened(cell.text)),
+                consequence=mistake.consequence,
+                hint=mistake.hint,
+            )
+    return _neutral(cell, why_unreadable)
+
+
+def _shortened(text: str) -> str:
+    return text if len(text) <= _MOST_SHOWN else text[: _MOST_SHOWN - 1] + "…"
+
+
+def _neutral(cell: WrongCell, why_unreadable: str) -> Explanation:
+    """Says what is the matter and invents no reason (feedback rule F10)."""
+    if cell.lapse is Lapse.BLANK:
+        return Explanation(
+            mistake="blank",
+            explanation="This cell is empty.",
+            consequence="The step is missing, and so is what should follow from it.",
+            hint="What do you know already of this value, even if you are not sure of all of it?",
+        )
+    if cell.lapse is Lapse.UNREADABLE:
+        wanted = f"This cell wants {cell.question.kind.name}, and holds something else."
+        return Explanation(
+            mistake="not-readable",
+            explanation=why_unreadable or wanted,
+            consequence="A device would refuse what is written here.",
+            hint="How is such a value written in the Brief?",
+        )
+    return Explanation(
+        mistake="unclassified",
+        explanation=f"This is not what follows from the Brief and from your other answers. Check {_checked_first(cell)} first.",
+        consequence="What is set up or planned here does not match the rest of the lab.",
+        hint="Which rule of the Brief decides this cell, and what does it rest on?",
+    )
+
+
+def _checked_first(cell: WrongCell) -> str:
+    return f"the row and the heading {cell.question.heading}"

@@ -167,7 +167,11 @@ def _skips_fixed(cell: WrongCell) -> bool:
 
 def _is_at_other_end(cell: WrongCell) -> bool:
     network = own_network(cell)
-    return network is not None and cell.value != cell.expected and cell.value in (first_usable(network), last_usable(network))
+    return (
+        network is not None
+        and cell.value != cell.expected
+        and cell.value in (first_usable(network), last_usable(network))
+    )
 
 
 def _is_last_before_broadcast(cell: WrongCell) -> bool:
@@ -243,7 +247,10 @@ ADDRESSING: tuple[Mistake, ...] = (
         questions=_NETWORK,
         priority=11,
         fits=_is_gateway,
-        explanation="{given} is the gateway, a device inside the network. The network address names all of it and belongs to no device.",
+        explanation=(
+            "{given} is the gateway, a device inside the network. "
+            "The network address names all of it and belongs to no device."
+        ),
         consequence="A device rounds it down in silence, and the written plan no longer matches what is set.",
         hint="Which of the two has no host bit that is a one?",
         source="RFC 1122 section 3.2.1.3; RFC 4632 section 3.1",
@@ -253,7 +260,9 @@ ADDRESSING: tuple[Mistake, ...] = (
         questions=_ANY_NETWORK,
         priority=12,
         fits=_in_own_network(_has_host_bits),
-        explanation="{given} lies inside this network, but not at its start. In a network address every host bit is a zero.",
+        explanation=(
+            "{given} lies inside this network, but not at its start. In a network address every host bit is a zero."
+        ),
         consequence="A device refuses it or rounds it down, and the written plan no longer matches what is set.",
         hint="What is left of your address when you keep the bits under the mask only?",
         source="RFC 4632 section 3.1; RFC 1122 section 3.2.1.3",
@@ -263,7 +272,9 @@ ADDRESSING: tuple[Mistake, ...] = (
         questions=_NETWORK,
         priority=12,
         fits=_is_outside_block,
-        explanation="{given} is not in the block that was given for this lab. All networks of the plan come from there.",
+        explanation=(
+            "{given} is not in the block that was given for this lab. All networks of the plan come from there."
+        ),
         consequence="The other switches have no route to it, and it may belong to somebody else.",
         hint="Which are the first and the last address of the block on sheet Given?",
         source="RFC 4632 section 3.1; rule Block of this lab",
@@ -273,7 +284,10 @@ ADDRESSING: tuple[Mistake, ...] = (
         questions=_NETWORK,
         priority=13,
         fits=_follows_other_order,
-        explanation="The network would start at {given} if the order of rule Order were another one. Size and table order are two things.",
+        explanation=(
+            "The network would start at {given} if the order of rule Order were another one. "
+            "Size and table order are two things."
+        ),
         consequence="Everything placed behind this network lies elsewhere, and routes to it lead to the wrong VLAN.",
         hint="By what does rule Order of the Brief sort the networks?",
         source="rule Order of this lab; common practice, no source",
@@ -323,7 +337,9 @@ ADDRESSING: tuple[Mistake, ...] = (
         questions=_SUBNET_ADDRESSES - _NETWORK,
         priority=25,
         fits=_misses_carry,
-        explanation="The last number is right and the one before it is one off. A carry was missed or made once too often.",
+        explanation=(
+            "The last number is right and the one before it is one off. A carry was missed or made once too often."
+        ),
         consequence="The address lies in another stretch of the block, mostly in another network.",
         hint="What happens to the number on the left when the last one is full?",
         source="RFC 4632 section 3.1",
@@ -333,7 +349,10 @@ ADDRESSING: tuple[Mistake, ...] = (
         questions=_NETWORK,
         priority=32,
         fits=_leaves_gap,
-        explanation="{given} lies behind the place that rule Order gives to this network, and leaves addresses unused before it.",
+        explanation=(
+            "{given} lies behind the place that rule Order gives to this network, and leaves addresses unused "
+            "before it."
+        ),
         consequence="The networks that follow slide back, until the last ones fall out of the block.",
         hint="Which is the first free multiple of this size behind the network before?",
         source="rule Order of this lab; common practice, no source",
@@ -455,7 +474,9 @@ ADDRESSING: tuple[Mistake, ...] = (
         questions=_BROADCAST,
         priority=4,
         fits=_is_all_ones,
-        explanation="{given} means everybody on this wire, whatever the network. Asked is the broadcast address of one network.",
+        explanation=(
+            "{given} means everybody on this wire, whatever the network. Asked is the broadcast address of one network."
+        ),
         consequence="Sent from a far network, it would never arrive: no switch hands it on.",
         hint="Which of the bits stay as they are in this network, and which become ones?",
         source="RFC 1122 section 3.2.1.3",
@@ -465,7 +486,9 @@ ADDRESSING: tuple[Mistake, ...] = (
         questions=_BROADCAST,
         priority=12,
         fits=_is_last_before_broadcast,
-        explanation="{given} is the last address that a device can have. In the broadcast address every host bit is a one.",
+        explanation=(
+            "{given} is the last address that a device can have. In the broadcast address every host bit is a one."
+        ),
         consequence="A device set to this address would answer, while a broadcast reaches nobody.",
         hint="Is the last bit of your answer a one?",
         source="RFC 1122 section 3.2.1.3",
@@ -485,7 +508,9 @@ ADDRESSING: tuple[Mistake, ...] = (
         questions=_BROADCAST,
         priority=12,
         fits=_in_own_network(_is_start),
-        explanation="{given} is the network address, where every host bit is a zero. In the broadcast address they are ones.",
+        explanation=(
+            "{given} is the network address, where every host bit is a zero. In the broadcast address they are ones."
+        ),
         consequence="A broadcast sent there is taken for the old form and may be dropped by every station.",
         hint="Which of the two special addresses of a network is the highest?",
         source="RFC 1122 section 3.2.1.3",
@@ -495,7 +520,9 @@ ADDRESSING: tuple[Mistake, ...] = (
         questions=_BROADCAST,
         priority=14,
         fits=_in_own_network(_ends_in_255),
-        explanation="The last number is full only if the host bits fill it, and the numbers before it must fit as well.",
+        explanation=(
+            "The last number is full only if the host bits fill it, and the numbers before it must fit as well."
+        ),
         consequence="The address belongs to another network, or to an ordinary device of this one.",
         hint="How many host bits has this network, and in which numbers do they stand?",
         source="RFC 1122 section 3.2.1.3",
@@ -546,7 +573,9 @@ ADDRESSING: tuple[Mistake, ...] = (
         questions=_INTERFACE,
         priority=11,
         fits=_is_at_other_end,
-        explanation="{given} is at the wrong end of the network. Rule Gateway says which usable address it has in this lab.",
+        explanation=(
+            "{given} is at the wrong end of the network. Rule Gateway says which usable address it has in this lab."
+        ),
         consequence="The network works, but stations set up by the rule look for their way out at the other end.",
         hint="Which usable address does rule Gateway of the Brief name?",
         source="rule Gateway of this lab; common practice, no source",
@@ -556,7 +585,9 @@ ADDRESSING: tuple[Mistake, ...] = (
         questions=_GATEWAY,
         priority=12,
         fits=_is_server,
-        explanation="{given} is the DHCP server. It hands out addresses and carries no packets from network to network.",
+        explanation=(
+            "{given} is the DHCP server. It hands out addresses and carries no packets from network to network."
+        ),
         consequence="Clients get an address and reach their neighbours, but nothing beyond them answers.",
         hint="Which device has an address in this VLAN and in other networks as well?",
         source="RFC 2132 section 3.5; RFC 1122 section 3.3.1.2",
@@ -566,7 +597,9 @@ ADDRESSING: tuple[Mistake, ...] = (
         questions=_GATEWAY,
         priority=13,
         fits=_is_other_gateway,
-        explanation="{given} is the gateway of another VLAN. A gateway stands in the same network as the stations that use it.",
+        explanation=(
+            "{given} is the gateway of another VLAN. A gateway stands in the same network as the stations that use it."
+        ),
         consequence="Stations cannot reach it directly, so their packets stay inside the VLAN.",
         hint="Under the mask of this VLAN, are your answer and a station of it in the same network?",
         source="RFC 1122 section 3.3.1.1; RFC 2132 section 3.5",
@@ -576,7 +609,9 @@ ADDRESSING: tuple[Mistake, ...] = (
         questions=_GATEWAY,
         priority=14,
         fits=_is_on_link,
-        explanation="{given} is on a link between switches. Stations use the address of their switch in their own VLAN.",
+        explanation=(
+            "{given} is on a link between switches. Stations use the address of their switch in their own VLAN."
+        ),
         consequence="Stations cannot reach it directly, so nothing outside the VLAN answers.",
         hint="Which address of the switch can a station reach without help from anybody?",
         source="RFC 1122 section 3.3.1.1",

@@ -20,6 +20,7 @@ __all__ = [
     "VLAN_QUESTIONS",
     "PortRole",
     "as_dotted",
+    "bound_elsewhere",
     "configured_elsewhere",
     "connected_networks",
     "gateways",
@@ -177,7 +178,9 @@ def other_networks(cell: WrongCell) -> tuple[IPv4Network, ...]:
 
 def gateways(cell: WrongCell) -> dict[int, IPv4Address]:
     """The gateways of all VLANs."""
-    found = {vlan.number: cell.so_far.value(subnets.GATEWAY, subnets.row_of(vlan.number)) for vlan in cell.scenario.vlans}
+    found = {
+        vlan.number: cell.so_far.value(subnets.GATEWAY, subnets.row_of(vlan.number)) for vlan in cell.scenario.vlans
+    }
     vlan, own = vlan_of(cell), own_gateway(cell)
     if vlan is not None and own is not None:
         found[vlan.number] = own
@@ -214,9 +217,7 @@ def own_addresses(cell: WrongCell, switch: str) -> frozenset[IPv4Address]:
 def neighbours(cell: WrongCell, switch: str) -> dict[IPv4Address, SwitchName]:
     """The far ends of a switch's links, and who is there."""
     names = {link.name for link in cell.scenario.links if switch in (link.first.switch, link.second.switch)}
-    return {
-        address: end for (name, end), address in link_ends(cell).items() if name in names and end != switch
-    }
+    return {address: end for (name, end), address in link_ends(cell).items() if name in names and end != switch}
 
 
 def owner(cell: WrongCell, address: IPv4Address) -> SwitchName | None:
@@ -277,9 +278,7 @@ def configured_elsewhere(cell: WrongCell, address: IPv4Address) -> bool:
     """Whether the trainee gives an address to another device, in another cell."""
     here = CellRef(cell.question.id, cell.row)
     ids = {subnets.GATEWAY.id, stations.STATION_ADDRESS.id, links.FIRST_ADDRESS.id, links.SECOND_ADDRESS.id}
-    return any(
-        value == address for ref, value in cell.answers.values.items() if ref.question in ids and ref != here
-    )
+    return any(value == address for ref, value in cell.answers.values.items() if ref.question in ids and ref != here)
 
 
 def switch_names(cell: WrongCell) -> frozenset[str]:

@@ -1,5 +1,7 @@
 """Mistakes on sheet Links: the networks between switches and the addresses of their ends."""
 
+from ipaddress import IPv4Address
+
 from trainer.lab.form import CellRef, Question, RowKey
 from trainer.lab.questions.links import FIRST_ADDRESS, LINK_NETWORK, SECOND_ADDRESS
 from trainer.marking.mistakes.evidence import (
@@ -21,12 +23,12 @@ _NETWORK = frozenset({LINK_NETWORK.id})
 _ENDS = frozenset({FIRST_ADDRESS.id, SECOND_ADDRESS.id})
 
 
-def _other_end(cell: WrongCell) -> Question[object]:
-    return SECOND_ADDRESS if cell.question is FIRST_ADDRESS else FIRST_ADDRESS  # type: ignore[return-value]
+def _other_end(cell: WrongCell) -> Question[IPv4Address]:
+    return SECOND_ADDRESS if cell.question is FIRST_ADDRESS else FIRST_ADDRESS
 
 
 def _is_same_at_both_ends(cell: WrongCell) -> bool:
-    return cell.value != cell.expected and cell.value == written(cell, _other_end(cell))
+    return bool(cell.expected != cell.value == written(cell, _other_end(cell)))
 
 
 def _are_ends_swapped(cell: WrongCell) -> bool:
@@ -50,11 +52,7 @@ def _is_reserved_on_link(cell: WrongCell) -> bool:
 
 def _skips_lower_address(cell: WrongCell) -> bool:
     network = own_network(cell)
-    return (
-        network is not None
-        and network.prefixlen == 31
-        and int(cell.value) == int(network.broadcast_address) + 1
-    )
+    return network is not None and network.prefixlen == 31 and int(cell.value) == int(network.broadcast_address) + 1
 
 
 def _is_gateway(cell: WrongCell) -> bool:
@@ -72,12 +70,16 @@ def _is_end_of_another_link(cell: WrongCell) -> bool:
 
 def _is_on_another_link(cell: WrongCell) -> bool:
     own = own_network(cell)
-    return own is not None and cell.value not in own and any(cell.value in each for each in link_networks(cell).values())
+    return (
+        own is not None and cell.value not in own and any(cell.value in each for each in link_networks(cell).values())
+    )
 
 
 def _is_in_vlan(cell: WrongCell) -> bool:
     own = own_network(cell)
-    return own is not None and cell.value not in own and any(cell.value in each for each in vlan_networks(cell).values())
+    return (
+        own is not None and cell.value not in own and any(cell.value in each for each in vlan_networks(cell).values())
+    )
 
 
 def _is_outside_link(cell: WrongCell) -> bool:
@@ -184,7 +186,10 @@ LINK_MISTAKES: tuple[Mistake, ...] = (
         questions=_ENDS,
         priority=13,
         fits=_is_reserved_on_link,
-        explanation="{given} is the network or the broadcast address of this link. Only the addresses between them are given to devices.",
+        explanation=(
+            "{given} is the network or the broadcast address of this link. "
+            "Only the addresses between them are given to devices."
+        ),
         consequence="The port refuses the address, so the link never carries a packet.",
         hint="Which addresses has this link, and which of them are reserved?",
         source="RFC 1122 section 3.2.1.3; RFC 3021 section 2.2",
@@ -194,7 +199,10 @@ LINK_MISTAKES: tuple[Mistake, ...] = (
         questions=_ENDS,
         priority=13,
         fits=_skips_lower_address,
-        explanation="You ran past the end, as if the lower address were reserved. On a link with one host bit both addresses are usable.",
+        explanation=(
+            "You ran past the end, as if the lower address were reserved. "
+            "On a link with one host bit both addresses are usable."
+        ),
         consequence="The two ends lie in different networks and cannot reach each other.",
         hint="Which two addresses does one host bit count?",
         source="RFC 3021 section 2.1",
@@ -245,9 +253,10 @@ LINK_MISTAKES: tuple[Mistake, ...] = (
         priority=20,
         fits=_is_outside_link,
         explanation="{given} is not in the network of this link.",
-        consequence="The two ends lie in different networks: they never find each other, and no route over this link works.",
+        consequence=(
+            "The two ends lie in different networks: they never find each other, and no route over this link works."
+        ),
         hint="When you write down every address of the link, is yours among them?",
         source="RFC 1812 section 5.2.4.2",
     ),
 )
-

@@ -156,7 +156,9 @@ MASKS: tuple[Mistake, ...] = (
         priority=9,
         lapses=_UNREADABLE,
         fits=_is_inverted,
-        explanation="{given} has its ones on the host side, which is a mask turned over. A mask has them on the network side.",
+        explanation=(
+            "{given} has its ones on the host side, which is a mask turned over. A mask has them on the network side."
+        ),
         consequence="The device refuses it, or compares the wrong bits and takes almost every address for a far one.",
         hint="Which part of an address do the ones of a mask stand for?",
         source="RFC 4632 section 3.1; RFC 1812 section 2.2.5.2",
@@ -167,7 +169,10 @@ MASKS: tuple[Mistake, ...] = (
         priority=10,
         lapses=_UNREADABLE,
         fits=_is_not_contiguous,
-        explanation="Written in binary, {given} has a one to the right of a zero. In a mask all ones stand together at the left.",
+        explanation=(
+            "Written in binary, {given} has a one to the right of a zero. "
+            "In a mask all ones stand together at the left."
+        ),
         consequence="The device refuses the value, and the network behind it is never set up.",
         hint="Write the four numbers in binary: do the ones start again after they have stopped?",
         source="RFC 4632 section 5.1; RFC 1812 section 2.2.5.2",
@@ -178,7 +183,9 @@ MASKS: tuple[Mistake, ...] = (
         priority=11,
         lapses=_UNREADABLE,
         fits=_is_length_for_dotted,
-        explanation="{given} is a prefix length. This column wants the same thing as a mask, in four numbers with dots.",
+        explanation=(
+            "{given} is a prefix length. This column wants the same thing as a mask, in four numbers with dots."
+        ),
         consequence="A device that asks for a dotted mask takes no other form.",
         hint="If so many ones stand at the left, what are the four numbers?",
         source="RFC 4632 section 3.1; the form of writing: common practice, no source",
@@ -219,7 +226,10 @@ MASKS: tuple[Mistake, ...] = (
         questions=_VLAN_LENGTHS,
         priority=10,
         fits=_leaves_no_hosts,
-        explanation="One host bit is left, which is for a link with two ends. A VLAN also needs a network and a broadcast address.",
+        explanation=(
+            "One host bit is left, which is for a link with two ends. "
+            "A VLAN also needs a network and a broadcast address."
+        ),
         consequence="The stations of the VLAN find no room beside the gateway.",
         hint="How many addresses does one host bit count, and how many does this VLAN need?",
         source="RFC 3021 section 2.1; RFC 1122 section 3.2.1.3",
@@ -239,8 +249,13 @@ MASKS: tuple[Mistake, ...] = (
         questions=_VLAN_LENGTHS | _ROUTE,
         priority=13,
         fits=_is_classful,
-        explanation="{given} is what this address would have had in the days of address classes. Today the plan sets the length.",
-        consequence="Networks of other VLANs fall under the same mask, so their addresses look local and are never reached.",
+        explanation=(
+            "{given} is what this address would have had in the days of address classes. "
+            "Today the plan sets the length."
+        ),
+        consequence=(
+            "Networks of other VLANs fall under the same mask, so their addresses look local and are never reached."
+        ),
         hint="Leave the first number aside: how many addresses does the plan give to this network?",
         source="RFC 4632 section 3.1",
     ),
@@ -259,7 +274,9 @@ MASKS: tuple[Mistake, ...] = (
         questions=_VLAN_PLAN,
         priority=15,
         fits=_forgets_reserved_two,
-        explanation="So many addresses are just enough if all can be used. The first and the last one of a network cannot.",
+        explanation=(
+            "So many addresses are just enough if all can be used. The first and the last one of a network cannot."
+        ),
         consequence="The last stations of the VLAN stay without an address.",
         hint="Which two addresses are never given to a device, and what is left without them?",
         source="RFC 1122 section 3.2.1.3",
@@ -279,7 +296,10 @@ MASKS: tuple[Mistake, ...] = (
         questions=_VLAN_LENGTHS,
         priority=16,
         fits=_is_one_bit_short,
-        explanation="There is one network bit too few, so the network is twice as large as planned. It covers its neighbour too.",
+        explanation=(
+            "There is one network bit too few, so the network is twice as large as planned. "
+            "It covers its neighbour too."
+        ),
         consequence="Addresses in the next network look local, so nothing sent to them reaches the gateway.",
         hint="Which is the last address under this mask, and whose is it in the plan?",
         source="RFC 4632 section 3.1; RFC 1122 section 3.3.1.1",
@@ -319,7 +339,9 @@ MASKS: tuple[Mistake, ...] = (
         questions=_COPIES,
         priority=18,
         fits=_differs_from_plan,
-        explanation="The network of this VLAN has another mask in your plan. All devices in one network need the same mask.",
+        explanation=(
+            "The network of this VLAN has another mask in your plan. All devices in one network need the same mask."
+        ),
         consequence="Two devices on one wire disagree about who is local: some pairs talk, others do not.",
         hint="Which mask did you write for this VLAN on sheet Subnets?",
         source="RFC 1122 section 3.3.1.1; RFC 2132 section 3.3",
@@ -329,7 +351,9 @@ MASKS: tuple[Mistake, ...] = (
         questions=_VLAN_PLAN,
         priority=19,
         fits=_is_rounded_to_octet,
-        explanation="You let the network end at a dot. The boundary may stand inside a number, wherever the size asks for it.",
+        explanation=(
+            "You let the network end at a dot. The boundary may stand inside a number, wherever the size asks for it."
+        ),
         consequence="Addresses are wasted or missing, and the networks behind it start at other places.",
         hint="Between which powers of two does the number of addresses needed lie?",
         source="RFC 4632 section 3.1",
@@ -349,7 +373,9 @@ MASKS: tuple[Mistake, ...] = (
         questions=_VLAN_PLAN,
         priority=30,
         fits=_is_too_short,
-        explanation="The mask is several bits too short. The network is much larger than needed and covers others as well.",
+        explanation=(
+            "The mask is several bits too short. The network is much larger than needed and covers others as well."
+        ),
         consequence="Addresses of other VLANs look local, so nothing sent to them reaches the gateway.",
         hint="Which is the last address under this mask, and who else lives in that range?",
         source="RFC 4632 section 3.1; RFC 1122 section 3.3.1.1",

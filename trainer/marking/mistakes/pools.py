@@ -264,7 +264,9 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         questions=_FIRST,
         priority=12,
         fits=_keeps_nothing,
-        explanation="The pool starts with the very first usable address. Rule Pools keeps the first ones for fixed stations.",
+        explanation=(
+            "The pool starts with the very first usable address. Rule Pools keeps the first ones for fixed stations."
+        ),
         consequence="The first clients get addresses that a fixed station, or the gateway, may have.",
         hint="How many usable addresses does rule Pools leave out at the start?",
         source="RFC 2131 section 2.2; rule Pools of this lab",
@@ -354,7 +356,9 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         questions=_FIRST,
         priority=12,
         fits=_is_count_as_last_octet,
-        explanation="You took the count of kept addresses for the last number. It is counted from the first usable address.",
+        explanation=(
+            "You took the count of kept addresses for the last number. It is counted from the first usable address."
+        ),
         consequence="The pool starts in another network, and the server refuses it or lends the wrong addresses.",
         hint="At which last number does this network start?",
         source="rule Pools of this lab; common practice, no source",
@@ -394,7 +398,9 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         questions=_LAST,
         priority=31,
         fits=_ends_early,
-        explanation="The pool ends before the network does. Rule Pools takes it to the last usable address that is free.",
+        explanation=(
+            "The pool ends before the network does. Rule Pools takes it to the last usable address that is free."
+        ),
         consequence="The addresses above are never lent, although the plan counts on them.",
         hint="Which is the last usable address, and does the gateway stand there?",
         source="rule Pools of this lab; common practice, no source",
@@ -464,7 +470,10 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         questions=_LEASES,
         priority=16,
         fits=_is_renewal_time,
-        explanation="{given} is when a client asks for more time. The lease is how long it may keep the address without an answer.",
+        explanation=(
+            "{given} is when a client asks for more time. "
+            "The lease is how long it may keep the address without an answer."
+        ),
         consequence="A server set up so makes its clients ask twice as often as planned.",
         hint="What happens to the address when the whole time is over?",
         source="RFC 2131 section 4.4.5",

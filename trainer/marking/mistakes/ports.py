@@ -144,7 +144,9 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         questions=VLAN_QUESTIONS,
         priority=12,
         fits=_is_addresses_needed,
-        explanation="{given} is how many addresses this VLAN needs. Its number stands in another column of table Networks.",
+        explanation=(
+            "{given} is how many addresses this VLAN needs. Its number stands in another column of table Networks."
+        ),
         consequence="What is set up belongs to a VLAN that does not exist, and its stations stay cut off.",
         hint="Under which heading did you find your number?",
         source="common practice, no source",
@@ -154,8 +156,13 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         questions=VLAN_QUESTIONS,
         priority=14,
         fits=_is_default,
-        explanation="{given} is the VLAN in which ports are before anybody has set them up. The station has a VLAN of its own.",
-        consequence="The station shares a network with every port that was never configured, and gets no address of its own VLAN.",
+        explanation=(
+            "{given} is the VLAN in which ports are before anybody has set them up. The station has a VLAN of its own."
+        ),
+        consequence=(
+            "The station shares a network with every port that was never configured, and gets no address of its "
+            "own VLAN."
+        ),
         hint="Which VLAN does table Stations name for it?",
         source="common practice, no source",
     ),
@@ -164,7 +171,10 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         questions=VLAN_QUESTIONS,
         priority=15,
         fits=_is_third_octet,
-        explanation="{given} is the third number of the network's address. Some networks are numbered so, but here table Networks gives the VLAN.",
+        explanation=(
+            "{given} is the third number of the network's address. "
+            "Some networks are numbered so, but here table Networks gives the VLAN."
+        ),
         consequence="A VLAN comes up under a number that no other setting uses.",
         hint="Is the VLAN number of this lab worked out, or is it given?",
         source="common practice, no source",
@@ -174,7 +184,9 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         questions=_PORTS,
         priority=15,
         fits=_is_of_another_switch,
-        explanation="VLAN {given} is on another switch. Links of this lab carry no VLAN, so it does not reach this port.",
+        explanation=(
+            "VLAN {given} is on another switch. Links of this lab carry no VLAN, so it does not reach this port."
+        ),
         consequence="The station is alone in its VLAN: no gateway, no relay agent, no address.",
         hint="Which VLANs are on the switch of this port?",
         source="rules Links and Ports of this lab; common practice, no source",
@@ -194,7 +206,9 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         questions=VLAN_QUESTIONS,
         priority=18,
         fits=_is_digit_slip,
-        explanation="No VLAN of the lab has the number {given}, but one looks much like it. A digit was changed in copying.",
+        explanation=(
+            "No VLAN of the lab has the number {given}, but one looks much like it. A digit was changed in copying."
+        ),
         consequence="What is set up belongs to a VLAN that does not exist.",
         hint="Do you get the same when you read the number in table Networks digit by digit?",
         source="common practice, no source",
@@ -224,7 +238,10 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         questions=_PORTS,
         priority=9,
         fits=_is_lab_vlan_on_link,
-        explanation="You put the link into VLAN {given}, as if it had to be carried across. Here packets cross from network to network.",
+        explanation=(
+            "You put the link into VLAN {given}, as if it had to be carried across. "
+            "Here packets cross from network to network."
+        ),
         consequence="The address of the link cannot be set on it, and no route over this link works.",
         hint="How does a packet leave its VLAN for another switch in this lab?",
         source="rule Links of this lab; common practice, no source",
@@ -274,10 +291,11 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         questions=_PORTS,
         priority=14,
         fits=_is_station_in_server_vlan,
-        explanation="VLAN {given} is the server's. The station belongs to a VLAN of its own and reaches the server from there.",
+        explanation=(
+            "VLAN {given} is the server's. The station belongs to a VLAN of its own and reaches the server from there."
+        ),
         consequence="The station finds neither the gateway nor the pool of its own network.",
         hint="Which device brings a request from a client's VLAN to the server?",
         source="RFC 1542 section 4.1.1; the slip: common practice, no source",
     ),
 )
-

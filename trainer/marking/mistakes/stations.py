@@ -82,7 +82,7 @@ def _is_not_as_given(cell: WrongCell) -> bool:
 
 
 def _is_own_address(cell: WrongCell) -> bool:
-    return cell.value != cell.expected and cell.value == written(cell, stations.STATION_ADDRESS)
+    return bool(cell.expected != cell.value == written(cell, stations.STATION_ADDRESS))
 
 
 STATION_MISTAKES: tuple[Mistake, ...] = (
@@ -121,7 +121,9 @@ STATION_MISTAKES: tuple[Mistake, ...] = (
         questions=_ADDRESS,
         priority=13,
         fits=_counts_network_address,
-        explanation="Your count is one short, as if the network address were usable. The lowest usable address is number one.",
+        explanation=(
+            "Your count is one short, as if the network address were usable. The lowest usable address is number one."
+        ),
         consequence="Whatever names this station, a binding row or a relay agent, points one address beside it.",
         hint="Which address did you count as the first?",
         source="rule Fixed of this lab; RFC 1122 section 3.2.1.3",
@@ -131,7 +133,10 @@ STATION_MISTAKES: tuple[Mistake, ...] = (
         questions=_ADDRESS,
         priority=13,
         fits=_starts_behind_gateway,
-        explanation="Your count is one too far, as if an address before were left out. Every usable address counts, the gateway's too.",
+        explanation=(
+            "Your count is one too far, as if an address before were left out. "
+            "Every usable address counts, the gateway's too."
+        ),
         consequence="Whatever names this station, a binding row or a relay agent, points one address beside it.",
         hint="Did you count the gateway among the usable addresses?",
         source="rule Fixed of this lab; common practice, no source",
@@ -141,7 +146,10 @@ STATION_MISTAKES: tuple[Mistake, ...] = (
         questions=_ADDRESS,
         priority=14,
         fits=_is_number_as_last_octet,
-        explanation="You wrote the station's number as the last number of the address. It is counted from the start of the network.",
+        explanation=(
+            "You wrote the station's number as the last number of the address. "
+            "It is counted from the start of the network."
+        ),
         consequence="The address lies in another network, and the station reaches neither gateway nor neighbours.",
         hint="At which last number does this network start, and where do you get to from there?",
         source="rule Fixed of this lab; common practice, no source",

@@ -108,7 +108,8 @@ def _names_all(cell: WrongCell) -> bool:
 
 
 def _is_one_character_off(cell: WrongCell) -> bool:
-    return _distance_is_one(str(cell.value), str(cell.expected))
+    """Inside the block the same may be a slip of thought, and other mistakes know more about that."""
+    return _is_outside_block(cell) and _distance_is_one(str(cell.value), str(cell.expected))
 
 
 def _distance_is_one(one: str, other: str) -> bool:
@@ -128,7 +129,7 @@ def _distance_is_one(one: str, other: str) -> bool:
 def _is_mask(cell: WrongCell) -> bool:
     bits = int(cell.value)
     host_bits = bits ^ 0xFFFFFFFF
-    return bits >= 0xFF000000 and 0 < host_bits and not host_bits & (host_bits + 1)
+    return bits >= 0xFF000000 and host_bits > 0 and not host_bits & (host_bits + 1)
 
 
 def _is_outside_block(cell: WrongCell) -> bool:
@@ -146,7 +147,9 @@ WRITING: tuple[Mistake, ...] = (
         priority=1,
         lapses=_UNREADABLE,
         fits=_holds_two_values,
-        explanation="{given} holds more than one value. Two values in a cell count as none, even if one of them is right.",
+        explanation=(
+            "{given} holds more than one value. Two values in a cell count as none, even if one of them is right."
+        ),
         consequence="A device takes one value for a setting, so one of the two would have to go.",
         hint="Which of your values do you stand by?",
         source="how to write in this lab; common practice, no source",
@@ -168,7 +171,10 @@ WRITING: tuple[Mistake, ...] = (
         priority=3,
         lapses=_UNREADABLE,
         fits=_has_too_large_number,
-        explanation="One of the four numbers in {given} does not fit into eight bits. A carry into the number before it may have been missed.",
+        explanation=(
+            "One of the four numbers in {given} does not fit into eight bits. "
+            "A carry into the number before it may have been missed."
+        ),
         consequence="The device refuses the value.",
         hint="Which is the largest number that eight bits can hold?",
         source="RFC 4632 section 3.1",
@@ -234,7 +240,10 @@ WRITING: tuple[Mistake, ...] = (
         priority=3,
         lapses=_UNREADABLE,
         fits=_is_port_without_switch,
-        explanation="{given} may be a port of any switch. The rows of all switches stand together here, so the letter is needed.",
+        explanation=(
+            "{given} may be a port of any switch. "
+            "The rows of all switches stand together here, so the letter is needed."
+        ),
         consequence="The row cannot be entered: every switch has a table of its own.",
         hint="Which switch does the cable of this station end at?",
         source="RFC 7513 section 5; the form of writing: common practice, no source",
@@ -300,7 +309,10 @@ WRITING: tuple[Mistake, ...] = (
         priority=3,
         lapses=_UNREADABLE,
         fits=_names_all,
-        explanation="{given} is a word, and this cell wants numbers. Which ones are meant would also change with every new port.",
+        explanation=(
+            "{given} is a word, and this cell wants numbers. "
+            "Which ones are meant would also change with every new port."
+        ),
         consequence="A protection set for everything lets in what it should stop, or stops what should pass.",
         hint="Which numbers can you give a reason for, one by one?",
         source="RFC 7513 section 4.2.2",
@@ -311,7 +323,9 @@ WRITING: tuple[Mistake, ...] = (
         priority=6,
         lapses=_UNREADABLE,
         fits=_has_letters,
-        explanation="{given} does not say what this port carries. Every port of this lab either is in one VLAN or is a link's.",
+        explanation=(
+            "{given} does not say what this port carries. Every port of this lab either is in one VLAN or is a link's."
+        ),
         consequence="The port stays unconfigured, and what is plugged in there is cut off.",
         hint="What is at the other end of this cable: a station or a switch?",
         source="rule Ports of this lab; common practice, no source",
@@ -339,9 +353,11 @@ WRITING: tuple[Mistake, ...] = (
     Mistake(
         id="typing-slip",
         questions=ADDRESS_QUESTIONS,
-        priority=90,
+        priority=6,
         fits=_is_one_character_off,
-        explanation="Your answer is one character away from a right one. It may be a slip of the keyboard or of the eye.",
+        explanation=(
+            "{given} is outside the block of this lab, and one character away from a right answer. It may be a slip of the keyboard."
+        ),
         consequence="The device does what is written: another digit is another address.",
         hint="Do you get the same when you read the address aloud, digit by digit?",
         source="common practice, no source",

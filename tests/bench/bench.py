@@ -1,0 +1,138 @@
+"""What a lab costs, in milliseconds and beside two yardsticks measured in the same run. Figures only, nothing is asserted.
+
+    python tests/bench/bench.py [--labs N]
+
+Yardsticks: writing the trainee's sheets with openpyxl the straightforward way (new style objects for every cell), and
+openpyxl loading the trainee's workbook ("one load").
+"""
+
+import argparse
+import io
+import random
+import statistics
+import time
+from collections.abc import Callable
+from typing import Any
+
+from openpyxl import Workbook, load_workbook
+from openpyxl.styles import Alignment, Border, Font, PatternFill, Protection, Side
+from openpyxl.worksheet.datavalidation import DataValidation
+from openpyxl.worksheet.properties import PageSetupProperties
+
+from trainer.commands.demo_class import WAYS, key_texts
+from trainer.lab.draw import draw_for_class, draw_scenario, lab_number, seed_of, slot_of
+from trainer.lab.exercise import Exercise
+from trainer.lab.exercise_form import read_exercise
+from trainer.lab.key import derive_key
+from trainer.lab.proof import prove
+from trainer.lab.sample import HARBOUR
+from trainer.lab.scenario import Scenario
+from trainer.marking.marker import mark
+from trainer.pages.feedback import write_feedback_page
+from trainer.sheets.answer_book import write_answer_book, write_key_book
+from trainer.sheets.filling import fill_in
+from trainer.sheets.intake import read_book
+from trainer.sheets.marked_book import write_marked_book
+from trainer.sheets.returned_book import ReturnedForm, read_form
+
+SECRET = bytes(32)
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--labs", type=int, default=20, help="how many labs to measure (20)")
+    labs = parser.parse_args().labs
+    exercise = read_exercise(HARBOUR)
+    assert isinstance(exercise, Exercise)
+    common = draw_for_class(exercise, random.Random(1))
+    slots = exercise.separate_labs(common.block_length)
+    times: dict[str, list[float]] = {}
+
+    def timed(what: str, work: Callable[..., Any], *arguments: Any) -> Any:
+        begun = time.perf_counter()
+        result = work(*arguments)
+        times.setdefault(what, []).append((time.perf_counter() - begun) * 1000)
+        return result
+
+    for index in range(labs + 1):
+        trainee = exercise.trainees[index % len(exercise.trainees)]
+        number = lab_number(SECRET, exercise.code, trainee, index)
+        slot = slot_of(SECRET, exercise.code, index, slots)
+        rng = random.Random(seed_of(SECRET, str(index)))
+        scenario = timed("draw", draw_scenario, exercise, common, trainee, number, slot, rng)
+        key = timed("key", derive_key, scenario)
+        timed("prove", prove, scenario, key)
+        book = timed("write", write_answer_book, scenario, key)
+        timed("write key", write_key_book, scenario, key)
+        filled = fill_in(book, scenario, WAYS[4 + index % 3].fill(scenario, key_texts(scenario)))
+        form = timed("read", _read, filled, scenario)
+        marked = timed("mark", mark, scenario, form.filled)
+        timed("marked copy", write_marked_book, scenario, marked, form.notices)
+        timed("feedback page", write_feedback_page, scenario, marked, form.notices)
+        straight = _straightforward(book)
+        timed("yardstick: straightforward writing", straight)
+        timed("yardstick: one load", load_workbook, io.BytesIO(filled))
+        if index == 0:
+            times.clear()  # the first lab pays for imports and caches
+    _report({what: statistics.median(values) for what, values in times.items()}, labs)
+
+
+def _read(book: bytes, scenario: Scenario) -> ReturnedForm:
+    return read_form(read_book(book), scenario)
+
+
+def _straightforward(book: bytes) -> Callable[[], bytes]:
+    """Writes the same sheets with new style objects for each cell; reading them first is not part of the time."""
+    model = load_workbook(io.BytesIO(book))
+    cells = [
+        [(cell.row, cell.column, cell.value, cell.protection.locked) for row in sheet for cell in row if cell.has_style]
+        for sheet in model.worksheets
+    ]
+
+    def write() -> bytes:
+        workbook = Workbook()
+        for like, rows in zip(model.worksheets, cells, strict=True):
+            sheet = workbook.create_sheet(like.title)
+            for letter, dimension in like.column_dimensions.items():
+                sheet.column_dimensions[letter].width = dimension.width
+            for row, dimension in like.row_dimensions.items():
+                sheet.row_dimensions[row].height = dimension.height
+            for validation in like.data_validations.dataValidation:
+                sheet.add_data_validation(
+                    DataValidation(type="list", formula1=validation.formula1, sqref=validation.sqref)
+                )
+            sheet.freeze_panes = like.freeze_panes
+            sheet.page_setup.orientation = like.page_setup.orientation
+            sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
+            sheet.protection.enable()
+            for row, column, value, locked in rows:
+                cell = sheet.cell(row, column, value)
+                side = Side(style="thin", color="FF9FAFB8")
+                cell.font = Font(name="DejaVu Sans", size=10, color="FF16232E")
+                cell.fill = PatternFill("solid", start_color="FFE3EAEE", end_color="FFE3EAEE")
+                cell.border = Border(left=side, right=side, top=side, bottom=side)
+                cell.alignment = Alignment(wrap_text=True, horizontal="left", vertical="center")
+                cell.protection = Protection(locked=locked)
+                cell.number_format = "@"
+        out = io.BytesIO()
+        workbook.save(out)
+        return out.getvalue()
+
+    return write
+
+
+def _report(medians: dict[str, float], labs: int) -> None:
+    load = medians["yardstick: one load"]
+    straight = medians["yardstick: straightforward writing"]
+    print(f"medians of {labs} labs")
+    for what, milliseconds in medians.items():
+        print(f"  {what:<36} {milliseconds:8.1f} ms   {milliseconds / load:6.2f} loads")
+    making = sum(medians[what] for what in ("draw", "key", "prove"))
+    marking = sum(medians[what] for what in ("read", "mark", "marked copy"))
+    print(f"  writing against the straightforward way: {medians['write'] / straight:.2f}   (aim: at most 0.3)")
+    print(f"  draw + prove + key:                      {making / load:.2f} loads   (aim: at most 4)")
+    print(f"  read + mark + marked copy:               {marking / load:.2f} loads   (aim: at most 8)")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,244 @@
+"""Brief and Given: fourteen rules with this lab's values, what each sheet counts, and not one right answer."""
+
+import re
+from dataclasses import replace
+from ipaddress import IPv4Address
+from typing import Any
+
+import pytest
+from drawn_labs import bakery, changed, draw, exercise_of, shaped
+
+from trainer.lab.brief import BriefPart, brief, given_tables
+from trainer.lab.key import derive_key
+from trainer.lab.questions import FORM, SECTIONS
+from trainer.lab.sample import HARBOUR
+from trainer.lab.scenario import Asked, GatewayPlace, Order, RouteRule, Scenario, SectionShare
+
+RULES = "House rules - they leave exactly one right answer, unless a rule says otherwise"
+TITLES = (
+    *("Block", "Size", "Order", "Gateway", "Fixed", "Links", "Ports", "Routes", "Pools", "Leases", "Relays"),
+    *("Snooping", "Guard", "Bindings"),
+)
+NO_WEB_ADDRESS = ("http:", "https:")
+
+
+def part(scenario: Scenario, title: str) -> BriefPart:
+    return next(each for each in brief(scenario) if each.title == title)
+
+
+def rule(title: str, **changes: Any) -> str:
+    """The text of a rule on the Brief of a lab with these changes."""
+    return next(text for label, text in part(replace(bakery(), **changes), RULES).lines if label.endswith(f"  {title}"))
+
+
+def printed(scenario: Scenario) -> str:
+    """Everything that stands on Brief and Given."""
+    texts = [text for each in brief(scenario) for line in each.lines for text in line]
+    texts += [text for table in given_tables(scenario) for row in (table.headings, *table.rows) for text in row]
+    return "\n".join(texts)
+
+
+# --- The rules --------------------------------------------------------------------------------------------------------
+
+
+def test_the_parts_of_the_brief_stand_in_order():
+    assert [each.title for each in brief(bakery())] == [
+        "What to do",
+        RULES,
+        "How to write",
+        "Marks",
+        "Cautions for the bench",
+        "At work it may be otherwise",
+    ]
+
+
+def test_fourteen_rules_are_printed_with_their_numbers():
+    labels = [label for label, _ in part(bakery(), RULES).lines]
+    assert labels == [f"{number:>2}  {title}" for number, title in enumerate(TITLES, 1)]
+
+
+def test_every_rule_is_a_text_that_ends():
+    assert all(text.endswith(".") and len(text) > 20 for _, text in part(bakery(), RULES).lines)
+
+
+def test_the_order_of_the_block_is_a_rule_largest_first():
+    assert rule("Order", order=Order.LARGEST_FIRST) == (
+        "Shortest prefix length first, at the start of the block; equal prefix lengths in the order of table Networks, "
+        "whatever their addresses needed; each network starts at the next multiple of its own size. "
+        "The link networks come last, in the order of table Links."
+    )
+
+
+def test_the_order_of_the_block_is_a_rule_as_listed():
+    assert rule("Order", order=Order.AS_LISTED) == (
+        "In the order of table Networks, from the start of the block; each network starts at the next multiple of its "
+        "own size behind the one before. The link networks come last, in the order of table Links."
+    )
+
+
+@pytest.mark.parametrize(("place", "word"), [(GatewayPlace.FIRST_USABLE, "first"), (GatewayPlace.LAST_USABLE, "last")])
+def test_the_place_of_the_gateway_is_a_rule(place: GatewayPlace, word: str):
+    assert f"It has the {word} usable address of its network." in rule("Gateway", gateway=place)
+
+
+@pytest.mark.parametrize("length", [30, 31])
+def test_the_length_of_link_networks_is_a_rule(length: int):
+    assert f"Every link network is a /{length}. The switch named first has the lower address." in rule(
+        "Links", link_length=length
+    )
+
+
+@pytest.mark.parametrize("kept", [0, 1, 10, 25])
+def test_where_a_pool_starts_is_a_rule(kept: int):
+    assert f"from usable address no. {kept + 1} to the last usable address or" in rule("Pools", kept_for_fixed=kept)
+
+
+def test_routes_that_work_are_right_where_the_exercise_says_so():
+    words = rule("Routes", route_rule=RouteRule.ANY_THAT_WORK)
+    assert "on each switch one route for every VLAN network of another switch" in words
+    assert "Summary and default routes are right too, if every packet to a VLAN network arrives" in words
+    assert "two switches must not point defaults at each other" in words
+
+
+def test_one_route_a_network_is_asked_for_where_the_exercise_says_so():
+    words = rule("Routes", route_rule=RouteRule.ONE_A_NETWORK)
+    assert "on each switch one route for every VLAN network of another switch" in words
+    assert "Summary and default routes are not right here." in words
+    assert "are right too" not in words
+
+
+def test_every_section_names_the_rules_that_decide_it():
+    numbers = {
+        int(number)
+        for section in FORM
+        for words in re.findall(r"Rules? ([\d, andto]+)", section.note)
+        for number in re.findall(r"\d+", words)
+    }
+    assert numbers <= set(range(1, 15))
+    assert all(re.search(r"Rules? \d", section.note) for section in FORM)
+
+
+# --- What to do, how to write, marks, cautions ------------------------------------------------------------------------
+
+
+def test_the_task_says_how_long_and_when_where_the_exercise_does():
+    ((_, words),) = part(replace(bakery(), minutes=75, date="Thursday 12 March"), "What to do").lines
+    assert words == (
+        "Plan and protect the network on sheet Given: 2 switches that route, joined by routed links. Fill in the framed "
+        "cells of the sheets that follow. Time: 75 minutes. Thursday 12 March"
+    )
+
+
+def test_the_task_is_silent_about_time_and_date_where_the_exercise_is():
+    ((_, words),) = part(bakery(), "What to do").lines
+    assert words.endswith("Fill in the framed cells of the sheets that follow.")
+
+
+def shares(**asked: tuple[Asked, int]) -> tuple[SectionShare, ...]:
+    """The share of every section: asked for 10, unless said otherwise."""
+    return tuple(
+        SectionShare(section=name, asked=how, share=share)
+        for name in SECTIONS
+        for how, share in [asked.get(name, (Asked.YES, 10))]
+    )
+
+
+def test_the_task_names_the_sheets_that_are_filled_in_already():
+    lab = replace(bakery(), sections=shares(subnets=(Asked.GIVEN, 0), links=(Asked.GIVEN, 0), ports=(Asked.NO, 0)))
+    ((_, words),) = part(lab, "What to do").lines
+    assert words.endswith(" Subnets and Links: filled in for you.")
+
+
+def test_every_section_that_is_asked_has_its_share_printed():
+    sections = exercise_of(HARBOUR).sections
+    ((_, words),) = part(replace(bakery(), sections=sections), "Marks").lines
+    assert words.startswith(
+        "Shares of the total: Subnets 20, Links 5, Ports 5, Stations 5, Routes 20, Pools 10, Relays 10, Protection 10, "
+        "Bindings 15. Inside a sheet every cell counts the same. "
+    )
+
+
+def test_a_section_that_is_not_asked_has_no_share_printed():
+    lab = replace(bakery(), sections=shares(subnets=(Asked.GIVEN, 20), bindings=(Asked.NO, 15)))
+    ((_, words),) = part(lab, "Marks").lines
+    assert "Subnets" not in words
+    assert "Bindings" not in words
+
+
+@pytest.mark.parametrize("follow_through", [True, False])
+def test_follow_through_is_promised_only_where_it_is_kept(follow_through: bool):
+    ((_, words),) = part(replace(bakery(), follow_through=follow_through), "Marks").lines
+    assert ("An error is charged once; what follows from it correctly counts." in words) is follow_through
+
+
+def test_the_cautions_are_printed():
+    cautions = dict(part(bakery(), "Cautions for the bench").lines)
+    assert list(cautions) == ["Lab", "Order", "Restart", "Mains"]
+    assert "Isolated lab only" in cautions["Lab"]
+    assert "keep a console" in cautions["Order"]
+    assert "Save the binding table" in cautions["Restart"]
+    assert "This sheet gives no electrical instruction." in cautions["Mains"]
+
+
+def test_the_ways_of_writing_are_printed():
+    ways = dict(part(bakery(), "How to write").lines)
+    assert "two values count as none" in ways["Cells"]
+    assert "255.255.240.0" in ways["Mask"]
+    assert "0.0.0.0 and /0" in ways["Routes"]
+    assert "6 h, 360 min, 21600 s" in ways["Others"]
+
+
+# --- Given ------------------------------------------------------------------------------------------------------------
+
+
+def test_the_values_of_the_lab_are_given():
+    values = dict(given_tables(bakery())[0].rows)
+    assert values == {
+        "Block of this lab": "10.20.0.0/22",
+        "Order in the block": "largest first",
+        "Gateway": "first usable",
+        "Length of link networks": "/30",
+        "First pool address": "usable address no. 11",
+        "Lease of every pool": "6 h",
+    }
+
+
+def test_networks_stations_and_links_are_given():
+    _, networks, stations, links = given_tables(bakery())
+    assert networks.rows[1] == ("20", "Ovens", "A (Bakehouse)", "100", "yes", "yes")
+    assert networks.rows[0][-1] == "no"
+    assert stations.rows[0] == ("DHCP server", "10", "A/1", "02-00-00-00-00-01", "fixed, no. 5")
+    assert stations.rows[1] == ("Ovens 1", "20", "A/2", "02-00-00-00-00-02", "DHCP")
+    assert links.rows == (("A-B", "A (Bakehouse)", "A/24", "B (Shop)", "B/23"),)
+
+
+def test_every_table_has_as_many_cells_as_headings():
+    for table in given_tables(bakery()):
+        assert all(len(row) == len(table.headings) for row in table.rows)
+
+
+LABS = [
+    pytest.param({}, None, id="the harbour"),
+    pytest.param({"gateway": "last usable", "order": "as listed", "link_lengths": "/31"}, None, id="as listed, /31"),
+    pytest.param({"route_rule": "one a network", "kept_for_fixed": "5"}, None, id="one route a network"),
+    pytest.param({}, {"A": "", "B": "A", "C": "B"}, id="three switches"),
+]
+
+
+@pytest.mark.parametrize(("choices", "links"), LABS)
+def test_no_address_of_the_key_stands_on_brief_or_given(choices: dict[str, str], links: dict[str, str] | None):
+    exercise = exercise_of(changed(tables=None if links is None else shaped(links), **choices))
+    for scenario in draw(exercise, 4):
+        addresses = {value for value in derive_key(scenario).values.values() if isinstance(value, IPv4Address)}
+        stand_there = set(re.findall(r"(?<![\d.])\d+\.\d+\.\d+\.\d+(?![\d.])", printed(scenario)))
+        assert stand_there & set(map(str, addresses)) <= {str(scenario.block.network_address)}
+
+
+@pytest.mark.parametrize(("choices", "links"), LABS)
+def test_nothing_on_the_brief_tells_the_gap_of_a_value_or_leads_into_the_web(
+    choices: dict[str, str], links: dict[str, str] | None
+):
+    exercise = exercise_of(changed(tables=None if links is None else shaped(links), **choices))
+    for scenario in draw(exercise, 2):
+        text = printed(scenario)
+        assert not any(word in text for word in ("None", "Enum", "<", "{", "}", *NO_WEB_ADDRESS))

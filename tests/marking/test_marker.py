@@ -1,0 +1,128 @@
+"""Marking: cases in text (tests/cases/marking.md), and what must hold whatever is written."""
+
+from dataclasses import replace
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+from drawn_labs import bakery, exercise_of
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from trainer.commands.demo_class import key_texts
+from trainer.lab.answers import CellText, FilledForm
+from trainer.lab.form import CellRef, RowKey
+from trainer.lab.questions import SECTIONS
+from trainer.lab.sample import HARBOUR
+from trainer.marking.marker import mark
+from trainer.marking.marks import Verdict, shown
+
+LAB = replace(bakery(), sections=exercise_of(HARBOUR).sections)
+CASES_FILE = Path(__file__).parents[1] / "cases" / "marking.md"
+Case = tuple[str, list[tuple[str, ...]]]
+
+
+def cases() -> list[Case]:
+    """Title and instructions of every case in the file."""
+    found: list[Case] = []
+    for line in CASES_FILE.read_text(encoding="utf-8").splitlines():
+        if line.startswith("## "):
+            found.append((line[3:], []))
+        elif found and " | " in line:
+            found[-1][1].append(tuple(part.strip() for part in (line + " ").split("|")))
+    return found
+
+
+def filled(texts: dict[CellRef, str]) -> FilledForm:
+    rows: dict[str, dict[RowKey, None]] = {}
+    for cell in texts:
+        section = cell.question.split(".")[0]
+        if SECTIONS[section].open is not None:
+            rows.setdefault(section, {})[cell.row] = None
+    return FilledForm(
+        texts={cell: CellText(text) for cell, text in texts.items()},
+        rows={section: tuple(keys) for section, keys in rows.items()},
+    )
+
+
+@pytest.mark.parametrize("case", cases(), ids=lambda case: case[0])
+def test_the_cases_of_the_file_are_marked_as_it_says(case: Case) -> None:
+    _title, steps = case
+    texts = key_texts(LAB)
+    wanted: dict[CellRef, str] = {}
+    marks: dict[str, str] = {}
+    for step in steps:
+        match step:
+            case ("write", question, row, text):
+                texts[CellRef(question, RowKey(row))] = text
+            case ("find", question, row, verdict):
+                wanted[CellRef(question, RowKey(row))] = verdict
+            case ("marks", section, number):
+                marks[section] = number
+            case _:
+                pytest.fail(f"not an instruction: {step}")
+    marked = mark(LAB, filled(texts))
+    found = {CellRef(cell.question, cell.row): cell.verdict for cell in marked.cells}
+    assert {cell: found[cell].value for cell in wanted} == wanted
+    unnamed = {cell: verdict for cell, verdict in found.items() if cell not in wanted and not verdict.is_full}
+    assert unnamed == {}
+    sums = {section.section: shown(section.marks) for section in marked.sections}
+    assert {section: sums[section] for section in marks} == marks
+
+
+def test_the_key_earns_full_marks_and_says_nothing() -> None:
+    marked = mark(LAB, filled(key_texts(LAB)))
+    assert (marked.marks, marked.out_of) == (Decimal(100), Decimal(100))
+    assert {cell.verdict for cell in marked.cells} == {Verdict.RIGHT}
+    assert all(cell.explanation is None for cell in marked.cells)
+
+
+def test_an_untouched_form_earns_nothing_and_every_cell_is_explained() -> None:
+    marked = mark(LAB, FilledForm(texts={}, rows={}))
+    assert marked.marks == 0
+    assert {cell.verdict for cell in marked.cells} == {Verdict.BLANK, Verdict.MISSING}
+    assert all(cell.explanation is not None and cell.explanation.explanation for cell in marked.cells)
+
+
+def test_the_cells_of_a_section_add_up_to_its_share() -> None:
+    marked = mark(LAB, FilledForm(texts={}, rows={}))
+    for section in marked.sections:
+        parts = [cell.out_of for cell in marked.cells if cell.section == section.section]
+        assert sum(parts) == section.out_of
+
+
+ANY_TEXT = st.one_of(
+    st.text(max_size=30),
+    st.sampled_from(
+        ["", "none", "0.0.0.0", "255.255.255.255", "/0", "/32", "A", "B/23", "1-999", "infinite", "static"]
+    ),
+    st.ip_addresses(v=4).map(str),
+    st.integers(-1, 5000).map(str),
+)
+CELLS = sorted(key_texts(LAB), key=lambda cell: (cell.question, cell.row))
+
+
+@settings(max_examples=150, deadline=None)
+@given(st.dictionaries(st.sampled_from(CELLS), ANY_TEXT, max_size=40), st.booleans())
+def test_any_text_in_any_cell_is_marked(texts: dict[CellRef, str], from_the_key: bool) -> None:
+    written = {**key_texts(LAB), **texts} if from_the_key else texts
+    marked = mark(LAB, filled(written))
+    assert Decimal(0) <= marked.marks <= marked.out_of == 100
+    assert sum((section.marks for section in marked.sections), Decimal(0)) == marked.marks
+    for cell in marked.cells:
+        assert cell.verdict.is_full or cell.explanation is not None
+        assert cell.verdict is Verdict.EXTRA or Decimal(0) <= cell.marks <= cell.out_of
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.permutations(range(1, 6)), st.permutations(range(1, 4)))
+def test_the_order_of_open_rows_costs_nothing(routes: list[int], relays: list[int]) -> None:
+    texts = {}
+    for cell, text in key_texts(LAB).items():
+        order = {"Route": routes, "Relay": relays}.get(cell.row.split(" ")[0])
+        row = cell.row
+        if order is not None:
+            label, number = cell.row.split(" ")
+            row = RowKey(f"{label} {order[int(number) - 1]}")
+        texts[CellRef(cell.question, row)] = text
+    assert mark(LAB, filled(texts)).marks == 100

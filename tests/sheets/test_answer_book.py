@@ -1,0 +1,449 @@
+"""The workbook that is handed out and its key: what stands where, what can be written in, and what is nowhere in them."""
+
+import io
+import os
+import re
+import subprocess
+import sys
+import zipfile
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from ipaddress import IPv4Address
+from pathlib import Path
+from xml.etree import ElementTree as ET
+
+import openpyxl
+import pytest
+from drawn_labs import bakery, draw, exercise_of
+from openpyxl.worksheet.worksheet import Worksheet
+
+from trainer.lab.form import Answers, CellRef
+from trainer.lab.key import derive_key
+from trainer.lab.questions import FORM, SECTIONS
+from trainer.lab.sample import HARBOUR
+from trainer.lab.scenario import Asked, Scenario, SectionShare, Trainee, Vlan
+from trainer.sheets.answer_book import write_answer_book, write_key_book
+from trainer.sheets.exercise_book import write_exercise_book
+from trainer.sheets.intake import read_book
+from trainer.sheets.placement import HEAD_ROW, place
+
+GOLDEN = Path(__file__).parents[1] / "golden"
+"""Text dumps of both workbooks. GOLDEN=write in the environment writes them anew; read the difference before it is kept."""
+LAB = replace(
+    bakery(),
+    date="Thursday 12 March",
+    minutes=75,
+    trainee=Trainee(id="b01", name="Zoë Ankersø"),
+    sections=exercise_of(HARBOUR).sections,
+)
+KEY = derive_key(LAB)
+HANDED_OUT = write_answer_book(LAB, KEY)
+KEY_BOOK = write_key_book(LAB, KEY)
+SHEETS = ["Brief", "Given", *(section.title for section in FORM)]
+
+
+def loaded(data: bytes) -> openpyxl.Workbook:
+    return openpyxl.load_workbook(io.BytesIO(data))
+
+
+def parts(data: bytes) -> dict[str, str]:
+    """Every part of the file as text."""
+    with zipfile.ZipFile(io.BytesIO(data)) as archive:
+        return {name: archive.read(name).decode("utf-8") for name in archive.namelist()}
+
+
+def with_asked(lab: Scenario, **asked: Asked) -> Scenario:
+    sections = (replace(share, asked=asked.get(share.section, share.asked)) for share in lab.sections)
+    return replace(lab, sections=tuple(sections))
+
+
+def answer_cells(lab: Scenario, section_id: str) -> dict[CellRef, tuple[int, int]]:
+    return dict(place(SECTIONS[section_id], lab).cells)
+
+
+# --- Golden dumps -----------------------------------------------------------------------------------------------------
+
+
+def dump(data: bytes) -> str:
+    """Sheet, cell, locked or not, style and number format, and the value behind; what a sheet as a whole says above them."""
+    lines: list[str] = []
+    for sheet in loaded(data).worksheets:
+        lines += [f"# {sheet.title}", *_about(sheet)]
+        for row in sheet.iter_rows():
+            for cell in row:
+                if cell.value is not None or cell.style != "Normal":
+                    lock = "locked" if cell.protection.locked else "unlocked"
+                    text = "" if cell.value is None else repr(cell.value)
+                    lines.append(f"{cell.coordinate} {lock} {cell.style} {cell.number_format} {text}".rstrip())
+    return "\n".join(lines) + "\n"
+
+
+def _about(sheet: Worksheet) -> Iterator[str]:
+    setup = sheet.page_setup
+    yield f"  frozen at {sheet.freeze_panes}; {setup.orientation}; {setup.fitToWidth} wide, {setup.fitToHeight or 'any'} high"
+    yield f"  repeated rows {sheet.print_title_rows}; footer {sheet.oddFooter.left.text!r} {sheet.oddFooter.right.text!r}"
+    for each in sheet.data_validations.dataValidation:
+        yield f"  choices {each.formula1} in {each.sqref}"
+
+
+@pytest.mark.parametrize(("file", "data"), [("answer_book.txt", HANDED_OUT), ("key_book.txt", KEY_BOOK)])
+def test_the_workbook_is_as_it_was_looked_at_and_kept(file: str, data: bytes):
+    if os.environ.get("GOLDEN") == "write":
+        (GOLDEN / file).write_text(dump(data), encoding="utf-8")
+    assert dump(data) == (GOLDEN / file).read_text(encoding="utf-8")
+
+
+# --- Who and what -----------------------------------------------------------------------------------------------------
+
+
+def test_there_is_a_sheet_for_brief_given_and_every_section():
+    assert loaded(HANDED_OUT).sheetnames == SHEETS
+    assert loaded(KEY_BOOK).sheetnames == SHEETS
+
+
+@pytest.mark.parametrize("data", [HANDED_OUT, KEY_BOOK], ids=["handed out", "key"])
+@pytest.mark.parametrize("title", SHEETS)
+def test_the_identity_is_visible_on_every_sheet(data: bytes, title: str):
+    sheet = loaded(data)[title]
+    assert [sheet.cell(2, column).value for column in (1, 2)] == ["Lab number", LAB.lab_number]
+    assert [sheet.cell(3, column).value for column in (1, 2)] == ["Trainee", "b01  Zoë Ankersø"]
+    assert title in sheet["A1"].value
+    assert LAB.exercise_code in sheet["A1"].value
+    assert not any(sheet.row_dimensions[row].hidden for row in (1, 2, 3))
+
+
+def test_the_lab_number_is_kept_in_two_spare_places():
+    book = loaded(HANDED_OUT)
+    assert book.properties.identifier == LAB.lab_number
+    assert book.defined_names["lab_number"].attr_text == "Brief!$B$2"
+    assert book["Brief"]["B2"].value == LAB.lab_number
+
+
+def test_a_trainee_without_a_name_is_called_by_the_id():
+    book = loaded(write_answer_book(replace(LAB, trainee=Trainee(id="b02")), KEY))
+    assert book["Subnets"]["B3"].value == "b02"
+
+
+def test_the_key_workbook_says_so_in_every_title_and_footer():
+    for sheet in loaded(KEY_BOOK).worksheets:
+        assert sheet["A1"].value.startswith("ANSWER KEY - ")
+        assert sheet.oddFooter.left.text.startswith("ANSWER KEY - ")
+    assert loaded(KEY_BOOK).properties.title.startswith("ANSWER KEY - ")
+
+
+def test_the_workbook_that_is_handed_out_nowhere_calls_itself_a_key():
+    assert not [name for name, text in parts(HANDED_OUT).items() if "ANSWER KEY" in text]
+
+
+# --- What can be written in -------------------------------------------------------------------------------------------
+
+
+def test_asked_cells_are_unlocked_and_everything_else_is_locked():
+    book = loaded(HANDED_OUT)
+    for sheet in book.worksheets:
+        section = next((each for each in FORM if each.title == sheet.title), None)
+        asked = set() if section is None else set(answer_cells(LAB, section.id).values())
+        for row in sheet.iter_rows():
+            for cell in row:
+                assert cell.protection.locked is ((cell.row, cell.column) not in asked), (
+                    f"{sheet.title}!{cell.coordinate}"
+                )
+                if (cell.row, cell.column) in asked:
+                    assert cell.value is None
+                    assert cell.number_format == "@"
+
+
+def test_every_sheet_is_protected_without_a_password():
+    for data in (HANDED_OUT, KEY_BOOK):
+        book = loaded(data)
+        assert book.security is None or book.security.workbookPassword is None
+        for sheet in book.worksheets:
+            assert sheet.protection.sheet
+            assert not sheet.protection.password
+            assert sheet.protection.hashValue is None
+
+
+def test_rows_and_columns_may_be_made_wider_under_the_protection():
+    for sheet in loaded(HANDED_OUT).worksheets:
+        allowed = sheet.protection
+        assert (allowed.formatColumns, allowed.formatRows, allowed.formatCells) == (False, False, False)
+
+
+def test_every_written_cell_holds_text_and_no_formula():
+    for data in (HANDED_OUT, KEY_BOOK):
+        for sheet in loaded(data).worksheets:
+            for row in sheet.iter_rows():
+                assert {cell.data_type for cell in row if cell.value is not None} <= {"s"}
+
+
+def test_closed_choices_have_a_list_to_choose_from():
+    lists = {
+        (sheet.title, str(each.sqref)): each.formula1
+        for sheet in loaded(HANDED_OUT).worksheets
+        for each in sheet.data_validations.dataValidation
+    }
+    routes, bindings = place(SECTIONS["routes"], LAB), place(SECTIONS["bindings"], LAB)
+    assert lists == {
+        ("Routes", f"B6:B{HEAD_ROW + len(routes.labels)}"): '"A,B"',
+        ("Bindings", f"F6:F{HEAD_ROW + len(bindings.labels)}"): '"dynamic,static"',
+    }
+
+
+def test_a_list_warns_and_locks_nobody_out():
+    for sheet in loaded(HANDED_OUT).worksheets:
+        for each in sheet.data_validations.dataValidation:
+            assert (each.type, each.errorStyle, each.allow_blank) == ("list", "warning", True)
+
+
+@pytest.mark.parametrize("title", SHEETS)
+def test_a_sheet_prints_one_page_wide_with_its_lab_in_the_footer(title: str):
+    sheet = loaded(HANDED_OUT)[title]
+    assert sheet.sheet_properties.pageSetUpPr.fitToPage
+    assert sheet.page_setup.fitToWidth == 1
+    assert sheet.page_setup.fitToHeight == (1 if title in ("Brief", "Given") else 0)
+    assert sheet.oddFooter.left.text == f"BAKERY   {LAB.lab_number}   b01   {title}"
+
+
+@pytest.mark.parametrize("title", SHEETS[2:])
+def test_headings_and_row_labels_stay_in_sight(title: str):
+    sheet = loaded(HANDED_OUT)[title]
+    assert sheet.freeze_panes == f"B{HEAD_ROW + 1}"
+    assert sheet.print_title_rows == f"$1:${HEAD_ROW}"
+
+
+# --- Given sections, left out sections, open rows ---------------------------------------------------------------------
+
+
+def test_a_given_section_is_printed_locked_with_the_right_answers():
+    lab = with_asked(LAB, subnets=Asked.GIVEN, relays=Asked.GIVEN)
+    book = loaded(write_answer_book(lab, KEY))
+    subnets = book["Subnets"]
+    assert subnets["A4"].value.startswith("Given: the right answers are printed.")
+    for cell, (row, column) in answer_cells(lab, "subnets").items():
+        question = SECTIONS["subnets"].question(cell.question)
+        printed = subnets.cell(row, column)
+        assert printed.value == question.kind.show(KEY.values[cell])
+        assert printed.protection.locked
+        assert printed.style == "given"
+    rows = [[cell.value for cell in row] for row in book["Relays"].iter_rows(min_row=HEAD_ROW + 1)]
+    assert rows[:2] == [
+        ["Relay 1", "20", "10.20.2.229", "10.20.2.1"],
+        ["Relay 2", "30", "10.20.2.229", "10.20.0.1"],
+    ]
+    assert rows[3] == ["Relay 4", None, None, None]
+
+
+def test_a_section_that_is_left_out_has_no_sheet():
+    book = loaded(write_answer_book(with_asked(LAB, ports=Asked.NO, bindings=Asked.NO), KEY))
+    assert book.sheetnames == [title for title in SHEETS if title not in ("Ports", "Bindings")]
+
+
+def test_an_asked_section_says_what_it_counts():
+    assert loaded(HANDED_OUT)["Routes"]["A4"].value == "Counts 20 of 100. Rule 8. There are more rows than you need."
+
+
+def vlans(lab: Scenario, change: Callable[[Vlan], Vlan]) -> Scenario:
+    return replace(lab, vlans=tuple(map(change, lab.vlans)))
+
+
+def all_in_one_network(lab: Scenario) -> Scenario:
+    """The same stations and networks, but all DHCP stations in one network: fewer pools and relays."""
+    stations = (
+        replace(each, vlan=20) if each.fixed_number is None and each.at.switch == "A" else each for each in lab.stations
+    )
+    moved = (
+        replace(each, vlan=30) if each.fixed_number is None and each.at.switch == "B" else each for each in stations
+    )
+    return replace(lab, stations=tuple(moved))
+
+
+def unguarded(lab: Scenario) -> Scenario:
+    """The same stations and networks without protection: no binding row."""
+    return vlans(lab, lambda vlan: replace(vlan, is_snooped=False, is_guarded=False))
+
+
+@pytest.mark.parametrize(
+    ("section", "change"), [("relays", all_in_one_network), ("bindings", unguarded)], ids=["relays", "bindings"]
+)
+def test_the_number_of_printed_rows_does_not_tell_how_many_are_needed(
+    section: str, change: Callable[[Scenario], Scenario]
+):
+    other = change(LAB)
+    needed = [len(SECTIONS[section].rows(lab)) for lab in (LAB, other)]
+    assert needed[0] != needed[1], "the pair differs in its key"
+    sheets = [loaded(write_answer_book(lab, derive_key(lab)))[SECTIONS[section].title] for lab in (LAB, other)]
+    assert sheets[0].max_row == sheets[1].max_row
+
+
+def test_there_are_spare_rows_for_every_open_section():
+    for lab in (LAB, all_in_one_network(LAB), *draw(exercise_of(HARBOUR), 3)):
+        for section in FORM:
+            if section.open is not None:
+                assert section.open.printed(lab) > len(section.rows(lab))
+
+
+# --- What is nowhere in them ------------------------------------------------------------------------------------------
+
+
+def shown_in_key(key: Answers) -> set[str]:
+    return {str(value) for value in key.values.values() if isinstance(value, IPv4Address)}
+
+
+@pytest.mark.parametrize("lab", [LAB, *draw(exercise_of(HARBOUR), 3)], ids=lambda lab: lab.lab_number)
+def test_no_address_of_the_key_stands_in_any_part_of_the_file(lab: Scenario):
+    key = derive_key(lab)
+    data = write_answer_book(lab, key)
+    addresses = shown_in_key(key) - {str(lab.block.network_address)}
+    for name, text in parts(data).items():
+        assert not addresses & set(re.findall(r"(?<![\d.])\d+\.\d+\.\d+\.\d+(?![\d.])", text)), name
+    assert addresses <= {
+        found for text in parts(write_key_book(lab, key)).values() for found in re.findall(r"\d+\.\d+\.\d+\.\d+", text)
+    }, "the same search finds all of them in the key workbook"
+
+
+def test_answers_of_a_section_that_is_not_given_are_not_in_the_file_where_another_is_given():
+    lab = with_asked(LAB, subnets=Asked.GIVEN)
+    text = "".join(parts(write_answer_book(lab, KEY)).values())
+    told = {str(KEY.values[cell]) for cell in KEY.values if cell.question.startswith("subnets.")}
+    for address in shown_in_key(KEY) - told:
+        assert not re.search(rf"(?<![\d.]){re.escape(address)}(?![\d.])", text), address
+
+
+@pytest.mark.parametrize("data", [HANDED_OUT, KEY_BOOK], ids=["handed out", "key"])
+def test_nothing_is_hidden_commented_or_worked_out(data: bytes):
+    book = loaded(data)
+    for sheet in book.worksheets:
+        assert sheet.sheet_state == "visible"
+        assert not any(each.hidden for each in sheet.row_dimensions.values())
+        assert not any(each.hidden for each in sheet.column_dimensions.values())
+        assert not sheet.merged_cells.ranges
+        assert not sheet.conditional_formatting
+    for name, text in parts(data).items():
+        assert "comment" not in name.casefold()
+        assert "vml" not in name.casefold()
+        assert "customXml" not in name
+        assert "docProps/custom" not in name
+        if name.startswith("xl/worksheets/"):
+            assert not list(ET.fromstring(text).iter("{http://schemas.openxmlformats.org/spreadsheetml/2006/main}f"))
+    assert set(book.defined_names) == {"lab_number"}
+
+
+def test_no_seed_and_no_word_of_a_secret_stands_in_the_file():
+    for name, text in parts(HANDED_OUT).items():
+        assert not re.search(r"(?i)\bseed|secret|password|hmac", text), name
+
+
+def plain_words() -> set[str]:
+    """The words that the library writes of its own accord: program, creator, theme, fonts."""
+    plain = openpyxl.Workbook()
+    stream = io.BytesIO()
+    plain.save(stream)
+    found = parts(stream.getvalue())
+    words = set(re.findall(r"<Application>([^<]+)<", found["docProps/app.xml"]))
+    words |= set(re.findall(r"<dc:creator>([^<]+)<", found["docProps/core.xml"]))
+    words |= set(
+        re.findall(r'<a:(?:theme|clrScheme|fontScheme|fmtScheme)[^>]* name="([^"]+)"', found["xl/theme/theme1.xml"])
+    )
+    words |= set(re.findall(r'typeface="([^"]+)"', found["xl/theme/theme1.xml"]))
+    words |= set(re.findall(r'<name val="([^"]+)"', found["xl/styles.xml"]))
+    return words
+
+
+@pytest.mark.parametrize(
+    "data", [HANDED_OUT, KEY_BOOK, write_exercise_book(HARBOUR)], ids=["handed out", "key", "exercise"]
+)
+def test_no_word_that_the_library_writes_by_itself_is_in_the_file(data: bytes):
+    words = plain_words()
+    assert len(words) > 10, "the plain workbook has such words"
+    for name, text in parts(data).items():
+        for word in words:
+            assert not re.search(rf"(?<![A-Za-z]){re.escape(word)}(?![A-Za-z])", text), f"{word!r} in {name}"
+
+
+def test_the_file_says_which_program_it_is_from_and_no_real_time():
+    found = parts(HANDED_OUT)
+    assert "<Application>hopsheet</Application>" in found["docProps/app.xml"]
+    assert ">hopsheet</dc:creator>" in found["docProps/core.xml"]
+    assert set(re.findall(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ", found["docProps/core.xml"])) == {"2020-01-01T00:00:00Z"}
+    with zipfile.ZipFile(io.BytesIO(HANDED_OUT)) as archive:
+        assert {member.date_time for member in archive.infolist()} == {(2020, 1, 1, 0, 0, 0)}
+
+
+# --- Same input, same bytes -------------------------------------------------------------------------------------------
+
+
+def test_the_same_lab_gives_the_same_bytes():
+    assert write_answer_book(LAB, KEY) == HANDED_OUT
+    assert write_key_book(LAB, derive_key(LAB)) == KEY_BOOK
+
+
+PROGRAM = """
+import hashlib, sys
+sys.path[:0] = {path!r}
+from drawn_labs import bakery
+from trainer.lab.key import derive_key
+from trainer.sheets.answer_book import write_answer_book, write_key_book
+lab = bakery()
+for write in (write_answer_book, write_key_book):
+    print(hashlib.sha256(write(lab, derive_key(lab))).hexdigest())
+"""
+
+
+def test_the_same_lab_gives_the_same_bytes_in_another_process():
+    program = PROGRAM.format(path=[str(Path(__file__).parents[1] / "lab")])
+    printed = [
+        subprocess.run(
+            [sys.executable, "-c", program],
+            env={**os.environ, "PYTHONHASHSEED": seed},
+            capture_output=True,
+            check=True,
+            text=True,
+        ).stdout
+        for seed in ("1", "2")
+    ]
+    assert printed[0] == printed[1]
+    assert len(printed[0].split()) == 2
+
+
+# --- Text stays text --------------------------------------------------------------------------------------------------
+
+HOSTILE = ["=1+1", "+1+1", "-1", "@SUM(A1)", "#N/A", "<b>bold</b>", "&amp;", "1e3", "10-12", "TRUE", '"; x', "a, b"]
+
+
+@pytest.mark.parametrize("text", HOSTILE)
+def test_text_of_the_exercise_stays_text_whatever_it_looks_like(text: str):
+    lab = replace(LAB, title=text, trainee=Trainee(id="b01", name=text), date=text)
+    lab = replace(lab, switches=tuple(replace(each, place=text) for each in lab.switches))
+    book = loaded(write_answer_book(lab, KEY))
+    place_cell = book["Protection"].cell(HEAD_ROW + 1, 2)
+    assert (place_cell.value, place_cell.data_type) == (text, "s")
+    assert book["Brief"]["B3"].value == f"b01  {text}"
+    assert text in book["Brief"]["A1"].value
+    assert all(sheet["A1"].data_type == "s" for sheet in book.worksheets)
+
+
+def test_a_name_with_line_breaks_and_control_characters_is_written_readably():
+    lab = replace(LAB, trainee=Trainee(id="b01", name="Zo\u00eb\x00\x1b\ud800\tA"))
+    assert loaded(write_answer_book(lab, KEY))["Brief"]["B3"].value == "b01  Zo\u00eb    A"
+
+
+@pytest.mark.xfail(strict=True, reason="U+FFFE and U+FFFF are written, and no XML document may hold them")
+@pytest.mark.parametrize("character", ["\ufffe", "\uffff"])
+def test_a_name_with_a_character_that_no_document_may_hold_gives_a_file_that_opens(character: str):
+    lab = replace(LAB, trainee=Trainee(id="b01", name=f"Zo\u00eb{character}"))
+    assert read_book(write_answer_book(lab, KEY)).sheets
+
+
+def test_an_ampersand_in_the_footer_is_an_ampersand():
+    lab = replace(LAB, trainee=Trainee(id="b&b"))
+    sheet = loaded(write_answer_book(lab, KEY))["Brief"]
+    assert sheet.oddFooter.left.text == f"BAKERY   {LAB.lab_number}   b&&b   Brief"
+
+
+def test_a_share_of_the_marks_is_that_of_the_exercise():
+    sections = tuple(
+        SectionShare(section=share.section, asked=share.asked, share=7 if share.section == "links" else share.share)
+        for share in LAB.sections
+    )
+    book = loaded(write_answer_book(replace(LAB, sections=sections), KEY))
+    assert book["Links"]["A4"].value == "Counts 7 of 100. Rules 3 and 6."

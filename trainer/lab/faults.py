@@ -1,0 +1,452 @@
+"""What makes an exercise impossible or ambiguous. Each check says what it looks at, so that a cell that cannot be read
+keeps no other problem from being found.
+"""
+
+import re
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
+
+from trainer.lab.exercise import SERVER_NAME, Exercise, NetworkRow, give_one, station_names
+from trainer.lab.plan import smallest_block_length
+from trainer.lab.scenario import Asked, GatewayPlace
+from trainer.network.addresses import prefix_length_for, usable_count
+from trainer.network.devices import SwitchName
+
+__all__ = ["Fault", "Place", "find_faults"]
+
+MOST_TRAINEES = 10_000
+"""A national round; more than that is a mistake in the workbook."""
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where in an exercise workbook something stands: a table, a row of it (from 0), a field."""
+
+    table: str
+    row: int | None
+    field: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fault:
+    """One thing that is wrong with an exercise; the sheet reader turns its place into a sheet and a cell."""
+
+    at: Place
+    found: str
+    wanted: str
+    fix: str
+
+
+def find_faults(exercise: Exercise, unread: Iterable[Place] = ()) -> tuple[Fault, ...]:
+    """Everything that makes the exercise impossible or ambiguous, in the order of the workbook.
+
+    unread: cells whose values are missing from the exercise, because they could not be read; checks that look at them
+    are left out.
+    """
+    names = {name for place in unread for name in (place.table, f"{place.table}.{place.field}")}
+    return tuple(
+        fault for looks_at, check in _CHECKS if names.isdisjoint(looks_at.split()) for fault in check(exercise)
+    )
+
+
+def _code(exercise: Exercise) -> Iterator[Fault]:
+    if not re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9-]{2,19}", exercise.code):
+        yield Fault(
+            at=Place("exercise", None, "code"),
+            found=repr(exercise.code),
+            wanted="a code has 3 to 20 letters, digits and hyphens, and starts with a letter or digit",
+            fix="Write one such as HARBOUR-2.",
+        )
+
+
+def _server(exercise: Exercise) -> Iterator[Fault]:
+    if exercise.server_network not in {network.number for network in exercise.networks}:
+        yield Fault(
+            at=Place("exercise", None, "server_network"),
+            found=str(exercise.server_network),
+            wanted="the server stands in one of the networks of sheet Networks",
+            fix="Write the No. of that network.",
+        )
+
+
+def _kept(exercise: Exercise) -> Iterator[Fault]:
+    if exercise.gateway is GatewayPlace.FIRST_USABLE and exercise.kept_for_fixed < 1:
+        yield Fault(
+            at=Place("exercise", None, "kept_for_fixed"),
+            found=str(exercise.kept_for_fixed),
+            wanted="the gateway has the first usable address, so at least that one is kept out of the pools",
+            fix="Write 1 or more.",
+        )
+
+
+def _switches(exercise: Exercise) -> Iterator[Fault]:
+    names = [switch.name for switch in exercise.switches]
+    if not 2 <= len(names) <= 50:
+        yield Fault(
+            at=Place("switches", None, "name"),
+            found=f"{len(names)} switches",
+            wanted="an exercise has 2 to 50 switches",
+            fix="Add or remove rows.",
+        )
+    for row in _repeated(names):
+        yield _fault(
+            "switches", row, "name", names[row], "every switch has a letter of its own", "Write a free letter."
+        )
+
+
+def _ports(exercise: Exercise) -> Iterator[Fault]:
+    for row, switch in enumerate(exercise.switches):
+        if set(switch.station_ports) & set(switch.link_ports):
+            yield _fault(
+                "switches",
+                row,
+                "link_ports",
+                f"{switch.link_ports} beside station ports {switch.station_ports}",
+                "a port is for a station or for a link, not for both",
+                "Write ranges that do not meet, such as 1-20 and 21-24.",
+            )
+        links = sum(switch.name in link for link in exercise.links)
+        if links > len(switch.link_ports):
+            yield _fault(
+                "switches",
+                row,
+                "link_ports",
+                f"{len(switch.link_ports)} link ports",
+                f"switch {switch.name} has {links} links, and each takes a port",
+                "Write a wider range.",
+            )
+
+
+def _station_ports(exercise: Exercise) -> Iterator[Fault]:
+    for row, switch in enumerate(exercise.switches):
+        stations = sum(exercise.stations_of(each) for each in exercise.networks if each.switch == switch.name)
+        if stations > len(switch.station_ports):
+            yield _fault(
+                "switches",
+                row,
+                "station_ports",
+                f"{len(switch.station_ports)} station ports",
+                f"switch {switch.name} has {stations} stations, and each takes a port",
+                "Write a wider range, or take stations away on sheet Networks.",
+            )
+
+
+def _rings(exercise: Exercise) -> Iterator[Fault]:
+    """Links to nobody, to itself, or closing a ring; switches that no link joins to the rest."""
+    group = {switch.name: switch.name for switch in exercise.switches}
+
+    def root(name: SwitchName) -> SwitchName:
+        while group[name] != name:
+            name = group[name]
+        return name
+
+    for row, switch in enumerate(exercise.switches):
+        for other in switch.linked_to:
+            if other not in group or other == switch.name:
+                yield _fault(
+                    "switches",
+                    row,
+                    "linked_to",
+                    repr(str(other)),
+                    "a link leads to another switch of this sheet",
+                    "Write the letter of one.",
+                )
+            elif root(other) == root(switch.name):
+                yield _fault(
+                    "switches",
+                    row,
+                    "linked_to",
+                    f"a link between {switch.name} and {other}",
+                    "the two are joined already, and a ring of switches has no single right set of routes",
+                    "Take one link of the ring away.",
+                )
+            else:
+                group[root(switch.name)] = root(other)
+    roots = {root(switch.name) for switch in exercise.switches}
+    if len(roots) > 1:
+        row = next(
+            (row for row, switch in enumerate(exercise.switches) if row and not switch.linked_to), len(group) - 1
+        )
+        yield _fault(
+            "switches",
+            row,
+            "linked_to",
+            "no link to the other switches",
+            "every switch is joined to the rest, directly or through others",
+            "Write the letter of the switch it is linked to.",
+        )
+
+
+def _networks(exercise: Exercise) -> Iterator[Fault]:
+    numbers = [network.number for network in exercise.networks]
+    if not numbers:
+        yield Fault(
+            at=Place("networks", None, "number"),
+            found="no network",
+            wanted="an exercise has at least one network",
+            fix="Fill in a row.",
+        )
+    for row in _repeated(numbers):
+        yield _fault("networks", row, "number", str(numbers[row]), "no number stands twice", "Write a free number.")
+
+
+def _homes(exercise: Exercise) -> Iterator[Fault]:
+    switches = {switch.name for switch in exercise.switches}
+    for row, network in enumerate(exercise.networks):
+        if network.switch not in switches:
+            yield _fault(
+                "networks",
+                row,
+                "switch",
+                repr(str(network.switch)),
+                "a network is on a switch of sheet Switches",
+                f"Write one of {', '.join(sorted(switches))}.",
+            )
+
+
+def _vlans(exercise: Exercise) -> Iterator[Fault]:
+    row = _row_without([set(network.vlans) for network in exercise.networks])
+    if row is not None:
+        yield _not_its_own(row, "vlans", "VLAN number", str(exercise.networks[row].vlans))
+
+
+def _names(exercise: Exercise) -> Iterator[Fault]:
+    row = _row_without([set(network.names) for network in exercise.networks])
+    if row is not None:
+        yield _not_its_own(row, "names", "name", ", ".join(exercise.networks[row].names))
+
+
+def _station_names(exercise: Exercise) -> Iterator[Fault]:
+    """Stations are named after their network, with a number where it has several; no two of them may be called alike."""
+    taken = {SERVER_NAME: ""}
+    for row, network in enumerate(exercise.networks):
+        stations = network.dhcp_stations + network.fixed_stations
+        for name in network.names:
+            for station in station_names(name, stations):
+                if taken.setdefault(station, name) != name:
+                    yield _fault(
+                        "networks",
+                        row,
+                        "names",
+                        repr(name),
+                        f"stations are named after their network, and {station!r} would be the name of two",
+                        "Write a name that does not end in a number.",
+                    )
+
+
+def _not_its_own(row: int, field: str, what: str, found: str) -> Fault:
+    return _fault(
+        "networks",
+        row,
+        field,
+        found,
+        f"every network of a lab has a {what} of its own, and the other rows need these",
+        f"Write a {what} that is free, or a wider choice.",
+    )
+
+
+def _room_in_networks(exercise: Exercise) -> Iterator[Fault]:
+    for row, network in enumerate(exercise.networks):
+        yield from _room_in_network(exercise, row, network)
+
+
+def _room(exercise: Exercise) -> Iterator[Fault]:
+    """Networks that do not fit into the block, a block that fits nowhere."""
+    if not exercise.networks:
+        return
+    try:
+        smallest = smallest_block_length(exercise.widest_lengths())
+    except ValueError:
+        smallest = 0
+    length = smallest if exercise.block_length is None else exercise.block_length
+    if length > smallest:
+        yield Fault(
+            at=Place("exercise", None, "block_length"),
+            found=f"/{length}",
+            wanted=f"the networks of a lab take a block of /{smallest}",
+            fix=f"Write /{smallest} or shorter, or the word smallest.",
+        )
+    elif exercise.separate_labs(length) < 1:
+        yield Fault(
+            at=Place("exercise", None, "address_ranges"),
+            found=", ".join(map(str, exercise.address_ranges)),
+            wanted=f"the networks of a lab take a block of /{length}, and no range holds one",
+            fix="Write a shorter prefix, such as 172.16.0.0/12, or ask for smaller networks.",
+        )
+
+
+def _room_in_network(exercise: Exercise, row: int, network: NetworkRow) -> Iterator[Fault]:
+    stations = exercise.stations_of(network)
+    needed = network.addresses_needed.lowest
+    if stations + 1 > needed:
+        yield _fault(
+            "networks",
+            row,
+            "addresses_needed",
+            str(network.addresses_needed),
+            f"the gateway and {stations} stations take {stations + 1} addresses",
+            "Write a higher number, or take stations away.",
+        )
+        return
+    fixed = stations - network.dhcp_stations
+    gateway_is_low = exercise.gateway is GatewayPlace.FIRST_USABLE
+    low = min(exercise.kept_for_fixed, needed) - (1 if gateway_is_low else 0)
+    if fixed > max(low, 0):
+        yield _fault(
+            "networks",
+            row,
+            "fixed_stations",
+            f"{fixed} stations with a fixed address, the DHCP server counted",
+            f"of the usable addresses kept for them, {max(low, 0)} are left beside the gateway",
+            "Take stations away, or raise 'Kept for fixed' on sheet Exercise.",
+        )
+    usable = usable_count(prefix_length_for(needed))
+    pool = usable - exercise.kept_for_fixed - (0 if gateway_is_low else 1)
+    if network.dhcp_stations > max(pool, 0):
+        yield _fault(
+            "networks",
+            row,
+            "dhcp_stations",
+            f"{network.dhcp_stations} DHCP stations",
+            f"with {exercise.kept_for_fixed} addresses kept for fixed stations the pool holds {max(pool, 0)}",
+            "Write more addresses needed, or lower 'Kept for fixed' on sheet Exercise.",
+        )
+
+
+def _protection(exercise: Exercise) -> Iterator[Fault]:
+    snooping_switches = {network.switch for network in exercise.networks if network.is_snooped}
+    for row, network in enumerate(exercise.networks):
+        if network.is_snooped and network.dhcp_stations and exercise.stations_of(network) < 2:
+            yield _fault(
+                "networks",
+                row,
+                "dhcp_stations",
+                f"{network.dhcp_stations} DHCP station alone",
+                "a snooped network with DHCP stations has two stations or more, so that a false server finds somebody",
+                "Write 2.",
+            )
+        if network.is_guarded and network.dhcp_stations and not network.is_snooped:
+            yield _fault(
+                "networks",
+                row,
+                "is_snooped",
+                "no, beside source guard yes",
+                "without snooping no binding row is learnt, and source guard locks the DHCP stations out",
+                "Write yes under Snooping, or no under Source guard.",
+            )
+        is_server = network.number == exercise.server_network
+        if is_server and not network.is_snooped and network.switch in snooping_switches:
+            yield _fault(
+                "networks",
+                row,
+                "is_snooped",
+                "no, in the server's network",
+                f"switch {network.switch} snoops on other VLANs, so it snoops on the server's VLAN too",
+                "Write yes under Snooping.",
+            )
+
+
+def _sections(exercise: Exercise) -> Iterator[Fault]:
+    asked = [share for share in exercise.sections if share.asked is Asked.YES]
+    total = sum(share.share for share in asked)
+    if total != 100:
+        yield Fault(
+            at=Place("sections", None, "share"),
+            found=f"{total} in all",
+            wanted="the shares of the sections that are asked add up to 100",
+            fix=f"{'Add' if total < 100 else 'Take away'} {abs(100 - total)}.",
+        )
+
+
+def _empty_sections(exercise: Exercise) -> Iterator[Fault]:
+    """Sections that are asked and have no row: their share could be earned by nobody."""
+    pools = [network for network in exercise.networks if network.dhcp_stations]
+    relayed = [network for network in pools if network.number != exercise.server_network]
+    bound = [network for network in pools if network.is_snooped]
+    bound += [network for network in exercise.networks if network.is_guarded and network.fixed_stations]
+    has_rows = {"pools": pools, "relays": relayed, "bindings": bound, "links": exercise.links}
+    for row, share in enumerate(exercise.sections):
+        if share.asked is Asked.YES and not has_rows.get(share.section, True):
+            yield _fault(
+                "sections",
+                row,
+                "asked",
+                "yes",
+                "no network of this exercise gives that sheet a row, so nobody could earn its share",
+                "Write no, or change sheet Networks.",
+            )
+
+
+def _trainees(exercise: Exercise) -> Iterator[Fault]:
+    ids = [trainee.id for trainee in exercise.trainees]
+    if not 1 <= len(ids) <= MOST_TRAINEES:
+        yield Fault(
+            at=Place("trainees", None, "id"),
+            found=f"{len(ids)} trainees",
+            wanted=f"a sitting has 1 to {MOST_TRAINEES} trainees",
+            fix="Paste the class into this sheet: id and name.",
+        )
+    for row in _repeated([each.casefold() for each in ids]):
+        yield _fault("trainees", row, "id", repr(ids[row]), "no two trainees have the same id", "Write another id.")
+    for row, each in enumerate(ids):
+        if not re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9_.-]{0,19}", each) or each.endswith("."):
+            yield _fault(
+                "trainees",
+                row,
+                "id",
+                repr(each),
+                "an id stands in file names: 1 to 20 letters a to z, digits, hyphens, underscores and dots inside",
+                "Write one such as h01.",
+            )
+
+
+def _fault(table: str, row: int, field: str, found: str, wanted: str, fix: str) -> Fault:
+    return Fault(at=Place(table, row, field), found=found, wanted=wanted, fix=fix)
+
+
+def _repeated(values: Sequence[object]) -> Iterator[int]:
+    """Places of values that stood before."""
+    seen = set()
+    for place, value in enumerate(values):
+        if value in seen:
+            yield place
+        seen.add(value)
+
+
+def _row_without(offers: Sequence[Iterable[object]]) -> int | None:
+    """The first row that cannot have a value of its own beside the rows before it; None where all can."""
+    taken: dict[object, int] = {}
+    for row in range(len(offers)):
+        if not give_one(row, offers, taken, set()):
+            return row
+    return None
+
+
+_SIZES = (
+    "networks.number networks.addresses_needed networks.dhcp_stations networks.fixed_stations exercise.server_network"
+)
+_CHECKS: tuple[tuple[str, Callable[[Exercise], Iterator[Fault]]], ...] = (
+    ("exercise.code", _code),
+    ("exercise.server_network networks.number", _server),
+    ("exercise.gateway exercise.kept_for_fixed", _kept),
+    ("switches.name", _switches),
+    ("switches.name switches.linked_to switches.station_ports switches.link_ports", _ports),
+    (f"switches.name switches.station_ports networks.switch {_SIZES}", _station_ports),
+    ("switches.name switches.linked_to", _rings),
+    ("networks.number", _networks),
+    ("networks.switch switches.name", _homes),
+    ("networks.vlans", _vlans),
+    ("networks.names", _names),
+    ("networks.names networks.dhcp_stations networks.fixed_stations", _station_names),
+    (f"exercise.gateway exercise.kept_for_fixed {_SIZES}", _room_in_networks),
+    (
+        "networks.addresses_needed switches.name switches.linked_to exercise.link_lengths exercise.order "
+        "exercise.block_length exercise.address_ranges",
+        _room,
+    ),
+    (f"networks.switch networks.is_snooped networks.is_guarded {_SIZES}", _protection),
+    ("sections.asked sections.share", _sections),
+    (f"sections.asked switches.linked_to networks.is_snooped networks.is_guarded {_SIZES}", _empty_sections),
+    ("trainees.id", _trainees),
+)
+"""What each check looks at, and the check, in the order of the workbook."""

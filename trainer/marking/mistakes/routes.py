@@ -1,0 +1,839 @@
+"""Mistakes on sheet Routes: where a switch sends packets for networks that it is not connected to."""
+
+from collections.abc import Iterator
+from ipaddress import IPv4Address, IPv4Network
+
+from trainer.lab.questions import routes
+from trainer.lab.questions.routes import required_route
+from trainer.lab.scenario import RouteRule
+from trainer.marking.mistakes.evidence import (
+    connected_networks,
+    gateways,
+    is_reserved,
+    link_ends,
+    link_networks,
+    neighbours,
+    own_addresses,
+    own_network,
+    owner,
+    pool_range,
+    server_address,
+    station_addresses,
+    switch_names,
+    vlan_networks,
+    vlan_of,
+    written,
+    written_rows,
+)
+from trainer.marking.mistakes.mistake import Lapse, Mistake, WrongCell
+from trainer.network.addresses import network_at
+from trainer.network.devices import SwitchName
+
+__all__ = ["ROUTE_MISTAKES"]
+
+_SWITCH = frozenset({routes.ROUTE_SWITCH.id})
+_DESTINATION = frozenset({routes.DESTINATION.id})
+_MASK = frozenset({routes.ROUTE_MASK_OF.id})
+_NEXT_HOP = frozenset({routes.NEXT_HOP.id})
+_ALL = _SWITCH | _DESTINATION | _MASK | _NEXT_HOP
+_EXTRA = frozenset({Lapse.EXTRA})
+_MISSING = frozenset({Lapse.MISSING})
+
+
+# What is written ------------------------------------------------------------------------------------------------------
+
+
+def _written_network(cell: WrongCell) -> IPv4Network | None:
+    """Destination and mask of the trainee's row, taken together."""
+    destination, length = written(cell, routes.DESTINATION), written(cell, routes.ROUTE_MASK_OF)
+    return None if destination is None or length is None else network_at(destination, length)
+
+
+def _switch(cell: WrongCell) -> SwitchName | None:
+    """The switch whose table the row stands in: as it should be, or as written in a row that is not asked for."""
+    if cell.key_row is not None:
+        return required_route(cell.key_row)[0]
+    here: SwitchName | None = written(cell, routes.ROUTE_SWITCH)
+    return here
+
+
+def _written_routes(cell: WrongCell, switch: str) -> Iterator[tuple[IPv4Network, IPv4Address]]:
+    """All routes that the trainee wrote for a switch."""
+    for row in written_rows(cell, routes.ROUTES.id):
+        destination, length = cell.answers.get(routes.DESTINATION, row), cell.answers.get(routes.ROUTE_MASK_OF, row)
+        next_hop = cell.answers.get(routes.NEXT_HOP, row)
+        here = cell.answers.get(routes.ROUTE_SWITCH, row) == switch
+        if here and destination is not None and length is not None and next_hop is not None:
+            yield network_at(destination, length), next_hop
+
+
+def _next_switch(cell: WrongCell, switch: str, network: IPv4Network) -> SwitchName | None:
+    """Where a switch sends packets for a network, by the trainee's routes (longest match, RFC 1812 5.2.4.3)."""
+    found = [(each.prefixlen, hop) for each, hop in _written_routes(cell, switch) if network.subnet_of(each)]
+    return owner(cell, max(found, key=lambda one: one[0])[1]) if found else None
+
+
+def _has_way(cell: WrongCell, start: SwitchName, goal: SwitchName) -> bool:
+    """Whether a switch has a route to any VLAN of another one."""
+    vlans = cell.scenario.vlan_by_number
+    targets = [network for number, network in vlan_networks(cell).items() if vlans[number].switch == goal]
+    return any(_next_switch(cell, start, network) is not None for network in targets)
+
+
+# Switch ---------------------------------------------------------------------------------------------------------------
+
+
+def _is_unknown_switch(cell: WrongCell) -> bool:
+    return cell.value not in switch_names(cell)
+
+
+def _is_at_destination(cell: WrongCell) -> bool:
+    vlan = vlan_of(cell)
+    return vlan is not None and bool(cell.value == vlan.switch)
+
+
+def _owns_next_hop(cell: WrongCell) -> bool:
+    next_hop = written(cell, routes.NEXT_HOP)
+    return next_hop is not None and cell.value != cell.expected and next_hop in own_addresses(cell, cell.value)
+
+
+def _is_another_switch(cell: WrongCell) -> bool:
+    return cell.value != cell.expected and cell.value in switch_names(cell)
+
+
+# Destination ----------------------------------------------------------------------------------------------------------
+
+
+def _are_swapped(cell: WrongCell) -> bool:
+    row = cell.key_row
+    if row is None or cell.value == cell.expected:
+        return False
+    destination, next_hop = (
+        each.answer(cell.scenario, cell.so_far, row) for each in (routes.DESTINATION, routes.NEXT_HOP)
+    )
+    return bool(written(cell, routes.DESTINATION) == next_hop and written(cell, routes.NEXT_HOP) == destination)
+
+
+def _is_zero_with_length(cell: WrongCell) -> bool:
+    destination, length = written(cell, routes.DESTINATION), written(cell, routes.ROUTE_MASK_OF)
+    return cell.value != cell.expected and destination is not None and int(destination) == 0 and length not in (None, 0)
+
+
+def _is_default(cell: WrongCell) -> bool:
+    network = _written_network(cell)
+    return network is not None and network.prefixlen == 0 and cell.value != cell.expected
+
+
+def _is_gateway(cell: WrongCell) -> bool:
+    return cell.value != cell.expected and cell.value in gateways(cell).values()
+
+
+def _is_broadcast(cell: WrongCell) -> bool:
+    networks = (*vlan_networks(cell).values(), *link_networks(cell).values())
+    ends = {each.broadcast_address for each in networks if each.prefixlen < 31}
+    return cell.value != cell.expected and cell.value in ends
+
+
+def _is_station(cell: WrongCell) -> bool:
+    pools = (pool_range(cell, vlan.number) for vlan in cell.scenario.dhcp_vlans)
+    return cell.value != cell.expected and (
+        cell.value in station_addresses(cell).values()
+        or cell.value == server_address(cell)
+        or any(int(cell.value) in each for each in pools)
+    )
+
+
+def _is_on_link(cell: WrongCell) -> bool:
+    return cell.value != cell.expected and any(cell.value in each for each in link_networks(cell).values())
+
+
+def _has_host_bits(cell: WrongCell) -> bool:
+    network = _written_network(cell)
+    return network is not None and cell.value not in (cell.expected, network.network_address)
+
+
+def _is_connected(cell: WrongCell) -> bool:
+    switch = _switch(cell)
+    return switch is not None and any(cell.value == each.network_address for each in connected_networks(cell, switch))
+
+
+def _is_inside_own(cell: WrongCell) -> bool:
+    network = own_network(cell)
+    return network is not None and cell.value != cell.expected and cell.value in network
+
+
+def _is_another_network(cell: WrongCell) -> bool:
+    starts = {each.network_address for each in vlan_networks(cell).values()}
+    return cell.value != cell.expected and cell.value in starts
+
+
+def _is_within_another(cell: WrongCell) -> bool:
+    return cell.value != cell.expected and any(cell.value in each for each in vlan_networks(cell).values())
+
+
+def _is_in_no_network(cell: WrongCell) -> bool:
+    return cell.value in cell.scenario.block and not any(
+        cell.value in each for each in (*vlan_networks(cell).values(), *link_networks(cell).values())
+    )
+
+
+# Mask -----------------------------------------------------------------------------------------------------------------
+
+
+def _covered(cell: WrongCell) -> tuple[IPv4Network, ...]:
+    """Networks of the plan that the written route covers though they are not behind its next hop."""
+    network, row = _written_network(cell), cell.key_row
+    if network is None or row is None:
+        return ()
+    switch, number = required_route(row)
+    vlans = cell.scenario.vlan_by_number
+    towards = cell.scenario.link_towards(switch, vlans[number].switch)
+    return tuple(
+        each
+        for other, each in vlan_networks(cell).items()
+        if each.overlaps(network)
+        and (vlans[other].switch == switch or cell.scenario.link_towards(switch, vlans[other].switch) != towards)
+    )
+
+
+def _is_short(cell: WrongCell) -> bool:
+    return bool(0 < cell.value < cell.expected)
+
+
+def _is_too_wide(cell: WrongCell) -> bool:
+    return _is_short(cell) and bool(_covered(cell))
+
+
+def _is_summary(cell: WrongCell) -> bool:
+    return _is_short(cell) and not _covered(cell) and cell.scenario.route_rule is RouteRule.ONE_A_NETWORK
+
+
+def _is_short_for_start(cell: WrongCell) -> bool:
+    destination = written(cell, routes.DESTINATION)
+    return (
+        _is_short(cell)
+        and destination is not None
+        and network_at(destination, cell.value).network_address != destination
+    )
+
+
+# Next hop -------------------------------------------------------------------------------------------------------------
+
+
+def _is_own_address(cell: WrongCell) -> bool:
+    switch = _switch(cell)
+    return switch is not None and cell.value != cell.expected and cell.value in own_addresses(cell, switch)
+
+
+def _is_destination(cell: WrongCell) -> bool:
+    return bool(cell.expected != cell.value == written(cell, routes.DESTINATION))
+
+
+def _is_reserved_hop(cell: WrongCell) -> bool:
+    return cell.value != cell.expected and is_reserved(cell, cell.value)
+
+
+def _is_far_gateway(cell: WrongCell) -> bool:
+    vlan = vlan_of(cell)
+    return vlan is not None and cell.value != cell.expected and cell.value == gateways(cell)[vlan.number]
+
+
+def _is_any_gateway(cell: WrongCell) -> bool:
+    return cell.value != cell.expected and cell.value in gateways(cell).values()
+
+
+def _loops(cell: WrongCell) -> bool:
+    switch, network = _switch(cell), own_network(cell)
+    if switch is None or network is None or cell.value == cell.expected:
+        return False
+    neighbour = neighbours(cell, switch).get(cell.value)
+    return neighbour is not None and _next_switch(cell, neighbour, network) == switch
+
+
+def _is_wrong_neighbour(cell: WrongCell) -> bool:
+    switch = _switch(cell)
+    return switch is not None and cell.value != cell.expected and cell.value in neighbours(cell, switch)
+
+
+def _is_nobody_on_connected(cell: WrongCell) -> bool:
+    switch = _switch(cell)
+    return (
+        switch is not None
+        and cell.value != cell.expected
+        and any(cell.value in each for each in connected_networks(cell, switch))
+    )
+
+
+def _is_far_end_of_far_link(cell: WrongCell) -> bool:
+    return cell.value != cell.expected and cell.value in link_ends(cell).values()
+
+
+def _is_not_adjacent(cell: WrongCell) -> bool:
+    switch = _switch(cell)
+    return switch is not None and not any(cell.value in each for each in connected_networks(cell, switch))
+
+
+# Rows -----------------------------------------------------------------------------------------------------------------
+
+
+def _is_table_empty(cell: WrongCell) -> bool:
+    switch = _switch(cell)
+    rows = written_rows(cell, routes.ROUTES.id)
+    return switch is not None and not any(cell.answers.get(routes.ROUTE_SWITCH, row) == switch for row in rows)
+
+
+def _ends(cell: WrongCell) -> tuple[SwitchName, SwitchName] | None:
+    """The switch of a missing route, and the switch behind which its network lies."""
+    switch, vlan = _switch(cell), vlan_of(cell)
+    return None if switch is None or vlan is None else (switch, vlan.switch)
+
+
+def _stops_offers(cell: WrongCell) -> bool:
+    """On the server's switch, to a VLAN whose clients ask through a relay agent."""
+    ends, vlan = _ends(cell), vlan_of(cell)
+    home = cell.scenario.server.at.switch
+    return ends is not None and vlan is not None and ends[0] == home and bool(cell.scenario.dhcp_stations(vlan.number))
+
+
+def _stops_requests(cell: WrongCell) -> bool:
+    """To the server's network, on a switch that has clients."""
+    ends, vlan = _ends(cell), vlan_of(cell)
+    if ends is None or vlan is None or vlan.number != cell.scenario.server.vlan:
+        return False
+    return any(each.switch == ends[0] for each in cell.scenario.dhcp_vlans)
+
+
+def _stops_replies(cell: WrongCell) -> bool:
+    ends = _ends(cell)
+    return ends is not None and _has_way(cell, ends[1], ends[0])
+
+
+def _stops_both(cell: WrongCell) -> bool:
+    return _ends(cell) is not None
+
+
+def _is_extra_default(cell: WrongCell) -> bool:
+    network = _written_network(cell)
+    return network is not None and network.prefixlen == 0
+
+
+def _is_extra_default_circle(cell: WrongCell) -> bool:
+    switch, next_hop = written(cell, routes.ROUTE_SWITCH), written(cell, routes.NEXT_HOP)
+    if switch is None or next_hop is None or not _is_extra_default(cell):
+        return False
+    neighbour = owner(cell, next_hop)
+    return neighbour is not None and any(
+        each.prefixlen == 0 and owner(cell, hop) == switch for each, hop in _written_routes(cell, neighbour)
+    )
+
+
+def _is_extra_connected(cell: WrongCell) -> bool:
+    switch, network = written(cell, routes.ROUTE_SWITCH), _written_network(cell)
+    return (
+        switch is not None
+        and network is not None
+        and any(network.subnet_of(each) for each in connected_networks(cell, switch))
+    )
+
+
+def _is_extra_twice(cell: WrongCell) -> bool:
+    switch, network = written(cell, routes.ROUTE_SWITCH), _written_network(cell)
+    if switch is None or network is None:
+        return False
+    return sum(each == network for each, _ in _written_routes(cell, switch)) > 1
+
+
+def _is_extra_link(cell: WrongCell) -> bool:
+    network = _written_network(cell)
+    return network is not None and any(network.subnet_of(each) for each in link_networks(cell).values())
+
+
+def _is_extra_part(cell: WrongCell) -> bool:
+    network = _written_network(cell)
+    return network is not None and any(
+        network.subnet_of(each) and network != each for each in vlan_networks(cell).values()
+    )
+
+
+def _is_extra_to_nowhere(cell: WrongCell) -> bool:
+    network = _written_network(cell)
+    return network is not None and not any(network.overlaps(each) for each in vlan_networks(cell).values())
+
+
+ROUTE_MISTAKES: tuple[Mistake, ...] = (
+    # Switch
+    Mistake(
+        id="route-switch-not-in-lab",
+        questions=_SWITCH,
+        priority=8,
+        fits=_is_unknown_switch,
+        explanation="The lab has no switch {given}.",
+        consequence="Nobody can tell from the row on which device the route is to be set.",
+        hint="Which letters have the switches on sheet Given?",
+        source="common practice, no source",
+    ),
+    Mistake(
+        id="route-switch-is-next-hop",
+        questions=_SWITCH,
+        priority=9,
+        fits=_owns_next_hop,
+        explanation=(
+            "The next hop of this row is an address of switch {given} itself. "
+            "The route belongs on the switch that sends there."
+        ),
+        consequence="The switch drops the packets or refuses the route: it cannot hand a packet to itself.",
+        hint="Who looks along the link at this next hop?",
+        source="RFC 1812 section 5.2.4.3 and section 7.4",
+    ),
+    Mistake(
+        id="route-switch-is-destination",
+        questions=_SWITCH,
+        priority=10,
+        fits=_is_at_destination,
+        explanation="Switch {given} is connected to this network already and knows it without a route.",
+        consequence="The switch that needs the route has none, and packets stop there.",
+        hint="Which switch cannot see this network on its own interfaces?",
+        source="RFC 1812 section 5.2.4.2",
+    ),
+    Mistake(
+        id="route-of-another-switch",
+        questions=_SWITCH,
+        priority=11,
+        fits=_is_another_switch,
+        explanation="On switch {given} this row leads nowhere: the next hop is not its neighbour on the way.",
+        consequence="The route stays without effect there, and is missing where it is needed.",
+        hint="Standing on which switch can you reach this next hop directly?",
+        source="RFC 1812 section 5.2.4.2 and section 5.2.4.3",
+    ),
+    # Destination
+    Mistake(
+        id="route-dest-nexthop-swapped",
+        questions=_DESTINATION | _NEXT_HOP,
+        priority=7,
+        fits=_are_swapped,
+        explanation="Destination and next hop stand in each other's column.",
+        consequence="The route leads to the link and not to the far network, so nothing arrives there.",
+        hint="Does the row make sense when you read it aloud: to reach this, send to that?",
+        source="RFC 1812 section 7.4",
+    ),
+    Mistake(
+        id="route-default-wrong-mask",
+        questions=_DESTINATION | _MASK,
+        priority=8,
+        fits=_is_zero_with_length,
+        explanation=(
+            "A default route has zeros in the destination and in the mask. "
+            "With any other mask it no longer matches every address."
+        ),
+        consequence="The route matches addresses that nobody uses, and all else stays out of reach.",
+        hint="How many bits have to agree if every packet should match?",
+        source="RFC 4632 section 5.1",
+    ),
+    Mistake(
+        id="route-dest-is-gateway",
+        questions=_DESTINATION,
+        priority=10,
+        fits=_is_gateway,
+        explanation="{given} is a gateway. A route leads to a network, whose host bits are all zeros.",
+        consequence="The device refuses the route, or rounds the destination down without a word.",
+        hint="Does this route lead to one device or to a whole network?",
+        source="RFC 1812 section 7.4 and section 2.2.5.2",
+    ),
+    Mistake(
+        id="route-default-instead-of-specific",
+        questions=_DESTINATION | _MASK,
+        priority=9,
+        fits=_is_default,
+        explanation=(
+            "This is a default route. It takes packets for every address along, those that nobody has included."
+        ),
+        consequence="If the neighbour sends them back, packets to unused addresses go in circles.",
+        hint="What does rule Routes say about packets to an unused address?",
+        source="RFC 4632 section 5.1; rule Routes of this lab",
+    ),
+    Mistake(
+        id="route-dest-is-broadcast",
+        questions=_DESTINATION,
+        priority=11,
+        fits=_is_broadcast,
+        explanation="{given} is the last address of a network. A route names a network by its first.",
+        consequence="The device refuses the route, or rounds the destination down without a word.",
+        hint="Are the host bits of a network address zeros or ones?",
+        source="RFC 1122 section 3.2.1.3; RFC 1812 section 2.2.5.2",
+    ),
+    Mistake(
+        id="route-to-connected-network",
+        questions=_DESTINATION,
+        priority=11,
+        fits=_is_connected,
+        explanation="This switch is connected to {given} and knows that network without a route.",
+        consequence="The row has no effect, and the route that is needed is missing.",
+        hint="Which networks does this switch see on its own interfaces?",
+        source="RFC 1812 section 5.2.4.2",
+    ),
+    Mistake(
+        id="route-dest-is-link",
+        questions=_DESTINATION,
+        priority=12,
+        fits=_is_on_link,
+        explanation="{given} is on a link between switches. Routes lead to the networks where the stations are.",
+        consequence="Packets for the stations still find no route, and are dropped.",
+        hint="To which addresses do the stations of this lab send?",
+        source="rule Routes of this lab; RFC 1812 section 5.2.4.3",
+    ),
+    Mistake(
+        id="route-dest-is-station",
+        questions=_DESTINATION,
+        priority=13,
+        fits=_is_station,
+        explanation="{given} is the address of a station. A route leads to its whole network.",
+        consequence="The device refuses the route, or rounds the destination down without a word.",
+        hint="What is left of the address when you keep the bits under the mask only?",
+        source="RFC 1812 section 7.4 and section 2.2.5.2",
+    ),
+    Mistake(
+        id="route-dest-inside-network",
+        questions=_DESTINATION,
+        priority=14,
+        fits=_is_inside_own,
+        explanation="{given} lies inside the network, but not at its start. In a destination every host bit is a zero.",
+        consequence="The device refuses the route, or rounds the destination down without a word.",
+        hint="What is left of the address when you keep the bits under the mask only?",
+        source="RFC 1812 section 2.2.5.2; RFC 4632 section 3.1",
+    ),
+    Mistake(
+        id="route-dest-another-network",
+        questions=_DESTINATION,
+        priority=15,
+        fits=_is_another_network,
+        explanation="{given} starts the network of another VLAN, which this row is not about.",
+        consequence="One network is still out of reach, and another may be sent the wrong way.",
+        hint="Which far networks have a row on this switch, and which has none?",
+        source="RFC 1812 section 5.2.4.3",
+    ),
+    Mistake(
+        id="route-dest-host-bits",
+        questions=_DESTINATION,
+        priority=16,
+        fits=_has_host_bits,
+        explanation="Under your mask some host bits of {given} are ones, so destination and mask do not go together.",
+        consequence="The device refuses the route, or rounds the destination down without a word.",
+        hint="Does the address change when you lay your mask over it?",
+        source="RFC 1812 section 2.2.5.2; RFC 4632 section 3.1",
+    ),
+    Mistake(
+        id="route-dest-within-another-network",
+        questions=_DESTINATION,
+        priority=20,
+        fits=_is_within_another,
+        explanation="{given} lies in the network of another VLAN.",
+        consequence="A part of that network is sent another way, and the one meant stays out of reach.",
+        hint="Between which two addresses lies the network of this row?",
+        source="RFC 1812 section 5.2.4.3",
+    ),
+    Mistake(
+        id="route-dest-in-no-network",
+        questions=_DESTINATION,
+        priority=21,
+        fits=_is_in_no_network,
+        explanation="At {given} there is no network in your plan.",
+        consequence="The route matches packets that nobody sends, and the network meant stays out of reach.",
+        hint="What does sheet Subnets say about the VLAN of this row?",
+        source="RFC 1812 section 5.2.4.3",
+    ),
+    # Mask
+    Mistake(
+        id="route-mask-shorter-than-start",
+        questions=_MASK,
+        priority=18,
+        fits=_is_short_for_start,
+        explanation=(
+            "With so short a mask the destination is no network address any more: some of its host bits are ones."
+        ),
+        consequence="The device refuses the route, or rounds it down to a network that you did not name.",
+        hint="Does the destination change when you lay your mask over it?",
+        source="RFC 1812 section 2.2.5.2; RFC 4632 section 3.1",
+    ),
+    Mistake(
+        id="route-summary-too-wide",
+        questions=_MASK,
+        priority=19,
+        fits=_is_too_wide,
+        explanation="The mask is too short: the route covers networks that do not lie behind this neighbour.",
+        consequence="Packets to the other covered networks can go the wrong way and be lost.",
+        hint="Which first and last address does your route cover, and who lies between them?",
+        source="RFC 4632 section 5.1",
+    ),
+    Mistake(
+        id="route-summary-not-asked",
+        questions=_MASK,
+        priority=20,
+        fits=_is_summary,
+        explanation=(
+            "The route takes several networks together. It would work, but rule Routes asks for one row a network here."
+        ),
+        consequence="Nothing breaks today; a network added elsewhere in that range would be sent the wrong way.",
+        hint="Which networks does your route cover, and what does rule Routes ask?",
+        source="rule Routes of this lab; RFC 4632 section 5.1",
+    ),
+    # Next hop
+    Mistake(
+        id="route-next-hop-own-address",
+        questions=_NEXT_HOP,
+        priority=10,
+        fits=_is_own_address,
+        explanation=(
+            "{given} is an address of this switch itself. A next hop is the neighbour that takes the packet on."
+        ),
+        consequence="The switch refuses the route or drops the packets: it cannot hand a packet to itself.",
+        hint="Looking along the link from this switch, whose address do you need: the near end's or the far end's?",
+        source="RFC 1812 section 5.2.4.3 and section 7.4",
+    ),
+    Mistake(
+        id="route-next-hop-is-destination",
+        questions=_NEXT_HOP,
+        priority=9,
+        fits=_is_destination,
+        explanation="{given} is the destination again. A next hop is the device that takes the packet on.",
+        consequence="No device has this address, so the route stays without effect.",
+        hint="Which device stands between this switch and the far network?",
+        source="RFC 1812 section 7.4",
+    ),
+    Mistake(
+        id="route-next-hop-network-or-broadcast",
+        questions=_NEXT_HOP,
+        priority=11,
+        fits=_is_reserved_hop,
+        explanation="{given} is a network or broadcast address, not the address of a device.",
+        consequence="Nobody answers for it, and packets to the far network are dropped.",
+        hint="Which device has this address?",
+        source="RFC 1812 section 5.2.4.3; RFC 1122 section 3.2.1.3",
+    ),
+    Mistake(
+        id="route-next-hop-is-far-gateway",
+        questions=_NEXT_HOP,
+        priority=12,
+        fits=_is_far_gateway,
+        explanation=(
+            "{given} is the gateway in the far network. "
+            "This switch is not connected there and cannot hand a packet over."
+        ),
+        consequence="The route stays without effect, as its next hop would need a route itself.",
+        hint="Which address of the next switch is on a link that this switch is on, too?",
+        source="RFC 1812 section 5.2.4.2 and section 5.2.4.3",
+    ),
+    Mistake(
+        id="route-next-hop-is-another-gateway",
+        questions=_NEXT_HOP,
+        priority=13,
+        fits=_is_any_gateway,
+        explanation=(
+            "{given} is the gateway of another VLAN on a far switch. Between switches packets go over the link."
+        ),
+        consequence="The route stays without effect, as its next hop would need a route itself.",
+        hint="Which two addresses are on the link, and which is the neighbour's?",
+        source="RFC 1812 section 5.2.4.2 and section 5.2.4.3",
+    ),
+    Mistake(
+        id="route-next-hop-is-station",
+        questions=_NEXT_HOP,
+        priority=13,
+        fits=_is_station,
+        explanation="{given} belongs to a station. Stations do not carry packets for others.",
+        consequence="What is sent there is thrown away, if it arrives at all.",
+        hint="Which kind of device passes packets from network to network?",
+        source="RFC 1122 section 3.3.1.2; RFC 1812 section 5.2.4.3",
+    ),
+    Mistake(
+        id="route-loop",
+        questions=_NEXT_HOP,
+        priority=14,
+        fits=_loops,
+        explanation="The neighbour at {given} sends packets for this network back to you, by your own routes.",
+        consequence="Packets go to and fro until their time to live is used up.",
+        hint="When you follow one packet from switch to switch, do you come back to where you were?",
+        source="RFC 1812 section 5.3.1; RFC 4632 section 5.1",
+    ),
+    Mistake(
+        id="route-next-hop-wrong-neighbour",
+        questions=_NEXT_HOP,
+        priority=15,
+        fits=_is_wrong_neighbour,
+        explanation="{given} is a neighbour of this switch, but the network does not lie behind it.",
+        consequence="Packets go the wrong way and are dropped there.",
+        hint="Which neighbour do you pass first on the way to this network?",
+        source="RFC 1812 section 5.2.4.3",
+    ),
+    Mistake(
+        id="route-next-hop-on-a-far-link",
+        questions=_NEXT_HOP,
+        priority=16,
+        fits=_is_far_end_of_far_link,
+        explanation="{given} is an end of a link further on. A next hop is on a link of this switch.",
+        consequence="The route stays without effect, as its next hop would need a route itself.",
+        hint="Which is the first switch on the way, and at which address does it hear you?",
+        source="RFC 1812 section 5.2.4.2 and section 5.2.4.3",
+    ),
+    Mistake(
+        id="route-next-hop-connected-but-nobody",
+        questions=_NEXT_HOP,
+        priority=17,
+        fits=_is_nobody_on_connected,
+        explanation="{given} is in a network of this switch, but no switch in your plan has that address.",
+        consequence="Nobody answers for it, and packets to the far network are dropped.",
+        hint="At which end of which link do you find this address?",
+        source="RFC 1812 section 5.2.7.1",
+    ),
+    Mistake(
+        id="route-next-hop-not-adjacent",
+        questions=_NEXT_HOP,
+        priority=18,
+        fits=_is_not_adjacent,
+        explanation="{given} is in no network that this switch is connected to.",
+        consequence="The route stays without effect, and the network behind it is out of reach.",
+        hint="Which networks is this switch connected to, and in which of them is your next hop?",
+        source="RFC 1812 section 5.2.4.2 and section 5.2.4.3",
+    ),
+    # Rows that are missing
+    Mistake(
+        id="route-missing-for-whole-switch",
+        questions=_ALL,
+        priority=27,
+        lapses=_MISSING,
+        fits=_is_table_empty,
+        explanation="There is no route at all for one of the switches. Each switch decides alone, by its own table.",
+        consequence="Packets that come to that switch for a far network are dropped there.",
+        hint="Which switches have to know far networks: only those on the server's side?",
+        source="RFC 1812 section 5.2.4.3",
+    ),
+    Mistake(
+        id="relay-no-return-route",
+        questions=_ALL,
+        priority=28,
+        lapses=_MISSING,
+        fits=_stops_offers,
+        explanation=(
+            "A route is missing on the server's side, to a VLAN with clients. "
+            "The server answers to the relay agent's address there."
+        ),
+        consequence="The request arrives and the offer never comes back: no leases, although the relay agent is right.",
+        hint="To which address does the server send its offer, and who on the way knows that network?",
+        source="RFC 2131 section 4.1; RFC 1542 section 4.1.2",
+    ),
+    Mistake(
+        id="route-missing-to-server",
+        questions=_ALL,
+        priority=29,
+        lapses=_MISSING,
+        fits=_stops_requests,
+        explanation="A route to the server's network is missing on a switch with clients.",
+        consequence="The relay agent cannot send a request on, so clients there get no address.",
+        hint="How does a relayed request find the server?",
+        source="RFC 1542 section 4.1.1; RFC 1812 section 5.2.4.3",
+    ),
+    Mistake(
+        id="route-missing-return",
+        questions=_ALL,
+        priority=30,
+        lapses=_MISSING,
+        fits=_stops_replies,
+        explanation=(
+            "A route is missing: packets find the way there, but a switch on the way back does not know the "
+            "sender's network."
+        ),
+        consequence="A ping fails although the request arrives; the replies are dropped on the way.",
+        hint="Which switch does the reply meet first, and what does it know about the sender's network?",
+        source="RFC 1812 section 5.2.4.3",
+    ),
+    Mistake(
+        id="route-missing-both",
+        questions=_ALL,
+        priority=31,
+        lapses=_MISSING,
+        fits=_stops_both,
+        explanation=(
+            "A route is missing, and the other direction has none either. There is no way between the two networks."
+        ),
+        consequence="A ping fails at the first switch, which knows no route.",
+        hint="If you list switch by switch which row moves a packet on, where does the list stop?",
+        source="RFC 1812 section 5.2.4.3 and section 5.2.7.1",
+    ),
+    # Rows that nobody asked for
+    Mistake(
+        id="route-duplicate-row",
+        questions=_ALL,
+        priority=10,
+        lapses=_EXTRA,
+        fits=_is_extra_twice,
+        explanation="The same destination is written twice for the same switch.",
+        consequence="With two next hops a switch may share the traffic, and half of it goes astray.",
+        hint="Does anything appear twice when you sort your rows by switch and destination?",
+        source="common practice, no source",
+    ),
+    Mistake(
+        id="route-defaults-circle",
+        questions=_ALL,
+        priority=11,
+        lapses=_EXTRA,
+        fits=_is_extra_default_circle,
+        explanation="Two neighbours point their default routes at each other, which rule Routes forbids.",
+        consequence="Packets to unused addresses go to and fro until their time to live is used up.",
+        hint="What happens to a packet for an address that nobody has?",
+        source="rule Routes of this lab; RFC 4632 section 5.1; RFC 1812 section 5.3.1",
+    ),
+    Mistake(
+        id="route-default-not-needed",
+        questions=_ALL,
+        priority=12,
+        lapses=_EXTRA,
+        fits=_is_extra_default,
+        explanation="This default route stands beside rows that lead to the same networks already.",
+        consequence="Packets to unused addresses are carried on, instead of being dropped at once.",
+        hint="Which network would be out of reach without this row?",
+        source="rule Routes of this lab; RFC 4632 section 5.1",
+    ),
+    Mistake(
+        id="route-extra-to-connected-network",
+        questions=_ALL,
+        priority=13,
+        lapses=_EXTRA,
+        fits=_is_extra_connected,
+        explanation="The switch of this row is connected to that network and knows it without a route.",
+        consequence="The row has no effect, as what is connected comes first.",
+        hint="Which networks does this switch see on its own interfaces?",
+        source="RFC 1812 section 5.2.4.2",
+    ),
+    Mistake(
+        id="route-extra-to-link",
+        questions=_ALL,
+        priority=14,
+        lapses=_EXTRA,
+        fits=_is_extra_link,
+        explanation="This row leads to a link network. Stations do not send there, and rule Routes does not count it.",
+        consequence="Nothing changes between stations; at work such a route helps to test and manage switches.",
+        hint="Which stations have an address in that network?",
+        source="rule Routes of this lab; common practice, no source",
+    ),
+    Mistake(
+        id="route-extra-part-of-network",
+        questions=_ALL,
+        priority=15,
+        lapses=_EXTRA,
+        fits=_is_extra_part,
+        explanation="This row covers only a part of a network. A longer mask wins over a shorter one.",
+        consequence="A part of the network may be sent another way than the rest.",
+        hint="Which of your rows covers the whole of that network?",
+        source="RFC 1812 section 5.2.4.3",
+    ),
+    Mistake(
+        id="route-extra-to-nowhere",
+        questions=_ALL,
+        priority=16,
+        lapses=_EXTRA,
+        fits=_is_extra_to_nowhere,
+        explanation="No VLAN network of your plan lies where this row leads.",
+        consequence="The route matches packets that nobody should send, and carries them on.",
+        hint="Which VLAN did you write this row for?",
+        source="RFC 1812 section 5.2.4.3",
+    ),
+)
