@@ -302,7 +302,6 @@ def test_a_block_is_the_smallest_that_holds_the_networks_or_the_one_asked_for():
     assert draw_for_class(class_of_thirty(block_length="/20"), random.Random(1)).block_length == 20
 
 
-@pytest.mark.xfail(strict=True, reason="bug: numbers given twice are counted twice by the checks, and drawn once")
 @pytest.mark.parametrize(("field", "ports"), [("station_ports", "1, 1, 1, 2"), ("link_ports", "21, 21")])
 def test_a_port_that_is_given_twice_is_one_port(field, ports):
     """Switch B of the chain has four stations and two links: too few ports, to be refused before anything is drawn."""

@@ -11,8 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from trainer.lab.exercise import Exercise, Numbers, give_one
-from trainer.lab.faults import MOST_TRAINEES, Fault, find_faults
 from trainer.lab.exercise_form import PRIVATE_RANGES, SETTINGS, TABLES, RawExercise, read_exercise
+from trainer.lab.faults import MOST_TRAINEES, Fault, find_faults
 from trainer.lab.sample import HARBOUR
 
 
@@ -200,6 +200,24 @@ FAULTS = [
         id="two networks with one name",
     ),
     pytest.param(
+        changed(cells={("networks", 4, "names"): "Cranes 1"}),
+        [
+            "networks 4 names: found 'Cranes 1'; "
+            "stations are named after their network, and 'Cranes 1' would be the name of two. "
+            "Write a name that does not end in a number.",
+        ],
+        id="a network with the name of another's station",
+    ),
+    pytest.param(
+        changed(cells={("networks", 4, "names"): "DHCP server"}),
+        [
+            "networks 4 names: found 'DHCP server'; "
+            "stations are named after their network, and 'DHCP server' would be the name of two. "
+            "Write a name that does not end in a number.",
+        ],
+        id="a network with the name of the server",
+    ),
+    pytest.param(
         changed(block_length="/24"),
         [
             "exercise block_length: found /24; "
@@ -339,14 +357,14 @@ FAULTS = [
     pytest.param(
         changed(tables=roll("t01", "t02", "t01")),
         [
-            "trainees 2 id: found 't01'; every trainee has an id of his own. Write another id.",
+            "trainees 2 id: found 't01'; no two trainees have the same id. Write another id.",
         ],
         id="two trainees with one id",
     ),
     pytest.param(
         changed(tables=roll("t01", "T01")),
         [
-            "trainees 1 id: found 'T01'; every trainee has an id of his own. Write another id.",
+            "trainees 1 id: found 'T01'; no two trainees have the same id. Write another id.",
         ],
         id="two ids that differ in case only",
     ),
@@ -680,20 +698,17 @@ def test_error_without_an_address_kept_the_gateway_would_be_in_the_pools():
     assert {line.split(":")[0] for line in lines[1:]} >= {f"networks {row} fixed_stations" for row in (0, 3, 4)}
 
 
-@pytest.mark.xfail(strict=True, reason="bug: networks without a fixed station are said to have too many of them")
 def test_error_without_an_address_kept_only_networks_with_fixed_stations_are_told():
     lines = said(read_exercise(changed(kept_for_fixed="0")))
     assert [line for line in lines if "found 0 stations" in line] == []
 
 
-@pytest.mark.xfail(strict=True, reason="bug: ValueError from Exercise.links")
 def test_error_a_link_to_a_switch_that_is_not_there_is_refused():
     assert said(read_exercise(changed(cells={("switches", 1, "linked_to"): "Z"})))[:1] == [
         "switches 1 linked_to: found 'Z'; a link leads to another switch of this sheet. Write the letter of one."
     ]
 
 
-@pytest.mark.xfail(strict=True, reason="bug: TypeError from smallest_block_length")
 def test_error_a_workbook_with_every_row_taken_out_is_refused_in_words():
     lines = said(read_exercise(RawExercise(settings=HARBOUR.settings, tables={table.id: () for table in TABLES})))
     assert "switches name: found 0 switches; an exercise has 2 to 50 switches. Add or remove rows." in lines
@@ -745,12 +760,12 @@ def test_error_all_that_cannot_be_set_is_told_at_once_in_the_order_of_the_workbo
     assert [line.split(":")[0] for line in said(read_exercise(raw))] == [
         "exercise code",
         "exercise server_network",
+        "exercise block_length",
         "switches 1 link_ports",
         "switches 1 linked_to",
-        "networks 4 names",
-        "exercise block_length",
         "networks 1 dhcp_stations",
         "networks 2 is_snooped",
+        "networks 4 names",
         "sections share",
         "sections 1 asked",
         "trainees 1 id",
@@ -758,7 +773,8 @@ def test_error_all_that_cannot_be_set_is_told_at_once_in_the_order_of_the_workbo
     ]
 
 
-def test_error_all_that_cannot_be_read_is_told_at_once_before_anything_else():
+def test_error_what_cannot_be_read_hides_nothing_that_can():
+    """Both kinds in one list, in the order of the workbook; only checks that look at an unread column are left out."""
     raw = changed(
         code="X",
         minutes="soon",
@@ -766,20 +782,80 @@ def test_error_all_that_cannot_be_read_is_told_at_once_before_anything_else():
         cells={
             ("switches", 0, "link_ports"): "-",
             ("networks", 1, "vlans"): "4095",
+            ("networks", 2, "is_snooped"): "no",
             ("networks", 3, "vlans"): "0",
+            ("networks", 4, "names"): "Cranes",
             ("sections", 2, "asked"): "?",
+            ("trainees", 1, "id"): "h01",
             ("trainees", 9, "attempt"): "second",
         },
     )
     assert [line.split(":")[0] for line in said(read_exercise(raw))] == [
         "exercise minutes",
         "exercise order",
+        "exercise code",
         "switches 0 link_ports",
         "networks 1 vlans",
+        "networks 2 is_snooped",
         "networks 3 vlans",
+        "networks 4 names",
         "sections 2 asked",
+        "trainees 1 id",
         "trainees 9 attempt",
     ]
+
+
+UNREADABLE = {
+    ("switches", 0, "name"): "AA",
+    ("switches", 1, "linked_to"): "the first",
+    ("switches", 1, "station_ports"): "all",
+    ("switches", 0, "link_ports"): "?",
+    ("networks", 0, "number"): "one",
+    ("networks", 0, "switch"): "?",
+    ("networks", 0, "vlans"): "?",
+    ("networks", 0, "names"): "",
+    ("networks", 2, "addresses_needed"): "many",
+    ("networks", 2, "dhcp_stations"): "some",
+    ("networks", 2, "fixed_stations"): "some",
+    ("networks", 0, "is_snooped"): "?",
+    ("networks", 2, "is_guarded"): "?",
+    ("sections", 1, "asked"): "?",
+    ("sections", 1, "share"): "half",
+    ("trainees", 0, "id"): "",
+    ("trainees", 0, "attempt"): "?",
+}
+
+
+LINKS_COUNTED_WITHOUT_NAMES = pytest.mark.xfail(
+    strict=True, reason="bug: with a switch's name unread its links are not counted, and sheet Links is said to be empty"
+)
+
+
+@pytest.mark.parametrize(
+    "place",
+    [
+        pytest.param(
+            place,
+            id=f"{place[0]} {place[2]}",
+            marks=[LINKS_COUNTED_WITHOUT_NAMES] if place == ("switches", 0, "name") else [],
+        )
+        for place in UNREADABLE
+    ],
+)
+def test_error_a_cell_that_cannot_be_read_is_the_only_fault_where_nothing_else_is_wrong(place):
+    """No other check takes the missing value for a wrong one."""
+    table, row, field = place
+    faults = read_exercise(changed(cells={place: UNREADABLE[place]}))
+    assert not isinstance(faults, Exercise)
+    assert [(fault.at.table, fault.at.row, fault.at.field) for fault in faults] == [(table, row, field)]
+
+
+@pytest.mark.parametrize("field", [each.id for group in SETTINGS for each in group.fields if each.id != "date"])
+def test_error_a_setting_that_cannot_be_read_is_the_only_fault_where_nothing_else_is_wrong(field):
+    text = "" if field in {"code", "title"} else "?"
+    faults = read_exercise(changed(**{field: text}))
+    assert not isinstance(faults, Exercise)
+    assert [(fault.at.table, fault.at.field) for fault in faults] == [("exercise", field)]
 
 
 # --- What may be written ----------------------------------------------------------------------------------------------
@@ -796,7 +872,7 @@ def test_error_all_that_cannot_be_read_is_told_at_once_before_anything_else():
         ("block_length", "20", 20),
         ("link_lengths", "/31", Numbers(((31, 31),))),
         ("link_lengths", "any", Numbers(((30, 31),))),
-        ("link_lengths", "/30, /31", Numbers(((30, 30), (31, 31)))),
+        ("link_lengths", "/30, /31", Numbers(((30, 31),))),
         ("lease_hours", "4 - 12; 24", Numbers(((4, 12), (24, 24)))),
         ("lease_hours", "4–12", Numbers(((4, 12),))),
         ("follow_through", "YES", True),
@@ -870,21 +946,8 @@ FIELDS = [("exercise", field.id) for group in SETTINGS for field in group.fields
     (table.id, field.id) for table in TABLES for field in table.fields
 ]
 
-BUGS = {
-    ("switches", "name"): "bug: ValueError from Exercise.links",
-    ("switches", "linked_to"): "bug: ValueError from Exercise.links",
-    ("switches", "station_ports"): "bug: ports given twice are counted twice by the checks, and drawn once",
-}
 
-
-@pytest.mark.parametrize(
-    "field",
-    [
-        pytest.param(field, marks=pytest.mark.xfail(strict=True, reason=BUGS[field])) if field in BUGS else field
-        for field in FIELDS
-    ],
-    ids=" ".join,
-)
+@pytest.mark.parametrize("field", FIELDS, ids=" ".join)
 @settings(derandomize=True, max_examples=60, deadline=None, database=None)
 @given(text=anything, row=st.integers(0, 100))
 def test_any_text_in_any_cell_gives_an_exercise_or_its_faults(field, text, row):
@@ -902,11 +965,26 @@ def test_any_text_in_any_cell_gives_an_exercise_or_its_faults(field, text, row):
         assert all(fault.at.table in {"exercise", *HARBOUR.tables} for fault in result)
 
 
-@settings(derandomize=True, max_examples=100, deadline=None, database=None)
-@given(st.data())
-def test_any_text_in_many_cells_gives_an_exercise_or_its_faults(data):
-    texts = {field.id: data.draw(anything) for group in SETTINGS for field in group.fields}
-    places = [(table, row, field) for table, field in FIELDS if table != "exercise" for row in (0, 1)]
-    cells = data.draw(st.dictionaries(st.sampled_from(places), st.text(max_size=8), max_size=8))
+PLACES = [(table, row, field) for table, field in FIELDS if table != "exercise" for row in (0, 1)]
+
+
+@settings(derandomize=True, max_examples=200, deadline=None, database=None)
+@given(
+    texts=st.dictionaries(
+        st.sampled_from([field for table, field in FIELDS if table == "exercise"]), anything, max_size=4
+    ),
+    cells=st.dictionaries(st.sampled_from(PLACES), anything, max_size=6),
+)
+def test_any_text_in_many_cells_gives_an_exercise_or_its_faults(texts, cells):
     result = read_exercise(changed(cells=cells, **texts))
     assert isinstance(result, Exercise) or result
+
+
+@settings(derandomize=True, max_examples=100, deadline=None, database=None)
+@given(kept=st.sets(st.sampled_from([(table.id, row) for table in TABLES for row in range(3)])))
+def test_any_rows_may_be_missing(kept):
+    tables = {
+        table.id: tuple(row for place, row in enumerate(HARBOUR.tables[table.id]) if (table.id, place) in kept)
+        for table in TABLES
+    }
+    assert read_exercise(changed(tables=tables))

@@ -149,25 +149,12 @@ def looped():
     return with_switch(network, "B", routes=(route("B default", "0.0.0.0/0", "172.16.0.1"),))
 
 
-def test_a_packet_in_circles_ends_when_its_time_to_live_is_used_up():
-    """RFC 1812 5.3.1: every router takes one off. The station sends it with 64; 64 switches later nothing is left."""
-    outcome = sent(looped(), "near", "192.168.0.1")
-    assert isinstance(outcome, Dropped)
-    assert outcome.reason is Reason.TTL_EXPIRED
-    assert outcome.path == ("near", *("A", "B") * (INITIAL_TTL // 2))
-    assert outcome.because in {
-        SettingId("A", Part.ROUTE, "A default", "next_hop"),
-        SettingId("B", Part.ROUTE, "B default", "next_hop"),
-    }
-
-
-@pytest.mark.xfail(
-    strict=True, reason="bug: the drop names the switch behind the one that takes the last of the time to live"
-)
 def test_a_packet_in_circles_is_dropped_by_the_switch_that_takes_the_last_of_its_time_to_live():
-    """RFC 1812 5.3.1: the router that reduces it to zero discards the packet; that is the last one on the path."""
-    outcome = sent(looped(), "near", "192.168.0.1")
-    assert outcome.at == outcome.path[-1] == "B"
+    """RFC 1812 5.3.1: every router takes one off and discards what it reduces to zero. The station sends it with 64."""
+    assert INITIAL_TTL == 64
+    because = SettingId("B", Part.ROUTE, "B default", "next_hop")
+    path = ("near", *("A", "B") * 32)
+    assert sent(looped(), "near", "192.168.0.1") == Dropped("B", Reason.TTL_EXPIRED, because, path)
 
 
 def test_defaults_that_point_at_each_other_still_reach_every_station():
@@ -213,14 +200,20 @@ def test_a_station_with_an_end_address_of_its_network_is_not_reached_from_elsewh
     assert sent(network, "far", address) == Dropped("A", Reason.NOT_A_HOST, because, ("far", "B", "A"))
 
 
-@pytest.mark.xfail(strict=True, reason="bug: a station sends to the ends of its own network as if they were hosts")
 @pytest.mark.parametrize("address", ["172.16.10.0", "172.16.10.255"])
 def test_a_station_with_an_end_address_of_its_network_is_not_reached_by_its_neighbours(address):
-    """RFC 1122 3.2.1.3: neither is the address of a host (DESIGN section 5: /31 links excepted)."""
+    """RFC 1122 3.2.1.3: neither is the address of a host; whoever sends there goes by its own mask."""
     network = with_station(two_switches(), "near", fixed=fixed(f"{address}/24", "172.16.10.1"))
-    outcome = sent(network, "server", address)
-    assert isinstance(outcome, Dropped)
-    assert outcome.reason is Reason.NOT_A_HOST
+    because = SettingId("server", Part.STATION, "server", "mask")
+    assert sent(network, "server", address) == Dropped("server", Reason.NOT_A_HOST, because, ("server",))
+
+
+@pytest.mark.parametrize(("own", "other"), [("172.16.10.20", "172.16.10.21"), ("172.16.10.21", "172.16.10.20")])
+def test_between_two_stations_with_a_mask_of_31_bits_both_addresses_are_hosts(own, other):
+    """RFC 3021 2.1."""
+    network = with_station(two_switches(), "near", fixed=fixed(f"{own}/31", None))
+    network = with_station(network, "server", fixed=fixed(f"{other}/31", None))
+    assert sent(network, "near", other) == Delivered("server", ("near", "server"))
 
 
 # --- Stations ---------------------------------------------------------------------------------------------------------

@@ -121,7 +121,6 @@ NOT_OURS = {
 """Rows of the table that ask for something we do not have, and why."""
 
 RULES = {(rule["packet"], rule["port_attribute"]): rule for rule in rows_of("port_filter_rules")}
-ARP_PROBE = ("ARP, sender IP 0.0.0.0 (probe)", "Validating")
 
 
 def test_every_published_rule_is_run_or_listed_with_a_reason():
@@ -130,19 +129,7 @@ def test_every_published_rule_is_run_or_listed_with_a_reason():
     assert len(RULES) == len(rows_of("port_filter_rules")) == 21
 
 
-@pytest.mark.parametrize(
-    "rule",
-    [
-        pytest.param(
-            rule,
-            marks=pytest.mark.xfail(strict=True, reason="bug: an ARP probe is checked as if 0.0.0.0 were an address"),
-        )
-        if rule == ARP_PROBE
-        else rule
-        for rule in DECISIONS
-    ],
-    ids=" on ".join,
-)
+@pytest.mark.parametrize("rule", DECISIONS, ids=" on ".join)
 def test_a_port_decides_as_published(rule):
     """RFC 7513 4.2.1, 4.2.2, 8.1, 8.2; the section of each row stands in the table."""
     outcome = DECISIONS[rule]()
