@@ -9,10 +9,11 @@ import hmac
 import math
 import random
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from ipaddress import IPv4Network
 
-from trainer.lab.exercise import SERVER_NAME, Exercise, NetworkRow, Numbers, give_one, station_names
+from trainer.lab.exercise import SERVER_NAME, Exercise, NetworkRow, Numbers, SwitchRow, give_one, station_names
+from trainer.lab.layout import lay_out
 from trainer.lab.plan import lengths_in_order, smallest_block_length
 from trainer.lab.scenario import GatewayPlace, Link, Scenario, StationPlan, SwitchPlan, Trainee, Vlan
 from trainer.network.addresses import Mac
@@ -28,8 +29,11 @@ _LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ23456789"
 class ClassDraw:
     """What all labs of a sitting have in common."""
 
+    switches: tuple[SwitchRow, ...]
+    networks: tuple[NetworkRow, ...]
+    """The exercise's, each by itself (layout.lay_out)."""
     addresses_needed: tuple[int, ...]
-    """For each row of table Networks."""
+    """For each of the networks."""
     link_length: int
     block_length: int
 
@@ -63,11 +67,19 @@ def slot_of(secret: bytes, exercise_code: str, index: int, slots: int) -> int:
 
 def draw_for_class(exercise: Exercise, rng: random.Random) -> ClassDraw:
     """Sizes and lengths, once for a sitting."""
-    needed = tuple(network.addresses_needed.draw(rng) for network in exercise.networks)
+    exercise = lay_out(exercise, rng)
+    by_row = {network.source: network.addresses_needed.draw(rng) for network in exercise.networks}
+    needed = tuple(by_row[network.source] for network in exercise.networks)
     link_length = exercise.link_lengths.draw(rng)
     lengths = lengths_in_order(needed, len(exercise.links), link_length, exercise.order)
     block_length = smallest_block_length(lengths) if exercise.block_length is None else exercise.block_length
-    return ClassDraw(addresses_needed=needed, link_length=link_length, block_length=block_length)
+    return ClassDraw(
+        switches=exercise.switches,
+        networks=exercise.networks,
+        addresses_needed=needed,
+        link_length=link_length,
+        block_length=block_length,
+    )
 
 
 def draw_scenario(
@@ -75,8 +87,9 @@ def draw_scenario(
 ) -> Scenario:
     """One trainee's lab. slot: from slot_of; number: from lab_number.
 
-    The exercise has no faults (exercise.find_faults); then every draw succeeds.
+    The exercise has no faults (faults.find_faults); then every draw succeeds.
     """
+    exercise = replace(exercise, switches=common.switches, networks=common.networks)
     vlan_numbers = _one_each(rng, [network.vlans for network in exercise.networks])
     names = _one_name_each(rng, [network.names for network in exercise.networks])
     vlans = tuple(

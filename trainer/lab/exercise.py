@@ -3,15 +3,39 @@
 import random
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from enum import Enum
 from ipaddress import IPv4Network
 
 from trainer.lab.plan import lengths_in_order
 from trainer.lab.scenario import GatewayPlace, Order, Reveal, RouteRule, SectionShare, Trainee
 from trainer.network.devices import SwitchName
 
-__all__ = ["SERVER_NAME", "Exercise", "NetworkRow", "Numbers", "SwitchRow", "give_one", "station_names"]
+__all__ = [
+    "ANY_SWITCH",
+    "EACH_SWITCH",
+    "SERVER_NAME",
+    "Exercise",
+    "NetworkRow",
+    "Numbers",
+    "Shape",
+    "SwitchRow",
+    "give_one",
+    "station_names",
+]
 
 SERVER_NAME = "DHCP server"
+EACH_SWITCH, ANY_SWITCH = SwitchName("each"), SwitchName("any")
+"""In table Switches: a row for all that have none. In table Networks: a network on every switch; on one that is drawn."""
+
+
+class Shape(Enum):
+    """How the switches are joined. All shapes are trees: a ring has no single right set of routes."""
+
+    AS_LISTED = "as listed"
+    CHAIN = "chain"
+    STAR = "star"
+    TREE = "tree"
+    ANY = "any"
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +83,8 @@ class SwitchRow:
     station_ports: Numbers
     link_ports: Numbers
     linked_to: tuple[SwitchName, ...]
+    source: int
+    """Row of the table, from 0, that this one was written in."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,6 +101,8 @@ class NetworkRow:
     fixed_stations: int
     is_snooped: bool
     is_guarded: bool
+    source: int
+    """Row of the table, from 0, that this one was written in."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,6 +114,9 @@ class Exercise:
     date: str
     minutes: int | None
     one_lab_for_all: bool
+    switch_count: Numbers | None
+    """How many switches are drawn; None: those that are listed."""
+    shape: Shape
     address_ranges: tuple[IPv4Network, ...]
     block_length: int | None
     """None: the smallest block that holds all networks."""

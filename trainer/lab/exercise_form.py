@@ -10,9 +10,10 @@ from enum import Enum
 from ipaddress import IPv4Network
 from typing import Any, TypeVar
 
-from trainer.lab.exercise import Exercise, NetworkRow, Numbers, SwitchRow
+from trainer.lab.exercise import ANY_SWITCH, EACH_SWITCH, Exercise, NetworkRow, Numbers, Shape, SwitchRow
 from trainer.lab.faults import Fault, Place, find_faults
 from trainer.lab.kinds import tidy
+from trainer.lab.layout import MOST_PORTS, free_ports
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Asked, GatewayPlace, Order, Reveal, RouteRule, SectionShare, Trainee
 from trainer.network.devices import SwitchName
@@ -23,6 +24,8 @@ E = TypeVar("E", bound=Enum)
 
 PRIVATE_RANGES = tuple(map(IPv4Network, ("10.0.0.0/8", "172.16.0.0/12", "192.168.0.0/16")))
 """RFC 1918 3."""
+DRAWN_RANGES = tuple(map(IPv4Network, ("10.64.0.0/10", "172.16.0.0/12", "192.168.0.0/16")))
+"""What the word any stands for: the lower quarter of 10.0.0.0/8 is left to the networks that a school may run itself."""
 
 
 class _Wrong(ValueError):
@@ -176,6 +179,8 @@ def _one_for_all(text: str) -> bool:
 
 
 def _ranges(text: str) -> tuple[IPv4Network, ...]:
+    if text.casefold() == "any":
+        return DRAWN_RANGES
     found: list[IPv4Network] = []
     for part in re.split(r"\s*[,;]\s*", text):
         try:
@@ -205,14 +210,38 @@ def _block_length(text: str) -> int | None:
         raise _Wrong("the word smallest or a length from /8 to /30 stands here", "Write it like /21.") from fault
 
 
-def _switch_name(text: str) -> SwitchName:
-    if not re.fullmatch(r"[A-Za-z]", text):
-        raise _Wrong("a single letter stands here", "Write one such as A.")
-    return SwitchName(text.upper())
+def _switch_name(*words: SwitchName) -> Callable[[str], SwitchName]:
+    """A letter, for many switches two, or one of the words."""
+
+    def read(text: str) -> SwitchName:
+        if text.casefold() in words:
+            return SwitchName(text.casefold())
+        if not re.fullmatch(r"[A-Za-z]{1,2}", text):
+            also = "".join(f", or the word {word}" for word in words)
+            raise _Wrong(f"the letter of a switch stands here{also}", "Write one such as A.")
+        return SwitchName(text.upper())
+
+    return read
+
+
+def _ports(text: str) -> Numbers | None:
+    """None for the word any: what it stands for depends on the other column."""
+    return None if text.casefold() == "any" else _numbers(1, 999)(text)
+
+
+def _switch_count(text: str) -> Numbers | None:
+    if text.casefold() in ("", "as listed"):
+        return None
+    try:
+        return _numbers(2, 50)(text)
+    except _Wrong as fault:
+        raise _Wrong(
+            "the words as listed, a number or a range from 2 to 50 stand here", "Write it like 3-4."
+        ) from fault
 
 
 def _switch_names(text: str) -> tuple[SwitchName, ...]:
-    return tuple(_switch_name(part) for part in re.split(r"[,;\s]+", text) if part)
+    return tuple(_switch_name()(part) for part in re.split(r"[,;\s]+", text) if part)
 
 
 def _id(text: str) -> str:
@@ -277,9 +306,26 @@ SETTINGS = (
         "The network",
         (
             Field(
+                id="switch_count",
+                heading="Switches",
+                may_write="as listed; 2 to 50, or a range",
+                explains="as listed: the rows of sheet Switches. A number: A, B, C ... by their own row or the row each.",
+                read=_switch_count,
+                drawn_for="class",
+            ),
+            Field(
+                id="shape",
+                heading="Shape",
+                may_write="as listed; chain; star; tree; any",
+                explains="How the switches are joined. as listed: column Linked to says it. star: around A.",
+                read=_word(Shape),
+                choices=_choices(Shape),
+                drawn_for="class",
+            ),
+            Field(
                 id="address_ranges",
                 heading="Addresses from",
-                may_write="private ranges (RFC 1918), one or a list",
+                may_write="private ranges (RFC 1918), one or a list; any",
                 explains="Every lab gets a block of its own in here.",
                 read=_ranges,
                 drawn_for="trainee",
@@ -386,9 +432,9 @@ SWITCHES = Table(
         Field(
             id="name",
             heading="Switch",
-            may_write="a letter",
-            explains="Stands before its port numbers: A/7.",
-            read=_switch_name,
+            may_write="a letter; each",
+            explains="Stands before its port numbers: A/7. each: all drawn ones without a row.",
+            read=_switch_name(EACH_SWITCH),
             width=10,
         ),
         Field(
@@ -403,24 +449,24 @@ SWITCHES = Table(
         Field(
             id="station_ports",
             heading="Station ports",
-            may_write="range or list",
-            explains="Ports that stations are plugged into.",
-            read=_numbers(1, 999),
+            may_write="range or list; any",
+            explains="Ports that stations are plugged into. any: of 48 those not under Link ports.",
+            read=_ports,
             drawn_for="trainee",
         ),
         Field(
             id="link_ports",
             heading="Link ports",
-            may_write="range or list",
-            explains="Ports for the links between switches.",
-            read=_numbers(1, 999),
+            may_write="range or list; any",
+            explains="Ports for the links between switches. any: of 48 those not under Station ports.",
+            read=_ports,
             drawn_for="trainee",
         ),
         Field(
             id="linked_to",
             heading="Linked to",
             may_write="a switch, or blank",
-            explains="The switches form a tree: no rings. The first one stays blank.",
+            explains="Only with shape as listed. The switches form a tree: no rings. The first one stays blank.",
             read=_switch_names,
         ),
     ),
@@ -442,9 +488,9 @@ NETWORKS = Table(
         Field(
             id="switch",
             heading="Switch",
-            may_write="letter",
-            explains="A switch of sheet Switches.",
-            read=_switch_name,
+            may_write="letter; each; any",
+            explains="each: one on every switch. any: on one with the fewest.",
+            read=_switch_name(EACH_SWITCH, ANY_SWITCH),
             width=10,
         ),
         Field(
@@ -604,8 +650,8 @@ def read_exercise(raw: RawExercise) -> Exercise | tuple[Fault, ...]:
     titles = {section.title.casefold(): section.id for section in SECTIONS.values()}
     exercise = Exercise(
         **values,
-        switches=tuple(SwitchRow(**row) for row in rows["switches"]),
-        networks=tuple(NetworkRow(**row) for row in rows["networks"]),
+        switches=tuple(_switch_row(place, row) for place, row in enumerate(rows["switches"])),
+        networks=tuple(NetworkRow(**row, source=place) for place, row in enumerate(rows["networks"])),
         sections=tuple(
             SectionShare(section=titles[row["section"].casefold()], asked=row["asked"], share=row["share"])
             for row in rows["sections"]
@@ -616,6 +662,17 @@ def read_exercise(raw: RawExercise) -> Exercise | tuple[Fault, ...]:
     faults += find_faults(exercise, [fault.at for fault in faults])
     order = ["exercise", *(table.id for table in TABLES)]
     return tuple(sorted(faults, key=lambda fault: (order.index(fault.at.table), fault.at.row or 0))) or exercise
+
+
+def _switch_row(place: int, row: dict[str, Any]) -> SwitchRow:
+    """A row of table Switches, with what any stands for under its ports."""
+    stations, links = row["station_ports"], row["link_ports"]
+    row = {
+        **row,
+        "station_ports": free_ports(stations, links, (1, 40)),
+        "link_ports": free_ports(links, stations, (41, MOST_PORTS)),
+    }
+    return SwitchRow(**row, source=place)
 
 
 def _read(field: Field, text: str, at: Place, faults: list[Fault]) -> Any:

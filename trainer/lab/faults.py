@@ -6,7 +6,8 @@ import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
-from trainer.lab.exercise import SERVER_NAME, Exercise, NetworkRow, give_one, station_names
+from trainer.lab.exercise import EACH_SWITCH, SERVER_NAME, Exercise, NetworkRow, Shape, give_one, station_names
+from trainer.lab.layout import extremes, switch_names
 from trainer.lab.plan import smallest_block_length
 from trainer.lab.scenario import Asked, GatewayPlace
 from trainer.network.addresses import prefix_length_for, usable_count
@@ -43,10 +44,19 @@ def find_faults(exercise: Exercise, unread: Iterable[Place] = ()) -> tuple[Fault
     unread: cells whose values are missing from the exercise, because they could not be read; checks that look at them
     are left out.
     """
-    names = {name for place in unread for name in (place.table, f"{place.table}.{place.field}")}
-    return tuple(
-        fault for looks_at, check in _CHECKS if names.isdisjoint(looks_at.split()) for fault in check(exercise)
-    )
+    missing = {f"{place.table}.{place.field}" for place in unread}
+    found: dict[object, Fault] = {}
+    for looks_at, check in _CHECKS:
+        if missing.isdisjoint(looks_at.split()):
+            for fault in check(exercise):
+                found.setdefault(fault, fault)
+    if missing.isdisjoint(_LAYOUT.split()):
+        for laid_out in extremes(exercise):
+            for looks_at, check in _CHECKS_OF_A_LAYOUT:
+                if missing.isdisjoint(looks_at.split()):
+                    for fault in check(laid_out):
+                        found.setdefault((check, fault.at), fault)
+    return tuple(found.values())
 
 
 def _code(exercise: Exercise) -> Iterator[Fault]:
@@ -67,6 +77,13 @@ def _server(exercise: Exercise) -> Iterator[Fault]:
             wanted="the server stands in one of the networks of sheet Networks",
             fix="Write the No. of that network.",
         )
+    elif any(each.number == exercise.server_network and each.switch == EACH_SWITCH for each in exercise.networks):
+        yield Fault(
+            at=Place("exercise", None, "server_network"),
+            found=str(exercise.server_network),
+            wanted="the server stands in one network, and that row makes one on every switch",
+            fix="Give the server a network of its own, on a letter or on any.",
+        )
 
 
 def _kept(exercise: Exercise) -> Iterator[Fault]:
@@ -81,7 +98,7 @@ def _kept(exercise: Exercise) -> Iterator[Fault]:
 
 def _switches(exercise: Exercise) -> Iterator[Fault]:
     names = [switch.name for switch in exercise.switches]
-    if not 2 <= len(names) <= 50:
+    if exercise.switch_count is None and not 2 <= len(names) <= 50:
         yield Fault(
             at=Place("switches", None, "name"),
             found=f"{len(names)} switches",
@@ -94,12 +111,59 @@ def _switches(exercise: Exercise) -> Iterator[Fault]:
         )
 
 
+def _drawn_switches(exercise: Exercise) -> Iterator[Fault]:
+    """A row for every switch that may be drawn, and a shape to join them to; no row 'each' where all are listed."""
+    names = {switch.name: switch.source for switch in exercise.switches}
+    if exercise.switch_count is None:
+        if EACH_SWITCH in names:
+            yield _fault(
+                "switches",
+                names[EACH_SWITCH],
+                "name",
+                "each",
+                "with the switches as listed every switch has a row of its own",
+                "Write a letter, or a number of switches on sheet Exercise.",
+            )
+        return
+    without = [name for name in switch_names(exercise.switch_count.highest) if name not in names]
+    if without and EACH_SWITCH not in names:
+        yield Fault(
+            at=Place("switches", None, "name"),
+            found=f"no row for switch {without[0]}",
+            wanted=f"up to {exercise.switch_count.highest} switches are drawn, called A, B, C ...",
+            fix="Write a row for each of them, or one row called each.",
+        )
+
+
+def _shape(exercise: Exercise) -> Iterator[Fault]:
+    if exercise.switch_count is not None and exercise.shape is Shape.AS_LISTED:
+        yield Fault(
+            at=Place("exercise", None, "shape"),
+            found="as listed",
+            wanted="a drawn number of switches is joined to a chain, a star or a tree",
+            fix="Choose one of these, or any.",
+        )
+
+
+def _places(exercise: Exercise) -> Iterator[Fault]:
+    row = _row_without([set(switch.places) for switch in exercise.switches])
+    if row is not None:
+        yield _fault(
+            "switches",
+            exercise.switches[row].source,
+            "places",
+            ", ".join(exercise.switches[row].places),
+            f"every one of {len(exercise.switches)} switches has a place of its own",
+            "Write more places, with commas between them.",
+        )
+
+
 def _ports(exercise: Exercise) -> Iterator[Fault]:
-    for row, switch in enumerate(exercise.switches):
+    for switch in exercise.switches:
         if set(switch.station_ports) & set(switch.link_ports):
             yield _fault(
                 "switches",
-                row,
+                switch.source,
                 "link_ports",
                 f"{switch.link_ports} beside station ports {switch.station_ports}",
                 "a port is for a station or for a link, not for both",
@@ -109,7 +173,7 @@ def _ports(exercise: Exercise) -> Iterator[Fault]:
         if links > len(switch.link_ports):
             yield _fault(
                 "switches",
-                row,
+                switch.source,
                 "link_ports",
                 f"{len(switch.link_ports)} link ports",
                 f"switch {switch.name} has {links} links, and each takes a port",
@@ -118,12 +182,12 @@ def _ports(exercise: Exercise) -> Iterator[Fault]:
 
 
 def _station_ports(exercise: Exercise) -> Iterator[Fault]:
-    for row, switch in enumerate(exercise.switches):
+    for switch in exercise.switches:
         stations = sum(exercise.stations_of(each) for each in exercise.networks if each.switch == switch.name)
         if stations > len(switch.station_ports):
             yield _fault(
                 "switches",
-                row,
+                switch.source,
                 "station_ports",
                 f"{len(switch.station_ports)} station ports",
                 f"switch {switch.name} has {stations} stations, and each takes a port",
@@ -140,12 +204,12 @@ def _rings(exercise: Exercise) -> Iterator[Fault]:
             name = group[name]
         return name
 
-    for row, switch in enumerate(exercise.switches):
+    for switch in exercise.switches:
         for other in switch.linked_to:
             if other not in group or other == switch.name:
                 yield _fault(
                     "switches",
-                    row,
+                    switch.source,
                     "linked_to",
                     repr(str(other)),
                     "a link leads to another switch of this sheet",
@@ -154,7 +218,7 @@ def _rings(exercise: Exercise) -> Iterator[Fault]:
             elif root(other) == root(switch.name):
                 yield _fault(
                     "switches",
-                    row,
+                    switch.source,
                     "linked_to",
                     f"a link between {switch.name} and {other}",
                     "the two are joined already, and a ring of switches has no single right set of routes",
@@ -164,12 +228,10 @@ def _rings(exercise: Exercise) -> Iterator[Fault]:
                 group[root(switch.name)] = root(other)
     roots = {root(switch.name) for switch in exercise.switches}
     if len(roots) > 1:
-        row = next(
-            (row for row, switch in enumerate(exercise.switches) if row and not switch.linked_to), len(group) - 1
-        )
+        switch = next((each for each in exercise.switches[1:] if not each.linked_to), exercise.switches[-1])
         yield _fault(
             "switches",
-            row,
+            switch.source,
             "linked_to",
             "no link to the other switches",
             "every switch is joined to the rest, directly or through others",
@@ -191,42 +253,45 @@ def _networks(exercise: Exercise) -> Iterator[Fault]:
 
 
 def _homes(exercise: Exercise) -> Iterator[Fault]:
-    switches = {switch.name for switch in exercise.switches}
-    for row, network in enumerate(exercise.networks):
+    """On the fewest switches that may be drawn, every network that names its switch has one."""
+    switches = [switch.name for switch in exercise.switches]
+    for network in exercise.networks:
         if network.switch not in switches:
             yield _fault(
                 "networks",
-                row,
+                network.source,
                 "switch",
                 repr(str(network.switch)),
                 "a network is on a switch of sheet Switches",
-                f"Write one of {', '.join(sorted(switches))}.",
+                f"Write one of {', '.join(switches)}.",
             )
 
 
 def _vlans(exercise: Exercise) -> Iterator[Fault]:
     row = _row_without([set(network.vlans) for network in exercise.networks])
     if row is not None:
-        yield _not_its_own(row, "vlans", "VLAN number", str(exercise.networks[row].vlans))
+        network = exercise.networks[row]
+        yield _not_its_own(network.source, "vlans", "VLAN number", str(network.vlans))
 
 
 def _names(exercise: Exercise) -> Iterator[Fault]:
     row = _row_without([set(network.names) for network in exercise.networks])
     if row is not None:
-        yield _not_its_own(row, "names", "name", ", ".join(exercise.networks[row].names))
+        network = exercise.networks[row]
+        yield _not_its_own(network.source, "names", "name", ", ".join(network.names))
 
 
 def _station_names(exercise: Exercise) -> Iterator[Fault]:
     """Stations are named after their network, with a number where it has several; no two of them may be called alike."""
     taken = {SERVER_NAME: ""}
-    for row, network in enumerate(exercise.networks):
+    for network in exercise.networks:
         stations = network.dhcp_stations + network.fixed_stations
         for name in network.names:
             for station in station_names(name, stations):
                 if taken.setdefault(station, name) != name:
                     yield _fault(
                         "networks",
-                        row,
+                        network.source,
                         "names",
                         repr(name),
                         f"stations are named after their network, and {station!r} would be the name of two",
@@ -246,8 +311,8 @@ def _not_its_own(row: int, field: str, what: str, found: str) -> Fault:
 
 
 def _room_in_networks(exercise: Exercise) -> Iterator[Fault]:
-    for row, network in enumerate(exercise.networks):
-        yield from _room_in_network(exercise, row, network)
+    for network in exercise.networks:
+        yield from _room_in_network(exercise, network)
 
 
 def _room(exercise: Exercise) -> Iterator[Fault]:
@@ -275,13 +340,13 @@ def _room(exercise: Exercise) -> Iterator[Fault]:
         )
 
 
-def _room_in_network(exercise: Exercise, row: int, network: NetworkRow) -> Iterator[Fault]:
+def _room_in_network(exercise: Exercise, network: NetworkRow) -> Iterator[Fault]:
     stations = exercise.stations_of(network)
     needed = network.addresses_needed.lowest
     if stations + 1 > needed:
         yield _fault(
             "networks",
-            row,
+            network.source,
             "addresses_needed",
             str(network.addresses_needed),
             f"the gateway and {stations} stations take {stations + 1} addresses",
@@ -294,7 +359,7 @@ def _room_in_network(exercise: Exercise, row: int, network: NetworkRow) -> Itera
     if fixed > max(low, 0):
         yield _fault(
             "networks",
-            row,
+            network.source,
             "fixed_stations",
             f"{fixed} stations with a fixed address, the DHCP server counted",
             f"of the usable addresses kept for them, {max(low, 0)} are left beside the gateway",
@@ -305,7 +370,7 @@ def _room_in_network(exercise: Exercise, row: int, network: NetworkRow) -> Itera
     if network.dhcp_stations > max(pool, 0):
         yield _fault(
             "networks",
-            row,
+            network.source,
             "dhcp_stations",
             f"{network.dhcp_stations} DHCP stations",
             f"with {exercise.kept_for_fixed} addresses kept for fixed stations the pool holds {max(pool, 0)}",
@@ -315,11 +380,11 @@ def _room_in_network(exercise: Exercise, row: int, network: NetworkRow) -> Itera
 
 def _protection(exercise: Exercise) -> Iterator[Fault]:
     snooping_switches = {network.switch for network in exercise.networks if network.is_snooped}
-    for row, network in enumerate(exercise.networks):
+    for network in exercise.networks:
         if network.is_snooped and network.dhcp_stations and exercise.stations_of(network) < 2:
             yield _fault(
                 "networks",
-                row,
+                network.source,
                 "dhcp_stations",
                 f"{network.dhcp_stations} DHCP station alone",
                 "a snooped network with DHCP stations has two stations or more, so that a false server finds somebody",
@@ -328,7 +393,7 @@ def _protection(exercise: Exercise) -> Iterator[Fault]:
         if network.is_guarded and network.dhcp_stations and not network.is_snooped:
             yield _fault(
                 "networks",
-                row,
+                network.source,
                 "is_snooped",
                 "no, beside source guard yes",
                 "without snooping no binding row is learnt, and source guard locks the DHCP stations out",
@@ -338,7 +403,7 @@ def _protection(exercise: Exercise) -> Iterator[Fault]:
         if is_server and not network.is_snooped and network.switch in snooping_switches:
             yield _fault(
                 "networks",
-                row,
+                network.source,
                 "is_snooped",
                 "no, in the server's network",
                 f"switch {network.switch} snoops on other VLANs, so it snoops on the server's VLAN too",
@@ -425,28 +490,39 @@ def _row_without(offers: Sequence[Iterable[object]]) -> int | None:
 _SIZES = (
     "networks.number networks.addresses_needed networks.dhcp_stations networks.fixed_stations exercise.server_network"
 )
-_CHECKS: tuple[tuple[str, Callable[[Exercise], Iterator[Fault]]], ...] = (
+_LAYOUT = (
+    "exercise.switch_count exercise.shape switches.name switches.linked_to switches.link_ports switches.station_ports "
+    "networks.switch"
+)
+"""What a layout is made from."""
+_Check = tuple[str, Callable[[Exercise], Iterator[Fault]]]
+_CHECKS: tuple[_Check, ...] = (
     ("exercise.code", _code),
-    ("exercise.server_network networks.number", _server),
+    ("exercise.server_network networks.number networks.switch", _server),
     ("exercise.gateway exercise.kept_for_fixed", _kept),
-    ("switches.name", _switches),
-    ("switches.name switches.linked_to switches.station_ports switches.link_ports", _ports),
-    (f"switches.name switches.station_ports networks.switch {_SIZES}", _station_ports),
-    ("switches.name switches.linked_to", _rings),
+    ("exercise.switch_count exercise.shape", _shape),
+    ("exercise.switch_count switches.name", _switches),
+    ("exercise.switch_count switches.name", _drawn_switches),
     ("networks.number", _networks),
-    ("networks.switch switches.name", _homes),
+    ("sections.asked sections.share", _sections),
+    ("trainees.id", _trainees),
+)
+"""Checks of the workbook as it stands: what each looks at, and the check."""
+_CHECKS_OF_A_LAYOUT: tuple[_Check, ...] = (
+    ("switches.places", _places),
+    ("switches.station_ports switches.link_ports", _ports),
+    (f"switches.station_ports {_SIZES}", _station_ports),
+    ("", _rings),
+    ("", _homes),
     ("networks.vlans", _vlans),
     ("networks.names", _names),
     ("networks.names networks.dhcp_stations networks.fixed_stations", _station_names),
     (f"exercise.gateway exercise.kept_for_fixed {_SIZES}", _room_in_networks),
     (
-        "networks.addresses_needed switches.name switches.linked_to exercise.link_lengths exercise.order "
-        "exercise.block_length exercise.address_ranges",
+        "networks.addresses_needed exercise.link_lengths exercise.order exercise.block_length exercise.address_ranges",
         _room,
     ),
-    (f"networks.switch networks.is_snooped networks.is_guarded {_SIZES}", _protection),
-    ("sections.asked sections.share", _sections),
-    (f"sections.asked switches.linked_to networks.is_snooped networks.is_guarded {_SIZES}", _empty_sections),
-    ("trainees.id", _trainees),
+    (f"networks.is_snooped networks.is_guarded {_SIZES}", _protection),
+    (f"sections.asked networks.is_snooped networks.is_guarded {_SIZES}", _empty_sections),
 )
-"""What each check looks at, and the check, in the order of the workbook."""
+"""Checks of every switch and every network by itself, made for the fewest and the most switches in every shape."""

@@ -200,7 +200,7 @@ def _port_use(text: str) -> PortUse:
 
 def _port(text: str) -> PortRef:
     match = re.fullmatch(
-        r"(?:port\s*)?([A-Za-z])\s*[/:.\- ]?\s*(?:port\s*)?0*(\d{1,4})", text, flags=re.IGNORECASE | re.ASCII
+        r"(?:port\s*)?([A-Za-z]{1,2})\s*[/:.\- ]?\s*(?:port\s*)?0*(\d{1,4})", text, flags=re.IGNORECASE | re.ASCII
     )
     if match is None:
         if re.fullmatch(r"(?:port\s*)?\d{1,4}", text, flags=re.IGNORECASE | re.ASCII):
@@ -213,7 +213,7 @@ def _number_set(text: str, what: str, most: int) -> frozenset[int]:
     """Numbers and ranges with commas, semicolons or blanks between them; "none" for no number at all."""
     if text.casefold() in _NONE_WORDS:
         return frozenset()
-    plain = re.sub(r"(?i)\b(?:vlans?|ports?|and)\b|\b[A-Z]\s*/\s*(?=\d)", " ", text)
+    plain = re.sub(r"(?i)\b(?:vlans?|ports?|and)\b|\b[A-Z]{1,2}\s*/\s*(?=\d)", " ", text)
     plain = re.sub(r"\s*-\s*", "-", plain)
     numbers: set[int] = set()
     for part in re.split(r"[,;+&\s]+", plain.strip(" ,;.")):
@@ -281,7 +281,7 @@ def _show_lease(seconds: int) -> str:
 
 
 def _switch(text: str) -> SwitchName:
-    match = re.fullmatch(r"(?:switch\s*)?([A-Za-z])", text, flags=re.IGNORECASE | re.ASCII)
+    match = re.fullmatch(r"(?:switch\s*)?([A-Za-z]{1,2})", text, flags=re.IGNORECASE | re.ASCII)
     if match is None:
         raise NotReadable(f"{text!r} is not the letter of a switch.")
     return SwitchName(match[1].upper())

@@ -190,10 +190,13 @@ def _needed_hosts(scenario: Scenario, vlan: Vlan) -> tuple[int, int]:
 
 
 def _reaches(scenario: Scenario, running: Running, visitors: list[Station]) -> Iterator[Trial]:
-    """From the server to each needed address and back again, and between visitors of different networks."""
+    """To each needed address and back again, from the server and from one visitor on every switch: each switch's own
+    route or interface has to cover the address.
+    """
     server = running.network.station(scenario.server.name)
+    by_switch = {visitor.at.switch: visitor for visitor in reversed(visitors)}
     for visitor in visitors:
-        for partner in (server, *visitors):
+        for partner in (server, *by_switch.values()):
             if partner is not visitor:
                 yield _ping(running, TrialKind.REACH, partner, visitor)
 

@@ -41,6 +41,8 @@ HARBOUR = RawExercise(
         "date": "Thursday 12 March",
         "minutes": "75",
         "one_lab_for_all": "one each",
+        "switch_count": "as listed",
+        "shape": "as listed",
         "address_ranges": "172.16.0.0/12",
         "block_length": "smallest",
         "order": "largest first",

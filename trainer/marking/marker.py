@@ -15,7 +15,7 @@ from trainer.lab.questions import SECTIONS, routes
 from trainer.lab.scenario import Asked, Scenario
 from trainer.marking.equivalence import Delivery, deliveries, is_harmless
 from trainer.marking.marks import CellMark, Marked, Verdict, earned, section_mark, shared_out
-from trainer.marking.matching import best_assignment
+from trainer.marking.matching import best_pairs
 from trainer.marking.mistakes import explain
 from trainer.marking.mistakes.mistake import Explanation, Lapse, WrongCell
 
@@ -102,20 +102,26 @@ class _Marker:
     ) -> tuple[dict[RowKey, RowKey], list[RowKey]]:
         """For each row of the key the written row that is meant for it, and the rows that are meant for none."""
         assert section.open is not None
-        likeness = [[self._likeness(section, row, key) for key in keys] for row in written]
-        assigned = best_assignment(likeness)
-        row_for = {keys[place]: row for row, place in zip(written, assigned, strict=True) if place is not None}
-        extras = [row for row, place in zip(written, assigned, strict=True) if place is None]
+        pairs = best_pairs(self._likeness(section, keys, written), sum(each.weight for each in section.questions))
+        row_for = {keys[column]: written[row] for row, column in pairs.items()}
+        extras = [row for place, row in enumerate(written) if place not in pairs]
         return row_for, extras
 
-    def _likeness(self, section: Section, row: RowKey, key: RowKey) -> int:
+    def _likeness(
+        self, section: Section, keys: Sequence[RowKey], written: Sequence[RowKey]
+    ) -> dict[tuple[int, int], int]:
+        """How much written rows agree with rows of the key, by their places; pairs that agree too little are absent."""
         assert section.open is not None
-        total = sum(
-            question.weight
-            for question in section.questions
-            if self._is_right(question, self._answers.get(question, row), key) is not None
-        )
-        return total if total >= section.open.least else 0
+        sums: dict[tuple[int, int], int] = {}
+        for question in section.questions:
+            holders: dict[object, list[int]] = {}
+            for column, key in enumerate(keys):
+                for value in dict.fromkeys((self._key.value(question, key), self._expected(question, key))):
+                    holders.setdefault(value, []).append(column)
+            for row, name in enumerate(written):
+                for column in holders.get(self._answers.get(question, name), ()):
+                    sums[row, column] = sums.get((row, column), 0) + question.weight
+        return {pair: weight for pair, weight in sums.items() if weight >= section.open.least}
 
     def _is_right(self, question: Question[Any], value: Any, key: RowKey) -> Verdict | None:
         """RIGHT by the key, FOLLOWS by the trainee's own earlier answers (R3), or None."""

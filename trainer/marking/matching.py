@@ -1,8 +1,52 @@
 """Which written row is meant for which row of the key: the assignment with the largest sum of likeness (marking rule R8)."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
-__all__ = ["best_assignment"]
+__all__ = ["best_assignment", "best_pairs"]
+
+
+def best_pairs(likeness: Mapping[tuple[int, int], int], perfect: int) -> dict[int, int]:
+    """For rows the columns they are assigned to, so that the sum of likeness is the largest there is.
+
+    likeness: by (row, column), more than 0; other pairs are never made. perfect: the likeness of a row and a column
+    that agree in everything; such pairs are made first, which costs no other row anything. What is left falls into
+    groups that have nothing to do with one another, and each is assigned by itself: a big table is many small ones.
+    """
+    pairs: dict[int, int] = {}
+    taken: set[int] = set()
+    for (row, column), weight in sorted(likeness.items()):
+        if weight == perfect and row not in pairs and column not in taken:
+            pairs[row] = column
+            taken.add(column)
+    rest = {place: weight for place, weight in likeness.items() if place[0] not in pairs and place[1] not in taken}
+    for rows, columns in _groups(rest):
+        table = [[rest.get((row, column), 0) for column in columns] for row in rows]
+        for row, place in zip(rows, best_assignment(table), strict=True):
+            if place is not None:
+                pairs[row] = columns[place]
+    return pairs
+
+
+def _groups(likeness: Mapping[tuple[int, int], int]) -> Iterator[tuple[list[int], list[int]]]:
+    """Rows and columns that hang together through some likeness, group by group."""
+    of_row: dict[int, list[int]] = {}
+    of_column: dict[int, list[int]] = {}
+    for row, column in likeness:
+        of_row.setdefault(row, []).append(column)
+        of_column.setdefault(column, []).append(row)
+    seen: set[int] = set()
+    for first in of_row:
+        if first in seen:
+            continue
+        rows, columns = [first], dict.fromkeys(of_row[first])
+        seen.add(first)
+        for row in rows:
+            for column in of_row[row]:
+                columns.setdefault(column)
+                new = [each for each in of_column[column] if each not in seen]
+                seen.update(new)
+                rows += new
+        yield sorted(rows), sorted(columns)
 
 
 def best_assignment(likeness: Sequence[Sequence[int]]) -> tuple[int | None, ...]:
