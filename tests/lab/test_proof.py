@@ -31,11 +31,12 @@ from trainer.lab.kinds import (
     VLAN_SET,
     BindingType,
 )
-from trainer.lab.proof import ProofFailed, TrialKind, prove
+from trainer.lab.proof import ProofFailed, TrialKind, _protective, prove
 from trainer.lab.questions import FORM
 from trainer.lab.scenario import Scenario
 from trainer.network.addresses import Mac
-from trainer.network.devices import PortName, PortRef, SwitchName
+from trainer.network.devices import Missing, Part, PortName, PortRef, SwitchName
+from trainer.network.packets import Delivered, Dropped, Reason
 
 CHAIN = {"A": "", "B": "A", "C": "B"}
 STAR = {"A": "", "B": "A", "C": "A", "D": "A"}
@@ -88,6 +89,26 @@ def test_a_protective_trial_is_stored_with_its_control():
     protective = {TrialKind.ROGUE_SERVER, TrialKind.FORGED_ADDRESS, TrialKind.FORGED_MAC}
     assert all(bool(trial.control) == (trial.kind in protective) for trial in trials)
     assert {trial.control for trial in trials if trial.kind is TrialKind.FORGED_MAC} == {"arrived at DHCP server"}
+
+
+BY_GUARD = Dropped("B", Reason.SOURCE_NOT_BOUND, Missing("B", Part.BINDING, "B/1"))
+BY_ROUTING = Dropped("B", Reason.NO_ROUTE, Missing("B", Part.ROUTE, "10.20.2.229"))
+ARRIVED = Delivered("DHCP server", ("Tills 1", "B", "A", "DHCP server"))
+
+
+@pytest.mark.parametrize(
+    ("protected", "control", "counts"),
+    [
+        pytest.param(BY_GUARD, ARRIVED, True, id="dropped, and without the protection it arrives"),
+        pytest.param(BY_GUARD, BY_ROUTING, False, id="it would not have arrived anyway"),
+        pytest.param(BY_ROUTING, ARRIVED, False, id="dropped for another reason"),
+        pytest.param(ARRIVED, ARRIVED, False, id="it got through"),
+    ],
+)
+def test_a_protective_trial_counts_only_if_the_protection_is_what_stopped_it(protected, control, counts):
+    """DESIGN section 5, "A proof that can fail"."""
+    trial = _protective(TrialKind.FORGED_ADDRESS, "Tills 1", Reason.SOURCE_NOT_BOUND, protected, control)
+    assert trial.as_wanted is counts
 
 
 def test_the_key_of_the_lab_made_by_hand_is_the_plan_worked_out_on_paper():

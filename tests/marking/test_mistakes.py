@@ -704,7 +704,7 @@ CELLS: list[tuple[str, str, Any, Text, dict[Any, Text]]] = [
 """Mistake, question, row, what is written there, what else is written elsewhere. In LAB."""
 
 OTHER_CELLS: list[tuple[str, str, Any, Text, dict[Any, Text]]] = [
-    ("network-too-early", "subnets.network", 1, lambda lab: lab.at(0, 16), {}),
+    ("network-too-early", "subnets.network", 3, lambda lab: str(lab.scenario.block[256]), {}),
     ("p2p31-skips-first", "links.second", 2, plus("links.second", 2, 1), {}),
     ("host-range-skips-gateway", "subnets.last", 2, lambda lab: lab.at(2, -3), {}),
     ("scope-hands-out-gateway", "pools.last", 2, lambda lab: lab.at(2, -2), {}),
