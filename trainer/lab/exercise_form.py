@@ -189,7 +189,7 @@ def _ranges(text: str) -> tuple[IPv4Network, ...]:
             raise _Wrong(
                 f"private address ranges stand here (RFC 1918), and {part!r} is none", "Write it like 172.16.0.0/12."
             ) from fault
-        if "/" not in part or not any(network.subnet_of(private) for private in PRIVATE_RANGES):
+        if not re.search(r"/\d{1,2}$", part) or not any(network.subnet_of(private) for private in PRIVATE_RANGES):
             raise _Wrong(
                 "only private ranges (RFC 1918) are drawn from: 10.0.0.0/8, 172.16.0.0/12, 192.168.0.0/16 or parts of them",
                 "Write one of these, with its prefix length.",
@@ -244,8 +244,13 @@ def _switch_names(text: str) -> tuple[SwitchName, ...]:
     return tuple(_switch_name()(part) for part in re.split(r"[,;\s]+", text) if part)
 
 
-def _id(text: str) -> str:
-    return text
+def _section(text: str) -> str:
+    """The id of a section, by its title."""
+    for section in SECTIONS.values():
+        if text.casefold() == section.title.casefold():
+            return section.id
+    titles = ", ".join(section.title for section in SECTIONS.values())
+    raise _Wrong(f"one of the sheets of the form stands here: {titles}", "Write its title as it was.")
 
 
 _YES_NO = ("yes", "no")
@@ -564,7 +569,7 @@ MARKS = Table(
     labelled=True,
     spare_rows=0,
     fields=(
-        Field(id="section", heading="Section", may_write="", explains="", read=_id, width=14),
+        Field(id="section", heading="Section", may_write="", explains="", read=_section, width=14),
         Field(
             id="asked",
             heading="Asked",
@@ -647,16 +652,11 @@ def read_exercise(raw: RawExercise) -> Exercise | tuple[Fault, ...]:
         ]
         for table in TABLES
     }
-    titles = {section.title.casefold(): section.id for section in SECTIONS.values()}
     exercise = Exercise(
         **values,
         switches=tuple(_switch_row(place, row) for place, row in enumerate(rows["switches"])),
         networks=tuple(NetworkRow(**row, source=place) for place, row in enumerate(rows["networks"])),
-        sections=tuple(
-            SectionShare(section=titles[row["section"].casefold()], asked=row["asked"], share=row["share"])
-            for row in rows["sections"]
-            if row["section"].casefold() in titles
-        ),
+        sections=tuple(SectionShare(**row) for row in rows["sections"]),
         trainees=tuple(Trainee(**row) for row in rows["trainees"]),
     )
     faults += find_faults(exercise, [fault.at for fault in faults])

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from trainer.lab.exercise import EACH_SWITCH, SERVER_NAME, Exercise, NetworkRow, Shape, give_one, station_names
 from trainer.lab.layout import extremes, switch_names
 from trainer.lab.plan import smallest_block_length
+from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Asked, GatewayPlace
 from trainer.network.addresses import prefix_length_for, usable_count
 from trainer.network.devices import SwitchName
@@ -254,7 +255,7 @@ def _networks(exercise: Exercise) -> Iterator[Fault]:
 
 def _homes(exercise: Exercise) -> Iterator[Fault]:
     """On the fewest switches that may be drawn, every network that names its switch has one."""
-    switches = [switch.name for switch in exercise.switches]
+    switches = list(dict.fromkeys(switch.name for switch in exercise.switches))
     for network in exercise.networks:
         if network.switch not in switches:
             yield _fault(
@@ -411,6 +412,16 @@ def _protection(exercise: Exercise) -> Iterator[Fault]:
             )
 
 
+def _section_rows(exercise: Exercise) -> Iterator[Fault]:
+    """No sheet of the form stands twice in table Marks. One without a row is not asked."""
+    listed = [share.section for share in exercise.sections]
+    for row in _repeated(listed):
+        title = SECTIONS[listed[row]].title
+        yield _fault(
+            "sections", row, "section", title, "every sheet of the form stands here once", "Take one row away."
+        )
+
+
 def _sections(exercise: Exercise) -> Iterator[Fault]:
     asked = [share for share in exercise.sections if share.asked is Asked.YES]
     total = sum(share.share for share in asked)
@@ -490,10 +501,7 @@ def _row_without(offers: Sequence[Iterable[object]]) -> int | None:
 _SIZES = (
     "networks.number networks.addresses_needed networks.dhcp_stations networks.fixed_stations exercise.server_network"
 )
-_LAYOUT = (
-    "exercise.switch_count exercise.shape switches.name switches.linked_to switches.link_ports switches.station_ports "
-    "networks.switch"
-)
+_LAYOUT = "exercise.switch_count exercise.shape switches.name switches.linked_to networks.switch"
 """What a layout is made from."""
 _Check = tuple[str, Callable[[Exercise], Iterator[Fault]]]
 _CHECKS: tuple[_Check, ...] = (
@@ -504,6 +512,7 @@ _CHECKS: tuple[_Check, ...] = (
     ("exercise.switch_count switches.name", _switches),
     ("exercise.switch_count switches.name", _drawn_switches),
     ("networks.number", _networks),
+    ("sections.section", _section_rows),
     ("sections.asked sections.share", _sections),
     ("trainees.id", _trainees),
 )

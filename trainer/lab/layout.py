@@ -3,7 +3,7 @@ which of them each network is. Laid out once for a sitting, so that all labs are
 """
 
 import random
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from string import ascii_uppercase
 
@@ -12,6 +12,8 @@ from trainer.network.devices import SwitchName
 
 __all__ = ["MOST_PORTS", "extremes", "free_ports", "lay_out", "switch_names"]
 
+Choose = Callable[[Sequence[SwitchName]], SwitchName]
+"""Takes one of several switches."""
 MOST_PORTS = 48
 """Ports of a switch where the workbook says any (common practice, no source)."""
 
@@ -36,7 +38,7 @@ def lay_out(exercise: Exercise, rng: random.Random) -> Exercise:
     shape = exercise.shape
     if shape is Shape.ANY:
         shape = rng.choice((Shape.CHAIN, Shape.STAR, Shape.TREE))
-    return _laid_out(exercise, count, shape, rng)
+    return _laid_out(exercise, count, shape, rng.choice)
 
 
 def extremes(exercise: Exercise) -> Iterator[Exercise]:
@@ -47,19 +49,19 @@ def extremes(exercise: Exercise) -> Iterator[Exercise]:
     shapes = (Shape.CHAIN, Shape.STAR, Shape.TREE) if exercise.shape is Shape.ANY else (exercise.shape,)
     for count in sorted(counts):
         for shape in shapes:
-            yield _laid_out(exercise, count, shape, random.Random(0))
+            yield _laid_out(exercise, count, shape, lambda names: names[0])
 
 
-def _laid_out(exercise: Exercise, count: int, shape: Shape, rng: random.Random) -> Exercise:
+def _laid_out(exercise: Exercise, count: int, shape: Shape, choose: Choose) -> Exercise:
     switches = list(_switches(exercise, count))
     if shape is not Shape.AS_LISTED:
-        switches = _joined(switches, shape, rng)
+        switches = _joined(switches, shape, choose)
     return replace(
         exercise,
         switch_count=None,
         shape=Shape.AS_LISTED,
         switches=tuple(switches),
-        networks=tuple(_networks(exercise, switches, rng)),
+        networks=tuple(_networks(exercise, switches, choose)),
     )
 
 
@@ -75,7 +77,7 @@ def _switches(exercise: Exercise, count: int) -> Iterator[SwitchRow]:
             yield replace(row, name=name)
 
 
-def _joined(switches: list[SwitchRow], shape: Shape, rng: random.Random) -> list[SwitchRow]:
+def _joined(switches: list[SwitchRow], shape: Shape, choose: Choose) -> list[SwitchRow]:
     """The switches linked to a chain, a star around the first, or a tree in which every switch has a free link port."""
     joined = [replace(switch, linked_to=()) for switch in switches[:1]]
     links = {switch.name: 0 for switch in switches}
@@ -86,14 +88,14 @@ def _joined(switches: list[SwitchRow], shape: Shape, rng: random.Random) -> list
             other = joined[0].name
         else:
             free = [each.name for each in joined if links[each.name] < len(each.link_ports)]
-            other = rng.choice(free or [joined[-1].name])
+            other = choose(free or [joined[-1].name])
         links[other] += 1
         links[switch.name] += 1
         joined.append(replace(switch, linked_to=(other,)))
     return joined
 
 
-def _networks(exercise: Exercise, switches: list[SwitchRow], rng: random.Random) -> Iterator[NetworkRow]:
+def _networks(exercise: Exercise, switches: list[SwitchRow], choose: Choose) -> Iterator[NetworkRow]:
     """Every network on a switch of its own choice: 'each' once on every switch, 'any' where the fewest are so far."""
     names = [switch.name for switch in switches]
     count = dict.fromkeys(names, 0)
@@ -108,7 +110,7 @@ def _networks(exercise: Exercise, switches: list[SwitchRow], rng: random.Random)
             yield from (replace(network, switch=name) for name in names)
         elif network.switch == ANY_SWITCH and names:
             fewest = min(count.values())
-            name = rng.choice([each for each in names if count[each] == fewest])
+            name = choose([each for each in names if count[each] == fewest])
             count[name] += 1
             yield replace(network, switch=name)
         else:

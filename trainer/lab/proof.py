@@ -8,11 +8,12 @@ from ipaddress import IPv4Address
 from trainer.errors import TrainerError
 from trainer.lab.build import build
 from trainer.lab.form import Answers, CellRef, RowKey
+from trainer.lab.kinds import INFINITE, BindingType
 from trainer.lab.questions import bindings, pools, relays, subnets
 from trainer.lab.questions.protection import guarded_ports
 from trainer.lab.scenario import GatewayPlace, Scenario, Vlan
 from trainer.network.addresses import Mac, network_at, usable_address
-from trainer.network.devices import FixedAddress, PortName, PortRef, Station
+from trainer.network.devices import FixedAddress, PortName, PortRef, Station, SwitchName
 from trainer.network.dhcp import start
 from trainer.network.packets import Delivered, Dropped, Outcome, Reason
 from trainer.network.topology import Lease, Running
@@ -25,6 +26,7 @@ class TrialKind(Enum):
     """What was tried."""
 
     LEASE = "lease"
+    BINDINGS = "binding table"
     PING = "ping between stations"
     REACH = "ping to a needed address"
     ROGUE_SERVER = "rogue server"
@@ -90,6 +92,7 @@ def _trials(scenario: Scenario, key: Answers) -> Iterator[Trial]:
     yield from _reaches(scenario, running, [visitor for visitor, _ in visitors])
     yield from _rogues(scenario, running)
     yield from _forgeries(scenario, running)
+    yield from _bindings(scenario, key, running)
 
 
 def _leases(scenario: Scenario, key: Answers, leases: dict[str, Lease | Dropped]) -> Iterator[Trial]:
@@ -105,6 +108,31 @@ def _leases(scenario: Scenario, key: Answers, leases: dict[str, Lease | Dropped]
             subject=station.name,
             seen=_seen_lease(lease) + (f"; the key foretells {_seen_lease(foretold)}" if differs else ""),
             as_wanted=lease == foretold,
+        )
+
+
+def _bindings(scenario: Scenario, key: Answers, running: Running) -> Iterator[Trial]:
+    """When all stations have started, the table of each switch holds the rows that the key foretells, and no others."""
+    foretold: dict[SwitchName, set[str]] = {switch.name: set() for switch in scenario.switches}
+    for row in key.rows[bindings.BINDINGS.id]:
+        at = key.get(bindings.BINDING_PORT, row)
+        if at is not None:
+            lease = running.leases.get(row)
+            granted = INFINITE if lease is None else lease.lease_seconds
+            kind = BindingType.STATIC if lease is None else BindingType.DYNAMIC
+            holds = key.get(bindings.BINDING_LEASE, row) == granted and key.get(bindings.BINDING_TYPE_OF, row) is kind
+            vlan, mac = key.get(bindings.BINDING_VLAN, row), key.get(bindings.BINDING_MAC, row)
+            address: IPv4Address | None = key.get(bindings.BINDING_ADDRESS, row)
+            words = f"{at.port} {vlan} {mac} {address} {'' if holds else 'type or lease'}"
+            foretold.setdefault(at.switch, set()).add(words)
+    for switch, rows in foretold.items():
+        seen = {f"{row.port} {row.vlan} {row.mac} {row.address} " for name, row in running.rows if name == switch}
+        differ = sorted(seen ^ rows)
+        yield Trial(
+            kind=TrialKind.BINDINGS,
+            subject=f"switch {switch}",
+            seen=f"{len(seen)} rows" + (f"; not as the key foretells: {'; '.join(differ)}" if differ else ""),
+            as_wanted=not differ,
         )
 
 

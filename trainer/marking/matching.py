@@ -31,14 +31,15 @@ def _groups(likeness: Mapping[tuple[int, int], int]) -> Iterator[tuple[list[int]
     """Rows and columns that hang together through some likeness, group by group."""
     of_row: dict[int, list[int]] = {}
     of_column: dict[int, list[int]] = {}
-    for row, column in likeness:
+    for place in likeness:
+        row, column = place
         of_row.setdefault(row, []).append(column)
         of_column.setdefault(column, []).append(row)
     seen: set[int] = set()
-    for first in of_row:
+    for first, near in of_row.items():
         if first in seen:
             continue
-        rows, columns = [first], dict.fromkeys(of_row[first])
+        rows, columns = [first], dict.fromkeys(near)
         seen.add(first)
         for row in rows:
             for column in of_row[row]:

@@ -1,6 +1,7 @@
 """The DHCP exchange: client, relay agent, server (RFC 2131, RFC 1542).
 
-The client is a table first: what it is in, what it hears, what it is in then. A message without an entry is ignored.
+The client is a table first: what it is in, what it hears, what it is in then. What has no entry has no place in the
+exchange.
 """
 
 from collections.abc import Iterator

@@ -219,7 +219,7 @@ class _Reader:
             if row in explained:
                 continue
             texts = {field_id: self._text(sheet, row, column) for field_id, column in places.items()}
-            if any(texts.values()) and self._is_row(table, texts):
+            if any(texts.values()):
                 found.append(texts)
                 self._rows_at[table.id].append(row)
         first = self._rows_at[table.id][0] if found else head + 1
@@ -283,13 +283,6 @@ class _Reader:
         field = table.fields[1]
         own = {tidy(field.may_write), tidy(_explains(field))}
         return frozenset(row for row in (head + 1, head + 2) if tidy(self._text(sheet, row, places[field.id])) in own)
-
-    def _is_row(self, table: Table, texts: Mapping[str, str]) -> bool:
-        """A labelled table has the rows of the form and no others."""
-        if not table.labelled:
-            return True
-        titles = {section.title.casefold() for section in FORM}
-        return tidy(texts[table.fields[0].id]).casefold() in titles
 
     def _text(self, sheet: ReturnedSheet, row: int, column: int) -> str:
         cell = sheet.cells.get((row, column))
