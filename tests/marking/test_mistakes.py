@@ -394,11 +394,10 @@ CELLS: list[tuple[str, str, Any, Text, dict[Any, Text]]] = [
     ("network-has-host-bits", "subnets.network", 2, lambda lab: lab.at(2, 100), {}),
     ("network-outside-parent", "subnets.network", 2, "10.0.0.0", {}),
     ("network-order-not-followed", "subnets.network", 0, lambda lab: str(lab.scenario.block[0]), {}),
-    ("network-of-another-row", "subnets.network", 2, lambda lab: lab.at(1, 0), {}),
+    ("network-of-another-row", "subnets.network", 2, lambda lab: lab.at(6, 0), {}),
     ("network-not-on-boundary", "subnets.network", 2, lambda lab: lab.at(3, 32), {}),
-    ("network-next-or-previous-block", "subnets.network", 8, plus("subnets.network", 8, -32), {}),
     ("subnets-overlap", "subnets.network", 8, lambda lab: lab.at(2, 64), {}),
-    ("octet-carry", "subnets.last", 1, plus("subnets.last", 1, 256), {}),
+    ("octet-carry", "subnets.last", 1, plus("subnets.last", 1, -256), {}),
     ("network-leaves-gap", "subnets.network", 0, lambda lab: str(lab.scenario.block[-64]), {}),
     # subnets: range and broadcast
     ("host-range-stops-at-octet", "subnets.last", 2, lambda lab: lab.at(2, 254), {}),
@@ -410,14 +409,16 @@ CELLS: list[tuple[str, str, Any, Text, dict[Any, Text]]] = [
     ("host-range-skips-fixed", "subnets.first", 2, lambda lab: lab.at(2, 11), {}),
     ("row-slipped", "subnets.broadcast", 2, lambda lab: lab.at(3, -1), {}),
     ("host-range-not-the-end", "subnets.last", 2, lambda lab: lab.at(2, 300), {}),
-    ("host-range-outside-subnet", "subnets.first", 2, lambda lab: lab.at(1, 50), {}),
+    ("range-in-another-network", "subnets.first", 2, lambda lab: lab.at(1, 50), {}),
+    ("range-on-a-link", "subnets.last", 2, lambda lab: lab.end(0, 0), {}),
+    ("host-range-outside-subnet", "subnets.first", 2, lambda lab: str(lab.scenario.block[-2]), {}),
     ("broadcast-all-ones", "subnets.broadcast", 2, "255.255.255.255", {}),
     ("broadcast-is-last-host", "subnets.broadcast", 2, lambda lab: lab.at(2, -2), {}),
     ("broadcast-is-next-network", "subnets.broadcast", 2, plus("subnets.broadcast", 2, 1), {}),
     ("broadcast-is-network", "subnets.broadcast", 2, lambda lab: lab.at(2, 0), {}),
     ("broadcast-assumes-255", "subnets.broadcast", 3, lambda lab: lab.at(2, 255), {}),
     ("broadcast-inside-subnet", "subnets.broadcast", 2, lambda lab: lab.at(2, 100), {}),
-    ("broadcast-outside-subnet", "subnets.broadcast", 2, lambda lab: lab.at(1, 50), {}),
+    ("broadcast-outside-subnet", "subnets.broadcast", 2, lambda lab: str(lab.scenario.block[-2]), {}),
     # gateways
     ("gateway-is-network", "subnets.gateway", 2, lambda lab: lab.at(2, 0), {}),
     ("gateway-is-broadcast", "pools.router", 2, lambda lab: lab.at(2, -1), {}),
@@ -430,7 +431,8 @@ CELLS: list[tuple[str, str, Any, Text, dict[Any, Text]]] = [
     ("iface-in-other-vlan-subnet", "subnets.gateway", 2, lambda lab: lab.at(1, 50), {}),
     ("iface-address-outside-plan", "subnets.gateway", 2, lambda lab: str(lab.scenario.block[-2]), {}),
     ("iface-not-the-agreed-address", "subnets.gateway", 2, lambda lab: lab.at(2, 100), {}),
-    ("gateway-outside-subnet", "pools.router", 2, lambda lab: lab.at(1, 50), {}),
+    ("gateway-in-other-vlan", "pools.router", 2, lambda lab: lab.at(1, 50), {}),
+    ("gateway-outside-subnet", "pools.router", 2, lambda lab: str(lab.scenario.block[-2]), {}),
     ("gateway-not-the-switch", "pools.router", 2, lambda lab: lab.at(2, 100), {}),
     ("gateway-is-host-itself", "stations.gateway", (3, 2), lambda lab: lab.shown("stations.address", (3, 2)), {}),
     # links
@@ -477,8 +479,8 @@ CELLS: list[tuple[str, str, Any, Text, dict[Any, Text]]] = [
     ),
     ("host-number-counts-network-address", "stations.address", (3, 2), plus("stations.address", (3, 2), -1), {}),
     ("host-number-one-too-far", "stations.address", (3, 2), plus("stations.address", (3, 2), 1), {}),
-    ("host-number-as-last-octet", "stations.address", (3, 2), lambda lab: number_as_octet(lab), {}),
-    ("host-number-counted-from-end", "stations.address", (3, 2), lambda lab: counted_down(lab), {}),
+    ("host-number-as-last-octet", "stations.address", (3, 2), number_as_octet, {}),
+    ("host-number-counted-from-end", "stations.address", (3, 2), counted_down, {}),
     ("host-address-in-pool", "stations.address", (3, 2), lambda lab: lab.at(3, 30), {}),
     ("duplicate-address", "stations.address", (3, 2), lambda lab: lab.end(0, 0), {}),
     ("host-address-wrong-subnet", "stations.address", (3, 2), lambda lab: lab.at(2, 100), {}),
@@ -704,11 +706,12 @@ CELLS: list[tuple[str, str, Any, Text, dict[Any, Text]]] = [
 """Mistake, question, row, what is written there, what else is written elsewhere. In LAB."""
 
 OTHER_CELLS: list[tuple[str, str, Any, Text, dict[Any, Text]]] = [
+    ("network-next-or-previous-block", "subnets.network", 0, lambda lab: str(lab.scenario.block[16]), {}),
     ("network-too-early", "subnets.network", 3, lambda lab: str(lab.scenario.block[256]), {}),
     ("p2p31-skips-first", "links.second", 2, plus("links.second", 2, 1), {}),
     ("host-range-skips-gateway", "subnets.last", 2, lambda lab: lab.at(2, -3), {}),
     ("scope-hands-out-gateway", "pools.last", 2, lambda lab: lab.at(2, -2), {}),
-    ("route-summary-not-asked", "routes.mask", ("D", 2), "/22", {}),
+    ("route-summary-not-asked", "routes.mask", ("D", 6), "/25", {}),
     ("host-address-not-as-given", "stations.address", (5, 0), lambda lab: lab.at(5, 15), {}),
 ]
 """The same in OTHER_LAB: networks as listed, gateway at the end, links of two addresses, one route a network."""
@@ -834,8 +837,6 @@ def test_no_mistake_is_seen_in_right_answers(lab: Lab) -> None:
 
 BROAD = frozenset(
     (
-        "access-vlan-not-created",
-        "address-outside-block",
         "binding-ip-not-as-planned",
         "binding-ip-outside-networks",
         "binding-mac-not-in-lab",
@@ -847,22 +848,17 @@ BROAD = frozenset(
         "iface-address-outside-plan",
         "lease-not-as-given",
         "link-network-elsewhere",
-        "link-network-outside-block",
-        "mask-differs-from-plan",
         "network-leaves-gap",
-        "network-outside-parent",
         "network-too-early",
         "p2p-end-outside-link",
         "relay-giaddr-elsewhere",
         "relay-target-nobody",
         "relay-target-other-host",
         "route-dest-in-no-network",
-        "route-next-hop-not-adjacent",
-        "route-of-another-switch",
         "scope-range-outside-subnet",
     )
 )
-"""Entries that say where a value lies, but not which step led there."""
+"""Entries that say no more than that a value is not the one, or not in the network, that is asked for."""
 
 
 def plausible(lab: Lab, question: Question[Any], expected: Any) -> set[Any]:
@@ -934,9 +930,8 @@ def test_most_plausible_wrong_values_are_classified(explained: list[tuple[WrongC
     counts = Counter(explanation.mistake for _, explanation in explained)
     known = 1 - counts["unclassified"] / counts.total()
     specific = known - sum(counts[name] for name in BROAD) / counts.total()
-    print(counts.total(), known, specific, counts.most_common(40))
-    assert known >= 0.99
-    assert specific >= 0.8
+    assert known >= 0.999
+    assert specific >= 0.97
 
 
 def test_no_text_holds_the_right_answer(explained: list[tuple[WrongCell, Explanation]]) -> None:

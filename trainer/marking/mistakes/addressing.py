@@ -454,7 +454,7 @@ ADDRESSING: tuple[Mistake, ...] = (
         priority=30,
         fits=_is_inside,
         explanation="{given} is inside this network, but not the outermost address that a device can have.",
-        consequence="Addresses of the network stay unused although they are planned and paid for.",
+        consequence="Addresses of the network stay unused although the plan counts on them.",
         hint="Which address lies next to the reserved one at this end?",
         source="RFC 1122 section 3.2.1.3",
     ),
@@ -467,6 +467,28 @@ ADDRESSING: tuple[Mistake, ...] = (
         consequence="The plan claims addresses that belong to another network, or to nobody.",
         hint="Does it lie between the network address and the broadcast address of this row?",
         source="RFC 1122 section 3.2.1.3",
+    ),
+    Mistake(
+        id="range-in-another-network",
+        questions=_RANGE | _BROADCAST,
+        priority=26,
+        fits=_is_in_other_vlan,
+        explanation="{given} lies in the network of another VLAN. Each row of this sheet stays within its own network.",
+        consequence="The plan claims addresses that another VLAN is using.",
+        hint="Where does the network of this row end, and where does the next one start?",
+        source="RFC 4632 section 3.1; RFC 1122 section 3.2.1.3",
+    ),
+    Mistake(
+        id="range-on-a-link",
+        questions=_RANGE | _BROADCAST,
+        priority=27,
+        fits=_is_on_link,
+        explanation=(
+            "{given} is on a link between switches. The links have networks of their own, behind those of the VLANs."
+        ),
+        consequence="The plan gives an address of a link to the stations of a VLAN.",
+        hint="Where does the network of this row end, and what lies behind it?",
+        source="RFC 4632 section 3.1; rule Order of this lab",
     ),
     # Broadcast address
     Mistake(
@@ -665,6 +687,18 @@ ADDRESSING: tuple[Mistake, ...] = (
         consequence="Stations that expect the gateway where the rule puts it get no answer.",
         hint="Which usable address does rule Gateway of the Brief name?",
         source="rule Gateway of this lab; common practice, no source",
+    ),
+    Mistake(
+        id="gateway-in-other-vlan",
+        questions=_GATEWAY_TOLD,
+        priority=17,
+        fits=_is_in_other_vlan,
+        explanation=(
+            "{given} lies in the network of another VLAN. A gateway stands in the same network as those that use it."
+        ),
+        consequence="The station finds that its way out is itself far away, and stays cut off.",
+        hint="Between which two addresses lies the network of this VLAN?",
+        source="RFC 1122 section 3.3.1.1; RFC 2132 section 3.5",
     ),
     Mistake(
         id="gateway-outside-subnet",

@@ -376,7 +376,7 @@ BINDING_MISTAKES: tuple[Mistake, ...] = (
     Mistake(
         id="binding-mac-reversed",
         questions=_MAC,
-        priority=14,
+        priority=11,
         fits=_is_reversed_mac,
         explanation="The pairs of digits stand in the wrong direction.",
         consequence="The station's own frames do not match the row, and guard drops them.",

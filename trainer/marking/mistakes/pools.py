@@ -81,9 +81,8 @@ def _is_one_late(cell: WrongCell) -> bool:
 
 
 def _is_count_as_last_octet(cell: WrongCell) -> bool:
-    last_octet = int(cell.value) & 255
     kept = cell.scenario.kept_for_fixed
-    return cell.value != cell.expected and last_octet in (kept, kept + 1)
+    return _is_outside(cell) and int(cell.value) & 255 in (kept, kept + 1)
 
 
 def _hands_out(cell: WrongCell, address: object) -> bool:

@@ -205,8 +205,8 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         questions=_SNOOPED,
         priority=10,
         fits=_is_port_list,
-        explanation="{given} are ports of this switch. This column asks for VLANs.",
-        consequence="Snooping works on VLANs that do not exist, and on none of those that do.",
+        explanation="What stands here are ports of this switch. This column asks for VLANs.",
+        consequence="Snooping works on VLANs that do not exist, and not on those that do.",
         hint="In which column of this row do port numbers stand?",
         source="RFC 7513 section 4.2.3; the slip: common practice, no source",
     ),
@@ -281,7 +281,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         priority=16,
         fits=_lists_unmarked_vlan,
         explanation="The list holds a VLAN of this switch that is not marked under Snooping.",
-        consequence="The switch checks server messages where the plan wants none checked.",
+        consequence="The switch checks server messages where the plan wants no check.",
         hint="What stands under Snooping for each VLAN of your list?",
         source="rule Snooping of this lab; common practice, no source",
     ),
@@ -331,8 +331,8 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         questions=_PORT_LISTS,
         priority=9,
         fits=_is_vlan_list,
-        explanation="{given} are VLANs. This column asks for port numbers.",
-        consequence="The setting is made on ports that do not exist, and on none of those that do.",
+        explanation="What stands here are VLANs. This column asks for port numbers.",
+        consequence="The setting is made on ports that do not exist, and not on those that do.",
         hint="In which column of this row do VLANs stand?",
         source="RFC 7513 section 4.2.2; the slip: common practice, no source",
     ),
@@ -416,7 +416,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
     Mistake(
         id="trust-on-idle-uplink",
         questions=_TRUSTED,
-        priority=16,
+        priority=11,
         fits=_adds(PortRole.UPLINK),
         explanation=(
             "The link leads to the server, but nobody here or behind asks for a lease. No server message comes in."
@@ -450,10 +450,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         questions=_TRUSTED,
         priority=16,
         fits=_leaves_out(PortRole.UPLINK),
-        explanation=(
-            "The link towards the server is not trusted. "
-            "In this lab ports with an address of their own are checked, too."
-        ),
+        explanation=("The link towards the server is not trusted. In this lab routed ports are checked, too."),
         consequence="Requests leave and the answers are dropped at this port: no client behind it gets an address.",
         hint="Through which port does an offer come into each switch on its way?",
         source="rule Snooping of this lab; RFC 7513 section 4.2.2 and section 8.2",
@@ -498,7 +495,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         fits=_adds_link_port,
         explanation=(
             "A link to another switch is guarded. "
-            "Packets with all kinds of source addresses come in there, and none of them has a row."
+            "Packets with all kinds of source addresses come in there, and not one has a row."
         ),
         consequence="Everything from the rest of the network is dropped, perhaps your own session, too.",
         hint="How many different source addresses come in on this port?",
@@ -548,7 +545,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         explanation=(
             "A client's port is guarded although its VLAN is not in your snooping list. No row is ever learnt there."
         ),
-        consequence="The client gets an address, and then none of its packets pass.",
+        consequence="The client gets an address, and then nothing it sends gets through.",
         hint="Where do the rows come from that guard looks at?",
         source="RFC 7513 section 4.2.3 and section 8.1",
     ),

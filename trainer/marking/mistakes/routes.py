@@ -205,7 +205,12 @@ def _is_too_wide(cell: WrongCell) -> bool:
 
 
 def _is_summary(cell: WrongCell) -> bool:
-    return _is_short(cell) and not _covered(cell) and cell.scenario.route_rule is RouteRule.ONE_A_NETWORK
+    return (
+        _is_short(cell)
+        and not _is_short_for_start(cell)
+        and not _covered(cell)
+        and cell.scenario.route_rule is RouteRule.ONE_A_NETWORK
+    )
 
 
 def _is_short_for_start(cell: WrongCell) -> bool:
@@ -486,7 +491,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         questions=_DESTINATION,
         priority=13,
         fits=_is_station,
-        explanation="{given} is the address of a station. A route leads to its whole network.",
+        explanation="{given} is an address for a station. A route leads to a whole network.",
         consequence="The device refuses the route, or rounds the destination down without a word.",
         hint="What is left of the address when you keep the bits under the mask only?",
         source="RFC 1812 section 7.4 and section 2.2.5.2",
@@ -567,7 +572,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
     Mistake(
         id="route-summary-not-asked",
         questions=_MASK,
-        priority=20,
+        priority=11,
         fits=_is_summary,
         explanation=(
             "The route takes several networks together. It would work, but rule Routes asks for one row a network here."
@@ -639,7 +644,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         questions=_NEXT_HOP,
         priority=13,
         fits=_is_station,
-        explanation="{given} belongs to a station. Stations do not carry packets for others.",
+        explanation="{given} is an address for a station. Stations do not carry packets for others.",
         consequence="What is sent there is thrown away, if it arrives at all.",
         hint="Which kind of device passes packets from network to network?",
         source="RFC 1122 section 3.3.1.2; RFC 1812 section 5.2.4.3",
@@ -687,7 +692,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
     Mistake(
         id="route-next-hop-not-adjacent",
         questions=_NEXT_HOP,
-        priority=18,
+        priority=20,
         fits=_is_not_adjacent,
         explanation="{given} is in no network that this switch is connected to.",
         consequence="The route stays without effect, and the network behind it is out of reach.",

@@ -18,13 +18,17 @@ _UNREADABLE = frozenset({Lapse.UNREADABLE})
 _SETS = frozenset(each.id for section in FORM for each in section.questions if each.kind.is_set)
 _OPEN_SECTIONS = frozenset(each.id for section in FORM if section.open is not None for each in section.questions)
 _LEASES = frozenset({pools.POOL_LEASE.id, bindings.BINDING_LEASE.id})
-_BETWEEN_VALUES = re.compile(r"[,;|+/]|\bor\b|\band\b|\s", re.IGNORECASE)
+_BETWEEN_VALUES = re.compile(r"[,;|+]|\bor\b|\band\b|\s", re.IGNORECASE)
 _FOUR_NUMBERS = re.compile(r"\d+(?:\.\d+)*")
 _NO_VALUE = ("?", "tbd", "todo", "x", "dunno", "idk")
 
 
 def _holds_two_values(cell: WrongCell) -> bool:
-    return sum(_is_value(cell, part) for part in _BETWEEN_VALUES.split(cell.text[:200]) if part) > 1
+    text = cell.text[:200]
+    return any(
+        sum(_is_value(cell, part) for part in parts if part) > 1
+        for parts in (_BETWEEN_VALUES.split(text), text.split("/"))
+    )
 
 
 def _is_value(cell: WrongCell, text: str) -> bool:
@@ -356,7 +360,8 @@ WRITING: tuple[Mistake, ...] = (
         priority=6,
         fits=_is_one_character_off,
         explanation=(
-            "{given} is outside the block of this lab, and one character away from a right answer. It may be a slip of the keyboard."
+            "{given} is outside the block of this lab, and one character away from a right answer. "
+            "It may be a slip of the keyboard."
         ),
         consequence="The device does what is written: another digit is another address.",
         hint="Do you get the same when you read the address aloud, digit by digit?",
