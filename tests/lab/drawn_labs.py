@@ -13,6 +13,7 @@ from trainer.lab.scenario import (
     Asked,
     GatewayPlace,
     Link,
+    LinkEnds,
     Order,
     Reveal,
     RouteRule,
@@ -21,6 +22,7 @@ from trainer.lab.scenario import (
     StationPlan,
     SwitchPlan,
     Trainee,
+    UnknownAddresses,
     Vlan,
 )
 from trainer.network.addresses import Mac
@@ -56,9 +58,13 @@ def bakery() -> Scenario:
         order=Order.LARGEST_FIRST,
         gateway=GatewayPlace.FIRST_USABLE,
         link_length=30,
+        link_ends=LinkEnds.FIRST_NAMED,
         kept_for_fixed=10,
         lease_hours=6,
-        switches=(SwitchPlan(name=a, place="Bakehouse"), SwitchPlan(name=b, place="Shop")),
+        switches=(
+            SwitchPlan(name=a, place="Bakehouse", asks_routes=True),
+            SwitchPlan(name=b, place="Shop", asks_routes=True),
+        ),
         vlans=(
             Vlan(number=10, name="Servers", switch=a, addresses_needed=12, is_snooped=True, is_guarded=False),
             Vlan(number=20, name="Ovens", switch=a, addresses_needed=100, is_snooped=True, is_guarded=True),
@@ -80,6 +86,7 @@ def bakery() -> Scenario:
         links=(Link(first=PortRef(a, PortName("24")), second=PortRef(b, PortName("23"))),),
         sections=tuple(SectionShare(section=name, asked=Asked.YES, share=10) for name in SECTIONS),
         route_rule=RouteRule.ANY_THAT_WORK,
+        unknown_addresses=UnknownAddresses.DROPPED,
         follow_through=True,
         reveal=Reveal.ANSWERS,
     )

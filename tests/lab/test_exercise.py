@@ -136,20 +136,10 @@ FAULTS = [
                 "the server stands in one of the networks of sheet Networks. Write the No. of that network."
             ),
             "networks number: found no network; an exercise has at least one network. Fill in a row.",
-            (
-                "sections 5 asked: found yes; "
-                "no network of this exercise gives that sheet a row, so nobody could earn its share. "
-                "Write no, or change sheet Networks."
-            ),
-            (
-                "sections 6 asked: found yes; "
-                "no network of this exercise gives that sheet a row, so nobody could earn its share. "
-                "Write no, or change sheet Networks."
-            ),
-            (
-                "sections 8 asked: found yes; "
-                "no network of this exercise gives that sheet a row, so nobody could earn its share. "
-                "Write no, or change sheet Networks."
+            *(
+                f"sections {row} asked: found yes; no network of this exercise gives that sheet a row, "
+                "so nobody could earn its share. Write no, or change sheet Networks."
+                for row in (4, 5, 6, 8)
             ),
         ],
         id="no network",
@@ -490,14 +480,15 @@ CELLS = [
         changed(order="smallest first"),
         [
             "exercise order: found 'smallest first'; "
-            "one of these stands here: largest first; as listed. Choose one from the list.",
+            "one of these stands here: largest first; as listed; a range a switch; free. Choose one from the list.",
         ],
         id="an order that is none",
     ),
     pytest.param(
-        changed(gateway="free"),
+        changed(gateway="middle"),
         [
-            "exercise gateway: found 'free'; one of these stands here: first usable; last usable. Choose one from the list.",
+            "exercise gateway: found 'middle'; "
+            "one of these stands here: first usable; last usable; free. Choose one from the list.",
         ],
         id="a gateway that is none",
     ),

@@ -80,6 +80,11 @@ OTHER_RULES = RawExercise(
     tables=TREE.tables,
 )
 
+FREE = RawExercise(
+    settings={**TREE.settings, "order": "free", "gateway": "free", "link_ends": "free", "block_length": "/20"},
+    tables=TREE.tables,
+)
+
 
 @dataclass(frozen=True)
 class Lab:
@@ -200,6 +205,7 @@ def drawn(raw: RawExercise, seed: int) -> Lab:
 
 LAB = drawn(TREE, 7)
 OTHER_LAB = drawn(OTHER_RULES, 7)
+FREE_LAB = drawn(FREE, 7)
 RANDOM_LABS = [drawn(raw, seed) for seed in range(6) for raw in (HARBOUR, TREE, OTHER_RULES)]
 
 Text = str | Callable[[Lab], str]
@@ -784,8 +790,25 @@ EXTRA_ROWS: list[tuple[str, str, dict[str, Text], dict[Any, Text]]] = [
 """Mistake, section, what stands in the row, what is written elsewhere."""
 
 
+def fixed_in(lab: Lab, place: int) -> str:
+    return lab.shown("stations.address", (place, 2))
+
+
+FREE_CELLS: list[tuple[str, str, Any, Text, dict[Any, Text]]] = [
+    ("own-plan-outside-block", "subnets.network", 1, "192.168.7.0", {}),
+    ("own-plan-off-boundary", "subnets.network", 1, lambda lab: lab.at(1, 64), {}),
+    ("own-plan-overlaps", "subnets.network", 3, lambda lab: lab.at(2, 64), {}),
+    ("own-plan-overlaps", "links.network", 0, lambda lab: lab.at(2, 64), {}),
+    ("own-gateway-not-usable", "subnets.gateway", 3, lambda lab: lab.at(3, -1), {}),
+    ("own-gateway-is-a-stations", "subnets.gateway", 3, lambda lab: fixed_in(lab, 3), {}),
+    ("own-gateway-in-pool", "subnets.gateway", 3, lambda lab: lab.at(3, 20), {}),
+    ("own-link-end-outside", "links.first", 0, lambda lab: str(lab.link(0)[0]), {}),
+]
+"""Where the plan, the gateway and the ends of links are the trainee's own choice."""
+
+
 def examples() -> Iterator[Any]:
-    for lab, cells in ((LAB, CELLS), (OTHER_LAB, OTHER_CELLS)):
+    for lab, cells in ((LAB, CELLS), (OTHER_LAB, OTHER_CELLS), (FREE_LAB, FREE_CELLS)):
         for name, question, row, text, also in cells:
             yield pytest.param(name, wrong_cell(lab, question, row, text, also), id=f"{name} in {question}")
     for name, section_id, row, without, also in MISSING_ROWS:

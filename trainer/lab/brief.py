@@ -6,7 +6,7 @@ Whoever has only these two comes to the key, or to another answer that a rule ca
 from dataclasses import dataclass
 
 from trainer.lab.questions import SECTIONS
-from trainer.lab.scenario import Asked, GatewayPlace, Order, RouteRule, Scenario
+from trainer.lab.scenario import Asked, GatewayPlace, LinkEnds, Order, RouteRule, Scenario, UnknownAddresses
 
 __all__ = ["BriefPart", "GivenTable", "brief", "given_tables"]
 
@@ -59,7 +59,7 @@ def _rules(scenario: Scenario) -> tuple[tuple[str, str], ...]:
             "A VLAN gets the smallest network that holds its addresses needed. The gateway is counted in them; "
             "network address and broadcast address are not.",
         ),
-        ("Order", _order(scenario)),
+        ("Order", _ORDERS[scenario.order]),
         ("Gateway", _gateway(scenario)),
         (
             "Fixed",
@@ -69,7 +69,7 @@ def _rules(scenario: Scenario) -> tuple[tuple[str, str], ...]:
         (
             "Links",
             f"A link port is a routed port, it carries no VLAN. Every link network is a /{scenario.link_length}. "
-            "The switch named first has the lower address.",
+            + _LINK_ENDS[scenario.link_ends],
         ),
         (
             "Ports",
@@ -116,41 +116,60 @@ def _rules(scenario: Scenario) -> tuple[tuple[str, str], ...]:
     return tuple((f"{number:>2}  {title}", text) for number, (title, text) in enumerate(rules, 1))
 
 
-def _order(scenario: Scenario) -> str:
-    links = "The link networks come last, in the order of table Links."
-    if scenario.order is Order.LARGEST_FIRST:
-        return (
-            "Shortest prefix length first, at the start of the block; equal prefix lengths in the order of table "
-            "Networks, whatever their addresses needed; each network starts at the next multiple of its own size. "
-            + links
-        )
-    return (
-        "In the order of table Networks, from the start of the block; each network starts at the next multiple of its "
-        "own size behind the one before. " + links
-    )
+_LINK_ENDS = {
+    LinkEnds.FIRST_NAMED: "The switch named first has the lower address.",
+    LinkEnds.FREE: "Which switch has the lower address is yours to choose.",
+}
+_LINKS_LAST = " The link networks come last, in the order of table Links."
+_ORDERS = {
+    Order.LARGEST_FIRST: "Shortest prefix length first, at the start of the block; equal prefix lengths in the order of "
+    "table Networks, whatever their addresses needed; each network starts at the next multiple of its own size."
+    + _LINKS_LAST,
+    Order.AS_LISTED: "In the order of table Networks, from the start of the block; each network starts at the next "
+    "multiple of its own size behind the one before." + _LINKS_LAST,
+    Order.RANGE_A_SWITCH: "The block is cut into one range for each switch: the smallest network that holds all its "
+    "VLANs. The range with the shortest prefix length first, equal ones in the order of the switches; inside a range "
+    "shortest prefix length first, equal ones in the order of table Networks. Each range and each network starts at "
+    "the next multiple of its own size." + _LINKS_LAST,
+    Order.FREE: "Your choice: every plan is right in which each network starts at a multiple of its own size, lies in "
+    "the block and overlaps no other. What follows is marked by your own plan.",
+}
 
 
 def _gateway(scenario: Scenario) -> str:
-    place = "first" if scenario.gateway is GatewayPlace.FIRST_USABLE else "last"
+    places = {
+        GatewayPlace.FIRST_USABLE: "It has the first usable address of its network.",
+        GatewayPlace.LAST_USABLE: "It has the last usable address of its network.",
+        GatewayPlace.FREE: "Its address is yours to choose: any usable one that is in no pool and of no fixed station.",
+    }
     return (
-        f"The gateway of a VLAN is the VLAN interface of its switch. It has the {place} usable address of its network. "
+        f"The gateway of a VLAN is the VLAN interface of its switch. {places[scenario.gateway]} "
         "Gateway and Mask on sheet Subnets are what is set on that interface."
     )
 
 
 def _routes(scenario: Scenario) -> str:
-    needed = (
-        "Every station must reach every other: on each switch one route for every VLAN network of another switch; the "
-        "next hop is the neighbour's address on the link. "
+    asked = [switch.name for switch in scenario.switches if switch.asks_routes]
+    on_each = "on each switch" if len(asked) == len(scenario.switches) else f"on switch {' and '.join(asked)}"
+    text = (
+        f"Every station must reach every other: {on_each} one route for every VLAN network of another switch; the next "
+        "hop is the neighbour's address on the link. "
     )
-    if scenario.route_rule is RouteRule.ANY_THAT_WORK:
-        needed += (
+    if len(asked) < len(scenario.switches):
+        text += "The routes of the other switches are set already; write none for them. "
+    if scenario.route_rule is RouteRule.ONE_A_NETWORK:
+        text += "Summary and default routes are not right here. "
+    elif scenario.unknown_addresses is UnknownAddresses.MAY_CIRCLE:
+        text += (
+            "Summary and default routes are right too, if every packet to a VLAN network arrives; what becomes of one to "
+            "an unused address does not count here. "
+        )
+    else:
+        text += (
             "Summary and default routes are right too, if every packet to a VLAN network arrives and one to an unused "
             "address is dropped, not sent in circles: two switches must not point defaults at each other. "
         )
-    else:
-        needed += "Summary and default routes are not right here. "
-    return needed + "Routes to link networks are not needed between stations and not counted; test from stations."
+    return text + "Routes to link networks are not needed between stations and not counted; test from stations."
 
 
 def _how_to_write() -> tuple[tuple[str, str], ...]:

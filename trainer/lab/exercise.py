@@ -7,7 +7,16 @@ from enum import Enum
 from ipaddress import IPv4Network
 
 from trainer.lab.plan import lengths_in_order
-from trainer.lab.scenario import GatewayPlace, Order, Reveal, RouteRule, SectionShare, Trainee
+from trainer.lab.scenario import (
+    GatewayPlace,
+    LinkEnds,
+    Order,
+    Reveal,
+    RouteRule,
+    SectionShare,
+    Trainee,
+    UnknownAddresses,
+)
 from trainer.network.devices import SwitchName
 
 __all__ = [
@@ -83,6 +92,7 @@ class SwitchRow:
     station_ports: Numbers
     link_ports: Numbers
     linked_to: tuple[SwitchName, ...]
+    asks_routes: bool
     source: int
     """Row of the table, from 0, that this one was written in."""
 
@@ -123,10 +133,12 @@ class Exercise:
     order: Order
     gateway: GatewayPlace
     link_lengths: Numbers
+    link_ends: LinkEnds
     kept_for_fixed: int
     lease_hours: Numbers
     server_network: int
     route_rule: RouteRule
+    unknown_addresses: UnknownAddresses
     follow_through: bool
     reveal: Reveal
     pass_mark: int
@@ -144,12 +156,9 @@ class Exercise:
 
     def widest_lengths(self) -> tuple[int, ...]:
         """Prefix lengths of all networks when every drawn size is the largest."""
-        return lengths_in_order(
-            [network.addresses_needed.highest for network in self.networks],
-            len(self.links),
-            self.link_lengths.lowest,
-            self.order,
-        )
+        homes = [network.switch for network in self.networks]
+        needed = [network.addresses_needed.highest for network in self.networks]
+        return lengths_in_order(needed, homes, len(self.links), self.link_lengths.lowest, self.order)
 
     def separate_labs(self, block_length: int) -> int:
         """How many blocks of that length the address ranges hold, so how many labs have addresses of their own."""

@@ -15,7 +15,17 @@ from trainer.lab.faults import Fault, Place, find_faults
 from trainer.lab.kinds import tidy
 from trainer.lab.layout import MOST_PORTS, free_ports
 from trainer.lab.questions import SECTIONS
-from trainer.lab.scenario import Asked, GatewayPlace, Order, Reveal, RouteRule, SectionShare, Trainee
+from trainer.lab.scenario import (
+    Asked,
+    GatewayPlace,
+    LinkEnds,
+    Order,
+    Reveal,
+    RouteRule,
+    SectionShare,
+    Trainee,
+    UnknownAddresses,
+)
 from trainer.network.devices import SwitchName
 
 __all__ = ["SETTINGS", "TABLES", "Field", "RawExercise", "SettingGroup", "Table", "read_exercise"]
@@ -170,6 +180,10 @@ def _yes(text: str) -> bool:
     if text.casefold() not in ("yes", "no"):
         raise _Wrong("yes or no stands here", "Choose one from the list.")
     return text.casefold() == "yes"
+
+
+def _yes_unless_no(text: str) -> bool:
+    return _yes(text or "yes")
 
 
 def _one_for_all(text: str) -> bool:
@@ -346,16 +360,16 @@ SETTINGS = (
             Field(
                 id="order",
                 heading="Order in the block",
-                may_write="largest first; as listed",
-                explains="Printed as rule 3.",
+                may_write="largest first; as listed; a range a switch; free",
+                explains="Printed as rule 3. free: every plan that fits is marked right.",
                 read=_word(Order),
                 choices=_choices(Order),
             ),
             Field(
                 id="gateway",
                 heading="Gateway",
-                may_write="first usable; last usable",
-                explains="Printed as rule 4.",
+                may_write="first usable; last usable; free",
+                explains="Printed as rule 4. free: any usable address that is in no pool and of no fixed station.",
                 read=_word(GatewayPlace),
                 choices=_choices(GatewayPlace),
             ),
@@ -366,6 +380,14 @@ SETTINGS = (
                 explains="Networks of the links between switches.",
                 read=_numbers(30, 31),
                 drawn_for="class",
+            ),
+            Field(
+                id="link_ends",
+                heading="Lower link end",
+                may_write="first-named; free",
+                explains="Printed as rule 6: which switch has the lower address of a link.",
+                read=_word(LinkEnds),
+                choices=_choices(LinkEnds),
             ),
             Field(
                 id="kept_for_fixed",
@@ -401,6 +423,14 @@ SETTINGS = (
                 explains="any that work: summary and default routes count as right.",
                 read=_word(RouteRule),
                 choices=_choices(RouteRule),
+            ),
+            Field(
+                id="unknown_addresses",
+                heading="Unknown addresses",
+                may_write="dropped; may go in circles",
+                explains="Packets for addresses nobody has: with summary or default routes two switches may circle them.",
+                read=_word(UnknownAddresses),
+                choices=_choices(UnknownAddresses),
             ),
             Field(
                 id="follow_through",
@@ -473,6 +503,14 @@ SWITCHES = Table(
             may_write="a switch, or blank",
             explains="Only with shape as listed. The switches form a tree: no rings. The first one stays blank.",
             read=_switch_names,
+        ),
+        Field(
+            id="asks_routes",
+            heading="Routes asked",
+            may_write="yes; no",
+            explains="no: the routes of this switch are set already and not asked. Blank: yes.",
+            read=_yes_unless_no,
+            choices=_YES_NO,
         ),
     ),
 )

@@ -10,7 +10,7 @@ from trainer.lab.exercise import EACH_SWITCH, SERVER_NAME, Exercise, NetworkRow,
 from trainer.lab.layout import extremes, switch_names
 from trainer.lab.plan import smallest_block_length
 from trainer.lab.questions import SECTIONS
-from trainer.lab.scenario import Asked, GatewayPlace
+from trainer.lab.scenario import Asked, GatewayPlace, LinkEnds, Order
 from trainer.network.addresses import prefix_length_for, usable_count
 from trainer.network.devices import SwitchName
 
@@ -88,12 +88,23 @@ def _server(exercise: Exercise) -> Iterator[Fault]:
 
 
 def _kept(exercise: Exercise) -> Iterator[Fault]:
-    if exercise.gateway is GatewayPlace.FIRST_USABLE and exercise.kept_for_fixed < 1:
+    if exercise.gateway is not GatewayPlace.LAST_USABLE and exercise.kept_for_fixed < 1:
         yield Fault(
             at=Place("exercise", None, "kept_for_fixed"),
             found=str(exercise.kept_for_fixed),
             wanted="the gateway has the first usable address, so at least that one is kept out of the pools",
             fix="Write 1 or more.",
+        )
+
+
+def _choices(exercise: Exercise) -> Iterator[Fault]:
+    free = Order.FREE is exercise.order or GatewayPlace.FREE is exercise.gateway or LinkEnds.FREE is exercise.link_ends
+    if free and not exercise.follow_through:
+        yield Fault(
+            at=Place("exercise", None, "follow_through"),
+            found="no, where the plan is free",
+            wanted="what rests on a trainee's own choice can only be marked by what follows from it",
+            fix="Write yes, or leave no choice free.",
         )
 
 
@@ -355,7 +366,7 @@ def _room_in_network(exercise: Exercise, network: NetworkRow) -> Iterator[Fault]
         )
         return
     fixed = stations - network.dhcp_stations
-    gateway_is_low = exercise.gateway is GatewayPlace.FIRST_USABLE
+    gateway_is_low = exercise.gateway is not GatewayPlace.LAST_USABLE
     low = min(exercise.kept_for_fixed, needed) - (1 if gateway_is_low else 0)
     if fixed > max(low, 0):
         yield _fault(
@@ -440,7 +451,9 @@ def _empty_sections(exercise: Exercise) -> Iterator[Fault]:
     relayed = [network for network in pools if network.number != exercise.server_network]
     bound = [network for network in pools if network.is_snooped]
     bound += [network for network in exercise.networks if network.is_guarded and network.fixed_stations]
-    has_rows = {"pools": pools, "relays": relayed, "bindings": bound, "links": exercise.links}
+    silent = {switch.name for switch in exercise.switches if not switch.asks_routes}
+    routes = silent < {switch.name for switch in exercise.switches} and exercise.networks
+    has_rows = {"pools": pools, "relays": relayed, "bindings": bound, "links": exercise.links, "routes": routes}
     for row, share in enumerate(exercise.sections):
         if share.asked is Asked.YES and not has_rows.get(share.section, True):
             yield _fault(
@@ -508,6 +521,7 @@ _CHECKS: tuple[_Check, ...] = (
     ("exercise.code", _code),
     ("exercise.server_network networks.number networks.switch", _server),
     ("exercise.gateway exercise.kept_for_fixed", _kept),
+    ("exercise.order exercise.gateway exercise.link_ends exercise.follow_through", _choices),
     ("exercise.switch_count exercise.shape", _shape),
     ("exercise.switch_count switches.name", _switches),
     ("exercise.switch_count switches.name", _drawn_switches),
@@ -532,6 +546,6 @@ _CHECKS_OF_A_LAYOUT: tuple[_Check, ...] = (
         _room,
     ),
     (f"networks.is_snooped networks.is_guarded {_SIZES}", _protection),
-    (f"sections.asked networks.is_snooped networks.is_guarded {_SIZES}", _empty_sections),
+    (f"sections.asked switches.asks_routes networks.is_snooped networks.is_guarded {_SIZES}", _empty_sections),
 )
 """Checks of every switch and every network by itself, made for the fewest and the most switches in every shape."""

@@ -50,6 +50,8 @@ class Question(Generic[T]):
     """The right value, worked out from the scenario and the values so far; never typed in."""
     is_usable: Callable[[Scenario, T], bool] = field(default=lambda _scenario, _value: True)
     """Whether later answers may follow from this value although it is wrong (marking rule R4)."""
+    accepts: Callable[[Scenario, Answers, SoFar, RowKey, T], bool | None] | None = None
+    """Where the Brief leaves a choice: whether this value keeps its rules. None where it leaves none in this scenario."""
     may_follow: bool = True
     """False: a copy of what is given, or safety-relevant; only the key's own value is right (R6)."""
     weight: int = 1
@@ -93,6 +95,8 @@ class Section:
     rows: Callable[[Scenario], tuple[Row, ...]]
     """The fixed rows, or the rows that the key of an open section holds."""
     open: OpenRows | None = None
+    set_already: Callable[[Scenario], tuple[Row, ...]] = field(default=lambda _scenario: ())
+    """Rows of the key that are not asked for: they are taken as configured."""
 
     def question(self, question_id: str) -> Question[Any]:
         return next(each for each in self.questions if each.id == question_id)

@@ -13,7 +13,7 @@ def derive_key(scenario: Scenario) -> Answers:
     values = {}
     open_rows = {}
     for section in FORM:
-        rows = section.rows(scenario)
+        rows = (*section.rows(scenario), *section.set_already(scenario))
         if section.open is not None:
             open_rows[section.id] = tuple(row.key for row in rows)
         for row in rows:

@@ -1,6 +1,7 @@
 """Where networks lie in the block, and which addresses are what in them (rules 1 to 6 of the Brief)."""
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from ipaddress import IPv4Address, IPv4Network
 
 from trainer.lab.scenario import GatewayPlace, Order, Scenario
@@ -10,19 +11,47 @@ from trainer.network.addresses import (
     next_multiple,
     prefix_length_for,
 )
+from trainer.network.devices import SwitchName
 
-__all__ = ["after", "gateway_of", "is_inside_block", "lengths_in_order", "smallest_block_length", "vlan_order"]
+__all__ = [
+    "Stretch",
+    "after",
+    "gateway_of",
+    "is_inside_block",
+    "lengths_in_order",
+    "smallest_block_length",
+    "stretches",
+]
 
 
-def vlan_order(scenario: Scenario, length_of: Callable[[int], int]) -> tuple[int, ...]:
-    """VLAN numbers in the order in which their networks are placed.
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """Networks that are placed one behind the other from a multiple of the stretch's own size on."""
 
-    length_of: the prefix length of a VLAN. Shortest first, equal ones in the order of table Networks (rule 3).
+    length: int
+    """Prefix length of the smallest block that holds them."""
+    vlans: tuple[int, ...]
+    """In the order in which they are placed."""
+
+
+def stretches(scenario: Scenario, length_of: Callable[[int], int]) -> tuple[Stretch, ...]:
+    """How the VLAN networks follow one another in the block (rule 3).
+
+    length_of: the prefix length of a VLAN. Shortest first, equal ones in the order of table Networks. With a range a
+    switch each switch's networks are a stretch of their own, shortest stretch length first, equal ones in the order of
+    the switches; else each network is one.
     """
     numbers = [vlan.number for vlan in scenario.vlans]
-    if scenario.order is Order.LARGEST_FIRST:
+    if scenario.order is not Order.AS_LISTED:
         numbers.sort(key=length_of)
-    return tuple(numbers)
+    if scenario.order is not Order.RANGE_A_SWITCH:
+        return tuple(Stretch(length_of(number), (number,)) for number in numbers)
+    found = []
+    for switch in scenario.switches:
+        own = tuple(number for number in numbers if scenario.vlan_by_number[number].switch == switch.name)
+        if own:
+            found.append(Stretch(smallest_block_length([length_of(number) for number in own]), own))
+    return tuple(sorted(found, key=lambda stretch: stretch.length))
 
 
 def after(previous: IPv4Network | None, block: IPv4Network, prefix_length: int) -> IPv4Address:
@@ -32,8 +61,8 @@ def after(previous: IPv4Network | None, block: IPv4Network, prefix_length: int) 
 
 
 def gateway_of(network: IPv4Network, place: GatewayPlace) -> IPv4Address:
-    """The gateway's address in a network (rule 4)."""
-    return first_usable(network) if place is GatewayPlace.FIRST_USABLE else last_usable(network)
+    """The gateway's address in a network (rule 4); where it is free, the key takes the first usable one."""
+    return last_usable(network) if place is GatewayPlace.LAST_USABLE else first_usable(network)
 
 
 def is_inside_block(scenario: Scenario, address: IPv4Address) -> bool:
@@ -41,10 +70,21 @@ def is_inside_block(scenario: Scenario, address: IPv4Address) -> bool:
     return address in scenario.block
 
 
-def lengths_in_order(addresses_needed: Sequence[int], links: int, link_length: int, order: Order) -> tuple[int, ...]:
-    """Prefix lengths of all networks of a lab, in the order in which they are placed."""
+def lengths_in_order(
+    addresses_needed: Sequence[int], homes: Sequence[SwitchName], links: int, link_length: int, order: Order
+) -> tuple[int, ...]:
+    """Prefix lengths of all networks of a lab, or of its ranges, in the order in which they are placed.
+
+    homes: the switch of each network. A free plan is given the room that largest first takes.
+    """
     lengths = [prefix_length_for(needed) for needed in addresses_needed]
-    if order is Order.LARGEST_FIRST:
+    if order is Order.RANGE_A_SWITCH:
+        own = (
+            sorted(length for length, home in zip(lengths, homes, strict=True) if home == switch)
+            for switch in dict.fromkeys(homes)
+        )
+        lengths = [smallest_block_length(each) for each in own]
+    if order is not Order.AS_LISTED:
         lengths.sort()
     return (*lengths, *[link_length] * links)
 

@@ -212,9 +212,9 @@ def _visitors(scenario: Scenario, key: Answers) -> list[tuple[Station, int]]:
 
 def _needed_hosts(scenario: Scenario, vlan: Vlan) -> tuple[int, int]:
     """Numbers of the lowest and the highest usable address that a host of the network may need."""
-    if scenario.gateway is GatewayPlace.FIRST_USABLE:
-        return 2, vlan.addresses_needed
-    return 1, vlan.addresses_needed - 1
+    if scenario.gateway is GatewayPlace.LAST_USABLE:
+        return 1, vlan.addresses_needed - 1
+    return 2, vlan.addresses_needed
 
 
 def _reaches(scenario: Scenario, running: Running, visitors: list[Station]) -> Iterator[Trial]:

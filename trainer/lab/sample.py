@@ -48,18 +48,34 @@ HARBOUR = RawExercise(
         "order": "largest first",
         "gateway": "first usable",
         "link_lengths": "/30",
+        "link_ends": "first-named",
         "kept_for_fixed": "10",
         "lease_hours": "4-12",
         "server_network": "1",
         "route_rule": "any that work",
+        "unknown_addresses": "dropped",
         "follow_through": "yes",
         "reveal": "explanations",
         "pass_mark": "60",
     },
     tables={
         "switches": (
-            {"name": "A", "places": "Harbour office", "station_ports": "1-20", "link_ports": "21-24", "linked_to": ""},
-            {"name": "B", "places": "East quay", "station_ports": "1-20", "link_ports": "21-24", "linked_to": "A"},
+            {
+                "name": "A",
+                "places": "Harbour office",
+                "station_ports": "1-20",
+                "link_ports": "21-24",
+                "linked_to": "",
+                "asks_routes": "yes",
+            },
+            {
+                "name": "B",
+                "places": "East quay",
+                "station_ports": "1-20",
+                "link_ports": "21-24",
+                "linked_to": "A",
+                "asks_routes": "yes",
+            },
         ),
         "networks": tuple(
             {

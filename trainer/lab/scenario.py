@@ -13,6 +13,7 @@ __all__ = [
     "Asked",
     "GatewayPlace",
     "Link",
+    "LinkEnds",
     "Order",
     "Reveal",
     "RouteRule",
@@ -21,6 +22,7 @@ __all__ = [
     "StationPlan",
     "SwitchPlan",
     "Trainee",
+    "UnknownAddresses",
     "Vlan",
 ]
 
@@ -30,6 +32,9 @@ class Order(Enum):
 
     LARGEST_FIRST = "largest first"
     AS_LISTED = "as listed"
+    RANGE_A_SWITCH = "a range a switch"
+    FREE = "free"
+    """Any plan that fits is right."""
 
 
 class GatewayPlace(Enum):
@@ -37,6 +42,22 @@ class GatewayPlace(Enum):
 
     FIRST_USABLE = "first usable"
     LAST_USABLE = "last usable"
+    FREE = "free"
+    """Any usable address is right that is in no pool and of no fixed station."""
+
+
+class LinkEnds(Enum):
+    """Which switch has the lower address of a link (rule 6)."""
+
+    FIRST_NAMED = "first-named"
+    FREE = "free"
+
+
+class UnknownAddresses(Enum):
+    """What may become of packets for addresses that nobody has (rule 8)."""
+
+    DROPPED = "dropped"
+    MAY_CIRCLE = "may go in circles"
 
 
 class RouteRule(Enum):
@@ -79,6 +100,8 @@ class SwitchPlan:
 
     name: SwitchName
     place: str
+    asks_routes: bool
+    """False: the static routes of this switch are set already, and nobody asks for them."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -148,6 +171,7 @@ class Scenario:
     gateway: GatewayPlace
     link_length: int
     """30 or 31 (RFC 3021)."""
+    link_ends: LinkEnds
     kept_for_fixed: int
     """So many usable addresses at the start of every network are in no pool."""
     lease_hours: int
@@ -158,8 +182,14 @@ class Scenario:
     links: tuple[Link, ...]
     sections: tuple[SectionShare, ...]
     route_rule: RouteRule
+    unknown_addresses: UnknownAddresses
     follow_through: bool
     reveal: Reveal
+
+    @property
+    def has_choices(self) -> bool:
+        """Whether some answer is the trainee's own choice, so that later ones are right only if they follow from it."""
+        return Order.FREE is self.order or GatewayPlace.FREE is self.gateway or LinkEnds.FREE is self.link_ends
 
     @cached_property
     def server(self) -> StationPlan:

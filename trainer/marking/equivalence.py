@@ -8,7 +8,7 @@ from trainer.lab.build import build
 from trainer.lab.form import Answers, CellRef, RowKey, SoFar
 from trainer.lab.questions import FORM, links, routes, subnets
 from trainer.lab.questions.routes import NEXT_HOP, required_route
-from trainer.lab.scenario import RouteRule, Scenario
+from trainer.lab.scenario import RouteRule, Scenario, UnknownAddresses
 from trainer.network.addresses import network_at
 from trainer.network.devices import SwitchName
 from trainer.network.forwarding import send_from_switch
@@ -53,7 +53,8 @@ def deliveries(scenario: Scenario, answers: Answers, so_far: SoFar) -> Mapping[R
             used = {entry.route.key: entry for entry in entries if entry is not None and entry.route is not None}
             found[row.key] = Delivery(
                 carriers=tuple(RowKey(key) for key in used),
-                circles=any(_circles(running, switch, entry, network, unused) for entry in used.values()),
+                circles=scenario.unknown_addresses is UnknownAddresses.DROPPED
+                and any(_circles(running, switch, entry, network, unused) for entry in used.values()),
             )
     return found
 
@@ -107,12 +108,15 @@ def _with_routes(scenario: Scenario, answers: Answers, so_far: SoFar) -> Answers
             for question in section.questions:
                 values[CellRef(question.id, key)] = so_far.value(question, key)
     written = answers.rows.get(routes.ROUTES.id, ())
+    set_already = tuple(row.key for row in routes.ROUTES.set_already(scenario))
     for question in routes.ROUTES.questions:
         for key in written:
             value = answers.get(question, key)
             if value is not None:
                 values[CellRef(question.id, key)] = value
-    rows[routes.ROUTES.id] = written
+        for key in set_already:
+            values[CellRef(question.id, key)] = so_far.value(question, key)
+    rows[routes.ROUTES.id] = (*written, *set_already)
     return Answers(values=values, rows=rows)
 
 

@@ -124,9 +124,18 @@ class _Marker:
         return {pair: weight for pair, weight in sums.items() if weight >= section.open.least}
 
     def _is_right(self, question: Question[Any], value: Any, key: RowKey) -> Verdict | None:
-        """RIGHT by the key, FOLLOWS by the trainee's own earlier answers (R3), or None."""
+        """RIGHT by the key or by a choice that the Brief leaves, FOLLOWS by the trainee's own earlier answers (R3), or None.
+
+        Where a choice is left, what rests on it is right only if it follows from the trainee's own.
+        """
         if value is None:
             return None
+        if question.accepts is not None:
+            accepted = question.accepts(self._scenario, self._answers, self._so_far, key, value)
+            if accepted is not None:
+                return Verdict.RIGHT if accepted else None
+        if question.may_follow and self._scenario.has_choices:
+            return Verdict.RIGHT if value == self._expected(question, key) else None
         if value == self._key.value(question, key):
             return Verdict.RIGHT
         if question.may_follow:
@@ -157,7 +166,8 @@ class _Marker:
         else:
             credit = self._part_of_set(question, value, key) if question.kind.is_set else Fraction(0)
             verdict = Verdict.PARTLY if credit else Verdict.WRONG
-        expected = self._key.value(question, key) if verdict is Verdict.RIGHT else self._expected(question, key)
+        by_key = verdict is Verdict.RIGHT and not self._scenario.has_choices
+        expected = self._key.value(question, key) if by_key else self._expected(question, key)
         explanation = None if verdict.is_full else self._explain(section, question, verdict, row, key, expected)
         return CellMark(
             section=section.id,

@@ -2,11 +2,11 @@
 
 from ipaddress import IPv4Address, IPv4Network
 
-from trainer.lab.form import Question, Role, Row, RowKey, Section, SoFar
+from trainer.lab.form import Answers, Question, Role, Row, RowKey, Section, SoFar
 from trainer.lab.kinds import ADDRESS, MASK
 from trainer.lab.plan import after, is_inside_block
-from trainer.lab.questions.subnets import last_placed
-from trainer.lab.scenario import Link, Scenario
+from trainer.lab.questions.subnets import last_placed, networks_above
+from trainer.lab.scenario import Link, LinkEnds, Order, Scenario
 from trainer.network.addresses import first_usable, last_usable, network_at
 from trainer.network.devices import SwitchName
 
@@ -43,8 +43,39 @@ def _first_address(_scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Addre
     return first_usable(network_of(so_far, row))
 
 
-def _second_address(_scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Address:
-    return last_usable(network_of(so_far, row))
+def _second_address(scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Address:
+    """The higher one; where the ends are free, the one that the first switch does not have."""
+    network = network_of(so_far, row)
+    if scenario.link_ends is LinkEnds.FREE and so_far.value(FIRST_ADDRESS, row) == last_usable(network):
+        return first_usable(network)
+    return last_usable(network)
+
+
+def _is_free_place(
+    scenario: Scenario, answers: Answers, so_far: SoFar, row: RowKey, address: IPv4Address
+) -> bool | None:
+    """In a free plan: a multiple of the link network's size, inside the block, off every network written above."""
+    if scenario.order is not Order.FREE:
+        return None
+    network = network_at(address, so_far.value(LINK_MASK, row))
+    names = [RowKey(link.name) for link in scenario.links]
+    above = [each for each in names[: names.index(row)] if answers.get(LINK_NETWORK, each) is not None]
+    others = (*networks_above(scenario, answers, so_far, None), *(network_of(so_far, each) for each in above))
+    return (
+        network.network_address == address
+        and network.subnet_of(scenario.block)
+        and not any(network.overlaps(other) for other in others)
+    )
+
+
+def _is_free_end(
+    scenario: Scenario, _answers: Answers, so_far: SoFar, row: RowKey, address: IPv4Address
+) -> bool | None:
+    """Where the ends are free: one of the two usable addresses. The second switch has the other one."""
+    if scenario.link_ends is not LinkEnds.FREE:
+        return None
+    network = network_of(so_far, row)
+    return address in (first_usable(network), last_usable(network))
 
 
 def _is_link_length(_scenario: Scenario, length: int) -> bool:
@@ -59,6 +90,7 @@ LINK_NETWORK = Question(
     role=Role.DESCRIBES,
     answer=_network_address,
     is_usable=is_inside_block,
+    accepts=_is_free_place,
 )
 LINK_MASK = Question(
     id="links.mask", heading="Mask", kind=MASK, role=Role.CONFIGURES, answer=_mask, is_usable=_is_link_length
@@ -70,6 +102,7 @@ FIRST_ADDRESS = Question(
     role=Role.CONFIGURES,
     answer=_first_address,
     is_usable=is_inside_block,
+    accepts=_is_free_end,
 )
 SECOND_ADDRESS = Question(
     id="links.second",

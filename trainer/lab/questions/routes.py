@@ -18,12 +18,12 @@ def required_route(row: RowKey) -> tuple[SwitchName, int]:
     return SwitchName(switch), int(vlan)
 
 
-def _rows(scenario: Scenario) -> tuple[Row, ...]:
+def _rows(scenario: Scenario, *, asked: bool) -> tuple[Row, ...]:
     return tuple(
         Row(RowKey(f"{switch.name} to {vlan.number}"))
         for switch in scenario.switches
         for vlan in scenario.vlans
-        if vlan.switch != switch.name
+        if vlan.switch != switch.name and switch.asks_routes is asked
     )
 
 
@@ -78,6 +78,11 @@ ROUTES = Section(
     note="Rule 8. There are more rows than you need.",
     given=("Row",),
     questions=(ROUTE_SWITCH, DESTINATION, ROUTE_MASK_OF, NEXT_HOP),
-    rows=_rows,
-    open=OpenRows(label="Route", least=4, printed=lambda scenario: len(scenario.switches) * len(scenario.vlans)),
+    rows=lambda scenario: _rows(scenario, asked=True),
+    set_already=lambda scenario: _rows(scenario, asked=False),
+    open=OpenRows(
+        label="Route",
+        least=4,
+        printed=lambda scenario: sum(switch.asks_routes for switch in scenario.switches) * len(scenario.vlans),
+    ),
 )

@@ -2,10 +2,10 @@
 
 from ipaddress import IPv4Address, IPv4Network
 
-from trainer.lab.form import Question, Role, Row, RowKey, Section, SoFar
+from trainer.lab.form import Answers, Question, Role, Row, RowKey, Section, SoFar
 from trainer.lab.kinds import ADDRESS, DOTTED_MASK, PREFIX_LENGTH
-from trainer.lab.plan import after, gateway_of, is_inside_block, vlan_order
-from trainer.lab.scenario import Scenario
+from trainer.lab.plan import Stretch, after, gateway_of, is_inside_block, stretches
+from trainer.lab.scenario import GatewayPlace, Order, Scenario
 from trainer.network.addresses import LONGEST_NETWORK, network_at, prefix_length_for
 from trainer.network.addresses import first_usable as first_usable_of
 from trainer.network.addresses import last_usable as last_usable_of
@@ -19,6 +19,7 @@ __all__ = [
     "SUBNETS",
     "last_placed",
     "network_of",
+    "networks_above",
 ]
 
 
@@ -34,12 +35,17 @@ def network_of(so_far: SoFar, vlan: int) -> IPv4Network:
 
 
 def last_placed(scenario: Scenario, so_far: SoFar) -> IPv4Network:
-    """The VLAN network that lies last in the block; the links come behind it."""
-    return network_of(so_far, _order(scenario, so_far)[-1])
+    """The VLAN network, or the range of networks, that lies last in the block; the links come behind it."""
+    return _placed(so_far, _stretches(scenario, so_far)[-1])
 
 
-def _order(scenario: Scenario, so_far: SoFar) -> tuple[int, ...]:
-    return vlan_order(scenario, lambda vlan: so_far.value(PREFIX_LENGTH_OF, row_of(vlan)))
+def _stretches(scenario: Scenario, so_far: SoFar) -> tuple[Stretch, ...]:
+    return stretches(scenario, lambda vlan: so_far.value(PREFIX_LENGTH_OF, row_of(vlan)))
+
+
+def _placed(so_far: SoFar, stretch: Stretch) -> IPv4Network:
+    """Where a stretch lies as planned so far: around its first network."""
+    return network_at(so_far.value(NETWORK_ADDRESS, row_of(stretch.vlans[0])), stretch.length)
 
 
 def _prefix_length(scenario: Scenario, _so_far: SoFar, row: RowKey) -> int:
@@ -47,10 +53,49 @@ def _prefix_length(scenario: Scenario, _so_far: SoFar, row: RowKey) -> int:
 
 
 def _network_address(scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Address:
-    order = _order(scenario, so_far)
-    place = order.index(int(row))
-    previous = network_of(so_far, order[place - 1]) if place else None
-    return after(previous, scenario.block, so_far.value(PREFIX_LENGTH_OF, row))
+    """Behind the network before it in its stretch; the first of a stretch behind the stretch before."""
+    in_order = _stretches(scenario, so_far)
+    number, stretch = next((number, each) for number, each in enumerate(in_order) if int(row) in each.vlans)
+    place = stretch.vlans.index(int(row))
+    if place:
+        previous = network_of(so_far, stretch.vlans[place - 1])
+        return after(previous, scenario.block, so_far.value(PREFIX_LENGTH_OF, row))
+    return after(_placed(so_far, in_order[number - 1]) if number else None, scenario.block, stretch.length)
+
+
+def _is_free_place(
+    scenario: Scenario, answers: Answers, so_far: SoFar, row: RowKey, address: IPv4Address
+) -> bool | None:
+    """In a free plan: a multiple of the network's own size, inside the block, off the networks of the rows above."""
+    if scenario.order is not Order.FREE:
+        return None
+    network = network_at(address, so_far.value(PREFIX_LENGTH_OF, row))
+    return (
+        network.network_address == address
+        and network.subnet_of(scenario.block)
+        and not any(network.overlaps(other) for other in networks_above(scenario, answers, so_far, row))
+    )
+
+
+def networks_above(scenario: Scenario, answers: Answers, so_far: SoFar, row: RowKey | None) -> tuple[IPv4Network, ...]:
+    """The networks that are written in the rows above this one; all of them where row is None."""
+    rows = [row_of(vlan.number) for vlan in scenario.vlans]
+    above = rows if row is None else rows[: rows.index(row)]
+    return tuple(network_of(so_far, int(each)) for each in above if answers.get(NETWORK_ADDRESS, each) is not None)
+
+
+def _is_free_gateway(
+    scenario: Scenario, _answers: Answers, so_far: SoFar, row: RowKey, address: IPv4Address
+) -> bool | None:
+    """Where it is free: a usable address that is in no pool and no fixed station's."""
+    if scenario.gateway is not GatewayPlace.FREE:
+        return None
+    network = network_of(so_far, int(row))
+    if not first_usable_of(network) <= address <= last_usable_of(network):
+        return False
+    number = int(address) - int(first_usable_of(network)) + 1
+    fixed = {station.fixed_number for station in scenario.stations if station.vlan == int(row)}
+    return number not in fixed and (number <= scenario.kept_for_fixed or address == last_usable_of(network))
 
 
 def _first_usable(_scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Address:
@@ -85,6 +130,7 @@ NETWORK_ADDRESS = Question(
     role=Role.DESCRIBES,
     answer=_network_address,
     is_usable=is_inside_block,
+    accepts=_is_free_place,
 )
 PREFIX_LENGTH_OF = Question(
     id="subnets.prefix",
@@ -125,6 +171,7 @@ GATEWAY = Question(
     role=Role.CONFIGURES,
     answer=_gateway,
     is_usable=is_inside_block,
+    accepts=_is_free_gateway,
 )
 MASK = Question(
     id="subnets.mask",

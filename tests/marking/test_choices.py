@@ -1,0 +1,180 @@
+"""Exercises that leave choices: every plan that keeps the rules earns full marks, and what rests on it follows from it."""
+
+import random
+from collections.abc import Iterator
+from dataclasses import replace
+from ipaddress import IPv4Address, IPv4Network
+from typing import Any
+
+import pytest
+from drawn_labs import changed, draw, exercise_of, shaped
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from test_marker import filled
+
+from trainer.commands.demo_class import key_texts
+from trainer.lab.form import Answers, CellRef, RowKey, SoFar
+from trainer.lab.key import derive_key
+from trainer.lab.questions import FORM, links, routes, subnets
+from trainer.lab.scenario import LinkEnds, Scenario, UnknownAddresses
+from trainer.marking.marker import mark
+from trainer.marking.marks import Verdict
+from trainer.network.addresses import last_usable, network_at
+
+FREE = {"order": "free", "gateway": "free", "link_ends": "free", "block_length": "/19"}
+
+
+def free_lab(**settings_: str) -> Scenario:
+    tables = shaped({"A": "", "B": "A", "C": "B"})
+    (lab,) = draw(exercise_of(changed(tables=tables, **{**FREE, **settings_})), 1)
+    return lab
+
+
+def own_plan(lab: Scenario, seed: int) -> dict[CellRef, Any]:
+    """A plan that keeps the rules and is not the key's: networks anywhere in the block, other gateways, ends swapped."""
+    rng = random.Random(seed)
+    key = SoFar(lab)
+    values: dict[CellRef, Any] = {}
+    used: list[IPv4Network] = []
+
+    def place(length: int) -> IPv4Network:
+        while True:
+            number = rng.randrange(lab.block.num_addresses)
+            network = network_at(lab.block.network_address + number, length)
+            if not any(network.overlaps(other) for other in used):
+                used.append(network)
+                return network
+
+    for vlan in lab.vlans:
+        row = subnets.row_of(vlan.number)
+        network = place(key.value(subnets.PREFIX_LENGTH_OF, row))
+        fixed = {station.fixed_number for station in lab.stations if station.vlan == vlan.number}
+        free = [network[number] for number in range(1, lab.kept_for_fixed + 1) if number not in fixed]
+        values[CellRef(subnets.NETWORK_ADDRESS.id, row)] = network.network_address
+        values[CellRef(subnets.GATEWAY.id, row)] = rng.choice([*free, last_usable(network)])
+    for link in lab.links:
+        network = place(lab.link_length)
+        row = RowKey(link.name)
+        values[CellRef(links.LINK_NETWORK.id, row)] = network.network_address
+        values[CellRef(links.FIRST_ADDRESS.id, row)] = network[rng.choice((1, 2))]
+    return values
+
+
+def texts_of(lab: Scenario, chosen: dict[CellRef, Any]) -> dict[CellRef, str]:
+    """The whole form, worked out from what was chosen."""
+    so_far = SoFar(lab, chosen)
+    values = {
+        CellRef(question.id, row.key): so_far.value(question, row.key)
+        for section in FORM
+        for row in (*section.rows(lab), *section.set_already(lab))
+        for question in section.questions
+    }
+    return key_texts(lab, Answers(values=values, rows={}))
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.integers(0, 10**6))
+def test_any_plan_that_keeps_the_rules_earns_full_marks(seed: int) -> None:
+    lab = free_lab()
+    marked = mark(lab, filled(texts_of(lab, own_plan(lab, seed))))
+    assert [cell for cell in marked.cells if not cell.verdict.is_full] == []
+    assert marked.marks == 100
+
+
+def test_the_key_of_a_free_plan_earns_full_marks() -> None:
+    lab = free_lab()
+    assert mark(lab, filled(key_texts(lab))).marks == 100
+
+
+def test_a_value_of_the_key_is_wrong_where_it_contradicts_ones_own_plan() -> None:
+    lab = free_lab()
+    own = texts_of(lab, own_plan(lab, 1))
+    key = key_texts(lab)
+    row = RowKey("Route 1")
+    cell = CellRef(routes.DESTINATION.id, row)
+    assert own[cell] != key[cell]
+    marked = mark(lab, filled({**own, cell: key[cell]}))
+    assert {(each.question, each.row) for each in marked.cells if not each.verdict.is_full} == {(cell.question, row)}
+
+
+def test_of_two_networks_that_overlap_the_one_further_down_is_charged() -> None:
+    lab = free_lab()
+    chosen = own_plan(lab, 2)
+    first, second = (CellRef(subnets.NETWORK_ADDRESS.id, subnets.row_of(vlan.number)) for vlan in lab.vlans[1:3])
+    chosen[second] = chosen[first]
+    del chosen[CellRef(subnets.GATEWAY.id, second.row)]
+    marked = mark(lab, filled(texts_of(lab, chosen)))
+    wrong = [each for each in marked.cells if not each.verdict.is_full]
+    assert [(each.question, each.row) for each in wrong] == [(second.question, second.row)]
+    assert wrong[0].explanation is not None
+    assert wrong[0].explanation.mistake == "own-plan-overlaps"
+
+
+def test_without_a_choice_the_ends_of_a_link_may_not_be_swapped() -> None:
+    lab = free_lab(link_ends="first-named", order="largest first", gateway="first usable")
+    assert lab.link_ends is LinkEnds.FIRST_NAMED
+    row = RowKey(lab.links[0].name)
+    texts = key_texts(lab)
+    first, second = CellRef("links.first", row), CellRef("links.second", row)
+    texts[first], texts[second] = texts[second], texts[first]
+    marked = mark(lab, filled(texts))
+    assert not next(each for each in marked.cells if each.question == "links.first" and each.row == row).verdict.is_full
+
+
+def circling(lab: Scenario) -> dict[CellRef, str]:
+    """The key with two defaults that point at each other in place of the routes on the first link."""
+    texts = key_texts(lab)
+    done = set()
+    for number in range(1, 1 + len(routes.ROUTES.rows(lab))):
+        row = RowKey(f"Route {number}")
+        switch = texts[CellRef("routes.switch", row)]
+        if switch not in ("A", "B"):
+            continue
+        for question, text in (("destination", "0.0.0.0"), ("mask", "/0")):
+            texts[CellRef(f"routes.{question}", row)] = text
+        if switch in done:
+            for question in routes.ROUTES.questions:
+                texts[CellRef(question.id, row)] = ""
+        done.add(switch)
+    return texts
+
+
+def test_defaults_that_circle_unused_addresses_are_right_where_the_exercise_allows_it() -> None:
+    (lab,) = draw(exercise_of(changed(unknown_addresses="may go in circles")), 1)
+    assert lab.unknown_addresses is UnknownAddresses.MAY_CIRCLE
+    assert mark(lab, filled(circling(lab))).marks == 100
+    strict = replace(lab, unknown_addresses=UnknownAddresses.DROPPED)
+    verdicts = {each.verdict for each in mark(strict, filled(circling(lab))).cells if each.section == "routes"}
+    assert verdicts == {Verdict.PARTLY}
+
+
+def test_routes_of_a_switch_that_is_not_asked_are_taken_as_set() -> None:
+    tables = shaped({"A": "", "B": "A", "C": "B"})
+    switches = tuple({**row, "asks_routes": "no" if row["name"] == "B" else "yes"} for row in tables["switches"])
+    (lab,) = draw(exercise_of(changed(tables={**tables, "switches": switches})), 1)
+    assert {routes.required_route(row.key)[0] for row in routes.ROUTES.rows(lab)} == {"A", "C"}
+    assert {routes.required_route(row)[0] for row in derive_key(lab).rows["routes"]} == {"A", "B", "C"}
+    assert mark(lab, filled(key_texts(lab))).marks == 100
+
+
+def ranges(lab: Scenario) -> Iterator[tuple[str, list[IPv4Network]]]:
+    key = SoFar(lab)
+    for switch in lab.switches:
+        yield switch.name, [subnets.network_of(key, vlan.number) for vlan in lab.vlans if vlan.switch == switch.name]
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_with_a_range_a_switch_one_aligned_range_holds_a_switchs_networks_and_no_others(seed: int) -> None:
+    """So that one summary route reaches a switch; checked with the standard library's own arithmetic."""
+    tables = shaped({"A": "", "B": "A", "C": "A", "D": "C"})
+    (lab,) = draw(exercise_of(changed(tables=tables, order="a range a switch")), 1, bytes([seed]) * 32)
+    found = dict(ranges(lab))
+    for name, networks in found.items():
+        low = min(int(network.network_address) for network in networks)
+        high = max(int(network.broadcast_address) for network in networks)
+        cover = IPv4Network((low, 32))
+        while int(cover.broadcast_address) < high or IPv4Address(low) not in cover:
+            cover = cover.supernet()
+        others = [network for other, each in found.items() if other != name for network in each]
+        assert not any(cover.overlaps(network) for network in others)
+    assert mark(lab, filled(key_texts(lab))).marks == 100

@@ -1,0 +1,138 @@
+"""Mistakes in what is the trainee's own choice: a plan, a gateway or a link end that keeps a rule of the Brief no longer.
+
+They are asked first, because against a free choice no other value can be called the right one.
+"""
+
+from collections.abc import Callable
+from ipaddress import IPv4Address, IPv4Network
+
+from trainer.lab.questions import links, subnets
+from trainer.marking.mistakes.evidence import vlan_of
+from trainer.marking.mistakes.mistake import Mistake, WrongCell
+from trainer.network.addresses import first_usable, last_usable, network_at
+
+__all__ = ["CHOICES"]
+
+_NETWORKS = frozenset({subnets.NETWORK_ADDRESS.id, links.LINK_NETWORK.id})
+_GATEWAY = frozenset({subnets.GATEWAY.id})
+_END = frozenset({links.FIRST_ADDRESS.id})
+
+
+def _breaks_a_rule(cell: WrongCell) -> bool:
+    """Whether the Brief leaves a choice here, and the value is outside it."""
+    accepts, row = cell.question.accepts, cell.key_row
+    if accepts is None or row is None:
+        return False
+    return accepts(cell.scenario, cell.answers, cell.so_far, row, cell.value) is False
+
+
+def _own_network(cell: WrongCell) -> IPv4Network:
+    """The network that starts, or should start, at the value."""
+    assert cell.key_row is not None
+    is_vlan = cell.question.id == subnets.NETWORK_ADDRESS.id
+    length = cell.so_far.value(subnets.PREFIX_LENGTH_OF if is_vlan else links.LINK_MASK, cell.key_row)
+    return network_at(cell.value, length)
+
+
+def _is_outside_block(cell: WrongCell) -> bool:
+    return _breaks_a_rule(cell) and not _own_network(cell).subnet_of(cell.scenario.block)
+
+
+def _is_no_multiple(cell: WrongCell) -> bool:
+    return _breaks_a_rule(cell) and _own_network(cell).network_address != cell.value
+
+
+def _in_vlan(test: Callable[[WrongCell, IPv4Network, int], bool]) -> Callable[[WrongCell], bool]:
+    """A test of a gateway against its network as planned, and the number of its VLAN."""
+
+    def fits(cell: WrongCell) -> bool:
+        vlan = vlan_of(cell)
+        if vlan is None or not _breaks_a_rule(cell):
+            return False
+        return test(cell, subnets.network_of(cell.so_far, vlan.number), vlan.number)
+
+    return fits
+
+
+def _is_not_usable(cell: WrongCell, network: IPv4Network, _vlan: int) -> bool:
+    value: IPv4Address = cell.value
+    return not first_usable(network) <= value <= last_usable(network)
+
+
+def _is_a_stations(cell: WrongCell, network: IPv4Network, vlan: int) -> bool:
+    number = int(cell.value) - int(first_usable(network)) + 1
+    return any(station.vlan == vlan and station.fixed_number == number for station in cell.scenario.stations)
+
+
+CHOICES = (
+    Mistake(
+        id="own-plan-outside-block",
+        questions=_NETWORKS,
+        priority=1,
+        fits=_is_outside_block,
+        explanation="The plan is yours, but this network does not lie inside the block of the lab.",
+        consequence="The addresses may belong to somebody else, and no switch of the lab expects them there.",
+        hint="Between which two addresses does the block lie, and is your whole network between them?",
+        source="RFC 4632 3.1; rule 1 of the Brief",
+    ),
+    Mistake(
+        id="own-plan-off-boundary",
+        questions=_NETWORKS,
+        priority=1,
+        fits=_is_no_multiple,
+        explanation="The plan is yours, but a network starts at a multiple of its own size, and {given} is none.",
+        consequence="The network that is really set up starts lower than you wrote.",
+        hint="Keep only the bits that the prefix length covers: what is left of your address?",
+        source="RFC 4632 3.1",
+    ),
+    Mistake(
+        id="own-plan-overlaps",
+        questions=_NETWORKS,
+        priority=2,
+        fits=_breaks_a_rule,
+        explanation="The plan is yours, but this network shares addresses with another one of yours.",
+        consequence="Two interfaces claim the same addresses: the later one stays dead, or packets go to the wrong VLAN.",
+        hint="If you sort your networks by their first address, do two of their ranges meet?",
+        source="RFC 1812 5.2.4.2",
+    ),
+    Mistake(
+        id="own-gateway-not-usable",
+        questions=_GATEWAY,
+        priority=1,
+        fits=_in_vlan(_is_not_usable),
+        explanation="The choice is yours, but {given} is no usable address of this VLAN's network.",
+        consequence="Stations of the VLAN reach nothing beyond it, because their gateway is not among them.",
+        hint="Which addresses of the network may a device have?",
+        source="RFC 1122 3.2.1.3, 3.3.1.1",
+    ),
+    Mistake(
+        id="own-gateway-is-a-stations",
+        questions=_GATEWAY,
+        priority=1,
+        fits=_in_vlan(_is_a_stations),
+        explanation="The choice is yours, but {given} is the address of a station with a fixed one.",
+        consequence="Two devices answer for one address, and connections of the whole VLAN break off at random.",
+        hint="Which numbers does table Stations give away in this VLAN?",
+        source="RFC 5227 1",
+    ),
+    Mistake(
+        id="own-gateway-in-pool",
+        questions=_GATEWAY,
+        priority=2,
+        fits=_breaks_a_rule,
+        explanation="The choice is yours, but {given} is an address that the pool hands out.",
+        consequence="Sooner or later a client gets the gateway's address, and the VLAN loses its way out.",
+        hint="Where does rule nine let the pool begin and end?",
+        source="RFC 2131 3.1; rule 4 of the Brief",
+    ),
+    Mistake(
+        id="own-link-end-outside",
+        questions=_END,
+        priority=2,
+        fits=_breaks_a_rule,
+        explanation="Which end you take is yours to choose, but {given} is no usable address of this link.",
+        consequence="The two switches do not hear each other, and no route over this link works.",
+        hint="Which two addresses of the link's network may a device have?",
+        source="RFC 1812 5.2.4.2; RFC 3021 2.1",
+    ),
+)
