@@ -236,7 +236,7 @@ def test_numbers_that_a_program_made_of_texts_are_read_as_they_were_meant():
     change = typed(
         {
             ("Exercise", "B8"): 75,
-            ("Exercise", "B18"): 10.0,
+            ("Exercise", "B19"): 10.0,
             ("Networks", "A6"): 1,
             ("Networks", "F7"): 2.0,
             ("Marks", "C6"): 20,
@@ -322,14 +322,14 @@ PLANTED: list[tuple[Cells, list[str]]] = [
         ],
     ),
     (
-        {("Exercise", "B20"): "9"},
+        {("Exercise", "B21"): "9"},
         [
-            "Exercise!B20: found 9; the server stands in one of the networks of sheet Networks. Write the No. of that network."
+            "Exercise!B21: found 9; the server stands in one of the networks of sheet Networks. Write the No. of that network."
         ],
     ),
     (
-        {("Exercise", "B25"): "101"},
-        ["Exercise!B25: found '101'; a whole number from 0 to 100 stands here. Write one."],
+        {("Exercise", "B27"): "101"},
+        ["Exercise!B27: found '101'; a whole number from 0 to 100 stands here. Write one."],
     ),
     (
         {("Switches", "D7"): "15-24"},
@@ -408,7 +408,7 @@ def test_error_every_problem_is_told_at_once_sheet_by_sheet():
         ("Trainees", "A8"): "h01",
         ("Networks", "H8"): "perhaps",
         ("Exercise", "B4"): "!",
-        ("Exercise", "B25"): "101",
+        ("Exercise", "B27"): "101",
         ("Switches", "D7"): "15-24",
     }
     found = problems_after(typed(cells))
