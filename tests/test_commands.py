@@ -183,7 +183,6 @@ def test_check_prints_one_json_object(tmp_path: Path, capsys: pytest.CaptureFixt
     assert all(list(each) == ["sheet", "cell", "found", "wanted", "fix"] for each in problems)
 
 
-@pytest.mark.xfail(strict=True, reason="for a file that is no workbook check --json prints no object")
 def test_error_check_prints_one_json_object_for_a_file_that_is_no_workbook(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ):
@@ -268,7 +267,6 @@ def test_setting_twice_changes_no_byte(four: Path):
     assert contents(four) == before
 
 
-@pytest.mark.xfail(strict=True, reason="the register is written anew each time, although nothing in it has changed")
 def test_setting_twice_touches_no_file(four: Path):
     before = state(four)
     assert run("set", four / "harbour.xlsx", "--out", four) == 0
@@ -498,7 +496,6 @@ def test_error_a_folder_that_is_no_sitting_is_told(tmp_path: Path, capsys: pytes
     )
 
 
-@pytest.mark.xfail(strict=True, reason="one damaged scenario file stops the whole command when the results are written")
 def test_error_a_damaged_scenario_file_stops_no_other(sitting: Sitting, capsys: pytest.CaptureFixture[str]):
     hand_in(sitting, keys=[0, 1])
     lab = min(sitting.keys.iterdir()).stem.split("-", 2)[2]
@@ -525,7 +522,6 @@ def test_error_a_marked_workbook_that_cannot_be_written_is_told_and_the_rest_goe
     assert (sitting.marked / name.replace(".xlsx", ".html")).is_file()
 
 
-@pytest.mark.xfail(strict=True, reason="results that cannot be written end the command before anything is printed")
 def test_error_results_that_cannot_be_written_are_told_and_the_rest_goes_on(
     sitting: Sitting, capsys: pytest.CaptureFixture[str]
 ):

@@ -53,8 +53,10 @@ def _read(wanted: Any, record: Any, at: str) -> Any:
             return tuple(_each(get_args(wanted), record, at))
         if is_dataclass(wanted):
             return _read_dataclass(wanted, record, at)
-        if isinstance(wanted, type) and issubclass(wanted, Enum | IPv4Address | IPv4Network | Decimal):
+        if isinstance(wanted, type) and issubclass(wanted, Enum):
             return wanted(record)
+        if wanted in _BY_TEXT and isinstance(record, str):
+            return _from_text(wanted, record)
     except (ValueError, ArithmeticError) as fault:
         if isinstance(fault, RecordError):
             raise
@@ -62,6 +64,14 @@ def _read(wanted: Any, record: Any, at: str) -> Any:
     if wanted in (int, str, bool) and type(record) is wanted:
         return record
     raise RecordError(f"{at}: {record!r} is not of the expected form")
+
+
+def _from_text(wanted: Any, text: str) -> Any:
+    """An address, a network or a number. ValueError for a number that is none, such as NaN."""
+    value = wanted(text)
+    if isinstance(value, Decimal) and not value.is_finite():
+        raise ValueError(text)
+    return value
 
 
 def _each(args: tuple[Any, ...], record: Any, at: str) -> list[Any]:

@@ -9,6 +9,7 @@ results.xlsx
 
 import json
 import os
+import re
 import secrets
 import tempfile
 from collections.abc import Iterator
@@ -117,7 +118,13 @@ class Sitting:
         file = self.instructor / "secret"
         if not file.exists():
             write_file(file, secrets.token_hex(32).encode(), private=True)
-        return bytes.fromhex(file.read_text().strip())
+        text = file.read_text(encoding="ascii", errors="replace").strip()
+        if not re.fullmatch(r"[0-9a-f]{64}", text):
+            raise TrainerError(
+                f"{file} is damaged: it does not hold the secret that labs are drawn with. Put a copy of it back, or set "
+                "the sitting anew under another code."
+            )
+        return bytes.fromhex(text)
 
     def register(self) -> Register:
         register: Register = self._read(Register, self._register_file)
@@ -161,7 +168,8 @@ class Sitting:
     def returned_files(self) -> Iterator[Path]:
         """Everything that lies in returned/, in order of name; hidden files and lock files of programs are passed over."""
         for file in sorted(self.returned.rglob("*")):
-            if file.is_file() and not file.name.startswith((".", "~$")):
+            hidden = any(part.startswith(".") for part in file.relative_to(self.returned).parts)
+            if file.is_file() and not hidden and not file.name.startswith("~$"):
                 yield file
 
     def relative(self, file: Path) -> str:
@@ -175,10 +183,13 @@ class Sitting:
         self._write(self.grades / f"{graded.lab}.json", to_record(graded))
 
     def all_grades(self) -> dict[str, GradedLab]:
-        """What was graded so far, by lab, of files that are still there."""
+        """What was graded so far, by lab, of files that are still there. Marks that cannot be read are graded anew."""
         found = {}
         for file in sorted(self.grades.glob("*.json")):
-            graded = self._read(GradedLab, file)
+            try:
+                graded = self._read(GradedLab, file)
+            except TrainerError:
+                continue
             if (self.folder / graded.file).is_file():
                 found[graded.lab] = graded
         return found
@@ -194,12 +205,14 @@ class Sitting:
         try:
             return from_record(wanted, self._json(file))
         except RecordError as fault:
-            raise TrainerError(f"{file} is damaged or of another version: {fault}.") from fault
+            raise TrainerError(
+                f"{file} is damaged or of another version ({fault}). Put a copy back, or set the sitting anew."
+            ) from fault
 
     def _json(self, file: Path) -> Any:
         try:
             return json.loads(file.read_text(encoding="utf-8"))
-        except (OSError, ValueError) as fault:
+        except (OSError, ValueError, RecursionError) as fault:
             raise TrainerError(f"{file} cannot be read: put a copy back, or set the sitting anew.") from fault
 
     def _write(self, file: Path, record: Any) -> None:

@@ -343,14 +343,14 @@ FAULTS = [
     pytest.param(
         changed(tables=roll("t01", "t02", "t01")),
         [
-            "trainees 2 id: found 't01'; no two trainees have the same id. Write another id.",
+            "trainees 2 id: found 't01'; no two trainees have the same id, capital or small letters alike. Write another id.",
         ],
         id="two trainees with one id",
     ),
     pytest.param(
         changed(tables=roll("t01", "T01")),
         [
-            "trainees 1 id: found 'T01'; no two trainees have the same id. Write another id.",
+            "trainees 1 id: found 'T01'; no two trainees have the same id, capital or small letters alike. Write another id.",
         ],
         id="two ids that differ in case only",
     ),

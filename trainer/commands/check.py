@@ -2,10 +2,11 @@
 
 import json
 import random
+from collections.abc import Sequence
 from pathlib import Path
 
 from trainer.commands.reading import read_exercise_file
-from trainer.errors import ExerciseProblems
+from trainer.errors import ExerciseProblems, Problem, UnreadableFile
 from trainer.lab.draw import draw_for_class, draw_scenario
 from trainer.lab.exercise import Exercise
 from trainer.lab.key import derive_key
@@ -19,13 +20,14 @@ def run(file: Path, *, as_json: bool) -> int:
     """Exit status 0 where the exercise can be set, 1 where there is something to mend."""
     try:
         exercise = read_exercise_file(file)
+    except UnreadableFile as fault:
+        if not as_json:
+            raise
+        _print_json([Problem(sheet="", cell="", found=str(file), wanted=str(fault), fix="Check it again then.")])
+        return 1
     except ExerciseProblems as found:
         if as_json:
-            rows = [
-                {"sheet": each.sheet, "cell": each.cell, "found": each.found, "wanted": each.wanted, "fix": each.fix}
-                for each in found.problems
-            ]
-            print(json.dumps({"problems": rows}, ensure_ascii=False, indent=1))
+            _print_json(found.problems)
         else:
             print(f"{file}: {len(found.problems)} to mend.")
             for problem in found.problems:
@@ -34,6 +36,14 @@ def run(file: Path, *, as_json: bool) -> int:
     lines = _outlook(exercise)
     print(json.dumps({"problems": []}) if as_json else "\n".join((f"{file}: nothing to mend.", *lines)))
     return 0
+
+
+def _print_json(problems: Sequence[Problem]) -> None:
+    rows = [
+        {"sheet": each.sheet, "cell": each.cell, "found": each.found, "wanted": each.wanted, "fix": each.fix}
+        for each in problems
+    ]
+    print(json.dumps({"problems": rows}, ensure_ascii=False, indent=1))
 
 
 def _outlook(exercise: Exercise) -> list[str]:

@@ -1,6 +1,7 @@
 """`trainer grade SITTING [FILES]`: marks what came back, and explains every cell that is not right."""
 
 import json
+import sys
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -10,7 +11,7 @@ from trainer.commands.progress import counted
 from trainer.errors import TrainerError
 from trainer.lab.form import CellRef
 from trainer.lab.questions import SECTIONS
-from trainer.lab.scenario import Scenario
+from trainer.lab.scenario import Scenario, Trainee
 from trainer.marking.marker import mark
 from trainer.marking.marks import CellMark, Verdict, shown
 from trainer.pages.feedback import write_feedback_page
@@ -19,7 +20,7 @@ from trainer.sheets.intake import ReturnedBook, read_book
 from trainer.sheets.marked_book import write_marked_book
 from trainer.sheets.results_book import write_results_book
 from trainer.sheets.returned_book import lab_numbers_in, read_form
-from trainer.store import GradedLab, Sitting, cell_places, lab_of, read_returned, write_file
+from trainer.store import GradedLab, RegisteredLab, Sitting, cell_places, lab_of, read_returned, write_file
 
 __all__ = ["Graded", "NotGraded", "grade_sitting", "run"]
 
@@ -38,6 +39,8 @@ class Graded:
 
     labs: tuple[GradedLab, ...]
     not_graded: tuple[NotGraded, ...]
+    trouble: str = ""
+    """Why the results could not be written; "" where they were."""
 
 
 def run(folder: Path, files: Sequence[Path], *, as_json: bool) -> int:
@@ -48,14 +51,17 @@ def run(folder: Path, files: Sequence[Path], *, as_json: bool) -> int:
         print(json.dumps(_as_json(sitting, graded), ensure_ascii=False, indent=1))
     else:
         _print_table(sitting, graded)
-    return 1 if graded.not_graded else 0
+    if graded.trouble:
+        print(graded.trouble, file=sys.stderr)
+    return 1 if graded.not_graded or graded.trouble else 0
 
 
 def grade_sitting(sitting: Sitting, files: Sequence[Path] = ()) -> Graded:
     """Grades the named files, or everything in returned/, and writes marked workbooks, pages and results."""
     not_graded: list[NotGraded] = []
     found: dict[str, list[tuple[Path, ReturnedBook]]] = {}
-    for file in counted(list(files) or list(sitting.returned_files()), "reading"):
+    named = [each for file in files for each in (sorted(file.iterdir()) if file.is_dir() else [file])]
+    for file in counted(named or list(sitting.returned_files()), "reading"):
         try:
             lab, book = _whose(sitting, file)
         except TrainerError as fault:
@@ -68,7 +74,10 @@ def grade_sitting(sitting: Sitting, files: Sequence[Path] = ()) -> Graded:
             labs.append(_grade(sitting, lab, copies))
         except TrainerError as fault:
             not_graded.append(NotGraded(copies[-1][0], str(fault)))
-    _write_results(sitting, not_graded)
+    try:
+        _write_results(sitting, not_graded)
+    except TrainerError as fault:
+        return Graded(labs=tuple(labs), not_graded=tuple(not_graded), trouble=str(fault))
     return Graded(labs=tuple(labs), not_graded=tuple(not_graded))
 
 
@@ -134,7 +143,7 @@ def _write_results(sitting: Sitting, not_graded: Sequence[NotGraded]) -> None:
         graded = known.get(lab.lab)
         grades.append(
             TraineeGrade(
-                trainee=sitting.scenario(lab.lab).trainee,
+                trainee=_trainee(sitting, lab),
                 lab=lab.lab,
                 marked=graded.marks if graded else None,
                 notices=graded.notices if graded else (),
@@ -153,6 +162,14 @@ def _write_results(sitting: Sitting, not_graded: Sequence[NotGraded]) -> None:
         [(sitting.relative(each.file), each.reason) for each in not_graded],
     )
     write_file(sitting.results_book, data)
+
+
+def _trainee(sitting: Sitting, lab: RegisteredLab) -> Trainee:
+    """Whom a lab belongs to: by its scenario file, or by the register alone where that cannot be read."""
+    try:
+        return sitting.scenario(lab.lab).trainee
+    except TrainerError:
+        return Trainee(id=lab.trainee, attempt=lab.attempt)
 
 
 def _print_table(sitting: Sitting, graded: Graded) -> None:

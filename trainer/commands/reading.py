@@ -17,4 +17,4 @@ def read_exercise_file(file: Path) -> Exercise:
     try:
         return read_exercise_book(read_returned(file))
     except UnreadableFile as fault:
-        raise TrainerError(f"{file}: {fault}") from fault
+        raise UnreadableFile(f"{file}: {fault}") from fault

@@ -78,7 +78,8 @@ def set_sitting(exercise: Exercise, sitting: Sitting) -> tuple[SetLab, ...]:
     for scenario in counted(drawn.values(), "proving"):
         key = derive_key(scenario)
         proved.append((scenario, key, len(prove(scenario, key).trials)))
-    sitting.write_register(register)
+    if not sitting.has_register or sitting.register() != register:
+        sitting.write_register(register)
     return tuple(_written(sitting, counted(proved, "writing")))
 
 

@@ -103,7 +103,7 @@ def _rules(scenario: Scenario) -> tuple[tuple[str, str], ...]:
         (
             "Guard",
             "Source guard is on for the ports of stations whose network is marked yes under Source guard; not for the "
-            "server's port (it is trusted), never for a link port. A frame passes if port, VLAN, MAC and address stand "
+            "server's port, never for a link port. A frame passes if port, VLAN, MAC and address stand "
             "in a row; ARP is checked too.",
         ),
         (

@@ -476,7 +476,14 @@ def _trainees(exercise: Exercise) -> Iterator[Fault]:
             fix="Paste the class into this sheet: id and name.",
         )
     for row in _repeated([each.casefold() for each in ids]):
-        yield _fault("trainees", row, "id", repr(ids[row]), "no two trainees have the same id", "Write another id.")
+        yield _fault(
+            "trainees",
+            row,
+            "id",
+            repr(ids[row]),
+            "no two trainees have the same id, capital or small letters alike",
+            "Write another id.",
+        )
     for row, each in enumerate(ids):
         if not re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9_.-]{0,19}", each) or each.endswith("."):
             yield _fault(

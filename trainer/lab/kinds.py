@@ -105,7 +105,7 @@ def tidy(text: str) -> str:
 def _address(text: str) -> IPv4Address:
     """An address; blanks beside the dots and an attached prefix length are passed over (R11)."""
     plain = re.sub(r"\s*\.\s*", ".", text)
-    plain = re.sub(r"\s*/\s*\d{1,2}$", "", plain)
+    plain = re.sub(r"\s*/\s*(?:[12]?\d|3[0-2])$", "", plain)
     if "." not in plain and plain.count(",") == 3:
         plain = re.sub(r"\s*,\s*", ".", plain)
     try:
@@ -162,9 +162,9 @@ def _mask(text: str) -> int:
 
 
 def _prefix_length(text: str) -> int:
-    match = re.fullmatch(r"/?\s*(\d{1,3})(?:\.0)?", text)
+    match = re.fullmatch(r"[/+]?\s*(\d{1,3})(?:\.0)?", text)
     if match is None:
-        if "." not in text:
+        if text.count(".") != 3:
             raise NotReadable(f"{text!r} is neither a prefix length such as /26 nor a mask such as 255.255.255.192.")
         return _dotted_mask(text)
     length = int(match[1])
@@ -174,7 +174,7 @@ def _prefix_length(text: str) -> int:
 
 
 def _whole_number(text: str, what: str) -> int:
-    plain = text.removesuffix(".0")
+    plain = text.removesuffix(".0").removeprefix("+")
     if not (plain.isascii() and plain.isdigit()) or len(plain) > 10:
         if _holds_two(text, int):
             raise NotReadable(f"{text!r} holds more than one value; two values in a cell count as none.")

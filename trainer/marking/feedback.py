@@ -60,6 +60,8 @@ def _groups(cells: Iterable[CellMark]) -> list[list[CellMark]]:
         together: object = place
         if cell.verdict in (Verdict.MISSING, Verdict.RIGHT) or not cell.given:
             together = (cell.section, cell.row, cell.verdict, said)
+        if cell.verdict is Verdict.EXTRA:
+            together = (cell.section, cell.row, cell.verdict)
         if cell.verdict is Verdict.BLANK:
             together = (cell.section, cell.verdict, said)
         groups.setdefault(together, []).append(cell)

@@ -95,7 +95,7 @@ class _Marker:
         )
         for row in extras:
             if row in carriers:
-                yield self._carrier(section, row)
+                yield from self._carrier(section, row)
 
     def _match(
         self, section: Section, keys: Sequence[RowKey], written: Sequence[RowKey]
@@ -226,22 +226,24 @@ class _Marker:
         """
         cancels = max(0, beyond)
         for row in rows:
-            question = next(
-                (each for each in section.questions if CellRef(each.id, row) in self._read.texts), section.questions[0]
-            )
             is_wrong = cancels > 0 and self._is_wrong_extra(section, row)
             cancels -= is_wrong
-            yield CellMark(
-                section=section.id,
-                question=question.id,
-                row=row,
-                given=self._read.texts.get(CellRef(question.id, row), ""),
-                expected="",
-                verdict=Verdict.EXTRA,
-                marks=-out_of_a_row if is_wrong else Decimal(0),
-                out_of=Decimal(0),
-                explanation=self._explain(section, question, Verdict.EXTRA, row, None, None),
-            )
+            for place, question in enumerate(self._filled(section, row)):
+                yield CellMark(
+                    section=section.id,
+                    question=question.id,
+                    row=row,
+                    given=self._read.texts[CellRef(question.id, row)],
+                    expected="",
+                    verdict=Verdict.EXTRA,
+                    marks=-out_of_a_row if is_wrong and not place else Decimal(0),
+                    out_of=Decimal(0),
+                    explanation=self._explain(section, question, Verdict.EXTRA, row, None, None),
+                )
+
+    def _filled(self, section: Section, row: RowKey) -> list[Question[Any]]:
+        """The questions of a row that hold anything."""
+        return [question for question in section.questions if CellRef(question.id, row) in self._read.texts]
 
     def _is_wrong_extra(self, section: Section, row: RowKey) -> bool:
         """Whether the row would do harm: complete, and no second copy of another row. Harmless routes are told apart."""
@@ -253,20 +255,20 @@ class _Marker:
             return False
         return section.id != routes.ROUTES.id or not is_harmless(self._scenario, self._answers, self._so_far, row)
 
-    def _carrier(self, section: Section, row: RowKey) -> CellMark:
+    def _carrier(self, section: Section, row: RowKey) -> Iterator[CellMark]:
         """A written row that is no row of the key but carries packets of several: nothing to mark, but worth a word."""
-        question = section.questions[0]
-        return CellMark(
-            section=section.id,
-            question=question.id,
-            row=row,
-            given=self._read.texts.get(CellRef(question.id, row), ""),
-            expected="",
-            verdict=Verdict.RIGHT,
-            marks=Decimal(0),
-            out_of=Decimal(0),
-            remark="This route carries packets for several networks; their marks stand with those networks.",
-        )
+        for question in self._filled(section, row):
+            yield CellMark(
+                section=section.id,
+                question=question.id,
+                row=row,
+                given=self._read.texts[CellRef(question.id, row)],
+                expected="",
+                verdict=Verdict.RIGHT,
+                marks=Decimal(0),
+                out_of=Decimal(0),
+                remark="This route carries packets for several networks; their marks stand with those networks.",
+            )
 
     def _explain(
         self,

@@ -1,5 +1,6 @@
 """Writing single cells and setting up pages. Text is always text: nothing that is written becomes a formula or a number."""
 
+import re
 import unicodedata
 from collections.abc import Iterable, Sequence
 
@@ -14,6 +15,8 @@ __all__ = ["column_letter", "drop_down", "put", "put_row", "set_text", "set_up_p
 
 _LONGEST = 2000
 """Characters of one cell; longer text is cut, with a mark that says so."""
+_LONGEST_FOOTER = 100
+"""Characters of our footers; 255 is the most a file may hold, page numbers and doubled signs counted."""
 _CHARACTERS_A_COLUMN = 1.1
 """Of running text, in our font at 10 points; a little less than measured, so that nothing is cut off."""
 _LINE = 13.5
@@ -42,10 +45,14 @@ def put_row(sheet: Worksheet, row: int, texts: Iterable[str], style: str, column
 
 
 def _printable(text: str) -> str:
-    """Without the characters that no XML document may hold: control characters, lone surrogates, U+FFFE and U+FFFF."""
+    """Without the characters that no XML document may hold: control characters, lone surrogates, U+FFFE and U+FFFF.
+
+    A text that looks like the format's own escape, _x0041_, is escaped itself (ECMA-376 part 1, 22.9.2.19, from memory).
+    """
     if not text.isprintable():
         text = "".join(each if each == "\n" or _may_stand(each) else " " for each in text)
-    return text if len(text) <= _LONGEST else text[: _LONGEST - 1] + "\u2026"
+    text = text if len(text) <= _LONGEST else text[: _LONGEST - 1] + "\u2026"
+    return re.sub(r"_(?=x[0-9A-Fa-f]{4}_)", "_x005F_", text)
 
 
 def _may_stand(character: str) -> bool:
@@ -111,7 +118,7 @@ def set_up_page(
     margins.top, margins.bottom, margins.footer = 0.5, 0.7, 0.3
     foot = sheet.oddFooter
     assert foot is not None
-    for part, text in ((foot.left, footer.replace("&", "&&")), (foot.right, "&P / &N")):
+    for part, text in ((foot.left, footer[:_LONGEST_FOOTER].replace("&", "&&")), (foot.right, "&P / &N")):
         part.text, part.size = text, 9
     if head_rows:
         sheet.print_title_rows = f"{head_rows[0]}:{head_rows[1]}"

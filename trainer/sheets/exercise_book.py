@@ -187,7 +187,7 @@ class _Reader:
         for field in (field for group in SETTINGS for field in group.fields):
             at = labels.get(field.heading.casefold())
             if at is None:
-                self._missing(_SETTINGS_SHEET, f"a row labelled {field.heading}")
+                self._missing(_SETTINGS_SHEET, f"row labelled {field.heading}")
                 continue
             row, column = at[0], at[1] + 1
             self._settings_at[field.id] = cell_name(row, column)
@@ -207,7 +207,7 @@ class _Reader:
         for field in table.fields:
             column = columns.get(field.heading.casefold())
             if column is None:
-                self._missing(table.sheet, f"a column headed {field.heading}")
+                self._missing(table.sheet, f"column headed {field.heading}")
             else:
                 places[field.id] = column
         if len(places) < len(table.fields):
@@ -219,7 +219,7 @@ class _Reader:
             if row in explained:
                 continue
             texts = {field_id: self._text(sheet, row, column) for field_id, column in places.items()}
-            if any(texts.values()):
+            if any(tidy(text) for text in texts.values()):
                 found.append(texts)
                 self._rows_at[table.id].append(row)
         first = self._rows_at[table.id][0] if found else head + 1
@@ -259,8 +259,8 @@ class _Reader:
             Problem(
                 sheet=sheet,
                 cell="",
-                found="no such place",
-                wanted=f"there is {what}",
+                found=f"no {what}",
+                wanted="sheets are read by their headings and labels",
                 fix="Write it as the template has it, or start from a new template.",
             )
         )
@@ -272,7 +272,7 @@ class _Reader:
             counts[row] = counts.get(row, 0) + (tidy(cell.text).casefold() in headings)
         best = max(sorted(counts), key=lambda row: counts[row], default=None)
         if best is None or not counts[best]:
-            self._missing(table.sheet, f"a row with the headings {', '.join(field.heading for field in table.fields)}")
+            self._missing(table.sheet, f"row with the headings {', '.join(field.heading for field in table.fields)}")
             return None
         return best
 
@@ -282,7 +282,8 @@ class _Reader:
         """The rows below the headings that still hold the template's own explanations."""
         field = table.fields[1]
         own = {tidy(field.may_write), tidy(_explains(field))}
-        return frozenset(row for row in (head + 1, head + 2) if tidy(self._text(sheet, row, places[field.id])) in own)
+        rows = range(head + 1, head + 9)
+        return frozenset(row for row in rows if tidy(self._text(sheet, row, places[field.id])) in own)
 
     def _text(self, sheet: ReturnedSheet, row: int, column: int) -> str:
         cell = sheet.cells.get((row, column))

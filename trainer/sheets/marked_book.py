@@ -12,7 +12,7 @@ from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Scenario
 from trainer.marking.feedback import SIGNS, Remark, remarks, sign
 from trainer.marking.marks import CellMark, Marked, Verdict, shown
-from trainer.sheets.cells import put, put_row, set_up_page, set_widths, text_height
+from trainer.sheets.cells import column_letter, put, put_row, set_up_page, set_widths, text_height
 from trainer.sheets.placement import HEAD_ROW, LAB_LABEL, TRAINEE_LABEL, place, width_of
 from trainer.sheets.saving import new_workbook, to_bytes
 
@@ -108,14 +108,11 @@ def _write_section(workbook: Workbook, scenario: Scenario, section: Section, cel
             cell = marks.get(CellRef(question.id, RowKey(texts[0])))
             text = "" if cell is None else f"{SIGNS[cell.verdict]} {cell.given}".strip()
             put(sheet, row, column, text, "neutral" if cell is None else _STYLES[cell.verdict])
-        words = said.pop(texts[0], "")
-        put(sheet, row, len(headings), words, "neutral")
-        sheet.row_dimensions[row].height = max(17, text_height(words, _SAID_WIDTH - 3))
+        _put_said(sheet, row, len(headings), said.pop(texts[0], []))
     for row, (label, words) in enumerate(said.items(), HEAD_ROW + len(labels) + 1):
         put(sheet, row, 1, f"{SIGNS[Verdict.MISSING]} {label}", _STYLES[Verdict.MISSING])
         put_row(sheet, row, [""] * len(section.questions), "neutral", column=2)
-        put(sheet, row, len(headings), words, "neutral")
-        sheet.row_dimensions[row].height = max(17, text_height(words, _SAID_WIDTH - 3))
+        _put_said(sheet, row, len(headings), words)
     widths = [max(len(heading) + 3, 15) for heading in section.given]
     set_widths(sheet, [*widths, *(width_of(question) + 3 for question in section.questions), _SAID_WIDTH])
     sheet.freeze_panes = f"B{HEAD_ROW + 1}"
@@ -124,6 +121,8 @@ def _write_section(workbook: Workbook, scenario: Scenario, section: Section, cel
 
 
 _SAID_WIDTH = 70
+_HIGHEST_ROW = 390
+"""Points; spreadsheet programs make no row much higher than 400 (common practice, no source)."""
 
 
 def _labels(section: Section, scenario: Scenario, cells: Sequence[CellMark]) -> list[tuple[str, ...]]:
@@ -136,12 +135,29 @@ def _labels(section: Section, scenario: Scenario, cells: Sequence[CellMark]) -> 
     return labels
 
 
-def _said_by_row(said: Iterable[Remark]) -> dict[str, str]:
+def _put_said(sheet: Worksheet, row: int, column: int, remarks_of_row: Sequence[str]) -> None:
+    """Puts the remarks on a row into one cell; what would make the row too high goes into the next columns."""
+    cells = [""]
+    for words in remarks_of_row:
+        longer = f"{cells[-1]}\n{words}".strip()
+        if cells[-1] and text_height(longer, _SAID_WIDTH - 3) > _HIGHEST_ROW:
+            cells.append(words)
+        else:
+            cells[-1] = longer
+    for here, words in enumerate(cells, column):
+        put(sheet, row, here, words, "neutral")
+        if here > column:
+            put(sheet, HEAD_ROW, here, "What is to be said, continued", "column")
+            sheet.column_dimensions[column_letter(here)].width = _SAID_WIDTH
+    sheet.row_dimensions[row].height = max(17, *(text_height(words, _SAID_WIDTH - 3) for words in cells))
+
+
+def _said_by_row(said: Iterable[Remark]) -> dict[str, list[str]]:
     """The words of all remarks on a row; blank cells that are spoken of together stand with the first of them."""
     words: dict[str, list[str]] = {}
     for remark in said:
         words.setdefault(remark.cells[0].row, []).append(_words(remark))
-    return {row: "\n".join(texts) for row, texts in words.items()}
+    return words
 
 
 def _words(remark: Remark) -> str:

@@ -36,7 +36,7 @@ def write_results_book(
         "Questions, the hardest first: marks earned, of those to be had, by all who handed in",
         ("Sheet", "Question", "Per cent"),
         (18, 34, 12),
-        [(each.section, each.heading, str(each.per_cent)) for each in hardest],
+        [(each.section, each.heading, each.per_cent) for each in hardest],
     )
     _write_table(
         workbook,
@@ -44,7 +44,7 @@ def write_results_book(
         "Mistakes, the commonest first",
         ("Mistake", "Trainees", "Cells", "What was said, for instance"),
         (34, 12, 10, 90),
-        [(each.mistake, str(each.trainees), str(each.cells), each.explanation) for each in mistakes],
+        [(each.mistake, Decimal(each.trainees), Decimal(each.cells), each.explanation) for each in mistakes],
     )
     _write_table(
         workbook, "Not graded", "Files that could not be graded", ("File", "Why, and what to do"), (44, 100), not_graded
@@ -99,15 +99,19 @@ def _write_table(
     title: str,
     headings: Sequence[str],
     widths: Sequence[float],
-    rows: Sequence[Sequence[str]],
+    rows: Sequence[Sequence[str | Decimal]],
 ) -> None:
     sheet = workbook.create_sheet(name)
     set_widths(sheet, widths)
     put(sheet, 1, 1, title, "title")
     put_row(sheet, 3, headings, "column")
-    for row, texts in enumerate(rows, 4):
-        put_row(sheet, row, texts, "neutral")
-        heights = (text_height(text, width - 2) for text, width in zip(texts, widths, strict=True))
+    for row, values in enumerate(rows, 4):
+        for column, value in enumerate(values, 1):
+            if isinstance(value, Decimal):
+                _put_numbers(sheet, row, column, [value])
+            else:
+                put(sheet, row, column, value, "neutral")
+        heights = (text_height(str(value), width - 2) for value, width in zip(values, widths, strict=True))
         sheet.row_dimensions[row].height = max(17, *heights)
     if not rows:
         put(sheet, 4, 1, "none", "plain")

@@ -146,7 +146,8 @@ class _SheetReader:
         if wanted is not None or self._section.open is None:
             return wanted
         word = self._section.open.label
-        return RowKey(text) if re.fullmatch(rf"{re.escape(word)} \d{{1,4}}", text, flags=re.IGNORECASE) else None
+        match = re.fullmatch(rf"{re.escape(word)} (\d{{1,4}})", text, flags=re.IGNORECASE | re.ASCII)
+        return RowKey(f"{word} {int(match[1])}") if match else None
 
     def _head_row(self) -> int | None:
         """The row that holds most of the section's headings."""
@@ -167,7 +168,7 @@ class _SheetReader:
         wanted = [self._section.given[0], *(question.heading for question in self._section.questions)]
         columns = {heading: found[heading.casefold()] for heading in wanted if heading.casefold() in found}
         missing = [heading for heading in wanted if heading not in columns]
-        if missing:
+        if missing and wanted[0] in columns:
             self.notices.append(
                 f"{self._sheet.name}: no column is headed {', '.join(missing)}; counts as not answered."
             )
