@@ -61,6 +61,10 @@ def _run(options: argparse.Namespace) -> int:
             from trainer.commands import grade
 
             return grade.run(_sitting(options), options.files, as_json=options.json)
+        case "exercises":
+            from trainer.commands import exercises
+
+            return exercises.run()
         case "demo":
             from trainer.commands import demo
 
@@ -83,6 +87,8 @@ def _parser() -> argparse.ArgumentParser:
 
     demo = _command(commands, "demo", "sets, fills in and grades a class of eight, to look at", "trainer demo")
     _add_out(demo)
+
+    _command(commands, "exercises", "lists the ready-made exercises and what they train", "trainer exercises")
 
     template = _command(
         commands, "template", "writes an exercise workbook to begin with", "trainer template harbour.xlsx"

@@ -58,7 +58,7 @@ def _outlook(exercise: Exercise) -> list[str]:
     slots = exercise.separate_labs(common.block_length)
     trainees = len(exercise.trainees)
     lines = [
-        f"  {exercise.code}: {trainees} trainees, {len(exercise.switches)} switches, {len(exercise.networks)} networks, "
+        f"  {exercise.code}: {trainees} trainees, {len(scenario.switches)} switches, {len(scenario.vlans)} networks, "
         f"{cells} cells to fill in each.",
         f"  A sample lab was drawn and proved by {trials} trials.",
         f"  A lab takes a /{common.block_length}; the address ranges hold {slots} of them.",

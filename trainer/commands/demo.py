@@ -6,6 +6,7 @@ from pathlib import Path
 from faker import Faker
 
 from trainer.commands.demo_class import WAYS, key_texts
+from trainer.commands.exercises import EXERCISES
 from trainer.commands.grade import grade_sitting, print_grades
 from trainer.commands.reading import read_exercise_file
 from trainer.commands.set_labs import set_sitting
@@ -16,7 +17,6 @@ from trainer.store import Sitting, write_file
 
 __all__ = ["run"]
 
-EXERCISES = Path(__file__).parents[2] / "exercises"
 CODE = "demo"
 
 

@@ -1,0 +1,56 @@
+"""`trainer exercises`: the ready-made exercises, from easy to hard, and what they train."""
+
+import re
+import textwrap
+from dataclasses import dataclass
+from pathlib import Path
+
+from trainer.errors import TrainerError
+
+__all__ = ["EXERCISES", "ReadyMade", "ready_made", "run"]
+
+EXERCISES = Path(__file__).parents[2] / "exercises"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReadyMade:
+    """A ready-made exercise: its workbook, and what its Markdown brief says of it."""
+
+    file: Path
+    title: str
+    step: int
+    """Its place in the order from easy to hard, from 1."""
+    trains: str
+
+
+def ready_made() -> tuple[ReadyMade, ...]:
+    """The exercises in exercises/, from easy to hard. TrainerError where the folder is not there."""
+    files = sorted(EXERCISES.glob("*.xlsx"))
+    if not files:
+        raise TrainerError(
+            f"There are no ready-made exercises in {EXERCISES}: run the program from a clone of the project."
+        )
+    return tuple(sorted((_described(file) for file in files), key=lambda each: (each.step, each.file.name)))
+
+
+def _described(file: Path) -> ReadyMade:
+    brief = file.with_suffix(".md")
+    text = brief.read_text(encoding="utf-8") if brief.is_file() else ""
+    title = re.search(r"^# (.+)$", text, flags=re.MULTILINE)
+    step = re.search(r"^\*\*Step:\*\* (\d+)", text, flags=re.MULTILINE)
+    trains = re.search(r"^\*\*Trains:\*\* (.+?)(?:\n\n|\Z)", text, flags=re.MULTILINE | re.DOTALL)
+    return ReadyMade(
+        file=file,
+        title=title[1] if title else file.stem,
+        step=int(step[1]) if step else 99,
+        trains=" ".join(trains[1].split()) if trains else "",
+    )
+
+
+def run() -> int:
+    """Lists them in lines that fit 80 columns."""
+    for each in ready_made():
+        print(f"{each.step}  {each.file.stem}: {each.title}")
+        print(textwrap.fill(each.trains, width=79, initial_indent="   ", subsequent_indent="   "))
+    print(f"\nThey stand in {EXERCISES}. Copy one, make it yours, then: trainer check FILE")
+    return 0
