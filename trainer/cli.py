@@ -16,16 +16,19 @@ from trainer.errors import TrainerError
 __all__ = ["main"]
 
 OUT = Path("output")
+_COMMANDS = ("exercises", "demo", "template", "check", "set", "grade")
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Runs one command and gives its exit status."""
     parser = _parser()
-    options = parser.parse_args(arguments)
-    if options.command is None:
-        parser.print_help()
-        return 2
+    words = list(sys.argv[1:] if arguments is None else arguments)
+    place = Path(words[0]) if len(words) == 1 else Path()
+    is_place = not words or (len(words) == 1 and words[0] not in _COMMANDS and place.exists())
+    options = parser.parse_args([] if is_place else words)
     try:
+        if is_place:
+            return _next_step(parser, place)
         return _run(options)
     except TrainerError as fault:
         print(fault, file=sys.stderr)
@@ -70,6 +73,17 @@ def _run(options: argparse.Namespace) -> int:
 
             return demo.run(options.out)
     raise AssertionError(options.command)
+
+
+def _next_step(parser: argparse.ArgumentParser, place: Path) -> int:
+    """What is done with a file or folder alone; the help where there is nothing to do with it."""
+    from trainer.commands import next_step
+
+    status = next_step.run(place, OUT)
+    if status is None:
+        parser.print_help()
+        return 2
+    return status
 
 
 def _sitting(options: argparse.Namespace) -> Path:
