@@ -16,7 +16,7 @@ from trainer.errors import TrainerError
 __all__ = ["main"]
 
 OUT = Path("output")
-_COMMANDS = ("exercises", "demo", "template", "check", "set", "grade")
+_COMMANDS = ("exercises", "demo", "template", "check", "set", "grade", "practise")
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -64,6 +64,10 @@ def _run(options: argparse.Namespace) -> int:
             from trainer.commands import grade
 
             return grade.run(_sitting(options), options.files, as_json=options.json)
+        case "practise":
+            from trainer.commands import practise
+
+            return practise.run(options.exercise, options.out, once=options.once, new=options.new)
         case "exercises":
             from trainer.commands import exercises
 
@@ -134,6 +138,16 @@ def _parser() -> argparse.ArgumentParser:
     )
     _add_out(grade)
     _add_json(grade)
+
+    practise = _command(
+        commands, "practise", "draws a lab for you alone and looks at it at every save", "trainer practise two-switches"
+    )
+    practise.add_argument(
+        "exercise", nargs="?", metavar="EXERCISE", help="a ready-made exercise, or an exercise workbook (two-switches)"
+    )
+    practise.add_argument("--once", type=Path, metavar="FILE", help="look at this file once, without waiting")
+    practise.add_argument("--new", action="store_true", help="another lab, even if one was begun")
+    _add_out(practise)
     return parser
 
 

@@ -1,0 +1,554 @@
+"""Practising at the keyboard on real files: every save is looked at, every word obeyed, and it can be left at any point."""
+
+import json
+import os
+import re
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+import pytest
+from drawn_labs import changed
+
+from trainer import cli
+from trainer.commands import practise
+from trainer.commands.demo_class import key_texts
+from trainer.lab.form import CellRef, RowKey
+from trainer.lab.scenario import Scenario
+from trainer.sheets.exercise_book import write_exercise_book
+from trainer.sheets.filling import fill_in
+from trainer.store import Sitting
+
+FOLDER = "practice-HARBOUR-2"
+FULL = "[####################]"
+
+
+class Desk:
+    """Somebody who works with the lab of a folder: saves, types, goes away. No second is really waited for."""
+
+    def __init__(self, out: Path, folder: str = FOLDER) -> None:
+        self.out = out
+        self.sitting = Sitting(out / folder)
+        self.now = 0.0
+        self.saved_at = 0.0
+        self.saves = 0
+        self.looked: list[float] = []
+
+    def practise(self, *steps: str | Callable[[], object], name: str | None = None, new: bool = False) -> None:
+        """Does a step every five seconds: a word is typed, anything else is done."""
+        todo = list(steps)
+        last = self.now
+
+        def typed() -> str | None:
+            nonlocal last
+            if self.now < last + 5:
+                return None
+            last = self.now
+            step = todo.pop(0) if todo else "quit"
+            if isinstance(step, str):
+                return step + "\n"
+            step()
+            return None
+
+        def sleep(seconds: float) -> None:
+            assert seconds == 0.2
+            self.now += seconds
+
+        around = practise.Surroundings(typed=typed, clock=lambda: self.now, sleep=sleep)
+        assert practise.run(name, self.out, once=None, new=new, around=around) == 0
+        assert not todo
+
+    @property
+    def scenario(self) -> Scenario:
+        return self.sitting.scenario(self.sitting.register().labs[-1].lab)
+
+    @property
+    def workbook(self) -> Path:
+        return self.sitting.handout_file(self.scenario)
+
+    @property
+    def memory(self) -> Path:
+        return self.sitting.instructor / f"practice-{self.scenario.lab_number}.json"
+
+    def filled(self, **changes: str) -> bytes:
+        """The key's answers in the workbook, but for some: subnets_mask="/9" is the first row's."""
+        texts = dict(key_texts(self.scenario))
+        for question, text in changes.items():
+            texts[self.first(question.replace("_", ".", 1))] = text
+        return fill_in(self.workbook.read_bytes(), self.scenario, texts)
+
+    def first(self, question: str) -> CellRef:
+        return next(cell for cell in key_texts(self.scenario) if cell.question == question)
+
+    def put(self, data: bytes) -> None:
+        """Writes into the file itself."""
+        self.saves += 1
+        self.workbook.write_bytes(data)
+        os.utime(self.workbook, (1_900_000_000 + self.saves,) * 2)
+
+    def save(self, **changes: str) -> Callable[[], None]:
+        return lambda: self.put(self.filled(**changes))
+
+    def blank(self) -> None:
+        """Saves it as it was handed out."""
+        self.put(self.workbook.read_bytes())
+
+
+@pytest.fixture
+def desk(tmp_path: Path) -> Desk:
+    return Desk(tmp_path)
+
+
+@pytest.fixture
+def begun(desk: Desk, capsys: pytest.CaptureFixture[str]) -> Desk:
+    """A lab that was drawn and left at once."""
+    desk.practise()
+    capsys.readouterr()
+    return desk
+
+
+def reports(out: str) -> list[str]:
+    """What was printed after each save."""
+    return out.split("\n\n")[1:]
+
+
+# --- Saving -----------------------------------------------------------------------------------------------------------
+
+
+def test_a_lab_is_drawn_into_a_sitting_of_its_own_and_its_workbook_named(
+    desk: Desk, capsys: pytest.CaptureFixture[str]
+):
+    desk.practise()
+    out = capsys.readouterr().out
+    lab = desk.scenario.lab_number
+    assert re.fullmatch(
+        rf"A lab {lab} of HARBOUR-2 \(Two quays, one network\) was drawn for you and proved by \d+ trials\.\n"
+        rf"  Fill in: {re.escape(str(desk.workbook))}\n"
+        r"Every time you save it, it is looked at here\. Type hint, why, answer, list, new or quit\.\n"
+        r"Left\. The same command takes this lab up again\.\n",
+        out,
+    )
+    assert desk.workbook.parent == desk.out / FOLDER / "hand-out"
+    assert desk.scenario.trainee.id == "practice"
+    assert (desk.sitting.instructor / "secret").is_file()
+    assert desk.sitting.key_file(desk.scenario).is_file()
+
+
+def test_save_see_fix_one_cell_save_and_see_it_turn_right(begun: Desk, capsys: pytest.CaptureFixture[str]):
+    begun.practise(begun.save(pools_lease="1 h"), begun.save())
+    first, second = reports(capsys.readouterr().out)
+    lease = RowKey(begun.first("pools.lease").row)
+    assert re.search(r"^Subnets +35 of 35 +\[####################\]$", first, re.MULTILINE)
+    assert re.search(r"^Pools +14 of 15 +\[##################--\]$", first, re.MULTILINE)
+    assert f"1. Pools G6 ({lease}, Lease), '1 h': not yet.\n" in first + "\n"
+    assert second.splitlines()[-3:] == [
+        "Now right: Pools G6.",
+        "Every cell is right. 'new' draws another lab.",
+        "Left. The same command takes this lab up again.",
+    ]
+    assert second.count(FULL) == 9
+
+
+def test_an_untouched_save_says_that_everything_is_empty(begun: Desk, capsys: pytest.CaptureFixture[str]):
+    begun.practise(begun.blank)
+    (said,) = reports(capsys.readouterr().out)
+    assert "1. Subnets D6-J6, D7-J7, D8-J8, D9-J9, D10-J10: still empty.\n" in said
+    assert "Now right" not in said
+    assert "#" not in said
+
+
+def test_a_save_is_looked_at_within_a_second(begun: Desk, monkeypatch: pytest.MonkeyPatch):
+    saved: list[float] = []
+    looked: list[float] = []
+    monkeypatch.setattr(practise._Practice, "take_save", lambda *_: looked.append(begun.now))
+    begun.practise(lambda: (begun.save()(), saved.append(begun.now)))
+    assert looked[0] - saved[0] <= 0.8
+
+
+def test_no_marks_no_grade_and_no_answer_are_told_unasked(begun: Desk, capsys: pytest.CaptureFixture[str]):
+    begun.practise(
+        begun.save(subnets_network="10.1.1.0"), begun.save(subnets_network="10.1.1.0"), "hint", "why", "list"
+    )
+    out = capsys.readouterr().out
+    right = key_texts(begun.scenario)[begun.first("subnets.network")]
+    assert right not in out
+    assert "%" not in out
+    assert not re.search(r"\bmarks?\b|\bgrade", out)
+
+
+def test_the_hint_comes_with_the_second_save_on_which_a_cell_is_not_right(
+    begun: Desk, capsys: pytest.CaptureFixture[str]
+):
+    begun.practise(*[begun.save(pools_lease="1 h")] * 2)
+    first, second = reports(capsys.readouterr().out)
+    assert first.splitlines()[-1].endswith("'1 h': not yet.")
+    assert "Now right: all of Subnets; Links B6-E6; all of Ports; " in first.replace("\n  ", " ")
+    assert "Nothing has become right or wrong since the last save." in second
+    assert re.search(r"'1 h': not yet\. \S.*\?", second.replace("\n   ", " "))
+
+
+def test_what_turns_wrong_is_said(begun: Desk, capsys: pytest.CaptureFixture[str]):
+    begun.practise(begun.save(), begun.save(pools_lease="1 h"))
+    assert "No longer right: Pools G6.\n" in reports(capsys.readouterr().out)[1]
+
+
+def test_rows_may_stand_in_any_order_and_a_missing_row_is_not_named(begun: Desk, capsys: pytest.CaptureFixture[str]):
+    texts = dict(key_texts(begun.scenario))
+    for question in ("switch", "destination", "mask", "next_hop"):
+        texts.pop(CellRef(f"routes.{question}", RowKey("Route 2")))
+    data = fill_in(begun.workbook.read_bytes(), begun.scenario, texts)
+    begun.practise(lambda: begun.put(data), "list")
+    (said,) = reports(capsys.readouterr().out)
+    assert "1. Routes: 1 row not yet written.\n" in said
+    assert "\nRoutes: 1 row not yet written.\n" in said
+
+
+# --- How programs save ------------------------------------------------------------------------------------------------
+
+
+def test_a_file_that_is_replaced_is_looked_at_and_its_lock_file_passed_over(
+    begun: Desk, capsys: pytest.CaptureFixture[str]
+):
+    lock = begun.workbook.with_name(f".~lock.{begun.workbook.name}#")
+    beside = begun.workbook.with_name("new.tmp")
+
+    def take_away() -> None:
+        beside.write_bytes(begun.filled())
+        lock.write_text("somebody")
+        begun.workbook.unlink()
+
+    def put_back() -> None:
+        beside.rename(begun.workbook)
+
+    old = begun.workbook.stat().st_ino
+    path = begun.workbook
+    begun.practise(take_away, put_back)
+    out = capsys.readouterr().out
+    assert path.stat().st_ino != old
+    assert len(reports(out)) == 1
+    assert "Every cell is right." in out
+
+
+def test_a_half_written_file_is_tried_again_when_it_changes(begun: Desk, capsys: pytest.CaptureFixture[str]):
+    whole = begun.filled()
+    begun.practise(lambda: begun.put(whole[: len(whole) // 2]), lambda: begun.put(whole))
+    out = capsys.readouterr().out
+    assert out.count("Every cell is right.") == 1
+    assert out.count(str(begun.workbook)) == 2, "named at the start, and once when it could not be read for long"
+
+
+def test_a_file_that_is_still_being_written_is_not_read(begun: Desk, monkeypatch: pytest.MonkeyPatch):
+    """Its size changes at every look, until it stays for 0.3 s."""
+    sizes = iter([(1,), (2,), (3,), (4,), (4,), (4,)])
+    watch = practise._Watch((0,))
+    assert [watch.is_due(0.2 * place, size) for place, size in enumerate(sizes)] == [False] * 5 + [True]
+
+
+def test_a_file_that_is_gone_for_long_is_missed_once(begun: Desk, capsys: pytest.CaptureFixture[str]):
+    path = begun.workbook
+    begun.practise(path.unlink, lambda: None, lambda: None)
+    out = capsys.readouterr().out
+    assert out.count("The file is not there. Save it under its old name, or type 'new' for another lab.") == 1
+
+
+def test_error_the_workbook_of_another_lab_is_saved_in_its_place(begun: Desk, capsys: pytest.CaptureFixture[str]):
+    first, other = begun.scenario.lab_number, begun.workbook.read_bytes()
+    begun.practise(new=True)
+    capsys.readouterr()
+    begun.practise(lambda: begun.put(other), lambda: None)
+    second = begun.scenario.lab_number
+    said = f"{begun.workbook}: It is the workbook of lab {first}, not of {second}. Save the right one there.\n"
+    assert said in capsys.readouterr().out
+
+
+# --- Words ------------------------------------------------------------------------------------------------------------
+
+
+def test_hint_gives_the_hints_of_what_is_shown(begun: Desk, capsys: pytest.CaptureFixture[str]):
+    begun.practise(begun.save(pools_lease="1 h"), "hint")
+    out = capsys.readouterr().out.replace("\n   ", " ")
+    assert re.search(r"^1\. Pools G6 \(\d+, Lease\), '1 h': [^\n]+\?$", out, re.MULTILINE)
+
+
+def test_why_gives_explanation_and_consequence(begun: Desk, capsys: pytest.CaptureFixture[str]):
+    begun.practise(begun.save(pools_lease="1 h"), "WHY")
+    out = capsys.readouterr().out.replace("\n   ", " ")
+    assert re.search(r"^1\. Pools G6 \(\d+, Lease\), '1 h': [^\n?]+\. [^\n?]+\.$", out, re.MULTILINE)
+
+
+def test_there_is_nothing_to_explain_when_all_is_right(begun: Desk, capsys: pytest.CaptureFixture[str]):
+    begun.practise(begun.save(), "hint", "why", "list")
+    out = capsys.readouterr().out
+    assert out.count("Every cell is right: there is nothing to explain.\n") == 2
+    assert "\nEvery cell is right.\n" in out
+
+
+def test_an_answer_is_shown_when_asked_for_and_counted_apart(begun: Desk, capsys: pytest.CaptureFixture[str]):
+    lease = key_texts(begun.scenario)[begun.first("pools.lease")]
+    begun.practise(begun.save(pools_lease="1 h"), "answer pools g6", begun.save(), "list")
+    out = capsys.readouterr().out
+    assert f"\nPools G6: {lease}\n" in out
+    assert re.search(r"^Pools +14 of 15 +\[##################==\]  1 shown$", out, re.MULTILINE)
+    assert "Now right: Pools G6 (shown).\n" in out
+    assert "Every cell is right, 1 of them shown. 'new' draws another lab.\n" in out
+    assert "\nShown: Pools G6.\n" in out
+    assert json.loads(begun.memory.read_text())["shown"] == [
+        {"question": "pools.lease", "row": begun.first("pools.lease").row}
+    ]
+
+
+def test_the_answers_of_a_row_that_is_not_written_belong_together(begun: Desk, capsys: pytest.CaptureFixture[str]):
+    key = key_texts(begun.scenario)
+    wanted = [
+        key[CellRef(f"routes.{each}", RowKey("Route 1"))] for each in ("switch", "destination", "mask", "next_hop")
+    ]
+    begun.practise(*[f"answer Routes {column}6" for column in "BCDE"])
+    assert re.findall(r"^Routes [B-E]6: (.+)$", capsys.readouterr().out, re.MULTILINE) == wanted
+
+
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [
+        ("answer", "Say which cell, by sheet and name: answer Subnets G7"),
+        ("answer Subnets", "Say which cell, by sheet and name: answer Subnets G7"),
+        ("answer subnet D6", "There is no sheet 'subnet' to fill in. Did you mean Subnets?"),
+        ("answer Kettles D6", "There is no sheet 'Kettles' to fill in."),
+        ("answer Subnets A6", "Subnets A6 is no cell to fill in."),
+        ("answer Subnets!D6", "Subnets D6 is right as it stands."),
+        ("answer Routes B30", "Routes B30 is no cell to fill in."),
+    ],
+)
+def test_error_an_answer_is_asked_for_of_no_cell(
+    begun: Desk, capsys: pytest.CaptureFixture[str], typed: str, said: str
+):
+    begun.practise(begun.save(), typed)
+    assert capsys.readouterr().out.splitlines()[-2] == said
+    assert json.loads(begun.memory.read_text())["shown"] == []
+
+
+def test_anything_else_lists_the_words(begun: Desk, capsys: pytest.CaptureFixture[str]):
+    begun.practise("help me")
+    assert capsys.readouterr().out.count(practise.WORDS) == 1
+    assert max(map(len, practise.WORDS.splitlines())) < 80
+
+
+def test_new_draws_another_lab_and_goes_on_with_that(begun: Desk, capsys: pytest.CaptureFixture[str]):
+    first = begun.scenario
+
+    def save() -> None:
+        begun.save()()
+
+    begun.practise("new", save)
+    second = begun.scenario
+    out = capsys.readouterr().out
+    assert (first.trainee.attempt, second.trainee.attempt) == (1, 2)
+    assert first.block != second.block
+    assert f"A lab {second.lab_number} of HARBOUR-2" in out
+    assert "Every cell is right." in out
+
+
+# --- Left and taken up again ------------------------------------------------------------------------------------------
+
+
+def test_the_same_command_goes_on_with_the_same_lab_and_says_how_it_stands(
+    begun: Desk, capsys: pytest.CaptureFixture[str]
+):
+    lab = begun.scenario.lab_number
+    begun.practise(begun.save(pools_lease="1 h"))
+    capsys.readouterr()
+    begun.practise(begun.save(pools_lease="1 h"))
+    out = capsys.readouterr().out
+    assert out.startswith(f"You go on with lab {lab} of HARBOUR-2 (Two quays, one network); --new draws another.\n")
+    assert begun.scenario.lab_number == lab
+    before = out.split("\n\n")[0]
+    assert before.splitlines()[-1].endswith("'1 h': not yet."), "taking it up is no save, so there is no hint yet"
+    assert "?" in reports(out)[0]
+
+
+def test_a_save_that_nobody_watched_is_looked_at_when_it_is_taken_up(begun: Desk, capsys: pytest.CaptureFixture[str]):
+    begun.save()()
+    begun.practise()
+    assert len(reports(capsys.readouterr().out)) == 1
+
+
+def test_new_on_the_command_line_draws_another(begun: Desk, capsys: pytest.CaptureFixture[str]):
+    begun.practise(new=True)
+    begun.practise(new=True)
+    assert [each.attempt for each in begun.sitting.register().labs] == [1, 2, 3]
+    assert begun.workbook.name == f"practice-3-{begun.scenario.lab_number}.xlsx"
+
+
+def test_a_damaged_memory_is_begun_anew(begun: Desk, capsys: pytest.CaptureFixture[str]):
+    begun.practise(begun.save(), "answer Subnets D6")
+    begun.memory.write_text("{")
+    capsys.readouterr()
+    begun.practise()
+    assert "Every cell is right." in reports(capsys.readouterr().out)[0]
+
+
+def test_a_workbook_that_was_thrown_away_is_written_again(begun: Desk):
+    path = begun.workbook
+    path.unlink()
+    begun.practise()
+    assert path.is_file()
+
+
+def test_a_lab_goes_on_although_its_exercise_was_changed(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
+    file, desk = tmp_path / "mine.xlsx", Desk(tmp_path, "practice-MINE")
+    file.write_bytes(write_exercise_book(changed(code="MINE")))
+    desk.practise(name=str(file))
+    first = desk.scenario
+    file.write_bytes(write_exercise_book(changed(code="MINE", title="Another quay")))
+    capsys.readouterr()
+    desk.practise("new", name=str(file))
+    out = capsys.readouterr().out
+    assert "The exercise workbook was changed since it was drawn: --new draws from it as it is now.\n" in out
+    assert desk.sitting.scenario(first.lab_number) == first
+    assert desk.scenario.title == "Another quay"
+
+
+def started(out: Path) -> "subprocess.Popen[str]":
+    command = [sys.executable, "-m", "trainer", "practise", "--out", str(out)]
+    folder = Path(cli.__file__).parents[1]
+    return subprocess.Popen(command, cwd=folder, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
+
+
+def lines_until(process: "subprocess.Popen[str]", start: str) -> list[str]:
+    assert process.stdout is not None
+    found = []
+    for line in process.stdout:
+        found.append(line)
+        if line.startswith(start):
+            return found
+    raise AssertionError(found)
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="processes are killed in another way there")
+def test_killed_while_it_waits_it_is_taken_up_again_with_all_it_knew(begun: Desk):
+    with started(begun.out) as first:
+        lines_until(first, "Every time")
+        begun.save(pools_lease="1 h")()
+        saved = time.monotonic()
+        lines_until(first, "1. Pools G6")
+        assert time.monotonic() - saved < 5, "a second, and some for a machine that does other things"
+        assert first.stdin is not None
+        first.stdin.write("answer Pools G6\n")
+        first.stdin.flush()
+        lines_until(first, "Pools G6: ")
+        first.send_signal(signal.SIGKILL)
+    with started(begun.out) as second:
+        assert lines_until(second, "You go on with")[-1].split()[5] == begun.scenario.lab_number
+        lines_until(second, "1. Pools G6")
+        begun.save()()
+        assert "1 shown" in "".join(lines_until(second, "Now right: Pools G6 (shown)."))
+        assert second.stdin is not None
+        second.stdin.write("quit\n")
+        second.stdin.close()
+        assert lines_until(second, "Left.")
+        assert second.wait(20) == 0
+
+
+# --- Which exercise ---------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", ["addressing", "Free-Plan"])
+def test_a_ready_made_exercise_is_called_by_its_name(tmp_path: Path, capsys: pytest.CaptureFixture[str], name: str):
+    desk = Desk(tmp_path)
+    desk.practise(name=name)
+    (folder,) = tmp_path.iterdir()
+    Desk(tmp_path, folder.name).practise(name=name)
+    assert "You go on with lab" in capsys.readouterr().out
+
+
+def test_an_exercise_of_ones_own_is_called_by_its_file(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
+    file = tmp_path / "mine.xlsx"
+    file.write_bytes(write_exercise_book(changed(code="MINE")))
+    Desk(tmp_path / "out").practise(name=str(file))
+    assert (tmp_path / "out" / "practice-MINE" / "hand-out").is_dir()
+
+
+def test_labs_differ_even_where_a_class_would_have_one_lab_for_all(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
+    file, desk = tmp_path / "mine.xlsx", Desk(tmp_path, "practice-MINE")
+    file.write_bytes(write_exercise_book(changed(code="MINE", one_lab_for_all="one for all")))
+    desk.practise("new", name=str(file))
+    first, second = (desk.sitting.scenario(each.lab) for each in desk.sitting.register().labs)
+    assert first.block != second.block
+    assert first.date == ""
+
+
+def run(*arguments: object) -> int:
+    return cli.main([str(each) for each in arguments])
+
+
+@pytest.mark.parametrize(
+    ("name", "meant"),
+    [("two-swiches", "Did you mean two-switches? "), ("addresing", "Did you mean addressing? "), ("q", "")],
+)
+def test_error_there_is_no_such_exercise(tmp_path: Path, capsys: pytest.CaptureFixture[str], name: str, meant: str):
+    assert run("practise", name, "--out", tmp_path) == 1
+    assert capsys.readouterr().err == (
+        f"There is no ready-made exercise {name!r}. {meant}They are: addressing, links-and-routes, two-switches, "
+        "relays-and-pools, star-of-four, tree-of-five, free-plan. An exercise of your own is named by its file.\n"
+    )
+    assert not list(tmp_path.iterdir())
+
+
+def test_error_there_is_no_such_exercise_workbook(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
+    file = tmp_path / "none.xlsx"
+    assert run("practise", file, "--out", tmp_path) == 1
+    assert capsys.readouterr().err == f"There is no file {file}. 'trainer template {file}' writes one to begin with.\n"
+
+
+# --- Once -------------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("words", [(), ("two-switches",)], ids=["any practice folder", "the exercise's"])
+def test_once_reports_a_file_wherever_it_lies_and_does_not_wait(
+    begun: Desk, capsys: pytest.CaptureFixture[str], tmp_path: Path, words: Sequence[str]
+):
+    copy = tmp_path / "copy of mine.xlsx"
+    copy.write_bytes(begun.filled(pools_lease="1 h"))
+    assert run("practise", *words, "--once", copy, "--out", tmp_path) == 0
+    out = capsys.readouterr().out
+    assert re.search(r"^Pools +14 of 15 +\[##################--\]$", out, re.MULTILINE)
+    assert re.search(r"^1\. Pools G6 \(\d+, Lease\), '1 h': not yet\.$", out, re.MULTILINE)
+    copy.write_bytes(begun.filled())
+    assert run("practise", *words, "--once", copy, "--out", tmp_path) == 0
+    assert "Now right: Pools G6.\n" in capsys.readouterr().out
+
+
+def test_what_was_looked_at_once_is_not_looked_at_again(begun: Desk, capsys: pytest.CaptureFixture[str]):
+    begun.save()()
+    assert run("practise", "--once", begun.workbook, "--out", begun.out) == 0
+    capsys.readouterr()
+    begun.practise()
+    assert reports(capsys.readouterr().out) == []
+
+
+def test_error_once_with_a_file_that_is_no_workbook(begun: Desk, capsys: pytest.CaptureFixture[str]):
+    file = begun.out / "notes.xlsx"
+    assert run("practise", "--once", file, "--out", begun.out) == 1
+    assert capsys.readouterr().err == f"{file}: The file cannot be read (No such file or directory).\n"
+    file.write_text("no workbook")
+    assert run("practise", "--once", file, "--out", begun.out) == 1
+    assert capsys.readouterr().err.startswith(f"{file}: ")
+
+
+def test_error_once_with_the_workbook_of_no_practice_lab(
+    begun: Desk, capsys: pytest.CaptureFixture[str], tmp_path: Path
+):
+    lab, file = begun.scenario.lab_number, begun.workbook
+    assert run("practise", "addressing", "--once", file, "--out", tmp_path) == 1
+    err = capsys.readouterr().err
+    assert re.fullmatch(
+        rf"{re.escape(str(file))}: it holds lab {lab}, which is no practice lab in \S+practice-\S+\. "
+        r"Give the workbook that was filled in\.\n",
+        err,
+    )
+    assert run("practise", "--once", file, "--out", tmp_path / "empty") == 1
+    assert capsys.readouterr().err == (
+        f"{file}: it holds lab {lab}, which is no practice lab in the output folder. Give the workbook that was filled in.\n"
+    )

@@ -1,0 +1,398 @@
+"""`trainer practise [EXERCISE]`: one lab for the person at the keyboard, looked at whenever it is saved."""
+
+import difflib
+import json
+import os
+import queue
+import random
+import sys
+import threading
+import time
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+from trainer.commands.exercises import EXERCISES, ready_made
+from trainer.commands.reading import read_exercise_file
+from trainer.commands.set_labs import SetLab, set_sitting
+from trainer.errors import TrainerError
+from trainer.lab.draw import draw_for_class, seed_of
+from trainer.lab.exercise import Exercise
+from trainer.lab.scenario import Scenario, Trainee
+from trainer.marking.marker import mark
+from trainer.marking.marks import Marked
+from trainer.marking.practice import (
+    FORMAT,
+    Places,
+    Progress,
+    after_save,
+    answer_to,
+    hints,
+    list_of_all,
+    next_to_do,
+    reasons,
+    report,
+)
+from trainer.records import RecordError, from_record, to_record
+from trainer.sheets.intake import read_book
+from trainer.sheets.returned_book import lab_numbers_in, read_form
+from trainer.store import FORMAT as REGISTER_FORMAT
+from trainer.store import Register, Sitting, lab_of, read_returned, write_file
+
+__all__ = ["Keyboard", "Surroundings", "run"]
+
+WHO = "practice"
+USUAL = "two-switches"
+LOOKS_EVERY = 0.2
+"""Seconds from one look at the file to the next."""
+SETTLED_AFTER = 0.3
+"""Seconds for which size and time of a file stay the same before it is read: programs write in several steps."""
+AGAIN_AFTER = 1.0
+"""Seconds after which a file that could not be read is tried again, changed or not: another program may hold it."""
+PATIENCE = 3.0
+"""Seconds of trouble before anything is said about it."""
+WORDS = """Words you can type here, each with Enter:
+  hint                a question that leads on, for what is shown
+  why                 what is wrong with it, and what the network does then
+  answer Subnets G7   the right value of a cell; it is counted apart, as shown
+  list                every cell that is not right yet
+  new                 another lab of this exercise
+  quit                leave; the same command takes the lab up again"""
+
+Stamp = tuple[int, ...]
+"""What a saved file is known by: size, time, number on the disk."""
+
+
+def _stamp(file: Path) -> Stamp | None:
+    """None where there is no file, as there is for a moment when a program replaces it."""
+    try:
+        found = file.stat()
+    except OSError:
+        return None
+    return found.st_size, found.st_mtime_ns, found.st_ino
+
+
+class Keyboard:
+    """Lines as they are typed, without waiting for them: a thread reads, the loop asks. The same on every system."""
+
+    def __init__(self) -> None:
+        self._lines: queue.SimpleQueue[str] = queue.SimpleQueue()
+        threading.Thread(target=self._read, daemon=True).start()
+
+    def __call__(self) -> str | None:
+        """The next line, or None where nothing was typed."""
+        try:
+            return self._lines.get_nowait()
+        except queue.Empty:
+            return None
+
+    def _read(self) -> None:
+        """Past sys.stdin, whose lock a thread that waits would still hold when the program ends."""
+        try:
+            with os.fdopen(sys.stdin.fileno(), "rb", buffering=0, closefd=False) as raw:
+                while line := raw.readline():
+                    self._lines.put(line.decode("utf-8", errors="replace"))
+                if raw.isatty():
+                    self._lines.put("quit")
+        except (AttributeError, OSError, ValueError):
+            return  # no keyboard: the file is watched all the same
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Surroundings:
+    """What the waiting loop has of the world outside, so that a test need not wait."""
+
+    typed: Callable[[], str | None]
+    clock: Callable[[], float] = time.monotonic
+    sleep: Callable[[float], None] = time.sleep
+    stat: Callable[[Path], Stamp | None] = _stamp
+
+
+@dataclass(slots=True)
+class _Watch:
+    """Says when a file that is being saved is worth reading."""
+
+    done: Stamp | None
+    """The save that was looked at last."""
+    _waiting: Stamp | None = None
+    _since: float | None = None
+    """When the trouble began: a save that could not be read yet, or a file that is gone."""
+    _next: float = 0.0
+    _said: bool = False
+
+    def is_due(self, now: float, stamp: Stamp | None) -> bool:
+        if stamp is not None and stamp == self.done:
+            self.settle(stamp)
+            return False
+        if self._since is None or stamp != self._waiting:
+            self._waiting, self._since, self._said = stamp, now, False
+            self._next = now + SETTLED_AFTER
+        return stamp is not None and now >= self._next
+
+    def settle(self, stamp: Stamp) -> None:
+        """The save was looked at."""
+        self.done, self._waiting, self._since, self._said = stamp, None, None, False
+
+    def try_later(self, now: float) -> None:
+        self._next = now + AGAIN_AFTER
+
+    def is_time_to_say(self, now: float) -> bool:
+        """Once for each trouble, when it has lasted."""
+        if self._said or self._since is None or now - self._since < PATIENCE:
+            return False
+        self._said = True
+        return True
+
+
+@dataclass(slots=True)
+class _Practice:
+    """A practice lab, and what was found in its last save."""
+
+    sitting: Sitting
+    scenario: Scenario
+    progress: Progress
+    marked: Marked = field(default_factory=lambda: Marked(cells=(), sections=()))
+    places: Places = field(default_factory=dict)
+    notices: tuple[str, ...] = ()
+
+    @property
+    def workbook(self) -> Path:
+        return self.sitting.handout_file(self.scenario)
+
+    def read(self, file: Path) -> None:
+        """Grades the file. Raises TrainerError where it cannot be read or belongs to another lab."""
+        book = read_book(read_returned(file))
+        numbers = lab_numbers_in(book)
+        if numbers and self.scenario.lab_number not in numbers:
+            raise TrainerError(
+                f"It is the workbook of lab {numbers[0]}, not of {self.scenario.lab_number}. Save the right one there."
+            )
+        form = read_form(book, self.scenario)
+        self.marked, self.places, self.notices = mark(self.scenario, form.filled), form.where, form.notices
+
+    def hand_over(self, stamp: Stamp | None) -> None:
+        """Remembers the workbook as it was written, so that a save is noticed even if nobody was watching."""
+        self.progress = replace(self.progress, file=stamp or ())
+        self._keep()
+
+    def take_save(self, stamp: Stamp) -> None:
+        """Remembers what was read as a save, and reports it."""
+        before, self.progress = self.progress, after_save(self.progress, self.marked, stamp)
+        fault = self._keep()
+        _say(["", *report(self.marked, self.progress, self.places, before), *self.notices, *fault])
+
+    def obey(self, line: str) -> None:
+        """Does what a typed line asks for, of the words that concern this lab alone."""
+        word, _, rest = line.strip().partition(" ")
+        to_do = next_to_do(self.marked, self.progress)
+        if not self.marked.sections:
+            _say(["The workbook could not be read yet. Save it once more."])
+            return
+        match word.casefold():
+            case "hint" | "why" if not to_do:
+                _say(["Every cell is right: there is nothing to explain."])
+            case "hint":
+                _say(hints(to_do, self.places))
+            case "why":
+                _say(reasons(to_do, self.places))
+            case "list":
+                _say(list_of_all(self.marked, self.progress, self.places))
+            case "answer":
+                answer = answer_to(rest, self.marked, self.places)
+                if answer.shown is not None:
+                    self.progress = self.progress.with_shown(answer.shown)
+                _say([answer.words, *self._keep()])
+            case _:
+                _say([WORDS])
+
+    def _keep(self) -> list[str]:
+        """Writes what is remembered; what to say where that failed."""
+        data = json.dumps(to_record(self.progress), ensure_ascii=False, indent=1).encode()
+        try:
+            write_file(_progress_file(self.sitting, self.scenario), data, private=True)
+        except TrainerError as fault:
+            return [str(fault)]
+        return []
+
+
+def run(name: str | None, out: Path, *, once: Path | None, new: bool, around: Surroundings | None = None) -> int:
+    if once is not None:
+        return _look_once(once, _sittings(name, out))
+    exercise = _bare(_exercise(name))
+    practice = _take_up(exercise, _sitting(exercise, out), new=new)
+    around = Surroundings(typed=Keyboard()) if around is None else around
+    while True:
+        word = _watch(practice, around)
+        if word == "quit":
+            print("Left. The same command takes this lab up again.")
+            return 0
+        practice = _take_up(exercise, practice.sitting, new=True)
+
+
+def _watch(practice: _Practice, around: Surroundings) -> str:
+    """Looks at every save and obeys every word, until one of them is "new" or "quit", which is given back."""
+    watch = _Watch(practice.progress.file)
+    _begin(practice, around.stat(practice.workbook) == watch.done)
+    while True:
+        line = around.typed()
+        if line is not None:
+            word = line.strip().casefold()
+            if word in ("new", "quit"):
+                return word
+            practice.obey(line)
+            continue
+        _look(practice, watch, around)
+        around.sleep(LOOKS_EVERY)
+
+
+def _begin(practice: _Practice, is_known: bool) -> None:
+    """Grades what is there, so that words have something to speak about. A save made meanwhile is left to the loop."""
+    try:
+        practice.read(practice.workbook)
+    except TrainerError:
+        return
+    if is_known and practice.progress.seen:
+        _say(report(practice.marked, practice.progress, practice.places))
+
+
+def _look(practice: _Practice, watch: _Watch, around: Surroundings) -> None:
+    """Grades the workbook if it was saved; a save that is not complete yet is tried again."""
+    stamp = around.stat(practice.workbook)
+    trouble = "The file is not there. Save it under its old name, or type 'new' for another lab."
+    if watch.is_due(around.clock(), stamp):
+        assert stamp is not None
+        try:
+            practice.read(practice.workbook)
+        except TrainerError as fault:
+            trouble = str(fault)
+            watch.try_later(around.clock())
+        else:
+            if around.stat(practice.workbook) == stamp:
+                watch.settle(stamp)
+                practice.take_save(stamp)
+            return
+    elif stamp is not None:
+        return
+    if watch.is_time_to_say(around.clock()):
+        _say([f"{practice.workbook}: {trouble}"])
+
+
+def _look_once(file: Path, sittings: Sequence[Sitting]) -> int:
+    """Grades one file, which need not lie in the folder, and prints what a save there would have printed."""
+    try:
+        numbers = lab_numbers_in(read_book(read_returned(file)))
+    except TrainerError as fault:
+        raise TrainerError(f"{file}: {fault}") from fault
+    for sitting in sittings:
+        for number in numbers:
+            if sitting.has_register and lab_of(sitting.register(), number):
+                practice = _practice(sitting, sitting.scenario(number))
+                practice.read(file)
+                is_its_own = file.resolve() == practice.workbook.resolve()
+                practice.take_save((_stamp(file) if is_its_own else None) or practice.progress.file)
+                return 0
+    found = f"holds lab {numbers[0]}" if numbers else "holds no lab number"
+    where = " or ".join(str(sitting.folder) for sitting in sittings) or "the output folder"
+    raise TrainerError(
+        f"{file}: it {found}, which is no practice lab in {where}. Give the workbook that was filled in."
+    )
+
+
+def _take_up(exercise: Exercise, sitting: Sitting, *, new: bool) -> _Practice:
+    """The lab that was begun, or another one; says which, and where its workbook is."""
+    sitting.create()
+    register = sitting.register() if sitting.has_register else None
+    is_begun = register is not None and bool(register.labs)
+    if register is None or new:
+        register = _redrawn(exercise, sitting, register)
+        attempt = len(register.labs) + 1
+    else:
+        attempt = max((each.attempt for each in register.labs), default=1)
+    trainee = Trainee(id=WHO, attempt=attempt)
+    (lab,) = set_sitting(replace(register.exercise, trainees=(trainee,)), sitting)
+    practice = _practice(sitting, lab.scenario)
+    if lab.is_new:
+        practice.hand_over(_stamp(lab.workbook))
+    _say(_introduction(lab, register, exercise, is_taken_up=is_begun and not lab.is_new))
+    return practice
+
+
+def _redrawn(exercise: Exercise, sitting: Sitting, register: Register | None) -> Register:
+    """The register with what is drawn for a class drawn again, so that the next lab differs in sizes too."""
+    labs = register.labs if register else ()
+    seed = seed_of(sitting.secret(), exercise.code, WHO, str(len(labs) + 1))
+    common = draw_for_class(exercise, random.Random(seed))
+    register = Register(format=REGISTER_FORMAT, exercise=exercise, common=common, labs=labs)
+    sitting.write_register(register)
+    return register
+
+
+def _introduction(lab: SetLab, register: Register, exercise: Exercise, *, is_taken_up: bool) -> list[str]:
+    called = f"lab {lab.scenario.lab_number} of {exercise.code} ({lab.scenario.title})"
+    lines = [f"A {called} was drawn for you and proved by {lab.trials} trials."]
+    if is_taken_up:
+        lines = [f"You go on with {called}; --new draws another."]
+        if register.exercise != exercise:
+            lines.append("The exercise workbook was changed since it was drawn: --new draws from it as it is now.")
+    return [
+        *lines,
+        f"  Fill in: {lab.workbook}",
+        "Every time you save it, it is looked at here. Type hint, why, answer, list, new or quit.",
+    ]
+
+
+def _practice(sitting: Sitting, scenario: Scenario) -> _Practice:
+    """The lab with what is remembered of it. What cannot be read is begun anew: it holds no marks."""
+    progress = Progress(lab=scenario.lab_number)
+    try:
+        record = json.loads(_progress_file(sitting, scenario).read_text(encoding="utf-8"))
+        kept = from_record(Progress, record)
+    except (OSError, ValueError, RecursionError, RecordError):
+        kept = progress
+    is_ours = kept.format == FORMAT and kept.lab == scenario.lab_number
+    return _Practice(sitting=sitting, scenario=scenario, progress=kept if is_ours else progress)
+
+
+def _progress_file(sitting: Sitting, scenario: Scenario) -> Path:
+    return sitting.instructor / f"practice-{scenario.lab_number}.json"
+
+
+def _exercise(name: str | None) -> Exercise:
+    """An exercise by the stem of a ready-made one, or by the path of a workbook."""
+    called = USUAL if name is None else name
+    path = Path(called)
+    if path.is_file():
+        return read_exercise_file(path)
+    stems = [each.file.stem for each in ready_made()]
+    if called.casefold() in stems:
+        return read_exercise_file(EXERCISES / f"{called.casefold()}.xlsx")
+    if path.suffix or path.name != called:
+        return read_exercise_file(path)
+    near = difflib.get_close_matches(called.casefold(), stems, 1)
+    meant = f"Did you mean {near[0]}? " if near else ""
+    raise TrainerError(
+        f"There is no ready-made exercise {called!r}. {meant}They are: {', '.join(stems)}. "
+        "An exercise of your own is named by its file."
+    )
+
+
+def _bare(exercise: Exercise) -> Exercise:
+    """The exercise without what belongs to a class: its roll, its day, one lab for all."""
+    return replace(exercise, trainees=(), date="", one_lab_for_all=False)
+
+
+def _sitting(exercise: Exercise, out: Path) -> Sitting:
+    return Sitting(out / f"practice-{exercise.code}")
+
+
+def _sittings(name: str | None, out: Path) -> list[Sitting]:
+    """The practice folder of the exercise that was named; all there are where none was."""
+    if name is not None:
+        return [_sitting(_exercise(name), out)]
+    return [Sitting(folder) for folder in sorted(out.glob("practice-*"))]
+
+
+def _say(lines: Iterable[str]) -> None:
+    """Prints at once; a character that the terminal does not know becomes a question mark."""
+    known = sys.stdout.encoding or "utf-8"
+    print("\n".join(lines).encode(known, errors="replace").decode(known), flush=True)
