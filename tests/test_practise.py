@@ -3,6 +3,7 @@
 import json
 import os
 import re
+import shutil
 import signal
 import subprocess
 import sys
@@ -22,6 +23,7 @@ from trainer.sheets.exercise_book import write_exercise_book
 from trainer.sheets.filling import fill_in
 from trainer.store import Sitting
 
+OFFICE = shutil.which("soffice")
 FOLDER = "practice-HARBOUR-2"
 FULL = "[####################]"
 
@@ -262,6 +264,24 @@ def test_error_the_workbook_of_another_lab_is_saved_in_its_place(begun: Desk, ca
     second = begun.scenario.lab_number
     said = f"{begun.workbook}: It is the workbook of lab {first}, not of {second}. Save the right one there.\n"
     assert said in capsys.readouterr().out
+
+
+@pytest.mark.desktop
+@pytest.mark.skipif(OFFICE is None, reason="there is no office program that runs without a screen")
+def test_what_an_office_program_saves_in_its_place_is_looked_at(begun: Desk, capsys: pytest.CaptureFixture[str]):
+    assert OFFICE is not None
+    mine, saved = begun.out / "mine", begun.out / "saved"
+    mine.mkdir()
+    copy = mine / begun.workbook.name
+    copy.write_bytes(begun.filled(pools_lease="1 h"))
+    profile = f"-env:UserInstallation={(begun.out / 'profile').as_uri()}"
+    command = [OFFICE, profile, "--headless", "--norestore", "--convert-to", "xlsx", "--outdir", str(saved), str(copy)]
+    subprocess.run(command, check=True, capture_output=True, timeout=100)
+    path = begun.workbook
+    begun.practise(lambda: (saved / path.name).replace(path), begun.save())
+    first, second = reports(capsys.readouterr().out)
+    assert re.search(r"^1\. Pools G6 \(\d+, Lease\), '1 h': not yet\.$", first, re.MULTILINE)
+    assert "Now right: Pools G6." in second
 
 
 # --- Words ------------------------------------------------------------------------------------------------------------

@@ -203,14 +203,24 @@ def _bar_line(standing: Standing) -> str:
 
 
 def _changes(marked: Marked, before: Progress, progress: Progress, places: Places) -> Iterator[str]:
-    was = {each.cell for each in before.seen if each.verdict.is_full}
-    full = [_ref(cell) for cell in marked.cells if cell.verdict.is_full]
-    gained = [cell for cell in full if cell not in was and cell in places]
-    lost = [each.cell for each in before.seen if each.cell in was.difference(full) and each.cell in places]
+    was = {each.cell: each.verdict for each in before.seen if each.verdict.is_full}
+    full = {_ref(cell) for cell in marked.cells if cell.verdict.is_full}
+    gained = [_ref(cell) for cell in marked.cells if _ref(cell) in full.difference(was) and _ref(cell) in places]
+    # A row can go without harm where others deliver what it did.
+    complete = {each.section for each in standings(marked, progress) if each.is_complete}
+    lost = [cell for cell in was if cell in places and cell not in full and _section(cell) not in complete]
+    followed = [cell for cell in lost if was[cell] is Verdict.FOLLOWS]
     if gained:
         yield from _filled(f"Now right: {'; '.join(_gained(gained, marked, progress, places))}.", "  ")
-    if lost:
-        yield from _filled(f"No longer right: {_named_by_sheet(lost, places)}.", "  ")
+    if len(followed) < len(lost):
+        yield from _filled(
+            f"No longer right: {_named_by_sheet([cell for cell in lost if cell not in followed], places)}.", "  "
+        )
+    if followed:
+        yield from _filled(
+            f"No longer right, because the answer it followed from was changed: {_named_by_sheet(followed, places)}.",
+            "  ",
+        )
     if before.seen and not gained and not lost:
         yield "Nothing has become right or wrong since the last save."
 
@@ -218,10 +228,9 @@ def _changes(marked: Marked, before: Progress, progress: Progress, places: Place
 def _gained(gained: Sequence[CellRef], marked: Marked, progress: Progress, places: Places) -> Iterator[str]:
     """Cells that have become right, by section: those of a section that was filled in all at once are not named."""
     for standing in standings(marked, progress):
-        section = SECTIONS[standing.section]
-        cells = [cell for cell in gained if any(cell.question == each.id for each in section.questions)]
+        cells = [cell for cell in gained if _section(cell) == standing.section]
         if len(cells) > NAMED and len(cells) >= standing.asked:
-            yield f"all of {section.title}"
+            yield f"all of {SECTIONS[standing.section].title}"
         elif cells:
             yield _named_by_sheet(cells, places, progress.shown)
 
@@ -380,6 +389,11 @@ def _filled(text: str, indent: str = "   ") -> list[str]:
 
 def _title(cell: CellMark) -> str:
     return SECTIONS[cell.section].title
+
+
+def _section(cell: CellRef) -> str:
+    """Question ids begin with their section's."""
+    return cell.question.partition(".")[0]
 
 
 def _ref(cell: CellMark) -> CellRef:
