@@ -3,6 +3,7 @@
 import json
 import random
 import re
+import textwrap
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, fields, replace
 from datetime import datetime
@@ -14,6 +15,7 @@ from trainer.errors import TrainerError
 from trainer.lab.draw import ClassDraw, draw_for_class, draw_scenario, lab_number, seed_of, slot_of
 from trainer.lab.exercise import Exercise
 from trainer.lab.exercise_form import SETTINGS, TABLES
+from trainer.lab.fairness import equal_cells
 from trainer.lab.form import Answers
 from trainer.lab.key import derive_key
 from trainer.lab.proof import prove
@@ -49,6 +51,11 @@ def run(file: Path, out: Path, *, code: str | None, keys: Path | None, as_json: 
         return 0
     new = [lab for lab in labs if lab.is_new]
     print(f"Sitting {code}: {len(labs)} labs, {len(new)} of them new, every key proved ({_trials(labs)} trials each).")
+    shares = [each for each in equal_cells([lab.scenario for lab in labs]) if each.share < 1]
+    if shares and not exercise.one_lab_for_all:
+        listed = ", ".join(f"{each.kind} {float(each.share):.0%}" for each in shares)
+        text = f"Alike in the keys of two trainees: {listed}; the sizes, and so the masks, are meant to be."
+        print(textwrap.fill(text, 79, initial_indent="  ", subsequent_indent="  "))
     print(f"  For the trainees:   {sitting.hand_out}")
     print(f"  For you, the keys:  {sitting.keys}")
     print(f"  Put what comes back into {sitting.returned}, then: trainer grade {sitting.folder}")

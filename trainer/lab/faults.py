@@ -451,8 +451,10 @@ def _empty_sections(exercise: Exercise) -> Iterator[Fault]:
     relayed = [network for network in pools if network.number != exercise.server_network]
     bound = [network for network in pools if network.is_snooped]
     bound += [network for network in exercise.networks if network.is_guarded and network.fixed_stations]
-    silent = {switch.name for switch in exercise.switches if not switch.asks_routes}
-    routes = silent < {switch.name for switch in exercise.switches} and exercise.networks
+    asked = [switch.name for switch in exercise.switches if switch.asks_routes]
+    routes = (
+        any(name != network.switch for name in asked for network in exercise.networks) or len(exercise.switches) < 2
+    )
     has_rows = {"pools": pools, "relays": relayed, "bindings": bound, "links": exercise.links, "routes": routes}
     for row, share in enumerate(exercise.sections):
         if share.asked is Asked.YES and not has_rows.get(share.section, True):

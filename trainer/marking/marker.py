@@ -102,26 +102,40 @@ class _Marker:
     ) -> tuple[dict[RowKey, RowKey], list[RowKey]]:
         """For each row of the key the written row that is meant for it, and the rows that are meant for none."""
         assert section.open is not None
-        pairs = best_pairs(self._likeness(section, keys, written), sum(each.weight for each in section.questions))
+        perfect = sum(each.weight for each in section.questions)
+        pairs = best_pairs(self._likeness(section, keys, written, perfect), perfect)
         row_for = {keys[column]: written[row] for row, column in pairs.items()}
         extras = [row for place, row in enumerate(written) if place not in pairs]
         return row_for, extras
 
     def _likeness(
-        self, section: Section, keys: Sequence[RowKey], written: Sequence[RowKey]
+        self, section: Section, keys: Sequence[RowKey], written: Sequence[RowKey], perfect: int
     ) -> dict[tuple[int, int], int]:
-        """How much written rows agree with rows of the key, by their places; pairs that agree too little are absent."""
+        """How much written rows agree with rows of the key, by their places; pairs that agree too little are absent.
+
+        perfect: the sum of all weights. A row that agrees in everything with a row of the key needs no other pair.
+        """
         assert section.open is not None
-        sums: dict[tuple[int, int], int] = {}
+        holders: dict[str, dict[object, list[int]]] = {question.id: {} for question in section.questions}
         for question in section.questions:
-            holders: dict[object, list[int]] = {}
             for column, key in enumerate(keys):
                 for value in dict.fromkeys((self._key.value(question, key), self._expected(question, key))):
-                    holders.setdefault(value, []).append(column)
-            for row, name in enumerate(written):
-                for column in holders.get(self._answers.get(question, name), ()):
-                    sums[row, column] = sums.get((row, column), 0) + question.weight
-        return {pair: weight for pair, weight in sums.items() if weight >= section.open.least}
+                    holders[question.id].setdefault(value, []).append(column)
+        likeness: dict[tuple[int, int], int] = {}
+        taken: set[int] = set()
+        for row, name in enumerate(written):
+            sums: dict[int, int] = {}
+            for question in section.questions:
+                for column in holders[question.id].get(self._answers.get(question, name), ()):
+                    sums[column] = sums.get(column, 0) + question.weight
+            own = next((column for column, weight in sums.items() if weight == perfect and column not in taken), None)
+            if own is not None:
+                taken.add(own)
+                likeness[row, own] = perfect
+            else:
+                enough = {column: weight for column, weight in sums.items() if weight >= section.open.least}
+                likeness |= {(row, column): weight for column, weight in enough.items()}
+        return likeness
 
     def _is_right(self, question: Question[Any], value: Any, key: RowKey) -> Verdict | None:
         """RIGHT by the key or by a choice that the Brief leaves, FOLLOWS by the trainee's own earlier answers (R3), or None.
