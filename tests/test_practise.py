@@ -9,6 +9,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -35,9 +36,7 @@ class Desk:
         self.out = out
         self.sitting = Sitting(out / folder)
         self.now = 0.0
-        self.saved_at = 0.0
         self.saves = 0
-        self.looked: list[float] = []
 
     def practise(self, *steps: str | Callable[[], object], name: str | None = None, new: bool = False) -> None:
         """Does a step every five seconds: a word is typed, anything else is done."""
@@ -430,10 +429,12 @@ def test_a_lab_goes_on_although_its_exercise_was_changed(tmp_path: Path, capsys:
     assert desk.scenario.title == "Another quay"
 
 
-def started(out: Path) -> "subprocess.Popen[str]":
+def started(out: Path, stderr: int | None = None) -> "subprocess.Popen[str]":
     command = [sys.executable, "-m", "trainer", "practise", "--out", str(out)]
     folder = Path(cli.__file__).parents[1]
-    return subprocess.Popen(command, cwd=folder, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
+    return subprocess.Popen(
+        command, cwd=folder, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=stderr, text=True
+    )
 
 
 def lines_until(process: "subprocess.Popen[str]", start: str) -> list[str]:
@@ -469,6 +470,43 @@ def test_killed_while_it_waits_it_is_taken_up_again_with_all_it_knew(begun: Desk
         second.stdin.close()
         assert lines_until(second, "Left.")
         assert second.wait(20) == 0
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="processes are interrupted in another way there")
+def test_interrupted_at_the_keyboard_it_says_how_to_go_on(begun: Desk):
+    with started(begun.out, stderr=subprocess.PIPE) as process:
+        lines_until(process, "Every time")
+        process.send_signal(signal.SIGINT)
+        assert process.stderr is not None
+        said = process.stderr.read()
+        assert process.wait(20) == 130
+    assert said == "Stopped. What was written is complete; run the same command again to go on.\n"
+
+
+def test_killed_while_it_was_being_drawn_the_lab_is_drawn_when_it_is_taken_up(
+    begun: Desk, capsys: pytest.CaptureFixture[str]
+):
+    """Killed before its files were written, and before it stood in the register."""
+    scenario, memory = begun.scenario, begun.memory
+    for file in (begun.sitting.labs / f"{scenario.lab_number}.json", begun.workbook, memory):
+        file.unlink()
+    begun.practise()
+    assert begun.scenario == scenario
+    assert capsys.readouterr().out.startswith(f"A lab {scenario.lab_number} of HARBOUR-2")
+    begun.sitting.write_register(replace(begun.sitting.register(), labs=()))
+    begun.practise()
+    assert begun.scenario == scenario
+    assert [each.attempt for each in begun.sitting.register().labs] == [1]
+
+
+def test_without_a_keyboard_every_save_is_looked_at_all_the_same(begun: Desk):
+    with started(begun.out) as process:
+        lines_until(process, "Every time")
+        assert process.stdin is not None
+        process.stdin.close()
+        begun.save()()
+        lines_until(process, "Every cell is right.")
+        process.kill()
 
 
 # --- Which exercise ---------------------------------------------------------------------------------------------------
@@ -546,6 +584,13 @@ def test_what_was_looked_at_once_is_not_looked_at_again(begun: Desk, capsys: pyt
     capsys.readouterr()
     begun.practise()
     assert reports(capsys.readouterr().out) == []
+
+
+def test_error_once_and_new_exclude_each_other(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
+    with pytest.raises(SystemExit) as stopped:
+        run("practise", "--new", "--once", tmp_path / "mine.xlsx")
+    assert stopped.value.code == 2
+    assert capsys.readouterr().err.endswith("error: argument --once: not allowed with argument --new\n")
 
 
 def test_error_once_with_a_file_that_is_no_workbook(begun: Desk, capsys: pytest.CaptureFixture[str]):

@@ -145,8 +145,9 @@ def _parser() -> argparse.ArgumentParser:
     practise.add_argument(
         "exercise", nargs="?", metavar="EXERCISE", help="a ready-made exercise, or an exercise workbook (two-switches)"
     )
-    practise.add_argument("--once", type=Path, metavar="FILE", help="look at this file once, without waiting")
-    practise.add_argument("--new", action="store_true", help="another lab, even if one was begun")
+    which = practise.add_mutually_exclusive_group()
+    which.add_argument("--once", type=Path, metavar="FILE", help="look at this file once, without waiting")
+    which.add_argument("--new", action="store_true", help="another lab, even if one was begun")
     _add_out(practise)
     return parser
 

@@ -52,5 +52,6 @@ def run() -> int:
     for each in ready_made():
         print(f"{each.step}  {each.file.stem}: {each.title}")
         print(textwrap.fill(each.trains, width=79, initial_indent="   ", subsequent_indent="   "))
-    print(f"\nThey stand in {EXERCISES}. Copy one, make it yours, then: trainer check FILE")
+    print("\nTo work through one by yourself: trainer practise NAME")
+    print(f"They stand in {EXERCISES}. Copy one, make it yours, then: trainer check FILE")
     return 0

@@ -92,7 +92,7 @@ class Keyboard:
             with os.fdopen(sys.stdin.fileno(), "rb", buffering=0, closefd=False) as raw:
                 while line := raw.readline():
                     self._lines.put(line.decode("utf-8", errors="replace"))
-                if raw.isatty():
+                if raw.isatty():  # the key that ends all input; a pipe that ends is no wish to leave
                     self._lines.put("quit")
         except (AttributeError, OSError, ValueError):
             return  # no keyboard: the file is watched all the same
@@ -179,7 +179,7 @@ class _Practice:
         """Remembers what was read as a save, and reports it."""
         before, self.progress = self.progress, after_save(self.progress, self.marked, stamp)
         fault = self._keep()
-        _say(["", *report(self.marked, self.progress, self.places, before), *self.notices, *fault])
+        _say([*report(self.marked, self.progress, self.places, before), *self.notices, *fault])
 
     def obey(self, line: str) -> None:
         """Does what a typed line asks for, of the words that concern this lab alone."""
@@ -269,6 +269,7 @@ def _look(practice: _Practice, watch: _Watch, around: Surroundings) -> None:
         else:
             if around.stat(practice.workbook) == stamp:
                 watch.settle(stamp)
+                print()
                 practice.take_save(stamp)
             return
     elif stamp is not None:
