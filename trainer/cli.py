@@ -16,7 +16,7 @@ from trainer.errors import TrainerError
 __all__ = ["main"]
 
 OUT = Path("output")
-_COMMANDS = ("exercises", "demo", "template", "check", "set", "grade", "practise")
+_COMMANDS = ("exercises", "demo", "template", "check", "set", "grade", "practise", "key", "results")
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -64,6 +64,14 @@ def _run(options: argparse.Namespace) -> int:
             from trainer.commands import grade
 
             return grade.run(_sitting(options), options.files, as_json=options.json)
+        case "key":
+            from trainer.commands import key
+
+            return key.run(_sitting(options), options.lab)
+        case "results":
+            from trainer.commands import results
+
+            return results.run(_sitting(options), decimal_comma=options.decimal == "comma")
         case "practise":
             from trainer.commands import practise
 
@@ -138,6 +146,25 @@ def _parser() -> argparse.ArgumentParser:
     )
     _add_out(grade)
     _add_json(grade)
+
+    key = _command(
+        commands, "key", "writes a page to print for each key", "trainer key HARBOUR-2-thursday-12-march h01"
+    )
+    key.add_argument("sitting", metavar="SITTING", help="the sitting's folder, or its code")
+    key.add_argument("lab", nargs="?", metavar="LAB", help="a lab number or a trainee's id; else all")
+    _add_out(key)
+
+    results = _command(
+        commands, "results", "writes the results again", "trainer results HARBOUR-2-thursday-12-march --decimal comma"
+    )
+    results.add_argument("sitting", metavar="SITTING", help="the sitting's folder, or its code")
+    results.add_argument(
+        "--decimal",
+        choices=("point", "comma"),
+        default="point",
+        help="how results.csv writes numbers; with a comma, semicolons separate (point)",
+    )
+    _add_out(results)
 
     practise = _command(
         commands, "practise", "draws a lab for you alone and looks at it at every save", "trainer practise two-switches"

@@ -4,7 +4,7 @@ hand-out/    workbooks for the trainees: safe to share as they are
 instructor/  keys, scenario files, register, secret, marks: mode 0700
 returned/    what comes back, any names
 marked/      a marked workbook and a feedback page per trainee
-results.xlsx
+results.xlsx, results.csv
 """
 
 import json
@@ -90,6 +90,7 @@ class Sitting:
         self.returned = folder / "returned"
         self.marked = folder / "marked"
         self.results_book = folder / "results.xlsx"
+        self.results_text = folder / "results.csv"
         self.keys = self.instructor / "keys"
 
     @classmethod
@@ -161,6 +162,9 @@ class Sitting:
 
     def key_file(self, scenario: Scenario) -> Path:
         return self.keys / f"KEY-{stem(scenario)}.xlsx"
+
+    def key_page(self, scenario: Scenario) -> Path:
+        return self.keys / f"KEY-{stem(scenario)}.html"
 
     def marked_file(self, scenario: Scenario, ending: str) -> Path:
         return self.marked / f"{stem(scenario)}{ending}"

@@ -8,19 +8,18 @@ from pathlib import Path
 from typing import Any
 
 from trainer.commands.progress import counted
+from trainer.commands.results import write_results
 from trainer.errors import TrainerError
 from trainer.lab.form import CellRef
 from trainer.lab.questions import SECTIONS
-from trainer.lab.scenario import Scenario, Trainee
+from trainer.lab.scenario import Scenario
 from trainer.marking.marker import mark
 from trainer.marking.marks import CellMark, Verdict, shown
 from trainer.pages.feedback import write_feedback_page
-from trainer.results.grades import TraineeGrade, common_mistakes, facilities
 from trainer.sheets.intake import ReturnedBook, read_book
 from trainer.sheets.marked_book import write_marked_book
-from trainer.sheets.results_book import write_results_book
 from trainer.sheets.returned_book import lab_numbers_in, read_form
-from trainer.store import GradedLab, RegisteredLab, Sitting, cell_places, lab_of, read_returned, write_file
+from trainer.store import GradedLab, Sitting, cell_places, lab_of, read_returned, write_file
 
 __all__ = ["Graded", "NotGraded", "grade_sitting", "run"]
 
@@ -75,7 +74,7 @@ def grade_sitting(sitting: Sitting, files: Sequence[Path] = ()) -> Graded:
         except TrainerError as fault:
             not_graded.append(NotGraded(copies[-1][0], str(fault)))
     try:
-        _write_results(sitting, not_graded)
+        write_results(sitting, [(each.file, each.reason) for each in not_graded])
     except TrainerError as fault:
         return Graded(labs=tuple(labs), not_graded=tuple(not_graded), trouble=str(fault))
     return Graded(labs=tuple(labs), not_graded=tuple(not_graded))
@@ -132,44 +131,6 @@ def _grade(sitting: Sitting, lab: str, copies: Sequence[tuple[Path, ReturnedBook
     )
     sitting.write_grade(graded)
     return graded
-
-
-def _write_results(sitting: Sitting, not_graded: Sequence[NotGraded]) -> None:
-    """The results of everything graded so far, in the order of the register."""
-    register = sitting.register()
-    known = sitting.all_grades()
-    grades = []
-    for lab in register.labs:
-        graded = known.get(lab.lab)
-        grades.append(
-            TraineeGrade(
-                trainee=_trainee(sitting, lab),
-                lab=lab.lab,
-                marked=graded.marks if graded else None,
-                notices=graded.notices if graded else (),
-            )
-        )
-    grades.sort(key=lambda grade: grade.trainee.group)
-    exercise = register.exercise
-    sections = [share.section for share in exercise.sections if share.asked.value == "yes"]
-    data = write_results_book(
-        f"{exercise.code}, {exercise.title}",
-        exercise.pass_mark,
-        sections,
-        grades,
-        facilities(grades),
-        common_mistakes(grades),
-        [(sitting.relative(each.file), each.reason) for each in not_graded],
-    )
-    write_file(sitting.results_book, data)
-
-
-def _trainee(sitting: Sitting, lab: RegisteredLab) -> Trainee:
-    """Whom a lab belongs to: by its scenario file, or by the register alone where that cannot be read."""
-    try:
-        return sitting.scenario(lab.lab).trainee
-    except TrainerError:
-        return Trainee(id=lab.trainee, attempt=lab.attempt)
 
 
 def _print_table(sitting: Sitting, graded: Graded) -> None:
