@@ -350,7 +350,7 @@ def test_error_a_damaged_register_is_told(set_up: Sitting):
     with pytest.raises(TrainerError) as refused:
         set_up.register()
     assert str(refused.value) == (
-        f"{file} is damaged or of another version (Register.labs[0]: the fields are not lab, trainee, attempt). "
+        f"{file} is damaged or of another version (Register.labs[0]: the fields are not lab, trainee, attempt, is_excused). "
         "Put a copy back, or set the sitting anew."
     )
 

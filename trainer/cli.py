@@ -57,17 +57,23 @@ def _run(options: argparse.Namespace) -> int:
         case "set":
             from trainer.commands import set_labs
 
+            selection = set_labs.Selection(group=options.group, trainees=options.trainee, attempt=options.attempt)
             return set_labs.run(
-                options.file, options.out, code=options.sitting, keys=options.keys, as_json=options.json
+                options.file,
+                options.out,
+                code=options.sitting,
+                keys=options.keys,
+                as_json=options.json,
+                selection=selection,
             )
         case "grade":
             from trainer.commands import grade
 
-            return grade.run(_sitting(options), options.files, as_json=options.json)
+            return grade.run(_sitting(options), options.files, as_json=options.json, group=options.group)
         case "key":
             from trainer.commands import key
 
-            return key.run(_sitting(options), options.lab)
+            return key.run(_sitting(options), options.lab, group=options.group)
         case "results":
             from trainer.commands import results
 
@@ -131,6 +137,11 @@ def _parser() -> argparse.ArgumentParser:
     set_labs.add_argument("file", type=Path, metavar="FILE", help="the exercise workbook")
     set_labs.add_argument("--sitting", metavar="CODE", help="name of the sitting's folder; else exercise code and date")
     set_labs.add_argument("--keys", type=Path, metavar="DIR", help="another place for the key workbooks")
+    set_labs.add_argument("--attempt", type=int, metavar="N", help="a fresh lab for the same trainees: 2 for a re-sit")
+    set_labs.add_argument(
+        "--trainee", action="append", default=[], metavar="ID", help="for this trainee only; repeatable"
+    )
+    _add_group(set_labs)
     _add_out(set_labs)
     _add_json(set_labs)
 
@@ -144,6 +155,7 @@ def _parser() -> argparse.ArgumentParser:
     grade.add_argument(
         "files", type=Path, nargs="*", metavar="FILES", help="grade these files only; else all in returned/"
     )
+    _add_group(grade)
     _add_out(grade)
     _add_json(grade)
 
@@ -152,6 +164,7 @@ def _parser() -> argparse.ArgumentParser:
     )
     key.add_argument("sitting", metavar="SITTING", help="the sitting's folder, or its code")
     key.add_argument("lab", nargs="?", metavar="LAB", help="a lab number or a trainee's id; else all")
+    _add_group(key)
     _add_out(key)
 
     results = _command(
@@ -189,6 +202,10 @@ def _command(
 
 def _add_out(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--out", type=Path, default=OUT, metavar="DIR", help="where sittings are kept (output/)")
+
+
+def _add_group(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--group", metavar="G", help="for the trainees of this group only")
 
 
 def _add_json(parser: argparse.ArgumentParser) -> None:

@@ -50,6 +50,7 @@ class RegisteredLab:
     lab: str
     trainee: str
     attempt: int
+    is_excused: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from trainer.commands.progress import counted
+from trainer.commands.reading import of_group
 from trainer.commands.results import write_results
 from trainer.errors import TrainerError
 from trainer.lab.form import CellRef
@@ -42,10 +43,10 @@ class Graded:
     """Why the results could not be written; "" where they were."""
 
 
-def run(folder: Path, files: Sequence[Path], *, as_json: bool) -> int:
+def run(folder: Path, files: Sequence[Path], *, as_json: bool, group: str | None = None) -> int:
     """Exit status 1 where a file could not be graded; all others are graded all the same."""
     sitting = Sitting.open(folder)
-    graded = grade_sitting(sitting, files)
+    graded = grade_sitting(sitting, files, group=group)
     if as_json:
         print(json.dumps(_as_json(sitting, graded), ensure_ascii=False, indent=1))
     else:
@@ -55,8 +56,12 @@ def run(folder: Path, files: Sequence[Path], *, as_json: bool) -> int:
     return 1 if graded.not_graded or graded.trouble else 0
 
 
-def grade_sitting(sitting: Sitting, files: Sequence[Path] = ()) -> Graded:
-    """Grades the named files, or everything in returned/, and writes marked workbooks, pages and results."""
+def grade_sitting(sitting: Sitting, files: Sequence[Path] = (), *, group: str | None = None) -> Graded:
+    """Grades the named files, or everything in returned/, and writes marked workbooks, pages and results.
+
+    group: only the files of its trainees; those of others are left as they are.
+    """
+    wanted = None if group is None else _labs_of_group(sitting, group)
     not_graded: list[NotGraded] = []
     found: dict[str, list[tuple[Path, ReturnedBook]]] = {}
     named = [each for file in files for each in (sorted(file.iterdir()) if file.is_dir() else [file])]
@@ -66,7 +71,8 @@ def grade_sitting(sitting: Sitting, files: Sequence[Path] = ()) -> Graded:
         except TrainerError as fault:
             not_graded.append(NotGraded(file, str(fault)))
         else:
-            found.setdefault(lab, []).append((file, book))
+            if wanted is None or lab in wanted:
+                found.setdefault(lab, []).append((file, book))
     labs = []
     for lab, copies in counted(found.items(), "marking"):
         try:
@@ -78,6 +84,12 @@ def grade_sitting(sitting: Sitting, files: Sequence[Path] = ()) -> Graded:
     except TrainerError as fault:
         return Graded(labs=tuple(labs), not_graded=tuple(not_graded), trouble=str(fault))
     return Graded(labs=tuple(labs), not_graded=tuple(not_graded))
+
+
+def _labs_of_group(sitting: Sitting, group: str) -> frozenset[str]:
+    scenarios = [sitting.scenario(lab.lab) for lab in sitting.register().labs]
+    ids = {trainee.id for trainee in of_group([each.trainee for each in scenarios], group)}
+    return frozenset(each.lab_number for each in scenarios if each.trainee.id in ids)
 
 
 def _whose(sitting: Sitting, file: Path) -> tuple[str, ReturnedBook]:

@@ -1,13 +1,33 @@
 """What commands have in common when they read a file that was named on the command line."""
 
+from collections.abc import Collection
+from difflib import get_close_matches
 from pathlib import Path
 
 from trainer.errors import TrainerError, UnreadableFile
 from trainer.lab.exercise import Exercise
+from trainer.lab.scenario import Trainee
 from trainer.sheets.exercise_book import read_exercise_book
 from trainer.store import read_returned
 
-__all__ = ["read_exercise_file"]
+__all__ = ["near_match", "of_group", "read_exercise_file"]
+
+
+def near_match(name: str, names: Collection[str]) -> str:
+    """A sentence that offers the nearest of the names, with a blank in front; what there is, where none is near."""
+    near = get_close_matches(name, names, n=1, cutoff=0.5)
+    if near:
+        return f" Did you mean {near[0]}?"
+    known = list(dict.fromkeys(each for each in names if each))
+    return f" There is: {', '.join(known[:8])}{' ...' if len(known) > 8 else ''}."
+
+
+def of_group(trainees: Collection[Trainee], group: str) -> tuple[Trainee, ...]:
+    """The trainees of a group, whatever case it is written in. Raises TrainerError where there are none."""
+    found = tuple(each for each in trainees if each.group.casefold() == group.casefold())
+    if not found:
+        raise TrainerError(f"Nobody is in group {group!r}.{near_match(group, [each.group for each in trainees])}")
+    return found
 
 
 def read_exercise_file(file: Path) -> Exercise:

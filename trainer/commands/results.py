@@ -1,12 +1,13 @@
 """`trainer results SITTING`: writes the results of everything that was graded, as a workbook and as text for a gradebook."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from trainer.errors import TrainerError
 from trainer.lab.scenario import Asked, Trainee
 from trainer.results.csv_text import csv_text
-from trainer.results.grades import TraineeGrade, common_mistakes, facilities
+from trainer.results.grades import TraineeGrade, common_mistakes, counting, facilities
 from trainer.sheets.results_book import write_results_book
 from trainer.store import RegisteredLab, Sitting, write_file
 
@@ -43,16 +44,18 @@ def write_results(
                 notices=graded.notices if graded else (),
             )
         )
-    grades.sort(key=lambda grade: grade.trainee.group)
     exercise = register.exercise
+    everything = tuple(grades)
+    grades = list(counting(grades, exercise.resits, exercise.pass_mark))
+    grades.sort(key=lambda grade: grade.trainee.group)
     sections = [share.section for share in exercise.sections if share.asked is Asked.YES]
     data = write_results_book(
         f"{exercise.code}, {exercise.title}",
         exercise.pass_mark,
         sections,
         grades,
-        facilities(grades),
-        common_mistakes(grades),
+        facilities(everything),
+        common_mistakes(everything),
         [(sitting.relative(file), reason) for file, reason in not_graded],
     )
     write_file(sitting.results_book, data)
@@ -64,6 +67,7 @@ def write_results(
 def _trainee(sitting: Sitting, lab: RegisteredLab) -> Trainee:
     """Whom a lab belongs to: by its scenario file, or by the register alone where that cannot be read."""
     try:
-        return sitting.scenario(lab.lab).trainee
+        trainee = sitting.scenario(lab.lab).trainee
     except TrainerError:
-        return Trainee(id=lab.trainee, attempt=lab.attempt)
+        trainee = Trainee(id=lab.trainee, attempt=lab.attempt)
+    return replace(trainee, is_excused=lab.is_excused)

@@ -4,13 +4,13 @@ import json
 import random
 import re
 import textwrap
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, fields, replace
 from datetime import datetime
 from pathlib import Path
 
 from trainer.commands.progress import counted
-from trainer.commands.reading import read_exercise_file
+from trainer.commands.reading import near_match, of_group, read_exercise_file
 from trainer.errors import TrainerError
 from trainer.lab.draw import ClassDraw, draw_for_class, draw_scenario, lab_number, seed_of, slot_of
 from trainer.lab.exercise import Exercise
@@ -23,7 +23,7 @@ from trainer.lab.scenario import Scenario, Trainee
 from trainer.sheets.answer_book import write_answer_book, write_key_book
 from trainer.store import FORMAT, Register, RegisteredLab, Sitting, write_file
 
-__all__ = ["SetLab", "run", "set_sitting", "sitting_code"]
+__all__ = ["Selection", "SetLab", "run", "selected", "set_sitting", "sitting_code"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,8 +37,22 @@ class SetLab:
     is_new: bool
 
 
-def run(file: Path, out: Path, *, code: str | None, keys: Path | None, as_json: bool) -> int:
-    exercise = read_exercise_file(file)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Selection:
+    """Whom `set` is for, and which attempt; None leaves it to the workbook."""
+
+    group: str | None = None
+    trainees: Sequence[str] = ()
+    attempt: int | None = None
+
+
+EVERYBODY = Selection()
+
+
+def run(
+    file: Path, out: Path, *, code: str | None, keys: Path | None, as_json: bool, selection: Selection = EVERYBODY
+) -> int:
+    exercise = selected(read_exercise_file(file), selection)
     code = sitting_code(exercise) if code is None else code
     if not re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9._-]{0,59}", code):
         raise TrainerError(f"{code!r} cannot name a sitting: it names a folder, so write letters, digits and hyphens.")
@@ -60,6 +74,26 @@ def run(file: Path, out: Path, *, code: str | None, keys: Path | None, as_json: 
     print(f"  For you, the keys:  {sitting.keys}")
     print(f"  Put what comes back into {sitting.returned}, then: trainer grade {sitting.folder}")
     return 0
+
+
+def selected(exercise: Exercise, selection: Selection) -> Exercise:
+    """The exercise for the chosen trainees. Raises TrainerError for a group or an id that is not in the roll."""
+    trainees = exercise.trainees
+    if selection.group is not None:
+        trainees = of_group(trainees, selection.group)
+    for name in selection.trainees:
+        if name.casefold() not in {each.id.casefold() for each in exercise.trainees}:
+            raise TrainerError(
+                f"Nobody has the id {name!r}.{near_match(name, [each.id for each in exercise.trainees])}"
+            )
+    if selection.trainees:
+        names = {name.casefold() for name in selection.trainees}
+        trainees = tuple(each for each in trainees if each.id.casefold() in names)
+    if selection.attempt is not None and not 1 <= selection.attempt <= 99:
+        raise TrainerError(f"Attempt {selection.attempt} is none: write 1 to 99, 2 for a first re-sit.")
+    if selection.attempt is not None:
+        trainees = tuple(replace(each, attempt=selection.attempt) for each in trainees)
+    return replace(exercise, trainees=trainees)
 
 
 def sitting_code(exercise: Exercise) -> str:
@@ -106,7 +140,8 @@ def _register(exercise: Exercise, sitting: Sitting) -> Register:
     else:
         rng = random.Random(seed_of(secret, exercise.code, "class"))
         register = Register(format=FORMAT, exercise=bare, common=draw_for_class(exercise, rng))
-    labs = list(register.labs)
+    excused = {(each.id, each.attempt): each.is_excused for each in exercise.trainees}
+    labs = [replace(lab, is_excused=excused.get((lab.trainee, lab.attempt), lab.is_excused)) for lab in register.labs]
     taken = {each.lab for each in labs}
     known = {(each.trainee, each.attempt) for each in labs}
     for trainee in exercise.trainees:
@@ -115,7 +150,9 @@ def _register(exercise: Exercise, sitting: Sitting) -> Register:
             while (number := lab_number(secret, exercise.code, trainee, tries)) in taken:
                 tries += 1
             taken.add(number)
-            labs.append(RegisteredLab(lab=number, trainee=trainee.id, attempt=trainee.attempt))
+            labs.append(
+                RegisteredLab(lab=number, trainee=trainee.id, attempt=trainee.attempt, is_excused=trainee.is_excused)
+            )
     return replace(register, labs=tuple(labs))
 
 

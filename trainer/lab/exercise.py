@@ -11,6 +11,7 @@ from trainer.lab.scenario import (
     GatewayPlace,
     LinkEnds,
     Order,
+    Resits,
     Reveal,
     RouteRule,
     SectionShare,
@@ -142,6 +143,7 @@ class Exercise:
     follow_through: bool
     reveal: Reveal
     pass_mark: int
+    resits: Resits
     switches: tuple[SwitchRow, ...]
     networks: tuple[NetworkRow, ...]
     sections: tuple[SectionShare, ...]

@@ -20,6 +20,7 @@ from trainer.lab.scenario import (
     GatewayPlace,
     LinkEnds,
     Order,
+    Resits,
     Reveal,
     RouteRule,
     SectionShare,
@@ -184,6 +185,10 @@ def _yes(text: str) -> bool:
 
 def _yes_unless_no(text: str) -> bool:
     return _yes(text or "yes")
+
+
+def _no_unless_yes(text: str) -> bool:
+    return _yes(text or "no")
 
 
 def _one_for_all(text: str) -> bool:
@@ -455,6 +460,14 @@ SETTINGS = (
                 explains="Only for the results sheet.",
                 read=_number(0, 100),
             ),
+            Field(
+                id="resits",
+                heading="Re-sits count",
+                may_write="last; best; capped",
+                explains="Which attempt counts. capped: the best, but a re-sit earns the pass mark at most.",
+                read=_word(Resits, blank=Resits.LAST),
+                choices=_choices(Resits),
+            ),
         ),
     ),
 )
@@ -664,6 +677,15 @@ TRAINEES = Table(
             may_write="blank or 1; 2, 3 ...",
             explains="A higher number gives a new lab.",
             read=_number(1, 99, blank=1),
+            width=14,
+        ),
+        Field(
+            id="is_excused",
+            heading="Excused",
+            may_write="yes, or blank",
+            explains="Stands in the results as excused, not as missing. Set again after a change.",
+            read=_no_unless_yes,
+            choices=_YES_NO,
             width=14,
         ),
     ),

@@ -57,6 +57,7 @@ HARBOUR = RawExercise(
         "follow_through": "yes",
         "reveal": "explanations",
         "pass_mark": "60",
+        "resits": "last",
     },
     tables={
         "switches": (
@@ -96,7 +97,7 @@ HARBOUR = RawExercise(
             for section in SECTIONS.values()
         ),
         "trainees": tuple(
-            {"id": f"h{place:02}", "name": name, "group": group, "attempt": ""}
+            {"id": f"h{place:02}", "name": name, "group": group, "attempt": "", "is_excused": ""}
             for place, (name, group) in enumerate(
                 ((name, group) for group, names in _PEOPLE.items() for name in names), 1
             )

@@ -15,6 +15,7 @@ __all__ = [
     "Link",
     "LinkEnds",
     "Order",
+    "Resits",
     "Reveal",
     "RouteRule",
     "Scenario",
@@ -60,6 +61,15 @@ class UnknownAddresses(Enum):
     MAY_CIRCLE = "may go in circles"
 
 
+class Resits(Enum):
+    """Which attempt of a trainee counts in the results."""
+
+    LAST = "last"
+    BEST = "best"
+    CAPPED = "capped"
+    """The best, where an attempt after the first earns the pass mark at most."""
+
+
 class RouteRule(Enum):
     """Which static routes are right (rule 8)."""
 
@@ -92,6 +102,8 @@ class Trainee:
     name: str = ""
     group: str = ""
     attempt: int = 1
+    is_excused: bool = False
+    """Stands in the results as excused where nothing was handed in."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,9 +1,9 @@
 """Results as comma-separated text that any gradebook takes in."""
 
 import csv
-import io
 import unicodedata
 from collections.abc import Sequence
+from dataclasses import dataclass
 from decimal import Decimal
 
 from trainer.lab.questions import SECTIONS
@@ -16,12 +16,22 @@ _DANGEROUS = ("=", "+", "-", "@", "\t", "\r")
 """What makes a spreadsheet program take a text for a formula, after look-alikes have been made plain (NFKC)."""
 
 
+@dataclass(frozen=True, slots=True)
+class _Text:
+    """Collects what the csv module writes, without a file."""
+
+    parts: list[str]
+
+    def write(self, text: str) -> None:
+        self.parts.append(text)
+
+
 def csv_text(sections: Sequence[str], grades: Sequence[TraineeGrade], *, decimal_comma: bool) -> str:
     """A line with headings, then one a trainee: id, name, group, per cent, marks, out of, marks by sheet.
 
     Who has handed nothing in has empty cells there, not 0. With a decimal comma the separator is a semicolon.
     """
-    out = io.StringIO()
+    out = _Text([])
     writer = csv.writer(out, delimiter=";" if decimal_comma else ",", lineterminator="\r\n")
     titles = [SECTIONS[section].title for section in sections]
     writer.writerow(["id", "name", "group", "percent", "marks", "out of", *titles])
@@ -30,11 +40,11 @@ def csv_text(sections: Sequence[str], grades: Sequence[TraineeGrade], *, decimal
         numbers: list[Decimal] = []
         if marked is not None:
             by_section = {section.section: section.marks for section in marked.sections}
-            numbers = [marked.percent, marked.marks, marked.out_of]
+            numbers = [grade.percent, grade.marks, marked.out_of]
             numbers += [by_section.get(section, Decimal(0)) for section in sections]
         texts = [_number(number, decimal_comma=decimal_comma) for number in numbers] or [""] * (3 + len(sections))
         writer.writerow([*(_safe(text) for text in (trainee.id, trainee.name, trainee.group)), *texts])
-    return out.getvalue()
+    return "".join(out.parts)
 
 
 def _number(number: Decimal, *, decimal_comma: bool) -> str:

@@ -1,14 +1,14 @@
 """Many marks: who has how many, which questions were hard, which mistakes were common. Pure sums; no statistics yet."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
 
 from trainer.lab.questions import FORM
-from trainer.lab.scenario import Trainee
+from trainer.lab.scenario import Resits, Trainee
 from trainer.marking.marks import Marked, Verdict
 
-__all__ = ["Facility", "MistakeCount", "TraineeGrade", "common_mistakes", "facilities"]
+__all__ = ["Facility", "MistakeCount", "TraineeGrade", "common_mistakes", "counting", "facilities"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -19,6 +19,20 @@ class TraineeGrade:
     lab: str
     marked: Marked | None
     notices: tuple[str, ...] = ()
+    most_per_cent: int = 100
+    """What a capped re-sit earns at most."""
+
+    @property
+    def percent(self) -> Decimal:
+        """0 to 100, the cap applied; 0 without marks."""
+        return min(self.marked.percent, Decimal(self.most_per_cent)) if self.marked else Decimal(0)
+
+    @property
+    def marks(self) -> Decimal:
+        """The marks, the cap applied."""
+        if self.marked is None:
+            return Decimal(0)
+        return min(self.marked.marks, self.marked.out_of * self.most_per_cent / 100)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,6 +55,27 @@ class Facility:
     heading: str
     per_cent: Decimal
     """0 to 100, rounded half up to whole numbers."""
+
+
+def counting(grades: Sequence[TraineeGrade], rule: Resits, pass_mark: int) -> tuple[TraineeGrade, ...]:
+    """One grade for each trainee, by the rule for re-sits, in the order of their first attempts.
+
+    Attempts that were not handed in count for nothing, unless there are no others.
+    """
+    attempts: dict[str, list[TraineeGrade]] = {}
+    for grade in grades:
+        attempts.setdefault(grade.trainee.id, []).append(grade)
+    return tuple(_counting(each, rule, pass_mark) for each in attempts.values())
+
+
+def _counting(attempts: Sequence[TraineeGrade], rule: Resits, pass_mark: int) -> TraineeGrade:
+    in_order = sorted(attempts, key=lambda grade: grade.trainee.attempt)
+    if rule is Resits.CAPPED:
+        in_order = [each if each.trainee.attempt == 1 else replace(each, most_per_cent=pass_mark) for each in in_order]
+    handed_in = [grade for grade in in_order if grade.marked is not None]
+    if not handed_in:
+        return in_order[-1]
+    return handed_in[-1] if rule is Resits.LAST else max(handed_in, key=lambda grade: grade.percent)
 
 
 def common_mistakes(grades: Sequence[TraineeGrade]) -> tuple[MistakeCount, ...]:

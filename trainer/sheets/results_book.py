@@ -70,11 +70,12 @@ def _write_roll(
         column = len(who) + 1
         marked = grade.marked
         if marked is None:
-            put_row(sheet, row, ("not handed in", *[""] * (len(titles) + 4)), "neutral", column=column)
+            absent = "excused" if trainee.is_excused else "not handed in"
+            put_row(sheet, row, (absent, *[""] * (len(titles) + 4)), "neutral", column=column)
             continue
-        numbers = [marked.marks, marked.out_of, marked.percent]
+        numbers = [grade.marks, marked.out_of, grade.percent]
         _put_numbers(sheet, row, column, numbers)
-        passed = marked.percent >= pass_mark
+        passed = grade.percent >= pass_mark
         put(sheet, row, column + 3, "\u2713 passed" if passed else "\u2717 not passed", "right" if passed else "wrong")
         by_section = {section.section: section.marks for section in marked.sections}
         _put_numbers(sheet, row, column + 4, [by_section.get(section, Decimal(0)) for section in sections])

@@ -1,0 +1,63 @@
+"""Which attempt counts, who is excused, and results as text for a gradebook."""
+
+from decimal import Decimal
+
+import pytest
+
+from trainer.lab.scenario import Resits, Trainee
+from trainer.marking.marks import Marked, SectionMark
+from trainer.results.csv_text import csv_text
+from trainer.results.grades import TraineeGrade, counting
+
+
+def grade(trainee: str, attempt: int, marks: str | None, *, name: str = "", excused: bool = False) -> TraineeGrade:
+    marked = None
+    if marks is not None:
+        section = SectionMark(section="subnets", marks=Decimal(marks), out_of=Decimal(100))
+        marked = Marked(cells=(), sections=(section,))
+    who = Trainee(id=trainee, name=name, group="Mon", attempt=attempt, is_excused=excused)
+    return TraineeGrade(trainee=who, lab=f"LAB-{trainee}{attempt}", marked=marked)
+
+
+@pytest.mark.parametrize(
+    ("rule", "attempts", "counts", "percent"),
+    [
+        (Resits.LAST, ["80", "40"], 2, "40.0"),
+        (Resits.BEST, ["80", "40"], 1, "80.0"),
+        (Resits.BEST, ["30", "90"], 2, "90.0"),
+        (Resits.CAPPED, ["30", "90"], 2, "60"),  # a re-sit earns the pass mark at most
+        (Resits.CAPPED, ["70", "90"], 1, "70.0"),
+        (Resits.LAST, ["80", None], 1, "80.0"),  # a re-sit that was not handed in takes nothing away
+        (Resits.BEST, [None, None], 2, "0"),
+    ],
+)
+def test_of_several_attempts_one_counts(rule: Resits, attempts: list[str | None], counts: int, percent: str) -> None:
+    grades = [grade("a", number, marks) for number, marks in enumerate(attempts, 1)]
+    (counted,) = counting(grades, rule, 60)
+    assert (counted.trainee.attempt, str(counted.percent)) == (counts, percent)
+
+
+def test_everybody_has_one_line_in_the_order_of_the_first_attempts() -> None:
+    grades = [grade("b", 1, "10"), grade("a", 1, "20"), grade("b", 2, "30")]
+    assert [each.trainee.id for each in counting(grades, Resits.LAST, 60)] == ["b", "a"]
+
+
+def test_the_text_has_a_line_a_trainee_and_nothing_where_nothing_was_handed_in() -> None:
+    text = csv_text(["subnets"], [grade("a", 1, "99.5", name="Ada, B"), grade("b", 1, None)], decimal_comma=False)
+    assert text.split("\r\n") == [
+        "id,name,group,percent,marks,out of,Subnets",
+        'a,"Ada, B",Mon,99.5,99.5,100,99.5',
+        "b,,Mon,,,,",
+        "",
+    ]
+
+
+def test_with_a_decimal_comma_semicolons_separate() -> None:
+    text = csv_text(["subnets"], [grade("a", 1, "99.5")], decimal_comma=True)
+    assert text.split("\r\n")[1] == "a;;Mon;99,5;99,5;100;99,5"
+
+
+@pytest.mark.parametrize("name", ["=1+1", "+1", "-1", "@x", "\tx", "\uff1d1+1"])
+def test_a_name_that_a_program_would_reckon_with_gets_an_apostrophe(name: str) -> None:
+    text = csv_text([], [grade("a", 1, None, name=name)], decimal_comma=False)
+    assert f"a,'{name}," in text

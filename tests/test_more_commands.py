@@ -1,0 +1,162 @@
+"""The commands around grading: results, keys to print, groups, re-sits, excused trainees."""
+
+from pathlib import Path
+
+import openpyxl
+import pytest
+from drawn_labs import changed
+
+from trainer import cli
+from trainer.sheets.exercise_book import write_exercise_book
+from trainer.store import Sitting
+
+PEOPLE = (
+    {"id": "h01", "name": "Ada <b>Brook", "group": "Mon", "attempt": "", "is_excused": ""},
+    {"id": "h02", "name": "Ben Ash", "group": "Thu", "attempt": "", "is_excused": "yes"},
+    {"id": "h03", "name": "Cleo Fern", "group": "Thu", "attempt": "", "is_excused": ""},
+)
+
+
+def run(*arguments: object) -> int:
+    return cli.main([str(each) for each in arguments])
+
+
+@pytest.fixture
+def sitting(tmp_path: Path) -> Sitting:
+    """A class of three, set, nothing handed in."""
+    file = tmp_path / "harbour.xlsx"
+    file.write_bytes(write_exercise_book(changed(tables={"trainees": PEOPLE}, resits="capped")))
+    assert run("set", file, "--out", tmp_path, "--sitting", "s") == 0
+    return Sitting.open(tmp_path / "s")
+
+
+def files_of(sitting: Sitting) -> set[str]:
+    return {path.relative_to(sitting.folder).as_posix() for path in sitting.folder.rglob("*") if path.is_file()}
+
+
+def key_of(sitting: Sitting, trainee: str) -> Path:
+    return next(file for file in sitting.keys.iterdir() if file.name.startswith(f"KEY-{trainee}"))
+
+
+def hand_in_key(sitting: Sitting, trainee: str) -> None:
+    key = key_of(sitting, trainee)
+    (sitting.returned / key.name).write_bytes(key.read_bytes())
+
+
+def test_absent_and_excused_trainees_stand_in_the_results_as_such(sitting: Sitting) -> None:
+    hand_in_key(sitting, "h01")
+    assert run("grade", sitting.folder) == 0
+    sheet = openpyxl.load_workbook(sitting.results_book)["Results"]
+    assert [(row[0].value, row[5].value) for row in sheet.iter_rows(min_row=5)] == [
+        ("h01", 100),
+        ("h02", "excused"),
+        ("h03", "not handed in"),
+    ]
+    text = sitting.results_text.read_text(encoding="utf-8-sig")
+    assert text.splitlines()[1].startswith("h01,Ada <b>Brook,Mon,100,100,100,20,5,")
+    assert text.splitlines()[2] == "h02,Ben Ash,Thu" + "," * 12
+
+
+def test_results_are_written_again_with_a_decimal_comma(sitting: Sitting, capsys: pytest.CaptureFixture[str]) -> None:
+    hand_in_key(sitting, "h01")
+    run("grade", sitting.folder)
+    sitting.results_book.unlink()
+    capsys.readouterr()
+    assert run("results", sitting.folder, "--decimal", "comma") == 0
+    assert capsys.readouterr().out.splitlines() == [
+        "Results of 1 trainees, 2 not handed in:",
+        f"  {sitting.results_book}",
+        f"  {sitting.results_text}",
+    ]
+    assert sitting.results_book.is_file()
+    assert ";" in sitting.results_text.read_text(encoding="utf-8-sig")
+
+
+def test_a_resit_is_a_fresh_lab_in_the_same_sitting_and_touches_no_other(
+    sitting: Sitting, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    before = {name: (sitting.folder / name).read_bytes() for name in files_of(sitting)}
+    file = tmp_path / "harbour.xlsx"
+    assert run("set", file, "--out", tmp_path, "--sitting", "s", "--attempt", "2", "--trainee", "h01") == 0
+    assert capsys.readouterr().out.startswith("Sitting s: 3 labs") is False
+    after = files_of(sitting)
+    new = {name for name in after if name not in before}
+    assert len(new) == 3
+    changed_files = {name for name in before if (sitting.folder / name).read_bytes() != before[name]}
+    assert changed_files == {"instructor/register.json"}
+    labs = [each for each in sitting.register().labs if each.trainee == "h01"]
+    first, second = (sitting.scenario(each.lab) for each in labs)
+    assert (first.trainee.attempt, second.trainee.attempt) == (1, 2)
+    assert first.block != second.block
+    hand_in_key(sitting, "h01-2")
+    run("grade", sitting.folder)
+    row = next(openpyxl.load_workbook(sitting.results_book)["Results"].iter_rows(min_row=5))
+    assert (row[0].value, row[3].value, row[7].value) == ("h01", "2", 60)
+
+
+def test_a_group_is_graded_by_itself(sitting: Sitting, capsys: pytest.CaptureFixture[str]) -> None:
+    for trainee in ("h01", "h03"):
+        hand_in_key(sitting, trainee)
+    capsys.readouterr()
+    assert run("grade", sitting.folder, "--group", "thu") == 0
+    assert capsys.readouterr().out.splitlines()[1].startswith("h03 ")
+    assert [file.name.split("-")[0] for file in sorted(sitting.marked.glob("*.xlsx"))] == ["h03"]
+
+
+def test_error_a_group_that_nobody_is_in_is_refused_with_the_nearest(
+    sitting: Sitting, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    capsys.readouterr()
+    for command in (("grade", sitting.folder), ("key", sitting.folder), ("set", tmp_path / "harbour.xlsx")):
+        assert run(*command, "--out", tmp_path, "--group", "Thur") == 1
+        assert capsys.readouterr().err == "Nobody is in group 'Thur'. Did you mean Thu?\n"
+
+
+def test_error_a_trainee_or_an_attempt_that_is_none_is_refused(
+    sitting: Sitting, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "harbour.xlsx"
+    before = files_of(sitting)
+    capsys.readouterr()
+    assert run("set", file, "--out", tmp_path, "--sitting", "s", "--trainee", "h1") == 1
+    assert capsys.readouterr().err == "Nobody has the id 'h1'. Did you mean h01?\n"
+    assert run("set", file, "--out", tmp_path, "--sitting", "s", "--attempt", "0") == 1
+    assert capsys.readouterr().err == "Attempt 0 is none: write 1 to 99, 2 for a first re-sit.\n"
+    assert files_of(sitting) == before
+
+
+def test_a_key_page_holds_every_right_answer_and_the_proof(
+    sitting: Sitting, capsys: pytest.CaptureFixture[str]
+) -> None:
+    capsys.readouterr()
+    assert run("key", sitting.folder, "h01") == 0
+    lab = next(each for each in sitting.register().labs if each.trainee == "h01")
+    page = next(sitting.keys.glob("KEY-h01*.html"))
+    assert capsys.readouterr().out.splitlines() == [
+        f"{lab.lab} (h01)",
+        f"  to print:  {page}",
+        f"  workbook:  {key_of(sitting, 'h01')}".replace(".html", ".xlsx"),
+    ]
+    text = page.read_text(encoding="utf-8")
+    book = openpyxl.load_workbook(page.with_suffix(".xlsx"))
+    for title in ("Subnets", "Routes", "Bindings"):
+        for row in book[title].iter_rows(min_row=6, min_col=2):
+            assert all(f"<td>{cell.value}</td>" in text for cell in row if cell.value)
+    assert "Ada &lt;b&gt;Brook" in text
+    assert "<script" not in text
+    assert "http" not in text
+    assert '<th scope="row">rogue server</th><td>7</td><td>yes</td>' in text
+    assert page.stat().st_mode & 0o777 == 0o600
+
+
+def test_key_pages_of_the_whole_class_and_of_a_group(sitting: Sitting) -> None:
+    assert run("key", sitting.folder, "--group", "Thu") == 0
+    assert len(list(sitting.keys.glob("*.html"))) == 2
+    assert run("key", sitting.folder) == 0
+    assert len(list(sitting.keys.glob("*.html"))) == 3
+
+
+def test_error_an_unknown_lab_is_refused_with_the_nearest(sitting: Sitting, capsys: pytest.CaptureFixture[str]) -> None:
+    capsys.readouterr()
+    assert run("key", sitting.folder, "h011") == 1
+    assert capsys.readouterr().err == "No lab of this sitting has the number or the trainee 'h011'. Did you mean h01?\n"
