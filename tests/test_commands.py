@@ -207,7 +207,7 @@ def test_grade_prints_one_json_object(sitting: Sitting, capsys: pytest.CaptureFi
     fill(sitting, 3, WAYS[6])
     (sitting.returned / "x.pdf").write_bytes(b"%PDF-1.7")
     printed = graded(sitting, capsys, status=1)
-    assert list(printed) == ["sitting", "folder", "graded", "not_graded"]
+    assert list(printed) == ["sitting", "folder", "graded", "not_graded", "changed"]
     assert (printed["sitting"], printed["folder"]) == (CODE, str(sitting.folder.resolve()))
     assert printed["not_graded"] == [
         {

@@ -146,7 +146,7 @@ def test_everything_of_the_instructor_is_closed_to_others(set_up: Sitting):
     assert mode(set_up.instructor) == 0o700
     files = list(files_under(set_up.instructor))
     assert {"register.json", "secret"} < {path.name for path in files}
-    assert len(files) == 2 + 2 + 2, "register and secret, two labs, two keys"
+    assert len(files) == 3 + 2 + 2, "register, secret and decisions, two labs, two keys"
     assert {mode(path) for path in files} == {0o600}
     assert {mode(path) for path in set_up.instructor.rglob("*") if path.is_dir()} == {0o700}
 

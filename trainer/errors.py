@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-__all__ = ["ExerciseProblems", "Problem", "TrainerError", "UnreadableFile"]
+__all__ = ["ExerciseProblems", "OverrideProblems", "Problem", "TrainerError", "UnreadableFile"]
 
 
 class TrainerError(Exception):
@@ -29,12 +29,20 @@ class Problem:
         return f"{place + ': ' if place else ''}found {self.found}; {self.wanted}. {self.fix}"
 
 
-class ExerciseProblems(TrainerError):
-    """An exercise workbook that cannot be set; holds every problem, not the first one only."""
+class _Problems(TrainerError):
+    """Holds every problem of a workbook, not the first one only."""
 
     def __init__(self, problems: tuple[Problem, ...]) -> None:
         self.problems = problems
         super().__init__("\n".join(map(str, problems)))
+
+
+class ExerciseProblems(_Problems):
+    """An exercise workbook that cannot be set."""
+
+
+class OverrideProblems(_Problems):
+    """A workbook with the instructor's decisions that cannot be applied."""
 
 
 class UnreadableFile(TrainerError):

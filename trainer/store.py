@@ -92,6 +92,7 @@ class Sitting:
         self.marked = folder / "marked"
         self.results_book = folder / "results.xlsx"
         self.results_text = folder / "results.csv"
+        self.overrides_book = self.instructor / "overrides.xlsx"
         self.keys = self.instructor / "keys"
 
     @classmethod

@@ -4,21 +4,24 @@ import json
 import sys
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
 from trainer.commands.progress import counted
 from trainer.commands.reading import of_group
 from trainer.commands.results import write_results
-from trainer.errors import TrainerError
+from trainer.errors import OverrideProblems, TrainerError, UnreadableFile
 from trainer.lab.form import CellRef
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Scenario
 from trainer.marking.marker import mark
 from trainer.marking.marks import CellMark, Verdict, shown
+from trainer.marking.overrides import Override, apply
 from trainer.pages.feedback import write_feedback_page
 from trainer.sheets.intake import ReturnedBook, read_book
 from trainer.sheets.marked_book import write_marked_book
+from trainer.sheets.overrides_book import read_overrides_book, write_overrides_book
 from trainer.sheets.returned_book import lab_numbers_in, read_form
 from trainer.store import GradedLab, Sitting, cell_places, lab_of, read_returned, write_file
 
@@ -34,11 +37,23 @@ class NotGraded:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ChangedMarks:
+    """Marks that came out otherwise than at the last grading."""
+
+    lab: str
+    trainee: str
+    old: Decimal
+    new: Decimal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Graded:
     """What one run found."""
 
     labs: tuple[GradedLab, ...]
     not_graded: tuple[NotGraded, ...]
+    changed: tuple[ChangedMarks, ...] = ()
+    """Whose marks are not what they were when they were graded last."""
     trouble: str = ""
     """Why the results could not be written; "" where they were."""
 
@@ -61,6 +76,8 @@ def grade_sitting(sitting: Sitting, files: Sequence[Path] = (), *, group: str | 
 
     group: only the files of its trainees; those of others are left as they are.
     """
+    overrides = read_overrides(sitting)
+    before = sitting.all_grades()
     wanted = None if group is None else _labs_of_group(sitting, group)
     not_graded: list[NotGraded] = []
     found: dict[str, list[tuple[Path, ReturnedBook]]] = {}
@@ -76,14 +93,33 @@ def grade_sitting(sitting: Sitting, files: Sequence[Path] = (), *, group: str | 
     labs = []
     for lab, copies in counted(found.items(), "marking"):
         try:
-            labs.append(_grade(sitting, lab, copies))
+            labs.append(_grade(sitting, lab, copies, overrides))
         except TrainerError as fault:
             not_graded.append(NotGraded(copies[-1][0], str(fault)))
+    changed = tuple(
+        ChangedMarks(lab=each.lab, trainee=each.trainee, old=before[each.lab].marks.marks, new=each.marks.marks)
+        for each in labs
+        if each.lab in before and before[each.lab].marks.marks != each.marks.marks
+    )
     try:
         write_results(sitting, [(each.file, each.reason) for each in not_graded])
     except TrainerError as fault:
-        return Graded(labs=tuple(labs), not_graded=tuple(not_graded), trouble=str(fault))
-    return Graded(labs=tuple(labs), not_graded=tuple(not_graded))
+        return Graded(labs=tuple(labs), not_graded=tuple(not_graded), changed=changed, trouble=str(fault))
+    return Graded(labs=tuple(labs), not_graded=tuple(not_graded), changed=changed)
+
+
+def read_overrides(sitting: Sitting) -> tuple[Override, ...]:
+    """The instructor's decisions; an empty workbook for them is made where there is none yet."""
+    file = sitting.overrides_book
+    if not file.exists():
+        write_file(file, write_overrides_book(), private=True)
+        return ()
+    try:
+        return read_overrides_book(read_returned(file), [lab.trainee for lab in sitting.register().labs])
+    except OverrideProblems as found:
+        raise TrainerError(f"{file} has {len(found.problems)} to mend, so nothing was graded.\n{found}") from found
+    except UnreadableFile as fault:
+        raise TrainerError(f"{file}: {fault}") from fault
 
 
 def _labs_of_group(sitting: Sitting, group: str) -> frozenset[str]:
@@ -113,7 +149,9 @@ def _whose(sitting: Sitting, file: Path) -> tuple[str, ReturnedBook]:
     return own[0], book
 
 
-def _grade(sitting: Sitting, lab: str, copies: Sequence[tuple[Path, ReturnedBook]]) -> GradedLab:
+def _grade(
+    sitting: Sitting, lab: str, copies: Sequence[tuple[Path, ReturnedBook]], overrides: Sequence[Override]
+) -> GradedLab:
     """Marks a lab's file, the last saved one where there are several, and writes what belongs to it."""
     file, book = max(copies, key=lambda copy: (copy[0].stat().st_mtime, copy[0].name))
     scenario = sitting.scenario(lab)
@@ -122,7 +160,7 @@ def _grade(sitting: Sitting, lab: str, copies: Sequence[tuple[Path, ReturnedBook
     if len(copies) > 1:
         others = ", ".join(sitting.relative(other) for other, _ in copies if other != file)
         notices.append(f"Several files for this lab: {sitting.relative(file)} was saved last and counts, not {others}.")
-    marked = mark(scenario, form.filled)
+    marked = apply(mark(scenario, form.filled), scenario.trainee.id, overrides)
     book_file = sitting.marked_file(scenario, ".xlsx")
     for target, data in (
         (book_file, write_marked_book(scenario, marked, notices)),
@@ -150,6 +188,8 @@ def _print_table(sitting: Sitting, graded: Graded) -> None:
     print_grades(graded.labs, scenarios)
     for each in graded.not_graded:
         print(f"Not graded: {sitting.relative(each.file)}: {each.reason}")
+    for change in graded.changed:
+        print(f"Marks changed: {change.trainee} ({change.lab}) from {shown(change.old)} to {shown(change.new)}")
     waiting = len(sitting.register().labs) - len(sitting.all_grades())
     print(f"{len(graded.labs)} graded, {len(graded.not_graded)} not graded, {waiting} of the class not handed in.")
     print(f"  Marked workbooks and feedback pages: {sitting.marked}")
@@ -186,6 +226,10 @@ def _as_json(sitting: Sitting, graded: Graded) -> dict[str, Any]:
         "folder": str(sitting.folder.resolve()),
         "graded": [_lab_json(lab) for lab in graded.labs],
         "not_graded": [{"file": sitting.relative(each.file), "reason": each.reason} for each in graded.not_graded],
+        "changed": [
+            {"trainee": each.trainee, "lab": each.lab, "old": shown(each.old), "new": shown(each.new)}
+            for each in graded.changed
+        ],
     }
 
 
@@ -224,7 +268,7 @@ def _cell_json(cell: CellMark, at: tuple[str, str] | None) -> dict[str, Any]:
         "marks": shown(cell.marks),
         "out_of": shown(cell.out_of),
         "mistake": said.mistake if said else None,
-        "explanation": said.explanation if said else cell.remark or None,
+        "explanation": said.explanation if said else cell.decision or cell.remark or None,
         "consequence": said.consequence if said else None,
         "hint": said.hint if said else None,
     }

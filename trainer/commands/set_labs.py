@@ -21,6 +21,7 @@ from trainer.lab.key import derive_key
 from trainer.lab.proof import prove
 from trainer.lab.scenario import Scenario, Trainee
 from trainer.sheets.answer_book import write_answer_book, write_key_book
+from trainer.sheets.overrides_book import write_overrides_book
 from trainer.store import FORMAT, Register, RegisteredLab, Sitting, write_file
 
 __all__ = ["Selection", "SetLab", "run", "selected", "set_sitting", "sitting_code"]
@@ -121,6 +122,8 @@ def set_sitting(exercise: Exercise, sitting: Sitting) -> tuple[SetLab, ...]:
         proved.append((scenario, key, len(prove(scenario, key).trials)))
     if not sitting.has_register or sitting.register() != register:
         sitting.write_register(register)
+    if not sitting.overrides_book.exists():
+        write_file(sitting.overrides_book, write_overrides_book(), private=True)
     return tuple(_written(sitting, counted(proved, "writing")))
 
 

@@ -38,6 +38,8 @@ class Remark:
     consequence: str
     hint: str
     answer: str
+    decision: str
+    """The instructor's reason, to be seen whatever the exercise lets trainees see."""
 
 
 def sign(verdict: Verdict) -> str:
@@ -54,7 +56,7 @@ def remarks(cells: Iterable[CellMark], reveal: Reveal) -> Iterator[Remark]:
 def _groups(cells: Iterable[CellMark]) -> list[list[CellMark]]:
     groups: dict[object, list[CellMark]] = {}
     for place, cell in enumerate(cells):
-        if cell.verdict is Verdict.RIGHT and not cell.remark:
+        if cell.verdict is Verdict.RIGHT and not cell.remark and not cell.decision:
             continue
         said = cell.explanation.explanation if cell.explanation else cell.remark
         together: object = place
@@ -64,6 +66,8 @@ def _groups(cells: Iterable[CellMark]) -> list[list[CellMark]]:
             together = (cell.section, cell.row, cell.verdict)
         if cell.verdict is Verdict.BLANK:
             together = (cell.section, cell.verdict, said)
+        if cell.decision:
+            together = place
         groups.setdefault(together, []).append(cell)
     return list(groups.values())
 
@@ -82,5 +86,6 @@ def _remark(group: list[CellMark], rung: int) -> Remark:
         explanation=(said.explanation if said else first.remark) if rung >= 2 or not said else "",
         consequence=said.consequence if said and rung >= 2 else "",
         hint=said.hint if said and rung >= 1 else "",
+        decision=first.decision,
         answer=first.expected if rung >= 3 and len(group) == 1 and first.expected else "",
     )

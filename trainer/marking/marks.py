@@ -57,6 +57,8 @@ class CellMark:
     explanation: Explanation | None = None
     remark: str = ""
     """A sentence about a cell that earns its marks although it differs from the key."""
+    decision: str = ""
+    """The instructor's reason, where the marks are set by hand."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

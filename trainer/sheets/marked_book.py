@@ -162,6 +162,8 @@ def _said_by_row(said: Iterable[Remark]) -> dict[str, list[str]]:
 
 def _words(remark: Remark) -> str:
     parts = [f"{sign(remark.verdict)} - {remark.questions}: {remark.explanation}"]
+    if remark.decision:
+        parts.append(f"The instructor's decision: {remark.decision}")
     if remark.consequence:
         parts.append(f"What the network does: {remark.consequence}")
     if remark.hint:

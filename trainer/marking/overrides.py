@@ -1,0 +1,100 @@
+"""The instructor's decisions: marks that are set by hand, and values that are accepted, with the reason (R14).
+
+They are applied to marks that were worked out as always, so they survive grading again.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from enum import Enum
+from fractions import Fraction
+
+from trainer.lab.kinds import NotReadable, tidy
+from trainer.lab.questions import SECTIONS
+from trainer.marking.marks import CellMark, Marked, Verdict, earned, section_mark
+
+__all__ = ["Decision", "Override", "apply"]
+
+
+class Decision(Enum):
+    """What the instructor decides about a cell."""
+
+    ACCEPT = "accept this value"
+    MARKS = "marks"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Override:
+    """One decision."""
+
+    trainee: str
+    """An id; "" for everybody."""
+    section: str
+    row: str
+    """As the sheet, or for a missing row the results, call it; "" for every row."""
+    question: str
+    decision: Decision
+    value: str
+    """The accepted value as it is typed, or the marks: full, half, none, or a number."""
+    reason: str
+
+
+def apply(marked: Marked, trainee: str, overrides: Sequence[Override]) -> Marked:
+    """The marks with the decisions that are about this trainee; of several about one cell the last counts."""
+    own = [each for each in overrides if each.trainee.casefold() in ("", trainee.casefold())]
+    if not own:
+        return marked
+    cells = []
+    for each in marked.cells:
+        cell = each
+        for override in own:
+            cell = _decided(each, override) or cell
+        cells.append(cell)
+    sections = tuple(
+        section_mark(section.section, [cell for cell in cells if cell.section == section.section], int(section.out_of))
+        for section in marked.sections
+    )
+    return Marked(cells=tuple(cells), sections=sections)
+
+
+def _decided(cell: CellMark, override: Override) -> CellMark | None:
+    """The cell as the override has it; None where it is about another cell or another value."""
+    if (cell.section, cell.question) != (override.section, override.question):
+        return None
+    if override.row and override.row.casefold() != cell.row.casefold():
+        return None
+    if override.decision is Decision.ACCEPT:
+        return _with_marks(cell, cell.out_of, override) if _is_same(cell, override.value) else None
+    return _with_marks(cell, _marks(cell, override.value), override)
+
+
+def _is_same(cell: CellMark, accepted: str) -> bool:
+    """Whether what was written means the accepted value, as the question's kind reads it."""
+    kind = SECTIONS[cell.section].question(cell.question).kind
+    given, wanted = tidy(cell.given), tidy(accepted)
+    try:
+        return bool(kind.read(given) == kind.read(wanted))
+    except NotReadable:
+        return given.casefold() == wanted.casefold()
+
+
+def _marks(cell: CellMark, value: str) -> Decimal:
+    words = {"full": Fraction(1), "half": Fraction(1, 2), "none": Fraction(0)}
+    word = tidy(value).casefold()
+    if word in words:
+        return earned(cell.out_of, words[word])
+    return min(max(Decimal(word.replace(",", ".")), Decimal(0)), cell.out_of)
+
+
+def _with_marks(cell: CellMark, marks: Decimal, override: Override) -> CellMark:
+    verdict = cell.verdict
+    if not verdict.is_full or marks < cell.out_of:
+        verdict = Verdict.RIGHT if marks == cell.out_of else Verdict.PARTLY if marks else Verdict.WRONG
+    return replace(
+        cell,
+        marks=marks,
+        verdict=verdict,
+        explanation=None if verdict.is_full else cell.explanation,
+        remark="",
+        decision=override.reason,
+    )
