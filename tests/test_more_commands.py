@@ -125,6 +125,17 @@ def test_error_a_trainee_or_an_attempt_that_is_none_is_refused(
     assert files_of(sitting) == before
 
 
+@pytest.mark.parametrize("code", ["nul", "CON.1", "a/b", "../x", "x.", ""])
+def test_error_a_sitting_cannot_be_called_what_no_folder_can(
+    sitting: Sitting, tmp_path: Path, capsys: pytest.CaptureFixture[str], code: str
+) -> None:
+    capsys.readouterr()
+    assert run("set", tmp_path / "harbour.xlsx", "--out", tmp_path, "--sitting", code) == 1
+    assert capsys.readouterr().err == (
+        f"{code!r} cannot name a sitting: it names a folder, so write letters, digits and hyphens.\n"
+    )
+
+
 def test_a_key_page_holds_every_right_answer_and_the_proof(
     sitting: Sitting, capsys: pytest.CaptureFixture[str]
 ) -> None:

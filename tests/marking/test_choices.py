@@ -15,6 +15,7 @@ from test_marker import filled
 from trainer.commands.demo_class import key_texts
 from trainer.lab.form import Answers, CellRef, RowKey, SoFar
 from trainer.lab.key import derive_key
+from trainer.lab.proof import prove
 from trainer.lab.questions import FORM, links, routes, subnets
 from trainer.lab.scenario import LinkEnds, Scenario, UnknownAddresses
 from trainer.marking.marker import mark
@@ -154,6 +155,31 @@ def test_routes_of_a_switch_that_is_not_asked_are_taken_as_set() -> None:
     (lab,) = draw(exercise_of(changed(tables={**tables, "switches": switches})), 1)
     assert {routes.required_route(row.key)[0] for row in routes.ROUTES.rows(lab)} == {"A", "C"}
     assert {routes.required_route(row)[0] for row in derive_key(lab).rows["routes"]} == {"A", "B", "C"}
+    assert mark(lab, filled(key_texts(lab))).marks == 100
+
+
+def test_a_transit_switch_without_clients_needs_routes_and_no_protection() -> None:
+    """A - B - C with networks on A and C only: B forwards, checks nothing, and trusts nobody (rule 12)."""
+    tables = shaped({"A": "", "B": "A", "C": "B"})
+    networks = tuple(row for row in tables["networks"] if row["switch"] != "B")
+    (lab,) = draw(exercise_of(changed(tables={**tables, "networks": networks})), 1)
+    key = derive_key(lab)
+    assert prove(lab, key).trials
+    assert {row for row in key.rows["routes"] if row.startswith("B to ")} == {
+        f"B to {vlan.number}" for vlan in lab.vlans
+    }
+    texts = key_texts(lab)
+    assert {texts[CellRef(f"protection.{what}", RowKey("B"))] for what in ("snooped", "trusted", "guarded")} == {"none"}
+    assert mark(lab, filled(texts)).marks == 100
+
+
+@pytest.mark.parametrize("home", ["A", "B", "C"])
+def test_the_server_may_stand_on_any_switch(home: str) -> None:
+    tables = shaped({"A": "", "B": "A", "C": "B"})
+    first, *others = tables["networks"]
+    (lab,) = draw(exercise_of(changed(tables={**tables, "networks": ({**first, "switch": home}, *others)})), 1)
+    assert lab.server.at.switch == home
+    assert prove(lab, derive_key(lab)).trials
     assert mark(lab, filled(key_texts(lab))).marks == 100
 
 

@@ -48,6 +48,8 @@ class Selection:
 
 
 EVERYBODY = Selection()
+_RESERVED = re.compile(r"(con|prn|aux|nul|com\d|lpt\d)(\.|$)", re.IGNORECASE)
+"""Names that some desktop systems keep for devices."""
 
 
 def run(
@@ -55,7 +57,7 @@ def run(
 ) -> int:
     exercise = selected(read_exercise_file(file), selection)
     code = sitting_code(exercise) if code is None else code
-    if not re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9._-]{0,59}", code):
+    if not re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9._-]{0,59}", code) or code.endswith(".") or _RESERVED.match(code):
         raise TrainerError(f"{code!r} cannot name a sitting: it names a folder, so write letters, digits and hyphens.")
     sitting = Sitting(out / code)
     if keys is not None:
