@@ -1,5 +1,6 @@
 """The commands around grading: results, keys to print, groups, re-sits, excused trainees."""
 
+import json
 from pathlib import Path
 
 import openpyxl
@@ -158,6 +159,49 @@ def test_a_key_page_holds_every_right_answer_and_the_proof(
     assert "http" not in text
     assert '<th scope="row">rogue server</th><td>7</td><td>yes</td>' in text
     assert page.stat().st_mode & 0o777 == 0o600
+
+
+def test_keys_that_were_put_elsewhere_are_found_there(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    file = tmp_path / "harbour.xlsx"
+    file.write_bytes(write_exercise_book(changed(tables={"trainees": PEOPLE})))
+    safe = tmp_path / "safe"
+    assert run("set", file, "--out", tmp_path, "--sitting", "s", "--keys", safe) == 0
+    capsys.readouterr()
+    assert run("key", tmp_path / "s", "h01") == 0
+    assert capsys.readouterr().out.splitlines()[2] == "  workbook:  not here; say where with --keys DIR"
+    assert run("key", tmp_path / "s", "h01", "--keys", safe, "--json") == 0
+    (key,) = json.loads(capsys.readouterr().out)["keys"]
+    assert Path(key["page"]).is_file()
+    assert Path(key["workbook"]).is_file()
+
+
+def test_a_damaged_scenario_file_stops_no_group(sitting: Sitting, capsys: pytest.CaptureFixture[str]) -> None:
+    hand_in_key(sitting, "h03")
+    lab = next(each for each in sitting.register().labs if each.trainee == "h01")
+    (sitting.labs / f"{lab.lab}.json").write_text("{", encoding="utf-8")
+    capsys.readouterr()
+    assert run("grade", sitting.folder, "--group", "Thu") == 0
+    assert "1 graded, 0 not graded, 1 of the class not handed in." in capsys.readouterr().out
+    assert run("key", sitting.folder, "--group", "Thu") == 0
+
+
+def test_results_that_cannot_be_written_keep_no_other_from_being_written(
+    sitting: Sitting, capsys: pytest.CaptureFixture[str]
+) -> None:
+    sitting.results_book.mkdir()
+    capsys.readouterr()
+    assert run("results", sitting.folder) == 1
+    assert capsys.readouterr().err.startswith(f"{sitting.results_book} cannot be written")
+    assert sitting.results_text.is_file()
+
+
+def test_results_and_exercises_print_one_json_object(sitting: Sitting, capsys: pytest.CaptureFixture[str]) -> None:
+    capsys.readouterr()
+    assert run("results", sitting.folder, "--json") == 0
+    printed = json.loads(capsys.readouterr().out)
+    assert (printed["files"], printed["handed_in"], printed["trainees"]) == (["results.xlsx", "results.csv"], 0, 3)
+    assert run("exercises", "--json") == 0
+    assert len(json.loads(capsys.readouterr().out)["exercises"]) == 7
 
 
 def test_key_pages_of_the_whole_class_and_of_a_group(sitting: Sitting) -> None:

@@ -73,11 +73,11 @@ def _run(options: argparse.Namespace) -> int:
         case "key":
             from trainer.commands import key
 
-            return key.run(_sitting(options), options.lab, group=options.group)
+            return key.run(_sitting(options), options.lab, group=options.group, keys=options.keys, as_json=options.json)
         case "results":
             from trainer.commands import results
 
-            return results.run(_sitting(options), decimal_comma=options.decimal == "comma")
+            return results.run(_sitting(options), decimal_comma=options.decimal == "comma", as_json=options.json)
         case "practise":
             from trainer.commands import practise
 
@@ -85,7 +85,7 @@ def _run(options: argparse.Namespace) -> int:
         case "exercises":
             from trainer.commands import exercises
 
-            return exercises.run()
+            return exercises.run(as_json=options.json)
         case "demo":
             from trainer.commands import demo
 
@@ -120,7 +120,9 @@ def _parser() -> argparse.ArgumentParser:
     demo = _command(commands, "demo", "sets, fills in and grades a class of eight, to look at", "trainer demo")
     _add_out(demo)
 
-    _command(commands, "exercises", "lists the ready-made exercises and what they train", "trainer exercises")
+    _add_json(
+        _command(commands, "exercises", "lists the ready-made exercises and what they train", "trainer exercises")
+    )
 
     template = _command(
         commands, "template", "writes an exercise workbook to begin with", "trainer template harbour.xlsx"
@@ -164,8 +166,10 @@ def _parser() -> argparse.ArgumentParser:
     )
     key.add_argument("sitting", metavar="SITTING", help="the sitting's folder, or its code")
     key.add_argument("lab", nargs="?", metavar="LAB", help="a lab number or a trainee's id; else all")
+    key.add_argument("--keys", type=Path, metavar="DIR", help="where set has put the key workbooks, if elsewhere")
     _add_group(key)
     _add_out(key)
+    _add_json(key)
 
     results = _command(
         commands, "results", "writes the results again", "trainer results HARBOUR-2-thursday-12-march --decimal comma"
@@ -178,6 +182,7 @@ def _parser() -> argparse.ArgumentParser:
         help="how results.csv writes numbers; with a comma, semicolons separate (point)",
     )
     _add_out(results)
+    _add_json(results)
 
     practise = _command(
         commands, "practise", "draws a lab for you alone and looks at it at every save", "trainer practise two-switches"

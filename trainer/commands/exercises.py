@@ -1,5 +1,6 @@
 """`trainer exercises`: the ready-made exercises, from easy to hard, and what they train."""
 
+import json
 import re
 import textwrap
 from dataclasses import dataclass
@@ -47,8 +48,15 @@ def _described(file: Path) -> ReadyMade:
     )
 
 
-def run() -> int:
+def run(*, as_json: bool) -> int:
     """Lists them in lines that fit 80 columns."""
+    if as_json:
+        listed = [
+            {"step": each.step, "exercise": each.file.stem, "title": each.title, "trains": each.trains}
+            for each in ready_made()
+        ]
+        print(json.dumps({"folder": str(EXERCISES), "exercises": listed}, ensure_ascii=False, indent=1))
+        return 0
     for each in ready_made():
         print(f"{each.step}  {each.file.stem}: {each.title}")
         print(textwrap.fill(each.trains, width=79, initial_indent="   ", subsequent_indent="   "))

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from trainer.commands.progress import counted
-from trainer.commands.reading import of_group
+from trainer.commands.reading import labs_of_group
 from trainer.commands.results import write_results
 from trainer.errors import OverrideProblems, TrainerError, UnreadableFile
 from trainer.lab.form import CellRef
@@ -65,7 +65,7 @@ def run(folder: Path, files: Sequence[Path], *, as_json: bool, group: str | None
     if as_json:
         print(json.dumps(_as_json(sitting, graded), ensure_ascii=False, indent=1))
     else:
-        _print_table(sitting, graded)
+        _print_table(sitting, graded, group)
     if graded.trouble:
         print(graded.trouble, file=sys.stderr)
     return 1 if graded.not_graded or graded.trouble else 0
@@ -78,7 +78,7 @@ def grade_sitting(sitting: Sitting, files: Sequence[Path] = (), *, group: str | 
     """
     overrides = read_overrides(sitting)
     before = sitting.all_grades()
-    wanted = None if group is None else _labs_of_group(sitting, group)
+    wanted = {lab.lab for lab in labs_of_group(sitting, group)}
     not_graded: list[NotGraded] = []
     found: dict[str, list[tuple[Path, ReturnedBook]]] = {}
     named = [each for file in files for each in (sorted(file.iterdir()) if file.is_dir() else [file])]
@@ -88,7 +88,7 @@ def grade_sitting(sitting: Sitting, files: Sequence[Path] = (), *, group: str | 
         except TrainerError as fault:
             not_graded.append(NotGraded(file, str(fault)))
         else:
-            if wanted is None or lab in wanted:
+            if lab in wanted:
                 found.setdefault(lab, []).append((file, book))
     labs = []
     for lab, copies in counted(found.items(), "marking"):
@@ -120,12 +120,6 @@ def read_overrides(sitting: Sitting) -> tuple[Override, ...]:
         raise TrainerError(f"{file} has {len(found.problems)} to mend, so nothing was graded.\n{found}") from found
     except UnreadableFile as fault:
         raise TrainerError(f"{file}: {fault}") from fault
-
-
-def _labs_of_group(sitting: Sitting, group: str) -> frozenset[str]:
-    scenarios = [sitting.scenario(lab.lab) for lab in sitting.register().labs]
-    ids = {trainee.id for trainee in of_group([each.trainee for each in scenarios], group)}
-    return frozenset(each.lab_number for each in scenarios if each.trainee.id in ids)
 
 
 def _whose(sitting: Sitting, file: Path) -> tuple[str, ReturnedBook]:
@@ -183,14 +177,16 @@ def _grade(
     return graded
 
 
-def _print_table(sitting: Sitting, graded: Graded) -> None:
+def _print_table(sitting: Sitting, graded: Graded, group: str | None) -> None:
     scenarios = {lab.lab: sitting.scenario(lab.lab) for lab in graded.labs}
     print_grades(graded.labs, scenarios)
     for each in graded.not_graded:
         print(f"Not graded: {sitting.relative(each.file)}: {each.reason}")
     for change in graded.changed:
         print(f"Marks changed: {change.trainee} ({change.lab}) from {shown(change.old)} to {shown(change.new)}")
-    waiting = len(sitting.register().labs) - len(sitting.all_grades())
+    graded_labs = sitting.all_grades()
+    wanted = labs_of_group(sitting, group)
+    waiting = len({lab.trainee for lab in wanted} - {lab.trainee for lab in wanted if lab.lab in graded_labs})
     print(f"{len(graded.labs)} graded, {len(graded.not_graded)} not graded, {waiting} of the class not handed in.")
     print(f"  Marked workbooks and feedback pages: {sitting.marked}")
     print(f"  Results: {sitting.results_book}")

@@ -1,9 +1,11 @@
 """`trainer key SITTING [LAB]`: a page to print for each key, beside the key workbook."""
 
+import json
+from collections.abc import Sequence
 from pathlib import Path
 
 from trainer.commands.progress import counted
-from trainer.commands.reading import near_match, of_group
+from trainer.commands.reading import labs_of_group, near_match
 from trainer.errors import TrainerError
 from trainer.lab.key import derive_key
 from trainer.lab.proof import prove
@@ -13,25 +15,51 @@ from trainer.store import RegisteredLab, Sitting, write_file
 __all__ = ["run"]
 
 
-def run(folder: Path, wanted: str | None, *, group: str | None = None) -> int:
-    """Writes the pages of one lab, of one trainee, of a group, or of all, and says where they and the workbooks are."""
+def run(
+    folder: Path, wanted: str | None, *, group: str | None = None, keys: Path | None = None, as_json: bool = False
+) -> int:
+    """Writes the pages of one lab, of one trainee, of a group, or of all, and says where they and the workbooks are.
+
+    keys: where the key workbooks are, if `set` put them elsewhere.
+    """
     sitting = Sitting.open(folder)
-    labs = sitting.register().labs if wanted is None else _labs(sitting, wanted)
-    scenarios = {lab.lab: sitting.scenario(lab.lab) for lab in labs}
-    if group is not None:
-        ids = {trainee.id for trainee in of_group([each.trainee for each in scenarios.values()], group)}
-        labs = tuple(lab for lab in labs if lab.trainee in ids)
+    if keys is not None:
+        sitting.keys = keys
+    chosen = labs_of_group(sitting, group)
+    labs = chosen if wanted is None else tuple(lab for lab in _labs(sitting, wanted) if lab in chosen)
+    sitting.keys.mkdir(parents=True, exist_ok=True, mode=0o700)
+    pages = []
     for lab in counted(labs, "writing"):
-        scenario = scenarios[lab.lab]
+        scenario = sitting.scenario(lab.lab)
         key = derive_key(scenario)
         write_file(sitting.key_page(scenario), write_key_page(scenario, key, prove(scenario, key)), private=True)
-        if len(labs) <= 3:
+        pages.append((lab, sitting.key_page(scenario), sitting.key_file(scenario)))
+    if as_json:
+        print(json.dumps(_as_json(sitting, pages), ensure_ascii=False, indent=1))
+    elif len(pages) > 3:
+        print(f"Wrote {len(pages)} pages to print, beside the key workbooks: {sitting.keys}")
+    else:
+        for lab, page, book in pages:
             print(f"{lab.lab} ({lab.trainee})")
-            print(f"  to print:  {sitting.key_page(scenario)}")
-            print(f"  workbook:  {sitting.key_file(scenario)}")
-    if len(labs) > 3:
-        print(f"Wrote {len(labs)} pages to print, beside the key workbooks: {sitting.keys}")
+            print(f"  to print:  {page}")
+            print(f"  workbook:  {book if book.exists() else 'not here; say where with --keys DIR'}")
     return 0
+
+
+def _as_json(sitting: Sitting, pages: Sequence[tuple[RegisteredLab, Path, Path]]) -> dict[str, object]:
+    return {
+        "sitting": sitting.folder.name,
+        "folder": str(sitting.folder.resolve()),
+        "keys": [
+            {
+                "lab": lab.lab,
+                "trainee": lab.trainee,
+                "page": sitting.relative(page),
+                "workbook": sitting.relative(book) if book.exists() else None,
+            }
+            for lab, page, book in pages
+        ],
+    }
 
 
 def _labs(sitting: Sitting, wanted: str) -> tuple[RegisteredLab, ...]:

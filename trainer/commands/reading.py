@@ -1,6 +1,7 @@
 """What commands have in common when they read a file that was named on the command line."""
 
 from collections.abc import Collection
+from dataclasses import replace
 from difflib import get_close_matches
 from pathlib import Path
 
@@ -8,9 +9,9 @@ from trainer.errors import TrainerError, UnreadableFile
 from trainer.lab.exercise import Exercise
 from trainer.lab.scenario import Trainee
 from trainer.sheets.exercise_book import read_exercise_book
-from trainer.store import read_returned
+from trainer.store import RegisteredLab, Sitting, read_returned
 
-__all__ = ["near_match", "of_group", "read_exercise_file"]
+__all__ = ["labs_of_group", "near_match", "of_group", "read_exercise_file", "trainee_of"]
 
 
 def near_match(name: str, names: Collection[str]) -> str:
@@ -20,6 +21,24 @@ def near_match(name: str, names: Collection[str]) -> str:
         return f" Did you mean {near[0]}?"
     known = list(dict.fromkeys(each for each in names if each))
     return f" There is: {', '.join(known[:8])}{' ...' if len(known) > 8 else ''}."
+
+
+def trainee_of(sitting: Sitting, lab: RegisteredLab) -> Trainee:
+    """Whom a lab belongs to: by its scenario file, or by the register alone where that cannot be read."""
+    try:
+        trainee = sitting.scenario(lab.lab).trainee
+    except TrainerError:
+        trainee = Trainee(id=lab.trainee, attempt=lab.attempt)
+    return replace(trainee, is_excused=lab.is_excused)
+
+
+def labs_of_group(sitting: Sitting, group: str | None) -> tuple[RegisteredLab, ...]:
+    """The labs of a group's trainees; all of them where group is None. Raises TrainerError for a group without any."""
+    labs = sitting.register().labs
+    if group is None:
+        return labs
+    ids = {trainee.id for trainee in of_group([trainee_of(sitting, lab) for lab in labs], group)}
+    return tuple(lab for lab in labs if lab.trainee in ids)
 
 
 def of_group(trainees: Collection[Trainee], group: str) -> tuple[Trainee, ...]:

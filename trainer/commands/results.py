@@ -1,23 +1,29 @@
 """`trainer results SITTING`: writes the results of everything that was graded, as a workbook and as text for a gradebook."""
 
+import json
 from collections.abc import Sequence
-from dataclasses import replace
 from pathlib import Path
 
+from trainer.commands.reading import trainee_of
 from trainer.errors import TrainerError
-from trainer.lab.scenario import Asked, Trainee
+from trainer.lab.scenario import Asked
 from trainer.results.csv_text import csv_text
 from trainer.results.grades import TraineeGrade, common_mistakes, counting, facilities
 from trainer.sheets.results_book import write_results_book
-from trainer.store import RegisteredLab, Sitting, write_file
+from trainer.store import Sitting, write_file
 
 __all__ = ["run", "write_results"]
 
 
-def run(folder: Path, *, decimal_comma: bool) -> int:
+def run(folder: Path, *, decimal_comma: bool, as_json: bool) -> int:
     sitting = Sitting.open(folder)
     grades = write_results(sitting, (), decimal_comma=decimal_comma)
     handed_in = sum(grade.marked is not None for grade in grades)
+    if as_json:
+        files = [sitting.relative(file) for file in (sitting.results_book, sitting.results_text)]
+        record = {"sitting": sitting.folder.name, "folder": str(sitting.folder.resolve()), "files": files}
+        print(json.dumps(record | {"handed_in": handed_in, "trainees": len(grades)}, ensure_ascii=False, indent=1))
+        return 0
     print(f"Results of {handed_in} trainees, {len(grades) - handed_in} not handed in:")
     print(f"  {sitting.results_book}")
     print(f"  {sitting.results_text}")
@@ -30,6 +36,8 @@ def write_results(
     """Writes results.xlsx and results.csv, by group and in the order of the register, and gives what stands in them.
 
     not_graded: files that could not be graded in this run, with the reasons.
+
+    Raises TrainerError for the files that could not be written; the other one is.
     """
     register = sitting.register()
     known = sitting.all_grades()
@@ -38,7 +46,7 @@ def write_results(
         graded = known.get(lab.lab)
         grades.append(
             TraineeGrade(
-                trainee=_trainee(sitting, lab),
+                trainee=trainee_of(sitting, lab),
                 lab=lab.lab,
                 marked=graded.marks if graded else None,
                 notices=graded.notices if graded else (),
@@ -58,16 +66,13 @@ def write_results(
         common_mistakes(everything),
         [(sitting.relative(file), reason) for file, reason in not_graded],
     )
-    write_file(sitting.results_book, data)
-    text = csv_text(sections, grades, decimal_comma=decimal_comma)
-    write_file(sitting.results_text, text.encode("utf-8-sig"))
+    text = csv_text(sections, grades, decimal_comma=decimal_comma).encode("utf-8-sig", errors="replace")
+    troubles = []
+    for file, content in ((sitting.results_book, data), (sitting.results_text, text)):
+        try:
+            write_file(file, content)
+        except TrainerError as fault:
+            troubles.append(str(fault))
+    if troubles:
+        raise TrainerError("\n".join(troubles))
     return tuple(grades)
-
-
-def _trainee(sitting: Sitting, lab: RegisteredLab) -> Trainee:
-    """Whom a lab belongs to: by its scenario file, or by the register alone where that cannot be read."""
-    try:
-        trainee = sitting.scenario(lab.lab).trainee
-    except TrainerError:
-        trainee = Trainee(id=lab.trainee, attempt=lab.attempt)
-    return replace(trainee, is_excused=lab.is_excused)
