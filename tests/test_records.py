@@ -4,7 +4,7 @@ import copy
 import json
 import random
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from enum import Enum
 from ipaddress import IPv4Address, IPv4Network
@@ -214,6 +214,27 @@ def test_error_what_is_no_decimal_at_all_is_refused_too(value: Any):
 def test_error_a_value_of_another_json_type_is_refused(field: str, value: Any):
     with pytest.raises(RecordError):
         from_record(Outer, WHOLE | {field: value})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Grown:
+    first: int
+    plain: int = 2
+    later: int = field(default=3, metadata={"added later": True})
+
+
+def test_a_record_from_before_a_field_was_added_has_its_default():
+    assert from_record(Grown, {"first": 1, "plain": 5}) == Grown(first=1, plain=5, later=3)
+    assert from_record(Grown, to_record(Grown(first=1, later=9))) == Grown(first=1, later=9)
+
+
+@pytest.mark.parametrize(
+    "record", [{"first": 1, "later": 3}, {"plain": 2, "later": 3}, {"first": 1, "plain": 2, "x": 3}]
+)
+def test_error_no_other_field_may_be_missing_even_with_a_default(record: Any):
+    with pytest.raises(RecordError) as refused:
+        from_record(Grown, record)
+    assert str(refused.value) == "Grown: the fields are not first, plain, later"
 
 
 JSON = st.one_of(

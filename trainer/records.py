@@ -1,6 +1,8 @@
 """Values as JSON and back: frozen dataclasses by their fields, everything else by its text.
 
 Reading is by the type that is asked for, so a record holds no type names, and nothing but the asked type can come out.
+A field that came after records had been written says so in its metadata, {"added later": True}: records without it stay
+readable, and it has its default. An ordinary default gives no such permission, so that what is lost is noticed.
 """
 
 import types
@@ -15,6 +17,7 @@ __all__ = ["RecordError", "from_record", "to_record"]
 
 T = TypeVar("T")
 _BY_TEXT = (IPv4Address, IPv4Network, Decimal)
+_ADDED_LATER = "added later"
 
 
 class RecordError(ValueError):
@@ -32,7 +35,7 @@ def to_record(value: Any) -> Any:
     if isinstance(value, tuple):
         return [to_record(each) for each in value]
     assert is_dataclass(value), f"{type(value).__name__} has no record form"
-    return {field.name: to_record(getattr(value, field.name)) for field in fields(value)}
+    return {each.name: to_record(getattr(value, each.name)) for each in fields(value)}
 
 
 def from_record(wanted: type[T], record: Any) -> T:
@@ -88,7 +91,8 @@ def _each(args: tuple[Any, ...], record: Any, at: str) -> list[Any]:
 
 def _read_dataclass(wanted: Any, record: Any, at: str) -> Any:
     hints = get_type_hints(wanted)
-    names = [field.name for field in fields(wanted)]
-    if not isinstance(record, Mapping) or set(record) != set(names):
+    names = [each.name for each in fields(wanted)]
+    needed = {each.name for each in fields(wanted) if _ADDED_LATER not in each.metadata}
+    if not isinstance(record, Mapping) or not needed <= set(record) <= set(names):
         raise RecordError(f"{at}: the fields are not {', '.join(names)}")
-    return wanted(**{name: _read(hints[name], record[name], f"{at}.{name}") for name in names})
+    return wanted(**{name: _read(hints[name], record[name], f"{at}.{name}") for name in names if name in record})

@@ -50,7 +50,7 @@ class RegisteredLab:
     lab: str
     trainee: str
     attempt: int
-    is_excused: bool = False
+    is_excused: bool = field(default=False, metadata={"added later": True})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

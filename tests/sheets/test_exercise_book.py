@@ -447,6 +447,34 @@ def test_error_a_missing_setting_is_told():
     ]
 
 
+def test_a_workbook_from_before_resits_and_excuses_is_read_as_if_their_cells_were_blank():
+    def make_older(book: openpyxl.Workbook) -> None:
+        sheet = book["Exercise"]
+        sheet.delete_rows(next(row for row in range(1, 99) if sheet.cell(row, 1).value == "Re-sits count"))
+        book["Trainees"].delete_cols(5)
+        book["Trainees"]["E3"] = "Course"
+
+    assert read_after(make_older) == read_after(lambda _: None)
+
+
+def test_error_a_label_that_may_be_missing_is_not_taken_for_missing_when_it_is_misspelt():
+    def misspell(book: openpyxl.Workbook) -> None:
+        sheet = book["Exercise"]
+        sheet.cell(
+            next(row for row in range(1, 99) if sheet.cell(row, 1).value == "Re-sits count"), 1
+        ).value = "Re-sits"
+        book["Trainees"]["E3"] = "Excuse"
+
+    assert [str(each) for each in problems_after(misspell)] == [
+        f"{where}; sheets are read by their headings and labels. "
+        "Write it as the template has it, or start from a new template."
+        for where in (
+            "Exercise: found no row labelled Re-sits count",
+            "Trainees: found no column headed Excused",
+        )
+    ]
+
+
 def test_error_missing_columns_are_told_all_at_once():
     def drop(book: openpyxl.Workbook) -> None:
         book["Networks"].delete_cols(8, 2)

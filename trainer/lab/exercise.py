@@ -2,7 +2,7 @@
 
 import random
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import Enum
 from ipaddress import IPv4Network
 
@@ -143,7 +143,7 @@ class Exercise:
     follow_through: bool
     reveal: Reveal
     pass_mark: int
-    resits: Resits
+    resits: Resits = field(default=Resits.LAST, metadata={"added later": True})
     switches: tuple[SwitchRow, ...]
     networks: tuple[NetworkRow, ...]
     sections: tuple[SectionShare, ...]

@@ -61,6 +61,8 @@ class Field:
     """A drop-down list, where all that can be written is a short list."""
     drawn_for: str = "-"
     width: int = 16
+    may_be_missing: bool = False
+    """Workbooks written before there was such a field lack its label or column; it then reads as a blank cell."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -467,6 +469,7 @@ SETTINGS = (
                 explains="Which attempt counts. capped: the best, but a re-sit earns the pass mark at most.",
                 read=_word(Resits, blank=Resits.LAST),
                 choices=_choices(Resits),
+                may_be_missing=True,
             ),
         ),
     ),
@@ -687,6 +690,7 @@ TRAINEES = Table(
             read=_no_unless_yes,
             choices=_YES_NO,
             width=14,
+            may_be_missing=True,
         ),
     ),
 )

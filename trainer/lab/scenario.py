@@ -1,6 +1,6 @@
 """One trainee's drawn network, and what is asked about it. Everything here is printed on the trainee's sheets."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import Enum
 from functools import cached_property
 from ipaddress import IPv4Network
@@ -102,7 +102,7 @@ class Trainee:
     name: str = ""
     group: str = ""
     attempt: int = 1
-    is_excused: bool = False
+    is_excused: bool = field(default=False, metadata={"added later": True})
     """Stands in the results as excused where nothing was handed in."""
 
 

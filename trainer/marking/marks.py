@@ -5,7 +5,7 @@ exactly; what a cell earns is rounded half up to a thousandth, here and nowhere 
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import ROUND_HALF_UP, Decimal
 from enum import Enum
 from fractions import Fraction
@@ -57,7 +57,7 @@ class CellMark:
     explanation: Explanation | None = None
     remark: str = ""
     """A sentence about a cell that earns its marks although it differs from the key."""
-    decision: str = ""
+    decision: str = field(default="", metadata={"added later": True})
     """The instructor's reason, where the marks are set by hand."""
 
 

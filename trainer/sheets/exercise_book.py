@@ -1,7 +1,8 @@
 """The exercise workbook: written from a declaration with an exercise in it, read back into one, problems with their cells."""
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
+from difflib import get_close_matches
 
 from openpyxl import Workbook
 
@@ -160,6 +161,11 @@ def read_exercise_book(data: bytes) -> Exercise:
     return exercise
 
 
+def _is_left_out(field: Field, labels: Collection[str]) -> bool:
+    """Whether a label that is not there may be missing. One that is only written a little otherwise is not left out."""
+    return field.may_be_missing and not get_close_matches(field.heading.casefold(), labels, n=1, cutoff=0.65)
+
+
 @dataclass(slots=True)
 class _Columns:
     sheet: str
@@ -187,7 +193,8 @@ class _Reader:
         for field in (field for group in SETTINGS for field in group.fields):
             at = labels.get(field.heading.casefold())
             if at is None:
-                self._missing(_SETTINGS_SHEET, f"row labelled {field.heading}")
+                if not _is_left_out(field, labels):
+                    self._missing(_SETTINGS_SHEET, f"row labelled {field.heading}")
                 continue
             row, column = at[0], at[1] + 1
             self._settings_at[field.id] = cell_name(row, column)
@@ -204,13 +211,15 @@ class _Reader:
             return []
         columns = {tidy(cell.text).casefold(): column for (row, column), cell in sheet.cells.items() if row == head}
         places = {}
+        complete = True
         for field in table.fields:
             column = columns.get(field.heading.casefold())
-            if column is None:
-                self._missing(table.sheet, f"column headed {field.heading}")
-            else:
+            if column is not None:
                 places[field.id] = column
-        if len(places) < len(table.fields):
+            elif not _is_left_out(field, columns):
+                self._missing(table.sheet, f"column headed {field.heading}")
+                complete = False
+        if not complete:
             return []
         explained = self._explained_rows(sheet, head, table, places)
         found: list[dict[str, str]] = []
