@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from trainer.commands.progress import counted
-from trainer.commands.reading import labs_of_group, near_match
+from trainer.commands.reading import labs_of_group, near_match, refuse_outsiders, trainee_of
 from trainer.errors import TrainerError
 from trainer.lab.key import derive_key
 from trainer.lab.proof import prove
@@ -25,8 +25,11 @@ def run(
     sitting = Sitting.open(folder)
     if keys is not None:
         sitting.keys = keys
-    chosen = labs_of_group(sitting, group)
-    labs = chosen if wanted is None else tuple(lab for lab in _labs(sitting, wanted) if lab in chosen)
+    labs = labs_of_group(sitting, group)
+    if wanted is not None:
+        labs = _labs(sitting, wanted)
+        if group is not None:
+            refuse_outsiders([trainee_of(sitting, lab) for lab in labs], group)
     sitting.keys.mkdir(parents=True, exist_ok=True, mode=0o700)
     pages = []
     for lab in counted(labs, "writing"):

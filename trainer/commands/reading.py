@@ -11,16 +11,16 @@ from trainer.lab.scenario import Trainee
 from trainer.sheets.exercise_book import read_exercise_book
 from trainer.store import RegisteredLab, Sitting, read_returned
 
-__all__ = ["labs_of_group", "near_match", "of_group", "read_exercise_file", "trainee_of"]
+__all__ = ["labs_of_group", "near_match", "of_group", "read_exercise_file", "refuse_outsiders", "trainee_of"]
 
 
 def near_match(name: str, names: Collection[str]) -> str:
     """A sentence that offers the nearest of the names, with a blank in front; what there is, where none is near."""
-    near = get_close_matches(name, names, n=1, cutoff=0.5)
+    known = {each.casefold(): each for each in names if each}
+    near = get_close_matches(name.casefold(), known, n=1, cutoff=0.5)
     if near:
-        return f" Did you mean {near[0]}?"
-    known = list(dict.fromkeys(each for each in names if each))
-    return f" There is: {', '.join(known[:8])}{' ...' if len(known) > 8 else ''}."
+        return f" Did you mean {known[near[0]]}?"
+    return f" There is: {', '.join([*known.values()][:8])}{' ...' if len(known) > 8 else ''}."
 
 
 def trainee_of(sitting: Sitting, lab: RegisteredLab) -> Trainee:
@@ -45,8 +45,20 @@ def of_group(trainees: Collection[Trainee], group: str) -> tuple[Trainee, ...]:
     """The trainees of a group, whatever case it is written in. Raises TrainerError where there are none."""
     found = tuple(each for each in trainees if each.group.casefold() == group.casefold())
     if not found:
-        raise TrainerError(f"Nobody is in group {group!r}.{near_match(group, [each.group for each in trainees])}")
+        groups = [each.group for each in trainees if each.group]
+        there_is = (
+            near_match(group, groups) if groups else " Nobody is in any: column Group of sheet Trainees is blank."
+        )
+        raise TrainerError(f"Nobody is in group {group!r}.{there_is}")
     return found
+
+
+def refuse_outsiders(trainees: Collection[Trainee], group: str) -> None:
+    """Raises TrainerError where somebody who was asked for by id is not in the group that was asked for as well."""
+    for trainee in trainees:
+        if trainee.group.casefold() != group.casefold():
+            where = f"in group {trainee.group}" if trainee.group else "in no group"
+            raise TrainerError(f"{trainee.id} is {where}, not in {group}. Leave out --group, or name somebody of it.")
 
 
 def read_exercise_file(file: Path) -> Exercise:

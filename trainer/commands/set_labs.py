@@ -10,7 +10,7 @@ from datetime import datetime
 from pathlib import Path
 
 from trainer.commands.progress import counted
-from trainer.commands.reading import near_match, of_group, read_exercise_file
+from trainer.commands.reading import near_match, of_group, read_exercise_file, refuse_outsiders
 from trainer.errors import TrainerError
 from trainer.lab.draw import ClassDraw, draw_for_class, draw_scenario, lab_number, seed_of, slot_of
 from trainer.lab.exercise import Exercise
@@ -91,7 +91,9 @@ def selected(exercise: Exercise, selection: Selection) -> Exercise:
             )
     if selection.trainees:
         names = {name.casefold() for name in selection.trainees}
-        trainees = tuple(each for each in trainees if each.id.casefold() in names)
+        trainees = tuple(each for each in exercise.trainees if each.id.casefold() in names)
+        if selection.group is not None:
+            refuse_outsiders(trainees, selection.group)
     if selection.attempt is not None and not 1 <= selection.attempt <= 99:
         raise TrainerError(f"Attempt {selection.attempt} is none: write 1 to 99, 2 for a first re-sit.")
     if selection.attempt is not None:
