@@ -65,7 +65,7 @@ def test_results_are_written_again_with_a_decimal_comma(sitting: Sitting, capsys
     capsys.readouterr()
     assert run("results", sitting.folder, "--decimal", "comma") == 0
     assert capsys.readouterr().out.splitlines() == [
-        "Results of 1 trainees, 2 not handed in:",
+        "Results: 1 handed in, 1 of the class not handed in, 1 excused.",
         f"  {sitting.results_book}",
         f"  {sitting.results_text}",
     ]
@@ -111,6 +111,111 @@ def test_error_a_group_that_nobody_is_in_is_refused_with_the_nearest(
     for command in (("grade", sitting.folder), ("key", sitting.folder), ("set", tmp_path / "harbour.xlsx")):
         assert run(*command, "--out", tmp_path, "--group", "Thur") == 1
         assert capsys.readouterr().err == "Nobody is in group 'Thur'. Did you mean Thu?\n"
+
+
+def test_error_a_group_where_there_are_none_is_refused(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    file = tmp_path / "harbour.xlsx"
+    people = tuple({**each, "group": ""} for each in PEOPLE)
+    file.write_bytes(write_exercise_book(changed(tables={"trainees": people})))
+    assert run("set", file, "--out", tmp_path, "--sitting", "s", "--group", "Mon") == 1
+    assert capsys.readouterr().err == (
+        "Nobody is in group 'Mon'. Nobody is in any: column Group of sheet Trainees is blank.\n"
+    )
+
+
+def test_error_a_trainee_who_is_not_in_the_group_is_refused_and_nothing_is_written(
+    sitting: Sitting, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "harbour.xlsx"
+    before = files_of(sitting)
+    capsys.readouterr()
+    words = "h01 is in group Mon, not in Thu. Leave out --group, or name somebody of it.\n"
+    assert run("key", sitting.folder, "h01", "--group", "Thu") == 1
+    assert capsys.readouterr().err == words
+    for code in ("s", "another"):
+        assert (
+            run(
+                "set",
+                file,
+                "--out",
+                tmp_path,
+                "--sitting",
+                code,
+                "--trainee",
+                "h01",
+                "--trainee",
+                "h02",
+                "--group",
+                "Thu",
+            )
+            == 1
+        )
+        assert capsys.readouterr().err == words
+    assert files_of(sitting) == before
+    assert not (tmp_path / "another").exists()
+
+
+def test_a_trainee_and_the_right_group_go_together(sitting: Sitting, tmp_path: Path) -> None:
+    file = tmp_path / "harbour.xlsx"
+    again = ("--attempt", "2", "--trainee", "H03", "--group", "thu")
+    assert run("set", file, "--out", tmp_path, "--sitting", "s", *again) == 0
+    assert [lab.trainee for lab in sitting.register().labs if lab.attempt == 2] == ["h03"]
+    assert run("key", sitting.folder, "h03", "--group", "THU") == 0
+    assert len(list(sitting.keys.glob("*.html"))) == 2
+
+
+def test_what_could_not_be_graded_is_still_listed_when_results_are_written_again(sitting: Sitting) -> None:
+    (sitting.returned / "notes.txt").write_text("nothing", encoding="utf-8")
+    assert run("grade", sitting.folder) == 1
+    before = [[cell.value for cell in row] for row in openpyxl.load_workbook(sitting.results_book)["Not graded"]]
+    assert run("results", sitting.folder) == 0
+    after = [[cell.value for cell in row] for row in openpyxl.load_workbook(sitting.results_book)["Not graded"]]
+    assert after[3][0] == "returned/notes.txt"
+    assert after == before
+
+
+def without_what_came_later(record: object) -> object:
+    """A record as it was written before there were re-sit rules, excused trainees and the instructor's decisions."""
+    if isinstance(record, dict):
+        later = ("resits", "is_excused", "decision")
+        return {name: without_what_came_later(part) for name, part in record.items() if name not in later}
+    return [without_what_came_later(part) for part in record] if isinstance(record, list) else record
+
+
+def test_a_sitting_from_before_resits_and_excuses_is_graded_and_set_again(tmp_path: Path) -> None:
+    file = tmp_path / "harbour.xlsx"
+    people = tuple({**each, "is_excused": ""} for each in PEOPLE)
+    file.write_bytes(write_exercise_book(changed(tables={"trainees": people})))
+    assert run("set", file, "--out", tmp_path, "--sitting", "s") == 0
+    sitting = Sitting.open(tmp_path / "s")
+    hand_in_key(sitting, "h01")
+    assert run("grade", sitting.folder) == 0
+    results = sitting.results_text.read_bytes()
+    for record in sitting.instructor.rglob("*.json"):
+        old = without_what_came_later(json.loads(record.read_text(encoding="utf-8")))
+        record.write_text(json.dumps(old), encoding="utf-8")
+    (sitting.instructor / "not-graded.json").unlink()
+    labs = sitting.register().labs
+    assert run("results", sitting.folder) == 0
+    assert sitting.results_text.read_bytes() == results
+    assert run("set", file, "--out", tmp_path, "--sitting", "s") == 0
+    assert sitting.register().labs == labs
+    assert run("grade", sitting.folder) == 0
+    assert sitting.results_text.read_bytes() == results
+
+
+def test_the_results_name_the_attempt_that_counts_and_all_marked_files_stay(sitting: Sitting, tmp_path: Path) -> None:
+    hand_in_key(sitting, "h01")
+    assert run("set", tmp_path / "harbour.xlsx", "--out", tmp_path, "--sitting", "s", "--attempt", "2") == 0
+    hand_in_key(sitting, "h01-2")
+    assert run("grade", sitting.folder) == 0
+    lines = list(openpyxl.load_workbook(sitting.results_book)["Results"].iter_rows(min_row=5, values_only=True))
+    assert [(line[0], line[3], line[5]) for line in lines] == [
+        ("h01", "1", 100),
+        ("h02", "2", "excused"),
+        ("h03", "2", "not handed in"),
+    ]
+    assert len(list(sitting.marked.glob("h01*.xlsx"))) == 2
 
 
 def test_error_a_trainee_or_an_attempt_that_is_none_is_refused(
@@ -181,7 +286,7 @@ def test_a_damaged_scenario_file_stops_no_group(sitting: Sitting, capsys: pytest
     (sitting.labs / f"{lab.lab}.json").write_text("{", encoding="utf-8")
     capsys.readouterr()
     assert run("grade", sitting.folder, "--group", "Thu") == 0
-    assert "1 graded, 0 not graded, 1 of the class not handed in." in capsys.readouterr().out
+    assert "1 graded, 0 not graded, 0 of the class not handed in, 1 excused." in capsys.readouterr().out
     assert run("key", sitting.folder, "--group", "Thu") == 0
 
 
@@ -199,7 +304,8 @@ def test_results_and_exercises_print_one_json_object(sitting: Sitting, capsys: p
     capsys.readouterr()
     assert run("results", sitting.folder, "--json") == 0
     printed = json.loads(capsys.readouterr().out)
-    assert (printed["files"], printed["handed_in"], printed["trainees"]) == (["results.xlsx", "results.csv"], 0, 3)
+    assert printed["files"] == ["results.xlsx", "results.csv"]
+    assert (printed["handed_in"], printed["excused"], printed["trainees"]) == (0, 1, 3)
     assert run("exercises", "--json") == 0
     assert len(json.loads(capsys.readouterr().out)["exercises"]) == 7
 

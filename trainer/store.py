@@ -200,6 +200,20 @@ class Sitting:
                 found[graded.lab] = graded
         return found
 
+    def write_not_graded(self, files: tuple[tuple[str, str], ...]) -> None:
+        self._write(self._not_graded_file, to_record(files))
+
+    def not_graded(self) -> tuple[tuple[str, str], ...]:
+        """Files that the last `grade` could not grade, with the reasons; none where nothing was graded yet."""
+        if not self._not_graded_file.exists():
+            return ()
+        files: tuple[tuple[str, str], ...] = self._read(tuple[tuple[str, str], ...], self._not_graded_file)
+        return files
+
+    @property
+    def _not_graded_file(self) -> Path:
+        return self.instructor / "not-graded.json"
+
     @property
     def _register_file(self) -> Path:
         return self.instructor / "register.json"

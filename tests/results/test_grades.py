@@ -1,5 +1,7 @@
 """Which attempt counts, who is excused, and results as text for a gradebook."""
 
+import csv
+import io
 from decimal import Decimal
 
 import pytest
@@ -7,7 +9,7 @@ import pytest
 from trainer.lab.scenario import Resits, Trainee
 from trainer.marking.marks import Marked, SectionMark
 from trainer.results.csv_text import csv_text
-from trainer.results.grades import TraineeGrade, counting
+from trainer.results.grades import TraineeGrade, counting, standing
 
 
 def grade(trainee: str, attempt: int, marks: str | None, *, name: str = "", excused: bool = False) -> TraineeGrade:
@@ -29,12 +31,22 @@ def grade(trainee: str, attempt: int, marks: str | None, *, name: str = "", excu
         (Resits.CAPPED, ["70", "90"], 1, "70.0"),
         (Resits.LAST, ["80", None], 1, "80.0"),  # a re-sit that was not handed in takes nothing away
         (Resits.BEST, [None, None], 2, "0"),
+        (Resits.BEST, ["80.01", "80.04"], 2, "80.0"),  # by the marks, not by per cent as rounded
+        (Resits.CAPPED, ["59.97", "90"], 2, "60"),
+        (Resits.CAPPED, ["60", "90"], 1, "60.0"),
     ],
 )
 def test_of_several_attempts_one_counts(rule: Resits, attempts: list[str | None], counts: int, percent: str) -> None:
     grades = [grade("a", number, marks) for number, marks in enumerate(attempts, 1)]
     (counted,) = counting(grades, rule, 60)
     assert (counted.trainee.attempt, str(counted.percent)) == (counts, percent)
+
+
+def test_the_excused_are_counted_apart_and_only_where_there_are_any() -> None:
+    absent, excused = grade("a", 1, None), grade("b", 1, None, excused=True)
+    assert standing([absent, grade("c", 1, "0")]) == "1 of the class not handed in"
+    assert standing([absent, excused]) == "1 of the class not handed in, 1 excused"
+    assert standing([grade("d", 1, "0", excused=True)]) == "0 of the class not handed in"
 
 
 def test_everybody_has_one_line_in_the_order_of_the_first_attempts() -> None:
@@ -57,7 +69,15 @@ def test_with_a_decimal_comma_semicolons_separate() -> None:
     assert text.split("\r\n")[1] == "a;;Mon;99,5;99,5;100;99,5"
 
 
-@pytest.mark.parametrize("name", ["=1+1", "+1", "-1", "@x", "\tx", "\uff1d1+1"])
+@pytest.mark.parametrize("name", ["=1+1", "+1", "-1", "@x", "\tx", "\rx", "\ufe6231", "\uff20x", "\uff1d1+1"])
 def test_a_name_that_a_program_would_reckon_with_gets_an_apostrophe(name: str) -> None:
     text = csv_text([], [grade("a", 1, None, name=name)], decimal_comma=False)
-    assert f"a,'{name}," in text
+    assert next(csv.reader(io.StringIO(text, newline=""), strict=True)) == [
+        "id",
+        "name",
+        "group",
+        "percent",
+        "marks",
+        "out of",
+    ]
+    assert list(csv.reader(io.StringIO(text, newline="")))[1][1] == f"'{name}"

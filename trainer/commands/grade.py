@@ -10,7 +10,7 @@ from typing import Any
 
 from trainer.commands.progress import counted
 from trainer.commands.reading import labs_of_group
-from trainer.commands.results import write_results
+from trainer.commands.results import every_attempt, result_lines, write_results
 from trainer.errors import OverrideProblems, TrainerError, UnreadableFile
 from trainer.lab.form import CellRef
 from trainer.lab.questions import SECTIONS
@@ -19,6 +19,7 @@ from trainer.marking.marker import mark
 from trainer.marking.marks import CellMark, Verdict, shown
 from trainer.marking.overrides import Override, apply
 from trainer.pages.feedback import write_feedback_page
+from trainer.results.grades import standing
 from trainer.sheets.intake import ReturnedBook, read_book
 from trainer.sheets.marked_book import write_marked_book
 from trainer.sheets.overrides_book import read_overrides_book, write_overrides_book
@@ -101,8 +102,10 @@ def grade_sitting(sitting: Sitting, files: Sequence[Path] = (), *, group: str | 
         for each in labs
         if each.lab in before and before[each.lab].marks.marks != each.marks.marks
     )
+    listed = tuple((sitting.relative(each.file), each.reason) for each in not_graded)
     try:
-        write_results(sitting, [(each.file, each.reason) for each in not_graded])
+        sitting.write_not_graded(listed)
+        write_results(sitting, listed)
     except TrainerError as fault:
         return Graded(labs=tuple(labs), not_graded=tuple(not_graded), changed=changed, trouble=str(fault))
     return Graded(labs=tuple(labs), not_graded=tuple(not_graded), changed=changed)
@@ -184,10 +187,10 @@ def _print_table(sitting: Sitting, graded: Graded, group: str | None) -> None:
         print(f"Not graded: {sitting.relative(each.file)}: {each.reason}")
     for change in graded.changed:
         print(f"Marks changed: {change.trainee} ({change.lab}) from {shown(change.old)} to {shown(change.new)}")
-    graded_labs = sitting.all_grades()
-    wanted = labs_of_group(sitting, group)
-    waiting = len({lab.trainee for lab in wanted} - {lab.trainee for lab in wanted if lab.lab in graded_labs})
-    print(f"{len(graded.labs)} graded, {len(graded.not_graded)} not graded, {waiting} of the class not handed in.")
+    wanted = {lab.lab for lab in labs_of_group(sitting, group)}
+    attempts = [each for each in every_attempt(sitting) if each.lab in wanted]
+    absent = standing(result_lines(attempts, sitting.register().exercise))
+    print(f"{len(graded.labs)} graded, {len(graded.not_graded)} not graded, {absent}.")
     print(f"  Marked workbooks and feedback pages: {sitting.marked}")
     print(f"  Results: {sitting.results_book}")
 

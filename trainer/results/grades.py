@@ -8,7 +8,20 @@ from trainer.lab.questions import FORM
 from trainer.lab.scenario import Resits, Trainee
 from trainer.marking.marks import Marked, Verdict
 
-__all__ = ["Facility", "MistakeCount", "TraineeGrade", "common_mistakes", "counting", "facilities"]
+__all__ = [
+    "EXCUSED",
+    "NOT_HANDED_IN",
+    "Facility",
+    "MistakeCount",
+    "TraineeGrade",
+    "common_mistakes",
+    "counting",
+    "facilities",
+    "standing",
+]
+
+EXCUSED, NOT_HANDED_IN = "excused", "not handed in"
+"""How trainees without marks stand in the results; neither counts as 0."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -21,6 +34,13 @@ class TraineeGrade:
     notices: tuple[str, ...] = ()
     most_per_cent: int = 100
     """What a capped re-sit earns at most."""
+
+    @property
+    def absence(self) -> str:
+        """Why there are no marks; "" where there are."""
+        if self.marked is not None:
+            return ""
+        return EXCUSED if self.trainee.is_excused else NOT_HANDED_IN
 
     @property
     def percent(self) -> Decimal:
@@ -60,12 +80,24 @@ class Facility:
 def counting(grades: Sequence[TraineeGrade], rule: Resits, pass_mark: int) -> tuple[TraineeGrade, ...]:
     """One grade for each trainee, by the rule for re-sits, in the order of their first attempts.
 
+    The best is the one with most marks, not with most per cent as rounded; of equal ones the first.
     Attempts that were not handed in count for nothing, unless there are no others.
     """
     attempts: dict[str, list[TraineeGrade]] = {}
     for grade in grades:
         attempts.setdefault(grade.trainee.id, []).append(grade)
     return tuple(_counting(each, rule, pass_mark) for each in attempts.values())
+
+
+def standing(grades: Sequence[TraineeGrade]) -> str:
+    """How many of a class are not there, in words; the excused are named only where there are any.
+
+    >>> standing([])
+    '0 of the class not handed in'
+    """
+    reasons = [grade.absence for grade in grades]
+    counts = f"{reasons.count(NOT_HANDED_IN)} of the class {NOT_HANDED_IN}"
+    return f"{counts}, {reasons.count(EXCUSED)} {EXCUSED}" if EXCUSED in reasons else counts
 
 
 def _counting(attempts: Sequence[TraineeGrade], rule: Resits, pass_mark: int) -> TraineeGrade:
@@ -75,7 +107,7 @@ def _counting(attempts: Sequence[TraineeGrade], rule: Resits, pass_mark: int) ->
     handed_in = [grade for grade in in_order if grade.marked is not None]
     if not handed_in:
         return in_order[-1]
-    return handed_in[-1] if rule is Resits.LAST else max(handed_in, key=lambda grade: grade.percent)
+    return handed_in[-1] if rule is Resits.LAST else max(handed_in, key=lambda grade: grade.marks)
 
 
 def common_mistakes(grades: Sequence[TraineeGrade]) -> tuple[MistakeCount, ...]:

@@ -70,8 +70,7 @@ def _write_roll(
         column = len(who) + 1
         marked = grade.marked
         if marked is None:
-            absent = "excused" if trainee.is_excused else "not handed in"
-            put_row(sheet, row, (absent, *[""] * (len(titles) + 4)), "neutral", column=column)
+            put_row(sheet, row, (grade.absence, *[""] * (len(titles) + 4)), "neutral", column=column)
             continue
         numbers = [grade.marks, marked.out_of, grade.percent]
         _put_numbers(sheet, row, column, numbers)
