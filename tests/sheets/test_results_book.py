@@ -223,3 +223,8 @@ def test_every_sheet_prints_one_page_wide_and_keeps_its_headings_in_sight():
 
 def test_the_sections_are_those_of_the_form():
     assert all(section in SECTIONS for section in SECTIONS_ASKED)
+
+
+def test_the_words_for_who_is_not_there_fit_their_column():
+    sheet = loaded(results(grade("k1", None)))["Results"]
+    assert sheet.column_dimensions["F"].width > len(str(sheet["F5"].value))

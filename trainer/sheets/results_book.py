@@ -15,7 +15,7 @@ from trainer.sheets.saving import new_workbook, to_bytes
 __all__ = ["write_results_book"]
 
 _ROLL = ("Id", "Name", "Group", "Attempt", "Lab number", "Marks", "Out of", "Per cent", "Passed")
-_ROLL_WIDTHS = (14, 28, 12, 10, 14, 10, 10, 10, 16)
+_ROLL_WIDTHS = (14, 28, 12, 10, 14, 16, 10, 10, 16)
 
 
 def write_results_book(
