@@ -12,7 +12,7 @@ from trainer.lab.questions import FORM, SECTIONS
 from trainer.lab.scenario import Scenario
 from trainer.marking.marks import shown
 from trainer.marking.overrides import Decision, Override, most_marks, row_called, rows_of
-from trainer.sheets.cells import drop_down, put, put_row, set_up_page, set_widths
+from trainer.sheets.cells import drop_down, put, put_row, set_up_page, set_widths, text_height
 from trainer.sheets.intake import ReturnedSheet, Trouble, read_book
 from trainer.sheets.placement import cell_name
 from trainer.sheets.saving import new_workbook, to_bytes
@@ -60,6 +60,8 @@ def write_overrides_book() -> bytes:
         put(sheet, row, 1, note, "note")
     put_row(sheet, _HEAD_ROW, _HEADINGS, "column")
     put_row(sheet, _HEAD_ROW + 1, _MAY_WRITE, "small")
+    heights = (text_height(text, width - 3) for text, width in zip(_MAY_WRITE, _WIDTHS, strict=True))
+    sheet.row_dimensions[_HEAD_ROW + 1].height = max(heights)
     first, last = _HEAD_ROW + 2, _HEAD_ROW + 1 + _SPARE_ROWS
     for row in range(first, last + 1):
         put_row(sheet, row, [""] * len(_HEADINGS), "asked")
