@@ -21,7 +21,8 @@ from trainer.errors import OverrideProblems, Problem
 from trainer.lab.form import CellRef, RowKey
 from trainer.lab.questions import FORM, SECTIONS
 from trainer.lab.sample import HARBOUR
-from trainer.lab.scenario import Asked, Scenario
+from trainer.lab.scenario import Asked, Reveal, Scenario
+from trainer.marking.feedback import remarks
 from trainer.marking.marker import mark
 from trainer.marking.marks import CellMark, Marked, Verdict, shown
 from trainer.marking.overrides import Decision, Override, apply, has_effect, most_marks, row_called, rows_of
@@ -61,6 +62,23 @@ def test_an_accepted_value_is_right_however_it_is_written(written: str) -> None:
     assert cell_of(after).decision == "Agreed in class."
     assert cell_of(after).explanation is None
     assert after.marks == before.marks + cell_of(before).out_of == 100
+
+
+def answers_told(marked: Marked) -> list[str]:
+    return [each.answer for each in remarks(marked.cells, Reveal.ANSWERS)]
+
+
+def test_beside_an_accepted_value_no_other_is_called_right() -> None:
+    before = marked_with("10.20.2.9")
+    assert answers_told(before) == ["10.20.2.1"]
+    assert answers_told(apply(before, "b01", [override(Decision.ACCEPT, "10.20.2.9")])) == [""]
+    assert answers_told(apply(before, "b01", [override(Decision.MARKS, "full")])) == [""]
+
+
+def test_the_answer_is_told_still_where_a_decision_gives_less_than_full_marks_or_nothing_was_written() -> None:
+    half = apply(marked_with("10.20.2.9"), "b01", [override(Decision.MARKS, "half")])
+    blank = apply(marked_with(""), "b01", [override(Decision.MARKS, "full")])
+    assert answers_told(half) == answers_told(blank) == ["10.20.2.1"]
 
 
 def test_another_value_than_the_accepted_one_stays_wrong() -> None:
@@ -347,8 +365,8 @@ def test_error_every_problem_is_told_with_its_cell() -> None:
         "Overrides!C9: found 'A-C'; a row of sheet Links stands here: A-B, all. Did you mean A-B?",
         "Overrides!D9: found 'Gatway'; a heading of sheet Links stands here: Network address, Mask, Address of the first "
         "switch, Address of the second switch. Write one of these.",
-        "Overrides!F9: found 'lots'; marks are full, half, none, or a number from 0 to 1.25, which is what a cell of "
-        "sheet Links counts. Write one of these.",
+        "Overrides!F9: found 'lots'; marks are full, half, none, or a number from 0 to 1.25, with three decimals at most; "
+        "that is what a cell of sheet Links counts. Write one of these.",
         "Overrides!G9: found nothing; a decision has a reason. Write one.",
         "Overrides!A10: found nothing; a trainee of this sitting stands here: b01, all. Write one of these.",
         "Overrides!C10: found nothing; a decision has a row. Write one.",
@@ -381,7 +399,8 @@ def test_error_marks_are_not_set_for_every_row_at_once() -> None:
 def test_error_marks_are_no_more_than_a_cell_counts(value: str) -> None:
     (problem,) = refused(book_with(("b01", "Subnets", "20", "Gateway", "marks", value, "x")))
     assert str(problem) == (
-        f"Overrides!F8: found {value!r}; marks are full, half, none, or a number from 0 to 0.572, which is what a cell of "
+        f"Overrides!F8: found {value!r}; marks are full, half, none, or a number from 0 to 0.572, with three decimals at "
+        "most; that is what a cell of "
         "sheet Subnets counts. Write one of these."
     )
 

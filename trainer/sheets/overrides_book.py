@@ -201,11 +201,11 @@ class _Reader:
         most = max((most_marks(lab, section) for lab in labs), default=None) if section is not None else None
         if _is_marks(text, most):
             return
-        wanted = "marks are full, half, none, or a number from 0 on"
+        wanted = "marks are full, half, none, or a number from 0 on, with three decimals at most"
         if section is not None and most is not None:
             wanted = (
-                f"marks are full, half, none, or a number from 0 to {shown(most)}, "
-                f"which is what a cell of sheet {SECTIONS[section].title} counts"
+                f"marks are full, half, none, or a number from 0 to {shown(most)}, with three decimals at most; "
+                f"that is what a cell of sheet {SECTIONS[section].title} counts"
             )
         self._refuse(cell, text, wanted, "Write one of these.")
 
