@@ -2,22 +2,30 @@
 
 import io
 import json
+import stat
+from collections.abc import Collection
+from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 
 import openpyxl
 import pytest
 from drawn_labs import changed
+from hypothesis import given
+from hypothesis import strategies as st
 from test_marker import LAB, filled
 
 from trainer import cli
 from trainer.commands.demo_class import key_texts
-from trainer.errors import OverrideProblems
+from trainer.errors import OverrideProblems, Problem
 from trainer.lab.form import CellRef, RowKey
+from trainer.lab.questions import FORM, SECTIONS
 from trainer.lab.sample import HARBOUR
+from trainer.lab.scenario import Asked, Reveal, Scenario
+from trainer.marking.feedback import remarks
 from trainer.marking.marker import mark
 from trainer.marking.marks import CellMark, Marked, Verdict, shown
-from trainer.marking.overrides import Decision, Override, apply
+from trainer.marking.overrides import Decision, Override, apply, has_effect, most_marks, row_called, rows_of
 from trainer.sheets.exercise_book import write_exercise_book
 from trainer.sheets.filling import fill_in
 from trainer.sheets.overrides_book import read_overrides_book, write_overrides_book
@@ -56,6 +64,23 @@ def test_an_accepted_value_is_right_however_it_is_written(written: str) -> None:
     assert after.marks == before.marks + cell_of(before).out_of == 100
 
 
+def answers_told(marked: Marked) -> list[str]:
+    return [each.answer for each in remarks(marked.cells, Reveal.ANSWERS)]
+
+
+def test_beside_an_accepted_value_no_other_is_called_right() -> None:
+    before = marked_with("10.20.2.9")
+    assert answers_told(before) == ["10.20.2.1"]
+    assert answers_told(apply(before, "b01", [override(Decision.ACCEPT, "10.20.2.9")])) == [""]
+    assert answers_told(apply(before, "b01", [override(Decision.MARKS, "full")])) == [""]
+
+
+def test_the_answer_is_told_still_where_a_decision_gives_less_than_full_marks_or_nothing_was_written() -> None:
+    half = apply(marked_with("10.20.2.9"), "b01", [override(Decision.MARKS, "half")])
+    blank = apply(marked_with(""), "b01", [override(Decision.MARKS, "full")])
+    assert answers_told(half) == answers_told(blank) == ["10.20.2.1"]
+
+
 def test_another_value_than_the_accepted_one_stays_wrong() -> None:
     before = marked_with("10.20.2.8")
     assert apply(before, "b01", [override(Decision.ACCEPT, "10.20.2.9")]) == before
@@ -90,44 +115,344 @@ def test_a_decision_about_one_trainee_is_about_nobody_else() -> None:
     assert apply(before, "B02", [override(Decision.MARKS, "full", trainee="b02")]).marks == 100
 
 
+def test_an_unreadable_value_can_be_accepted_as_it_is_written() -> None:
+    before = marked_with("the ninth address")
+    after = apply(before, "b01", [override(Decision.ACCEPT, "The ninth  address")])
+    assert (cell_of(before).verdict, cell_of(after).verdict) == (Verdict.UNREADABLE, Verdict.RIGHT)
+
+
+def test_a_blank_cell_is_no_accepted_value() -> None:
+    before = marked_with("")
+    assert apply(before, "b01", [override(Decision.ACCEPT, "10.20.2.9")]) == before
+
+
+def test_a_value_is_accepted_in_every_row_where_row_is_all() -> None:
+    texts = key_texts(LAB) | {CellRef("subnets.gateway", row.key): "10.20.2.9" for row in SECTIONS["subnets"].rows(LAB)}
+    after = apply(mark(LAB, filled(texts)), "b01", [override(Decision.ACCEPT, "10.20.2.9", row="")])
+    gateways = [each for each in after.cells if each.question == "subnets.gateway"]
+    assert {each.verdict for each in gateways} == {Verdict.RIGHT}
+    assert {each.decision for each in gateways} == {"Agreed in class."}
+
+
+def test_of_several_decisions_about_one_cell_the_last_counts() -> None:
+    decisions = [override(Decision.MARKS, "full"), override(Decision.MARKS, "none")]
+    assert cell_of(apply(marked_with("10.20.2.8"), "b01", decisions)).verdict is Verdict.WRONG
+    assert cell_of(apply(marked_with("10.20.2.8"), "b01", decisions[::-1])).verdict is Verdict.RIGHT
+
+
+def test_a_missing_row_is_decided_by_the_name_that_the_results_give_it() -> None:
+    rows = SECTIONS["relays"].rows(LAB)
+    missing = rows[0].key
+    texts = {
+        cell: text
+        for cell, text in key_texts(LAB).items()
+        if not (cell.question.startswith("relays.") and text_of_vlan(cell) == missing)
+    }
+    before = mark(LAB, filled(texts))
+    (cell,) = (each for each in before.cells if (each.question, each.row) == ("relays.vlan", missing))
+    assert cell.verdict is Verdict.MISSING
+    decision = replace(override(Decision.MARKS, "full"), section="relays", row=str(missing), question="relays.vlan")
+    after = apply(before, "b01", [decision])
+    assert after.marks == before.marks + cell.out_of
+
+
+def text_of_vlan(cell: CellRef) -> str:
+    return key_texts(LAB)[CellRef("relays.vlan", cell.row)]
+
+
+def test_setting_the_marks_of_an_extra_row_takes_its_deduction_away() -> None:
+    texts = key_texts(LAB)
+    extra = {
+        CellRef(f"bindings.{question}", RowKey("Binding 90")): text
+        for question, text in (
+            ("port", "A/9"),
+            ("vlan", "20"),
+            ("mac", "02-00-5E-00-53-99"),
+            ("address", "10.20.2.77"),
+            ("type", "static"),
+            ("lease", "infinite"),
+        )
+    }
+    before = mark(LAB, filled(texts | extra))
+    charged = next(each for each in before.cells if each.marks < 0)
+    decision = replace(
+        override(Decision.MARKS, "none"), section="bindings", row="Binding 90", question=charged.question
+    )
+    after = apply(before, "b01", [decision])
+    (cell,) = (each for each in after.cells if (each.row, each.question) == (charged.row, charged.question))
+    assert (cell.verdict, cell.marks, cell.decision) == (Verdict.EXTRA, Decimal(0), "Agreed in class.")
+    assert (before.marks, after.marks) == (100 + charged.marks, 100)
+
+
+ANY_OVERRIDE = st.sampled_from([(section.id, each.id) for section in FORM for each in section.questions]).flatmap(
+    lambda place: st.builds(
+        Override,
+        trainee=st.sampled_from(["", "b01", "b02"]),
+        section=st.just(place[0]),
+        row=st.sampled_from(["", *rows_of(LAB, place[0])]),
+        question=st.just(place[1]),
+        decision=st.sampled_from(Decision),
+        value=st.sampled_from(["full", "half", "none", "0", "0.333", "999"]),
+        reason=st.just("Agreed."),
+    )
+)
+
+
+@given(decisions=st.lists(ANY_OVERRIDE, max_size=8), written=st.sampled_from(["right", "999", "nonsense"]))
+def test_no_section_is_below_zero_or_above_its_share_and_sums_are_exact(
+    decisions: list[Override], written: str
+) -> None:
+    texts = key_texts(LAB)
+    if written != "right":
+        texts = {
+            **dict.fromkeys(texts, written),
+            **{CellRef("routes.switch", RowKey(f"Route {n}")): "A" for n in (91, 92)},
+        }
+    before = mark(LAB, filled(texts))
+    after = apply(before, "b01", decisions)
+    assert [each.out_of for each in after.sections] == [each.out_of for each in before.sections]
+    for section in after.sections:
+        cells = [each.marks for each in after.cells if each.section == section.section]
+        assert 0 <= section.marks <= section.out_of
+        assert section.marks == max(sum(cells, Decimal(0)), Decimal(0))
+        assert section.marks == section.marks.quantize(Decimal("0.001"))
+    assert all(each.verdict in Verdict and each.marks <= each.out_of for each in after.cells)
+
+
+# --- What a decision may name -----------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("section", "name", "row"),
+    [
+        ("subnets", "20", "20"),
+        ("links", " a-b ", "A-B"),
+        ("routes", "route 2", "Route 2"),
+        ("routes", "ROUTE 095", "Route 95"),  # a row that a trainee added
+        ("routes", "a to 300", "A to 300"),  # a missing row, as the results call it
+        ("routes", "Route 0", None),
+        ("routes", "Route", None),
+        ("subnets", "21", None),
+    ],
+)
+def test_rows_are_named_as_on_the_sheet_or_as_in_the_results(section: str, name: str, row: str | None) -> None:
+    if row == "A to 300":
+        row = next(each for each in rows_of(LAB, "routes") if each.startswith("A to "))
+        name = row.lower()
+    assert row_called(LAB, section, name) == row
+
+
+@pytest.mark.parametrize("section", [section.id for section in FORM])
+def test_every_cell_that_is_marked_can_be_named(section: str) -> None:
+    for texts in (key_texts(LAB), {}):
+        marked = mark(LAB, filled(texts))
+        cells = [each for each in marked.cells if each.section == section]
+        assert cells
+        assert all(row_called(LAB, section, each.row) == each.row for each in cells)
+        assert max(each.out_of for each in cells) == most_marks(LAB, section)
+
+
+def test_a_decision_has_no_effect_where_no_such_cell_or_value_is() -> None:
+    cells = marked_with("10.20.2.8").cells
+    assert has_effect(override(Decision.MARKS, "half"), cells)
+    assert not has_effect(override(Decision.MARKS, "half", row="21"), cells)
+    assert not has_effect(override(Decision.ACCEPT, "10.20.2.9"), cells)
+
+
 # --- The workbook -----------------------------------------------------------------------------------------------------
 
+HEAD_ROW = 6
+FIRST_ROW = HEAD_ROW + 2
+Row = tuple[str, ...]
 
-def book_with(*rows: tuple[str, ...]) -> bytes:
+
+def book_with(*rows: Row) -> bytes:
     book = openpyxl.load_workbook(io.BytesIO(write_overrides_book()))
-    for place, row in enumerate(rows, 6):
+    for place, row in enumerate(rows, FIRST_ROW):
         for column, text in enumerate(row, 1):
             book["Overrides"].cell(place, column).value = text
+    return saved(book)
+
+
+def saved(book: openpyxl.Workbook) -> bytes:
     out = io.BytesIO()
     book.save(out)
     return out.getvalue()
 
 
+def read(
+    data: bytes, trainees: Collection[str] = ("b01",), labs: tuple[Scenario, ...] = (LAB,)
+) -> tuple[Override, ...]:
+    return read_overrides_book(data, trainees, lambda _trainee: labs)
+
+
+def refused(data: bytes, labs: tuple[Scenario, ...] = (LAB,)) -> tuple[Problem, ...]:
+    with pytest.raises(OverrideProblems) as raised:
+        read(data, labs=labs)
+    return raised.value.problems
+
+
 def test_an_empty_workbook_holds_no_decision() -> None:
-    assert read_overrides_book(write_overrides_book(), ["b01"]) == ()
+    assert read(write_overrides_book()) == ()
+
+
+def test_the_workbook_explains_itself_and_is_the_same_every_time() -> None:
+    assert write_overrides_book() == write_overrides_book()
+    sheet = openpyxl.load_workbook(io.BytesIO(write_overrides_book()))["Overrides"]
+    rows = [[each.value for each in row if each.value] for row in sheet.iter_rows(max_row=HEAD_ROW)]
+    assert rows == [
+        ["The instructor's decisions"],
+        [
+            "Read at every grade, and never written again by the program. A row changes the marks of one cell, for one "
+            "trainee or for all; of several rows about one cell the last counts."
+        ],
+        [
+            "accept this value: wherever the cell holds that value, however it is written, it is right. Row may be all: "
+            "every row of the sheet."
+        ],
+        [
+            "marks: the cell gets full, half or none of its marks, or a number of them. A row that is missing is called as "
+            "in the marked workbook."
+        ],
+        [],
+        ["Trainee", "Sheet", "Row", "Question", "Decision", "Value", "Reason"],
+    ]
+    lists = {str(each.sqref): each.formula1 for each in sheet.data_validations.dataValidation}
+    assert lists["E8:E27"] == '"accept this value,marks"'
+    assert {sheet.cell(FIRST_ROW, column).number_format for column in range(1, 8)} == {"@"}
 
 
 def test_what_is_written_is_read() -> None:
     row = ("ALL", "subnets", "20", "gateway", "Marks", "half", "Agreed in class.")
-    assert read_overrides_book(book_with(row), ["b01"]) == (override(Decision.MARKS, "half"),)
+    assert read(book_with(row)) == (override(Decision.MARKS, "half"),)
+
+
+def test_every_row_is_allowed_where_a_value_is_accepted() -> None:
+    row = ("all", "Subnets", "All", "Gateway", "accept this value", "10.20.2.9", "Agreed in class.")
+    assert read(book_with(row)) == (override(Decision.ACCEPT, "10.20.2.9", row=""),)
+
+
+def test_columns_are_found_by_their_headings_wherever_they_stand() -> None:
+    book = openpyxl.load_workbook(
+        io.BytesIO(book_with(("all", "Subnets", "20", "Gateway", "marks", "half", "Agreed in class.")))
+    )
+    book["Overrides"].move_range("A6:G27", rows=3, cols=2)
+    assert read(saved(book)) == (override(Decision.MARKS, "half"),)
+
+
+@pytest.mark.parametrize("value", ["0", "0.25", "0,25", "0.572"])
+def test_marks_may_be_a_number_up_to_what_a_cell_counts(value: str) -> None:
+    row = ("all", "Subnets", "20", "Gateway", "marks", value, "Agreed in class.")
+    assert read(book_with(row)) == (override(Decision.MARKS, value),)
+
+
+def test_rows_and_marks_of_labs_that_cannot_be_read_are_believed() -> None:
+    row = ("b01", "Subnets", "4000", "Gateway", "marks", "9", "Agreed in class.")
+    assert read(book_with(row), labs=()) == (override(Decision.MARKS, "9", trainee="b01", row="4000"),)
 
 
 def test_error_every_problem_is_told_with_its_cell() -> None:
     rows = (
         ("b1", "Subnet", "20", "Gateway", "mark", "half", "x"),
-        ("b01", "Links", "A-B", "Gatway", "marks", "lots", ""),
+        ("b01", "Links", "A-C", "Gatway", "marks", "lots", ""),
+        ("", "Subnets", "", "", "", "", "x"),
     )
-    with pytest.raises(OverrideProblems) as refused:
-        read_overrides_book(book_with(*rows), ["b01"])
-    told = [(each.cell, each.found, each.fix) for each in refused.value.problems]
-    assert told == [
-        ("A6", "'b1'", "Did you mean b01?"),
-        ("B6", "'Subnet'", "Did you mean subnets?"),
-        ("E6", "'mark'", "Did you mean marks?"),
-        ("D7", "'Gatway'", "Write one of these."),
-        ("G7", "nothing", "Write one."),
-        ("F7", "'lots'", "Write one of these."),
+    assert [str(each) for each in refused(book_with(*rows))] == [
+        "Overrides!A8: found 'b1'; a trainee of this sitting stands here: b01, all. Did you mean b01?",
+        "Overrides!B8: found 'Subnet'; a sheet that is asked stands here: Subnets, Links, Ports, Stations, Routes, Pools, "
+        "Relays, Protection, Bindings. Did you mean Subnets?",
+        "Overrides!E8: found 'mark'; a decision stands here: accept this value, marks. Did you mean marks?",
+        "Overrides!C9: found 'A-C'; a row of sheet Links stands here: A-B, all. Did you mean A-B?",
+        "Overrides!D9: found 'Gatway'; a heading of sheet Links stands here: Network address, Mask, Address of the first "
+        "switch, Address of the second switch. Write one of these.",
+        "Overrides!F9: found 'lots'; marks are full, half, none, or a number from 0 to 1.25, with three decimals at most; "
+        "that is what a cell of sheet Links counts. Write one of these.",
+        "Overrides!G9: found nothing; a decision has a reason. Write one.",
+        "Overrides!A10: found nothing; a trainee of this sitting stands here: b01, all. Write one of these.",
+        "Overrides!C10: found nothing; a decision has a row. Write one.",
+        "Overrides!D10: found nothing; a heading of sheet Subnets stands here: Network address, Prefix length, First usable, "
+        "Last usable, Broadcast address, Gateway, Mask. Write one of these.",
+        "Overrides!E10: found nothing; a decision stands here: accept this value, marks. Write one of these.",
+        "Overrides!F10: found nothing; a decision has a value. Write one.",
     ]
+
+
+def test_error_of_names_equally_near_the_first_is_offered_and_of_many_some_are_listed() -> None:
+    row = ("b1", "Subnets", "20", "Gateway", "marks", "full", "x")
+    with pytest.raises(OverrideProblems) as raised:
+        read(book_with(row), [f"b{number:02}" for number in range(1, 25)])
+    assert str(raised.value) == (
+        "Overrides!A8: found 'b1'; a trainee of this sitting stands here: b01, b02, b03, b04, b05, b06, b07, b08, ... or all. "
+        "Did you mean b01?"
+    )
+
+
+def test_error_marks_are_not_set_for_every_row_at_once() -> None:
+    (problem,) = refused(book_with(("b01", "Subnets", "all", "Gateway", "marks", "full", "x")))
+    assert str(problem) == (
+        "Overrides!C8: found 'all'; marks are set for one row; all goes with the decision to accept a value. "
+        "Write a line for each row."
+    )
+
+
+@pytest.mark.parametrize("value", ["0.573", "9", "-1", "50%", "1/2", "0.1234", "nan", "1e-3"])
+def test_error_marks_are_no_more_than_a_cell_counts(value: str) -> None:
+    (problem,) = refused(book_with(("b01", "Subnets", "20", "Gateway", "marks", value, "x")))
+    assert str(problem) == (
+        f"Overrides!F8: found {value!r}; marks are full, half, none, or a number from 0 to 0.572, with three decimals at "
+        "most; that is what a cell of "
+        "sheet Subnets counts. Write one of these."
+    )
+
+
+def test_error_a_sheet_that_is_not_asked_takes_no_decision() -> None:
+    sections = tuple(replace(each, asked=Asked.GIVEN) if each.section == "links" else each for each in LAB.sections)
+    row = ("b01", "Links", "A-B", "Mask", "marks", "full", "x")
+    (problem,) = refused(book_with(row), labs=(replace(LAB, sections=sections),))
+    assert problem.found == "'Links'"
+    assert problem.wanted == (
+        "a sheet that is asked stands here: Subnets, Ports, Stations, Routes, Pools, Relays, Protection, Bindings"
+    )
+
+
+def test_error_a_date_in_place_of_a_value_is_no_typed_text() -> None:
+    book = openpyxl.load_workbook(
+        io.BytesIO(book_with(("b01", "Subnets", "20", "Prefix length", "accept this value", "", "x")))
+    )
+    cell = book["Overrides"].cell(FIRST_ROW, 6)
+    cell.value, cell.number_format = 45000, "yyyy-mm-dd"
+    (problem,) = refused(saved(book))
+    assert str(problem) == (
+        "Overrides!F8: found '2023-03-15'; what stands here is taken as it was typed, and this is no typed text (date). "
+        "Format the cell as Text and type it again."
+    )
+
+
+def test_error_a_merged_cell_is_no_decision() -> None:
+    row = ("b01", "Subnets", "20", "Gateway", "marks", "full", "x")
+    book = openpyxl.load_workbook(io.BytesIO(book_with(row, row)))
+    book["Overrides"].merge_cells("G8:G9")
+    (problem,) = refused(saved(book))
+    assert str(problem) == (
+        "Overrides!G9: found nothing; what stands here is taken as it was typed, and this is no typed text (merged). "
+        "Undo the merging and fill every cell."
+    )
+
+
+def test_error_a_heading_that_is_missing_is_named() -> None:
+    book = openpyxl.load_workbook(io.BytesIO(write_overrides_book()))
+    book["Overrides"].cell(HEAD_ROW, 7).value = "Why"
+    (problem,) = refused(saved(book))
+    assert str(problem) == (
+        "Overrides: found no column headed Reason; decisions are read by their headings. Write it as it was."
+    )
+
+
+def test_error_a_sheet_of_another_name_is_not_taken_for_decisions() -> None:
+    book = openpyxl.load_workbook(io.BytesIO(write_overrides_book()))
+    book["Overrides"].title = "Sheet1"
+    (problem,) = refused(saved(book))
+    assert str(problem) == ("Overrides: found no sheet Overrides; decisions stand on a sheet of that name. Name it so.")
 
 
 # --- At every grade ---------------------------------------------------------------------------------------------------
@@ -161,6 +486,12 @@ def test_a_decision_changes_the_marks_and_is_shown_whatever_trainees_see(
     capsys.readouterr()
     assert run("grade", sitting.folder, "--json") == 0
     printed = json.loads(capsys.readouterr().out)
+    (decided,) = (each for each in printed["graded"][0]["cells"] if each["given"] == "172.16.0.9")
+    assert (decided["verdict"], decided["explanation"], decided["mistake"]) == (
+        "right",
+        "The instructor's decision: Fair <b>point</b>",
+        None,
+    )
     lab = sitting.register().labs[0].lab
     (change,) = printed["changed"]
     assert change | {"old": ""} == {"trainee": "h01", "lab": lab, "old": "", "new": "100"}
@@ -179,11 +510,138 @@ def test_a_decision_changes_the_marks_and_is_shown_whatever_trainees_see(
 def test_error_faulty_decisions_stop_grading_before_anything_is_written(
     sitting: Sitting, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    sitting.overrides_book.write_bytes(book_with(("h011", "Subnets", "all", "Gateway", "marks", "full", "x")))
+    sitting.overrides_book.write_bytes(
+        book_with(("h011", "Subnets", "all", "Gateway", "accept this value", "1.1.1.1", "x"))
+    )
     capsys.readouterr()
     assert run("grade", sitting.folder) == 1
     assert capsys.readouterr().err == (
         f"{sitting.overrides_book} has 1 to mend, so nothing was graded.\n"
-        "Overrides!A6: found 'h011'; one of these stands here: h01, all. Did you mean h01?\n"
+        "Overrides!A8: found 'h011'; a trainee of this sitting stands here: h01, all. Did you mean h01?\n"
     )
     assert list(sitting.marked.iterdir()) == []
+    assert list(sitting.grades.iterdir()) == []
+    assert not sitting.results_book.exists()
+
+
+def decide(sitting: Sitting, *rows: Row) -> None:
+    sitting.overrides_book.write_bytes(book_with(*rows))
+
+
+def vlan_of(sitting: Sitting) -> str:
+    return str(sitting.scenario(sitting.register().labs[0].lab).vlans[0].number)
+
+
+def test_error_one_faulty_row_leaves_the_good_ones_unapplied(
+    sitting: Sitting, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run("grade", sitting.folder) == 0
+    before = {file: file.read_bytes() for file in sitting.folder.rglob("*") if file.is_file()}
+    good = ("h01", "Subnets", vlan_of(sitting), "Gateway", "marks", "full", "x")
+    decide(sitting, good, ("h01", "Subnets", "1", "Gateway", "marks", "full", "x"))
+    before[sitting.overrides_book] = sitting.overrides_book.read_bytes()
+    capsys.readouterr()
+    assert run("grade", sitting.folder, "--json") == 1
+    told = capsys.readouterr()
+    assert told.out == ""
+    assert told.err.startswith(
+        f"{sitting.overrides_book} has 1 to mend, so nothing was graded.\n"
+        "Overrides!C9: found '1'; a row of sheet Subnets stands here: "
+    )
+    assert {file: file.read_bytes() for file in sitting.folder.rglob("*") if file.is_file()} == before
+
+
+def test_error_a_file_that_is_no_workbook_is_named_and_left_alone(
+    sitting: Sitting, capsys: pytest.CaptureFixture[str]
+) -> None:
+    sitting.overrides_book.write_text("Trainee,Sheet\n", encoding="utf-8")
+    capsys.readouterr()
+    assert run("grade", sitting.folder) == 1
+    told = capsys.readouterr().err
+    assert told.startswith(f"{sitting.overrides_book}: This is a text file")
+    assert told.endswith(" Nothing was graded.\n")
+    assert sitting.overrides_book.read_text(encoding="utf-8") == "Trainee,Sheet\n"
+    assert list(sitting.marked.iterdir()) == []
+
+
+def test_the_workbook_is_made_once_and_closed_to_others(sitting: Sitting, tmp_path: Path) -> None:
+    assert sitting.overrides_book.read_bytes() == write_overrides_book()
+    assert stat.S_IMODE(sitting.overrides_book.stat().st_mode) == 0o600
+    decide(sitting, ("h01", "Subnets", vlan_of(sitting), "Gateway", "marks", "full", "x"))
+    own = sitting.overrides_book.read_bytes()
+    assert run("set", tmp_path / "harbour.xlsx", "--out", tmp_path, "--sitting", "s") == 0
+    assert run("grade", sitting.folder) == 0
+    assert sitting.overrides_book.read_bytes() == own
+
+
+def test_grade_makes_the_workbook_where_it_is_missing(sitting: Sitting) -> None:
+    sitting.overrides_book.unlink()
+    assert run("grade", sitting.folder) == 0
+    assert sitting.overrides_book.read_bytes() == write_overrides_book()
+
+
+@pytest.mark.parametrize("name", [".~lock.overrides.xlsx#", "~$overrides.xlsx"])
+def test_a_lock_file_beside_it_does_not_matter(sitting: Sitting, name: str) -> None:
+    decide(sitting, ("h01", "Subnets", vlan_of(sitting), "Gateway", "marks", "full", "x"))
+    (sitting.instructor / name).write_text("somebody", encoding="utf-8")
+    assert run("grade", sitting.folder) == 0
+    (graded,) = sitting.all_grades().values()
+    assert graded.marks.marks == 100
+
+
+def test_marks_that_changed_are_printed_old_and_new_and_back_again(
+    sitting: Sitting, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run("grade", sitting.folder) == 0
+    assert "Marks changed" not in capsys.readouterr().out
+    lab = sitting.register().labs[0].lab
+    old = shown(sitting.all_grades()[lab].marks.marks)
+    decide(sitting, ("all", "Subnets", vlan_of(sitting), "Gateway", "marks", "full", "x"))
+    assert run("grade", sitting.folder) == 0
+    assert f"Marks changed: h01 ({lab}) from {old} to 100\n" in capsys.readouterr().out
+    sitting.overrides_book.unlink()
+    assert run("grade", sitting.folder) == 0
+    assert f"Marks changed: h01 ({lab}) from 100 to {old}\n" in capsys.readouterr().out
+
+
+def test_marks_that_changed_are_told_although_the_file_has_another_name_now(
+    sitting: Sitting, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run("grade", sitting.folder) == 0
+    (sitting.returned / "a.xlsx").rename(sitting.returned / "again.xlsx")
+    decide(sitting, ("h01", "Subnets", vlan_of(sitting), "Gateway", "marks", "full", "x"))
+    capsys.readouterr()
+    assert run("grade", sitting.folder) == 0
+    assert "Marks changed: h01" in capsys.readouterr().out
+
+
+def test_a_decision_that_changes_nothing_for_its_trainee_is_said(
+    sitting: Sitting, capsys: pytest.CaptureFixture[str]
+) -> None:
+    decide(
+        sitting,
+        ("h01", "Routes", "Route 95", "Next hop", "marks", "full", "x"),
+        ("h01", "Subnets", "all", "Gateway", "accept this value", "172.16.0.8", "x"),
+        ("all", "Subnets", "all", "Gateway", "accept this value", "172.16.0.7", "x"),
+    )
+    capsys.readouterr()
+    assert run("grade", sitting.folder) == 0
+    lines = [line for line in capsys.readouterr().out.splitlines() if line.startswith("Decision")]
+    assert lines == [
+        "Decision without effect: h01, Routes, Route 95, Next hop: no such cell, or another value in it.",
+        "Decision without effect: h01, Subnets, all, Gateway: no such cell, or another value in it.",
+    ]
+
+
+def test_half_marks_keep_the_explanation_and_say_the_decision_first(
+    sitting: Sitting, capsys: pytest.CaptureFixture[str]
+) -> None:
+    decide(sitting, ("h01", "Subnets", vlan_of(sitting), "Gateway", "marks", "half", "Nearly."))
+    capsys.readouterr()
+    assert run("grade", sitting.folder, "--json") == 0
+    cells = json.loads(capsys.readouterr().out)["graded"][0]["cells"]
+    (decided,) = (each for each in cells if each["given"] == "172.16.0.9")
+    assert decided["verdict"] == "partly"
+    assert decided["mistake"]
+    assert decided["explanation"].startswith("The instructor's decision: Nearly. ")
+    assert len(decided["explanation"]) > len("The instructor's decision: Nearly. ")

@@ -292,6 +292,60 @@ def test_hint_gives_the_hints_of_what_is_shown(begun: Desk, capsys: pytest.Captu
     assert re.search(r"^1\. Pools G6 \(\d+, Lease\), '1 h': [^\n]+\?$", out, re.MULTILINE)
 
 
+def hint_lines(out: str) -> list[str]:
+    """What was said to each word typed, of the lease in Pools G6."""
+    return re.findall(r"^1\. Pools G6 \(\d+, Lease\), '1 h': (.+)$", out.replace("\n   ", " "), re.MULTILINE)
+
+
+def test_the_next_hint_comes_after_a_save_and_climbs_to_the_reasons_but_never_to_the_answer(
+    begun: Desk, capsys: pytest.CaptureFixture[str]
+):
+    wrong = begun.save(pools_lease="1 h")
+    begun.practise(wrong, "hint", wrong, "hint", wrong, "hint", wrong, "hint", "why")
+    _, hint, _, explanation, _, reasons, _, last, why = hint_lines(capsys.readouterr().out)
+    assert hint.endswith("?")
+    assert reasons.startswith(f"{explanation} ")
+    assert reasons == last == why
+
+
+def test_a_hint_nobody_had_time_to_try_is_said_again(begun: Desk, capsys: pytest.CaptureFixture[str]):
+    begun.practise(begun.save(pools_lease="1 h"), "hint", "hint")
+    out = capsys.readouterr().out
+    _, first, second = hint_lines(out)
+    assert first == second
+    assert out.count("\nTry that first. The next hint comes after a save, or in half a minute.\n") == 1
+
+
+def test_half_a_minute_after_a_hint_the_next_one_comes_without_a_save(begun: Desk, capsys: pytest.CaptureFixture[str]):
+    begun.practise(begun.save(pools_lease="1 h"), "hint", *[lambda: None] * 6, "hint")
+    out = capsys.readouterr().out
+    _, first, second = hint_lines(out)
+    assert first != second
+    assert "Try that first." not in out
+
+
+def test_hints_that_were_asked_for_are_known_when_the_lab_is_taken_up(begun: Desk, capsys: pytest.CaptureFixture[str]):
+    begun.practise(begun.save(pools_lease="1 h"), "hint")
+    _, hint = hint_lines(capsys.readouterr().out)
+    begun.practise("hint")
+    standing, explanation = hint_lines(capsys.readouterr().out)
+    assert standing == f"not yet. {hint}"
+    assert explanation not in (hint, standing)
+    begun.practise(begun.save(), begun.save(pools_lease="1 h"))
+    assert json.loads(begun.memory.read_text())["climbed"] == []
+
+
+def test_a_lab_that_was_begun_before_hints_were_counted_keeps_its_memory(
+    begun: Desk, capsys: pytest.CaptureFixture[str]
+):
+    begun.practise(begun.save(pools_lease="1 h"), "answer Pools G6")
+    record = json.loads(begun.memory.read_text())
+    del record["climbed"]
+    begun.memory.write_text(json.dumps(record))
+    begun.practise("list")
+    assert "\nShown: Pools G6.\n" in capsys.readouterr().out
+
+
 def test_why_gives_explanation_and_consequence(begun: Desk, capsys: pytest.CaptureFixture[str]):
     begun.practise(begun.save(pools_lease="1 h"), "WHY")
     out = capsys.readouterr().out.replace("\n   ", " ")
@@ -319,6 +373,31 @@ def test_an_answer_is_shown_when_asked_for_and_counted_apart(begun: Desk, capsys
     ]
 
 
+def test_answer_alone_asks_which_cell_and_takes_the_next_line_for_it(begun: Desk, capsys: pytest.CaptureFixture[str]):
+    lease = key_texts(begun.scenario)[begun.first("pools.lease")]
+    begun.practise(begun.save(pools_lease="1 h"), "answer", "Pools G6", "Pools G6")
+    said = capsys.readouterr().out
+    assert (
+        f"\nOf which cell? Type its sheet and name, such as Subnets G7.\nPools G6: {lease}\n{practise.WORDS}\n" in said
+    )
+
+
+@pytest.mark.parametrize("word", ["list", ""])
+def test_another_word_or_none_takes_back_the_wish_for_an_answer(
+    begun: Desk, capsys: pytest.CaptureFixture[str], word: str
+):
+    begun.practise(begun.save(pools_lease="1 h"), "answer", word, "Pools G6")
+    assert capsys.readouterr().out.count(practise.WORDS) == (1 if word else 2)
+    assert json.loads(begun.memory.read_text())["shown"] == []
+
+
+def test_the_memory_is_no_record_at_all_and_begun_anew(begun: Desk, capsys: pytest.CaptureFixture[str]):
+    begun.save()()
+    begun.memory.write_text("7")
+    begun.practise()
+    assert "Every cell is right." in capsys.readouterr().out
+
+
 def test_the_answers_of_a_row_that_is_not_written_belong_together(begun: Desk, capsys: pytest.CaptureFixture[str]):
     key = key_texts(begun.scenario)
     wanted = [
@@ -331,7 +410,7 @@ def test_the_answers_of_a_row_that_is_not_written_belong_together(begun: Desk, c
 @pytest.mark.parametrize(
     ("typed", "said"),
     [
-        ("answer", "Say which cell, by sheet and name: answer Subnets G7"),
+        ("answer", "Of which cell? Type its sheet and name, such as Subnets G7."),
         ("answer Subnets", "Say which cell, by sheet and name: answer Subnets G7"),
         ("answer subnet D6", "There is no sheet 'subnet' to fill in. Did you mean Subnets?"),
         ("answer Kettles D6", "There is no sheet 'Kettles' to fill in."),

@@ -189,15 +189,18 @@ class Sitting:
         self._write(self.grades / f"{graded.lab}.json", to_record(graded))
 
     def all_grades(self) -> dict[str, GradedLab]:
-        """What was graded so far, by lab, of files that are still there. Marks that cannot be read are graded anew."""
+        """What was graded so far, by lab, of files that are still there."""
+        return {lab: graded for lab, graded in self.last_grades().items() if (self.folder / graded.file).is_file()}
+
+    def last_grades(self) -> dict[str, GradedLab]:
+        """What was graded last, by lab, wherever the files are now. Marks that cannot be read are graded anew."""
         found = {}
         for file in sorted(self.grades.glob("*.json")):
             try:
                 graded = self._read(GradedLab, file)
             except TrainerError:
                 continue
-            if (self.folder / graded.file).is_file():
-                found[graded.lab] = graded
+            found[graded.lab] = graded
         return found
 
     def write_not_graded(self, files: tuple[tuple[str, str], ...]) -> None:

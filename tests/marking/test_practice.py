@@ -141,6 +141,13 @@ def test_what_followed_from_an_answer_that_was_changed_is_told_apart():
     assert "No longer right, because the answer it followed from was changed: Pools F6." in sentences(said)
 
 
+def test_what_is_still_to_look_at_is_named_where_the_remarks_do_not_name_it_all():
+    _, said = saved(marked({"Links C6": "/9", "Pools G6": "1 h", "Pools G7": ""}))
+    assert "Still to look at: Links C6; Pools G6." in said
+    _, said = saved(marked({"Pools G6": "1 h", "Pools G7": ""}))
+    assert not any(line.startswith("Still") for line in said)
+
+
 def test_a_save_that_changes_nothing_says_so():
     _, said = saved(*[marked({"Pools G6": "1 h"})] * 2)
     assert "Nothing has become right or wrong since the last save." in said
@@ -195,6 +202,39 @@ def test_hint_and_why_are_told_when_asked_for():
     assert sentences(list(reasons(to_do, PLACES))) == (
         f"{start}{cell.explanation.explanation} {cell.explanation.consequence}"
     )
+
+
+def test_each_wish_for_a_hint_climbs_one_rung_and_stays_on_the_last():
+    found = marked({"Pools G6": "1 h"})
+    (cell,) = next_to_do(found, START)[0].cells
+    said = cell.explanation
+    assert said is not None
+    reasons_given = f"{said.explanation} {said.consequence}"
+    progress = START
+    for wanted in (said.hint, said.explanation, reasons_given, reasons_given):
+        progress = progress.with_next_rung(next_to_do(found, progress))
+        assert sentences(list(hints(next_to_do(found, progress), PLACES))).endswith(f", Lease), '1 h': {wanted}")
+    assert cell.expected not in reasons_given
+
+
+def test_a_rung_is_forgotten_once_the_cell_is_right():
+    found = marked({"Pools G6": "1 h"})
+    progress = START.with_next_rung(next_to_do(found, START))
+    assert after_save(progress, found, ()).rungs == {at("Pools G6"): 1}
+    assert after_save(progress, whole(), ()).rungs == {}
+
+
+def test_a_hint_that_was_asked_for_stays_in_sight():
+    found = marked({"Pools G6": "1 h"})
+    progress = START.with_next_rung(next_to_do(found, START))
+    assert "?" in sentences(list(report(found, progress, PLACES)))
+    assert "?" not in sentences(list(report(found, START, PLACES)))
+
+
+def test_only_what_is_shown_climbs():
+    found = marked({f"Ports C{row}": "77" for row in (6, 7, 8, 9)})
+    progress = START.with_next_rung(next_to_do(found, START))
+    assert progress.rungs == {at(f"Ports C{row}"): 1 for row in (6, 7, 8)}
 
 
 def test_text_of_any_kind_is_shown_in_plain_characters_and_not_at_length():

@@ -2,22 +2,23 @@
 
 import json
 import sys
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import cache
 from pathlib import Path
 from typing import Any
 
 from trainer.commands.progress import counted
 from trainer.commands.reading import labs_of_group
 from trainer.commands.results import every_attempt, result_lines, write_results
-from trainer.errors import OverrideProblems, TrainerError, UnreadableFile
+from trainer.errors import OverrideProblems, TrainerError
 from trainer.lab.form import CellRef
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Scenario
 from trainer.marking.marker import mark
 from trainer.marking.marks import CellMark, Verdict, shown
-from trainer.marking.overrides import Override, apply
+from trainer.marking.overrides import Override, apply, has_effect
 from trainer.pages.feedback import write_feedback_page
 from trainer.results.grades import standing
 from trainer.sheets.intake import ReturnedBook, read_book
@@ -55,6 +56,8 @@ class Graded:
     not_graded: tuple[NotGraded, ...]
     changed: tuple[ChangedMarks, ...] = ()
     """Whose marks are not what they were when they were graded last."""
+    idle: tuple[Override, ...] = ()
+    """Decisions about one of the trainees that found no such cell, or another value in it."""
     trouble: str = ""
     """Why the results could not be written; "" where they were."""
 
@@ -78,7 +81,7 @@ def grade_sitting(sitting: Sitting, files: Sequence[Path] = (), *, group: str | 
     group: only the files of its trainees; those of others are left as they are.
     """
     overrides = read_overrides(sitting)
-    before = sitting.all_grades()
+    before = sitting.last_grades()
     wanted = {lab.lab for lab in labs_of_group(sitting, group)}
     not_graded: list[NotGraded] = []
     found: dict[str, list[tuple[Path, ReturnedBook]]] = {}
@@ -103,12 +106,19 @@ def grade_sitting(sitting: Sitting, files: Sequence[Path] = (), *, group: str | 
         if each.lab in before and before[each.lab].marks.marks != each.marks.marks
     )
     listed = tuple((sitting.relative(each.file), each.reason) for each in not_graded)
+    trouble = ""
     try:
         sitting.write_not_graded(listed)
         write_results(sitting, listed)
     except TrainerError as fault:
-        return Graded(labs=tuple(labs), not_graded=tuple(not_graded), changed=changed, trouble=str(fault))
-    return Graded(labs=tuple(labs), not_graded=tuple(not_graded), changed=changed)
+        trouble = str(fault)
+    return Graded(
+        labs=tuple(labs),
+        not_graded=tuple(not_graded),
+        changed=changed,
+        idle=tuple(_idle(overrides, labs)),
+        trouble=trouble,
+    )
 
 
 def read_overrides(sitting: Sitting) -> tuple[Override, ...]:
@@ -117,12 +127,37 @@ def read_overrides(sitting: Sitting) -> tuple[Override, ...]:
     if not file.exists():
         write_file(file, write_overrides_book(), private=True)
         return ()
+    labs = sitting.register().labs
+
+    @cache
+    def labs_of(trainee: str) -> tuple[Scenario, ...]:
+        return tuple(_readable(sitting, [lab.lab for lab in labs if trainee in ("", lab.trainee)]))
+
     try:
-        return read_overrides_book(read_returned(file), [lab.trainee for lab in sitting.register().labs])
+        return read_overrides_book(read_returned(file), [lab.trainee for lab in labs], labs_of)
     except OverrideProblems as found:
         raise TrainerError(f"{file} has {len(found.problems)} to mend, so nothing was graded.\n{found}") from found
-    except UnreadableFile as fault:
-        raise TrainerError(f"{file}: {fault}") from fault
+    except TrainerError as fault:
+        raise TrainerError(f"{file}: {fault} Nothing was graded.") from fault
+
+
+def _readable(sitting: Sitting, labs: Collection[str]) -> Iterator[Scenario]:
+    """The scenarios of the labs; damaged ones are passed over, they are spoken of where they are graded."""
+    for lab in labs:
+        try:
+            yield sitting.scenario(lab)
+        except TrainerError:
+            continue
+
+
+def _idle(overrides: Sequence[Override], labs: Sequence[GradedLab]) -> Iterator[Override]:
+    """The decisions about one trainee, graded just now, that changed nothing."""
+    cells: dict[str, list[CellMark]] = {}
+    for lab in labs:
+        cells.setdefault(lab.trainee, []).extend(lab.marks.cells)
+    for override in overrides:
+        if override.trainee in cells and not has_effect(override, cells[override.trainee]):
+            yield override
 
 
 def _whose(sitting: Sitting, file: Path) -> tuple[str, ReturnedBook]:
@@ -187,6 +222,10 @@ def _print_table(sitting: Sitting, graded: Graded, group: str | None) -> None:
         print(f"Not graded: {sitting.relative(each.file)}: {each.reason}")
     for change in graded.changed:
         print(f"Marks changed: {change.trainee} ({change.lab}) from {shown(change.old)} to {shown(change.new)}")
+    for override in graded.idle:
+        section = SECTIONS[override.section]
+        cell = f"{section.title}, {override.row or 'all'}, {section.question(override.question).heading}"
+        print(f"Decision without effect: {override.trainee}, {cell}: no such cell, or another value in it.")
     wanted = {lab.lab for lab in labs_of_group(sitting, group)}
     attempts = [each for each in every_attempt(sitting) if each.lab in wanted]
     absent = standing(result_lines(attempts, sitting.register().exercise))
@@ -267,7 +306,13 @@ def _cell_json(cell: CellMark, at: tuple[str, str] | None) -> dict[str, Any]:
         "marks": shown(cell.marks),
         "out_of": shown(cell.out_of),
         "mistake": said.mistake if said else None,
-        "explanation": said.explanation if said else cell.decision or cell.remark or None,
+        "explanation": _words(cell) or None,
         "consequence": said.consequence if said else None,
         "hint": said.hint if said else None,
     }
+
+
+def _words(cell: CellMark) -> str:
+    """The instructor's decision first, then what is wrong or worth a remark."""
+    decision = f"The instructor's decision: {cell.decision}" if cell.decision else ""
+    return " ".join(filter(None, (decision, cell.explanation.explanation if cell.explanation else cell.remark)))

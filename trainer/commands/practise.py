@@ -22,6 +22,7 @@ from trainer.lab.scenario import Scenario, Trainee
 from trainer.marking.marker import mark
 from trainer.marking.marks import Marked
 from trainer.marking.practice import (
+    CONSEQUENCE,
     FORMAT,
     Places,
     Progress,
@@ -51,8 +52,10 @@ AGAIN_AFTER = 1.0
 """Seconds after which a file that could not be read is tried again, changed or not: another program may hold it."""
 PATIENCE = 3.0
 """Seconds of trouble before anything is said about it."""
+NEXT_HINT_AFTER = 30.0
+"""Seconds after which a hint is followed by the next one although nothing was saved (feedback rule F11)."""
 WORDS = """Words you can type here, each with Enter:
-  hint                a question that leads on, for what is shown
+  hint                a question that leads on, for what is shown; later more
   why                 what is wrong with it, and what the network does then
   answer Subnets G7   the right value of a cell; it is counted apart, as shown
   list                every cell that is not right yet
@@ -154,6 +157,10 @@ class _Practice:
     marked: Marked = field(default_factory=lambda: Marked(cells=(), sections=()))
     places: Places = field(default_factory=dict)
     notices: tuple[str, ...] = ()
+    hinted_at: float | None = None
+    """When a hint was given last, if nothing was saved since."""
+    asks_which: bool = False
+    """Whether "answer" was typed alone, so that the next line says which cell is meant."""
 
     @property
     def workbook(self) -> Path:
@@ -178,32 +185,54 @@ class _Practice:
     def take_save(self, stamp: Stamp) -> None:
         """Remembers what was read as a save, and reports it."""
         before, self.progress = self.progress, after_save(self.progress, self.marked, stamp)
+        self.hinted_at = None
         fault = self._keep()
         _say([*report(self.marked, self.progress, self.places, before), *self.notices, *fault])
 
-    def obey(self, line: str) -> None:
+    def obey(self, line: str, now: float) -> None:
         """Does what a typed line asks for, of the words that concern this lab alone."""
         word, _, rest = line.strip().partition(" ")
+        word, asked_which, self.asks_which = word.casefold(), self.asks_which, False
         to_do = next_to_do(self.marked, self.progress)
         if not self.marked.sections:
             _say(["The workbook could not be read yet. Save it once more."])
             return
-        match word.casefold():
+        match word:
             case "hint" | "why" if not to_do:
                 _say(["Every cell is right: there is nothing to explain."])
             case "hint":
-                _say(hints(to_do, self.places))
+                self._hint(now)
             case "why":
                 _say(reasons(to_do, self.places))
             case "list":
                 _say(list_of_all(self.marked, self.progress, self.places))
+            case "answer" if not rest.strip():
+                self.asks_which = True
+                _say(["Of which cell? Type its sheet and name, such as Subnets G7."])
             case "answer":
-                answer = answer_to(rest, self.marked, self.places)
-                if answer.shown is not None:
-                    self.progress = self.progress.with_shown(answer.shown)
-                _say([answer.words, *self._keep()])
+                self._answer(rest)
+            case _ if asked_which and word:
+                self._answer(line)
             case _:
                 _say([WORDS])
+
+    def _hint(self, now: float) -> None:
+        """The next hint for what is shown; the last one again where nobody had time to try it."""
+        is_too_soon = self.hinted_at is not None and now - self.hinted_at < NEXT_HINT_AFTER
+        lines = []
+        if not is_too_soon:
+            self.progress = self.progress.with_next_rung(next_to_do(self.marked, self.progress))
+            self.hinted_at = now
+            lines = self._keep()
+        elif any(each.rung < CONSEQUENCE for each in next_to_do(self.marked, self.progress)):
+            lines = ["Try that first. The next hint comes after a save, or in half a minute."]
+        _say([*hints(next_to_do(self.marked, self.progress), self.places), *lines])
+
+    def _answer(self, request: str) -> None:
+        answer = answer_to(request, self.marked, self.places)
+        if answer.shown is not None:
+            self.progress = self.progress.with_shown(answer.shown)
+        _say([answer.words, *self._keep()])
 
     def _keep(self) -> list[str]:
         """Writes what is remembered; what to say where that failed."""
@@ -239,7 +268,7 @@ def _watch(practice: _Practice, around: Surroundings) -> str:
             word = line.strip().casefold()
             if word in ("new", "quit"):
                 return word
-            practice.obey(line)
+            practice.obey(line, around.clock())
             continue
         _look(practice, watch, around)
         around.sleep(LOOKS_EVERY)
@@ -347,8 +376,8 @@ def _practice(sitting: Sitting, scenario: Scenario) -> _Practice:
     progress = Progress(lab=scenario.lab_number)
     try:
         record = json.loads(_progress_file(sitting, scenario).read_text(encoding="utf-8"))
-        kept = from_record(Progress, record)
-    except (OSError, ValueError, RecursionError, RecordError):
+        kept = from_record(Progress, {"climbed": [], **record})  # labs that were begun before hints were counted
+    except (OSError, TypeError, ValueError, RecursionError, RecordError):
         kept = progress
     is_ours = kept.format == FORMAT and kept.lab == scenario.lab_number
     return _Practice(sitting=sitting, scenario=scenario, progress=kept if is_ours else progress)

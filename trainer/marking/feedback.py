@@ -87,5 +87,10 @@ def _remark(group: list[CellMark], rung: int) -> Remark:
         consequence=said.consequence if said and rung >= 2 else "",
         hint=said.hint if said and rung >= 1 else "",
         decision=first.decision,
-        answer=first.expected if rung >= 3 and len(group) == 1 and first.expected else "",
+        answer=first.expected if rung >= 3 and len(group) == 1 and not _was_decided_right(first) else "",
     )
+
+
+def _was_decided_right(cell: CellMark) -> bool:
+    """Whether the instructor let what is written there count in full: the key's value beside it would contradict that."""
+    return bool(cell.decision and cell.given) and cell.verdict.is_full

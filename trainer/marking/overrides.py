@@ -3,7 +3,8 @@
 They are applied to marks that were worked out as always, so they survive grading again.
 """
 
-from collections.abc import Sequence
+import re
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from enum import Enum
@@ -11,9 +12,10 @@ from fractions import Fraction
 
 from trainer.lab.kinds import NotReadable, tidy
 from trainer.lab.questions import SECTIONS
-from trainer.marking.marks import CellMark, Marked, Verdict, earned, section_mark
+from trainer.lab.scenario import Scenario
+from trainer.marking.marks import CellMark, Marked, Verdict, earned, section_mark, shared_out
 
-__all__ = ["Decision", "Override", "apply"]
+__all__ = ["Decision", "Override", "apply", "has_effect", "most_marks", "row_called", "rows_of"]
 
 
 class Decision(Enum):
@@ -57,6 +59,40 @@ def apply(marked: Marked, trainee: str, overrides: Sequence[Override]) -> Marked
     return Marked(cells=tuple(cells), sections=sections)
 
 
+def has_effect(override: Override, cells: Iterable[CellMark]) -> bool:
+    """Whether the decision is about any of these cells, and about what is written there."""
+    return any(_decided(cell, override) is not None for cell in cells)
+
+
+def rows_of(scenario: Scenario, section: str) -> tuple[str, ...]:
+    """The rows of a section that a decision may name: as printed, and as missing rows are called in the results."""
+    of = SECTIONS[section]
+    keys = tuple(str(row.key) for row in of.rows(scenario))
+    if of.open is None:
+        return keys
+    return (*(f"{of.open.label} {number}" for number in range(1, of.open.printed(scenario) + 1)), *keys)
+
+
+def row_called(scenario: Scenario, section: str, name: str) -> str | None:
+    """The row that is meant by a typed name; None for none. In open sections trainees may have added rows of any number."""
+    wanted = tidy(name).casefold()
+    for row in rows_of(scenario, section):
+        if tidy(row).casefold() == wanted:
+            return row
+    rows = SECTIONS[section].open
+    if rows is None:
+        return None
+    added = re.fullmatch(rf"{re.escape(rows.label.casefold())} 0*([1-9]\d{{0,3}})", wanted, flags=re.ASCII)
+    return f"{rows.label} {added[1]}" if added else None
+
+
+def most_marks(scenario: Scenario, section: str) -> Decimal:
+    """What a cell of the section counts; where the share cannot be divided evenly, the one that counts most."""
+    share = next((each.share for each in scenario.sections if each.section == section), 0)
+    cells = len(SECTIONS[section].rows(scenario)) * len(SECTIONS[section].questions)
+    return max(shared_out(share, cells), default=Decimal(0))
+
+
 def _decided(cell: CellMark, override: Override) -> CellMark | None:
     """The cell as the override has it; None where it is about another cell or another value."""
     if (cell.section, cell.question) != (override.section, override.question):
@@ -69,9 +105,14 @@ def _decided(cell: CellMark, override: Override) -> CellMark | None:
 
 
 def _is_same(cell: CellMark, accepted: str) -> bool:
-    """Whether what was written means the accepted value, as the question's kind reads it."""
+    """Whether what was written means the accepted value, as the question's kind reads it.
+
+    What the kind cannot read is compared as text, so that an unreadable way of writing can be accepted too.
+    """
     kind = SECTIONS[cell.section].question(cell.question).kind
     given, wanted = tidy(cell.given), tidy(accepted)
+    if not given:
+        return False
     try:
         return bool(kind.read(given) == kind.read(wanted))
     except NotReadable:
@@ -87,8 +128,10 @@ def _marks(cell: CellMark, value: str) -> Decimal:
 
 
 def _with_marks(cell: CellMark, marks: Decimal, override: Override) -> CellMark:
+    """The cell with these marks. A cell of an extra row has none of its own: setting them takes its deduction away."""
     verdict = cell.verdict
-    if not verdict.is_full or marks < cell.out_of:
+    is_only_freed = verdict is Verdict.EXTRA and override.decision is Decision.MARKS
+    if not is_only_freed and (not verdict.is_full or marks < cell.out_of):
         verdict = Verdict.RIGHT if marks == cell.out_of else Verdict.PARTLY if marks else Verdict.WRONG
     return replace(
         cell,

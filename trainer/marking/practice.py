@@ -2,6 +2,7 @@
 
 No marks and no grade (feedback rule F7). Of a cell that is not right only its place is said at first, the hint from the
 second save on or when asked for, explanation and consequence when asked for, the answer only when asked for (F4, F5).
+How far somebody has climbed is remembered for each cell until it is right; it is never said how many rungs are left.
 """
 
 import difflib
@@ -17,6 +18,7 @@ from trainer.marking.marks import CellMark, Marked, Verdict
 __all__ = [
     "FORMAT",
     "Answer",
+    "Climbed",
     "Places",
     "Progress",
     "SeenCell",
@@ -41,6 +43,8 @@ BAR = 20
 NAMED = 6
 """Cells that are named one by one; of more than these the rest are counted."""
 WIDTH = 79
+HINT, EXPLANATION, CONSEQUENCE = 1, 2, 3
+"""Rungs of the ladder above the place alone (feedback rule F5). The answer is none of them: it has a word of its own."""
 
 Places = Mapping[CellRef, tuple[str, str]]
 """Where cells stand in the saved file: sheet and name, such as ("Subnets", "D7")."""
@@ -57,6 +61,14 @@ class SeenCell:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Climbed:
+    """How much has been said about a cell because somebody asked for it."""
+
+    cell: CellRef
+    rung: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Progress:
     """What is remembered of a practice lab from one save to the next, and from one run to the next."""
 
@@ -67,6 +79,12 @@ class Progress:
     seen: tuple[SeenCell, ...] = ()
     shown: tuple[CellRef, ...] = ()
     """Cells whose answer was asked for."""
+    climbed: tuple[Climbed, ...] = ()
+    """Cells that are not right and about which hints were asked for."""
+
+    @property
+    def rungs(self) -> Mapping[CellRef, int]:
+        return {each.cell: each.rung for each in self.climbed}
 
     @property
     def tries(self) -> Mapping[CellRef, int]:
@@ -74,6 +92,13 @@ class Progress:
 
     def with_shown(self, cell: CellRef) -> "Progress":
         return self if cell in self.shown else replace(self, shown=(*self.shown, cell))
+
+    def with_next_rung(self, to_do: "Sequence[ToDo]") -> "Progress":
+        """One rung further for each thing that is shown, never past the last."""
+        rungs = dict(self.rungs)
+        for each in to_do[:AT_ONCE]:
+            rungs |= {_ref(cell): min(each.rung + 1, CONSEQUENCE) for cell in each.cells}
+        return replace(self, climbed=tuple(Climbed(cell=cell, rung=rung) for cell, rung in rungs.items()))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,6 +125,8 @@ class ToDo:
 
     cells: tuple[CellMark, ...]
     tries: int
+    rung: int = 0
+    """How much was said because it was asked for; 0 where nothing was."""
 
     @property
     def verdict(self) -> Verdict:
@@ -126,7 +153,9 @@ def after_save(progress: Progress, marked: Marked, file: tuple[int, ...]) -> Pro
         )
         for cell in marked.cells
     )
-    return replace(progress, file=file, seen=seen)
+    right = {_ref(cell) for cell in marked.cells if cell.verdict.is_full}
+    climbed = tuple(each for each in progress.climbed if each.cell not in right)
+    return replace(progress, file=file, seen=seen, climbed=climbed)
 
 
 def standings(marked: Marked, progress: Progress) -> tuple[Standing, ...]:
@@ -157,7 +186,7 @@ def next_to_do(marked: Marked, progress: Progress) -> tuple[ToDo, ...]:
 
 def _to_do(section: str, marked: Marked, progress: Progress) -> tuple[ToDo, ...]:
     """Blank cells and missing rows are taken together where the same is said of them, cells of a needless row always."""
-    tries = progress.tries
+    tries, rungs = progress.tries, progress.rungs
     groups: dict[object, list[CellMark]] = {}
     for place, cell in enumerate(marked.cells):
         if cell.section != section or cell.verdict.is_full:
@@ -168,7 +197,12 @@ def _to_do(section: str, marked: Marked, progress: Progress) -> tuple[ToDo, ...]
             together = (cell.verdict, cell.row)
         groups.setdefault(together, []).append(cell)
     found = [
-        ToDo(cells=tuple(group), tries=max(tries.get(_ref(cell), 0) for cell in group)) for group in groups.values()
+        ToDo(
+            cells=tuple(group),
+            tries=max(tries.get(_ref(cell), 0) for cell in group),
+            rung=max(rungs.get(_ref(cell), 0) for cell in group),
+        )
+        for group in groups.values()
     ]
     return tuple(sorted(found, key=lambda each: each.verdict in (Verdict.BLANK, Verdict.MISSING)))
 
@@ -181,6 +215,8 @@ def report(marked: Marked, progress: Progress, places: Places, before: Progress 
     if before is not None:
         yield from _changes(marked, before, progress, places)
     to_do = next_to_do(marked, progress)
+    if before is not None:
+        yield from _still_to_look_at(marked, to_do[:AT_ONCE], places)
     if not to_do:
         shown = sum(each.shown for each in all_standings)
         yield f"Every cell is right{f', {shown} of them shown' if shown else ''}. 'new' draws another lab."
@@ -225,6 +261,13 @@ def _changes(marked: Marked, before: Progress, progress: Progress, places: Place
         yield "Nothing has become right or wrong since the last save."
 
 
+def _still_to_look_at(marked: Marked, remarked: Sequence[ToDo], places: Places) -> Iterator[str]:
+    """All that was written and is not right, if the remarks that follow do not name all of it."""
+    written = [_ref(cell) for cell in marked.cells if cell.given and not cell.verdict.is_full and _ref(cell) in places]
+    if not {_ref(cell) for each in remarked for cell in each.cells}.issuperset(written):
+        yield from _filled(f"Still to look at: {_named_by_sheet(written, places)}.", "  ")
+
+
 def _gained(gained: Sequence[CellRef], marked: Marked, progress: Progress, places: Places) -> Iterator[str]:
     """Cells that have become right, by section: those of a section that was filled in all at once are not named."""
     for standing in standings(marked, progress):
@@ -236,7 +279,7 @@ def _gained(gained: Sequence[CellRef], marked: Marked, progress: Progress, place
 
 
 def _remark(to_do: ToDo, places: Places) -> str:
-    hint = _hint(to_do) if to_do.tries > 1 else ""
+    hint = _hint(to_do) if to_do.tries > 1 or to_do.rung >= HINT else ""
     return f"{_place(to_do, places)}: {_not_yet(to_do)}.{f' {hint}' if hint else ''}"
 
 
@@ -270,17 +313,15 @@ def _place(to_do: ToDo, places: Places) -> str:
 
 
 def hints(to_do: Sequence[ToDo], places: Places) -> Iterator[str]:
-    """The hint of each thing that is shown, for somebody who asks."""
+    """What stands on the rung that was climbed to for each thing that is shown; the first rung where none was."""
     for number, each in enumerate(to_do[:AT_ONCE], 1):
-        yield from _filled(f"{number}. {_place(each, places)}: {_hint(each)}")
+        yield from _filled(f"{number}. {_place(each, places)}: {_on_rung(each)}")
 
 
 def reasons(to_do: Sequence[ToDo], places: Places) -> Iterator[str]:
     """Explanation and consequence of each thing that is shown, for somebody who asks."""
     for number, each in enumerate(to_do[:AT_ONCE], 1):
-        said = each.cells[0].explanation
-        words = f"{said.explanation} {said.consequence}".rstrip() if said else each.cells[0].remark
-        yield from _filled(f"{number}. {_place(each, places)}: {words}")
+        yield from _filled(f"{number}. {_place(each, places)}: {_reason(each)}")
 
 
 def list_of_all(marked: Marked, progress: Progress, places: Places) -> Iterator[str]:
@@ -334,9 +375,22 @@ def _of_a_missing_row(ref: CellRef, marked: Marked, places: Places) -> CellMark 
     return missing[place] if place < len(missing) else None
 
 
+def _on_rung(to_do: ToDo) -> str:
+    said = to_do.cells[0].explanation
+    if said and said.hint and to_do.rung <= HINT:
+        return said.hint
+    return said.explanation if said and to_do.rung <= EXPLANATION else _reason(to_do)
+
+
 def _hint(to_do: ToDo) -> str:
     said = to_do.cells[0].explanation
     return said.hint if said else ""
+
+
+def _reason(to_do: ToDo) -> str:
+    """Explanation and consequence."""
+    said = to_do.cells[0].explanation
+    return f"{said.explanation} {said.consequence}".rstrip() if said else to_do.cells[0].remark
 
 
 def _named_by_sheet(

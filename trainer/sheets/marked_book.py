@@ -161,7 +161,7 @@ def _said_by_row(said: Iterable[Remark]) -> dict[str, list[str]]:
 
 
 def _words(remark: Remark) -> str:
-    parts = [f"{sign(remark.verdict)} - {remark.questions}: {remark.explanation}"]
+    parts = [f"{sign(remark.verdict)} - {remark.questions}: {remark.explanation}".rstrip()]
     if remark.decision:
         parts.append(f"The instructor's decision: {remark.decision}")
     if remark.consequence:

@@ -1,22 +1,27 @@
 """The workbook with the instructor's decisions: made once by us, from then on the instructor's alone and only read."""
 
 import re
-from collections.abc import Collection, Mapping
-from difflib import get_close_matches
+from collections.abc import Callable, Collection, Mapping, Sequence
+from decimal import Decimal
+from difflib import SequenceMatcher
 from typing import TypeVar
 
 from trainer.errors import OverrideProblems, Problem
 from trainer.lab.kinds import tidy
 from trainer.lab.questions import FORM, SECTIONS
-from trainer.marking.overrides import Decision, Override
-from trainer.sheets.cells import drop_down, put, put_row, set_up_page, set_widths
-from trainer.sheets.intake import ReturnedSheet, read_book
+from trainer.lab.scenario import Scenario
+from trainer.marking.marks import shown
+from trainer.marking.overrides import Decision, Override, most_marks, row_called, rows_of
+from trainer.sheets.cells import drop_down, put, put_row, set_up_page, set_widths, text_height
+from trainer.sheets.intake import ReturnedSheet, Trouble, read_book
 from trainer.sheets.placement import cell_name
 from trainer.sheets.saving import new_workbook, to_bytes
 
 __all__ = ["read_overrides_book", "write_overrides_book"]
 
 T = TypeVar("T")
+LabsOf = Callable[[str], Sequence[Scenario]]
+"""The labs of a trainee, by id, that can be read; for "" those of everybody."""
 
 _SHEET = "Overrides"
 _HEADINGS = ("Trainee", "Sheet", "Row", "Question", "Decision", "Value", "Reason")
@@ -30,7 +35,19 @@ _MAY_WRITE = (
     "the value; or full, half, none, a number",
     "printed on the feedback",
 )
-_HEAD_ROW, _SPARE_ROWS = 4, 20
+_NOTES = (
+    "Read at every grade, and never written again by the program. A row changes the marks of one cell, for one trainee or "
+    "for all; of several rows about one cell the last counts.",
+    "accept this value: wherever the cell holds that value, however it is written, it is right. Row may be all: every row "
+    "of the sheet.",
+    "marks: the cell gets full, half or none of its marks, or a number of them. A row that is missing is called as in the "
+    "marked workbook.",
+)
+_HEAD_ROW, _SPARE_ROWS = 6, 20
+_NAMED = 8
+"""Names that a message lists at most."""
+_NEAR = 0.5
+"""How alike a typed name and the one that is offered are at least, from 0 to 1."""
 
 
 def write_overrides_book() -> bytes:
@@ -39,9 +56,12 @@ def write_overrides_book() -> bytes:
     sheet = workbook.create_sheet(_SHEET)
     set_widths(sheet, _WIDTHS)
     put(sheet, 1, 1, "The instructor's decisions", "title")
-    put(sheet, 2, 1, "Read at every grade. A row changes the marks of one cell, for one trainee or for all.", "note")
+    for row, note in enumerate(_NOTES, 2):
+        put(sheet, row, 1, note, "note")
     put_row(sheet, _HEAD_ROW, _HEADINGS, "column")
     put_row(sheet, _HEAD_ROW + 1, _MAY_WRITE, "small")
+    heights = (text_height(text, width - 3) for text, width in zip(_MAY_WRITE, _WIDTHS, strict=True))
+    sheet.row_dimensions[_HEAD_ROW + 1].height = max(heights)
     first, last = _HEAD_ROW + 2, _HEAD_ROW + 1 + _SPARE_ROWS
     for row in range(first, last + 1):
         put_row(sheet, row, [""] * len(_HEADINGS), "asked")
@@ -52,8 +72,10 @@ def write_overrides_book() -> bytes:
     return to_bytes(workbook)
 
 
-def read_overrides_book(data: bytes, trainees: Collection[str]) -> tuple[Override, ...]:
+def read_overrides_book(data: bytes, trainees: Collection[str], labs_of: LabsOf) -> tuple[Override, ...]:
     """The decisions in a workbook, in order. trainees: the ids of the sitting.
+
+    labs_of: asked only for whom a decision is about. Who has no lab that can be read is believed in rows and marks.
 
     Raises OverrideProblems with everything that is wrong, each with its cell; UnreadableFile for no workbook.
     """
@@ -62,7 +84,7 @@ def read_overrides_book(data: bytes, trainees: Collection[str]) -> tuple[Overrid
         raise OverrideProblems(
             (_problem("", "no sheet Overrides", "decisions stand on a sheet of that name", "Name it so."),)
         )
-    reader = _Reader(sheet, trainees)
+    reader = _Reader(sheet, trainees, labs_of)
     overrides = tuple(reader.rows())
     if reader.problems:
         raise OverrideProblems(tuple(reader.problems))
@@ -76,9 +98,10 @@ def _problem(cell: str, found: str, wanted: str, fix: str) -> Problem:
 class _Reader:
     """Reads the rows below the headings."""
 
-    def __init__(self, sheet: ReturnedSheet, trainees: Collection[str]) -> None:
+    def __init__(self, sheet: ReturnedSheet, trainees: Collection[str], labs_of: LabsOf) -> None:
         self._sheet = sheet
-        self._trainees = {each.casefold(): each for each in trainees}
+        self._trainees = list(dict.fromkeys(trainees))
+        self._labs_of = labs_of
         self.problems: list[Problem] = []
 
     def rows(self) -> list[Override]:
@@ -93,9 +116,13 @@ class _Reader:
             texts = {heading: self._text(row, columns[heading.casefold()]) for heading in _HEADINGS}
             if any(texts.values()) and tuple(texts.values()) != _MAY_WRITE:
                 cells = {heading: cell_name(row, columns[heading.casefold()]) for heading in _HEADINGS}
-                override = self._override(texts, cells)
+                before = len(self.problems)
+                for heading in _HEADINGS:
+                    self._refuse_trouble(row, columns[heading.casefold()])
+                override = self._override(texts, cells) if len(self.problems) == before else None
                 if override is not None:
                     found.append(override)
+                self.problems[before:] = sorted(self.problems[before:], key=lambda problem: problem.cell)
         return found
 
     def _head(self) -> tuple[int, Mapping[str, int]]:
@@ -112,48 +139,113 @@ class _Reader:
         cell = self._sheet.cells.get((row, column))
         return "" if cell is None else tidy(cell.text)
 
+    def _refuse_trouble(self, row: int, column: int) -> None:
+        cell = self._sheet.cells.get((row, column))
+        if cell is not None and cell.trouble is not None:
+            wanted = f"what stands here is taken as it was typed, and this is no typed text ({cell.trouble.value})"
+            is_merged = cell.trouble is Trouble.MERGED
+            fix = "Undo the merging and fill every cell." if is_merged else "Format the cell as Text and type it again."
+            self._refuse(cell_name(row, column), cell.text, wanted, fix)
+
     def _override(self, texts: Mapping[str, str], cells: Mapping[str, str]) -> Override | None:
         before = len(self.problems)
-        titles = {section.title.casefold(): section.id for section in FORM}
-        trainee = self._one_of(texts, cells, "Trainee", {**self._trainees, "all": ""})
-        section = self._one_of(texts, cells, "Sheet", titles)
-        headings = {}
-        if section:
-            headings = {question.heading.casefold(): question.id for question in SECTIONS[section].questions}
-        question = self._one_of(texts, cells, "Question", headings) if headings else None
-        decision = self._one_of(texts, cells, "Decision", {each.value: each for each in Decision})
+        trainee = self._one_of(
+            texts, cells, "Trainee", {**{each: each for each in self._trainees}, "all": ""}, "a trainee of this sitting"
+        )
+        labs = () if trainee is None else self._labs_of(trainee)
+        asked = {section for lab in labs for section in lab.asked}
+        titles = {section.title: section.id for section in FORM if section.id in asked or not labs}
+        section = self._one_of(texts, cells, "Sheet", titles, "a sheet that is asked")
+        question = None
+        if section is not None:
+            headings = {each.heading: each.id for each in SECTIONS[section].questions}
+            what = f"a heading of sheet {SECTIONS[section].title}"
+            question = self._one_of(texts, cells, "Question", headings, what)
+        decision = self._one_of(texts, cells, "Decision", {each.value: each for each in Decision}, "a decision")
         for heading in ("Row", "Value", "Reason"):
             if not texts[heading]:
                 self._refuse(cells[heading], "", f"a decision has a {heading.casefold()}", "Write one.")
-        if decision is Decision.MARKS and texts["Value"] and not _is_marks(texts["Value"]):
-            wanted = "marks are full, half, none, or a number from 0 on"
-            self._refuse(cells["Value"], texts["Value"], wanted, "Write one of these.")
+        row = texts["Row"]
+        if section is not None and row:
+            row = self._row(row, cells["Row"], decision, section, labs)
+        if decision is Decision.MARKS and texts["Value"]:
+            self._check_marks(texts["Value"], cells["Value"], section, labs)
         if len(self.problems) > before or trainee is None or section is None or question is None or decision is None:
             return None
         return Override(
             trainee=trainee,
             section=section,
-            row="" if texts["Row"].casefold() == "all" else texts["Row"],
+            row=row,
             question=question,
             decision=decision,
             value=texts["Value"],
             reason=texts["Reason"],
         )
 
+    def _row(self, text: str, cell: str, decision: Decision | None, section: str, labs: Sequence[Scenario]) -> str:
+        """The row as the form calls it, "" for every row; what is no row is refused."""
+        if text.casefold() == "all":
+            if decision is Decision.MARKS:
+                wanted = "marks are set for one row; all goes with the decision to accept a value"
+                self._refuse(cell, text, wanted, "Write a line for each row.")
+            return ""
+        labs = [lab for lab in labs if section in lab.asked]
+        found = next(filter(None, (row_called(lab, section, text) for lab in labs)), None)
+        if found is None and labs:
+            names = list(dict.fromkeys(name for lab in labs for name in rows_of(lab, section)))
+            wanted = f"a row of sheet {SECTIONS[section].title} stands here: {_listed([*names, 'all'])}"
+            self._refuse(cell, text, wanted, _near(text, names) or "Write it as it stands on the sheet.")
+        return found or text
+
+    def _check_marks(self, text: str, cell: str, section: str | None, labs: Sequence[Scenario]) -> None:
+        most = max((most_marks(lab, section) for lab in labs), default=None) if section is not None else None
+        if _is_marks(text, most):
+            return
+        wanted = "marks are full, half, none, or a number from 0 on, with three decimals at most"
+        if section is not None and most is not None:
+            wanted = (
+                f"marks are full, half, none, or a number from 0 to {shown(most)}, with three decimals at most; "
+                f"that is what a cell of sheet {SECTIONS[section].title} counts"
+            )
+        self._refuse(cell, text, wanted, "Write one of these.")
+
     def _one_of(
-        self, texts: Mapping[str, str], cells: Mapping[str, str], heading: str, known: Mapping[str, T]
+        self, texts: Mapping[str, str], cells: Mapping[str, str], heading: str, known: Mapping[str, T], what: str
     ) -> T | None:
+        """The value that the text stands for, whatever case it is written in."""
         text = texts[heading]
-        if text.casefold() in known:
-            return known[text.casefold()]
-        near = get_close_matches(text.casefold(), known, n=1, cutoff=0.5)
-        fix = f"Did you mean {near[0]}?" if near else "Write one of these."
-        self._refuse(cells[heading], text, f"one of these stands here: {', '.join(list(known)[:12])}", fix)
+        for name, value in known.items():
+            if tidy(name).casefold() == text.casefold():
+                return value
+        wanted = f"{what} stands here: {_listed(list(known))}"
+        self._refuse(cells[heading], text, wanted, _near(text, known) or "Write one of these.")
         return None
 
     def _refuse(self, cell: str, text: str, wanted: str, fix: str) -> None:
         self.problems.append(_problem(cell, repr(text) if text else "nothing", wanted, fix))
 
 
-def _is_marks(text: str) -> bool:
-    return text.casefold() in ("full", "half", "none") or re.fullmatch(r"\d{1,3}([.,]\d{1,3})?", text) is not None
+def _near(text: str, names: Collection[str]) -> str:
+    """A question that offers the nearest of the names, of several the first; "" where none is near."""
+
+    def likeness(name: str) -> float:
+        return SequenceMatcher(None, name.casefold(), text.casefold()).ratio()
+
+    nearest = max(names, key=likeness, default="")
+    return f"Did you mean {nearest}?" if likeness(nearest) >= _NEAR else ""
+
+
+def _listed(names: Sequence[str]) -> str:
+    """The names in a line; of many the first and the last."""
+    if len(names) <= _NAMED + 1:
+        return ", ".join(names)
+    return f"{', '.join(names[:_NAMED])}, ... or {names[-1]}"
+
+
+def _is_marks(text: str, most: Decimal | None) -> bool:
+    """Whether it is a word for marks or a number of them, with a decimal point or comma. most: None for no limit."""
+    if text.casefold() in ("full", "half", "none"):
+        return True
+    if not re.fullmatch(r"\d{1,3}([.,]\d{1,3})?", text, flags=re.ASCII):
+        return False
+    return most is None or Decimal(text.replace(",", ".")) <= most
