@@ -9,12 +9,12 @@ import json
 from ipaddress import IPv4Address, IPv4Network
 
 import pytest
+from placing import placed
 from published import rows_of
 
 from trainer.network.addresses import (
     MaskError,
     broadcast_address,
-    carve,
     first_usable,
     last_usable,
     length_of_mask,
@@ -114,12 +114,12 @@ def ours(example: dict) -> object:
         case "partition":
             parts = [network(part) for part in example["parts"]]
             whole = network(example["net"])
-            placed = carve(whole, [part.prefixlen for part in parts])
-            return list(placed) == parts and placed[-1].broadcast_address == whole.broadcast_address
+            networks = placed(whole, [part.prefixlen for part in parts])
+            return networks == parts and networks[-1].broadcast_address == whole.broadcast_address
         case "summary":
             nets = [network(net) for net in example["nets"]]
             whole = summary_of(nets)
-            assert list(carve(whole, [net.prefixlen for net in nets])) == nets, "the summary holds them and no more"
+            assert placed(whole, [net.prefixlen for net in nets]) == nets, "the summary holds them and no more"
             return [str(whole)]
         case "fits":
             net = network(example["net"])

@@ -1,6 +1,5 @@
-"""IPv4 arithmetic in the trade's words. Values are the standard library's; netaddr carves blocks and reads MAC addresses."""
+"""IPv4 arithmetic in the trade's words. Values are the standard library's; netaddr reads MAC addresses."""
 
-from collections.abc import Sequence
 from ipaddress import IPv4Address, IPv4Network
 from typing import NewType
 
@@ -12,12 +11,12 @@ __all__ = [
     "Mac",
     "MaskError",
     "broadcast_address",
-    "carve",
     "first_usable",
-    "host_mask",
+    "is_no_host",
     "last_usable",
     "length_of_mask",
     "mac",
+    "mask_bits",
     "mask_of",
     "network_at",
     "next_multiple",
@@ -43,12 +42,14 @@ def mask_of(prefix_length: int) -> IPv4Address:
     >>> str(mask_of(26))
     '255.255.255.192'
     """
-    return IPv4Address(_mask_bits(prefix_length))
+    return IPv4Address(mask_bits(prefix_length))
 
 
-def host_mask(prefix_length: int) -> IPv4Address:
-    """The mask with its bits turned over: ones where the host part is. Prefix length 0 to 32."""
-    return IPv4Address(_mask_bits(prefix_length) ^ 0xFFFFFFFF)
+def mask_bits(prefix_length: int) -> int:
+    """The mask as a plain number, for inner loops. ValueError where the prefix length is not 0 to 32."""
+    if not 0 <= prefix_length <= 32:
+        raise ValueError(f"a prefix length runs from 0 to 32, not {prefix_length}")
+    return (0xFFFFFFFF << (32 - prefix_length)) & 0xFFFFFFFF
 
 
 def length_of_mask(mask: IPv4Address) -> int:
@@ -68,7 +69,7 @@ def length_of_mask(mask: IPv4Address) -> int:
 
 def network_at(address: IPv4Address, prefix_length: int) -> IPv4Network:
     """The network of the given length, 0 to 32, that holds the address (same-subnet rule of RFC 1122 3.3.1.1)."""
-    return IPv4Network((int(address) & _mask_bits(prefix_length), prefix_length))
+    return IPv4Network((int(address) & mask_bits(prefix_length), prefix_length))
 
 
 def usable_count(prefix_length: int) -> int:
@@ -111,6 +112,15 @@ def broadcast_address(network: IPv4Network) -> IPv4Address:
     return network[-1]
 
 
+def is_no_host(address: int, mask: int) -> bool:
+    """Whether it is the network or the broadcast address of the network it lies in by the mask, both as plain numbers.
+
+    RFC 1122 3.2.1.3, RFC 1812 4.2.2.11; both addresses of a /31 are hosts (RFC 3021 2.1).
+    """
+    host_bits = mask ^ 0xFFFFFFFF
+    return host_bits > 1 and address & host_bits in (0, host_bits)
+
+
 def usable_address(network: IPv4Network, number: int) -> IPv4Address:
     """Usable address no. 1, 2, ... of a network, counted upward.
 
@@ -123,23 +133,6 @@ def usable_address(network: IPv4Network, number: int) -> IPv4Address:
 def next_multiple(address: int, size: int) -> int:
     """The lowest multiple of size that is not below address; both are plain numbers."""
     return -(-address // size) * size
-
-
-def carve(block: IPv4Network, prefix_lengths: Sequence[int]) -> tuple[IPv4Network, ...]:
-    """One network for each length, in that order, each at the next multiple of its own size (RFC 4632 5.1).
-
-    Raises ValueError where they do not fit into the block.
-    """
-    networks = []
-    free = int(block.network_address)
-    for length in prefix_lengths:
-        start = next_multiple(free, 2 ** (32 - length))
-        network = IPv4Network((start, length))
-        if not network.subnet_of(block):
-            raise ValueError(f"networks of lengths {list(prefix_lengths)} do not fit into {block}")
-        networks.append(network)
-        free = start + network.num_addresses
-    return tuple(networks)
 
 
 def mac(text: str) -> Mac:
@@ -156,9 +149,3 @@ def mac(text: str) -> Mac:
         return Mac(str(EUI(text, version=48, dialect=mac_eui48)))
     except AddrFormatError as fault:
         raise ValueError(f"{text!r} is not a MAC address") from fault
-
-
-def _mask_bits(prefix_length: int) -> int:
-    if not 0 <= prefix_length <= 32:
-        raise ValueError(f"a prefix length runs from 0 to 32, not {prefix_length}")
-    return (0xFFFFFFFF << (32 - prefix_length)) & 0xFFFFFFFF

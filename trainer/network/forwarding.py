@@ -4,9 +4,9 @@ from dataclasses import replace
 from ipaddress import IPv4Address
 
 from trainer.network import guard, snooping
+from trainer.network.addresses import is_no_host, mask_bits
 from trainer.network.devices import Missing, Part, PortRef, SettingId, Station, SwitchName
 from trainer.network.packets import INITIAL_TTL, Delivered, Dropped, Outcome, Packet, Reason
-from trainer.network.routing import is_no_host
 from trainer.network.topology import Host, Member, Running, Segment, switch_mac
 
 __all__ = ["enter", "send_from_station", "send_from_switch"]
@@ -37,7 +37,7 @@ def send_from_station(running: Running, station: Station, packet: Packet) -> Out
         if (host.gateway ^ host.address) & host.mask:
             return Dropped(station.name, Reason.GATEWAY_ELSEWHERE, _gateway_setting(running, station), (station.name,))
         towards = host.gateway
-    elif host.is_end(towards):
+    elif is_no_host(towards, host.mask):
         own = SettingId(station.name, Part.STATION, station.name, "mask")
         return Dropped(station.name, Reason.NOT_A_HOST, own, (station.name,))
     asker = Member(station.name, segment, station.mac, station=station)
@@ -87,7 +87,7 @@ def _forward(running: Running, switch: SwitchName, packet: Packet, path: list[st
         if entry.next_hop is None:
             towards = packet.destination
             because: SettingId = SettingId(switch, interface.part, str(interface.place), "network")
-            if is_no_host(towards, interface):
+            if is_no_host(towards, mask_bits(interface.prefix_length)):
                 return Dropped(switch, Reason.NOT_A_HOST, because, tuple(path))
         else:
             towards = entry.next_hop

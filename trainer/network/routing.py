@@ -4,9 +4,10 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from ipaddress import IPv4Address
 
+from trainer.network.addresses import is_no_host, mask_bits
 from trainer.network.devices import Interface, Route, Switch
 
-__all__ = ["Entry", "RoutingTable", "build_table", "is_no_host", "usable_interfaces"]
+__all__ = ["Entry", "RoutingTable", "build_table", "usable_interfaces"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,8 +29,7 @@ class RoutingTable:
         for network, length, entry in entries:
             by_length.setdefault(length, {}).setdefault(network, entry)
         self._levels: list[tuple[int, Mapping[int, Entry]]] = [
-            ((0xFFFFFFFF << (32 - length)) & 0xFFFFFFFF, by_length[length])
-            for length in sorted(by_length, reverse=True)
+            (mask_bits(length), by_length[length]) for length in sorted(by_length, reverse=True)
         ]
         self.refused = refused
         """Routes that cannot be used: the next hop is in no connected network, is no host there, or is the switch itself."""
@@ -61,7 +61,7 @@ def usable_interfaces(switch: Switch) -> tuple[Interface, ...]:
     for interface in switch.interfaces:
         if interface.place not in (vlans if isinstance(interface.place, int) else routed):
             continue
-        if is_no_host(int(interface.address), interface):
+        if is_no_host(int(interface.address), mask_bits(interface.prefix_length)):
             continue
         if any(interface.network.overlaps(other.network) for other in up):
             continue
@@ -81,7 +81,7 @@ def build_table(switch: Switch) -> RoutingTable:
     for route in switch.routes:
         next_hop = int(route.next_hop)
         through = next((up for up in interfaces if route.next_hop in up.network), None)
-        if through is None or next_hop in own or is_no_host(next_hop, through):
+        if through is None or next_hop in own or is_no_host(next_hop, mask_bits(through.prefix_length)):
             refused.append(route)
         else:
             destination = route.destination
@@ -93,11 +93,3 @@ def build_table(switch: Switch) -> RoutingTable:
                 )
             )
     return RoutingTable(entries, tuple(refused))
-
-
-def is_no_host(address: int, interface: Interface) -> bool:
-    """Whether it is the network or broadcast address of the interface's network (RFC 1812 4.2.2.11, RFC 3021)."""
-    if interface.prefix_length >= 31:
-        return False
-    host_bits = (1 << (32 - interface.prefix_length)) - 1
-    return address & host_bits in (0, host_bits)

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from ipaddress import IPv4Address
 
-from trainer.network.addresses import Mac
+from trainer.network.addresses import Mac, mask_bits
 from trainer.network.devices import (
     BindingRow,
     Interface,
@@ -47,11 +47,6 @@ class Host:
     address: int
     mask: int
     gateway: int | None
-
-    def is_end(self, address: int) -> bool:
-        """Whether an address of the station's own network is its network or broadcast address (RFC 1122 3.2.1.3)."""
-        host_bits = self.mask ^ 0xFFFFFFFF
-        return host_bits > 1 and address & host_bits in (0, host_bits)
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,12 +111,12 @@ class Running:
         if station.fixed is not None:
             fixed = station.fixed
             gateway = None if fixed.gateway is None else int(fixed.gateway)
-            return Host(int(fixed.address), _mask(fixed.prefix_length), gateway)
+            return Host(int(fixed.address), mask_bits(fixed.prefix_length), gateway)
         lease = self.leases.get(station.name)
         if lease is None:
             return None
         router = None if lease.router is None else int(lease.router)
-        return Host(int(lease.address), _mask(lease.prefix_length), router)
+        return Host(int(lease.address), mask_bits(lease.prefix_length), router)
 
     def owners(self, segment: Segment, address: int) -> Iterator[Member]:
         """Everybody in the broadcast domain of the segment who answers for the address, nearest first."""
@@ -193,7 +188,3 @@ def switch_mac(name: SwitchName) -> Mac:
 
 def _row_key(switch: SwitchName, row: BindingRow) -> tuple[PortRef, int, Mac, int]:
     return PortRef(switch, row.port), row.vlan, row.mac, int(row.address)
-
-
-def _mask(prefix_length: int) -> int:
-    return (0xFFFFFFFF << (32 - prefix_length)) & 0xFFFFFFFF
