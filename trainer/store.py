@@ -1,7 +1,7 @@
 """A sitting's folder: the only reader and writer of its files. Every file is written beside itself and renamed.
 
 hand-out/    workbooks for the trainees: safe to share as they are
-instructor/  keys, scenario files, register, secret, marks: mode 0700
+instructor/  keys, scenario files, register, secret, marks, progress of practice: mode 0700
 returned/    what comes back, any names
 marked/      a marked workbook and a feedback page per trainee
 results.xlsx, results.csv
@@ -24,6 +24,8 @@ from trainer.lab.form import Answers, CellRef
 from trainer.lab.questions import FORM
 from trainer.lab.scenario import Scenario
 from trainer.marking.marks import Marked
+from trainer.marking.practice import FORMAT as PROGRESS_FORMAT
+from trainer.marking.practice import Progress
 from trainer.records import RecordError, from_record, to_record
 
 __all__ = [
@@ -212,6 +214,21 @@ class Sitting:
             return ()
         files: tuple[tuple[str, str], ...] = self._read(tuple[tuple[str, str], ...], self._not_graded_file)
         return files
+
+    def write_progress(self, progress: Progress) -> None:
+        self._write(self._progress_file(progress.lab), to_record(progress))
+
+    def progress(self, lab: str) -> Progress:
+        """What is remembered of a practice lab. What cannot be read is begun anew: it holds no marks."""
+        file = self._progress_file(lab)
+        try:
+            kept: Progress = self._read(Progress, file)
+        except TrainerError:
+            return Progress(lab=lab)
+        return kept if (kept.format, kept.lab) == (PROGRESS_FORMAT, lab) else Progress(lab=lab)
+
+    def _progress_file(self, lab: str) -> Path:
+        return self.instructor / f"practice-{lab}.json"
 
     @property
     def _not_graded_file(self) -> Path:

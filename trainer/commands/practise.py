@@ -1,7 +1,6 @@
 """`trainer practise [EXERCISE]`: one lab for the person at the keyboard, looked at whenever it is saved."""
 
 import difflib
-import json
 import os
 import queue
 import random
@@ -23,7 +22,6 @@ from trainer.marking.marker import mark
 from trainer.marking.marks import Marked
 from trainer.marking.practice import (
     CONSEQUENCE,
-    FORMAT,
     Places,
     Progress,
     after_save,
@@ -34,11 +32,9 @@ from trainer.marking.practice import (
     reasons,
     report,
 )
-from trainer.records import RecordError, from_record, to_record
 from trainer.sheets.intake import read_book
 from trainer.sheets.returned_book import lab_numbers_in, read_form
-from trainer.store import FORMAT as REGISTER_FORMAT
-from trainer.store import Register, Sitting, lab_of, read_returned, write_file
+from trainer.store import FORMAT, Register, Sitting, lab_of, read_returned
 
 __all__ = ["Keyboard", "Surroundings", "run"]
 
@@ -236,9 +232,8 @@ class _Practice:
 
     def _keep(self) -> list[str]:
         """Writes what is remembered; what to say where that failed."""
-        data = json.dumps(to_record(self.progress), ensure_ascii=False, indent=1).encode()
         try:
-            write_file(_progress_file(self.sitting, self.scenario), data, private=True)
+            self.sitting.write_progress(self.progress)
         except TrainerError as fault:
             return [str(fault)]
         return []
@@ -352,7 +347,7 @@ def _redrawn(exercise: Exercise, sitting: Sitting, register: Register | None) ->
     labs = register.labs if register else ()
     seed = seed_of(sitting.secret(), exercise.code, WHO, str(len(labs) + 1))
     common = draw_for_class(exercise, random.Random(seed))
-    register = Register(format=REGISTER_FORMAT, exercise=exercise, common=common, labs=labs)
+    register = Register(format=FORMAT, exercise=exercise, common=common, labs=labs)
     sitting.write_register(register)
     return register
 
@@ -372,19 +367,7 @@ def _introduction(lab: SetLab, register: Register, exercise: Exercise, *, is_tak
 
 
 def _practice(sitting: Sitting, scenario: Scenario) -> _Practice:
-    """The lab with what is remembered of it. What cannot be read is begun anew: it holds no marks."""
-    progress = Progress(lab=scenario.lab_number)
-    try:
-        record = json.loads(_progress_file(sitting, scenario).read_text(encoding="utf-8"))
-        kept = from_record(Progress, {"climbed": [], **record})  # labs that were begun before hints were counted
-    except (OSError, TypeError, ValueError, RecursionError, RecordError):
-        kept = progress
-    is_ours = kept.format == FORMAT and kept.lab == scenario.lab_number
-    return _Practice(sitting=sitting, scenario=scenario, progress=kept if is_ours else progress)
-
-
-def _progress_file(sitting: Sitting, scenario: Scenario) -> Path:
-    return sitting.instructor / f"practice-{scenario.lab_number}.json"
+    return _Practice(sitting=sitting, scenario=scenario, progress=sitting.progress(scenario.lab_number))
 
 
 def _exercise(name: str | None) -> Exercise:

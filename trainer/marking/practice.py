@@ -9,7 +9,7 @@ import difflib
 import re
 import textwrap
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from trainer.lab.form import CellRef
 from trainer.lab.questions import SECTIONS
@@ -79,7 +79,7 @@ class Progress:
     seen: tuple[SeenCell, ...] = ()
     shown: tuple[CellRef, ...] = ()
     """Cells whose answer was asked for."""
-    climbed: tuple[Climbed, ...] = ()
+    climbed: tuple[Climbed, ...] = field(default=(), metadata={"added later": True})
     """Cells that are not right and about which hints were asked for."""
 
     @property
