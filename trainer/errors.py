@@ -1,8 +1,13 @@
 """What can be wrong with what somebody gave us, in words that say where and what to do."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
+from difflib import SequenceMatcher
 
-__all__ = ["ExerciseProblems", "OverrideProblems", "Problem", "TrainerError", "UnreadableFile"]
+__all__ = ["ExerciseProblems", "OverrideProblems", "Problem", "TrainerError", "UnreadableFile", "did_you_mean"]
+
+_NEAR = 0.5
+"""How alike a typed name and the one that is offered are at least, from 0 to 1."""
 
 
 class TrainerError(Exception):
@@ -47,3 +52,17 @@ class OverrideProblems(_Problems):
 
 class UnreadableFile(TrainerError):
     """A file that is no workbook we can read; the text says what it is and what to do."""
+
+
+def did_you_mean(typed: str, names: Iterable[str]) -> str:
+    """A question that offers the nearest of the names, whatever case they are in; of several the first, "" where none is near.
+
+    >>> did_you_mean("subnet", ["Links", "Subnets"]), did_you_mean("subnet", ["Links"])
+    ('Did you mean Subnets?', '')
+    """
+
+    def likeness(name: str) -> float:
+        return SequenceMatcher(None, name.casefold(), typed.casefold()).ratio()
+
+    nearest = max(names, key=likeness, default="")
+    return f"Did you mean {nearest}?" if nearest and likeness(nearest) >= _NEAR else ""

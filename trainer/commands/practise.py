@@ -1,6 +1,5 @@
 """`trainer practise [EXERCISE]`: one lab for the person at the keyboard, looked at whenever it is saved."""
 
-import difflib
 import os
 import queue
 import random
@@ -14,7 +13,7 @@ from pathlib import Path
 from trainer.commands.exercises import EXERCISES, ready_made
 from trainer.commands.reading import read_exercise_file
 from trainer.commands.set_labs import SetLab, set_sitting
-from trainer.errors import TrainerError
+from trainer.errors import TrainerError, did_you_mean
 from trainer.lab.draw import draw_for_class, seed_of
 from trainer.lab.exercise import Exercise
 from trainer.lab.scenario import Scenario, Trainee
@@ -381,10 +380,9 @@ def _exercise(name: str | None) -> Exercise:
         return read_exercise_file(EXERCISES / f"{called.casefold()}.xlsx")
     if path.suffix or path.name != called:
         return read_exercise_file(path)
-    near = difflib.get_close_matches(called.casefold(), stems, 1)
-    meant = f"Did you mean {near[0]}? " if near else ""
+    meant = did_you_mean(called, stems)
     raise TrainerError(
-        f"There is no ready-made exercise {called!r}. {meant}They are: {', '.join(stems)}. "
+        f"There is no ready-made exercise {called!r}. {f'{meant} ' if meant else ''}They are: {', '.join(stems)}. "
         "An exercise of your own is named by its file."
     )
 

@@ -2,10 +2,9 @@
 
 from collections.abc import Collection
 from dataclasses import replace
-from difflib import get_close_matches
 from pathlib import Path
 
-from trainer.errors import TrainerError, UnreadableFile
+from trainer.errors import TrainerError, UnreadableFile, did_you_mean
 from trainer.lab.exercise import Exercise
 from trainer.lab.scenario import Trainee
 from trainer.sheets.exercise_book import read_exercise_book
@@ -16,11 +15,9 @@ __all__ = ["labs_of_group", "near_match", "of_group", "read_exercise_file", "ref
 
 def near_match(name: str, names: Collection[str]) -> str:
     """A sentence that offers the nearest of the names, with a blank in front; what there is, where none is near."""
-    known = {each.casefold(): each for each in names if each}
-    near = get_close_matches(name.casefold(), known, n=1, cutoff=0.5)
-    if near:
-        return f" Did you mean {known[near[0]]}?"
-    return f" There is: {', '.join([*known.values()][:8])}{' ...' if len(known) > 8 else ''}."
+    known = list(dict.fromkeys(each for each in names if each))
+    listed = f"There is: {', '.join(known[:8])}{' ...' if len(known) > 8 else ''}."
+    return f" {did_you_mean(name, known) or listed}"
 
 
 def trainee_of(sitting: Sitting, lab: RegisteredLab) -> Trainee:

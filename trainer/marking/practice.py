@@ -5,12 +5,12 @@ second save on or when asked for, explanation and consequence when asked for, th
 How far somebody has climbed is remembered for each cell until it is right; it is never said how many rungs are left.
 """
 
-import difflib
 import re
 import textwrap
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
+from trainer.errors import did_you_mean
 from trainer.lab.form import CellRef
 from trainer.lab.questions import SECTIONS
 from trainer.marking.marks import CellMark, Marked, Verdict
@@ -343,13 +343,12 @@ def list_of_all(marked: Marked, progress: Progress, places: Places) -> Iterator[
 def answer_to(request: str, marked: Marked, places: Places) -> Answer:
     """The right value of a cell that is called as on the sheet: "Subnets G7"."""
     sheet, _, name = request.replace("!", " ").strip().rpartition(" ")
-    titles = {SECTIONS[each.section].title for each in marked.sections}
+    titles = [SECTIONS[each.section].title for each in marked.sections]
     if not sheet or not re.fullmatch(r"[A-Za-z]{1,3}[0-9]{1,5}", name):
         return Answer("Say which cell, by sheet and name: answer Subnets G7")
     title = next((each for each in titles if each.casefold() == sheet.strip().casefold()), None)
     if title is None:
-        near = difflib.get_close_matches(sheet.strip().title(), sorted(titles), 1)
-        return Answer(f"There is no sheet {sheet.strip()!r} to fill in.{f' Did you mean {near[0]}?' if near else ''}")
+        return Answer(f"There is no sheet {sheet.strip()!r} to fill in. {did_you_mean(sheet.strip(), titles)}".rstrip())
     wanted = (title.casefold(), name.upper())
     ref = next((cell for cell, (on, at) in places.items() if (on.casefold(), at) == wanted), None)
     if ref is None:

@@ -3,10 +3,9 @@
 import re
 from collections.abc import Callable, Collection, Mapping, Sequence
 from decimal import Decimal
-from difflib import SequenceMatcher
 from typing import TypeVar
 
-from trainer.errors import OverrideProblems, Problem
+from trainer.errors import OverrideProblems, Problem, did_you_mean
 from trainer.lab.kinds import tidy
 from trainer.lab.questions import FORM, SECTIONS
 from trainer.lab.scenario import Scenario
@@ -46,8 +45,6 @@ _NOTES = (
 _HEAD_ROW, _SPARE_ROWS = 6, 20
 _NAMED = 8
 """Names that a message lists at most."""
-_NEAR = 0.5
-"""How alike a typed name and the one that is offered are at least, from 0 to 1."""
 
 
 def write_overrides_book() -> bytes:
@@ -194,7 +191,7 @@ class _Reader:
         if found is None and labs:
             names = list(dict.fromkeys(name for lab in labs for name in rows_of(lab, section)))
             wanted = f"a row of sheet {SECTIONS[section].title} stands here: {_listed([*names, 'all'])}"
-            self._refuse(cell, text, wanted, _near(text, names) or "Write it as it stands on the sheet.")
+            self._refuse(cell, text, wanted, did_you_mean(text, names) or "Write it as it stands on the sheet.")
         return found or text
 
     def _check_marks(self, text: str, cell: str, section: str | None, labs: Sequence[Scenario]) -> None:
@@ -218,21 +215,11 @@ class _Reader:
             if tidy(name).casefold() == text.casefold():
                 return value
         wanted = f"{what} stands here: {_listed(list(known))}"
-        self._refuse(cells[heading], text, wanted, _near(text, known) or "Write one of these.")
+        self._refuse(cells[heading], text, wanted, did_you_mean(text, known) or "Write one of these.")
         return None
 
     def _refuse(self, cell: str, text: str, wanted: str, fix: str) -> None:
         self.problems.append(_problem(cell, repr(text) if text else "nothing", wanted, fix))
-
-
-def _near(text: str, names: Collection[str]) -> str:
-    """A question that offers the nearest of the names, of several the first; "" where none is near."""
-
-    def likeness(name: str) -> float:
-        return SequenceMatcher(None, name.casefold(), text.casefold()).ratio()
-
-    nearest = max(names, key=likeness, default="")
-    return f"Did you mean {nearest}?" if likeness(nearest) >= _NEAR else ""
 
 
 def _listed(names: Sequence[str]) -> str:
