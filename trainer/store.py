@@ -21,7 +21,7 @@ from trainer.errors import TrainerError
 from trainer.lab.draw import ClassDraw
 from trainer.lab.exercise import Exercise
 from trainer.lab.form import Answers, CellRef
-from trainer.lab.questions import FORM
+from trainer.lab.questions import QUESTIONS
 from trainer.lab.scenario import Scenario
 from trainer.marking.marks import Marked
 from trainer.marking.practice import FORMAT as PROGRESS_FORMAT
@@ -143,10 +143,9 @@ class Sitting:
 
     def write_lab(self, scenario: Scenario, key: Answers) -> None:
         """The scenario file: the scenario, and the key by question and row as text."""
-        kinds = {question.id: question.kind for section in FORM for question in section.questions}
         shown: dict[str, dict[str, str]] = {}
         for cell, value in key.values.items():
-            shown.setdefault(cell.question, {})[cell.row] = kinds[cell.question].show(value)
+            shown.setdefault(cell.question, {})[cell.row] = QUESTIONS[cell.question].kind.show(value)
         record = {"format": FORMAT, "scenario": to_record(scenario), "key": shown}
         self._write(self._lab_file(scenario.lab_number), record)
 

@@ -12,7 +12,7 @@ from pathlib import Path
 from trainer.commands.progress import counted
 from trainer.commands.reading import near_match, of_group, read_exercise_file, refuse_outsiders
 from trainer.errors import TrainerError
-from trainer.lab.draw import ClassDraw, draw_for_class, draw_scenario, lab_number, seed_of, slot_of
+from trainer.lab.draw import draw_for_class, draw_lab, lab_number, seed_of
 from trainer.lab.exercise import Exercise
 from trainer.lab.exercise_form import SETTINGS, TABLES
 from trainer.lab.fairness import equal_cells
@@ -153,9 +153,7 @@ def _register(exercise: Exercise, sitting: Sitting) -> Register:
     known = {(each.trainee, each.attempt) for each in labs}
     for trainee in exercise.trainees:
         if (trainee.id, trainee.attempt) not in known:
-            tries = 0
-            while (number := lab_number(secret, exercise.code, trainee, tries)) in taken:
-                tries += 1
+            number = lab_number(secret, exercise.code, trainee, taken)
             taken.add(number)
             labs.append(
                 RegisteredLab(lab=number, trainee=trainee.id, attempt=trainee.attempt, is_excused=trainee.is_excused)
@@ -179,14 +177,7 @@ def _scenario(
     """The lab as it was saved, or drawn now."""
     if sitting.has_lab(lab.lab):
         return sitting.scenario(lab.lab)
-    secret = sitting.secret()
-    common: ClassDraw = register.common
-    index = 0 if exercise.one_lab_for_all else register.labs.index(lab)
-    words = ("one for all",) if exercise.one_lab_for_all else (trainee.id, str(trainee.attempt))
-    slot = slot_of(secret, exercise.code, index, exercise.separate_labs(common.block_length))
-    return draw_scenario(
-        exercise, common, trainee, lab.lab, slot, random.Random(seed_of(secret, exercise.code, *words))
-    )
+    return draw_lab(exercise, register.common, sitting.secret(), trainee, lab.lab, register.labs.index(lab))
 
 
 def _written(sitting: Sitting, proved: Iterable[tuple[Scenario, Answers, int]]) -> Iterator[SetLab]:

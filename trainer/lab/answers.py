@@ -6,7 +6,7 @@ from typing import Any
 
 from trainer.lab.form import Answers, CellRef, RowKey
 from trainer.lab.kinds import NotReadable, tidy
-from trainer.lab.questions import FORM
+from trainer.lab.questions import QUESTIONS
 
 __all__ = ["CellText", "FilledForm", "ReadForm", "read_answers"]
 
@@ -42,7 +42,6 @@ class ReadForm:
 
 def read_answers(filled: FilledForm) -> ReadForm:
     """Reads every cell; never raises, whatever stands there."""
-    kinds = {question.id: question.kind for section in FORM for question in section.questions}
     values: dict[CellRef, Any] = {}
     texts: dict[CellRef, str] = {}
     unreadable: dict[CellRef, str] = {}
@@ -53,7 +52,7 @@ def read_answers(filled: FilledForm) -> ReadForm:
         elif text:
             texts[cell] = text
             try:
-                values[cell] = kinds[cell.question].read(text)
+                values[cell] = QUESTIONS[cell.question].kind.read(text)
             except NotReadable as why:
                 unreadable[cell] = str(why)
     written = {cell.row for cell in texts}

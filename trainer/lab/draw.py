@@ -6,20 +6,24 @@ rest for each trainee, so that nobody can copy.
 
 import hashlib
 import hmac
+import itertools
 import math
 import random
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from dataclasses import dataclass, replace
 from ipaddress import IPv4Network
+from typing import TypeVar
 
-from trainer.lab.exercise import SERVER_NAME, Exercise, NetworkRow, Numbers, SwitchRow, give_one, station_names
+from trainer.lab.exercise import SERVER_NAME, Exercise, NetworkRow, SwitchRow, give_one, station_names
 from trainer.lab.layout import lay_out
 from trainer.lab.plan import lengths_in_order, smallest_block_length
 from trainer.lab.scenario import GatewayPlace, Link, Scenario, StationPlan, SwitchPlan, Trainee, Vlan
 from trainer.network.addresses import Mac
 from trainer.network.devices import PortName, PortRef, SwitchName
 
-__all__ = ["ClassDraw", "draw_for_class", "draw_scenario", "lab_number", "seed_of", "slot_of"]
+__all__ = ["ClassDraw", "draw_for_class", "draw_lab", "draw_scenario", "lab_number", "seed_of", "slot_of"]
+
+T = TypeVar("T")
 
 _LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ23456789"
 """Without the letters and digits that are taken for one another on paper."""
@@ -44,14 +48,18 @@ def seed_of(secret: bytes, *words: str) -> int:
     return int.from_bytes(hmac.new(secret, message, hashlib.sha256).digest())
 
 
-def lab_number(secret: bytes, exercise_code: str, trainee: Trainee, tries: int = 0) -> str:
-    """A short code for a lab, such as "ED3-NJAT". tries: how many earlier ones were taken already."""
-    rest = seed_of(secret, exercise_code, trainee.id, str(trainee.attempt), "lab number", str(tries))
-    letters = []
-    for _ in range(7):
-        rest, place = divmod(rest, len(_LETTERS))
-        letters.append(_LETTERS[place])
-    return "".join(letters[:3]) + "-" + "".join(letters[3:])
+def lab_number(secret: bytes, exercise_code: str, trainee: Trainee, taken: Container[str] = ()) -> str:
+    """A short code for a trainee's lab, such as "ED3-NJAT", that is not taken yet."""
+    for tries in itertools.count():
+        rest = seed_of(secret, exercise_code, trainee.id, str(trainee.attempt), "lab number", str(tries))
+        letters = []
+        for _ in range(7):
+            rest, place = divmod(rest, len(_LETTERS))
+            letters.append(_LETTERS[place])
+        number = "".join(letters[:3]) + "-" + "".join(letters[3:])
+        if number not in taken:
+            return number
+    raise AssertionError("there is always another one to try")
 
 
 def slot_of(secret: bytes, exercise_code: str, index: int, slots: int) -> int:
@@ -83,6 +91,20 @@ def draw_for_class(exercise: Exercise, rng: random.Random) -> ClassDraw:
     )
 
 
+def draw_lab(
+    exercise: Exercise, common: ClassDraw, secret: bytes, trainee: Trainee, number: str, index: int
+) -> Scenario:
+    """The lab of a sitting's trainee: the same one whenever it is drawn. With one lab for all everybody's is the first.
+
+    number: from lab_number; index: the lab's place in the sitting, from 0.
+    """
+    words: tuple[str, ...] = (trainee.id, str(trainee.attempt))
+    if exercise.one_lab_for_all:
+        index, words = 0, ("one for all",)
+    slot = slot_of(secret, exercise.code, index, exercise.separate_labs(common.block_length))
+    return draw_scenario(exercise, common, trainee, number, slot, random.Random(seed_of(secret, exercise.code, *words)))
+
+
 def draw_scenario(
     exercise: Exercise, common: ClassDraw, trainee: Trainee, number: str, slot: int, rng: random.Random
 ) -> Scenario:
@@ -91,8 +113,9 @@ def draw_scenario(
     The exercise has no faults (faults.find_faults); then every draw succeeds.
     """
     exercise = replace(exercise, switches=common.switches, networks=common.networks)
-    vlan_numbers = _one_each(rng, [network.vlans for network in exercise.networks])
-    names = _one_name_each(rng, [network.names for network in exercise.networks])
+    count = len(exercise.networks)
+    vlan_numbers = _one_each([network.vlans.sample(rng, count) for network in exercise.networks])
+    names = _one_each([_shuffled(network.names, rng) for network in exercise.networks])
     vlans = tuple(
         Vlan(
             number=vlan,
@@ -106,7 +129,7 @@ def draw_scenario(
             exercise.networks, vlan_numbers, names, common.addresses_needed, strict=True
         )
     )
-    places = _one_name_each(rng, [switch.places for switch in exercise.switches])
+    places = _one_each([_shuffled(switch.places, rng) for switch in exercise.switches])
     return Scenario(
         lab_number=number,
         exercise_code=exercise.code,
@@ -147,24 +170,20 @@ def _block(ranges: Sequence[IPv4Network], length: int, slot: int) -> IPv4Network
     raise ValueError("a slot past the last block")
 
 
-def _one_each(rng: random.Random, offers: Sequence[Numbers]) -> list[int]:
-    """A different number for each row; as many candidates as there are rows are always enough to find one."""
-    candidates = [offer.sample(rng, len(offers)) for offer in offers]
+def _one_each(offers: Sequence[Sequence[T]]) -> list[T]:
+    """A different value for each row, the first one offered where that can be; the exercise was checked, so there is one.
+
+    Of many numbers as many as there are rows are enough to offer.
+    """
     taken: dict[object, int] = {}
     for row in range(len(offers)):
-        found = give_one(row, candidates, taken, set())
+        found = give_one(row, offers, taken, set())
         assert found, "the exercise was checked"
-    numbers = {row: value for value, row in taken.items() if isinstance(value, int)}
-    return [numbers[row] for row in range(len(offers))]
+    return [next(value for value in offer if taken.get(value) == row) for row, offer in enumerate(offers)]
 
 
-def _one_name_each(rng: random.Random, offers: Sequence[Sequence[str]]) -> list[str]:
-    candidates = [rng.sample(list(offer), len(offer)) for offer in offers]
-    taken: dict[object, int] = {}
-    for row in range(len(offers)):
-        give_one(row, candidates, taken, set())
-    names = {row: str(value) for value, row in taken.items()}
-    return [names.get(row, offer[0]) for row, offer in enumerate(offers)]
+def _shuffled(names: Sequence[str], rng: random.Random) -> list[str]:
+    return rng.sample(names, len(names))
 
 
 def _stations(exercise: Exercise, vlans: Sequence[Vlan], rng: random.Random) -> tuple[StationPlan, ...]:

@@ -1,6 +1,8 @@
 """The form itself, one file a section. New sections come behind, never in place: their ids travel."""
 
-from trainer.lab.form import Section
+from typing import Any
+
+from trainer.lab.form import Question, Section
 from trainer.lab.questions.bindings import BINDINGS
 from trainer.lab.questions.links import LINKS
 from trainer.lab.questions.pools import POOLS
@@ -11,7 +13,8 @@ from trainer.lab.questions.routes import ROUTES
 from trainer.lab.questions.stations import STATIONS
 from trainer.lab.questions.subnets import SUBNETS
 
-__all__ = ["FORM", "SECTIONS"]
+__all__ = ["FORM", "QUESTIONS", "SECTIONS"]
 
 FORM: tuple[Section, ...] = (SUBNETS, LINKS, PORTS, STATIONS, ROUTES, POOLS, RELAYS, PROTECTION, BINDINGS)
 SECTIONS = {section.id: section for section in FORM}
+QUESTIONS: dict[str, Question[Any]] = {question.id: question for section in FORM for question in section.questions}
