@@ -20,7 +20,7 @@ from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.properties import PageSetupProperties
 
 from trainer.commands.demo_class import WAYS, key_texts
-from trainer.lab.draw import draw_for_class, draw_scenario, lab_number, seed_of, slot_of
+from trainer.lab.draw import draw_for_class, draw_scenario, lab_number, lab_slot, seed_of
 from trainer.lab.exercise import Exercise
 from trainer.lab.exercise_form import read_exercise
 from trainer.lab.key import derive_key
@@ -45,7 +45,6 @@ def main() -> None:
     exercise = read_exercise(HARBOUR)
     assert isinstance(exercise, Exercise)
     common = draw_for_class(exercise, random.Random(1))
-    slots = exercise.separate_labs(common.block_length)
     times: dict[str, list[float]] = {}
 
     def timed(what: str, work: Callable[..., Any], *arguments: Any) -> Any:
@@ -56,8 +55,8 @@ def main() -> None:
 
     for index in range(labs + 1):
         trainee = exercise.trainees[index % len(exercise.trainees)]
-        number = lab_number(SECRET, exercise.code, trainee, index)
-        slot = slot_of(SECRET, exercise.code, index, slots)
+        number = lab_number(SECRET, exercise.code, trainee)
+        slot = lab_slot(SECRET, exercise, common, index)
         rng = random.Random(seed_of(SECRET, str(index)))
         scenario = timed("draw", draw_scenario, exercise, common, trainee, number, slot, rng)
         key = timed("key", derive_key, scenario)

@@ -4,7 +4,7 @@ import random
 from collections.abc import Mapping
 from ipaddress import IPv4Network
 
-from trainer.lab.draw import draw_for_class, draw_scenario, lab_number, seed_of, slot_of
+from trainer.lab.draw import draw_for_class, draw_scenario, lab_number, lab_seed, lab_slot, seed_of
 from trainer.lab.exercise import Exercise
 from trainer.lab.exercise_form import RawExercise, read_exercise
 from trainer.lab.questions import SECTIONS
@@ -115,15 +115,14 @@ def exercise_of(raw: RawExercise) -> Exercise:
 def draw(exercise: Exercise, count: int, secret: bytes = SECRET) -> tuple[Scenario, ...]:
     """The labs of the first so many trainees, drawn as the command draws them."""
     common = draw_for_class(exercise, random.Random(seed_of(secret, exercise.code, "class")))
-    slots = exercise.separate_labs(common.block_length)
     return tuple(
         draw_scenario(
             exercise,
             common,
             trainee,
             lab_number(secret, exercise.code, trainee),
-            slot_of(secret, exercise.code, index, slots),
-            random.Random(seed_of(secret, exercise.code, trainee.id, str(trainee.attempt))),
+            lab_slot(secret, exercise, common, index),
+            random.Random(lab_seed(secret, exercise, trainee)),
         )
         for index, trainee in enumerate(exercise.trainees[:count])
     )

@@ -11,6 +11,7 @@ from trainer.lab.form import Answers, CellRef, RowKey, SoFar
 from trainer.lab.key import derive_key
 from trainer.lab.questions import FORM, bindings, links, pools, protection, relays, routes, stations, subnets
 from trainer.lab.scenario import Scenario
+from trainer.sheets.placement import shown_answers
 
 __all__ = ["WAYS", "Way", "key_texts"]
 
@@ -28,13 +29,7 @@ class Way:
 def key_texts(scenario: Scenario, answers: Answers | None = None) -> Texts:
     """The key as it is typed into a trainee's workbook, open rows in the first printed ones."""
     key = derive_key(scenario) if answers is None else answers
-    texts: Texts = {}
-    for section in FORM:
-        for number, row in enumerate(section.rows(scenario), 1):
-            name = row.key if section.open is None else RowKey(f"{section.open.label} {number}")
-            for question in section.questions:
-                texts[CellRef(question.id, name)] = question.kind.show(key.values[CellRef(question.id, row.key)])
-    return texts
+    return {cell: text for section in FORM for cell, text in shown_answers(section, scenario, key).items()}
 
 
 def _flawless(_scenario: Scenario, texts: Texts) -> Texts:

@@ -12,7 +12,7 @@ from pathlib import Path
 from trainer.commands.progress import counted
 from trainer.commands.reading import near_match, of_group, read_exercise_file, refuse_outsiders
 from trainer.errors import TrainerError
-from trainer.lab.draw import draw_for_class, draw_lab, lab_number, seed_of
+from trainer.lab.draw import draw_for_class, draw_scenario, lab_number, lab_seed, lab_slot, seed_of
 from trainer.lab.exercise import Exercise
 from trainer.lab.exercise_form import SETTINGS, TABLES
 from trainer.lab.fairness import equal_cells
@@ -177,7 +177,9 @@ def _scenario(
     """The lab as it was saved, or drawn now."""
     if sitting.has_lab(lab.lab):
         return sitting.scenario(lab.lab)
-    return draw_lab(exercise, register.common, sitting.secret(), trainee, lab.lab, register.labs.index(lab))
+    secret, common = sitting.secret(), register.common
+    slot = lab_slot(secret, exercise, common, register.labs.index(lab))
+    return draw_scenario(exercise, common, trainee, lab.lab, slot, random.Random(lab_seed(secret, exercise, trainee)))
 
 
 def _written(sitting: Sitting, proved: Iterable[tuple[Scenario, Answers, int]]) -> Iterator[SetLab]:

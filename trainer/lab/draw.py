@@ -21,7 +21,7 @@ from trainer.lab.scenario import GatewayPlace, Link, Scenario, StationPlan, Swit
 from trainer.network.addresses import Mac
 from trainer.network.devices import PortName, PortRef, SwitchName
 
-__all__ = ["ClassDraw", "draw_for_class", "draw_lab", "draw_scenario", "lab_number", "seed_of", "slot_of"]
+__all__ = ["ClassDraw", "draw_for_class", "draw_scenario", "lab_number", "lab_seed", "lab_slot", "seed_of", "slot_of"]
 
 T = TypeVar("T")
 
@@ -62,8 +62,20 @@ def lab_number(secret: bytes, exercise_code: str, trainee: Trainee, taken: Conta
     raise AssertionError("there is always another one to try")
 
 
+def lab_seed(secret: bytes, exercise: Exercise, trainee: Trainee) -> int:
+    """What a trainee's lab of a sitting is drawn from; with one lab for all, the same for everybody."""
+    words = ("one for all",) if exercise.one_lab_for_all else (trainee.id, str(trainee.attempt))
+    return seed_of(secret, exercise.code, *words)
+
+
+def lab_slot(secret: bytes, exercise: Exercise, common: ClassDraw, index: int) -> int:
+    """The address slot of the index-th lab of a sitting; with one lab for all, everybody's is the first."""
+    slots = exercise.separate_labs(common.block_length)
+    return slot_of(secret, exercise.code, 0 if exercise.one_lab_for_all else index, slots)
+
+
 def slot_of(secret: bytes, exercise_code: str, index: int, slots: int) -> int:
-    """The address slot of the index-th lab of a sitting: a permutation of 0 .. slots - 1, keyed by the secret.
+    """The index-th of a permutation of 0 .. slots - 1, keyed by the secret.
 
     As long as index < slots no two labs share a slot, and adding labs moves none. Past that slots are used again.
     """
@@ -91,24 +103,10 @@ def draw_for_class(exercise: Exercise, rng: random.Random) -> ClassDraw:
     )
 
 
-def draw_lab(
-    exercise: Exercise, common: ClassDraw, secret: bytes, trainee: Trainee, number: str, index: int
-) -> Scenario:
-    """The lab of a sitting's trainee: the same one whenever it is drawn. With one lab for all everybody's is the first.
-
-    number: from lab_number; index: the lab's place in the sitting, from 0.
-    """
-    words: tuple[str, ...] = (trainee.id, str(trainee.attempt))
-    if exercise.one_lab_for_all:
-        index, words = 0, ("one for all",)
-    slot = slot_of(secret, exercise.code, index, exercise.separate_labs(common.block_length))
-    return draw_scenario(exercise, common, trainee, number, slot, random.Random(seed_of(secret, exercise.code, *words)))
-
-
 def draw_scenario(
     exercise: Exercise, common: ClassDraw, trainee: Trainee, number: str, slot: int, rng: random.Random
 ) -> Scenario:
-    """One trainee's lab. slot: from slot_of; number: from lab_number.
+    """One trainee's lab. number: from lab_number; slot: from lab_slot; rng: of lab_seed.
 
     The exercise has no faults (faults.find_faults); then every draw succeeds.
     """

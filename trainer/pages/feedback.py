@@ -3,14 +3,12 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from functools import cache
-
-from jinja2 import Environment, PackageLoader, StrictUndefined, Template
 
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Scenario
 from trainer.marking.feedback import Remark, remarks, sign
 from trainer.marking.marks import Marked, shown
+from trainer.pages.template import template
 
 __all__ = ["write_feedback_page"]
 
@@ -45,7 +43,7 @@ def write_feedback_page(scenario: Scenario, marked: Marked, notices: Sequence[st
                 remarks=tuple(remarks(cells, scenario.reveal)),
             )
         )
-    page = _template().render(
+    page = template("feedback.html.j2").render(
         scenario=scenario,
         marks=shown(marked.marks),
         out_of=shown(marked.out_of),
@@ -55,15 +53,3 @@ def write_feedback_page(scenario: Scenario, marked: Marked, notices: Sequence[st
         sign=sign,
     )
     return page.encode("utf-8")
-
-
-@cache
-def _template() -> Template:
-    environment = Environment(
-        loader=PackageLoader("trainer.pages"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    return environment.get_template("feedback.html.j2")

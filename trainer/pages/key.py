@@ -1,15 +1,13 @@
 """The key as a page to print: what is given, what is right, and what the proof tried."""
 
 from dataclasses import dataclass
-from functools import cache
-
-from jinja2 import Environment, PackageLoader, StrictUndefined, Template
 
 from trainer.lab.brief import GivenTable, given_tables
 from trainer.lab.form import Answers, CellRef
 from trainer.lab.proof import Proof, TrialKind
 from trainer.lab.questions import FORM
 from trainer.lab.scenario import Scenario
+from trainer.pages.template import template
 
 __all__ = ["write_key_page"]
 
@@ -28,7 +26,7 @@ def write_key_page(scenario: Scenario, key: Answers, proof: Proof) -> bytes:
         for kind in TrialKind
         if proof.count(kind)
     ]
-    page = _template().render(
+    page = template("key.html.j2").render(
         scenario=scenario, given=given_tables(scenario), answers=_tables(scenario, key), tried=tried
     )
     return page.encode("utf-8")
@@ -50,15 +48,3 @@ def _tables(scenario: Scenario, key: Answers) -> list[GivenTable]:
             headings = (*given, *(question.heading for question in section.questions))
             tables.append(GivenTable(section.title, headings, tuple(rows)))
     return tables
-
-
-@cache
-def _template() -> Template:
-    environment = Environment(
-        loader=PackageLoader("trainer.pages"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    return environment.get_template("key.html.j2")

@@ -5,7 +5,7 @@ from openpyxl.workbook.defined_name import DefinedName
 from openpyxl.worksheet.worksheet import Worksheet
 
 from trainer.lab.brief import brief, given_tables
-from trainer.lab.form import Answers, CellRef, Section
+from trainer.lab.form import Answers, Section
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Asked, Scenario, SectionShare
 from trainer.sheets.cells import drop_down, put, put_row, set_up_page, set_widths, text_height
@@ -17,6 +17,7 @@ from trainer.sheets.placement import (
     TRAINEE_LABEL,
     cell_name,
     place,
+    shown_answers,
     width_of,
 )
 from trainer.sheets.saving import new_workbook, to_bytes
@@ -100,7 +101,8 @@ class _Writer:
         for row, texts in enumerate(where.labels, HEAD_ROW + 1):
             put_row(sheet, row, texts, "given")
             sheet.row_dimensions[row].height = 17
-        shown = self._shown(section) if self._is_key or share.asked is Asked.GIVEN else {}
+        is_shown = self._is_key or share.asked is Asked.GIVEN
+        shown = shown_answers(section, self._scenario, self._key) if is_shown else {}
         style = "key" if self._is_key else "given" if share.asked is Asked.GIVEN else "asked"
         for cell, (row, column) in where.cells.items():
             put(sheet, row, column, shown.get(cell, ""), style)
@@ -110,18 +112,6 @@ class _Writer:
         set_widths(sheet, [*given, *map(width_of, section.questions)])
         sheet.freeze_panes = f"B{HEAD_ROW + 1}"
         self._finish(sheet, landscape=True, head_rows=(1, HEAD_ROW))
-
-    def _shown(self, section: Section) -> dict[CellRef, str]:
-        """The key's values as text, in the cells of the sheet: an open section's rows stand in the first ones."""
-        keys = [row.key for row in section.rows(self._scenario)]
-        names = keys
-        if section.open is not None:
-            names = [type(key)(f"{section.open.label} {number}") for number, key in enumerate(keys, 1)]
-        return {
-            CellRef(question.id, name): question.kind.show(self._key.values[CellRef(question.id, key)])
-            for key, name in zip(keys, names, strict=True)
-            for question in section.questions
-        }
 
     def _add_drop_downs(self, sheet: Worksheet, section: Section, rows: int) -> None:
         for column, question in enumerate(section.questions, len(section.given) + 1):

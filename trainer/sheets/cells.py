@@ -5,13 +5,14 @@ import unicodedata
 from collections.abc import Iterable, Sequence
 
 from openpyxl.cell.cell import Cell
+from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
 from trainer.sheets.style import dress
 
-__all__ = ["column_letter", "drop_down", "put", "put_row", "set_text", "set_up_page", "set_widths", "text_height"]
+__all__ = ["drop_down", "put", "put_row", "set_text", "set_up_page", "set_widths", "text_height"]
 
 _LONGEST = 2000
 """Characters of one cell; longer text is cut, with a mark that says so."""
@@ -59,22 +60,9 @@ def _may_stand(character: str) -> bool:
     return unicodedata.category(character) not in {"Cc", "Cs"} and character not in "\ufffe\uffff"
 
 
-def column_letter(column: int) -> str:
-    """The letters of a column, from 1.
-
-    >>> column_letter(1), column_letter(28)
-    ('A', 'AB')
-    """
-    letters = ""
-    while column:
-        column, rest = divmod(column - 1, 26)
-        letters = chr(65 + rest) + letters
-    return letters
-
-
 def set_widths(sheet: Worksheet, widths: Sequence[float]) -> None:
     for column, width in enumerate(widths, 1):
-        sheet.column_dimensions[column_letter(column)].width = width
+        sheet.column_dimensions[get_column_letter(column)].width = width
 
 
 def text_height(text: str, width: float) -> float:

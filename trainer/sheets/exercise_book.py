@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from difflib import get_close_matches
 
 from openpyxl import Workbook
+from openpyxl.utils import get_column_letter
 
 from trainer.errors import ExerciseProblems, Problem
 from trainer.lab.exercise import Exercise
@@ -12,7 +13,7 @@ from trainer.lab.exercise_form import SETTINGS, TABLES, Field, RawExercise, Tabl
 from trainer.lab.faults import Fault, Place
 from trainer.lab.kinds import tidy
 from trainer.lab.questions import FORM
-from trainer.sheets.cells import column_letter, drop_down, put, put_row, set_up_page, set_widths, text_height
+from trainer.sheets.cells import drop_down, put, put_row, set_up_page, set_widths, text_height
 from trainer.sheets.intake import ReturnedSheet, read_book
 from trainer.sheets.placement import cell_name
 from trainer.sheets.saving import new_workbook, to_bytes
@@ -232,7 +233,7 @@ class _Reader:
                 found.append(texts)
                 self._rows_at[table.id].append(row)
         first = self._rows_at[table.id][0] if found else head + 1
-        letters = {field_id: column_letter(column) for field_id, column in places.items()}
+        letters = {field_id: get_column_letter(column) for field_id, column in places.items()}
         self._columns[table.id] = _Columns(sheet.name, letters, first)
         return found
 

@@ -9,7 +9,8 @@ typed text is still handed over, with its trouble, and never stops the reading; 
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from functools import lru_cache
+
+from openpyxl.utils import column_index_from_string, get_column_letter
 
 from trainer.errors import UnreadableFile
 from trainer.sheets.number_formats import BUILT_IN_FORMATS, NumberFormat, read_format
@@ -465,7 +466,7 @@ class _SheetReader:
     def _keep(self, cell: ReturnedCell) -> None:
         position = (self._row, self._column)
         if position in self.cells:
-            reference = f"{_column_letters(self._column)}{self._row}"
+            reference = f"{get_column_letter(self._column)}{self._row}"
             raise UnreadableFile(f"{self._title} holds cell {reference} twice: the file is damaged. {SAVE_A_COPY}")
         if len(self.cells) >= self._room:
             raise UnreadableFile(f"The workbook has more than {MAX_CELLS:,} filled cells. {_ASK_FOR_OURS}")
@@ -482,24 +483,8 @@ def _position(reference: str) -> Position | None:
     found = _REFERENCE.fullmatch(reference)
     if found is None:
         return None
-    row, column = int(found[2]), _column_number(found[1])
+    row, column = int(found[2]), column_index_from_string(found[1])
     return (row, column) if row <= LAST_ROW and column <= LAST_COLUMN else None
-
-
-@lru_cache(maxsize=1024)
-def _column_number(letters: str) -> int:
-    number = 0
-    for letter in letters:
-        number = number * 26 + ord(letter) - ord("A") + 1
-    return number
-
-
-def _column_letters(number: int) -> str:
-    letters = ""
-    while number:
-        number, rest = divmod(number - 1, 26)
-        letters = chr(ord("A") + rest) + letters
-    return letters
 
 
 def _covered_by(merge: str) -> list[Position]:

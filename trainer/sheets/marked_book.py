@@ -5,6 +5,7 @@ for, with sign and colour, and at the end of the row what is to be said about th
 from collections.abc import Iterable, Sequence
 
 from openpyxl import Workbook
+from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.worksheet import Worksheet
 
 from trainer.lab.form import CellRef, RowKey, Section
@@ -12,7 +13,7 @@ from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Scenario
 from trainer.marking.feedback import SIGNS, Remark, remarks, sign
 from trainer.marking.marks import CellMark, Marked, Verdict, shown
-from trainer.sheets.cells import column_letter, put, put_row, set_up_page, set_widths, text_height
+from trainer.sheets.cells import put, put_row, set_up_page, set_widths, text_height
 from trainer.sheets.placement import HEAD_ROW, LAB_LABEL, TRAINEE_LABEL, place, width_of
 from trainer.sheets.saving import new_workbook, to_bytes
 
@@ -148,7 +149,7 @@ def _put_said(sheet: Worksheet, row: int, column: int, remarks_of_row: Sequence[
         put(sheet, row, here, words, "neutral")
         if here > column:
             put(sheet, HEAD_ROW, here, "What is to be said, continued", "column")
-            sheet.column_dimensions[column_letter(here)].width = _SAID_WIDTH
+            sheet.column_dimensions[get_column_letter(here)].width = _SAID_WIDTH
     sheet.row_dimensions[row].height = max(17, *(text_height(words, _SAID_WIDTH - 3) for words in cells))
 
 

@@ -3,11 +3,22 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from trainer.lab.form import CellRef, Question, Row, RowKey, Section
-from trainer.lab.scenario import Scenario
-from trainer.sheets.cells import column_letter
+from openpyxl.utils import get_column_letter
 
-__all__ = ["BRIEF_SHEET", "GIVEN_SHEET", "HEAD_ROW", "LAB_LABEL", "TRAINEE_LABEL", "SectionPlace", "cell_name", "place"]
+from trainer.lab.form import Answers, CellRef, Question, Row, RowKey, Section
+from trainer.lab.scenario import Scenario
+
+__all__ = [
+    "BRIEF_SHEET",
+    "GIVEN_SHEET",
+    "HEAD_ROW",
+    "LAB_LABEL",
+    "TRAINEE_LABEL",
+    "SectionPlace",
+    "cell_name",
+    "place",
+    "shown_answers",
+]
 
 BRIEF_SHEET, GIVEN_SHEET = "Brief", "Given"
 LAB_LABEL, TRAINEE_LABEL = "Lab number", "Trainee"
@@ -41,13 +52,23 @@ def place(section: Section, scenario: Scenario) -> SectionPlace:
     return SectionPlace(tuple(row.given for row in rows), cells)
 
 
+def shown_answers(section: Section, scenario: Scenario, answers: Answers) -> dict[CellRef, str]:
+    """Answers to all rows of the key as text, in the cells of the sheet: an open section's rows stand in the first ones."""
+    texts = {}
+    for number, row in enumerate(section.rows(scenario), 1):
+        name = row.key if section.open is None else RowKey(f"{section.open.label} {number}")
+        for question in section.questions:
+            texts[CellRef(question.id, name)] = question.kind.show(answers.values[CellRef(question.id, row.key)])
+    return texts
+
+
 def cell_name(row: int, column: int) -> str:
     """A cell as spreadsheet programs call it.
 
     >>> cell_name(7, 4)
     'D7'
     """
-    return f"{column_letter(column)}{row}"
+    return f"{get_column_letter(column)}{row}"
 
 
 def width_of(question: Question[object]) -> int:
