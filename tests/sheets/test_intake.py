@@ -1,6 +1,5 @@
 """The reader of returned workbooks: what each kind of cell gives, what is refused in which words, and what it survives."""
 
-import doctest
 import io
 import re
 import struct
@@ -23,7 +22,7 @@ from openpyxl.utils.datetime import CALENDAR_MAC_1904
 from openpyxl.workbook.defined_name import DefinedName
 
 from trainer.errors import UnreadableFile
-from trainer.sheets import intake, number_formats, package, returned_cells
+from trainer.sheets import intake, package, returned_cells
 from trainer.sheets.intake import ReturnedBook, ReturnedCell, Trouble, read_book
 
 MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
@@ -376,11 +375,6 @@ def test_hyperlink_leaves_its_text_alone() -> None:
     book.active["B5"] = "10.0.0.1"
     book.active["B5"].hyperlink = "http://10.0.0.1/"
     assert only_cell(saved(book)) == ReturnedCell(text="10.0.0.1")
-
-
-@pytest.mark.parametrize("module", [number_formats, returned_cells])
-def test_examples_in_docstrings_are_right(module: Any) -> None:
-    assert doctest.testmod(module).failed == 0
 
 
 # --- Sheets, names and properties -------------------------------------------------------------------------------------
