@@ -385,7 +385,28 @@ def test_keys_earn_everything_and_untouched_workbooks_nothing(sitting: Sitting, 
     hand_in(sitting, keys=[0, 1], untouched=[2, 3])
     labs = graded(sitting, capsys)["graded"]
     assert {lab["trainee"]: lab["percent"] for lab in labs} == {"h01": "100", "h02": "100", "h13": "0", "h14": "0"}
-    assert not [notice for lab in labs for notice in lab["notices"]]
+
+
+def test_an_answer_key_among_what_came_back_is_told(sitting: Sitting, capsys: pytest.CaptureFixture[str]):
+    hand_in(sitting, keys=[0], untouched=[1])
+    key = next(each for each in sitting.returned.iterdir() if each.name.startswith("KEY-"))
+    with_key, without = graded(sitting, capsys)["graded"]
+    assert with_key["notices"] == [
+        f"THIS IS THE ANSWER KEY, not the trainee's work: returned/{key.name} says so in its titles. Take it out and grade "
+        "again."
+    ]
+    assert without["notices"] == []
+
+
+def test_an_answer_key_never_counts_beside_the_trainees_own_work(sitting: Sitting, capsys: pytest.CaptureFixture[str]):
+    work = fill(sitting, 0, WAYS[3])
+    hand_in(sitting, keys=[0])
+    os.utime(work, (1_000_000_000, 1_000_000_000))
+    (lab,) = graded(sitting, capsys)["graded"]
+    assert lab["file"] == f"returned/{work.name}"
+    assert lab["percent"] != "100"
+    (notice,) = lab["notices"]
+    assert notice.endswith("is the ANSWER KEY and was not graded; take it out.")
 
 
 def test_grading_twice_gives_the_same_files(sitting: Sitting, capsys: pytest.CaptureFixture[str]):
@@ -448,9 +469,10 @@ def test_error_the_table_says_what_was_not_graded(sitting: Sitting, capsys: pyte
 def test_of_two_files_for_one_trainee_the_last_one_counts_and_it_is_said(
     sitting: Sitting, capsys: pytest.CaptureFixture[str]
 ):
-    hand_in(sitting, keys=[0], untouched=[0])
-    key, untouched = sorted(sitting.returned.iterdir(), key=lambda file: file.name)
-    for newer, older, percent in ((key, untouched, "100"), (untouched, key, "0")):
+    hand_in(sitting, untouched=[0])
+    (untouched,) = sitting.returned.iterdir()
+    filled = fill(sitting, 0, WAYS[0])
+    for newer, older, percent in ((filled, untouched, "100"), (untouched, filled, "0")):
         os.utime(older, (1_000_000_000, 1_000_000_000))
         os.utime(newer, (1_000_000_100, 1_000_000_100))
         (lab,) = graded(sitting, capsys)["graded"]
@@ -510,7 +532,7 @@ def test_error_a_damaged_scenario_file_stops_no_other(sitting: Sitting, capsys: 
 def test_error_a_marked_workbook_that_cannot_be_written_is_told_and_the_rest_goes_on(
     sitting: Sitting, capsys: pytest.CaptureFixture[str]
 ):
-    hand_in(sitting, keys=[0, 1])
+    hand_in(sitting, untouched=[0, 1])
     name = min(sitting.hand_out.iterdir()).name
     (sitting.marked / name).mkdir()
     first, second = graded(sitting, capsys)["graded"]
@@ -723,7 +745,7 @@ def test_a_class_of_thirty_gets_thirty_labs_and_every_key_is_right(tmp_path: Pat
     hand_in(sitting, untouched=range(30))
     untouched = graded(sitting, capsys)
     assert [lab["percent"] for lab in untouched["graded"]] == ["0"] * 30
-    assert not [notice for lab in (*keys["graded"], *untouched["graded"]) for notice in lab["notices"]]
+    assert not [notice for lab in untouched["graded"] for notice in lab["notices"]]
 
 
 def replace_trainee(lab: Scenario) -> str:

@@ -69,6 +69,12 @@ def test_the_order_of_the_block_is_a_rule_largest_first():
     )
 
 
+def test_links_lie_behind_the_last_range_where_each_switch_has_its_own():
+    assert rule("Order", order=Order.RANGE_A_SWITCH).endswith(
+        "The link networks come behind the last range, in the order of table Links."
+    )
+
+
 def test_the_order_of_the_block_is_a_rule_as_listed():
     assert rule("Order", order=Order.AS_LISTED) == (
         "In the order of table Networks, from the start of the block; each network starts at the next multiple of its "
@@ -83,7 +89,8 @@ def test_the_place_of_the_gateway_is_a_rule(place: GatewayPlace, word: str):
 
 @pytest.mark.parametrize("length", [30, 31])
 def test_the_length_of_link_networks_is_a_rule(length: int):
-    assert f"Every link network is a /{length}. The switch named first has the lower address." in rule(
+    ends = "; both of its addresses are ends (RFC 3021)" if length == 31 else ""
+    assert f"Every link network is a /{length}{ends}. The switch named first has the lower address." in rule(
         "Links", link_length=length
     )
 
@@ -168,7 +175,8 @@ def test_a_section_that_is_not_asked_has_no_share_printed():
 @pytest.mark.parametrize("follow_through", [True, False])
 def test_follow_through_is_promised_only_where_it_is_kept(follow_through: bool):
     ((_, words),) = part(replace(bakery(), follow_through=follow_through), "Marks").lines
-    assert ("An error is charged once; what follows from it correctly counts." in words) is follow_through
+    once = "An error is charged once; what follows from it correctly counts, unless it leads outside the block."
+    assert (once in words) is follow_through
 
 
 def test_the_cautions_are_printed():

@@ -24,7 +24,7 @@ from trainer.results.grades import standing
 from trainer.sheets.intake import ReturnedBook, read_book
 from trainer.sheets.marked_book import write_marked_book
 from trainer.sheets.overrides_book import read_overrides_book, write_overrides_book
-from trainer.sheets.returned_book import lab_numbers_in, read_form
+from trainer.sheets.returned_book import is_answer_key, lab_numbers_in, read_form
 from trainer.store import GradedLab, Sitting, cell_places, lab_of, read_returned, write_file
 
 __all__ = ["Graded", "NotGraded", "grade_sitting", "run"]
@@ -184,14 +184,15 @@ def _whose(sitting: Sitting, file: Path) -> tuple[str, ReturnedBook]:
 def _grade(
     sitting: Sitting, lab: str, copies: Sequence[tuple[Path, ReturnedBook]], overrides: Sequence[Override]
 ) -> GradedLab:
-    """Marks a lab's file, the last saved one where there are several, and writes what belongs to it."""
-    file, book = max(copies, key=lambda copy: (copy[0].stat().st_mtime, copy[0].name))
+    """Marks a lab's file and writes what belongs to it.
+
+    Of several files the last saved one counts; an answer key only where there is nothing else.
+    """
+    file, book = max(copies, key=lambda copy: (not is_answer_key(copy[1]), copy[0].stat().st_mtime, copy[0].name))
     scenario = sitting.scenario(lab)
     form = read_form(book, scenario)
     notices = list(form.notices)
-    if len(copies) > 1:
-        others = ", ".join(sitting.relative(other) for other, _ in copies if other != file)
-        notices.append(f"Several files for this lab: {sitting.relative(file)} was saved last and counts, not {others}.")
+    notices += _about_copies(sitting, copies, file)
     marked = apply(mark(scenario, form.filled), scenario.trainee.id, overrides)
     book_file = sitting.marked_file(scenario, ".xlsx")
     for target, data in (
@@ -213,6 +214,21 @@ def _grade(
     )
     sitting.write_grade(graded)
     return graded
+
+
+def _about_copies(sitting: Sitting, copies: Sequence[tuple[Path, ReturnedBook]], file: Path) -> Iterator[str]:
+    """What the instructor should know of a lab's files, of which one counts."""
+    keys = [sitting.relative(each) for each, book in copies if is_answer_key(book)]
+    others = [sitting.relative(each) for each, _ in copies if each != file and sitting.relative(each) not in keys]
+    if sitting.relative(file) in keys:
+        yield (
+            f"THIS IS THE ANSWER KEY, not the trainee's work: {sitting.relative(file)} says so in its titles. Take it out "
+            "and grade again."
+        )
+    elif keys:
+        yield f"{', '.join(keys)} is the ANSWER KEY and was not graded; take it out."
+    if others:
+        yield f"Several files for this lab: {sitting.relative(file)} was saved last and counts, not {', '.join(others)}."
 
 
 def _print_table(sitting: Sitting, graded: Graded, group: str | None) -> None:

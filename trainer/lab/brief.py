@@ -68,7 +68,8 @@ def _rules(scenario: Scenario) -> tuple[tuple[str, str], ...]:
         ),
         (
             "Links",
-            f"A link port is a routed port, it carries no VLAN. Every link network is a /{scenario.link_length}. "
+            f"A link port is a routed port, it carries no VLAN. Every link network is a /{scenario.link_length}"
+            + (". " if scenario.link_length < 31 else "; both of its addresses are ends (RFC 3021). ")
             + _LINK_ENDS[scenario.link_ends],
         ),
         (
@@ -121,6 +122,7 @@ _LINK_ENDS = {
     LinkEnds.FREE: "Which switch has the lower address is yours to choose.",
 }
 _LINKS_LAST = " The link networks come last, in the order of table Links."
+_LINKS_BEHIND_RANGES = " The link networks come behind the last range, in the order of table Links."
 _ORDERS = {
     Order.LARGEST_FIRST: "Shortest prefix length first, at the start of the block; equal prefix lengths in the order of "
     "table Networks, whatever their addresses needed; each network starts at the next multiple of its own size."
@@ -130,7 +132,7 @@ _ORDERS = {
     Order.RANGE_A_SWITCH: "The block is cut into one range for each switch: the smallest network that holds all its "
     "VLANs. The range with the shortest prefix length first, equal ones in the order of the switches; inside a range "
     "shortest prefix length first, equal ones in the order of table Networks. Each range and each network starts at "
-    "the next multiple of its own size." + _LINKS_LAST,
+    "the next multiple of its own size." + _LINKS_BEHIND_RANGES,
     Order.FREE: "Your choice: every plan is right in which each network starts at a multiple of its own size, lies in "
     "the block and overlaps no other. What follows is marked by your own plan.",
 }
@@ -180,11 +182,14 @@ def _how_to_write() -> tuple[tuple[str, str], ...]:
             "numbers without the letter: 3, 5, 9, or none. An empty cell counts as not answered. Rows of Routes, "
             "Relays and Bindings may stand in any order; spare rows stay empty.",
         ),
-        ("Mask", "Dotted: 255.255.240.0. In Routes /20 is right too. Prefix length: 20 or /20."),
-        ("Routes", "Destination without the length. Default route: 0.0.0.0 and /0."),
+        (
+            "Mask",
+            "255.255.240.0. /20 is right too, but not on sheet Subnets, where both are asked. Prefix length: 20 or /20.",
+        ),
+        ("Routes", "Destination: the network address, without the length. Default route: 0.0.0.0 and /0."),
         (
             "Others",
-            "Port: B/7. MAC: any usual way. Lease with its unit: 6 h, 360 min, 21600 s; without end: infinite.",
+            "Switch: B. Port: B/7. MAC: any usual way. Lease with its unit: 6 h, 360 min, 21600 s; without end: infinite.",
         ),
     )
 
@@ -193,9 +198,9 @@ def _marks(scenario: Scenario) -> str:
     shares = ", ".join(
         f"{SECTIONS[share.section].title} {share.share}" for share in scenario.sections if share.asked is Asked.YES
     )
-    once = "An error is charged once; what follows from it correctly counts. " if scenario.follow_through else ""
+    once = "An error is charged once; what follows from it correctly counts, unless it leads outside the block. "
     return (
-        f"Shares of the total: {shares}. Inside a sheet every cell counts the same. {once}"
+        f"Shares of the total: {shares}. Inside a sheet every cell counts the same. {once if scenario.follow_through else ''}"
         "In lists and open tables a wrong extra cancels a right one; no sheet goes below zero."
     )
 

@@ -9,7 +9,7 @@ from trainer.lab.form import Answers, CellRef, Question, RowKey
 from trainer.lab.kinds import BindingType, Routed
 from trainer.lab.questions import bindings, links, pools, ports, protection, relays, routes, stations, subnets
 from trainer.lab.scenario import Scenario, StationPlan, SwitchPlan
-from trainer.network.addresses import network_at
+from trainer.network.addresses import has_host_bits
 from trainer.network.devices import (
     BindingRow,
     Cable,
@@ -51,7 +51,7 @@ class _Cells:
 
 
 def build(scenario: Scenario, answers: Answers) -> Built:
-    """The network that the answers configure. A setting with a blank cell is not made; nothing is refused here.
+    """The network that the answers configure. A setting with a blank cell is not made, nor one that no device could hold.
 
     Cables, stations and what is plugged in where are given; everything else comes from the answers. Answers that
     predict (giaddr, dynamic binding rows) configure nothing.
@@ -128,15 +128,17 @@ def _routed_interfaces(scenario: Scenario, cells: _Cells, plan: SwitchPlan) -> I
 
 
 def _routes(cells: _Cells, plan: SwitchPlan) -> Iterator[Route]:
+    """A destination with host bits is refused, whatever they are (common practice, no source)."""
     for row in cells.answers.rows.get(routes.ROUTES.id, ()):
         destination = cells.answers.get(routes.DESTINATION, row)
         length = cells.answers.get(routes.ROUTE_MASK_OF, row)
         next_hop = cells.answers.get(routes.NEXT_HOP, row)
-        here = cells.answers.get(routes.ROUTE_SWITCH, row) == plan.name
-        if here and destination is not None and length is not None and next_hop is not None:
-            cells.note(SettingId(plan.name, Part.ROUTE, row, "next_hop"), row, routes.NEXT_HOP)
-            prefix: IPv4Network = network_at(destination, length)
-            yield Route(key=row, destination=prefix, next_hop=next_hop)
+        if cells.answers.get(routes.ROUTE_SWITCH, row) != plan.name:
+            continue
+        if destination is None or length is None or next_hop is None or has_host_bits(destination, length):
+            continue
+        cells.note(SettingId(plan.name, Part.ROUTE, row, "next_hop"), row, routes.NEXT_HOP)
+        yield Route(key=row, destination=IPv4Network((destination, length)), next_hop=next_hop)
 
 
 def _relays(scenario: Scenario, cells: _Cells, plan: SwitchPlan) -> Iterator[Relay]:

@@ -281,7 +281,8 @@ def _show_lease(seconds: int) -> str:
 
 
 def _switch(text: str) -> SwitchName:
-    match = re.fullmatch(r"(?:switch\s*)?([A-Za-z]{1,2})", text, flags=re.IGNORECASE | re.ASCII)
+    """A letter, or the letter with the switch's place behind it in brackets, as sheet Given prints it."""
+    match = re.fullmatch(r"(?:switch\s*)?([A-Z]{1,2})(?:\s*\(.*\))?", text, flags=re.IGNORECASE | re.ASCII)
     if match is None:
         raise NotReadable(f"{text!r} is not the letter of a switch.")
     return SwitchName(match[1].upper())

@@ -9,7 +9,7 @@ from trainer.lab.form import Answers, CellRef, RowKey, SoFar
 from trainer.lab.questions import FORM, links, routes, subnets
 from trainer.lab.questions.routes import NEXT_HOP, required_route
 from trainer.lab.scenario import RouteRule, Scenario, UnknownAddresses
-from trainer.network.addresses import network_at
+from trainer.network.addresses import has_host_bits, network_at
 from trainer.network.devices import SwitchName
 from trainer.network.forwarding import send_from_switch
 from trainer.network.packets import Dropped, Packet, Reason
@@ -63,11 +63,11 @@ def is_harmless(scenario: Scenario, answers: Answers, so_far: SoFar, row: RowKey
     """Whether a route that nobody asked for takes nothing the wrong way.
 
     It covers at least one network of the lab, and every network it covers lies behind its next hop or on the switch
-    itself; it does not cut a piece out of a network on the switch itself.
+    itself; it does not cut a piece out of a network on the switch itself. A destination with host bits is no network.
     """
     switch, next_hop = answers.get(routes.ROUTE_SWITCH, row), answers.get(NEXT_HOP, row)
     destination, length = answers.get(routes.DESTINATION, row), answers.get(routes.ROUTE_MASK_OF, row)
-    if switch is None or destination is None or length is None:
+    if switch is None or destination is None or length is None or has_host_bits(destination, length):
         return False
     if switch not in {plan.name for plan in scenario.switches}:
         return False

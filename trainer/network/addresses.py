@@ -12,6 +12,7 @@ __all__ = [
     "MaskError",
     "broadcast_address",
     "first_usable",
+    "has_host_bits",
     "is_no_host",
     "last_usable",
     "length_of_mask",
@@ -70,6 +71,15 @@ def length_of_mask(mask: IPv4Address) -> int:
 def network_at(address: IPv4Address, prefix_length: int) -> IPv4Network:
     """The network of the given length, 0 to 32, that holds the address (same-subnet rule of RFC 1122 3.3.1.1)."""
     return IPv4Network((int(address) & mask_bits(prefix_length), prefix_length))
+
+
+def has_host_bits(address: IPv4Address, prefix_length: int) -> bool:
+    """Whether a bit is set behind the prefix length, 0 to 32, so that the two together name no network (RFC 4632 3.1).
+
+    >>> has_host_bits(IPv4Address("172.16.4.0"), 22), has_host_bits(IPv4Address("172.16.6.0"), 22)
+    (False, True)
+    """
+    return int(address) & ~mask_bits(prefix_length) != 0
 
 
 def usable_count(prefix_length: int) -> int:

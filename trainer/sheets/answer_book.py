@@ -13,6 +13,7 @@ from trainer.sheets.placement import (
     BRIEF_SHEET,
     GIVEN_SHEET,
     HEAD_ROW,
+    KEY_WORDS,
     LAB_LABEL,
     TRAINEE_LABEL,
     cell_name,
@@ -24,7 +25,6 @@ from trainer.sheets.saving import new_workbook, to_bytes
 
 __all__ = ["write_answer_book", "write_key_book"]
 
-KEY_WORDS = "ANSWER KEY - "
 _BRIEF_WIDTHS = (16, 100)
 _GIVEN_WIDTHS = (28, 26, 26, 22, 18, 14)
 

@@ -12,6 +12,7 @@ __all__ = [
     "BRIEF_SHEET",
     "GIVEN_SHEET",
     "HEAD_ROW",
+    "KEY_WORDS",
     "LAB_LABEL",
     "TRAINEE_LABEL",
     "SectionPlace",
@@ -22,6 +23,8 @@ __all__ = [
 
 BRIEF_SHEET, GIVEN_SHEET = "Brief", "Given"
 LAB_LABEL, TRAINEE_LABEL = "Lab number", "Trainee"
+KEY_WORDS = "ANSWER KEY - "
+"""What every title of a key workbook begins with."""
 HEAD_ROW = 5
 """The row of the column headings on every sheet of the form; identity and a note stand above."""
 

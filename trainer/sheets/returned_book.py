@@ -13,9 +13,9 @@ from trainer.lab.kinds import tidy
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Scenario
 from trainer.sheets.intake import ReturnedBook, ReturnedCell, ReturnedSheet, Trouble
-from trainer.sheets.placement import LAB_LABEL, cell_name, place
+from trainer.sheets.placement import KEY_WORDS, LAB_LABEL, cell_name, place
 
-__all__ = ["ReturnedForm", "lab_numbers_in", "read_form"]
+__all__ = ["ReturnedForm", "is_answer_key", "lab_numbers_in", "read_form"]
 
 _LAB_NUMBER = re.compile(r"[A-Z2-9]{3}-[A-Z2-9]{4}")
 
@@ -59,6 +59,11 @@ def _lab_numbers_on(sheet: ReturnedSheet) -> Iterator[str]:
             number = tidy(beside.text).upper() if beside is not None else ""
             if _LAB_NUMBER.fullmatch(number):
                 yield number
+
+
+def is_answer_key(book: ReturnedBook) -> bool:
+    """Whether a visible title says that it is the key, and no trainee's work."""
+    return any(cell.text.startswith(KEY_WORDS) for sheet in book.sheets for cell in sheet.cells.values())
 
 
 def read_form(book: ReturnedBook, scenario: Scenario) -> ReturnedForm:
