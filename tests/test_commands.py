@@ -19,7 +19,7 @@ from trainer import cli
 from trainer.commands.demo_class import WAYS
 from trainer.lab.questions import FORM
 from trainer.lab.sample import HARBOUR
-from trainer.lab.scenario import Scenario
+from trainer.lab.scenario import Resits, Scenario
 from trainer.network.addresses import usable_count
 from trainer.sheets.exercise_book import write_exercise_book
 from trainer.sheets.filling import fill_in
@@ -326,7 +326,7 @@ def test_setting_that_was_interrupted_comes_to_the_same_end(four: Path):
 @pytest.mark.parametrize(
     ("changes", "called"),
     [
-        ({"pass_mark": "50"}, "Pass mark"),
+        ({"pass_mark": "50", "minutes": "77"}, "Minutes, Pass mark"),
         ({"gateway": "last usable", "title": "Other"}, "Title, Gateway"),
         ({"tables": {"networks": HARBOUR.tables["networks"][:4]}}, "sheet Networks"),
     ],
@@ -348,8 +348,17 @@ def test_error_a_changed_exercise_is_refused_and_nothing_is_written(
     assert state(four / CODE) == before
 
 
+def test_what_only_the_results_rest_on_may_be_changed_after_setting(four: Path):
+    file = book_of(four / "harbour.xlsx", [*PEOPLE[:2], *PEOPLE[12:14]], pass_mark="55", resits="best")
+    handed_out = state(four / CODE / "hand-out")
+    assert run("set", file, "--out", four) == 0
+    exercise = Sitting.open(four / CODE).register().exercise
+    assert (exercise.pass_mark, exercise.resits) == (55, Resits.BEST)
+    assert state(four / CODE / "hand-out") == handed_out
+
+
 def test_a_changed_exercise_may_have_a_sitting_of_its_own(four: Path):
-    file = book_of(four / "harbour.xlsx", PEOPLE[:1], pass_mark="50")
+    file = book_of(four / "harbour.xlsx", PEOPLE[:1], title="Another")
     assert run("set", file, "--out", four, "--sitting", "second") == 0
     assert len(list((four / "second" / "hand-out").iterdir())) == 1
 

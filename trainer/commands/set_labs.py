@@ -27,6 +27,10 @@ from trainer.store import FORMAT, Register, RegisteredLab, Sitting, write_file
 __all__ = ["Selection", "SetLab", "run", "selected", "set_sitting", "sitting_code"]
 
 
+_COUNT_ONLY_IN_RESULTS = frozenset({"pass_mark", "resits"})
+"""Settings that no lab rests on: they may be changed at any time."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SetLab:
     """A lab that was set."""
@@ -137,13 +141,14 @@ def _register(exercise: Exercise, sitting: Sitting) -> Register:
     bare = replace(exercise, trainees=())
     if sitting.has_register:
         register = sitting.register()
-        changed = [_called(each.name) for each in fields(Exercise) if _differ(register.exercise, bare, each.name)]
-        if changed:
+        changed = [each.name for each in fields(Exercise) if _differ(register.exercise, bare, each.name)]
+        if not _COUNT_ONLY_IN_RESULTS.issuperset(changed):
             raise TrainerError(
-                f"{sitting.folder} was set with another exercise; what differs: {', '.join(changed)}. "
+                f"{sitting.folder} was set with another exercise; what differs: {', '.join(map(_called, changed))}. "
                 "Labs may be handed out already, so nothing was written. Give the changed exercise a sitting of its own: "
                 "--sitting CODE, or another Code in the workbook."
             )
+        register = replace(register, exercise=bare)
     else:
         rng = random.Random(seed_of(secret, exercise.code, "class"))
         register = Register(format=FORMAT, exercise=bare, common=draw_for_class(exercise, rng))
