@@ -2,6 +2,8 @@
 
 from dataclasses import replace
 from decimal import Decimal
+from fractions import Fraction
+from ipaddress import IPv4Network
 from pathlib import Path
 
 import pytest
@@ -15,7 +17,7 @@ from trainer.lab.form import CellRef, RowKey
 from trainer.lab.questions import SECTIONS
 from trainer.lab.sample import HARBOUR
 from trainer.marking.marker import mark
-from trainer.marking.marks import Verdict, shown
+from trainer.marking.marks import Verdict, earned, shown
 
 LAB = replace(bakery(), sections=exercise_of(HARBOUR).sections)
 CASES_FILE = Path(__file__).parents[1] / "cases" / "marking.md"
@@ -131,3 +133,30 @@ def test_the_order_of_open_rows_costs_nothing(routes: list[int], relays: list[in
             row = RowKey(f"{label} {order[int(number) - 1]}")
         texts[CellRef(cell.question, row)] = text
     assert mark(LAB, filled(texts)).marks == 100
+
+
+WORKED_EXAMPLE = [
+    # cell, key, trainee A writes /22, marks, trainee B writes /24, marks
+    ("subnets.prefix", "23", "22", 0, "24", 0),
+    ("subnets.mask", "255.255.254.0", "255.255.252.0", 1, "255.255.255.0", Fraction(1, 2)),
+    ("subnets.broadcast", "10.20.65.255", "10.20.67.255", 1, "10.20.64.255", Fraction(1, 2)),
+    ("subnets.last", "10.20.65.254", "10.20.67.254", 1, "10.20.64.254", Fraction(1, 2)),
+]
+"""The worked example of our marking rules (505 addresses needed; R3 for trainee A, R5 for trainee B), as printed there, but
+for the count of hosts, which the form does not ask for."""
+
+
+@pytest.mark.parametrize("trainee", ["A", "B"])
+def test_the_worked_example_of_the_marking_rules_comes_out_as_printed(trainee: str) -> None:
+    vlans = tuple(replace(vlan, addresses_needed=505) if vlan.number == 30 else vlan for vlan in LAB.vlans)
+    lab = replace(LAB, block=IPv4Network("10.20.64.0/21"), vlans=vlans)
+    texts = key_texts(lab)
+    credits_: dict[str, Fraction | int] = {}
+    for question, key, by_a, credit_a, by_b, credit_b in WORKED_EXAMPLE:
+        cell = CellRef(question, RowKey("30"))
+        assert texts[cell] == key
+        texts[cell], credits_[question] = (by_a, credit_a) if trainee == "A" else (by_b, credit_b)
+    marked = mark(lab, filled(texts))
+    for cell in marked.cells:
+        if cell.row == "30" and cell.question in credits_:
+            assert cell.marks == earned(cell.out_of, Fraction(credits_[cell.question])), cell.question

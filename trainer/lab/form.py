@@ -54,6 +54,9 @@ class Question(Generic[T]):
     """Where the Brief leaves a choice: whether this value keeps its rules. None where it leaves none in this scenario."""
     may_follow: bool = True
     """False: a copy of what is given, or safety-relevant; only the key's own value is right (R6)."""
+    worked_out_from: Callable[[Scenario, RowKey], int] | None = None
+    """The VLAN whose network the value is worked out from, bit by bit. None: it is copied, or rests on no VLAN's network.
+    Where the trainee's own network makes that easier than the key's does, what follows counts half (R5)."""
     weight: int = 1
     """In open rows: how much an equal value says about which row is meant. Rows are matched by the sum."""
 

@@ -13,6 +13,7 @@ from trainer.lab.answers import FilledForm, ReadForm, read_answers
 from trainer.lab.form import Answers, CellRef, Question, RowKey, Section, SoFar
 from trainer.lab.questions import SECTIONS, routes
 from trainer.lab.scenario import Asked, Scenario
+from trainer.marking.easing import is_eased
 from trainer.marking.equivalence import Delivery, deliveries, is_harmless
 from trainer.marking.marks import CellMark, Marked, Verdict, earned, section_mark, shared_out
 from trainer.marking.matching import best_pairs
@@ -171,6 +172,8 @@ class _Marker:
         value = self._answers.values.get(cell)
         right = self._is_right(question, value, key)
         credit = Fraction(0)
+        if right is not None and self._is_eased(question, value, key):
+            return self._eased(section, question, row, key, out_of)
         if right is not None:
             verdict, credit = right, Fraction(1)
         elif cell in self._read.unreadable:
@@ -194,6 +197,32 @@ class _Marker:
             out_of=out_of,
             explanation=explanation,
             remark="Right: it follows from your own earlier answers." if verdict is Verdict.FOLLOWS else "",
+        )
+
+    def _is_eased(self, question: Question[Any], value: Any, key: RowKey) -> bool:
+        """Whether a value that follows from an error was easier to come by than the key's (R5)."""
+        if question.worked_out_from is None or value == self._key.value(question, key):
+            return False
+        vlan = question.worked_out_from(self._scenario, key)
+        return is_eased(self._scenario, self._so_far, self._key, vlan)
+
+    def _eased(self, section: Section, question: Question[Any], row: RowKey, key: RowKey, out_of: Decimal) -> CellMark:
+        return CellMark(
+            section=section.id,
+            question=question.id,
+            row=row,
+            given=self._read.texts[CellRef(question.id, row)],
+            expected=question.kind.show(self._key.value(question, key)),
+            verdict=Verdict.PARTLY,
+            marks=earned(out_of, Fraction(1, 2)),
+            out_of=out_of,
+            explanation=Explanation(
+                mistake="easier-by-own-error",
+                explanation="It follows from the network you planned for this VLAN, but that network is easier to work with "
+                "than the right one: half the marks.",
+                consequence="It fits your own plan, so what is wrong is that plan.",
+                hint="Put the network of this VLAN right on sheet Subnets first. What is this value then?",
+            ),
         )
 
     def _part_of_set(self, question: Question[Any], value: frozenset[Any], key: RowKey) -> Fraction:

@@ -40,6 +40,7 @@ POOL_FIRST = Question(
     role=Role.CONFIGURES,
     answer=_first,
     is_usable=is_inside_block,
+    worked_out_from=lambda _scenario, row: int(row),
 )
 POOL_LAST = Question(
     id="pools.last",
@@ -48,6 +49,7 @@ POOL_LAST = Question(
     role=Role.CONFIGURES,
     answer=_last,
     is_usable=is_inside_block,
+    worked_out_from=lambda _scenario, row: int(row),
 )
 POOL_MASK = Question(
     id="pools.mask",

@@ -33,6 +33,7 @@ STATION_ADDRESS = Question(
     role=Role.CONFIGURES,
     answer=_address,
     is_usable=is_inside_block,
+    worked_out_from=lambda scenario, row: scenario.station_by_name[row].vlan,
 )
 STATION_MASK = Question(
     id="stations.mask",

@@ -118,6 +118,10 @@ def _mask(_scenario: Scenario, so_far: SoFar, row: RowKey) -> int:
     return so_far.value(PREFIX_LENGTH_OF, row)
 
 
+def _vlan_of(_scenario: Scenario, row: RowKey) -> int:
+    return int(row)
+
+
 def is_network_length(scenario: Scenario, length: int) -> bool:
     """Whether a VLAN's network could have that length at all: not /0, not a /31, not wider than the block (R4)."""
     return scenario.block.prefixlen <= length <= LONGEST_NETWORK
@@ -147,6 +151,7 @@ FIRST_USABLE = Question(
     role=Role.DESCRIBES,
     answer=_first_usable,
     is_usable=is_inside_block,
+    worked_out_from=_vlan_of,
 )
 LAST_USABLE = Question(
     id="subnets.last",
@@ -155,6 +160,7 @@ LAST_USABLE = Question(
     role=Role.DESCRIBES,
     answer=_last_usable,
     is_usable=is_inside_block,
+    worked_out_from=_vlan_of,
 )
 BROADCAST_ADDRESS = Question(
     id="subnets.broadcast",
@@ -163,6 +169,7 @@ BROADCAST_ADDRESS = Question(
     role=Role.DESCRIBES,
     answer=_broadcast_address,
     is_usable=is_inside_block,
+    worked_out_from=_vlan_of,
 )
 GATEWAY = Question(
     id="subnets.gateway",
@@ -172,6 +179,7 @@ GATEWAY = Question(
     answer=_gateway,
     is_usable=is_inside_block,
     accepts=_is_free_gateway,
+    worked_out_from=_vlan_of,
 )
 MASK = Question(
     id="subnets.mask",
@@ -180,6 +188,7 @@ MASK = Question(
     role=Role.CONFIGURES,
     answer=_mask,
     is_usable=is_network_length,
+    worked_out_from=_vlan_of,
 )
 
 
