@@ -175,7 +175,10 @@ def test_a_section_that_is_not_asked_has_no_share_printed():
 @pytest.mark.parametrize("follow_through", [True, False])
 def test_follow_through_is_promised_only_where_it_is_kept(follow_through: bool):
     ((_, words),) = part(replace(bakery(), follow_through=follow_through), "Marks").lines
-    once = "An error is charged once; what follows from it correctly counts, unless it leads outside the block; half if it got easier."
+    once = (
+        "An error is charged once; what follows from it correctly counts, unless it leads outside the block; half if it "
+        "got easier."
+    )
     assert (once in words) is follow_through
 
 

@@ -31,9 +31,10 @@ from trainer.lab.kinds import (
     VLAN_SET,
     BindingType,
 )
-from trainer.lab.proof import ProofFailed, TrialKind, _protective, prove
+from trainer.lab.proof import ProofFailed, _trial, prove
 from trainer.lab.questions import FORM
 from trainer.lab.scenario import Scenario
+from trainer.lab.trials import TrialKind, Tried
 from trainer.network.addresses import Mac
 from trainer.network.devices import Missing, Part, PortName, PortRef, SwitchName
 from trainer.network.packets import Delivered, Dropped, Reason
@@ -108,8 +109,8 @@ ARRIVED = Delivered("DHCP server", ("Tills 1", "B", "A", "DHCP server"))
 )
 def test_a_protective_trial_counts_only_if_the_protection_is_what_stopped_it(protected, control, counts):
     """DESIGN section 5, "A proof that can fail"."""
-    trial = _protective(TrialKind.FORGED_ADDRESS, "Tills 1", Reason.SOURCE_NOT_BOUND, protected, control)
-    assert trial.as_wanted is counts
+    tried = Tried(kind=TrialKind.FORGED_ADDRESS, subject="Tills 1", outcome=protected, control=control)
+    assert _trial(tried).as_wanted is counts
 
 
 def test_the_key_of_the_lab_made_by_hand_is_the_plan_worked_out_on_paper():

@@ -8,9 +8,10 @@ from drawn_labs import bakery
 
 from trainer.lab.brief import given_tables
 from trainer.lab.key import derive_key
-from trainer.lab.proof import TrialKind, prove
+from trainer.lab.proof import prove
 from trainer.lab.questions import FORM
 from trainer.lab.scenario import Scenario, Trainee
+from trainer.lab.trials import TrialKind
 from trainer.pages.key import write_key_page
 
 

@@ -198,7 +198,10 @@ def _marks(scenario: Scenario) -> str:
     shares = ", ".join(
         f"{SECTIONS[share.section].title} {share.share}" for share in scenario.sections if share.asked is Asked.YES
     )
-    once = "An error is charged once; what follows from it correctly counts, unless it leads outside the block; half if it got easier. "
+    once = (
+        "An error is charged once; what follows from it correctly counts, unless it leads outside the block; half if it "
+        "got easier. "
+    )
     return (
         f"Shares of the total: {shares}. Inside a sheet every cell counts the same. {once if scenario.follow_through else ''}"
         "In lists and open tables a wrong extra cancels a right one; no sheet goes below zero."

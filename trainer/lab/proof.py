@@ -2,7 +2,6 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from enum import Enum
 from ipaddress import IPv4Address
 
 from trainer.errors import TrainerError
@@ -10,28 +9,14 @@ from trainer.lab.build import build
 from trainer.lab.form import Answers, CellRef, RowKey
 from trainer.lab.kinds import INFINITE, BindingType
 from trainer.lab.questions import bindings, pools, relays, subnets
-from trainer.lab.questions.protection import guarded_ports
-from trainer.lab.scenario import GatewayPlace, Scenario, Vlan
-from trainer.network.addresses import Mac, network_at, usable_address
-from trainer.network.devices import FixedAddress, PortName, PortRef, Station, SwitchName
-from trainer.network.dhcp import start
-from trainer.network.packets import Delivered, Dropped, Outcome, Reason
+from trainer.lab.scenario import Scenario
+from trainer.lab.trials import Site, TrialKind, Tried, try_network, visitors
+from trainer.network.addresses import network_at
+from trainer.network.devices import SwitchName
+from trainer.network.packets import Delivered, Dropped, Outcome
 from trainer.network.topology import Lease, Running
-from trainer.network.trials import forge, ping, rogue_offer, without_guard, without_snooping
 
-__all__ = ["Proof", "ProofFailed", "Trial", "TrialKind", "prove"]
-
-
-class TrialKind(Enum):
-    """What was tried."""
-
-    LEASE = "lease"
-    BINDINGS = "binding table"
-    PING = "ping between stations"
-    REACH = "ping to a needed address"
-    ROGUE_SERVER = "rogue server"
-    FORGED_ADDRESS = "forged source address"
-    FORGED_MAC = "forged source MAC"
+__all__ = ["Proof", "ProofFailed", "Trial", "prove"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,31 +69,45 @@ def _checked(scenario: Scenario, trial: Trial) -> Trial:
 
 
 def _trials(scenario: Scenario, key: Answers) -> Iterator[Trial]:
-    network = build(scenario, key).network
-    visitors = _visitors(scenario, key)
-    running, leases = start(network.with_visitors(visitors))
-    yield from _leases(scenario, key, leases)
-    yield from _pings(running, network.stations)
-    yield from _reaches(scenario, running, [visitor for visitor, _ in visitors])
-    yield from _rogues(scenario, running)
-    yield from _forgeries(scenario, running)
+    guests = visitors(scenario, {vlan.number: _site(key, vlan.number) for vlan in scenario.vlans})
+    running, tried = try_network(scenario, build(scenario, key).network, guests, with_controls=True)
+    for each in tried:
+        yield _lease(scenario, key, each) if each.kind is TrialKind.LEASE else _trial(each)
     yield from _bindings(scenario, key, running)
 
 
-def _leases(scenario: Scenario, key: Answers, leases: dict[str, Lease | Dropped]) -> Iterator[Trial]:
-    """Every DHCP station gets the address, mask, router and lease that the key foretells, through the relay it names."""
-    for station in scenario.stations:
-        if station.fixed_number is not None:
-            continue
-        lease = leases[station.name]
-        foretold = _foretold(scenario, key, station.name, lease)
-        differs = isinstance(lease, Lease) and lease != foretold
-        yield Trial(
-            kind=TrialKind.LEASE,
-            subject=station.name,
-            seen=_seen_lease(lease) + (f"; the key foretells {_seen_lease(foretold)}" if differs else ""),
-            as_wanted=lease == foretold,
-        )
+def _site(key: Answers, vlan: int) -> Site:
+    """The VLAN's network with the mask of its interface, so that a visitor notices where the two differ."""
+    row = subnets.row_of(vlan)
+    network_address, length = key.get(subnets.NETWORK_ADDRESS, row), key.get(subnets.MASK, row)
+    assert network_address is not None
+    assert length is not None
+    return Site(network_at(network_address, length), key.get(subnets.GATEWAY, row))
+
+
+def _trial(tried: Tried) -> Trial:
+    """As wanted where it works; an attack's control has to arrive as well."""
+    return Trial(
+        kind=tried.kind,
+        subject=tried.subject,
+        seen=_seen(tried),
+        as_wanted=tried.works and (tried.control is None or isinstance(tried.control, Delivered)),
+        control="" if tried.control is None else _arrival(tried.control),
+    )
+
+
+def _lease(scenario: Scenario, key: Answers, tried: Tried) -> Trial:
+    """A DHCP station gets the address, mask, router and lease that the key foretells, through the relay it names."""
+    lease = tried.outcome
+    assert not isinstance(lease, Delivered)
+    foretold = _foretold(scenario, key, tried.subject, lease)
+    differs = isinstance(lease, Lease) and lease != foretold
+    return Trial(
+        kind=TrialKind.LEASE,
+        subject=tried.subject,
+        seen=_seen_lease(lease) + (f"; the key foretells {_seen_lease(foretold)}" if differs else ""),
+        as_wanted=lease == foretold,
+    )
 
 
 def _bindings(scenario: Scenario, key: Answers, running: Running) -> Iterator[Trial]:
@@ -163,132 +162,13 @@ def _seen_lease(lease: Lease | Dropped) -> str:
     return f"{lease.address}/{lease.prefix_length}, router {lease.router}, {lease.lease_seconds} s{relayed}"
 
 
-def _pings(running: Running, stations: tuple[Station, ...]) -> Iterator[Trial]:
-    for source in stations:
-        for target in stations:
-            if source is not target:
-                yield _ping(running, TrialKind.PING, source, target)
+def _seen(tried: Tried) -> str:
+    outcome = tried.outcome
+    assert not isinstance(outcome, Lease)
+    if tried.kind in (TrialKind.PING, TrialKind.REACH) and isinstance(outcome, Delivered):
+        return "answered"
+    return _arrival(outcome)
 
 
-def _ping(running: Running, kind: TrialKind, source: Station, target: Station) -> Trial:
-    drop = ping(running, source, target).drop
-    return Trial(
-        kind=kind,
-        subject=f"{source.name} to {target.name}",
-        seen="answered" if drop is None else str(drop),
-        as_wanted=drop is None,
-    )
-
-
-def _visitors(scenario: Scenario, key: Answers) -> list[tuple[Station, int]]:
-    """A visitor at the first and at the last needed address of every network, unless a station has it or will get it."""
-    visitors = []
-    for vlan in scenario.vlans:
-        row = subnets.row_of(vlan.number)
-        length, gateway = key.get(subnets.MASK, row), key.get(subnets.GATEWAY, row)
-        network_address = key.get(subnets.NETWORK_ADDRESS, row)
-        assert length is not None
-        assert network_address is not None
-        network = network_at(network_address, length)
-        taken = {station.fixed_number for station in scenario.stations if station.vlan == vlan.number}
-        taken.update(
-            range(scenario.kept_for_fixed + 1, scenario.kept_for_fixed + len(scenario.dhcp_stations(vlan.number)) + 1)
-        )
-        for place, number in zip(("first", "last"), _needed_hosts(scenario, vlan), strict=True):
-            if number in taken:
-                continue
-            taken.add(number)
-            fixed = FixedAddress(address=usable_address(network, number), prefix_length=length, gateway=gateway)
-            visitor = Station(
-                name=f"{place} needed address of VLAN {vlan.number} (no. {number})",
-                mac=Mac(f"visitor {vlan.number} {place}"),
-                at=PortRef(vlan.switch, PortName(f"visitor {vlan.number} {place}")),
-                uses_dhcp=False,
-                fixed=fixed,
-            )
-            visitors.append((visitor, vlan.number))
-    return visitors
-
-
-def _needed_hosts(scenario: Scenario, vlan: Vlan) -> tuple[int, int]:
-    """Numbers of the lowest and the highest usable address that a host of the network may need."""
-    if scenario.gateway is GatewayPlace.LAST_USABLE:
-        return 1, vlan.addresses_needed - 1
-    return 2, vlan.addresses_needed
-
-
-def _reaches(scenario: Scenario, running: Running, visitors: list[Station]) -> Iterator[Trial]:
-    """To each needed address and back again, from the server and from one visitor on every switch: each switch's own
-    route or interface has to cover the address.
-    """
-    server = running.network.station(scenario.server.name)
-    by_switch = {visitor.at.switch: visitor for visitor in reversed(visitors)}
-    for visitor in visitors:
-        for partner in (server, *by_switch.values()):
-            if partner is not visitor:
-                yield _ping(running, TrialKind.REACH, partner, visitor)
-
-
-def _rogues(scenario: Scenario, running: Running) -> Iterator[Trial]:
-    """In every snooped VLAN with DHCP stations each station plays a false server for another one."""
-    unprotected = without_snooping(running)
-    for vlan in scenario.dhcp_vlans:
-        if not vlan.is_snooped:
-            continue
-        stations = [station for station in scenario.stations if station.vlan == vlan.number and not station.is_server]
-        victims = scenario.dhcp_stations(vlan.number)
-        for rogue in stations:
-            victim = next((each for each in victims if each is not rogue), None)
-            if victim is not None:
-                yield _protective(
-                    TrialKind.ROGUE_SERVER,
-                    f"{rogue.name} offers an address to {victim.name}",
-                    Reason.PORT_NOT_TRUSTED,
-                    *(
-                        rogue_offer(each, each.network.station(rogue.name), each.network.station(victim.name))
-                        for each in (running, unprotected)
-                    ),
-                )
-
-
-def _forgeries(scenario: Scenario, running: Running) -> Iterator[Trial]:
-    """Every station on a guarded port sends with the address of another, and with another MAC."""
-    unprotected = without_guard(running)
-    guarded = guarded_ports(scenario)
-    server = running.network.station(scenario.server.name)
-    for plan in scenario.stations:
-        if plan.at not in guarded:
-            continue
-        station = running.network.station(plan.name)
-        others = (each for each in running.network.stations if each.name not in (plan.name, server.name))
-        other = next(others, server)
-        borrowed = running.host(other)
-        assert borrowed is not None
-        yield _protective(
-            TrialKind.FORGED_ADDRESS,
-            f"{station.name} sends to the server with the address of {other.name}",
-            Reason.SOURCE_NOT_BOUND,
-            *(forge(each, station, server, address=IPv4Address(borrowed.address)) for each in (running, unprotected)),
-        )
-        yield _protective(
-            TrialKind.FORGED_MAC,
-            f"{station.name} sends to the server with the MAC of {other.name}",
-            Reason.SOURCE_NOT_BOUND,
-            *(forge(each, station, server, mac=other.mac) for each in (running, unprotected)),
-        )
-
-
-def _protective(kind: TrialKind, subject: str, wanted: Reason, protected: Outcome, control: Outcome) -> Trial:
-    """A trial that goes as wanted where the protection drops it and the control arrives."""
-    dropped = isinstance(protected, Dropped) and protected.reason is wanted
-    return Trial(
-        kind=kind,
-        subject=subject,
-        seen=_seen(protected),
-        as_wanted=dropped and isinstance(control, Delivered),
-        control=_seen(control),
-    )
-
-
-def _seen(outcome: Outcome) -> str:
+def _arrival(outcome: Outcome) -> str:
     return f"arrived at {outcome.at}" if isinstance(outcome, Delivered) else str(outcome)

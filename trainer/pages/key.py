@@ -4,9 +4,10 @@ from dataclasses import dataclass
 
 from trainer.lab.brief import GivenTable, given_tables
 from trainer.lab.form import Answers, CellRef
-from trainer.lab.proof import Proof, TrialKind
+from trainer.lab.proof import Proof
 from trainer.lab.questions import FORM
 from trainer.lab.scenario import Scenario
+from trainer.lab.trials import TrialKind
 from trainer.pages.template import template
 
 __all__ = ["write_key_page"]

@@ -1,0 +1,208 @@
+"""What is tried on a lab's network: the trials that prove a key, and that show what a wrong cell does.
+
+A network that a trainee configured may be broken in any way; every trial ends all the same.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from enum import Enum
+from ipaddress import IPv4Address, IPv4Network
+
+from trainer.lab.questions.protection import guarded_ports
+from trainer.lab.scenario import GatewayPlace, Scenario, Vlan
+from trainer.network.addresses import Mac, usable_address
+from trainer.network.devices import FixedAddress, Network, PortName, PortRef, Station
+from trainer.network.dhcp import start
+from trainer.network.packets import Delivered, Dropped, Outcome, Reason
+from trainer.network.topology import Lease, Running
+from trainer.network.trials import forge, ping, rogue_offer, without_guard, without_snooping
+
+__all__ = ["Site", "TrialKind", "Tried", "Visitor", "try_network", "visitors"]
+
+
+class TrialKind(Enum):
+    """What was tried."""
+
+    LEASE = "lease"
+    BINDINGS = "binding table"
+    PING = "ping between stations"
+    REACH = "ping to a needed address"
+    ROGUE_SERVER = "rogue server"
+    FORGED_ADDRESS = "forged source address"
+    FORGED_MAC = "forged source MAC"
+
+
+_WANTED_DROPS = {
+    TrialKind.ROGUE_SERVER: Reason.PORT_NOT_TRUSTED,
+    TrialKind.FORGED_ADDRESS: Reason.SOURCE_NOT_BOUND,
+    TrialKind.FORGED_MAC: Reason.SOURCE_NOT_BOUND,
+}
+"""What protects in the trials of a protection."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tried:
+    """One trial and what became of it."""
+
+    kind: TrialKind
+    subject: str
+    """From whom to whom. Kind and subject name a trial, whichever network of the lab it is made on."""
+    outcome: Lease | Outcome
+    control: Outcome | None = None
+    """The same with that one protection off; None where nothing is protected or no control was asked for."""
+
+    @property
+    def works(self) -> bool:
+        """Whether the lease was granted or the ping answered; for an attack, whether the protection stopped it."""
+        wanted = _WANTED_DROPS.get(self.kind)
+        if wanted is None:
+            return not isinstance(self.outcome, Dropped)
+        return isinstance(self.outcome, Dropped) and self.outcome.reason is wanted
+
+    @property
+    def shows_nothing(self) -> bool:
+        """Whether an attack was stopped by something else than the protection it is aimed at."""
+        return self.kind in _WANTED_DROPS and isinstance(self.outcome, Dropped) and not self.works
+
+
+@dataclass(frozen=True, slots=True)
+class Site:
+    """Where a VLAN lies and who its gateway is, for those who visit it."""
+
+    network: IPv4Network
+    gateway: IPv4Address | None
+
+
+Visitor = tuple[Station, int]
+"""A station that is only there for trials, and its VLAN."""
+
+
+def visitors(scenario: Scenario, sites: Mapping[int, Site]) -> tuple[Visitor, ...]:
+    """A visitor at the first and at the last needed address of every network, unless a station has it or will get it.
+
+    sites: by VLAN number.
+    """
+    found = []
+    for vlan in scenario.vlans:
+        site = sites[vlan.number]
+        taken = {station.fixed_number for station in scenario.stations if station.vlan == vlan.number}
+        taken.update(
+            range(scenario.kept_for_fixed + 1, scenario.kept_for_fixed + len(scenario.dhcp_stations(vlan.number)) + 1)
+        )
+        for place, number in zip(("first", "last"), _needed_hosts(scenario, vlan), strict=True):
+            if number in taken:
+                continue
+            taken.add(number)
+            fixed = FixedAddress(
+                address=usable_address(site.network, number),
+                prefix_length=site.network.prefixlen,
+                gateway=site.gateway,
+            )
+            visitor = Station(
+                name=f"{place} needed address of VLAN {vlan.number} (no. {number})",
+                mac=Mac(f"visitor {vlan.number} {place}"),
+                at=PortRef(vlan.switch, PortName(f"visitor {vlan.number} {place}")),
+                uses_dhcp=False,
+                fixed=fixed,
+            )
+            found.append((visitor, vlan.number))
+    return tuple(found)
+
+
+def _needed_hosts(scenario: Scenario, vlan: Vlan) -> tuple[int, int]:
+    """Numbers of the lowest and the highest usable address that a host of the network may need."""
+    if scenario.gateway is GatewayPlace.LAST_USABLE:
+        return 1, vlan.addresses_needed - 1
+    return 2, vlan.addresses_needed
+
+
+def try_network(
+    scenario: Scenario, network: Network, guests: Sequence[Visitor], *, with_controls: bool
+) -> tuple[Running, tuple[Tried, ...]]:
+    """Switches the network on and tries it; gives the network in operation and the trials in order.
+
+    with_controls: whether attacks are tried without their protection too.
+    """
+    running, leases = start(network.with_visitors(guests))
+    tried = (
+        *(Tried(kind=TrialKind.LEASE, subject=name, outcome=outcome) for name, outcome in leases.items()),
+        *_pings(running, network.stations),
+        *_reaches(scenario, running, [visitor for visitor, _ in guests]),
+        *_rogues(scenario, running, with_controls=with_controls),
+        *_forgeries(scenario, running, with_controls=with_controls),
+    )
+    return running, tried
+
+
+def _pings(running: Running, stations: tuple[Station, ...]) -> Iterator[Tried]:
+    for source in stations:
+        for target in stations:
+            if source is not target:
+                yield _ping(running, TrialKind.PING, source, target)
+
+
+def _ping(running: Running, kind: TrialKind, source: Station, target: Station) -> Tried:
+    outcome = ping(running, source, target).drop or Delivered(target.name)
+    return Tried(kind=kind, subject=f"{source.name} to {target.name}", outcome=outcome)
+
+
+def _reaches(scenario: Scenario, running: Running, guests: Sequence[Station]) -> Iterator[Tried]:
+    """To each needed address and back again, from the server and from one visitor on every switch: each switch's own
+    route or interface has to cover the address.
+    """
+    server = running.network.station(scenario.server.name)
+    by_switch = {visitor.at.switch: visitor for visitor in reversed(guests)}
+    for visitor in guests:
+        for partner in (server, *by_switch.values()):
+            if partner is not visitor:
+                yield _ping(running, TrialKind.REACH, partner, visitor)
+
+
+def _rogues(scenario: Scenario, running: Running, *, with_controls: bool) -> Iterator[Tried]:
+    """In every snooped VLAN with DHCP stations each station plays a false server for another one."""
+    unprotected = without_snooping(running) if with_controls else None
+    for vlan in scenario.dhcp_vlans:
+        if not vlan.is_snooped:
+            continue
+        rogues = [station for station in scenario.stations if station.vlan == vlan.number and not station.is_server]
+        victims = scenario.dhcp_stations(vlan.number)
+        for rogue in rogues:
+            victim = next((each for each in victims if each is not rogue), None)
+            if victim is not None:
+                yield Tried(
+                    kind=TrialKind.ROGUE_SERVER,
+                    subject=f"{rogue.name} offers an address to {victim.name}",
+                    outcome=_offered(running, rogue.name, victim.name),
+                    control=None if unprotected is None else _offered(unprotected, rogue.name, victim.name),
+                )
+
+
+def _offered(running: Running, rogue: str, victim: str) -> Outcome:
+    return rogue_offer(running, running.network.station(rogue), running.network.station(victim))
+
+
+def _forgeries(scenario: Scenario, running: Running, *, with_controls: bool) -> Iterator[Tried]:
+    """Every station on a port that should be guarded sends with the address of another, and with another MAC."""
+    unprotected = without_guard(running) if with_controls else None
+    guarded = guarded_ports(scenario)
+    server = running.network.station(scenario.server.name)
+    for plan in scenario.stations:
+        if plan.at not in guarded:
+            continue
+        station = running.network.station(plan.name)
+        others = (each for each in running.network.stations if each.name not in (plan.name, server.name))
+        other = next(others, server)
+        host = running.host(other)
+        borrowed = IPv4Address(0 if host is None else host.address)
+        yield Tried(
+            kind=TrialKind.FORGED_ADDRESS,
+            subject=f"{station.name} sends to the server with the address of {other.name}",
+            outcome=forge(running, station, server, address=borrowed),
+            control=None if unprotected is None else forge(unprotected, station, server, address=borrowed),
+        )
+        yield Tried(
+            kind=TrialKind.FORGED_MAC,
+            subject=f"{station.name} sends to the server with the MAC of {other.name}",
+            outcome=forge(running, station, server, mac=other.mac),
+            control=None if unprotected is None else forge(unprotected, station, server, mac=other.mac),
+        )
