@@ -22,13 +22,15 @@ from trainer.network.devices import (
     SwitchName,
 )
 from trainer.network.routing import RefusedInterface
-from trainer.network.topology import Ingress, Member, Running, Segment
+from trainer.network.topology import Host, Ingress, Member, Running, Segment
 
 __all__ = [
     "address_in_use",
     "address_of",
+    "address_settings",
     "gateway_elsewhere",
     "gateway_of",
+    "nearby_interfaces",
     "no_address",
     "no_gateway",
     "no_neighbour",
@@ -61,6 +63,26 @@ def gateway_of(running: Running, station: Station) -> SettingId:
 def own_settings(running: Running, station: Station) -> list[SettingId]:
     """All that decides to whom a station sends."""
     return [each(running, station) for each in (gateway_of, _mask_of, address_of)]
+
+
+def address_settings(running: Running, members: Sequence[Member]) -> list[SettingId]:
+    """Where each of the members has its address from."""
+    return [
+        _interface_setting(each.name, each.interface, "address")
+        if each.station is None
+        else address_of(running, each.station)
+        for each in members
+    ]
+
+
+def nearby_interfaces(running: Running, segment: Segment, address: int) -> list[SettingId]:
+    """Interfaces in the broadcast domain whose network holds the address that nobody answers for."""
+    return [
+        _interface_setting(switch, interface, "address")
+        for switch, place in running.domain(segment)
+        for interface in running.switches[switch].interfaces
+        if interface.place == place and _holds(interface, address)
+    ]
 
 
 def sender_settings(running: Running, port: PortRef) -> list[SettingId]:
@@ -120,12 +142,10 @@ def port_setting(running: Running, station: Station) -> Cause:
 
 def address_in_use(running: Running, owners: Sequence[Member]) -> SettingId:
     """Of several devices with one address: a station before a lease before a switch, whose address is the gateway."""
-    fixed = [each.station for each in owners if each.station is not None and each.station.fixed is not None]
-    leased = [each.station for each in owners if each.station is not None and each.station.fixed is None]
-    stations = fixed + leased
-    if stations:
-        return address_of(running, stations[0])
-    return _interface_setting(owners[-1].name, owners[-1].interface, "address")
+    ordered = sorted(
+        owners, key=lambda each: (each.station is None, each.station is None or each.station.fixed is None)
+    )
+    return address_settings(running, ordered)[0]
 
 
 # --- Nobody answers ---------------------------------------------------------------------------------------------------
@@ -192,13 +212,17 @@ def _why_not_found(running: Running, interface: Interface, station: Station) -> 
 
 
 def _why_not_next_door(running: Running, asker: Station, other: Station) -> Cause:
-    """A station looks next door for one that is not there: its mask is too wide, or one of the two ports is wrong."""
+    """A station looks next door for one that is not there: its mask is too wide, the other one has an address that its
+    own gateway does not go with, or one of the two ports is wrong.
+    """
     own, host, ingress = running.host(asker), running.host(other), running.ingress(asker)
     assert own is not None
     assert host is not None
     assert ingress is not None
     if (own.address ^ host.address) & host.mask:
         return _mask_of(running, asker)
+    if _is_at_odds(host):
+        return address_of(running, other)
     finds_gateway = own.gateway is not None and any(running.owners(ingress.segment, own.gateway))
     return port_setting(running, other if finds_gateway else asker)
 
@@ -248,7 +272,7 @@ def _why_not_covered(running: Running, switch: SwitchName, station: Station) -> 
     """
     host, ingress = running.host(station), running.ingress(station)
     assert host is not None
-    if host.gateway is not None and (host.gateway ^ host.address) & host.mask:
+    if _is_at_odds(host):
         return address_of(running, station)
     table = running.tables[switch]
     if ingress is not None and ingress.segment[0] == switch:
@@ -380,6 +404,11 @@ def _wrong_fields(switch: SwitchName, row: BindingRow, ingress: Ingress, mac: Ma
         yield "mac"
     if int(row.address) != address:
         yield "address"
+
+
+def _is_at_odds(host: Host) -> bool:
+    """Whether the gateway lies outside the station's own network."""
+    return host.gateway is not None and bool((host.gateway ^ host.address) & host.mask)
 
 
 def _holds(interface: Interface, address: int) -> bool:

@@ -93,7 +93,8 @@ def request_lease(running: Running, client: Station) -> Lease | Dropped:
     if isinstance(lease, Dropped):
         return _ended(running, lease)
     for message in (Message.OFFER, Message.ACK):
-        stopped = _reaches_client(running, ingress.segment, heard)
+        running.note(_server(running).station, Lookup.ANSWER, message.name, f"{lease.address} for {client.name}")
+        stopped = _reaches_client(running, client, ingress.segment, heard)
         if stopped is not None:
             return _ended(running, stopped)
         state = NEXT_STATE[state][message]
@@ -267,7 +268,7 @@ def _blamed(running: Running, server: DhcpServer, relay: Relay, target: SettingI
     return Dropped(dropped.at, dropped.reason, because, dropped.path)
 
 
-def _reaches_client(running: Running, client_segment: Segment, heard: _Heard) -> Dropped | None:
+def _reaches_client(running: Running, client: Station, client_segment: Segment, heard: _Heard) -> Dropped | None:
     """The server's answer: to giaddr and out of the relay's VLAN interface, or straight to the client (RFC 2131 4.1)."""
     server = running.network.station(_server(running).station)
     host, ingress = running.host(server), running.ingress(server)
@@ -288,7 +289,9 @@ def _reaches_client(running: Running, client_segment: Segment, heard: _Heard) ->
     if outcome.at != heard.by_relay:
         because = SettingId(heard.by_relay, Part.VLAN_INTERFACE, str(heard.relay_interface.place), "address")
         return Dropped(outcome.at, Reason.NOT_THE_RELAY, because)
-    return enter(running, None, (heard.by_relay, heard.relay_interface.place), client_segment, answer)
+    segment = (heard.by_relay, heard.relay_interface.place)
+    running.note(heard.by_relay, Lookup.DELIVERY, client.name, f"it goes out to {_in_words(segment)}")
+    return enter(running, None, segment, client_segment, answer)
 
 
 def _addresses(pool: Pool) -> Iterator[IPv4Address]:

@@ -181,7 +181,8 @@ def _resolved(
                 dropped = guard.check_sender(running, ingress, member.mac, source)
                 if dropped is not None:
                     return dropped
-    return NextHop(owner, question, asker.mac, because)
+    entered = question if running.steps is not None else tuple(each for each in question if each.may_drop)
+    return NextHop(owner, entered, asker.mac, because)
 
 
 def _stopped(running: Running, dropped: Dropped, path: list[str]) -> Dropped:
@@ -220,7 +221,10 @@ def _note_route(running: Running, switch: SwitchName, destination: int, entry: E
         found = f"connected network {entry.interface.network} {where}"
     else:
         found = f"static route to {entry.route.destination}, next hop {entry.route.next_hop} {where}"
-    running.note(switch, Lookup.ROUTE, subject, found, _deciding(switch, entry))
+    settings = [_deciding(switch, entry)]
+    if entry.route is not None:
+        settings.append(SettingId(switch, Part.ROUTE, entry.route.key, "destination"))
+    running.note(switch, Lookup.ROUTE, subject, found, *settings)
 
 
 def _note_neighbour(
@@ -234,9 +238,7 @@ def _note_neighbour(
         settings.append(SettingId(asker.name, asker.interface.part, str(asker.interface.place), "address"))
     if asker.station is not None:
         settings += causes.own_settings(running, asker.station)
-    for owner in owners:
-        if owner.station is not None:
-            settings.append(causes.address_of(running, owner.station))
-        elif owner.interface is not None:
-            settings.append(SettingId(owner.name, owner.interface.part, str(owner.interface.place), "address"))
+    settings += causes.address_settings(running, owners)
+    if not owners:
+        settings += causes.nearby_interfaces(running, asker.segment, address)
     running.note(asker.name, Lookup.NEIGHBOUR, str(IPv4Address(address)), found, *dict.fromkeys(settings))

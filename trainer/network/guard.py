@@ -20,15 +20,17 @@ def check(running: Running, ingress: Ingress, packet: Packet) -> Dropped | None:
     """
     if not ingress.is_guarded or (packet.payload is Payload.DHCP_REQUEST and packet.source == 0):
         return None
-    return _check(running, ingress, packet.source_mac, packet.source)
+    return _check(running, ingress, packet.source_mac, packet.source, "a packet")
 
 
 def check_sender(running: Running, ingress: Ingress, mac: Mac, address: int) -> Dropped | None:
     """The same for the sender of an ARP message; a probe has no sender's address and passes (RFC 7513 8.2, RFC 5227 1.1)."""
-    return None if address == 0 or not ingress.is_guarded else _check(running, ingress, mac, address)
+    if address == 0 or not ingress.is_guarded:
+        return None
+    return _check(running, ingress, mac, address, "an ARP message")
 
 
-def _check(running: Running, ingress: Ingress, mac: Mac, address: int) -> Dropped | None:
+def _check(running: Running, ingress: Ingress, mac: Mac, address: int, what: str) -> Dropped | None:
     port = ingress.port
     is_bound = running.is_bound(ingress, mac, address)
     if is_bound and running.steps is None:
@@ -36,7 +38,7 @@ def _check(running: Running, ingress: Ingress, mac: Mac, address: int) -> Droppe
     guard = SettingId(port.switch, Part.GUARD, port.port)
     because = guard if is_bound else causes.not_bound(running, ingress, mac, address)
     if running.steps is not None:
-        subject = f"{IPv4Address(address)} from {mac}, which comes in on port {port}"
+        subject = f"{what} of {IPv4Address(address)}, {mac}, that comes in on port {port}"
         found = "there is a row for it" if is_bound else "there is no row for it, so it is dropped"
         running.note(
             port.switch, Lookup.BINDING, subject, found, because, guard, *causes.sender_settings(running, port)

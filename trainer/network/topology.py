@@ -77,6 +77,11 @@ class Ingress:
     is_guarded: bool
 
     @property
+    def checks(self) -> bool:
+        """Whether it looks at frames at all."""
+        return self.is_guarded or self.checks_replies
+
+    @property
     def may_drop(self) -> bool:
         return self.is_guarded or (self.checks_replies and not self.is_trusted)
 
@@ -87,7 +92,7 @@ class NextHop:
 
     to: Member
     entered: tuple[Ingress, ...]
-    """The ports on the way there that may drop a frame."""
+    """The ports on the way there that may drop a frame; while steps are noted, all that check it."""
     source_mac: Mac
     because: SettingId | Missing
     """The setting that names this neighbour: a route, a gateway, or the interface of the connected network."""
@@ -159,7 +164,7 @@ class Running:
             yield from self._members.get(reached, {}).get(address, ())
 
     def domain(self, segment: Segment) -> dict[Segment, tuple[Ingress, ...]]:
-        """The segments a broadcast from this one reaches, each with the ports on the way that may drop a frame, in order."""
+        """The segments a broadcast from this one reaches, each with the ports on the way that check frames, in order."""
         known = self._reach.get(segment)
         if known is None:
             known = {segment: ()}
@@ -168,7 +173,7 @@ class Running:
                 here = waiting.popleft()
                 for there, entered in self._roads.get(here, ()):
                     if there not in known:
-                        known[there] = (*known[here], entered) if entered.may_drop else known[here]
+                        known[there] = (*known[here], entered) if entered.checks else known[here]
                         waiting.append(there)
             self._reach[segment] = known
         return known

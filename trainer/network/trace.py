@@ -19,13 +19,14 @@ class Lookup(Enum):
     ROUTE = "looks up the way to {}"
     NEIGHBOUR = "asks who has {}"
     TRUST = "checks a DHCP server message that comes in on {}"
-    BINDING = "checks by its binding table {}"
+    BINDING = "looks in its binding table for {}"
     RECEIVED = "receives the packet to {}"
     DROPPED = "drops {}"
-    SERVER = "looks for the DHCP server {}"
     RELAY = "hears the request of {}"
     POOL = "looks for the pool whose network holds {}"
     ADDRESS = "looks for a free address in pool {}"
+    ANSWER = "answers with {}"
+    DELIVERY = "hands the answer on to {}"
     LEARNING = "sees the lease of {}"
 
 
