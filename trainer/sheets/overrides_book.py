@@ -57,7 +57,7 @@ def write_overrides_book() -> bytes:
         put(sheet, row, 1, note, "note")
     put_row(sheet, _HEAD_ROW, _HEADINGS, "column")
     put_row(sheet, _HEAD_ROW + 1, _MAY_WRITE, "small")
-    heights = (text_height(text, width - 3) for text, width in zip(_MAY_WRITE, _WIDTHS, strict=True))
+    heights = (text_height(text, width) for text, width in zip(_MAY_WRITE, _WIDTHS, strict=True))
     sheet.row_dimensions[_HEAD_ROW + 1].height = max(heights)
     first, last = _HEAD_ROW + 2, _HEAD_ROW + 1 + _SPARE_ROWS
     for row in range(first, last + 1):
