@@ -585,7 +585,7 @@ def test_a_lock_file_beside_it_does_not_matter(sitting: Sitting, name: str) -> N
     decide(sitting, ("h01", "Subnets", vlan_of(sitting), "Gateway", "marks", "full", "x"))
     (sitting.instructor / name).write_text("somebody", encoding="utf-8")
     assert run("grade", sitting.folder) == 0
-    (graded,) = sitting.all_grades().values()
+    (graded,) = sitting.all_grades().by_lab.values()
     assert graded.marks.marks == 100
 
 
@@ -595,7 +595,7 @@ def test_marks_that_changed_are_printed_old_and_new_and_back_again(
     assert run("grade", sitting.folder) == 0
     assert "Marks changed" not in capsys.readouterr().out
     lab = sitting.register().labs[0].lab
-    old = shown(sitting.all_grades()[lab].marks.marks)
+    old = shown(sitting.all_grades().by_lab[lab].marks.marks)
     decide(sitting, ("all", "Subnets", vlan_of(sitting), "Gateway", "marks", "full", "x"))
     assert run("grade", sitting.folder) == 0
     assert f"Marks changed: h01 ({lab}) from {old} to 100\n" in capsys.readouterr().out

@@ -7,7 +7,7 @@ from difflib import get_close_matches
 from openpyxl import Workbook
 from openpyxl.utils import get_column_letter
 
-from trainer.errors import ExerciseProblems, Problem
+from trainer.errors import ExerciseProblems, Problem, UnreadableFile
 from trainer.lab.exercise import Exercise
 from trainer.lab.exercise_form import SETTINGS, TABLES, Field, RawExercise, Table, read_exercise
 from trainer.lab.faults import Fault, Place
@@ -17,6 +17,7 @@ from trainer.sheets.cells import drop_down, put, put_row, set_up_page, set_width
 from trainer.sheets.headings import find_head_row
 from trainer.sheets.intake import ReturnedSheet, read_book
 from trainer.sheets.placement import cell_name
+from trainer.sheets.returned_book import lab_numbers_in
 from trainer.sheets.saving import new_workbook, to_bytes
 
 __all__ = ["read_exercise_book", "write_exercise_book"]
@@ -149,9 +150,16 @@ def read_exercise_book(data: bytes) -> Exercise:
     """The exercise in a workbook.
 
     Raises ExerciseProblems with everything that is wrong, each with its sheet and cell; UnreadableFile where the bytes
-    are no workbook.
+    are no workbook, or the workbook of a lab.
     """
-    sheets = {sheet.name.strip().casefold(): sheet for sheet in read_book(data).sheets}
+    book = read_book(data)
+    sheets = {sheet.name.strip().casefold(): sheet for sheet in book.sheets}
+    labs = lab_numbers_in(book)
+    if labs and _SETTINGS_SHEET.casefold() not in sheets:
+        raise UnreadableFile(
+            f"This is a workbook of lab {labs[0]}, not an exercise workbook. What trainees hand in goes into the folder "
+            "returned/ of its sitting; then: trainer grade SITTING."
+        )
     reader = _Reader(sheets)
     settings = reader.settings()
     tables = {table.id: reader.rows(table) for table in TABLES}

@@ -16,7 +16,7 @@ from trainer.sheets.headings import find_head_row
 from trainer.sheets.intake import ReturnedBook, ReturnedCell, ReturnedSheet, Trouble
 from trainer.sheets.placement import LAB_LABEL, cell_name, place
 
-__all__ = ["ReturnedForm", "lab_numbers_in", "read_form"]
+__all__ = ["ReturnedForm", "lab_numbers_in", "lab_numbers_shown", "read_form"]
 
 _LAB_NUMBER = re.compile(r"[A-Z2-9]{3}-[A-Z2-9]{4}")
 
@@ -46,11 +46,16 @@ class ReturnedForm:
 
 def lab_numbers_in(book: ReturnedBook) -> tuple[str, ...]:
     """The lab numbers that stand in a workbook, in visible cells first; the core property as a spare. No number twice."""
-    found = [number for sheet in book.sheets for number in _lab_numbers_on(sheet)]
+    found = list(lab_numbers_shown(book))
     spare = tidy(book.identifier).upper()
     if _LAB_NUMBER.fullmatch(spare):
         found.append(spare)
     return tuple(dict.fromkeys(found))
+
+
+def lab_numbers_shown(book: ReturnedBook) -> tuple[str, ...]:
+    """The lab numbers that stand in visible cells. No number twice."""
+    return tuple(dict.fromkeys(number for sheet in book.sheets for number in _lab_numbers_on(sheet)))
 
 
 def _lab_numbers_on(sheet: ReturnedSheet) -> Iterator[str]:
