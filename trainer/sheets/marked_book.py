@@ -33,6 +33,9 @@ _STYLES = {
 }
 _KIND = "Marked - "
 _SUMMARY_WIDTHS = (26, 16, 12, 70)
+_SAID_WIDTH = 70
+_HIGHEST_ROW = 390
+"""Points; spreadsheet programs make no row much higher than 400 (common practice, no source)."""
 
 
 def write_marked_book(scenario: Scenario, marked: Marked, notices: Sequence[str]) -> bytes:
@@ -136,7 +139,8 @@ def _rows(section: Section, scenario: Scenario, cells: Sequence[CellMark], said:
     for key in said:
         if key not in known:
             verdict = _verdict_on_row([cell.verdict for cell in cells if cell.row == key])
-            rows.append(_Row(key, (f"{SIGNS[verdict]} {key}",), _STYLES[verdict]))
+            rest = [""] * (len(section.given) - 1)
+            rows.append(_Row(key, (f"{SIGNS[verdict]} {key}", *rest), _STYLES[verdict]))
     return rows
 
 
@@ -145,11 +149,6 @@ def _verdict_on_row(verdicts: Collection[Verdict]) -> Verdict:
     if Verdict.MISSING in verdicts:
         return Verdict.MISSING
     return next(iter(verdicts)) if len(set(verdicts)) == 1 else Verdict.PARTLY
-
-
-_SAID_WIDTH = 70
-_HIGHEST_ROW = 390
-"""Points; spreadsheet programs make no row much higher than 400 (common practice, no source)."""
 
 
 def _labels(section: Section, scenario: Scenario, cells: Sequence[CellMark]) -> list[tuple[str, ...]]:
