@@ -196,7 +196,7 @@ def test_error_check_prints_one_json_object_for_a_file_that_is_no_workbook(
 LAB_FIELDS = ["lab", "trainee", "file", "marked", "marks", "out_of", "percent", "notices", "sections", "cells"]
 CELL_FIELDS = [
     *("section", "sheet", "cell", "row", "question", "given", "expected", "verdict", "marks", "out_of"),
-    *("mistake", "explanation", "consequence", "hint"),
+    *("mistake", "explanation", "consequence", "seen", "hint"),
 ]
 VERDICTS = {"right", "follows", "partly", "wrong", "blank", "unreadable", "extra", "missing"}
 
@@ -503,6 +503,72 @@ def test_error_a_workbook_with_sheets_of_two_labs_is_not_graded(sitting: Sitting
     )
 
 
+def test_error_a_workbook_with_another_trainees_number_on_all_sheets_says_whose_number_it_is(
+    sitting: Sitting, capsys: pytest.CaptureFixture[str]
+):
+    """The number it was handed out with is still in it; nothing that can be seen tells the two apart."""
+    files = sorted(sitting.hand_out.iterdir())
+    own, others = (file.stem.split("-", 1)[1] for file in files[:2])
+    book = openpyxl.load_workbook(files[0])
+    for sheet in book.worksheets:
+        sheet["B2"] = others
+    book.save(sitting.returned / "changed.xlsx")
+    (reason,) = graded(sitting, capsys, status=1)["not_graded"]
+    assert reason["reason"] == (
+        f"All its sheets say lab {others}, but it was handed out as lab {own}. Ask whose answers these are. If they are of "
+        f"{own}, write {own} on every sheet; if not, copy them into the workbook of {others}."
+    )
+
+
+def test_error_a_link_that_leads_nowhere_is_named(sitting: Sitting, tmp_path: Path, capsys: pytest.CaptureFixture[str]):
+    hand_in(sitting, keys=[0])
+    (sitting.returned / "h02.xlsx").symlink_to(tmp_path / "unplugged" / "h02.xlsx")
+    (sitting.returned / "loop.xlsx").symlink_to(sitting.returned / "loop.xlsx")
+    (sitting.returned / ".hidden").symlink_to(tmp_path / "none")
+    printed = graded(sitting, capsys, status=1)
+    assert [lab["trainee"] for lab in printed["graded"]] == ["h01"]
+    reason = "It is a link, and the file it leads to is not there. Put that file itself in its place."
+    assert printed["not_graded"] == [
+        {"file": "returned/h02.xlsx", "reason": reason},
+        {"file": "returned/loop.xlsx", "reason": reason},
+    ]
+
+
+def test_a_link_to_a_file_is_graded_and_called_by_its_own_name(
+    sitting: Sitting, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+):
+    elsewhere = tmp_path / "elsewhere.xlsx"
+    shutil.copy(min(sitting.keys.iterdir()), elsewhere)
+    (sitting.returned / "h01.xlsx").symlink_to(elsewhere)
+    (lab,) = graded(sitting, capsys)["graded"]
+    assert (lab["file"], lab["percent"]) == ("returned/h01.xlsx", "100")
+    assert run("results", sitting.folder) == 0
+    assert "Results: 1 handed in, 3 of the class not handed in." in capsys.readouterr().out
+
+
+def test_however_many_files_come_back_the_register_and_the_class_are_read_as_often(
+    sitting: Sitting, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+):
+    calls: list[str] = []
+    for name in ("register", "scenario", "last_grades"):
+        whole = getattr(Sitting, name)
+
+        def counting(self: Sitting, *arguments: str, name: str = name, whole: Any = whole) -> Any:
+            calls.append(name)
+            return whole(self, *arguments)
+
+        monkeypatch.setattr(Sitting, name, counting)
+    counts = []
+    for keys in ([0], [0, 1, 2, 3]):
+        hand_in(sitting, keys=keys)
+        calls.clear()
+        assert run("grade", sitting.folder) == 0
+        counts.append({name: calls.count(name) - (name == "scenario") * len(keys) for name in set(calls)})
+    assert counts[0] == counts[1]
+    assert counts[0]["scenario"] == 4, "once for each of the class"
+    assert counts[0]["last_grades"] == 2, "before and after"
+
+
 def test_files_can_be_named_and_lie_anywhere(sitting: Sitting, tmp_path: Path, capsys: pytest.CaptureFixture[str]):
     hand_in(sitting, untouched=[1])
     elsewhere = tmp_path / "mail.xlsx"
@@ -604,6 +670,42 @@ def test_grading_some_files_keeps_what_was_graded_before(sitting: Sitting, capsy
     assert [row[5].value for row in sheet.iter_rows(min_row=5)][:2] == [100, 100]
 
 
+def test_error_marks_that_cannot_be_read_are_named_and_graded_again(
+    sitting: Sitting, capsys: pytest.CaptureFixture[str]
+):
+    hand_in(sitting, keys=[0, 1])
+    graded(sitting, capsys)
+    file = min(sitting.grades.iterdir(), key=lambda each: sitting.scenario(each.stem).trainee.id)
+    file.write_text(file.read_text(encoding="utf-8")[:500], encoding="utf-8")
+    assert run("results", sitting.folder) == 1
+    out, err = capsys.readouterr()
+    assert out.startswith("Results: 1 handed in, 3 of the class not handed in.\n")
+    reason = (
+        "The marks of h01 cannot be read, so nothing counts as handed in. "
+        f"Run 'trainer grade {sitting.folder}' again; if the file that was marked is gone, delete this one."
+    )
+    assert err == f"instructor/marks/{file.name}: {reason}\n"
+    sheet = openpyxl.load_workbook(sitting.results_book)["Not graded"]
+    assert [[cell.value for cell in row] for row in sheet.iter_rows(min_row=4)] == [
+        [f"instructor/marks/{file.name}", reason]
+    ]
+    graded(sitting, capsys)
+    assert run("results", sitting.folder) == 0
+    assert capsys.readouterr().out.startswith("Results: 2 handed in, ")
+
+
+def test_error_marks_that_cannot_be_read_are_named_when_another_file_is_graded(
+    sitting: Sitting, capsys: pytest.CaptureFixture[str]
+):
+    hand_in(sitting, keys=[0, 1])
+    graded(sitting, capsys)
+    first, second = sorted(sitting.returned.iterdir(), key=lambda each: each.name)
+    lab = first.stem.split("-", 2)[2]
+    (sitting.grades / f"{lab}.json").write_text("{", encoding="utf-8")
+    assert run("grade", sitting.folder, second) == 1
+    assert capsys.readouterr().err.startswith(f"instructor/marks/{lab}.json: The marks of h01 cannot be read")
+
+
 # --- The demo ---------------------------------------------------------------------------------------------------------
 
 
@@ -673,6 +775,24 @@ def test_error_an_exercise_that_is_no_workbook_is_told_with_its_name(
     assert run(command, file) == 1
     assert capsys.readouterr().err == (
         f"{file}: This is a PDF, not a workbook. Ask for the workbook itself, saved as .xlsx.\n"
+    )
+
+
+@pytest.mark.parametrize("command", ["check", "set"])
+@pytest.mark.parametrize("folder", ["hand-out", "instructor/keys", "marked"])
+def test_error_the_workbook_of_a_lab_is_told_from_an_exercise(
+    sitting: Sitting, capsys: pytest.CaptureFixture[str], command: str, folder: str
+):
+    hand_in(sitting, keys=[0])
+    graded(sitting, capsys)
+    (lab,) = (each.stem.split("-", 2)[2] for each in sitting.returned.iterdir())
+    (file,) = (sitting.folder / folder).glob(f"*{lab}.xlsx")
+    assert run(command, file) == 1
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert err == (
+        f"{file}: This is a workbook of lab {lab}, not an exercise workbook. What trainees hand in goes into the folder "
+        "returned/ of its sitting; then: trainer grade SITTING.\n"
     )
 
 

@@ -276,10 +276,10 @@ def test_grades_are_read_as_they_were_written_while_their_file_is_there(sitting:
     file.write_bytes(b"x")
     grade = graded(bakery(), "returned/b01.xlsx")
     sitting.write_grade(grade)
-    assert sitting.all_grades() == {"BUN-TEST": grade}
+    assert sitting.all_grades().by_lab == {"BUN-TEST": grade}
     assert cell_places(grade) == {CellRef("subnets.gateway", RowKey("20")): ("Subnets", "I7")}
     file.unlink()
-    assert sitting.all_grades() == {}
+    assert sitting.all_grades().by_lab == {}
 
 
 # --- Damage -----------------------------------------------------------------------------------------------------------
@@ -352,6 +352,18 @@ def test_error_a_damaged_register_is_told(set_up: Sitting):
     assert str(refused.value) == (
         f"{file} is damaged or of another version (Register.labs[0]: the fields are not lab, trainee, attempt, is_excused). "
         "Put a copy back, or set the sitting anew."
+    )
+
+
+@pytest.mark.parametrize("version", [0, 2, "1", None])
+def test_error_a_register_of_another_version_is_told(set_up: Sitting, version: Any):
+    """Its fields may all be there, and mean something else."""
+    file = set_up.instructor / "register.json"
+    damage(file, format=version)
+    with pytest.raises(TrainerError) as refused:
+        set_up.register()
+    assert str(refused.value) == (
+        f"{file} was written by another version of this program; use that one for this sitting."
     )
 
 

@@ -12,8 +12,8 @@ import os
 import re
 import secrets
 import tempfile
-from collections.abc import Iterator
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -33,6 +33,7 @@ __all__ = [
     "Register",
     "RegisteredLab",
     "Sitting",
+    "StoredGrades",
     "cell_places",
     "lab_of",
     "read_returned",
@@ -79,6 +80,15 @@ class GradedLab:
     where: tuple[tuple[str, str, str, str], ...]
     """Question, row, sheet, cell: where answers stood in the returned file."""
     marks: Marked
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StoredGrades:
+    """What earlier runs of `grade` have found."""
+
+    by_lab: Mapping[str, GradedLab]
+    damaged: Mapping[str, Path]
+    """Files of marks that cannot be read, by lab."""
 
 
 class Sitting:
@@ -132,7 +142,8 @@ class Sitting:
         return bytes.fromhex(text)
 
     def register(self) -> Register:
-        register: Register = self._read(Register, self._register_file)
+        """Raises TrainerError where the file is of another version or damaged."""
+        register: Register = self._as(Register, self._versioned(self._register_file), self._register_file)
         return register
 
     def write_register(self, register: Register) -> None:
@@ -152,9 +163,7 @@ class Sitting:
     def scenario(self, lab: str) -> Scenario:
         """A drawn scenario, as it was saved. Raises TrainerError where the file is of another version or damaged."""
         file = self._lab_file(lab)
-        record = self._json(file)
-        if not isinstance(record, dict) or record.get("format") != FORMAT:
-            raise TrainerError(f"{file} was written by another version of this program; use that one for this sitting.")
+        record = self._versioned(file)
         try:
             return from_record(Scenario, record["scenario"])
         except (RecordError, KeyError) as fault:
@@ -173,36 +182,46 @@ class Sitting:
         return self.marked / f"{stem(scenario)}{ending}"
 
     def returned_files(self) -> Iterator[Path]:
-        """Everything that lies in returned/, in order of name; hidden files and lock files of programs are passed over."""
+        """Everything that lies in returned/, in order of name; hidden files and lock files of programs are passed over.
+
+        Links that lead nowhere are among them, so that whoever reads them hears of it: somebody meant to hand something in.
+        """
         for file in sorted(self.returned.rglob("*")):
             hidden = any(part.startswith(".") for part in file.relative_to(self.returned).parts)
-            if file.is_file() and not hidden and not file.name.startswith("~$"):
+            if (file.is_file() or is_broken_link(file)) and not hidden and not file.name.startswith("~$"):
                 yield file
 
     def relative(self, file: Path) -> str:
-        """The path inside the sitting's folder, or the absolute path of a file that lies elsewhere."""
+        """The path inside the sitting's folder, or the absolute path of a file that lies elsewhere.
+
+        A link is called by its own name, not by that of the file it leads to.
+        """
+        path = file.parent.resolve() / file.name
         try:
-            return file.resolve().relative_to(self.folder.resolve()).as_posix()
+            return path.relative_to(self.folder.resolve()).as_posix()
         except ValueError:
-            return str(file.resolve())
+            return str(path)
 
     def write_grade(self, graded: GradedLab) -> None:
         self._write(self.grades / f"{graded.lab}.json", to_record(graded))
 
-    def all_grades(self) -> dict[str, GradedLab]:
-        """What was graded so far, by lab, of files that are still there."""
-        return {lab: graded for lab, graded in self.last_grades().items() if (self.folder / graded.file).is_file()}
+    def all_grades(self) -> StoredGrades:
+        """What was graded so far, of files that are still there."""
+        stored = self.last_grades()
+        there = {lab: graded for lab, graded in stored.by_lab.items() if (self.folder / graded.file).is_file()}
+        return replace(stored, by_lab=there)
 
-    def last_grades(self) -> dict[str, GradedLab]:
-        """What was graded last, by lab, wherever the files are now. Marks that cannot be read are graded anew."""
-        found = {}
+    def last_grades(self) -> StoredGrades:
+        """What was graded last, wherever the files are now."""
+        found, damaged = {}, {}
         for file in sorted(self.grades.glob("*.json")):
             try:
                 graded = self._read(GradedLab, file)
             except TrainerError:
-                continue
-            found[graded.lab] = graded
-        return found
+                damaged[file.stem] = file
+            else:
+                found[graded.lab] = graded
+        return StoredGrades(by_lab=found, damaged=damaged)
 
     def write_not_graded(self, files: tuple[tuple[str, str], ...]) -> None:
         self._write(self._not_graded_file, to_record(files))
@@ -240,9 +259,19 @@ class Sitting:
     def _lab_file(self, lab: str) -> Path:
         return self.labs / f"{lab}.json"
 
+    def _versioned(self, file: Path) -> dict[str, Any]:
+        """The record in a file that says its version. Raises TrainerError where that is another one."""
+        record = self._json(file)
+        if not isinstance(record, dict) or record.get("format") != FORMAT:
+            raise TrainerError(f"{file} was written by another version of this program; use that one for this sitting.")
+        return record
+
     def _read(self, wanted: Any, file: Path) -> Any:
+        return self._as(wanted, self._json(file), file)
+
+    def _as(self, wanted: Any, record: Any, file: Path) -> Any:
         try:
-            return from_record(wanted, self._json(file))
+            return from_record(wanted, record)
         except RecordError as fault:
             raise TrainerError(
                 f"{file} is damaged or of another version ({fault}). Put a copy back, or set the sitting anew."
@@ -296,6 +325,8 @@ def _umask() -> int:
 
 def read_returned(file: Path) -> bytes:
     """The bytes of a returned file. Raises TrainerError where it cannot be read or is far too large."""
+    if is_broken_link(file):
+        raise TrainerError("It is a link, and the file it leads to is not there. Put that file itself in its place.")
     try:
         if file.stat().st_size > LARGEST_RETURNED:
             raise TrainerError(
@@ -304,6 +335,10 @@ def read_returned(file: Path) -> bytes:
         return file.read_bytes()
     except OSError as fault:
         raise TrainerError(f"The file cannot be read ({fault.strerror}).") from fault
+
+
+def is_broken_link(file: Path) -> bool:
+    return file.is_symlink() and not file.exists()
 
 
 def lab_of(register: Register, lab: str) -> RegisteredLab | None:

@@ -10,8 +10,10 @@ import argparse
 import io
 import random
 import statistics
+import sys
 import time
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 from openpyxl import Workbook, load_workbook
@@ -28,6 +30,8 @@ from trainer.lab.proof import prove
 from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Scenario
 from trainer.marking.marker import mark
+from trainer.network.topology import Running
+from trainer.network.trials import ping, traced
 from trainer.pages.feedback import write_feedback_page
 from trainer.sheets.answer_book import write_answer_book, write_key_book
 from trainer.sheets.filling import fill_in
@@ -35,7 +39,11 @@ from trainer.sheets.intake import read_book
 from trainer.sheets.marked_book import write_marked_book
 from trainer.sheets.returned_book import ReturnedForm, read_form
 
+sys.path.append(str(Path(__file__).parents[1] / "network"))
+from routed_trees import chain, routed_tree
+
 SECRET = bytes(32)
+NETWORKS_A_SWITCH = 3
 
 
 def main() -> None:
@@ -73,7 +81,9 @@ def main() -> None:
         timed("yardstick: one load", load_workbook, io.BytesIO(filled))
         if index == 0:
             times.clear()  # the first lab pays for imports and caches
-    _report({what: statistics.median(values) for what, values in times.items()}, labs)
+    medians = {what: statistics.median(values) for what, values in times.items()}
+    _report(medians, labs)
+    _report_chains(medians["yardstick: one load"])
 
 
 def _read(book: bytes, scenario: Scenario) -> ReturnedForm:
@@ -130,7 +140,38 @@ def _report(medians: dict[str, float], labs: int) -> None:
     marking = sum(medians[what] for what in ("read", "mark", "marked copy"))
     print(f"  writing against the straightforward way: {medians['write'] / straight:.2f}   (aim: at most 0.3)")
     print(f"  draw + prove + key:                      {making / load:.2f} loads   (aim: at most 4)")
+    print(f"  prove a lab of two switches:             {medians['prove'] / load:.2f} loads   (aim: at most 0.3)")
     print(f"  read + mark + marked copy:               {marking / load:.2f} loads   (aim: at most 8)")
+
+
+def _report_chains(load: float) -> None:
+    """Every pair of hosts both ways on rows of switches: how the time grows with pairs times switches on the way."""
+    for switches in (10, 25, 50):
+        milliseconds, way = _all_pairs(switches, with_steps=False)
+        print(
+            f"  chain of {switches} switches, all pairs both ways:  {milliseconds:8.1f} ms   {milliseconds / load:6.2f} "
+            f"loads   {1000 * milliseconds / way:.2f} us a switch on the way"
+            + ("   (aim: at most 200 loads)" * (switches == 50))
+        )
+    plain, noted = (_all_pairs(10, with_steps=steps)[0] for steps in (False, True))
+    print(f"  noting every step of a ping:             {noted / plain:.1f} times a ping without")
+
+
+def _all_pairs(switches: int, *, with_steps: bool) -> tuple[float, int]:
+    """Milliseconds for everything from compiling the network on, and how many switches the packets passed."""
+    network = routed_tree(
+        chain(switches), [place // NETWORKS_A_SWITCH for place in range(NETWORKS_A_SWITCH * switches)]
+    )
+    begun = time.perf_counter()
+    running = Running(network)
+    passed = 0
+    for source in network.stations:
+        for target in network.stations:
+            if source is not target:
+                result = traced(ping, running, source, target).result if with_steps else ping(running, source, target)
+                assert result.drop is None, "everybody reaches everybody"
+                passed += 2 * (len(result.request.path) - 2)
+    return (time.perf_counter() - begun) * 1000, passed
 
 
 if __name__ == "__main__":

@@ -721,6 +721,36 @@ def test_error_a_range_with_a_host_mask_is_refused():
     assert not isinstance(read_exercise(changed(address_ranges="10.0.0.0/0.255.255.255")), Exercise)
 
 
+def on_every_switch(cells: dict[tuple[str, int, str], str], *, switches: str = "4") -> RawExercise:
+    """A chain of drawn switches, with the network of sample row 1 on every one of them."""
+    return changed(
+        switch_count=switches,
+        shape="chain",
+        tables={
+            "switches": ({**HARBOUR.tables["switches"][0], "name": "each", "places": "W, X, Y, Z"},),
+            "networks": HARBOUR.tables["networks"][:2],
+        },
+        cells={("networks", 1, "switch"): "each", **cells},
+    )
+
+
+@pytest.mark.parametrize("switches", ["4", "2-4"])
+def test_error_a_row_for_every_switch_says_how_many_names_and_vlan_numbers_it_needs(switches: str):
+    cells = {("networks", 1, "names"): "Quay", ("networks", 1, "vlans"): "300"}
+    assert said(read_exercise(on_every_switch(cells, switches=switches))) == [
+        "networks 1 vlans: found 300; "
+        "this row makes 4 networks, one on every switch, and each has a VLAN number of its own. "
+        "Write at least 4 VLAN numbers that no other row needs, with commas between them.",
+        "networks 1 names: found Quay; "
+        "this row makes 4 networks, one on every switch, and each has a name of its own. "
+        "Write at least 4 names that no other row needs, with commas between them.",
+    ]
+
+
+def test_a_row_for_every_switch_with_as_many_names_as_it_needs_is_right():
+    assert said(read_exercise(on_every_switch({("networks", 1, "names"): "Quay, Pier, Lock, Dock"}))) == []
+
+
 def test_error_more_trainees_than_a_national_round_has_are_refused():
     exercise = exercise_of(changed())
     trainee = exercise.trainees[0]

@@ -200,7 +200,8 @@ def test_hint_and_why_are_told_when_asked_for():
     start = f"1. Pools G6 ({cell.row}, Lease), '1 h': "
     assert sentences(list(hints(to_do, PLACES))) == start + cell.explanation.hint
     assert sentences(list(reasons(to_do, PLACES))) == (
-        f"{start}{cell.explanation.explanation} {cell.explanation.consequence}"
+        f"{start}{cell.explanation.explanation} {cell.explanation.consequence} Tried: With this right, 2 leases "
+        "(Ovens 1, Ovens 2) would have another lease time."
     )
 
 
@@ -209,7 +210,7 @@ def test_each_wish_for_a_hint_climbs_one_rung_and_stays_on_the_last():
     (cell,) = next_to_do(found, START)[0].cells
     said = cell.explanation
     assert said is not None
-    reasons_given = f"{said.explanation} {said.consequence}"
+    reasons_given = f"{said.explanation} {said.consequence} Tried: {said.seen}"
     progress = START
     for wanted in (said.hint, said.explanation, reasons_given, reasons_given):
         progress = progress.with_next_rung(next_to_do(found, progress))

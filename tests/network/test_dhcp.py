@@ -140,7 +140,7 @@ def test_a_relay_agent_on_another_vlan_does_not_hear_the_client():
 def test_a_relay_agent_on_a_vlan_without_an_interface_does_not_start():
     """RFC 1542 4.1.1: it needs an address to fill in as giaddr."""
     network = with_switch(two_switches(), "B", interfaces=(interface("24", "172.16.0.2/30"),))
-    assert results(network)["client"] == Dropped("B", Reason.NO_RELAY, Missing("B", Part.RELAY, "20"))
+    assert results(network)["client"] == Dropped("B", Reason.NO_RELAY, Missing("B", Part.VLAN_INTERFACE, "20"))
 
 
 @pytest.mark.parametrize(
@@ -163,17 +163,17 @@ def test_a_relay_agent_on_a_vlan_without_an_interface_does_not_start():
         ),
         pytest.param(
             "172.16.10.250",
-            Dropped("A", Reason.NO_ANSWER, SettingId("A", Part.VLAN_INTERFACE, "10", "network"), ("B", "A")),
+            Dropped("A", Reason.NO_ANSWER, SettingId("B", Part.RELAY, "relay 20", "target"), ("B", "A")),
             id="an unused address of the server's network",
         ),
         pytest.param(
             "172.16.10.255",
-            Dropped("A", Reason.NOT_A_HOST, SettingId("A", Part.VLAN_INTERFACE, "10", "network"), ("B", "A")),
+            Dropped("A", Reason.NOT_A_HOST, SettingId("B", Part.RELAY, "relay 20", "target"), ("B", "A")),
             id="the broadcast address of the server's network",
         ),
         pytest.param(
             "192.0.2.1",
-            Dropped("B", Reason.NO_ROUTE, Missing("B", Part.ROUTE, "192.0.2.1"), ("B",)),
+            Dropped("B", Reason.NO_ROUTE, SettingId("B", Part.RELAY, "relay 20", "target"), ("B",)),
             id="an address that no route leads to",
         ),
     ],
@@ -205,16 +205,16 @@ def test_the_relays_switch_needs_a_route_to_the_server():
 def test_a_server_on_a_port_that_is_down_hears_nothing():
     network = two_switches()
     network = with_switch(network, "A", ports=switch_of(network, "A").ports[1:])
-    wanted = SettingId("A", Part.VLAN_INTERFACE, "10", "network")
+    wanted = Missing("A", Part.PORT, "1")
     assert results(network)["client"] == Dropped("A", Reason.NO_ANSWER, wanted, ("B", "A"))
 
 
 def test_a_server_without_an_address_hears_nothing():
     network = with_station(two_switches(), "server", fixed=None, uses_dhcp=False)
     stopped = results(network)
-    because = SettingId("A", Part.VLAN_INTERFACE, "10", "network")
+    because = Missing("server", Part.STATION, "server", "address")
     assert stopped["client"] == Dropped("A", Reason.NO_ANSWER, because, ("B", "A"))
-    assert stopped["home"] == Dropped("A", Reason.NO_RELAY, Missing("A", Part.RELAY, "10"))
+    assert stopped["home"] == Dropped("A", Reason.NO_RELAY, because)
 
 
 def test_without_a_server_nobody_gets_a_lease():
@@ -316,7 +316,7 @@ def test_a_server_without_a_gateway_answers_its_own_vlan_only():
     network = with_station(two_switches(), "server", fixed=fixed("172.16.10.10/24", None))
     both = results(network)
     assert isinstance(both["home"], Lease)
-    missing = Missing("server", Part.STATION, "gateway")
+    missing = Missing("server", Part.STATION, "server", "gateway")
     assert both["client"] == Dropped("server", Reason.NO_GATEWAY, missing, ("server",))
 
 

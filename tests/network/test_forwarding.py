@@ -114,7 +114,8 @@ def test_a_route_with_too_long_a_mask_misses_the_addresses_outside_it():
     """RFC 1812 5.2.4.3: a route matches the addresses of its prefix and no others."""
     network = with_switch(two_switches(), "A", routes=(route("A to 20", "172.16.20.0/28", "172.16.0.2"),))
     outcome = sent(network, "near", TO_FAR)
-    assert outcome == Dropped("A", Reason.NO_ROUTE, Missing("A", Part.ROUTE, TO_FAR), ("near", "A"))
+    too_narrow = SettingId("A", Part.ROUTE, "A to 20", "destination")
+    assert outcome == Dropped("A", Reason.NO_ROUTE, too_narrow, ("near", "A"))
     assert sent(network, "near", "172.16.20.1") == Delivered("B", ("near", "A", "B"))
 
 
@@ -196,7 +197,7 @@ def test_nobody_answers_for_an_unused_address():
 def test_a_station_with_an_end_address_of_its_network_is_not_reached_from_elsewhere(address):
     """RFC 1122 3.2.1.3: neither is the address of a host."""
     network = with_station(two_switches(), "near", fixed=fixed(f"{address}/24", "172.16.10.1"))
-    because = SettingId("A", Part.VLAN_INTERFACE, "10", "network")
+    because = SettingId("near", Part.STATION, "near", "address")
     assert sent(network, "far", address) == Dropped("A", Reason.NOT_A_HOST, because, ("far", "B", "A"))
 
 
@@ -225,8 +226,10 @@ def near_with(text, gateway="172.16.10.1"):
 
 def test_a_station_with_too_wide_a_mask_looks_for_far_addresses_next_door():
     """RFC 1122 3.3.1.1: its own mask decides. No switch answers in another's name here (no proxy ARP)."""
-    missing = Missing("near", Part.STATION, TO_FAR)
-    assert sent(near_with("172.16.10.21/16"), "near", TO_FAR) == Dropped("near", Reason.NO_ANSWER, missing, ("near",))
+    too_wide = SettingId("near", Part.STATION, "near", "mask")
+    assert sent(near_with("172.16.10.21/16"), "near", TO_FAR) == Dropped("near", Reason.NO_ANSWER, too_wide, ("near",))
+    nobody = Missing("near", Part.STATION, "172.16.10.99")
+    assert sent(two_switches(), "near", "172.16.10.99") == Dropped("near", Reason.NO_ANSWER, nobody, ("near",))
 
 
 def test_a_station_with_too_narrow_a_mask_sends_neighbours_packets_to_its_gateway():
@@ -238,16 +241,19 @@ def test_a_station_with_too_narrow_a_mask_sends_neighbours_packets_to_its_gatewa
 
 
 @pytest.mark.parametrize(
-    ("text", "gateway"),
+    ("text", "gateway", "named"),
     [
-        pytest.param("172.16.10.21/24", "172.16.20.1", id="another network's gateway"),
-        pytest.param("172.16.10.21/28", "172.16.10.1", id="a mask so narrow that the gateway is outside"),
+        pytest.param("172.16.10.21/24", "172.16.20.1", "gateway", id="another network's gateway"),
+        pytest.param("172.16.10.21/28", "172.16.10.1", "mask", id="a mask so narrow that the gateway is outside"),
+        pytest.param("172.16.20.21/24", "172.16.10.1", "address", id="an address of another network"),
     ],
 )
-def test_a_gateway_outside_the_stations_network_is_never_asked(text, gateway):
-    """RFC 1122 3.3.1.1: a gateway is reached on the connected network, or not at all."""
-    because = SettingId("near", Part.STATION, "near", "gateway")
-    outcome = sent(near_with(text, gateway), "near", TO_FAR)
+def test_a_gateway_outside_the_stations_network_is_never_asked(text, gateway, named):
+    """RFC 1122 3.3.1.1: a gateway is reached on the connected network, or not at all. If somebody next door has the
+    gateway's address, it is not the gateway that is wrong.
+    """
+    because = SettingId("near", Part.STATION, "near", named)
+    outcome = sent(near_with(text, gateway), "near", "192.168.0.1")
     assert outcome == Dropped("near", Reason.GATEWAY_ELSEWHERE, because, ("near",))
 
 
@@ -259,39 +265,41 @@ def test_a_gateway_that_is_nobodys_address_does_not_answer():
 
 def test_a_station_without_a_gateway_reaches_its_own_network_only():
     network = near_with("172.16.10.21/24", None)
-    missing = Missing("near", Part.STATION, "gateway")
+    missing = Missing("near", Part.STATION, "near", "gateway")
     assert sent(network, "near", TO_FAR) == Dropped("near", Reason.NO_GATEWAY, missing, ("near",))
     assert sent(network, "near", "172.16.10.10") == Delivered("server", ("near", "server"))
 
 
 def test_a_station_whose_address_is_not_set_sends_nothing():
     network = with_station(two_switches(), "near", fixed=None)
-    missing = Missing("near", Part.STATION, "address")
+    missing = Missing("near", Part.STATION, "near", "address")
     assert sent(network, "near", TO_FAR) == Dropped("near", Reason.NO_ADDRESS, missing, ("near",))
 
 
 def test_a_station_without_a_lease_sends_nothing():
-    missing = Missing("client", Part.STATION, "lease")
+    missing = Missing("client", Part.STATION, "client", "lease")
     assert sent(two_switches(), "client", TO_FAR) == Dropped("client", Reason.NO_ADDRESS, missing, ("client",))
 
 
 def test_a_ping_to_a_station_without_an_address_ends_at_that_station():
     network = two_switches()
     result = ping(Running(network), network.station("near"), network.station("client"))
-    assert result.request == Dropped("client", Reason.NO_ADDRESS, Missing("client", Part.STATION, "lease"), ("client",))
+    assert result.request == Dropped(
+        "client", Reason.NO_ADDRESS, Missing("client", Part.STATION, "client", "lease"), ("client",)
+    )
     assert result.reply is None
 
 
 def test_two_stations_with_one_address_stop_whoever_asks_for_it():
     """RFC 5227 1: an address conflict. Who would win is a race, so nobody does here: a rule of this lab."""
     network = near_with("172.16.10.10/24")
-    because = SettingId("near and server", Part.STATION, "172.16.10.10")
+    because = SettingId("server", Part.STATION, "server", "address")
     assert sent(network, "far", "172.16.10.10") == Dropped("A", Reason.DUPLICATE_ADDRESS, because, ("far", "B", "A"))
 
 
 def test_a_station_with_its_gateways_address_cuts_its_network_off():
     network = near_with("172.16.10.1/24")
-    because = SettingId("A and near", Part.STATION, "172.16.10.1")
+    because = SettingId("near", Part.STATION, "near", "address")
     outcome = sent(network, "server", TO_FAR)
     assert outcome == Dropped("server", Reason.DUPLICATE_ADDRESS, because, ("server",))
 
@@ -309,22 +317,22 @@ def test_a_station_on_a_port_that_is_down_sends_nothing():
 def test_nobody_answers_for_a_station_on_a_port_that_is_down():
     network = two_switches()
     network = with_switch(network, "B", ports=network.switches[1].ports[1:])
-    because = SettingId("B", Part.VLAN_INTERFACE, "20", "network")
+    because = Missing("B", Part.PORT, "1")
     assert sent(network, "near", TO_FAR) == Dropped("B", Reason.NO_ANSWER, because, ("near", "A", "B"))
 
 
 def test_a_station_in_another_vlan_is_not_found():
     network = with_switch(two_switches(), "B", ports=(port(1, 99), port(2, 20), port(24, None)))
-    because = SettingId("B", Part.VLAN_INTERFACE, "20", "network")
-    assert sent(network, "near", TO_FAR) == Dropped("B", Reason.NO_ANSWER, because, ("near", "A", "B"))
-    gateway = SettingId("far", Part.STATION, "far", "gateway")
-    assert sent(network, "far", "172.16.10.21") == Dropped("far", Reason.NO_ANSWER, gateway, ("far",))
+    wrong_vlan = SettingId("B", Part.PORT, "1")
+    assert sent(network, "near", TO_FAR) == Dropped("B", Reason.NO_ANSWER, wrong_vlan, ("near", "A", "B"))
+    assert sent(network, "far", "172.16.10.21") == Dropped("far", Reason.NO_ANSWER, wrong_vlan, ("far",))
 
 
 def test_a_link_port_in_a_vlan_takes_the_link_and_its_routes_down():
     network = with_switch(two_switches(), "A", ports=(port(1, 10), port(2, 10), port(24, 10)))
-    refused = SettingId("A", Part.ROUTE, "A to 20", "next_hop")
-    assert sent(network, "near", TO_FAR) == Dropped("A", Reason.NO_ROUTE, refused, ("near", "A"))
+    wrong_role = SettingId("A", Part.PORT, "24")
+    assert sent(network, "near", TO_FAR) == Dropped("A", Reason.NO_ROUTE, wrong_role, ("near", "A"))
+    assert sent(network, "far", "172.16.10.21") == Dropped("B", Reason.NO_ANSWER, wrong_role, ("far", "B"))
 
 
 def test_a_vlan_interface_with_too_long_a_mask_does_not_know_its_own_hosts():
@@ -332,16 +340,16 @@ def test_a_vlan_interface_with_too_long_a_mask_does_not_know_its_own_hosts():
     network = with_switch(
         two_switches(), "B", interfaces=(interface(20, "172.16.20.1/28"), interface("24", "172.16.0.2/30"))
     )
-    missing = Missing("B", Part.ROUTE, TO_FAR)
-    assert sent(network, "near", TO_FAR) == Dropped("B", Reason.NO_ROUTE, missing, ("near", "A", "B"))
+    too_narrow = SettingId("B", Part.VLAN_INTERFACE, "20", "network")
+    assert sent(network, "near", TO_FAR) == Dropped("B", Reason.NO_ROUTE, too_narrow, ("near", "A", "B"))
 
 
 def test_an_end_of_a_link_in_another_network_silences_the_link():
     network = with_switch(
         two_switches(), "A", interfaces=(interface(10, "172.16.10.1/24"), interface("24", "172.16.0.5/30"))
     )
-    refused = SettingId("A", Part.ROUTE, "A to 20", "next_hop")
-    assert sent(network, "near", TO_FAR) == Dropped("A", Reason.NO_ROUTE, refused, ("near", "A"))
+    off = SettingId("A", Part.ROUTED_PORT, "24", "network")
+    assert sent(network, "near", TO_FAR) == Dropped("A", Reason.NO_ROUTE, off, ("near", "A"))
     because = SettingId("B", Part.ROUTE, "B to 10", "next_hop")
     assert sent(network, "far", "172.16.10.21") == Dropped("B", Reason.NO_ANSWER, because, ("far", "B"))
 
@@ -358,7 +366,7 @@ def test_an_end_of_a_link_in_another_network_silences_the_link():
         ),
         (
             Dropped("B", Reason.NO_ANSWER, SettingId("B", Part.VLAN_INTERFACE, "20", "network")),
-            "dropped at B: nobody answers for that address there (VLAN interface 20, B)",
+            "dropped at B: nobody answers for that address there (network of VLAN interface 20, B)",
         ),
     ],
 )

@@ -54,7 +54,13 @@ def started(network):
 def server_message(*, trusted):
     """What B/1, an access port in a snooped VLAN, does with an OFFER."""
     network = with_switch(protected(), "B", trusted_ports=ports(1, 24) if trusted else ports(24))
-    return snooping.check(Running(network), at("B/1"), packet(Payload.DHCP_REPLY, FAR))
+    return snooping.check(*way_in(network), packet(Payload.DHCP_REPLY, FAR))
+
+
+def way_in(network, port="B/1"):
+    """The network in operation, and a port of it as frames come in there."""
+    running = Running(network)
+    return running, running.ingresses[at(port)][0]
 
 
 def packet(payload, source):
@@ -63,19 +69,18 @@ def packet(payload, source):
 
 def guarded(payload, source):
     """What B/1, a guarded port, does with a packet from there."""
-    running = Running(protected())
-    return snooping.check(running, at("B/1"), packet(payload, source)) or guard.check(
-        running, at("B/1"), packet(payload, source)
-    )
+    running, ingress = way_in(protected())
+    sent = packet(payload, source)
+    return snooping.check(running, ingress, sent) or guard.check(running, ingress, sent)
 
 
 def arp(sender):
-    return guard.check_sender(Running(protected()), at("B/1"), FAR_MAC, sender)
+    return guard.check_sender(*way_in(protected()), FAR_MAC, sender)
 
 
 def unguarded(source):
     network = with_switch(protected(), "B", guarded_ports=frozenset())
-    return guard.check(Running(network), at("B/1"), packet(Payload.DATA, source))
+    return guard.check(*way_in(network), packet(Payload.DATA, source))
 
 
 def rows_learnt(*, trusted=False):
@@ -219,14 +224,14 @@ def test_an_access_port_outside_the_snooped_vlans_is_not_checked():
 
 def test_a_client_message_needs_no_trust():
     """RFC 7513 8.2 checks server messages; told by the op field (RFC 2131 2), so a relay's request passes too."""
-    running = Running(with_switch(protected(), "A", trusted_ports=ports(1)))
+    running, ingress = way_in(with_switch(protected(), "A", trusted_ports=ports(1)), "A/24")
     request = Packet(
         source=int(IPv4Address("172.16.20.1")),
         destination=int(IPv4Address("172.16.10.10")),
         source_mac=Mac("switch B"),
         payload=Payload.DHCP_REQUEST,
     )
-    assert snooping.check(running, at("A/24"), request) is None
+    assert snooping.check(running, ingress, request) is None
 
 
 # --- Learning ---------------------------------------------------------------------------------------------------------
@@ -299,21 +304,31 @@ def test_a_fixed_station_needs_a_static_row():
         pytest.param({"vlan": 10}, id="VLAN"),
     ],
 )
-def test_a_row_with_one_wrong_field_locks_its_station_out(wrong):
+def test_a_row_with_one_wrong_field_locks_its_station_out_and_is_named(wrong):
     """RFC 7513 8.1 with 4.3.5 (the anchor may hold port and MAC); VLAN column: common practice, no source."""
     network = protected()
-    network = with_switch(network, "B", static_rows=(replace(row("far", network, "172.16.20.21"), **wrong),))
-    stopped = lost(network, "far", "server")
+    wrong_row = replace(row("far", network, "172.16.20.21"), key="Binding 3", **wrong)
+    stopped = lost(with_switch(network, "B", static_rows=(wrong_row,)), "far", "server")
+    (field,) = wrong
+    named = SettingId("B", Part.BINDING, "Binding 3", field)
+    assert stopped == Dropped("B", Reason.SOURCE_NOT_BOUND, named, ("far",))
+
+
+def test_a_row_with_two_wrong_fields_is_nobodys():
+    network = protected()
+    other = replace(row("far", network, "172.16.20.22"), port=PortName("2"), key="Binding 3")
+    stopped = lost(with_switch(network, "B", static_rows=(other,)), "far", "server")
     assert stopped == Dropped("B", Reason.SOURCE_NOT_BOUND, Missing("B", Part.BINDING, "B/1"), ("far",))
 
 
 def test_a_row_on_another_switch_does_not_help():
     """Each switch has a table of its own (RFC 7513 5: the table is the device's)."""
     network = protected()
-    theirs = switch_of(network, "B").static_rows
+    theirs = replace(row("far", network, "172.16.20.21"), key="Binding 3")
     network = with_switch(network, "B", static_rows=())
-    network = with_switch(network, "A", static_rows=(*switch_of(network, "A").static_rows, *theirs))
-    assert lost(network, "far", "server") is not None
+    network = with_switch(network, "A", static_rows=(*switch_of(network, "A").static_rows, theirs))
+    named = SettingId("A", Part.BINDING, "Binding 3", "port")
+    assert lost(network, "far", "server") == Dropped("B", Reason.SOURCE_NOT_BOUND, named, ("far",))
 
 
 def test_a_row_too_many_does_no_harm():
@@ -335,14 +350,14 @@ def test_guard_without_snooping_locks_dhcp_clients_out():
     network = with_switch(protected(), "B", snooped_vlans=frozenset(), trusted_ports=frozenset())
     assert isinstance(leases(network)["client"], Lease)
     stopped = lost(network, "client", "server")
-    assert stopped == Dropped("B", Reason.SOURCE_NOT_BOUND, Missing("B", Part.BINDING, "B/2"), ("client",))
+    assert stopped == Dropped("B", Reason.SOURCE_NOT_BOUND, Missing("B", Part.SNOOPING, "20"), ("client",))
 
 
 def test_guard_on_a_clients_trusted_port_locks_it_out():
     """RFC 7513 4.2.1: no row is made on a trusted port; 4.2.6 forbids Trust beside Validating."""
     network = with_switch(protected(), "B", trusted_ports=ports(2, 24))
     stopped = lost(network, "client", "server")
-    assert stopped == Dropped("B", Reason.SOURCE_NOT_BOUND, Missing("B", Part.BINDING, "B/2"), ("client",))
+    assert stopped == Dropped("B", Reason.SOURCE_NOT_BOUND, SettingId("B", Part.TRUST, "2"), ("client",))
 
 
 def test_a_guarded_client_without_an_address_may_ask_for_one():
@@ -411,7 +426,7 @@ def test_an_unforged_packet_of_the_same_station_passes():
 def test_a_forgery_without_an_address_of_ones_own_is_dropped_at_home():
     network = protected()
     drop = forge(Running(network), network.station("client"), network.station("server"))
-    assert drop == Dropped("client", Reason.NO_ADDRESS, Missing("client", Part.STATION, "lease"), ("client",))
+    assert drop == Dropped("client", Reason.NO_ADDRESS, Missing("client", Part.STATION, "client", "lease"), ("client",))
 
 
 def test_a_rogue_offer_is_dropped_by_snooping_and_by_nothing_else():
@@ -442,7 +457,9 @@ def test_guard_hides_what_snooping_does_when_the_rogue_is_not_bound():
 def test_a_rogue_without_an_address_offers_nothing():
     network = protected()
     outcome = rogue_offer(Running(network), network.station("client"), network.station("late"))
-    assert outcome == Dropped("client", Reason.NO_ADDRESS, Missing("client", Part.STATION, "lease"), ("client",))
+    assert outcome == Dropped(
+        "client", Reason.NO_ADDRESS, Missing("client", Part.STATION, "client", "lease"), ("client",)
+    )
 
 
 @pytest.mark.parametrize("control", [without_snooping, without_guard])
@@ -457,10 +474,15 @@ def test_a_control_keeps_leases_and_rows(control):
 
 def test_a_control_turns_one_protection_off_and_leaves_the_other_on():
     running = started(protected())
-    assert not without_snooping(running).checked
-    assert without_snooping(running).guarded == running.guarded
-    assert not without_guard(running).guarded
-    assert without_guard(running).checked == running.checked
+    as_configured = checks(running)
+    assert checks(without_snooping(running)) == {port: (False, guard) for port, (_, guard) in as_configured.items()}
+    assert checks(without_guard(running)) == {port: (snoop, False) for port, (snoop, _) in as_configured.items()}
+    assert {True} < {each for both in as_configured.values() for each in both}
+
+
+def checks(running):
+    """For each port whether it checks replies, and whether it is guarded."""
+    return {str(port): (each.checks_replies, each.is_guarded) for port, (each,) in running.ingresses.items()}
 
 
 def test_an_unprotected_network_lets_every_attack_through():

@@ -115,7 +115,7 @@ def test_a_trainee_without_a_name_is_called_by_the_id():
 def test_every_section_has_a_line_with_its_marks_and_a_part_of_its_own():
     page = Page(page_of(WRONG))
     for number, section in enumerate(FORM, 1):
-        assert ("section", {"id": f"s{number}"}) in page.tags
+        assert [tag for tag, attributes in page.tags if attributes.get("id") == f"s{number}"] == ["section"]
         assert page.texts.count(section.title) >= 2
     assert "1.5 of 20" in page.texts
 
@@ -178,7 +178,122 @@ def test_no_right_address_is_on_the_page_unless_answers_may_be_seen(way, reveal:
     assert not (found - typed) & set(key.values())
 
 
+# --- Said once, the wrong ones first ----------------------------------------------------------------------------------
+
+CIRCLES = replace(SAID, mistake="circles", explanation="Route 1 sends packets back and forth.")
+FOLLOWS = "Right: it follows from your own earlier answers."
+
+
+def row_of_routes(row: str, texts: tuple[str, ...], verdict: Verdict = Verdict.PARTLY) -> list[CellMark]:
+    """The four cells of a row, about all of which the same is said."""
+    return [
+        replace(
+            WRONG,
+            section="routes",
+            question=question.id,
+            row=RowKey(row),
+            given=text,
+            verdict=verdict,
+            explanation=CIRCLES,
+        )
+        for question, text in zip(SECTIONS["routes"].questions, texts, strict=True)
+    ]
+
+
+def follows(question: str, row: str = "20") -> CellMark:
+    return replace(WRONG, question=question, row=RowKey(row), verdict=Verdict.FOLLOWS, explanation=None, remark=FOLLOWS)
+
+
+def boxes(page_text: str) -> list[str]:
+    """The text of every box, in order, its blanks as they are seen."""
+    found = re.findall(r"<article.*?</article>", page_text, flags=re.DOTALL)
+    return [" ".join(html.unescape(re.sub(r"<[^>]*>", "", each)).split()) for each in found]
+
+
+def test_what_is_true_of_several_rows_is_said_once_with_all_that_was_written():
+    """A summary route that carries other rows' packets: one box, not one for each cell and row."""
+    written = row_of_routes("Route 1", ("A", "10.20.0.0", "/22", "10.20.9.1"))
+    carried = [cell for row in ("A to 30", "A to 40") for cell in row_of_routes(row, ("",) * 4)]
+    assert boxes(page_of(*written, *carried, lab=replace(LAB, reveal=Reveal.EXPLANATIONS))) == [
+        "\u00bd partly 12 cells "
+        "Route 1: Switch A, Destination network 10.20.0.0, Mask or prefix length /22, Next hop 10.20.9.1 "
+        "A to 30, A to 40 "
+        "Route 1 sends packets back and forth. What the network does: Here is what happens. "
+        "Hint: Where would you look?"
+    ]
+
+
+def test_cells_of_a_row_that_are_spoken_of_together_show_what_was_written_in_each():
+    extra = row_of_routes("Route 9", ("A", "10.99.0.0", "/24", "10.99.0.1"), Verdict.EXTRA)
+    (box,) = boxes(page_of(*extra))
+    assert box.startswith(
+        "+ extra Route 9: Switch, Destination network, Mask or prefix length, Next hop "
+        "Route 9: Switch A, Destination network 10.99.0.0, Mask or prefix length /24, Next hop 10.99.0.1 Route 1 sends"
+    )
+
+
+def test_each_of_several_cells_has_its_own_right_answer_where_answers_may_be_seen():
+    (box,) = boxes(page_of(WRONG, replace(WRONG, row=RowKey("30"), given="10.20.3.3", expected="10.20.8.8")))
+    assert box.startswith(
+        "\u2717 wrong 2 cells 20: Gateway 10.20.2.2 (right: 10.20.9.9) 30: Gateway 10.20.3.3 (right: 10.20.8.8) Here is"
+    )
+    assert "Right:" not in box
+
+
+def test_cells_of_which_different_things_are_said_stay_apart():
+    other = replace(WRONG, row=RowKey("30"), explanation=replace(SAID, hint="Elsewhere?"))
+    assert len(boxes(page_of(WRONG, other))) == 2
+
+
+def test_what_is_wrong_stands_before_what_is_right_and_that_in_one_short_list():
+    cells = (
+        follows("subnets.first"),
+        follows("subnets.last"),
+        WRONG,
+        follows("subnets.last", "30"),
+        replace(follows("subnets.gateway", "30"), verdict=Verdict.RIGHT, remark="Right: another way."),
+    )
+    wrong, right = boxes(page_of(*cells))
+    assert wrong.startswith("\u2717 wrong 20: Gateway")
+    assert right == (
+        f"Right, though not as in the key \u2713 {FOLLOWS} 20: First usable, Last usable; 30: Last usable "
+        "\u2713 Right: another way. 30: Gateway"
+    )
+
+
+def test_a_section_that_is_right_throughout_has_nothing_to_look_at_again():
+    texts = Page(page_of(follows("subnets.first"), WRONG, follows("subnets.last"))).texts
+    assert "2 of 3 cells are right. To look at again:" in texts
+    texts = Page(page_of(follows("subnets.first"), follows("subnets.last"))).texts
+    assert "All 2 cells are right." in texts
+    assert not [text for text in texts if "To look at again" in text]
+
+
+def test_a_right_cell_by_the_instructors_decision_has_its_reason_in_the_list():
+    decided = replace(WRONG, verdict=Verdict.RIGHT, explanation=None, decision="The slide said so.")
+    assert boxes(page_of(decided)) == [
+        "Right, though not as in the key \u2713 The instructor's decision: The slide said so. 20: Gateway"
+    ]
+
+
 # --- How it is made ---------------------------------------------------------------------------------------------------
+
+
+def test_no_word_of_the_table_of_sheets_is_broken():
+    """On a narrow telephone "Protection" and "12.574 of 20" stood on two lines."""
+    assert ".bars td, .bars tbody th { overflow-wrap: normal; white-space: nowrap; }" in page_of()
+
+
+def test_paper_shows_only_sections_of_which_something_is_said():
+    text = page_of(WRONG)
+    printed = text[text.index("@media print") :]
+    assert ".quiet { display: none; }" in printed
+    classes = {
+        attributes["id"]: attributes.get("class")
+        for tag, attributes in Page(text).tags
+        if tag == "section" and attributes
+    }
+    assert classes == {"s1": None, **{f"s{number}": "quiet" for number in range(2, 10)}}
 
 
 @pytest.mark.parametrize("way", WAYS, ids=lambda way: way.shows)

@@ -204,6 +204,108 @@ def test_a_row_that_was_added_stands_behind_the_printed_ones():
     assert said_in(sheet, row).startswith("+ extra - Switch: Here is why.")
 
 
+@pytest.mark.parametrize(
+    ("decided", "label", "style"),
+    [
+        (4, "\u2713 A to 30", "right"),
+        (1, "\u2026 A to 30", "wrong"),
+        (0, "\u2026 A to 30", "wrong"),
+    ],
+)
+def test_a_missing_row_that_the_instructor_decided_looks_as_it_was_decided(decided: int, label: str, style: str):
+    cells = [cell(question.id, "A to 30", "", Verdict.MISSING) for question in SECTIONS["routes"].questions]
+    for place_in_row, each in enumerate(cells[:decided]):
+        cells[place_in_row] = replace(each, verdict=Verdict.RIGHT, explanation=None, decision="Told so in class.")
+    sheet = sheet_of("Routes", *cells)
+    row = HEAD_ROW + len(place(SECTIONS["routes"], LAB).labels) + 1
+    assert (sheet.cell(row, 1).value, sheet.cell(row, 1).style) == (label, style)
+    assert [(each.value, each.style) for each in sheet[row][1:5]] == (
+        [("\u2713", "right")] * decided + [(None, "neutral")] * (4 - decided)
+    )
+
+
+@pytest.mark.parametrize(
+    ("verdicts", "label", "style"),
+    [
+        ([Verdict.PARTLY] * 4, "\u00bd A to 30", "partly"),
+        ([Verdict.RIGHT] * 3 + [Verdict.PARTLY], "\u00bd A to 30", "partly"),
+    ],
+)
+def test_a_route_that_another_row_carries_is_not_shown_as_missing(verdicts: list[Verdict], label: str, style: str):
+    questions = SECTIONS["routes"].questions
+    cells = [cell(each.id, "A to 30", "", verdict) for each, verdict in zip(questions, verdicts, strict=True)]
+    sheet = sheet_of("Routes", *cells)
+    row = HEAD_ROW + len(place(SECTIONS["routes"], LAB).labels) + 1
+    assert (sheet.cell(row, 1).value, sheet.cell(row, 1).style) == (label, style)
+
+
+# --- How it looks -----------------------------------------------------------------------------------------------------
+
+
+def test_a_station_with_a_long_name_is_not_cut():
+    """A row is one line high, so its column has to be as wide as the name."""
+    stations = tuple(
+        replace(each, name=f"Reading rooms, upper floor {place_in_lab}")
+        for place_in_lab, each in enumerate(LAB.stations)
+    )
+    sheet = loaded(write_marked_book(replace(LAB, stations=stations), marked(), ()))["Ports"]
+    names = [str(row[1].value) for row in sheet.iter_rows(min_row=HEAD_ROW + 1)]
+    assert max(map(len, names)) == 28
+    assert sheet.column_dimensions["B"].width >= 28 + 3
+    assert {sheet.row_dimensions[row].height for row in range(HEAD_ROW + 1, sheet.max_row + 1)} == {17}
+
+
+def test_an_answer_that_takes_two_lines_gets_a_row_of_two_lines():
+    sheet = sheet_of(
+        "Protection", cell("protection.guarded", "A", "10, 11, 12, 13, 14, 15, 16, 17", Verdict.RIGHT, said=None)
+    )
+    assert sheet.row_dimensions[HEAD_ROW + 1].height > 2 * LINE
+
+
+LINE = 11.64
+"""Points of a line of DejaVu Sans at 10 points: ascent 1901 and descent 483 of 2048, as its hhea table says."""
+
+
+def test_a_row_is_hardly_higher_than_its_text():
+    """Two remarks that a spreadsheet program broke into four lines each, in a column as wide as ours (measured)."""
+    first = Explanation(
+        mistake="a",
+        explanation="These ports would be right in the column for source guard. Trust means: server messages may come in here.",
+        consequence="Every client may play the server, while the true one is dropped.",
+        hint="Which of the two columns is about the server, and which about stations?",
+    )
+    second = Explanation(
+        mistake="b",
+        explanation="A link to another switch is guarded. Packets with all kinds of source addresses come in there, and "
+        "not one has a row.",
+        consequence="Everything from the rest of the network is dropped, perhaps your own session, too.",
+        hint="How many different source addresses come in on this port?",
+    )
+    sheet = sheet_of(
+        "Protection",
+        cell("protection.trusted", "A", "13, 17", Verdict.WRONG, said=first),
+        cell("protection.guarded", "A", "22", Verdict.WRONG, said=second),
+        reveal=Reveal.EXPLANATIONS,
+    )
+    assert 8 * LINE < sheet.row_dimensions[HEAD_ROW + 1].height < 8 * LINE * 1.25
+
+
+@pytest.mark.parametrize("way", WAYS, ids=lambda way: way.shows)
+def test_all_cells_of_a_row_stand_at_one_height(way):
+    book = loaded(write_marked_book(LAB, mark_of(way.fill(LAB, dict(key_texts(LAB)))), ()))
+    for sheet in book.worksheets[1:]:
+        for row in sheet.iter_rows(min_row=HEAD_ROW + 1):
+            assert {each.alignment.vertical for each in row} == {"center"}
+
+
+def test_figures_of_the_summary_and_their_total_stand_below_each_other():
+    sheet = sheet_of("Summary")
+    for column in ("B", "C"):
+        figures = [sheet[f"{column}{row}"] for row in range(HEAD_ROW, HEAD_ROW + len(LAB.sections) + 2)]
+        assert {each.alignment.horizontal for each in figures} == {"right"}
+    assert sheet[f"A{HEAD_ROW + len(LAB.sections) + 1}"].value == "Total"
+
+
 # --- How much may be seen ---------------------------------------------------------------------------------------------
 
 PIECES = {"hint": SAID.hint, "explanation": SAID.explanation, "consequence": SAID.consequence, "answer": "10.20.9.9"}

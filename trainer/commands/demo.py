@@ -40,7 +40,7 @@ def run(out: Path) -> int:
         print(f"  {lab.scenario.trainee.id}  {way.shows}")
     print()
     graded = grade_sitting(sitting)
-    print_grades(graded.labs, {lab.scenario.lab_number: lab.scenario for lab in labs})
+    print_grades(graded.labs, {lab.scenario.lab_number: lab.scenario.trainee.name for lab in labs})
     fifth = labs[4].scenario
     print()
     print("Look at:")

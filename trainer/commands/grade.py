@@ -2,7 +2,7 @@
 
 import json
 import sys
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import cache
@@ -11,7 +11,7 @@ from typing import Any
 
 from trainer.commands.progress import counted
 from trainer.commands.reading import labs_of_group
-from trainer.commands.results import every_attempt, result_lines, write_results
+from trainer.commands.results import ClassResults, read_results, write_results
 from trainer.errors import OverrideProblems, TrainerError
 from trainer.lab.form import CellRef
 from trainer.lab.questions import SECTIONS
@@ -24,8 +24,8 @@ from trainer.results.grades import standing
 from trainer.sheets.intake import ReturnedBook, read_book
 from trainer.sheets.marked_book import write_marked_book
 from trainer.sheets.overrides_book import read_overrides_book, write_overrides_book
-from trainer.sheets.returned_book import is_answer_key, lab_numbers_in, read_form
-from trainer.store import GradedLab, Sitting, cell_places, lab_of, read_returned, write_file
+from trainer.sheets.returned_book import is_answer_key, lab_numbers_in, lab_numbers_shown, read_form
+from trainer.store import GradedLab, Register, Sitting, cell_places, lab_of, read_returned, write_file
 
 __all__ = ["Graded", "NotGraded", "grade_sitting", "run"]
 
@@ -54,12 +54,16 @@ class Graded:
 
     labs: tuple[GradedLab, ...]
     not_graded: tuple[NotGraded, ...]
+    results: ClassResults
+    """Of the whole class, as they are after this run."""
+    wanted: frozenset[str]
+    """The labs of the group that was asked for, or all."""
     changed: tuple[ChangedMarks, ...] = ()
     """Whose marks are not what they were when they were graded last."""
     idle: tuple[Override, ...] = ()
     """Decisions about one of the trainees that found no such cell, or another value in it."""
     trouble: str = ""
-    """Why the results could not be written; "" where they were."""
+    """Why the results could not be written, or whose marks they lack; "" where all is well."""
 
 
 def run(folder: Path, files: Sequence[Path], *, as_json: bool, group: str | None = None) -> int:
@@ -69,7 +73,7 @@ def run(folder: Path, files: Sequence[Path], *, as_json: bool, group: str | None
     if as_json:
         print(json.dumps(_as_json(sitting, graded), ensure_ascii=False, indent=1))
     else:
-        _print_table(sitting, graded, group)
+        _print_table(sitting, graded)
     if graded.trouble:
         print(graded.trouble, file=sys.stderr)
     return 1 if graded.not_graded or graded.trouble else 0
@@ -81,14 +85,15 @@ def grade_sitting(sitting: Sitting, files: Sequence[Path] = (), *, group: str | 
     group: only the files of its trainees; those of others are left as they are.
     """
     overrides = read_overrides(sitting)
-    before = sitting.last_grades()
-    wanted = {lab.lab for lab in labs_of_group(sitting, group)}
+    before = sitting.last_grades().by_lab
+    register = sitting.register()
+    wanted = frozenset(lab.lab for lab in labs_of_group(sitting, group))
     not_graded: list[NotGraded] = []
     found: dict[str, list[tuple[Path, ReturnedBook]]] = {}
     named = [each for file in files for each in (sorted(file.iterdir()) if file.is_dir() else [file])]
     for file in counted(named or list(sitting.returned_files()), "reading"):
         try:
-            lab, book = _whose(sitting, file)
+            lab, book = _whose(register, file)
         except TrainerError as fault:
             not_graded.append(NotGraded(file, str(fault)))
         else:
@@ -106,18 +111,21 @@ def grade_sitting(sitting: Sitting, files: Sequence[Path] = (), *, group: str | 
         if each.lab in before and before[each.lab].marks.marks != each.marks.marks
     )
     listed = tuple((sitting.relative(each.file), each.reason) for each in not_graded)
-    trouble = ""
+    results = read_results(sitting)
+    troubles = [results.trouble] if results.trouble else []
     try:
         sitting.write_not_graded(listed)
-        write_results(sitting, listed)
+        write_results(sitting, results, listed)
     except TrainerError as fault:
-        trouble = str(fault)
+        troubles.append(str(fault))
     return Graded(
         labs=tuple(labs),
         not_graded=tuple(not_graded),
+        results=results,
+        wanted=wanted,
         changed=changed,
         idle=tuple(_idle(overrides, labs)),
-        trouble=trouble,
+        trouble="\n".join(troubles),
     )
 
 
@@ -160,7 +168,7 @@ def _idle(overrides: Sequence[Override], labs: Sequence[GradedLab]) -> Iterator[
             yield override
 
 
-def _whose(sitting: Sitting, file: Path) -> tuple[str, ReturnedBook]:
+def _whose(register: Register, file: Path) -> tuple[str, ReturnedBook]:
     """The lab a file belongs to, by the lab number that stands in it."""
     book = read_book(read_returned(file))
     numbers = lab_numbers_in(book)
@@ -168,11 +176,15 @@ def _whose(sitting: Sitting, file: Path) -> tuple[str, ReturnedBook]:
         raise TrainerError(
             "No lab number was found in it. Copy the lines 'Lab number' and 'Trainee' back from the workbook handed out."
         )
-    register = sitting.register()
     own = [number for number in numbers if lab_of(register, number)]
     if not own:
         raise TrainerError(
             f"Lab {numbers[0]} is not of this sitting. It may belong to another one: grade it there, or ask for the right file."
+        )
+    if len(own) > 1 and len(lab_numbers_shown(book)) == 1:
+        raise TrainerError(
+            f"All its sheets say lab {own[0]}, but it was handed out as lab {own[1]}. Ask whose answers these are. If they "
+            f"are of {own[1]}, write {own[1]} on every sheet; if not, copy them into the workbook of {own[0]}."
         )
     if len(own) > 1:
         raise TrainerError(
@@ -231,9 +243,8 @@ def _about_copies(sitting: Sitting, copies: Sequence[tuple[Path, ReturnedBook]],
         yield f"Several files for this lab: {sitting.relative(file)} was saved last and counts, not {', '.join(others)}."
 
 
-def _print_table(sitting: Sitting, graded: Graded, group: str | None) -> None:
-    scenarios = {lab.lab: sitting.scenario(lab.lab) for lab in graded.labs}
-    print_grades(graded.labs, scenarios)
+def _print_table(sitting: Sitting, graded: Graded) -> None:
+    print_grades(graded.labs, {each.lab: each.trainee.name for each in graded.results.attempts})
     for each in graded.not_graded:
         print(f"Not graded: {sitting.relative(each.file)}: {each.reason}")
     for change in graded.changed:
@@ -242,25 +253,24 @@ def _print_table(sitting: Sitting, graded: Graded, group: str | None) -> None:
         section = SECTIONS[override.section]
         cell = f"{section.title}, {override.row or 'all'}, {section.question(override.question).heading}"
         print(f"Decision without effect: {override.trainee}, {cell}: no such cell, or another value in it.")
-    wanted = {lab.lab for lab in labs_of_group(sitting, group)}
-    attempts = [each for each in every_attempt(sitting) if each.lab in wanted]
-    absent = standing(result_lines(attempts, sitting.register().exercise))
+    absent = standing([each for each in graded.results.lines if each.lab in graded.wanted])
     print(f"{len(graded.labs)} graded, {len(graded.not_graded)} not graded, {absent}.")
     print(f"  Marked workbooks and feedback pages: {sitting.marked}")
     print(f"  Results: {sitting.results_book}")
 
 
-def print_grades(labs: Collection[GradedLab], scenarios: dict[str, Scenario]) -> None:
-    """A table that fits 80 columns."""
+def print_grades(labs: Collection[GradedLab], names: Mapping[str, str]) -> None:
+    """A table that fits 80 columns. names: of the trainees, by lab."""
     if not labs:
         return
     print(f"{'id':<12} {'name':<24} {'per cent':>8}  {'right':>9}  what to look at first")
     for lab in sorted(labs, key=lambda each: each.trainee):
         asked = [cell for cell in lab.marks.cells if cell.out_of]
         right = sum(cell.verdict.is_full for cell in asked)
-        name = scenarios[lab.lab].trainee.name[:24]
         first = _weakest(lab)
-        print(f"{lab.trainee:<12} {name:<24} {shown(lab.marks.percent):>8}  {right:>4}/{len(asked):<4}  {first}")
+        print(
+            f"{lab.trainee:<12} {names[lab.lab][:24]:<24} {shown(lab.marks.percent):>8}  {right:>4}/{len(asked):<4}  {first}"
+        )
         for notice in lab.notices:
             print(f"{'':<12} {notice}")
 
@@ -324,6 +334,7 @@ def _cell_json(cell: CellMark, at: tuple[str, str] | None) -> dict[str, Any]:
         "mistake": said.mistake if said else None,
         "explanation": _words(cell) or None,
         "consequence": said.consequence if said else None,
+        "seen": (said.seen or None) if said else None,
         "hint": said.hint if said else None,
     }
 

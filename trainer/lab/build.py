@@ -16,6 +16,7 @@ from trainer.network.devices import (
     DhcpServer,
     FixedAddress,
     Interface,
+    Missing,
     Network,
     Part,
     Pool,
@@ -36,7 +37,10 @@ class Built:
     """A network, and which cells its settings came from."""
 
     network: Network
-    where: Mapping[SettingId, tuple[CellRef, ...]]
+    where: Mapping[SettingId | Missing, tuple[CellRef, ...]]
+    """For every setting that a drop can name the cells that made it, the likeliest to be wrong first; and for what can
+    be missing the cell that would have to say it. What is a row of an open section (a route, a relay agent, a binding
+    row) has no cell while it is missing."""
 
 
 class _Cells:
@@ -44,10 +48,15 @@ class _Cells:
 
     def __init__(self, answers: Answers) -> None:
         self.answers = answers
-        self.where: dict[SettingId, tuple[CellRef, ...]] = {}
+        self.where: dict[SettingId | Missing, tuple[CellRef, ...]] = {}
 
-    def note(self, setting: SettingId, row: RowKey, *questions: Question[Any]) -> None:
+    def note(self, setting: SettingId | Missing, row: RowKey, *questions: Question[Any]) -> None:
         self.where[setting] = tuple(CellRef(question.id, row) for question in questions)
+
+    def note_fields(self, device: str, part: Part, key: str, row: RowKey, **fields: tuple[Question[Any], ...]) -> None:
+        """Notes a setting for each field."""
+        for field, questions in fields.items():
+            self.note(SettingId(device, part, key, field), row, *questions)
 
 
 def build(scenario: Scenario, answers: Answers) -> Built:
@@ -79,6 +88,10 @@ def _switch(scenario: Scenario, cells: _Cells, plan: SwitchPlan) -> Switch:
     ):
         for member in members:
             cells.note(SettingId(plan.name, part, str(member)), row, question)
+    for name in scenario.port_names(plan.name):
+        cells.note(Missing(plan.name, Part.TRUST, name), row, protection.TRUSTED)
+    for vlan in scenario.vlans:
+        cells.note(Missing(plan.name, Part.SNOOPING, str(vlan.number)), row, protection.SNOOPED)
     return Switch(
         name=plan.name,
         ports=tuple(_ports(scenario, cells, plan)),
@@ -96,7 +109,9 @@ def _ports(scenario: Scenario, cells: _Cells, plan: SwitchPlan) -> Iterator[Port
     for name in scenario.port_names(plan.name):
         row = RowKey(f"{plan.name}/{name}")
         use = cells.answers.get(ports.PORT_VLAN, row)
-        if use is not None:
+        if use is None:
+            cells.note(Missing(plan.name, Part.PORT, name), row, ports.PORT_VLAN)
+        else:
             cells.note(SettingId(plan.name, Part.PORT, name), row, ports.PORT_VLAN)
             yield Port(name=name, vlan=None if isinstance(use, Routed) else use)
 
@@ -106,10 +121,15 @@ def _vlan_interfaces(scenario: Scenario, cells: _Cells, plan: SwitchPlan) -> Ite
         row = subnets.row_of(vlan.number)
         address = cells.answers.get(subnets.GATEWAY, row)
         length = cells.answers.get(subnets.MASK, row)
-        if vlan.switch == plan.name and address is not None and length is not None:
-            for field, question in (("address", subnets.GATEWAY), ("network", subnets.MASK)):
-                cells.note(SettingId(plan.name, Part.VLAN_INTERFACE, str(vlan.number), field), row, question)
-            yield Interface(place=vlan.number, address=address, prefix_length=length)
+        if vlan.switch != plan.name:
+            continue
+        device, part, key = plan.name, Part.VLAN_INTERFACE, str(vlan.number)
+        if address is None or length is None:
+            cells.note(Missing(device, part, key), row, *_blank(cells, row, subnets.GATEWAY, subnets.MASK))
+            continue
+        network = (subnets.MASK, subnets.GATEWAY)
+        cells.note_fields(device, part, key, row, address=(subnets.GATEWAY,), network=network)
+        yield Interface(place=vlan.number, address=address, prefix_length=length)
 
 
 def _routed_interfaces(scenario: Scenario, cells: _Cells, plan: SwitchPlan) -> Iterator[Interface]:
@@ -120,11 +140,18 @@ def _routed_interfaces(scenario: Scenario, cells: _Cells, plan: SwitchPlan) -> I
         question = links.address_question(link, plan.name)
         address = cells.answers.get(question, row)
         length = cells.answers.get(links.LINK_MASK, row)
-        if address is not None and length is not None:
-            port: PortName = link.end_at(plan.name).port
-            cells.note(SettingId(plan.name, Part.ROUTED_PORT, port, "address"), row, question)
-            cells.note(SettingId(plan.name, Part.ROUTED_PORT, port, "network"), row, links.LINK_MASK)
-            yield Interface(place=port, address=address, prefix_length=length)
+        port: PortName = link.end_at(plan.name).port
+        device, part = plan.name, Part.ROUTED_PORT
+        if address is None or length is None:
+            cells.note(Missing(device, part, port), row, *_blank(cells, row, question, links.LINK_MASK))
+            continue
+        cells.note_fields(device, part, port, row, address=(question,), network=(links.LINK_MASK, question))
+        yield Interface(place=port, address=address, prefix_length=length)
+
+
+def _blank(cells: _Cells, row: RowKey, *questions: Question[Any]) -> tuple[Question[Any], ...]:
+    """Those that have no answer."""
+    return tuple(question for question in questions if cells.answers.get(question, row) is None)
 
 
 def _routes(cells: _Cells, plan: SwitchPlan) -> Iterator[Route]:
@@ -137,7 +164,8 @@ def _routes(cells: _Cells, plan: SwitchPlan) -> Iterator[Route]:
             continue
         if destination is None or length is None or next_hop is None or has_host_bits(destination, length):
             continue
-        cells.note(SettingId(plan.name, Part.ROUTE, row, "next_hop"), row, routes.NEXT_HOP)
+        target = (routes.ROUTE_MASK_OF, routes.DESTINATION)
+        cells.note_fields(plan.name, Part.ROUTE, row, row, next_hop=(routes.NEXT_HOP,), destination=target)
         yield Route(key=row, destination=IPv4Network((destination, length)), next_hop=next_hop)
 
 
@@ -161,7 +189,17 @@ def _static_rows(cells: _Cells, plan: SwitchPlan) -> Iterator[BindingRow]:
         if cells.answers.get(bindings.BINDING_TYPE_OF, row) is not BindingType.STATIC:
             continue
         if at is not None and at.switch == plan.name and vlan is not None and mac is not None and address is not None:
-            yield BindingRow(port=at.port, vlan=vlan, mac=mac, address=address)
+            cells.note_fields(
+                plan.name,
+                Part.BINDING,
+                row,
+                row,
+                port=(bindings.BINDING_PORT,),
+                vlan=(bindings.BINDING_VLAN,),
+                mac=(bindings.BINDING_MAC,),
+                address=(bindings.BINDING_ADDRESS,),
+            )
+            yield BindingRow(port=at.port, vlan=vlan, mac=mac, address=address, key=row)
 
 
 def _station(cells: _Cells, plan: StationPlan) -> Station:
@@ -171,31 +209,54 @@ def _station(cells: _Cells, plan: StationPlan) -> Station:
         address = cells.answers.get(stations.STATION_ADDRESS, row)
         length = cells.answers.get(stations.STATION_MASK, row)
         gateway = cells.answers.get(stations.STATION_GATEWAY, row)
-        if address is not None and length is not None:
+        device, part = plan.name, Part.STATION
+        if address is None or length is None:
+            blank = _blank(cells, row, stations.STATION_ADDRESS, stations.STATION_MASK)
+            cells.note(Missing(device, part, plan.name, "address"), row, *blank)
+        else:
             fixed = FixedAddress(address=address, prefix_length=length, gateway=gateway)
-            cells.note(SettingId(plan.name, Part.STATION, plan.name, "gateway"), row, stations.STATION_GATEWAY)
+            cells.note(Missing(device, part, plan.name, "gateway"), row, stations.STATION_GATEWAY)
+            cells.note_fields(
+                device,
+                part,
+                plan.name,
+                row,
+                address=(stations.STATION_ADDRESS,),
+                mask=(stations.STATION_MASK,),
+                gateway=(stations.STATION_GATEWAY,),
+            )
     return Station(name=plan.name, mac=plan.mac, at=plan.at, uses_dhcp=plan.fixed_number is None, fixed=fixed)
 
 
 def _pools(scenario: Scenario, cells: _Cells) -> Iterator[Pool]:
+    server, part = scenario.server.name, Part.POOL
     for vlan in scenario.dhcp_vlans:
         row = subnets.row_of(vlan.number)
         first = cells.answers.get(pools.POOL_FIRST, row)
         last = cells.answers.get(pools.POOL_LAST, row)
         length = cells.answers.get(pools.POOL_MASK, row)
         lease_seconds = cells.answers.get(pools.POOL_LEASE, row)
-        if first is not None and last is not None and length is not None and lease_seconds is not None:
-            for field, question in (
-                ("first", pools.POOL_FIRST),
-                ("last", pools.POOL_LAST),
-                ("router", pools.POOL_ROUTER),
-            ):
-                cells.note(SettingId(scenario.server.name, Part.POOL, row, field), row, question)
-            yield Pool(
-                key=row,
-                first=first,
-                last=last,
-                prefix_length=length,
-                router=cells.answers.get(pools.POOL_ROUTER, row),
-                lease_seconds=lease_seconds,
-            )
+        if first is None or last is None or length is None or lease_seconds is None:
+            needed = (pools.POOL_FIRST, pools.POOL_LAST, pools.POOL_MASK, pools.POOL_LEASE)
+            asked_from = cells.answers.get(subnets.GATEWAY, row)
+            cells.note(Missing(server, part, str(asked_from)), row, *_blank(cells, row, *needed))
+            continue
+        cells.note(Missing(server, part, row, "router"), row, pools.POOL_ROUTER)
+        cells.note_fields(
+            server,
+            part,
+            row,
+            row,
+            first=(pools.POOL_FIRST,),
+            last=(pools.POOL_LAST,),
+            network=(pools.POOL_MASK, pools.POOL_FIRST),
+            router=(pools.POOL_ROUTER,),
+        )
+        yield Pool(
+            key=row,
+            first=first,
+            last=last,
+            prefix_length=length,
+            router=cells.answers.get(pools.POOL_ROUTER, row),
+            lease_seconds=lease_seconds,
+        )

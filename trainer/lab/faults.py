@@ -43,7 +43,7 @@ def find_faults(exercise: Exercise, unread: Iterable[Place] = ()) -> tuple[Fault
     """Everything that makes the exercise impossible or ambiguous, in the order of the workbook.
 
     unread: cells whose values are missing from the exercise, because they could not be read; checks that look at them
-    are left out.
+    are left out. What is short in several layouts is told for the one with most switches, so that it is mended once.
     """
     missing = {f"{place.table}.{place.field}" for place in unread}
     found: dict[object, Fault] = {}
@@ -52,7 +52,7 @@ def find_faults(exercise: Exercise, unread: Iterable[Place] = ()) -> tuple[Fault
             for fault in check(exercise):
                 found.setdefault(fault, fault)
     if missing.isdisjoint(_LAYOUT.split()):
-        for laid_out in extremes(exercise):
+        for laid_out in sorted(extremes(exercise), key=lambda each: -len(each.switches)):
             for looks_at, check in _CHECKS_OF_A_LAYOUT:
                 if missing.isdisjoint(looks_at.split()):
                     for fault in check(laid_out):
@@ -283,14 +283,14 @@ def _vlans(exercise: Exercise) -> Iterator[Fault]:
     row = _row_without([set(network.vlans) for network in exercise.networks])
     if row is not None:
         network = exercise.networks[row]
-        yield _not_its_own(network.source, "vlans", "VLAN number", str(network.vlans))
+        yield _not_its_own(exercise, network, "vlans", "VLAN number", str(network.vlans))
 
 
 def _names(exercise: Exercise) -> Iterator[Fault]:
     row = _row_without([set(network.names) for network in exercise.networks])
     if row is not None:
         network = exercise.networks[row]
-        yield _not_its_own(network.source, "names", "name", ", ".join(network.names))
+        yield _not_its_own(exercise, network, "names", "name", ", ".join(network.names))
 
 
 def _station_names(exercise: Exercise) -> Iterator[Fault]:
@@ -311,15 +311,15 @@ def _station_names(exercise: Exercise) -> Iterator[Fault]:
                     )
 
 
-def _not_its_own(row: int, field: str, what: str, found: str) -> Fault:
-    return _fault(
-        "networks",
-        row,
-        field,
-        found,
-        f"every network of a lab has a {what} of its own, and the other rows need these",
-        f"Write a {what} that is free, or a wider choice.",
-    )
+def _not_its_own(exercise: Exercise, network: NetworkRow, field: str, what: str, found: str) -> Fault:
+    made = sum(each.source == network.source for each in exercise.networks)
+    if made == 1:
+        wanted = f"every network of a lab has a {what} of its own, and the other rows need these"
+        fix = f"Write a {what} that is free, or a wider choice."
+    else:
+        wanted = f"this row makes {made} networks, one on every switch, and each has a {what} of its own"
+        fix = f"Write at least {made} {what}s that no other row needs, with commas between them."
+    return _fault("networks", network.source, field, found, wanted, fix)
 
 
 def _room_in_networks(exercise: Exercise) -> Iterator[Fault]:

@@ -52,6 +52,14 @@ class Tried:
     """The same with that one protection off; None where nothing is protected or no control was asked for."""
 
     @property
+    def name(self) -> tuple[TrialKind, str]:
+        return self.kind, self.subject
+
+    @property
+    def is_attack(self) -> bool:
+        return self.kind in _WANTED_DROPS
+
+    @property
     def works(self) -> bool:
         """Whether the lease was granted or the ping answered; for an attack, whether the protection stopped it."""
         wanted = _WANTED_DROPS.get(self.kind)
@@ -60,9 +68,11 @@ class Tried:
         return isinstance(self.outcome, Dropped) and self.outcome.reason is wanted
 
     @property
-    def shows_nothing(self) -> bool:
-        """Whether an attack was stopped by something else than the protection it is aimed at."""
-        return self.kind in _WANTED_DROPS and isinstance(self.outcome, Dropped) and not self.works
+    def fails(self) -> bool:
+        """Whether there is no lease or no answer; for an attack, whether it got through. An attack that is stopped by
+        something else than the protection it is aimed at neither works nor fails: it shows nothing.
+        """
+        return isinstance(self.outcome, Delivered) if self.is_attack else not self.works
 
 
 @dataclass(frozen=True, slots=True)

@@ -36,6 +36,8 @@ class Remark:
     given: str
     explanation: str
     consequence: str
+    seen: str
+    """What was seen when it was tried on the network."""
     hint: str
     answer: str
     decision: str
@@ -85,6 +87,7 @@ def _remark(group: list[CellMark], rung: int) -> Remark:
         given=first.given,
         explanation=(said.explanation if said else first.remark) if rung >= 2 or not said else "",
         consequence=said.consequence if said and rung >= 2 else "",
+        seen=said.seen if said and rung >= 2 else "",
         hint=said.hint if said and rung >= 1 else "",
         decision=first.decision,
         answer=first.expected if rung >= 3 and len(group) == 1 and not _was_decided_right(first) else "",

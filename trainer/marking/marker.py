@@ -15,6 +15,7 @@ from trainer.lab.questions import SECTIONS, routes
 from trainer.lab.scenario import Asked, Scenario
 from trainer.marking.easing import is_eased
 from trainer.marking.equivalence import Delivery, deliveries, is_harmless
+from trainer.marking.experiments import Laboratory, told
 from trainer.marking.marks import CellMark, Marked, Verdict, earned, section_mark, shared_out
 from trainer.marking.matching import best_pairs
 from trainer.marking.mistakes import explain
@@ -32,6 +33,11 @@ _LAPSES = {
 }
 
 
+_TRIED_BY_ROW = frozenset({Lapse.BLANK, Lapse.UNREADABLE, Lapse.MISSING, Lapse.EXTRA})
+_MOST_TRIALS = 60_000
+"""How many trials one workbook's experiments may take; in a very large lab the last wrong cells are not tried."""
+
+
 def mark(scenario: Scenario, filled: FilledForm) -> Marked:
     """Marks a form against the scenario. Whatever stands in it, it is marked."""
     marker = _Marker(scenario, read_answers(filled))
@@ -43,7 +49,7 @@ def mark(scenario: Scenario, filled: FilledForm) -> Marked:
         marked = marker.section(SECTIONS[share.section], share.share)
         cells += marked
         sections.append(section_mark(share.section, marked, share.share))
-    return Marked(cells=tuple(cells), sections=tuple(sections))
+    return Marked(cells=tuple(marker.tried(cells)), sections=tuple(sections))
 
 
 class _Marker:
@@ -56,6 +62,7 @@ class _Marker:
         asked = {question.id for section in scenario.asked for question in SECTIONS[section].questions}
         given = {cell: value for cell, value in read.answers.values.items() if cell.question in asked}
         self._so_far = SoFar(scenario, given, self._key) if scenario.follow_through else self._key
+        self._wrong: dict[CellRef, WrongCell] = {}
 
     @property
     def _answers(self) -> Answers:
@@ -69,6 +76,41 @@ class _Marker:
                 self._cell(section, question, row, row, next(parts)) for row in keys for question in section.questions
             ]
         return list(self._open_section(section, keys, parts))
+
+    def tried(self, cells: Sequence[CellMark]) -> Iterator[CellMark]:
+        """The cells, and what was seen of those that are not right when they were tried on the network."""
+        seen = self._seen(self._tried_together(cells))
+        for cell in cells:
+            said = seen.get(CellRef(cell.question, cell.row))
+            if said is None or cell.explanation is None:
+                yield cell
+            else:
+                yield replace(cell, explanation=replace(cell.explanation, seen=said))
+
+    def _seen(self, groups: Sequence[Sequence[WrongCell]]) -> dict[CellRef, str]:
+        if not groups:
+            return {}
+        seen: dict[CellRef, str] = {}
+        laboratory = Laboratory(self._scenario, self._answers, self._so_far)
+        for group in groups[: _MOST_TRIALS // laboratory.size]:
+            experiment = laboratory.experiment(group)
+            if experiment is not None:
+                seen |= {CellRef(cell.question.id, cell.row): told(experiment) for cell in group}
+        return seen
+
+    def _tried_together(self, cells: Sequence[CellMark]) -> list[list[WrongCell]]:
+        """Wrong cells one by one, blank ones of a row together, those of a sheet on which nothing stands all together."""
+        written = {cell.section for cell in cells if cell.given}
+        groups: dict[object, list[WrongCell]] = {}
+        for cell in cells:
+            wrong = self._wrong.get(CellRef(cell.question, cell.row))
+            if wrong is None or cell.verdict.is_full or cell.explanation is None:
+                continue
+            together: tuple[str, ...] = (cell.section,)
+            if cell.section in written:
+                together += (cell.row,) if wrong.lapse in _TRIED_BY_ROW else (cell.row, cell.question)
+            groups.setdefault(together, []).append(wrong)
+        return list(groups.values())
 
     def _open_section(self, section: Section, keys: Sequence[RowKey], parts: Iterator[Decimal]) -> Iterator[CellMark]:
         written = self._answers.rows.get(section.id, ())
@@ -337,6 +379,7 @@ class _Marker:
             so_far=self._so_far,
             key=self._key,
         )
+        self._wrong[cell] = wrong
         return explain(wrong, self._read.unreadable.get(cell, ""))
 
 

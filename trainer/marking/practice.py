@@ -319,7 +319,7 @@ def hints(to_do: Sequence[ToDo], places: Places) -> Iterator[str]:
 
 
 def reasons(to_do: Sequence[ToDo], places: Places) -> Iterator[str]:
-    """Explanation and consequence of each thing that is shown, for somebody who asks."""
+    """All that is known of each thing that is shown but the answer, for somebody who asks."""
     for number, each in enumerate(to_do[:AT_ONCE], 1):
         yield from _filled(f"{number}. {_place(each, places)}: {_reason(each)}")
 
@@ -387,9 +387,12 @@ def _hint(to_do: ToDo) -> str:
 
 
 def _reason(to_do: ToDo) -> str:
-    """Explanation and consequence."""
+    """Explanation, consequence and what was seen when it was tried."""
     said = to_do.cells[0].explanation
-    return f"{said.explanation} {said.consequence}".rstrip() if said else to_do.cells[0].remark
+    if said is None:
+        return to_do.cells[0].remark
+    tried = f"Tried: {said.seen}" if said.seen else ""
+    return " ".join(filter(None, (said.explanation, said.consequence, tried)))
 
 
 def _named_by_sheet(

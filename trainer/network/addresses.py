@@ -14,6 +14,7 @@ __all__ = [
     "first_usable",
     "has_host_bits",
     "is_no_host",
+    "is_reserved",
     "last_usable",
     "length_of_mask",
     "mac",
@@ -129,6 +130,15 @@ def is_no_host(address: int, mask: int) -> bool:
     """
     host_bits = mask ^ 0xFFFFFFFF
     return host_bits > 1 and address & host_bits in (0, host_bits)
+
+
+def is_reserved(address: int) -> bool:
+    """Whether no device may have the address, a plain number: 0/8, 127/8, multicast and everything above it.
+
+    RFC 1122 3.2.1.3, RFC 6890 2.2.2; packets to and from them are not forwarded (RFC 1812 5.3.7).
+    """
+    first_octet = address >> 24
+    return first_octet in (0, 127) or first_octet >= 224
 
 
 def usable_address(network: IPv4Network, number: int) -> IPv4Address:

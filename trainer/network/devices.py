@@ -38,6 +38,8 @@ PortName = NewType("PortName", str)
 class Part(Enum):
     """The part of a device that a setting belongs to."""
 
+    VLAN = "port in VLAN"
+    """Only ever missing: no port of the switch carries the VLAN."""
     VLAN_INTERFACE = "VLAN interface"
     ROUTED_PORT = "routed port"
     PORT = "port"
@@ -60,6 +62,9 @@ class SettingId:
     key: str
     field: str = ""
 
+    def __str__(self) -> str:
+        return _name_in_words(self)
+
 
 @dataclass(frozen=True, slots=True)
 class Missing:
@@ -68,6 +73,27 @@ class Missing:
     device: str
     part: Part
     key: str
+    field: str = ""
+    """What of it is missing, where the rest is there."""
+
+    def __str__(self) -> str:
+        return f"missing {_name_in_words(self)}"
+
+
+_FIELD_IN_WORDS = {
+    "next_hop": "next hop",
+    "first": "first address",
+    "last": "last address",
+    "mac": "MAC",
+    "vlan": "VLAN",
+}
+
+
+def _name_in_words(setting: SettingId | Missing) -> str:
+    """Such as "next hop of static route A to 20, A"."""
+    field = f"{_FIELD_IN_WORDS.get(setting.field, setting.field)} of " if setting.field else ""
+    device = f", {setting.device}" if setting.device != setting.key else ""
+    return f"{field}{setting.part.value} {setting.key}{device}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,15 +109,23 @@ class PortRef:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Port:
-    """A port that is on. An access port carries one VLAN untagged; a routed port carries none."""
+    """A port that is on: an access port carries one VLAN untagged, a trunk the listed ones tagged, a routed port none."""
 
     name: PortName
     vlan: int | None
-    """VLAN number, 1 to 4094 (RFC 4363 VlanId), of an access port; None makes it a routed port."""
+    """The VLAN of an access port; None for a trunk and for a routed port."""
+    trunk_vlans: frozenset[int] = frozenset()
+    """The VLANs of a trunk. Frames without a tag are not taken there (a rule of this lab: no VLAN is native)."""
 
     @property
     def is_routed(self) -> bool:
-        return self.vlan is None
+        return self.vlan is None and not self.trunk_vlans
+
+    @property
+    def vlans(self) -> tuple[int, ...]:
+        """The VLANs it carries, in order; a number that no VLAN can have is refused (1 to 4094: RFC 4363 VlanId)."""
+        asked = sorted(self.trunk_vlans) if self.vlan is None else [self.vlan]
+        return tuple(vlan for vlan in asked if 1 <= vlan <= 4094)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -139,6 +173,8 @@ class BindingRow:
     vlan: int
     mac: Mac
     address: IPv4Address
+    key: str = field(default="", compare=False)
+    """What a static row is called where it was written, so that a drop can name it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -214,7 +250,11 @@ class DhcpServer:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Network:
-    """Switches, cables, stations and the DHCP server: everything that decides how packets fare."""
+    """Switches, cables, stations and the DHCP server: everything that decides how packets fare.
+
+    No two devices have one name, and the server is one of the stations. All else may be set to anything: what is wrong
+    shows in what becomes of packets.
+    """
 
     switches: tuple[Switch, ...]
     cables: tuple[Cable, ...] = ()

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from enum import Enum
 from ipaddress import IPv4Address
 
-from trainer.network import snooping
+from trainer.network import causes, snooping
 from trainer.network.devices import (
     DhcpServer,
     Interface,
@@ -24,9 +24,10 @@ from trainer.network.devices import (
 )
 from trainer.network.forwarding import enter, send_from_station, send_from_switch
 from trainer.network.packets import Delivered, Dropped, Packet, Payload, Reason
-from trainer.network.topology import Lease, Running, Segment, switch_mac
+from trainer.network.topology import Ingress, Lease, Running, Segment, switch_mac
+from trainer.network.trace import Lookup
 
-__all__ = ["NEXT_STATE", "ClientState", "Message", "offer", "request_lease", "start"]
+__all__ = ["NEXT_STATE", "ClientState", "Message", "Renewal", "offer", "renew", "request_lease", "start"]
 
 
 class ClientState(Enum):
@@ -82,88 +83,163 @@ def start(network: Network) -> tuple[Running, dict[str, Lease | Dropped]]:
 def request_lease(running: Running, client: Station) -> Lease | Dropped:
     """Takes the client through the exchange; the lease is granted and learnt, or the drop says what stopped it."""
     state = NEXT_STATE[ClientState.INIT][Message.DISCOVER]
-    heard = _reaches_server(running, client)
+    ingress = running.ingress(client)
+    if ingress is None:
+        return _ended(running, Dropped(client.name, Reason.PORT_DOWN, causes.port_setting(running, client)))
+    heard = _reaches_server(running, client, ingress)
     if isinstance(heard, Dropped):
-        return heard
+        return _ended(running, heard)
     lease = offer(running, heard.relay_interface)
     if isinstance(lease, Dropped):
-        return lease
+        return _ended(running, lease)
     for message in (Message.OFFER, Message.ACK):
-        stopped = _reaches_client(running, client, heard)
+        running.note(_server(running).station, Lookup.ANSWER, message.name, f"{lease.address} for {client.name}")
+        stopped = _reaches_client(running, client, ingress.segment, heard)
         if stopped is not None:
-            return stopped
+            return _ended(running, stopped)
         state = NEXT_STATE[state][message]
     assert state is ClientState.BOUND
-    segment = running.segments[client.at]
-    taken = next(running.owners(segment, int(lease.address)), None)
+    taken = next(running.owners(ingress.segment, int(lease.address)), None)
     running.grant(client, lease)
     snooping.learn(running, client, lease)
     if taken is not None:
         because = SettingId(_server(running).station, Part.POOL, lease.pool, "first")
-        return Dropped(taken.name, Reason.DUPLICATE_ADDRESS, because)
+        return _ended(running, Dropped(taken.name, Reason.DUPLICATE_ADDRESS, because))
     return lease
+
+
+@dataclass(frozen=True, slots=True)
+class Renewal:
+    """What became of a client's wish to keep its lease."""
+
+    drop: Dropped | None
+    """What stopped the request or the answer; None where the lease is renewed."""
+
+
+def renew(running: Running, client: Station) -> Renewal:
+    """Half-way through its lease the client asks the server itself, and the server answers it directly.
+
+    RFC 2131 4.3.2 (RENEWING), 4.4.5: both are unicast with giaddr 0, so no relay agent has a part in it. The client's
+    network and the server's need routes both ways, source guard wants the client's row, and snooping checks the answer.
+    """
+    server = running.network.server
+    host = running.host(client)
+    if server is None or client.name not in running.leases or host is None:
+        return Renewal(
+            Dropped(client.name, Reason.NO_ADDRESS, Missing(client.name, Part.STATION, client.name, "lease"))
+        )
+    station = running.network.station(server.station)
+    there = running.host(station)
+    if there is None:
+        return Renewal(Dropped(station.name, Reason.NO_ADDRESS, causes.no_address(running, station)))
+    request = Packet(
+        source=host.address,
+        destination=there.address,
+        source_mac=client.mac,
+        payload=Payload.DHCP_REQUEST,
+    )
+    outcome = send_from_station(running, client, request)
+    if isinstance(outcome, Dropped):
+        return Renewal(outcome)
+    if outcome.at != station.name:
+        return Renewal(Dropped(outcome.at, Reason.NO_SERVER_THERE, causes.address_of(running, station), outcome.path))
+    answer = Packet(source=there.address, destination=host.address, source_mac=station.mac, payload=Payload.DHCP_REPLY)
+    outcome = send_from_station(running, station, answer)
+    if isinstance(outcome, Delivered) and outcome.at != client.name:
+        because = causes.address_of(running, client)
+        return Renewal(Dropped(outcome.at, Reason.DUPLICATE_ADDRESS, because, outcome.path))
+    return Renewal(outcome if isinstance(outcome, Dropped) else None)
 
 
 def offer(running: Running, relay_interface: Interface | None) -> Lease | Dropped:
     """What the server offers: the lowest address of the pool that is not leased.
 
-    The pool is the one whose network holds giaddr, or the server's own address where giaddr is 0 (RFC 2131 4.3.1).
-    That the lowest free address is taken, and that nobody is asked whether it is in use, are rules of this lab.
+    The pool is the one whose network holds giaddr, or the server's own address where giaddr is 0 (RFC 2131 4.3.1); of
+    several the first. That, that the lowest free address is taken, and that nobody is asked whether it is in use, are
+    rules of this lab.
     """
     server = _server(running)
-    host = running.host(running.network.station(server.station))
+    station = running.network.station(server.station)
+    host = running.host(station)
     assert host is not None, "a server without an address hears nothing"
     asked_from = IPv4Address(host.address) if relay_interface is None else relay_interface.address
     pool = next((pool for pool in server.pools if asked_from in pool.network), None)
     if pool is None:
-        return Dropped(server.station, Reason.NO_POOL, Missing(server.station, Part.POOL, str(asked_from)))
+        cause = causes.no_pool(running, station, asked_from, relay_interface)
+        running.note(station.name, Lookup.POOL, str(asked_from), "there is none", cause)
+        return Dropped(server.station, Reason.NO_POOL, cause)
+    named = SettingId(server.station, Part.POOL, pool.key, "network")
+    running.note(station.name, Lookup.POOL, str(asked_from), f"pool {pool.key}", named)
     leased = {lease.address for lease in running.leases.values()}
     address = next((each for each in _addresses(pool) if each not in leased), None)
+    ends = (
+        SettingId(server.station, Part.POOL, pool.key, "first"),
+        SettingId(server.station, Part.POOL, pool.key, "last"),
+    )
     if address is None:
-        return Dropped(server.station, Reason.POOL_EMPTY, SettingId(server.station, Part.POOL, pool.key, "last"))
+        running.note(station.name, Lookup.ADDRESS, pool.key, "none is left", *reversed(ends))
+        return Dropped(server.station, Reason.POOL_EMPTY, ends[1])
+    running.note(station.name, Lookup.ADDRESS, pool.key, f"{address} is the lowest", *ends)
     relay_address = None if relay_interface is None else relay_interface.address
     return Lease(address, pool.prefix_length, pool.router, pool.lease_seconds, pool.key, relay_address)
 
 
-def _reaches_server(running: Running, client: Station) -> _Heard | Dropped:
+def _reaches_server(running: Running, client: Station, ingress: Ingress) -> _Heard | Dropped:
     """The client's broadcast on its way to the server: directly, or through the first relay agent that gets it there."""
-    segment = running.segments.get(client.at)
-    if segment is None:
-        return Dropped(client.name, Reason.PORT_DOWN, Missing(client.at.switch, Part.PORT, client.at.port))
+    segment = ingress.segment
     message = Packet(source=0, destination=0xFFFFFFFF, source_mac=client.mac, payload=Payload.DHCP_REQUEST)
-    server = running.network.server
-    station = None if server is None else running.network.station(server.station)
-    domain = running.domain(segment)
-    if station is not None and running.host(station) is not None:
-        server_segment = running.segments.get(station.at)
-        if server_segment in domain:
-            stopped = enter(running, client.at, segment, server_segment, message)
-            if stopped is None:
-                return _Heard(None, None)
+    where = f"it is in {_in_words(segment)}"
+    port = causes.port_setting(running, client)
+    running.note(client.name, Lookup.SENDING, "a DHCP client message to everybody near", where, port)
+    if _server_is_near(running, segment):
+        server = running.network.station(_server(running).station)
+        server_ingress = running.ingress(server)
+        assert server_ingress is not None, "a server that is near has a port"
+        if enter(running, ingress, segment, server_ingress.segment, message) is None:
+            running.note(server.name, Lookup.RELAY, client.name, "it is in the same broadcast domain")
+            return _Heard(None, None)
     failed: Dropped | None = None
     for switch, interface, relay in _relays(running, segment):
-        stopped = enter(running, client.at, segment, (switch, interface.place), message)
-        result = stopped or _relayed(running, switch, interface, relay)
+        stopped = enter(running, ingress, segment, (switch, interface.place), message)
+        result = stopped or _relayed(running, client, switch, interface, relay)
         if not isinstance(result, Dropped):
             return result
         failed = failed or result
-    at = client.at.switch
-    return failed or Dropped(at, Reason.NO_RELAY, Missing(at, Part.RELAY, str(segment[1])))
+    return failed or Dropped(client.at.switch, Reason.NO_RELAY, causes.no_relay(running, client, segment))
+
+
+def _server_is_near(running: Running, segment: Segment) -> bool:
+    """Whether the server works in the broadcast domain of the segment."""
+    server = running.network.server
+    station = None if server is None else running.network.station(server.station)
+    if station is None or running.host(station) is None:
+        return False
+    ingress = running.ingress(station)
+    return ingress is not None and ingress.segment in running.domain(segment)
 
 
 def _relays(running: Running, segment: Segment) -> Iterator[tuple[SwitchName, Interface, Relay]]:
     """The relay agents that hear a broadcast on the segment: enabled on a VLAN whose interface is up (RFC 1542 4.1.1)."""
     domain = running.domain(segment)
     for switch in running.network.switches:
-        for interface in running.interfaces[switch.name]:
+        for interface in running.tables[switch.name].interfaces:
             if (switch.name, interface.place) in domain:
                 for relay in switch.relays:
                     if relay.vlan == interface.place:
                         yield switch.name, interface, relay
 
 
-def _relayed(running: Running, switch: SwitchName, interface: Interface, relay: Relay) -> _Heard | Dropped:
-    """The request that the relay agent sends to its target, with giaddr filled in (RFC 1542 4.1.1)."""
+def _relayed(
+    running: Running, client: Station, switch: SwitchName, interface: Interface, relay: Relay
+) -> _Heard | Dropped:
+    """The request that the relay agent sends to its target, with giaddr filled in (RFC 1542 4.1.1).
+
+    Where the target is not the server's address, that is what is wrong, wherever the request ends.
+    """
+    target = SettingId(switch, Part.RELAY, relay.key, "target")
+    own_address = SettingId(switch, interface.part, str(interface.place), "address")
+    found = f"its relay agent sends it to {relay.target} with giaddr {interface.address}"
+    running.note(switch, Lookup.RELAY, client.name, found, target, own_address)
     packet = Packet(
         source=int(interface.address),
         destination=int(relay.target),
@@ -171,24 +247,36 @@ def _relayed(running: Running, switch: SwitchName, interface: Interface, relay: 
         payload=Payload.DHCP_REQUEST,
     )
     outcome = send_from_switch(running, switch, packet)
-    if isinstance(outcome, Dropped):
-        return outcome
     server = running.network.server
+    if isinstance(outcome, Dropped):
+        return outcome if server is None else _blamed(running, server, relay, target, outcome)
     if server is None or outcome.at != server.station:
-        because = SettingId(switch, Part.RELAY, relay.key, "target")
-        return Dropped(outcome.at, Reason.NO_SERVER_THERE, because)
+        return Dropped(outcome.at, Reason.NO_SERVER_THERE, target)
     return _Heard(switch, interface)
 
 
-def _reaches_client(running: Running, client: Station, heard: _Heard) -> Dropped | None:
+def _blamed(running: Running, server: DhcpServer, relay: Relay, target: SettingId, dropped: Dropped) -> Dropped:
+    """The drop of a relayed request, because of what would have stopped it even with everything else in order."""
+    station = running.network.station(server.station)
+    host = running.host(station)
+    if host is None:
+        because = causes.no_address(running, station)
+    elif host.address != int(relay.target):
+        because = target
+    else:
+        return dropped
+    return Dropped(dropped.at, dropped.reason, because, dropped.path)
+
+
+def _reaches_client(running: Running, client: Station, client_segment: Segment, heard: _Heard) -> Dropped | None:
     """The server's answer: to giaddr and out of the relay's VLAN interface, or straight to the client (RFC 2131 4.1)."""
     server = running.network.station(_server(running).station)
-    host = running.host(server)
+    host, ingress = running.host(server), running.ingress(server)
     assert host is not None, "a server without an address hears nothing"
-    client_segment = running.segments[client.at]
+    assert ingress is not None, "nor does one without a port"
     answer = Packet(source=host.address, destination=0xFFFFFFFF, source_mac=server.mac, payload=Payload.DHCP_REPLY)
     if heard.relay_interface is None or heard.by_relay is None:
-        return enter(running, server.at, running.segments[server.at], client_segment, answer)
+        return enter(running, ingress, ingress.segment, client_segment, answer)
     to_relay = Packet(
         source=host.address,
         destination=int(heard.relay_interface.address),
@@ -198,10 +286,12 @@ def _reaches_client(running: Running, client: Station, heard: _Heard) -> Dropped
     outcome = send_from_station(running, server, to_relay)
     if isinstance(outcome, Dropped):
         return outcome
-    if not isinstance(outcome, Delivered) or outcome.at != heard.by_relay:
+    if outcome.at != heard.by_relay:
         because = SettingId(heard.by_relay, Part.VLAN_INTERFACE, str(heard.relay_interface.place), "address")
         return Dropped(outcome.at, Reason.NOT_THE_RELAY, because)
-    return enter(running, None, (heard.by_relay, heard.relay_interface.place), client_segment, answer)
+    segment = (heard.by_relay, heard.relay_interface.place)
+    running.note(heard.by_relay, Lookup.DELIVERY, client.name, f"it goes out to {_in_words(segment)}")
+    return enter(running, None, segment, client_segment, answer)
 
 
 def _addresses(pool: Pool) -> Iterator[IPv4Address]:
@@ -212,3 +302,14 @@ def _server(running: Running) -> DhcpServer:
     server = running.network.server
     assert server is not None, "only a network with a server gets as far as an offer"
     return server
+
+
+def _ended(running: Running, dropped: Dropped) -> Dropped:
+    """The drop that ends an exchange, noted."""
+    running.note(dropped.at, Lookup.DROPPED, "the DHCP message", dropped.reason.value, dropped.because)
+    return dropped
+
+
+def _in_words(segment: Segment) -> str:
+    switch, place = segment
+    return f"VLAN {place} on switch {switch}" if isinstance(place, int) else f"routed port {switch}/{place}"

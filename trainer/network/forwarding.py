@@ -1,13 +1,20 @@
-"""A packet's way, device by device, until it is delivered or dropped (RFC 1122 3.3.1, RFC 1812 5.2)."""
+"""A packet's way, device by device, until it is delivered or dropped (RFC 1122 3.3.1, RFC 1812 5.2).
 
+Where a device sends packets for an address is worked out once and remembered (Running.next_hops), as a router's cache
+does: the way through fifty switches is then fifty look-ups. While steps are noted it is worked out anew each time.
+"""
+
+from collections.abc import Iterable
 from dataclasses import replace
 from ipaddress import IPv4Address
 
-from trainer.network import guard, snooping
-from trainer.network.addresses import is_no_host, mask_bits
-from trainer.network.devices import Missing, Part, PortRef, SettingId, Station, SwitchName
-from trainer.network.packets import INITIAL_TTL, Delivered, Dropped, Outcome, Packet, Reason
-from trainer.network.topology import Host, Member, Running, Segment, switch_mac
+from trainer.network import causes, guard, snooping
+from trainer.network.addresses import is_no_host, is_reserved, mask_bits
+from trainer.network.devices import Missing, Part, SettingId, Station, SwitchName
+from trainer.network.packets import INITIAL_TTL, Delivered, Dropped, Outcome, Packet, Payload, Reason
+from trainer.network.routing import Entry
+from trainer.network.topology import Ingress, Member, NextHop, Running, Segment, switch_mac
+from trainer.network.trace import Lookup
 
 __all__ = ["enter", "send_from_station", "send_from_switch"]
 
@@ -17,42 +24,23 @@ def send_from_station(running: Running, station: Station, packet: Packet) -> Out
 
     The station resolves addresses (ARP) as itself; the packet may carry another source, as a forged one does.
     """
-    host = running.host(station)
-    if host is None:
-        what = "lease" if station.uses_dhcp else "address"
-        return Dropped(station.name, Reason.NO_ADDRESS, Missing(station.name, Part.STATION, what), (station.name,))
-    segment = running.segments.get(station.at)
-    if segment is None:
-        return Dropped(
-            station.name,
-            Reason.PORT_DOWN,
-            Missing(station.at.switch, Part.PORT, station.at.port),
-            (station.name,),
-        )
-    towards = packet.destination
-    if (packet.destination ^ host.address) & host.mask:
-        if host.gateway is None:
-            missing = Missing(station.name, Part.STATION, "gateway")
-            return Dropped(station.name, Reason.NO_GATEWAY, missing, (station.name,))
-        if (host.gateway ^ host.address) & host.mask:
-            return Dropped(station.name, Reason.GATEWAY_ELSEWHERE, _gateway_setting(running, station), (station.name,))
-        towards = host.gateway
-    elif is_no_host(towards, host.mask):
-        own = SettingId(station.name, Part.STATION, station.name, "mask")
-        return Dropped(station.name, Reason.NOT_A_HOST, own, (station.name,))
-    asker = Member(station.name, segment, station.mac, station=station)
-    because = (
-        _gateway_setting(running, station)
-        if towards != packet.destination
-        else Missing(station.name, Part.STATION, str(IPv4Address(towards)))
-    )
-    found = _resolve(running, asker, host.address, towards, because)
-    if isinstance(found, Dropped):
-        return replace(found, path=(station.name,))
-    stopped = enter(running, station.at, segment, found.segment, packet)
-    if stopped is not None:
-        return replace(stopped, path=(station.name,))
-    return _arrive(running, found, packet, [station.name], _gateway_setting(running, station))
+    if running.steps is not None:
+        addresses = f"a packet from {IPv4Address(packet.source)} to {IPv4Address(packet.destination)}"
+        what = addresses if packet.payload is Payload.DATA else f"a {packet.payload.value}, {addresses}"
+        settings = (causes.port_setting(running, station), *causes.own_settings(running, station))
+        running.note(station.name, Lookup.SENDING, what, _gateway_in_words(running, station), *settings)
+    hop = _recalled(running, station.name, packet.destination)
+    if hop is None:
+        hop = _first_hop(running, station, packet.destination)
+        running.next_hops.setdefault(station.name, {})[packet.destination] = hop
+    if isinstance(hop, Dropped):
+        return _stopped(running, hop, [station.name])
+    ingress = running.ingress(station)
+    assert ingress is not None, "a station without a port has no next hop"
+    dropped = _check(running, (ingress, *hop.entered), packet)
+    if dropped is not None:
+        return _stopped(running, dropped, [station.name])
+    return _arrive(running, hop, packet, [station.name])
 
 
 def send_from_switch(running: Running, switch: SwitchName, packet: Packet) -> Outcome:
@@ -60,100 +48,197 @@ def send_from_switch(running: Running, switch: SwitchName, packet: Packet) -> Ou
     return _forward(running, switch, packet, [])
 
 
-def enter(running: Running, port: PortRef | None, segment: Segment, target: Segment, packet: Packet) -> Dropped | None:
+def enter(running: Running, own: Ingress | None, segment: Segment, target: Segment, packet: Packet) -> Dropped | None:
     """Takes a frame from a segment to another of its broadcast domain through the checks of every port it enters.
 
-    port: the sender's own port, None where a switch sends. None: the frame arrives.
+    own: the sender's own port, None where a switch sends. None: the frame arrives.
     """
     entered = running.domain(segment)[target]
-    for each in entered if port is None else (port, *entered):
-        dropped = snooping.check(running, each, packet) or guard.check(running, each, packet)
-        if dropped is not None:
-            return dropped
+    return _check(running, entered if own is None else (own, *entered), packet)
+
+
+def _check(running: Running, entered: Iterable[Ingress], packet: Packet) -> Dropped | None:
+    for ingress in entered:
+        if ingress.may_drop or running.steps is not None:
+            dropped = snooping.check(running, ingress, packet) or guard.check(running, ingress, packet)
+            if dropped is not None:
+                return dropped
     return None
+
+
+def _first_hop(running: Running, station: Station, destination: int) -> NextHop | Dropped:
+    """To whom a station sends: next door inside its own network, else to its gateway (RFC 1122 3.3.1.1)."""
+    name, host, ingress = station.name, running.host(station), running.ingress(station)
+    if host is None:
+        return Dropped(name, Reason.NO_ADDRESS, causes.no_address(running, station))
+    if ingress is None:
+        return Dropped(name, Reason.PORT_DOWN, causes.port_setting(running, station))
+    if is_reserved(destination):
+        return Dropped(name, Reason.NOT_A_HOST, causes.address_of(running, station))
+    towards = destination
+    because: SettingId | Missing = Missing(name, Part.STATION, str(IPv4Address(destination)))
+    is_near = not (destination ^ host.address) & host.mask
+    if is_near and is_no_host(destination, host.mask):
+        return Dropped(name, Reason.NOT_A_HOST, SettingId(name, Part.STATION, name, "mask"))
+    if not is_near:
+        if host.gateway is None:
+            return Dropped(name, Reason.NO_GATEWAY, causes.no_gateway(running, station))
+        if (host.gateway ^ host.address) & host.mask:
+            cause = causes.gateway_elsewhere(running, station, ingress.segment)
+            return Dropped(name, Reason.GATEWAY_ELSEWHERE, cause)
+        towards, because = host.gateway, causes.gateway_of(running, station)
+    asker = Member(name, ingress.segment, station.mac, station=station)
+    return _resolved(running, asker, host.address, towards, because)
 
 
 def _forward(running: Running, switch: SwitchName, packet: Packet, path: list[str]) -> Outcome:
     """Hands the packet on, switch by switch; the one that takes the last of its time to live drops it (RFC 1812 5.3.1)."""
     time_to_live = INITIAL_TTL
+    destination = packet.destination
     while True:
         path.append(switch)
-        if packet.destination in running.own_addresses[switch]:
+        if destination in running.own_addresses[switch]:
+            _note_arrival(running, switch, destination)
             return Delivered(switch, tuple(path))
-        entry = running.tables[switch].lookup(packet.destination)
-        if entry is None:
-            return Dropped(switch, Reason.NO_ROUTE, _no_route(running, switch, packet.destination), tuple(path))
-        interface = entry.interface
-        if entry.next_hop is None:
-            towards = packet.destination
-            because: SettingId = SettingId(switch, interface.part, str(interface.place), "network")
-            if is_no_host(towards, mask_bits(interface.prefix_length)):
-                return Dropped(switch, Reason.NOT_A_HOST, because, tuple(path))
-        else:
-            towards = entry.next_hop
-            key = "" if entry.route is None else entry.route.key
-            because = SettingId(switch, Part.ROUTE, key, "next_hop")
+        hop = _recalled(running, switch, destination)
+        if hop is None:
+            hop = _hop_of_switch(running, switch, destination)
+            running.next_hops.setdefault(switch, {})[destination] = hop
+        if isinstance(hop, Dropped):
+            return _stopped(running, hop, path)
         time_to_live -= 1
         if not time_to_live:
-            return Dropped(switch, Reason.TTL_EXPIRED, because, tuple(path))
-        asker = Member(switch, (switch, interface.place), switch_mac(switch), interface=interface)
-        found = _resolve(running, asker, int(interface.address), towards, because)
-        if isinstance(found, Dropped):
-            return replace(found, path=tuple(path))
-        hop = replace(packet, source_mac=asker.mac)
-        stopped = enter(running, None, asker.segment, found.segment, hop)
-        if stopped is not None:
-            return replace(stopped, path=tuple(path))
-        if found.station is not None:
-            return _arrive(running, found, packet, path, because)
-        switch = SwitchName(found.name)
+            return _stopped(running, Dropped(switch, Reason.TTL_EXPIRED, hop.because), path)
+        if hop.entered:
+            dropped = _check(running, hop.entered, replace(packet, source_mac=hop.source_mac))
+            if dropped is not None:
+                return _stopped(running, dropped, path)
+        if hop.to.station is not None:
+            return _arrive(running, hop, packet, path)
+        switch = SwitchName(hop.to.name)
 
 
-def _arrive(running: Running, found: Member, packet: Packet, path: list[str], because: SettingId | Missing) -> Outcome:
+def _recalled(running: Running, device: str, destination: int) -> NextHop | Dropped | None:
+    """What has been worked out before; nothing while steps are noted."""
+    if running.steps is not None:
+        return None
+    known = running.next_hops.get(device)
+    return None if known is None else known.get(destination)
+
+
+def _hop_of_switch(running: Running, switch: SwitchName, destination: int) -> NextHop | Dropped:
+    """To whom a switch hands a packet, by its routing table and by who answers."""
+    entry = running.tables[switch].lookup(destination)
+    _note_route(running, switch, destination, entry)
+    if entry is None:
+        return Dropped(switch, Reason.NO_ROUTE, causes.no_route(running, switch, destination))
+    because = _deciding(switch, entry)
+    interface = entry.interface
+    is_connected = entry.next_hop is None
+    if is_reserved(destination) or (is_connected and is_no_host(destination, mask_bits(interface.prefix_length))):
+        return Dropped(switch, Reason.NOT_A_HOST, causes.whose_address(running, destination) or because)
+    asker = Member(switch, (switch, interface.place), switch_mac(switch), interface=interface)
+    towards = destination if entry.next_hop is None else entry.next_hop
+    return _resolved(running, asker, int(interface.address), towards, because)
+
+
+def _deciding(switch: SwitchName, entry: Entry) -> SettingId:
+    if entry.route is None:
+        return SettingId(switch, entry.interface.part, str(entry.interface.place), "network")
+    return SettingId(switch, Part.ROUTE, entry.route.key, "next_hop")
+
+
+def _arrive(running: Running, hop: NextHop, packet: Packet, path: list[str]) -> Outcome:
     """What happens where the frame was sent to: a switch forwards, a station takes what is for itself."""
+    found = hop.to
     if found.station is None:
         return _forward(running, SwitchName(found.name), packet, path)
     path.append(found.name)
-    host: Host | None = running.host(found.station)
+    host = running.host(found.station)
     if host is not None and host.address == packet.destination:
+        _note_arrival(running, found.name, packet.destination)
         return Delivered(found.name, tuple(path))
-    return Dropped(found.name, Reason.NEXT_HOP_IS_A_HOST, because, tuple(path))
+    return _stopped(running, Dropped(found.name, Reason.NEXT_HOP_IS_A_HOST, hop.because), path)
 
 
-def _resolve(
+def _resolved(
     running: Running, asker: Member, own_address: int, address: int, because: SettingId | Missing
-) -> Member | Dropped:
+) -> NextHop | Dropped:
     """Who answers for the address (ARP): both the question and the answer pass the guards on their way."""
     owners = list(running.owners(asker.segment, address))
+    _note_neighbour(running, asker, address, owners, because)
     if not owners:
-        return Dropped(asker.name, Reason.NO_ANSWER, because)
+        return Dropped(asker.name, Reason.NO_ANSWER, causes.no_neighbour(running, asker, address, because))
     if len(owners) > 1:
-        names = " and ".join(sorted(owner.name for owner in owners))
-        return Dropped(asker.name, Reason.DUPLICATE_ADDRESS, SettingId(names, Part.STATION, str(IPv4Address(address))))
+        return Dropped(asker.name, Reason.DUPLICATE_ADDRESS, causes.address_in_use(running, owners))
     owner = owners[0]
-    if not running.guarded:
-        return owner
     question = running.domain(asker.segment)[owner.segment]
-    answer = running.domain(owner.segment)[asker.segment]
-    for member, source, entered in ((asker, own_address, question), (owner, address, answer)):
-        ports = entered if member.station is None else (member.station.at, *entered)
-        for port in ports:
-            dropped = guard.check_sender(running, port, member.mac, source)
-            if dropped is not None:
-                return dropped
-    return owner
+    if running.is_guarded:
+        answer = running.domain(owner.segment)[asker.segment]
+        for member, source, entered in ((asker, own_address, question), (owner, address, answer)):
+            own = None if member.station is None else running.ingress(member.station)
+            for ingress in entered if own is None else (own, *entered):
+                dropped = guard.check_sender(running, ingress, member.mac, source)
+                if dropped is not None:
+                    return dropped
+    entered = question if running.steps is not None else tuple(each for each in question if each.may_drop)
+    return NextHop(owner, entered, asker.mac, because)
 
 
-def _no_route(running: Running, switch: SwitchName, destination: int) -> SettingId | Missing:
-    address = IPv4Address(destination)
-    refused = running.tables[switch].refused_for(address)
-    if refused is not None:
-        return SettingId(switch, Part.ROUTE, refused.key, "next_hop")
-    return Missing(switch, Part.ROUTE, str(address))
+def _stopped(running: Running, dropped: Dropped, path: list[str]) -> Dropped:
+    """The drop with the way that led to it."""
+    running.note(dropped.at, Lookup.DROPPED, "the packet", dropped.reason.value, dropped.because)
+    return Dropped(dropped.at, dropped.reason, dropped.because, tuple(path))
 
 
-def _gateway_setting(running: Running, station: Station) -> SettingId:
-    lease = running.leases.get(station.name)
-    if lease is not None and running.network.server is not None:
-        return SettingId(running.network.server.station, Part.POOL, lease.pool, "router")
-    return SettingId(station.name, Part.STATION, station.name, "gateway")
+# --- Steps, where somebody asks for them ------------------------------------------------------------------------------
+
+
+def _note_arrival(running: Running, at: str, address: int) -> None:
+    if running.steps is not None:
+        running.note(at, Lookup.RECEIVED, str(IPv4Address(address)), "the address is its own")
+
+
+def _gateway_in_words(running: Running, station: Station) -> str:
+    host = running.host(station)
+    if host is None:
+        return "it has no address"
+    length = host.mask.bit_count()
+    gateway = "no gateway" if host.gateway is None else f"gateway {IPv4Address(host.gateway)}"
+    return f"its address is {IPv4Address(host.address)}/{length}, {gateway}"
+
+
+def _note_route(running: Running, switch: SwitchName, destination: int, entry: Entry | None) -> None:
+    if running.steps is None:
+        return
+    subject = str(IPv4Address(destination))
+    if entry is None:
+        running.note(switch, Lookup.ROUTE, subject, "no route leads there")
+        return
+    place = entry.interface.place
+    where = f"on VLAN {place}" if isinstance(place, int) else f"on port {place}"
+    if entry.route is None:
+        found = f"connected network {entry.interface.network} {where}"
+    else:
+        found = f"static route to {entry.route.destination}, next hop {entry.route.next_hop} {where}"
+    settings = [_deciding(switch, entry)]
+    if entry.route is not None:
+        settings.append(SettingId(switch, Part.ROUTE, entry.route.key, "destination"))
+    running.note(switch, Lookup.ROUTE, subject, found, *settings)
+
+
+def _note_neighbour(
+    running: Running, asker: Member, address: int, owners: list[Member], because: SettingId | Missing
+) -> None:
+    if running.steps is None:
+        return
+    found = " and ".join(f"{owner.name} answers" for owner in owners) or "nobody answers"
+    settings = [because]
+    if asker.interface is not None:
+        settings.append(SettingId(asker.name, asker.interface.part, str(asker.interface.place), "address"))
+    if asker.station is not None:
+        settings += causes.own_settings(running, asker.station)
+    settings += causes.address_settings(running, owners)
+    if not owners:
+        settings += causes.nearby_interfaces(running, asker.segment, address)
+    running.note(asker.name, Lookup.NEIGHBOUR, str(IPv4Address(address)), found, *dict.fromkeys(settings))

@@ -6,7 +6,7 @@ from enum import Enum
 from trainer.network.addresses import Mac
 from trainer.network.devices import Missing, SettingId
 
-__all__ = ["INITIAL_TTL", "Delivered", "Dropped", "Outcome", "Packet", "Payload", "Reason"]
+__all__ = ["INITIAL_TTL", "Delivered", "Dropped", "Icmp", "Outcome", "Packet", "Payload", "Reason"]
 
 INITIAL_TTL = 64
 """The initial time to live (RFC 1700 default); each switch takes one off (RFC 1812 5.3.1)."""
@@ -40,6 +40,33 @@ class Reason(Enum):
     NO_POOL = "the server has no pool for the network the request came from"
     POOL_EMPTY = "the pool has no free address left"
     NOT_THE_RELAY = "the reply arrived at a device that did not relay the request"
+    ANOTHER_ANSWERS = "another device has the address and took the packet"
+    OUT_OF_EARSHOT = "the two stations are not in one broadcast domain"
+
+    @property
+    def icmp(self) -> "Icmp | None":
+        """What the device that dropped the packet tells its sender; None where it tells nothing."""
+        return _ICMP.get(self)
+
+
+class Icmp(Enum):
+    """ICMP messages about a dropped packet: type and code (RFC 792, RFC 1812 4.3.3.1)."""
+
+    NETWORK_UNREACHABLE = (3, 0)
+    HOST_UNREACHABLE = (3, 1)
+    TIME_EXCEEDED = (11, 0)
+
+
+_ICMP = {
+    Reason.NO_ROUTE: Icmp.NETWORK_UNREACHABLE,
+    Reason.NO_GATEWAY: Icmp.NETWORK_UNREACHABLE,
+    Reason.GATEWAY_ELSEWHERE: Icmp.NETWORK_UNREACHABLE,
+    Reason.NO_ANSWER: Icmp.HOST_UNREACHABLE,
+    Reason.DUPLICATE_ADDRESS: Icmp.HOST_UNREACHABLE,
+    Reason.TTL_EXPIRED: Icmp.TIME_EXCEEDED,
+}
+"""No route: code 0; no answer at the last hop: code 1 (RFC 1812 5.2.7.1); time to live used up (RFC 1812 5.3.1). A
+station that cannot send tells its user the same (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,11 +98,7 @@ class Dropped:
     path: tuple[str, ...] = ()
 
     def __str__(self) -> str:
-        because = self.because
-        missing = "missing " if isinstance(because, Missing) else ""
-        return (
-            f"dropped at {self.at}: {self.reason.value} ({missing}{because.part.value} {because.key}, {because.device})"
-        )
+        return f"dropped at {self.at}: {self.reason.value} ({self.because})"
 
 
 Outcome = Delivered | Dropped

@@ -4,10 +4,10 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from ipaddress import IPv4Address
 
-from trainer.network.addresses import is_no_host, mask_bits
-from trainer.network.devices import Interface, Route, Switch
+from trainer.network.addresses import is_no_host, is_reserved, mask_bits
+from trainer.network.devices import Interface, Missing, Part, Route, SettingId, Switch
 
-__all__ = ["Entry", "RoutingTable", "build_table", "usable_interfaces"]
+__all__ = ["Entry", "RefusedInterface", "RoutingTable", "build_table", "usable_interfaces"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,10 +20,24 @@ class Entry:
     route: Route | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class RefusedInterface:
+    """An interface that is down, and what keeps it down."""
+
+    interface: Interface
+    because: SettingId | Missing
+
+
 class RoutingTable:
     """Connected networks and the static routes that may be used; one dict for each prefix length."""
 
-    def __init__(self, entries: Iterable[tuple[int, int, Entry]], refused: tuple[Route, ...]) -> None:
+    def __init__(
+        self,
+        entries: Iterable[tuple[int, int, Entry]],
+        refused: tuple[Route, ...],
+        interfaces: tuple[Interface, ...],
+        refused_interfaces: tuple[RefusedInterface, ...],
+    ) -> None:
         """entries: (network address, prefix length, entry); of two for one prefix the first is kept."""
         by_length: dict[int, dict[int, Entry]] = {}
         for network, length, entry in entries:
@@ -33,6 +47,9 @@ class RoutingTable:
         ]
         self.refused = refused
         """Routes that cannot be used: the next hop is in no connected network, is no host there, or is the switch itself."""
+        self.interfaces = interfaces
+        """Those that are up."""
+        self.refused_interfaces = refused_interfaces
 
     def lookup(self, destination: int) -> Entry | None:
         """The entry with the longest matching prefix (RFC 1812 5.2.4.3 (2)); None where nothing matches, not even a default."""
@@ -51,45 +68,69 @@ class RoutingTable:
 def usable_interfaces(switch: Switch) -> tuple[Interface, ...]:
     """The interfaces that are up, in the order configured.
 
-    A VLAN interface is up while a port of its VLAN is there (common practice, no source), a routed port's while the
-    port is routed. Of two whose networks overlap the later one is dead (a rule of this lab; a network or broadcast
-    address on an interface is refused as RFC 1812 10.2.2 says).
+    A VLAN interface is up while a port carries its VLAN (common practice, no source), a routed port's while the port
+    is routed. A network or broadcast address and a reserved one are refused (RFC 1812 10.2.2, RFC 1122 3.2.1.3). Of
+    two whose networks overlap the later one is dead (a rule of this lab).
     """
-    vlans = {port.vlan for port in switch.ports if port.vlan is not None}
-    routed = {port.name for port in switch.ports if port.is_routed}
-    up: list[Interface] = []
-    for interface in switch.interfaces:
-        if interface.place not in (vlans if isinstance(interface.place, int) else routed):
-            continue
-        if is_no_host(int(interface.address), mask_bits(interface.prefix_length)):
-            continue
-        if any(interface.network.overlaps(other.network) for other in up):
-            continue
-        up.append(interface)
-    return tuple(up)
+    return _sorted_out(switch)[0]
 
 
 def build_table(switch: Switch) -> RoutingTable:
     """The switch's routing table. A connected network wins over a static route of the same length."""
-    interfaces = usable_interfaces(switch)
+    interfaces, refused_interfaces = _sorted_out(switch)
     own = {int(interface.address) for interface in interfaces}
-    entries = [
-        (int(interface.network.network_address), interface.prefix_length, Entry(interface, None))
-        for interface in interfaces
-    ]
+    entries = []
+    connected = []
+    for interface in interfaces:
+        mask = mask_bits(interface.prefix_length)
+        network = int(interface.address) & mask
+        entries.append((network, interface.prefix_length, Entry(interface, None)))
+        connected.append((network, mask, interface))
     refused = []
     for route in switch.routes:
         next_hop = int(route.next_hop)
-        through = next((up for up in interfaces if route.next_hop in up.network), None)
-        if through is None or next_hop in own or is_no_host(next_hop, mask_bits(through.prefix_length)):
+        through = next(((up, mask) for network, mask, up in connected if next_hop & mask == network), None)
+        if through is None or next_hop in own or is_no_host(next_hop, through[1]) or is_reserved(next_hop):
             refused.append(route)
         else:
             destination = route.destination
-            entries.append(
-                (
-                    int(destination.network_address),
-                    destination.prefixlen,
-                    Entry(through, next_hop, route),
-                )
-            )
-    return RoutingTable(entries, tuple(refused))
+            entry = Entry(through[0], next_hop, route)
+            entries.append((int(destination.network_address), destination.prefixlen, entry))
+    return RoutingTable(entries, tuple(refused), interfaces, refused_interfaces)
+
+
+def _sorted_out(switch: Switch) -> tuple[tuple[Interface, ...], tuple[RefusedInterface, ...]]:
+    """The interfaces that are up, and the others with what keeps each of them down."""
+    carried = {vlan for port in switch.ports for vlan in port.vlans}
+    routed = {port.name for port in switch.ports if port.is_routed}
+    up: list[Interface] = []
+    spans: list[tuple[int, int]] = []
+    refused = []
+    for interface in switch.interfaces:
+        address, mask = int(interface.address), mask_bits(interface.prefix_length)
+        first, last = address & mask, address | mask ^ 0xFFFFFFFF
+        overlapped = next((other for other, span in enumerate(spans) if first <= span[1] and span[0] <= last), None)
+        if interface.place not in (carried if isinstance(interface.place, int) else routed):
+            refused.append(RefusedInterface(interface, _why_down(switch, interface)))
+        elif is_no_host(address, mask) or is_reserved(address):
+            refused.append(RefusedInterface(interface, _setting(switch, interface, "address")))
+        elif overlapped is not None:
+            wider = min(up[overlapped], interface, key=lambda each: (each.prefix_length, each is not interface))
+            refused.append(RefusedInterface(interface, _setting(switch, wider, "network")))
+        else:
+            up.append(interface)
+            spans.append((first, last))
+    return tuple(up), tuple(refused)
+
+
+def _why_down(switch: Switch, interface: Interface) -> SettingId | Missing:
+    place = str(interface.place)
+    if isinstance(interface.place, int):
+        return Missing(switch.name, Part.VLAN, place)
+    if any(port.name == interface.place for port in switch.ports):
+        return SettingId(switch.name, Part.PORT, place)
+    return Missing(switch.name, Part.PORT, place)
+
+
+def _setting(switch: Switch, interface: Interface, field: str) -> SettingId:
+    return SettingId(switch.name, interface.part, str(interface.place), field)

@@ -8,20 +8,25 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from ipaddress import IPv4Address
 
-from trainer.network.addresses import Mac, mask_bits
+from trainer.network.addresses import Mac, is_reserved, mask_bits
 from trainer.network.devices import (
     BindingRow,
     Interface,
+    Missing,
     Network,
+    Port,
     PortName,
     PortRef,
+    SettingId,
     Station,
     Switch,
     SwitchName,
 )
-from trainer.network.routing import RoutingTable, build_table, usable_interfaces
+from trainer.network.packets import Dropped
+from trainer.network.routing import RoutingTable, build_table
+from trainer.network.trace import Lookup, Step
 
-__all__ = ["Host", "Lease", "Member", "Running", "Segment"]
+__all__ = ["Host", "Ingress", "Lease", "Member", "NextHop", "Running", "Segment", "switch_mac"]
 
 Segment = tuple[SwitchName, int | PortName]
 """A piece of layer 2 on one switch: a VLAN, or a routed port by itself. Cables join segments to broadcast domains."""
@@ -60,6 +65,39 @@ class Member:
     interface: Interface | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class Ingress:
+    """A port as the way into a segment, and what it checks of the frames that come in."""
+
+    port: PortRef
+    segment: Segment
+    checks_replies: bool
+    """Whether DHCP snooping looks for server messages here."""
+    is_trusted: bool
+    is_guarded: bool
+
+    @property
+    def checks(self) -> bool:
+        """Whether it looks at frames at all."""
+        return self.is_guarded or self.checks_replies
+
+    @property
+    def may_drop(self) -> bool:
+        return self.is_guarded or (self.checks_replies and not self.is_trusted)
+
+
+@dataclass(frozen=True, slots=True)
+class NextHop:
+    """To whom a device hands packets for an address."""
+
+    to: Member
+    entered: tuple[Ingress, ...]
+    """The ports on the way there that may drop a frame; while steps are noted, all that check it."""
+    source_mac: Mac
+    because: SettingId | Missing
+    """The setting that names this neighbour: a route, a gateway, or the interface of the connected network."""
+
+
 class Running:
     """A network in operation."""
 
@@ -67,64 +105,66 @@ class Running:
         self.network = network
         self.switches: dict[SwitchName, Switch] = {switch.name: switch for switch in network.switches}
         self.tables: dict[SwitchName, RoutingTable] = {s.name: build_table(s) for s in network.switches}
-        self.interfaces = {s.name: usable_interfaces(s) for s in network.switches}
         self.own_addresses = {
-            name: frozenset(int(interface.address) for interface in interfaces)
-            for name, interfaces in self.interfaces.items()
+            name: frozenset(int(interface.address) for interface in table.interfaces)
+            for name, table in self.tables.items()
         }
-        self.segments: dict[PortRef, Segment] = {
-            PortRef(switch.name, port.name): (switch.name, port.name if port.vlan is None else port.vlan)
+        self.ingresses: dict[PortRef, tuple[Ingress, ...]] = {
+            PortRef(switch.name, port.name): tuple(_ingresses(switch, port))
             for switch in network.switches
             for port in switch.ports
         }
-        self.guarded = frozenset(
-            PortRef(switch.name, port) for switch in network.switches for port in switch.guarded_ports
+        """Of every port that is on: one for each VLAN it carries, or one for the routed port itself."""
+        self.trunks = frozenset(
+            PortRef(switch.name, port.name) for switch in network.switches for port in switch.ports if port.trunk_vlans
         )
-        self.trusted = frozenset(
-            PortRef(switch.name, port) for switch in network.switches for port in switch.trusted_ports
-        )
-        self.checked = frozenset(self._ports_checked_for_replies())
+        self.is_guarded = any(switch.guarded_ports for switch in network.switches)
         self.leases: dict[str, Lease] = {}
         self.rows: set[tuple[SwitchName, BindingRow]] = {
             (switch.name, row) for switch in network.switches for row in switch.static_rows
         }
+        self.next_hops: dict[str, dict[int, NextHop | Dropped]] = {}
+        """What forwarding has found out: for each device, where it sends packets for an address. Forgotten when
+        somebody joins or a row is learnt."""
+        self.steps: list[Step] | None = None
+        """Where the steps of a trial are noted; None while nobody asks for them."""
         self._bound = {_row_key(name, row) for name, row in self.rows}
-        self._roads: dict[Segment, list[tuple[Segment, PortRef]]] = {}
+        self._hosts: dict[str, Host | None] = {}
+        self._plugged = {
+            station.name: next(iter(self.ingresses.get(station.at, ())), None)
+            for station in network.stations
+            if station.at not in self.trunks
+        }
+        self._roads: dict[Segment, list[tuple[Segment, Ingress]]] = {}
         for cable in network.cables:
-            first, second = self.segments.get(cable.first), self.segments.get(cable.second)
-            if first is not None and second is not None:
-                self._roads.setdefault(first, []).append((second, cable.second))
-                self._roads.setdefault(second, []).append((first, cable.first))
-        self._reach: dict[Segment, dict[Segment, tuple[PortRef, ...]]] = {}
+            self._lay(cable.first, cable.second)
+        self._reach: dict[Segment, dict[Segment, tuple[Ingress, ...]]] = {}
         self._members: dict[Segment, dict[int, list[Member]]] = {}
-        for name, interfaces in self.interfaces.items():
-            for interface in interfaces:
+        for name, table in self.tables.items():
+            for interface in table.interfaces:
                 member = Member(name, (name, interface.place), switch_mac(name), interface=interface)
                 self._add_member(member, int(interface.address))
         for station in network.stations:
-            host = self.host(station)
-            if host is not None:
-                self._add_station(station, host.address)
+            self._settle(station)
 
     def host(self, station: Station) -> Host | None:
-        """The addresses of a station: the fixed ones, or those of its lease; None without either."""
-        if station.fixed is not None:
-            fixed = station.fixed
-            gateway = None if fixed.gateway is None else int(fixed.gateway)
-            return Host(int(fixed.address), mask_bits(fixed.prefix_length), gateway)
-        lease = self.leases.get(station.name)
-        if lease is None:
-            return None
-        router = None if lease.router is None else int(lease.router)
-        return Host(int(lease.address), mask_bits(lease.prefix_length), router)
+        """The addresses of a station: the fixed ones, or those of its lease; None without either.
+
+        An address that no device may have is refused, as if none were set (RFC 1122 3.2.1.3).
+        """
+        return self._hosts.get(station.name)
+
+    def ingress(self, station: Station) -> Ingress | None:
+        """The way in for what the station sends: its port, where that carries a VLAN untagged or is routed."""
+        return self._plugged.get(station.name)
 
     def owners(self, segment: Segment, address: int) -> Iterator[Member]:
         """Everybody in the broadcast domain of the segment who answers for the address, nearest first."""
         for reached in self.domain(segment):
             yield from self._members.get(reached, {}).get(address, ())
 
-    def domain(self, segment: Segment) -> dict[Segment, tuple[PortRef, ...]]:
-        """The segments a broadcast from this one reaches, each with the ports it enters on the way, in order."""
+    def domain(self, segment: Segment) -> dict[Segment, tuple[Ingress, ...]]:
+        """The segments a broadcast from this one reaches, each with the ports on the way that check frames, in order."""
         known = self._reach.get(segment)
         if known is None:
             known = {segment: ()}
@@ -133,25 +173,31 @@ class Running:
                 here = waiting.popleft()
                 for there, entered in self._roads.get(here, ()):
                     if there not in known:
-                        known[there] = (*known[here], entered)
+                        known[there] = (*known[here], entered) if entered.checks else known[here]
                         waiting.append(there)
             self._reach[segment] = known
         return known
 
-    def is_bound(self, port: PortRef, mac: Mac, address: int) -> bool:
+    def is_bound(self, ingress: Ingress, mac: Mac, address: int) -> bool:
         """Whether the binding table has a row for this port, its VLAN, this MAC and this address."""
-        segment = self.segments.get(port)
-        return segment is not None and (port, segment[1], mac, address) in self._bound
+        return (ingress.port.switch, ingress.port.port, ingress.segment[1], mac, address) in self._bound
 
     def grant(self, station: Station, lease: Lease) -> None:
         """The station takes the lease, and answers for its address from now on."""
         self.leases[station.name] = lease
-        self._add_station(station, int(lease.address))
+        self.next_hops.clear()
+        self._settle(station)
 
     def learn(self, switch: SwitchName, row: BindingRow) -> None:
         """The switch enters a dynamic row."""
         self.rows.add((switch, row))
+        self.next_hops.clear()
         self._bound.add(_row_key(switch, row))
+
+    def note(self, at: str, lookup: Lookup, subject: str, found: str, *decided_by: SettingId | Missing) -> None:
+        """Notes a step, if somebody asks for steps."""
+        if self.steps is not None:
+            self.steps.append(Step(at=at, lookup=lookup, subject=subject, found=found, decided_by=decided_by))
 
     def resumed_in(self, network: Network) -> "Running":
         """The given network with the leases and the learnt rows of this one: nobody starts anew."""
@@ -164,21 +210,47 @@ class Running:
             resumed.learn(switch, row)
         return resumed
 
-    def _add_station(self, station: Station, address: int) -> None:
-        segment = self.segments.get(station.at)
-        if segment is not None:
-            self._add_member(Member(station.name, segment, station.mac, station=station), address)
+    def _lay(self, first: PortRef, second: PortRef) -> None:
+        """Joins the segments at both ends of a cable: trunks where they carry the same VLAN, other ports as they are."""
+        tagged = first in self.trunks, second in self.trunks
+        if tagged[0] != tagged[1]:
+            return
+        for one in self.ingresses.get(first, ()):
+            for other in self.ingresses.get(second, ()):
+                if not tagged[0] or one.segment[1] == other.segment[1]:
+                    self._roads.setdefault(one.segment, []).append((other.segment, other))
+                    self._roads.setdefault(other.segment, []).append((one.segment, one))
+
+    def _settle(self, station: Station) -> None:
+        """Works out the station's addresses, and makes it answer for its own."""
+        host = self._hosts[station.name] = self._host(station)
+        ingress = self.ingress(station)
+        if host is not None and ingress is not None:
+            self._add_member(Member(station.name, ingress.segment, station.mac, station=station), host.address)
+
+    def _host(self, station: Station) -> Host | None:
+        settings = self.leases.get(station.name) if station.fixed is None else station.fixed
+        if settings is None or is_reserved(int(settings.address)):
+            return None
+        gateway = settings.router if isinstance(settings, Lease) else settings.gateway
+        return Host(int(settings.address), mask_bits(settings.prefix_length), None if gateway is None else int(gateway))
 
     def _add_member(self, member: Member, address: int) -> None:
         self._members.setdefault(member.segment, {}).setdefault(address, []).append(member)
 
-    def _ports_checked_for_replies(self) -> Iterator[PortRef]:
-        """House rule: access ports in a snooped VLAN, and every routed port of a switch that snoops at all."""
-        for switch in self.network.switches:
-            for port in switch.ports:
-                snooped = bool(switch.snooped_vlans) if port.vlan is None else port.vlan in switch.snooped_vlans
-                if snooped:
-                    yield PortRef(switch.name, port.name)
+
+def _ingresses(switch: Switch, port: Port) -> Iterator[Ingress]:
+    """House rule: replies are checked in a snooped VLAN, and on every routed port of a switch that snoops at all."""
+    ref = PortRef(switch.name, port.name)
+    places: tuple[int | PortName, ...] = (port.name,) if port.is_routed else port.vlans
+    for place in places:
+        yield Ingress(
+            port=ref,
+            segment=(switch.name, place),
+            checks_replies=bool(switch.snooped_vlans) if port.is_routed else place in switch.snooped_vlans,
+            is_trusted=port.name in switch.trusted_ports,
+            is_guarded=port.name in switch.guarded_ports,
+        )
 
 
 def switch_mac(name: SwitchName) -> Mac:
@@ -186,5 +258,5 @@ def switch_mac(name: SwitchName) -> Mac:
     return Mac(f"switch {name}")
 
 
-def _row_key(switch: SwitchName, row: BindingRow) -> tuple[PortRef, int, Mac, int]:
-    return PortRef(switch, row.port), row.vlan, row.mac, int(row.address)
+def _row_key(switch: SwitchName, row: BindingRow) -> tuple[SwitchName, PortName, int, Mac, int]:
+    return switch, row.port, row.vlan, row.mac, int(row.address)

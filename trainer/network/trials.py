@@ -4,16 +4,59 @@ The control is the same trial with that one protection off: if the control's pac
 shows nothing.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from ipaddress import IPv4Address
+from typing import Concatenate, Generic, ParamSpec, TypeVar
 
+from trainer.network import causes, guard
 from trainer.network.addresses import Mac
-from trainer.network.devices import Station
-from trainer.network.forwarding import enter, send_from_station
-from trainer.network.packets import Delivered, Dropped, Outcome, Packet, Payload
-from trainer.network.topology import Running
+from trainer.network.devices import Station, SwitchName
+from trainer.network.forwarding import enter, send_from_station, send_from_switch
+from trainer.network.packets import Delivered, Dropped, Icmp, Outcome, Packet, Payload, Reason
+from trainer.network.topology import Running, switch_mac
+from trainer.network.trace import Step
 
-__all__ = ["Ping", "forge", "ping", "probe", "rogue_offer", "without_guard", "without_snooping"]
+__all__ = [
+    "Heard",
+    "Ping",
+    "Traced",
+    "forge",
+    "forge_arp",
+    "heard",
+    "ping",
+    "probe",
+    "rogue_offer",
+    "traced",
+    "without_guard",
+    "without_snooping",
+]
+
+P = ParamSpec("P")
+R = TypeVar("R")
+
+
+@dataclass(frozen=True, slots=True)
+class Traced(Generic[R]):
+    """What a trial gave, and the steps that led there."""
+
+    result: R
+    steps: tuple[Step, ...]
+
+
+def traced(
+    trial: Callable[Concatenate[Running, P], R], running: Running, *arguments: P.args, **options: P.kwargs
+) -> Traced[R]:
+    """Makes a trial and notes its steps: `traced(ping, running, source, target)`. Works for every trial here and for
+    dhcp.request_lease and dhcp.renew.
+    """
+    steps: list[Step] = []
+    running.steps = steps
+    try:
+        result = trial(running, *arguments, **options)
+    finally:
+        running.steps = None
+    return Traced(result, tuple(steps))
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,11 +81,52 @@ def ping(running: Running, source: Station, target: Station) -> Ping:
         missing = send_from_station(running, target, _packet(target, 0, 0))
         return Ping(missing, None)
     request = send_from_station(running, source, _packet(source, 0 if there is None else there.address, back.address))
-    if not isinstance(request, Delivered) or there is None:
+    request = _meant_for(running, target, request)
+    if isinstance(request, Dropped) or there is None:
         return Ping(request, None)
-    if request.at != target.name:
-        return Ping(request, request)
-    return Ping(request, send_from_station(running, target, _packet(target, back.address, there.address)))
+    reply = send_from_station(running, target, _packet(target, back.address, there.address))
+    return Ping(request, _meant_for(running, source, reply))
+
+
+def _meant_for(running: Running, target: Station, outcome: Outcome) -> Outcome:
+    """The outcome, where a packet that another device took counts as dropped there: two claim the target's address."""
+    if isinstance(outcome, Dropped) or outcome.at == target.name:
+        return outcome
+    return Dropped(outcome.at, Reason.ANOTHER_ANSWERS, causes.address_of(running, target), outcome.path)
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """What whoever sent a ping sees of it: an answer, an error and who tells it, or nothing at all."""
+
+    answered: bool
+    error: Icmp | None = None
+    teller: str = ""
+
+
+def heard(running: Running, source: Station, result: Ping) -> Heard:
+    """What the source of a ping sees.
+
+    The device that drops a request tells the source, if the message finds its way back (RFC 1812 4.3.3.1, 5.2.7.1,
+    5.3.1). Who drops the reply tells the target, so the source hears nothing. It is a hint, not a verdict: real
+    switches limit how many of these they send (RFC 1812 4.3.2.8).
+    """
+    drop = result.drop
+    if drop is None:
+        return Heard(answered=True)
+    icmp, host = drop.reason.icmp, running.host(source)
+    if drop is not result.request or icmp is None or host is None:
+        return Heard(answered=False)
+    if drop.at != source.name:
+        switch = SwitchName(drop.at)
+        packet = Packet(source=0, destination=host.address, source_mac=switch_mac(switch))
+        if _lost(send_from_switch(running, switch, packet), source):
+            return Heard(answered=False)
+    return Heard(answered=False, error=icmp, teller=drop.at)
+
+
+def _lost(outcome: Outcome, target: Station) -> bool:
+    return isinstance(outcome, Dropped) or outcome.at != target.name
 
 
 def probe(running: Running, source: Station, destination: IPv4Address) -> Outcome:
@@ -56,19 +140,41 @@ def rogue_offer(running: Running, rogue: Station, victim: Station) -> Outcome:
 
     The rogue sends from its own address, so that source guard does not hide what snooping does.
     """
-    host = running.host(rogue)
-    segment, target = running.segments.get(rogue.at), running.segments.get(victim.at)
-    if host is None or segment is None or target is None:
+    host, own, others = running.host(rogue), running.ingress(rogue), running.ingress(victim)
+    if host is None or own is None:
         return send_from_station(running, rogue, _packet(rogue, 0, 0))
-    assert target in running.domain(segment), "a rogue server fools its own VLAN only"
+    if others is None or others.segment not in running.domain(own.segment):
+        return _out_of_earshot(running, victim)
     message = Packet(
         source=host.address,
         destination=0xFFFFFFFF,
         source_mac=rogue.mac,
         payload=Payload.DHCP_REPLY,
     )
-    stopped = enter(running, rogue.at, segment, target, message)
+    stopped = enter(running, own, own.segment, others.segment, message)
     return stopped or Delivered(victim.name, (rogue.name, victim.name))
+
+
+def forge_arp(running: Running, sender: Station, victim: Station, address: IPv4Address) -> Outcome:
+    """An ARP message from one station to another in the same broadcast domain, in which the sender claims an address.
+
+    Source guard checks the sender's address of ARP as it checks that of IPv4 (RFC 7513 8.2).
+    """
+    own, others = running.ingress(sender), running.ingress(victim)
+    if own is None:
+        return send_from_station(running, sender, _packet(sender, 0, 0))
+    if others is None or others.segment not in running.domain(own.segment):
+        return _out_of_earshot(running, victim)
+    for ingress in (own, *running.domain(own.segment)[others.segment]):
+        dropped = guard.check_sender(running, ingress, sender.mac, int(address))
+        if dropped is not None:
+            return dropped
+    return Delivered(victim.name, (sender.name, victim.name))
+
+
+def _out_of_earshot(running: Running, victim: Station) -> Dropped:
+    """What is sent to all in a VLAN does not get to a station whose port carries another one, or none."""
+    return Dropped(victim.name, Reason.OUT_OF_EARSHOT, causes.port_setting(running, victim))
 
 
 def forge(

@@ -9,14 +9,14 @@ from trainer.lab.form import Answers, Section
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Asked, Scenario, SectionShare
 from trainer.sheets.cells import drop_down, put, put_row, set_up_page, set_widths, text_height
+from trainer.sheets.identity import add_sheet
 from trainer.sheets.placement import (
     BRIEF_SHEET,
     GIVEN_SHEET,
     HEAD_ROW,
     KEY_WORDS,
-    LAB_LABEL,
-    TRAINEE_LABEL,
     cell_name,
+    given_widths,
     place,
     shown_answers,
     width_of,
@@ -62,7 +62,7 @@ class _Writer:
         self._is_key = is_key
 
     def write_brief(self) -> None:
-        sheet = self._sheet(BRIEF_SHEET)
+        sheet = self._add_sheet(BRIEF_SHEET)
         set_widths(sheet, _BRIEF_WIDTHS)
         row = 4
         for part in brief(self._scenario):
@@ -78,7 +78,7 @@ class _Writer:
         self._finish(sheet, landscape=False, one_page=True)
 
     def write_given(self) -> None:
-        sheet = self._sheet(GIVEN_SHEET)
+        sheet = self._add_sheet(GIVEN_SHEET)
         set_widths(sheet, _GIVEN_WIDTHS)
         row = 4
         for table in given_tables(self._scenario):
@@ -90,7 +90,7 @@ class _Writer:
         self._finish(sheet, landscape=False, one_page=True)
 
     def write_section(self, section: Section, share: SectionShare) -> None:
-        sheet = self._sheet(section.title)
+        sheet = self._add_sheet(section.title)
         counts = (
             f"Counts {share.share} of 100." if share.asked is Asked.YES else "Given: the right answers are printed."
         )
@@ -107,9 +107,7 @@ class _Writer:
         for cell, (row, column) in where.cells.items():
             put(sheet, row, column, shown.get(cell, ""), style)
         self._add_drop_downs(sheet, section, len(where.labels))
-        lengths = [max(map(len, texts)) for texts in zip(*where.labels, strict=True)] or [10]
-        given = [max(length, len(heading), 12) + 3 for length, heading in zip(lengths, section.given, strict=True)]
-        set_widths(sheet, [*given, *map(width_of, section.questions)])
+        set_widths(sheet, [*given_widths(section, where.labels), *map(width_of, section.questions)])
         sheet.freeze_panes = f"B{HEAD_ROW + 1}"
         self._finish(sheet, landscape=True, head_rows=(1, HEAD_ROW))
 
@@ -121,18 +119,8 @@ class _Writer:
             if choices and rows:
                 drop_down(sheet, choices, f"{cell_name(HEAD_ROW + 1, column)}:{cell_name(HEAD_ROW + rows, column)}")
 
-    def _sheet(self, title: str) -> Worksheet:
-        """A new sheet with its title and identity; they are visible on every sheet, because every other place gets lost."""
-        scenario = self._scenario
-        sheet: Worksheet = self._workbook.create_sheet(title)
-        words = KEY_WORDS if self._is_key else ""
-        put(sheet, 1, 1, f"{words}{title}   ({scenario.exercise_code}, {scenario.title})", "title")
-        put(sheet, 2, 1, LAB_LABEL, "identity")
-        put(sheet, 2, 2, scenario.lab_number, "identity")
-        put(sheet, 3, 1, TRAINEE_LABEL, "identity")
-        put(sheet, 3, 2, f"{scenario.trainee.id}  {scenario.trainee.name}".strip(), "plain")
-        sheet.row_dimensions[1].height = 22
-        return sheet
+    def _add_sheet(self, name: str) -> Worksheet:
+        return add_sheet(self._workbook, self._scenario, name, kind=KEY_WORDS if self._is_key else "")
 
     def _finish(
         self,

@@ -7,15 +7,17 @@ from difflib import get_close_matches
 from openpyxl import Workbook
 from openpyxl.utils import get_column_letter
 
-from trainer.errors import ExerciseProblems, Problem
+from trainer.errors import ExerciseProblems, Problem, UnreadableFile
 from trainer.lab.exercise import Exercise
 from trainer.lab.exercise_form import SETTINGS, TABLES, Field, RawExercise, Table, read_exercise
 from trainer.lab.faults import Fault, Place
 from trainer.lab.kinds import tidy
 from trainer.lab.questions import FORM
 from trainer.sheets.cells import drop_down, put, put_row, set_up_page, set_widths, text_height
+from trainer.sheets.headings import find_head_row
 from trainer.sheets.intake import ReturnedSheet, read_book
 from trainer.sheets.placement import cell_name
+from trainer.sheets.returned_book import lab_numbers_in
 from trainer.sheets.saving import new_workbook, to_bytes
 
 __all__ = ["read_exercise_book", "write_exercise_book"]
@@ -148,9 +150,16 @@ def read_exercise_book(data: bytes) -> Exercise:
     """The exercise in a workbook.
 
     Raises ExerciseProblems with everything that is wrong, each with its sheet and cell; UnreadableFile where the bytes
-    are no workbook.
+    are no workbook, or the workbook of a lab.
     """
-    sheets = {sheet.name.strip().casefold(): sheet for sheet in read_book(data).sheets}
+    book = read_book(data)
+    sheets = {sheet.name.strip().casefold(): sheet for sheet in book.sheets}
+    labs = lab_numbers_in(book)
+    if labs and _SETTINGS_SHEET.casefold() not in sheets:
+        raise UnreadableFile(
+            f"This is a workbook of lab {labs[0]}, not an exercise workbook. What trainees hand in goes into the folder "
+            "returned/ of its sitting; then: trainer grade SITTING."
+        )
     reader = _Reader(sheets)
     settings = reader.settings()
     tables = {table.id: reader.rows(table) for table in TABLES}
@@ -207,32 +216,34 @@ class _Reader:
         sheet = self._sheet(table.sheet)
         if sheet is None:
             return []
-        head = self._head_row(sheet, table)
+        headings = [field.heading for field in table.fields]
+        head = find_head_row(sheet, headings)
         if head is None:
+            self._missing(table.sheet, f"row with the headings {', '.join(headings)}")
             return []
-        columns = {tidy(cell.text).casefold(): column for (row, column), cell in sheet.cells.items() if row == head}
+        columns = head.columns(headings)
         places = {}
         complete = True
         for field in table.fields:
-            column = columns.get(field.heading.casefold())
+            column = columns.get(field.heading)
             if column is not None:
                 places[field.id] = column
-            elif not _is_left_out(field, columns):
+            elif not _is_left_out(field, head.texts):
                 self._missing(table.sheet, f"column headed {field.heading}")
                 complete = False
         if not complete:
             return []
-        explained = self._explained_rows(sheet, head, table, places)
+        explained = self._explained_rows(sheet, head.row, table, places)
         found: list[dict[str, str]] = []
         self._rows_at[table.id] = []
-        for row in sorted({row for row, _ in sheet.cells if row > head}):
+        for row in sorted({row for row, _ in sheet.cells if row > head.row}):
             if row in explained:
                 continue
             texts = {field_id: self._text(sheet, row, column) for field_id, column in places.items()}
             if any(tidy(text) for text in texts.values()):
                 found.append(texts)
                 self._rows_at[table.id].append(row)
-        first = self._rows_at[table.id][0] if found else head + 1
+        first = self._rows_at[table.id][0] if found else head.row + 1
         letters = {field_id: get_column_letter(column) for field_id, column in places.items()}
         self._columns[table.id] = _Columns(sheet.name, letters, first)
         return found
@@ -274,17 +285,6 @@ class _Reader:
                 fix="Write it as the template has it, or start from a new template.",
             )
         )
-
-    def _head_row(self, sheet: ReturnedSheet, table: Table) -> int | None:
-        headings = {field.heading.casefold() for field in table.fields}
-        counts: dict[int, int] = {}
-        for (row, _), cell in sheet.cells.items():
-            counts[row] = counts.get(row, 0) + (tidy(cell.text).casefold() in headings)
-        best = max(sorted(counts), key=lambda row: counts[row], default=None)
-        if best is None or not counts[best]:
-            self._missing(table.sheet, f"row with the headings {', '.join(field.heading for field in table.fields)}")
-            return None
-        return best
 
     def _explained_rows(
         self, sheet: ReturnedSheet, head: int, table: Table, places: Mapping[str, int]

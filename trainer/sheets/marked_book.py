@@ -2,7 +2,8 @@
 for, with sign and colour, and at the end of the row what is to be said about them.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass
 
 from openpyxl import Workbook
 from openpyxl.utils import get_column_letter
@@ -13,8 +14,9 @@ from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Scenario
 from trainer.marking.feedback import SIGNS, Remark, remarks, sign
 from trainer.marking.marks import CellMark, Marked, Verdict, shown
-from trainer.sheets.cells import put, put_row, set_up_page, set_widths, text_height
-from trainer.sheets.placement import HEAD_ROW, LAB_LABEL, TRAINEE_LABEL, place, width_of
+from trainer.sheets.cells import LONGEST, put, put_row, set_up_page, set_widths, text_height
+from trainer.sheets.identity import add_sheet
+from trainer.sheets.placement import HEAD_ROW, given_widths, place, width_of
 from trainer.sheets.saving import new_workbook, to_bytes
 
 __all__ = ["write_marked_book"]
@@ -29,7 +31,11 @@ _STYLES = {
     Verdict.MISSING: "wrong",
     Verdict.BLANK: "neutral",
 }
+_KIND = "Marked - "
 _SUMMARY_WIDTHS = (26, 16, 12, 70)
+_SAID_WIDTH = 70
+_HIGHEST_ROW = 390
+"""Points; spreadsheet programs make no row much higher than 400 (common practice, no source)."""
 
 
 def write_marked_book(scenario: Scenario, marked: Marked, notices: Sequence[str]) -> bytes:
@@ -45,21 +51,11 @@ def write_marked_book(scenario: Scenario, marked: Marked, notices: Sequence[str]
     return to_bytes(workbook)
 
 
-def _sheet(workbook: Workbook, scenario: Scenario, title: str) -> Worksheet:
-    sheet: Worksheet = workbook.create_sheet(title)
-    put(sheet, 1, 1, f"Marked - {title}   ({scenario.exercise_code}, {scenario.title})", "title")
-    put(sheet, 2, 1, LAB_LABEL, "identity")
-    put(sheet, 2, 2, scenario.lab_number, "identity")
-    put(sheet, 3, 1, TRAINEE_LABEL, "identity")
-    put(sheet, 3, 2, f"{scenario.trainee.id}  {scenario.trainee.name}".strip(), "plain")
-    sheet.row_dimensions[1].height = 22
-    return sheet
-
-
 def _write_summary(workbook: Workbook, scenario: Scenario, marked: Marked, notices: Sequence[str]) -> None:
-    sheet = _sheet(workbook, scenario, "Summary")
+    sheet = add_sheet(workbook, scenario, "Summary", kind=_KIND)
     set_widths(sheet, _SUMMARY_WIDTHS)
-    put_row(sheet, HEAD_ROW, ("Section", "Marks", "Out of"), "column")
+    put(sheet, HEAD_ROW, 1, "Section", "column")
+    put_row(sheet, HEAD_ROW, ("Marks", "Out of"), "number column", column=2)
     row = HEAD_ROW
     for section in marked.sections:
         row += 1
@@ -67,7 +63,7 @@ def _write_summary(workbook: Workbook, scenario: Scenario, marked: Marked, notic
         put_row(sheet, row, (shown(section.marks), shown(section.out_of)), "number", column=2)
     row += 1
     put(sheet, row, 1, "Total", "column")
-    put_row(sheet, row, (shown(marked.marks), shown(marked.out_of)), "column", column=2)
+    put_row(sheet, row, (shown(marked.marks), shown(marked.out_of)), "number column", column=2)
     row += 2
     put(sheet, row, 1, "What the signs mean", "heading")
     for verdict in Verdict:
@@ -95,35 +91,64 @@ _MEANINGS = {
 }
 
 
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """A row of a marked sheet."""
+
+    key: RowKey
+    texts: tuple[str, ...]
+    """Its printed cells."""
+    style: str
+
+
 def _write_section(workbook: Workbook, scenario: Scenario, section: Section, cells: Sequence[CellMark]) -> None:
-    sheet = _sheet(workbook, scenario, section.title)
+    sheet = add_sheet(workbook, scenario, section.title, kind=_KIND)
     headings = (*section.given, *(question.heading for question in section.questions), "What is to be said")
     put_row(sheet, HEAD_ROW, headings, "column")
     sheet.row_dimensions[HEAD_ROW].height = 30
-    marks = {CellRef(cell.question, cell.row): cell for cell in cells if cell.verdict is not Verdict.MISSING}
     said = _said_by_row(remarks(cells, scenario.reveal))
-    labels = _labels(section, scenario, cells)
-    for row, texts in enumerate(labels, HEAD_ROW + 1):
-        put_row(sheet, row, texts, "given")
+    rows = _rows(section, scenario, cells, said)
+    widths = [
+        *given_widths(section, [row.texts for row in rows]),
+        *(width_of(question) + 3 for question in section.questions),
+        _SAID_WIDTH,
+    ]
+    set_widths(sheet, widths)
+    marks = {CellRef(cell.question, cell.row): cell for cell in cells if cell.verdict is not Verdict.MISSING}
+    for place_on_sheet, row in enumerate(rows, HEAD_ROW + 1):
+        put_row(sheet, place_on_sheet, row.texts, row.style)
+        texts = list(row.texts)
         for column, question in enumerate(section.questions, len(section.given) + 1):
-            cell = marks.get(CellRef(question.id, RowKey(texts[0])))
-            text = "" if cell is None else f"{SIGNS[cell.verdict]} {cell.given}".strip()
-            put(sheet, row, column, text, "neutral" if cell is None else _STYLES[cell.verdict])
-        _put_said(sheet, row, len(headings), said.pop(texts[0], []))
-    for row, (label, words) in enumerate(said.items(), HEAD_ROW + len(labels) + 1):
-        put(sheet, row, 1, f"{SIGNS[Verdict.MISSING]} {label}", _STYLES[Verdict.MISSING])
-        put_row(sheet, row, [""] * len(section.questions), "neutral", column=2)
-        _put_said(sheet, row, len(headings), words)
-    widths = [max(len(heading) + 3, 15) for heading in section.given]
-    set_widths(sheet, [*widths, *(width_of(question) + 3 for question in section.questions), _SAID_WIDTH])
+            cell = marks.get(CellRef(question.id, row.key))
+            texts.append("" if cell is None else f"{SIGNS[cell.verdict]} {cell.given}".strip())
+            put(sheet, place_on_sheet, column, texts[-1], "neutral" if cell is None else _STYLES[cell.verdict])
+        words = _in_columns(said.get(row.key, []))
+        _put_said(sheet, place_on_sheet, len(headings), words)
+        heights = [text_height(text, width) for text, width in zip(texts, widths[:-1], strict=True)]
+        heights += [text_height(text, _SAID_WIDTH) for text in words]
+        sheet.row_dimensions[place_on_sheet].height = min(max(17, *heights), _HIGHEST_ROW)
     sheet.freeze_panes = f"B{HEAD_ROW + 1}"
     footer = f"Marked {scenario.exercise_code}   {scenario.lab_number}   {section.title}"
     set_up_page(sheet, footer, landscape=True, head_rows=(1, HEAD_ROW))
 
 
-_SAID_WIDTH = 70
-_HIGHEST_ROW = 390
-"""Points; spreadsheet programs make no row much higher than 400 (common practice, no source)."""
+def _rows(section: Section, scenario: Scenario, cells: Sequence[CellMark], said: Iterable[RowKey]) -> list[_Row]:
+    """The rows as they were printed and added, then those that should have been written and are spoken of."""
+    rows = [_Row(RowKey(texts[0]), texts, "given") for texts in _labels(section, scenario, cells)]
+    known = {row.key for row in rows}
+    for key in said:
+        if key not in known:
+            verdict = _verdict_on_row([cell.verdict for cell in cells if cell.row == key])
+            rest = [""] * (len(section.given) - 1)
+            rows.append(_Row(key, (f"{SIGNS[verdict]} {key}", *rest), _STYLES[verdict]))
+    return rows
+
+
+def _verdict_on_row(verdicts: Collection[Verdict]) -> Verdict:
+    """What is found of a row that was not written: that it is missing, unless no cell of it is."""
+    if Verdict.MISSING in verdicts:
+        return Verdict.MISSING
+    return next(iter(verdicts)) if len(set(verdicts)) == 1 else Verdict.PARTLY
 
 
 def _labels(section: Section, scenario: Scenario, cells: Sequence[CellMark]) -> list[tuple[str, ...]]:
@@ -136,26 +161,29 @@ def _labels(section: Section, scenario: Scenario, cells: Sequence[CellMark]) -> 
     return labels
 
 
-def _put_said(sheet: Worksheet, row: int, column: int, remarks_of_row: Sequence[str]) -> None:
-    """Puts the remarks on a row into one cell; what would make the row too high goes into the next columns."""
+def _in_columns(remarks_of_row: Iterable[str]) -> list[str]:
+    """The remarks on a row in one cell; what would make the row too high or the text too long stands in further ones."""
     cells = [""]
     for words in remarks_of_row:
         longer = f"{cells[-1]}\n{words}".strip()
-        if cells[-1] and text_height(longer, _SAID_WIDTH - 3) > _HIGHEST_ROW:
+        if cells[-1] and (len(longer) > LONGEST or text_height(longer, _SAID_WIDTH) > _HIGHEST_ROW):
             cells.append(words)
         else:
             cells[-1] = longer
+    return cells
+
+
+def _put_said(sheet: Worksheet, row: int, column: int, cells: Sequence[str]) -> None:
     for here, words in enumerate(cells, column):
         put(sheet, row, here, words, "neutral")
         if here > column:
             put(sheet, HEAD_ROW, here, "What is to be said, continued", "column")
             sheet.column_dimensions[get_column_letter(here)].width = _SAID_WIDTH
-    sheet.row_dimensions[row].height = max(17, *(text_height(words, _SAID_WIDTH - 3) for words in cells))
 
 
-def _said_by_row(said: Iterable[Remark]) -> dict[str, list[str]]:
+def _said_by_row(said: Iterable[Remark]) -> dict[RowKey, list[str]]:
     """The words of all remarks on a row; blank cells that are spoken of together stand with the first of them."""
-    words: dict[str, list[str]] = {}
+    words: dict[RowKey, list[str]] = {}
     for remark in said:
         words.setdefault(remark.cells[0].row, []).append(_words(remark))
     return words
@@ -167,6 +195,8 @@ def _words(remark: Remark) -> str:
         parts.append(f"The instructor's decision: {remark.decision}")
     if remark.consequence:
         parts.append(f"What the network does: {remark.consequence}")
+    if remark.seen:
+        parts.append(f"Tried: {remark.seen}")
     if remark.hint:
         parts.append(f"Hint: {remark.hint}")
     if remark.answer:

@@ -12,6 +12,7 @@ from trainer.lab.scenario import Scenario
 from trainer.marking.marks import shown
 from trainer.marking.overrides import Decision, Override, most_marks, row_called, rows_of
 from trainer.sheets.cells import drop_down, put, put_row, set_up_page, set_widths, text_height
+from trainer.sheets.headings import find_head_row
 from trainer.sheets.intake import ReturnedSheet, Trouble, read_book
 from trainer.sheets.placement import cell_name
 from trainer.sheets.saving import new_workbook, to_bytes
@@ -57,7 +58,7 @@ def write_overrides_book() -> bytes:
         put(sheet, row, 1, note, "note")
     put_row(sheet, _HEAD_ROW, _HEADINGS, "column")
     put_row(sheet, _HEAD_ROW + 1, _MAY_WRITE, "small")
-    heights = (text_height(text, width - 3) for text, width in zip(_MAY_WRITE, _WIDTHS, strict=True))
+    heights = (text_height(text, width) for text, width in zip(_MAY_WRITE, _WIDTHS, strict=True))
     sheet.row_dimensions[_HEAD_ROW + 1].height = max(heights)
     first, last = _HEAD_ROW + 2, _HEAD_ROW + 1 + _SPARE_ROWS
     for row in range(first, last + 1):
@@ -102,35 +103,26 @@ class _Reader:
         self.problems: list[Problem] = []
 
     def rows(self) -> list[Override]:
-        head, columns = self._head()
-        missing = [heading for heading in _HEADINGS if heading.casefold() not in columns]
-        if missing:
+        head = find_head_row(self._sheet, _HEADINGS)
+        columns = {} if head is None else head.columns(_HEADINGS)
+        missing = [heading for heading in _HEADINGS if heading not in columns]
+        if head is None or missing:
             wanted = "decisions are read by their headings"
             self.problems.append(_problem("", f"no column headed {', '.join(missing)}", wanted, "Write it as it was."))
             return []
         found = []
-        for row in sorted({row for row, _ in self._sheet.cells if row > head}):
-            texts = {heading: self._text(row, columns[heading.casefold()]) for heading in _HEADINGS}
+        for row in sorted({row for row, _ in self._sheet.cells if row > head.row}):
+            texts = {heading: self._text(row, columns[heading]) for heading in _HEADINGS}
             if any(texts.values()) and tuple(texts.values()) != _MAY_WRITE:
-                cells = {heading: cell_name(row, columns[heading.casefold()]) for heading in _HEADINGS}
+                cells = {heading: cell_name(row, columns[heading]) for heading in _HEADINGS}
                 before = len(self.problems)
                 for heading in _HEADINGS:
-                    self._refuse_trouble(row, columns[heading.casefold()])
+                    self._refuse_trouble(row, columns[heading])
                 override = self._override(texts, cells) if len(self.problems) == before else None
                 if override is not None:
                     found.append(override)
                 self.problems[before:] = sorted(self.problems[before:], key=lambda problem: problem.cell)
         return found
-
-    def _head(self) -> tuple[int, Mapping[str, int]]:
-        """The row with most of the headings, and its columns by heading."""
-        by_row: dict[int, dict[str, int]] = {}
-        for (row, column), cell in sorted(self._sheet.cells.items()):
-            text = tidy(cell.text).casefold()
-            if text in {heading.casefold() for heading in _HEADINGS}:
-                by_row.setdefault(row, {}).setdefault(text, column)
-        head = max(by_row, key=lambda row: len(by_row[row]), default=0)
-        return head, by_row.get(head, {})
 
     def _text(self, row: int, column: int) -> str:
         cell = self._sheet.cells.get((row, column))

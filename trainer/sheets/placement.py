@@ -1,6 +1,6 @@
 """Which row and column a question stands in: one rule for all that write the form. Readers go by labels and headings."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from openpyxl.utils import get_column_letter
@@ -17,8 +17,10 @@ __all__ = [
     "TRAINEE_LABEL",
     "SectionPlace",
     "cell_name",
+    "given_widths",
     "place",
     "shown_answers",
+    "width_of",
 ]
 
 BRIEF_SHEET, GIVEN_SHEET = "Brief", "Given"
@@ -77,3 +79,13 @@ def cell_name(row: int, column: int) -> str:
 def width_of(question: Question[object]) -> int:
     """Columns wide enough for a value and for the heading's words."""
     return max(question.kind.width, *(len(word) + 4 for word in question.heading.split()))
+
+
+def given_widths(section: Section, labels: Sequence[Sequence[str]]) -> list[int]:
+    """Columns wide enough for the printed cells of every row and for their headings.
+
+    >>> from trainer.lab.questions import SECTIONS
+    >>> given_widths(SECTIONS["ports"], [("A/2", "DHCP server"), ("A/3", "Reading rooms 2")])
+    [15, 18]
+    """
+    return [max(12, *map(len, texts)) + 3 for texts in zip(section.given, *labels, strict=True)]

@@ -80,7 +80,7 @@ def _write_roll(
         _put_numbers(sheet, row, column + 4, [by_section.get(section, Decimal(0)) for section in sections])
         notices = " ".join(grade.notices)
         put(sheet, row, len(widths), notices, "neutral")
-        sheet.row_dimensions[row].height = max(17, text_height(notices, 40))
+        sheet.row_dimensions[row].height = max(17, text_height(notices, widths[-1]))
     sheet.freeze_panes = "C5"
     set_up_page(sheet, f"Results {title}", landscape=True, head_rows=(1, 4))
 
@@ -111,7 +111,7 @@ def _write_table(
                 _put_numbers(sheet, row, column, [value])
             else:
                 put(sheet, row, column, value, "neutral")
-        heights = (text_height(str(value), width - 2) for value, width in zip(values, widths, strict=True))
+        heights = (text_height(str(value), width) for value, width in zip(values, widths, strict=True))
         sheet.row_dimensions[row].height = max(17, *heights)
     if not rows:
         put(sheet, 4, 1, "none", "plain")

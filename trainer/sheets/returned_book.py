@@ -12,10 +12,11 @@ from trainer.lab.form import CellRef, RowKey, Section
 from trainer.lab.kinds import tidy
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Scenario
+from trainer.sheets.headings import find_head_row
 from trainer.sheets.intake import ReturnedBook, ReturnedCell, ReturnedSheet, Trouble
 from trainer.sheets.placement import KEY_WORDS, LAB_LABEL, cell_name, place
 
-__all__ = ["ReturnedForm", "is_answer_key", "lab_numbers_in", "read_form"]
+__all__ = ["ReturnedForm", "is_answer_key", "lab_numbers_in", "lab_numbers_shown", "read_form"]
 
 _LAB_NUMBER = re.compile(r"[A-Z2-9]{3}-[A-Z2-9]{4}")
 
@@ -45,11 +46,16 @@ class ReturnedForm:
 
 def lab_numbers_in(book: ReturnedBook) -> tuple[str, ...]:
     """The lab numbers that stand in a workbook, in visible cells first; the core property as a spare. No number twice."""
-    found = [number for sheet in book.sheets for number in _lab_numbers_on(sheet)]
+    found = list(lab_numbers_shown(book))
     spare = tidy(book.identifier).upper()
     if _LAB_NUMBER.fullmatch(spare):
         found.append(spare)
     return tuple(dict.fromkeys(found))
+
+
+def lab_numbers_shown(book: ReturnedBook) -> tuple[str, ...]:
+    """The lab numbers that stand in visible cells. No number twice."""
+    return tuple(dict.fromkeys(number for sheet in book.sheets for number in _lab_numbers_on(sheet)))
 
 
 def _lab_numbers_on(sheet: ReturnedSheet) -> Iterator[str]:
@@ -103,20 +109,26 @@ class _SheetReader:
         self.notices: list[str] = []
 
     def read(self) -> None:
-        head = self._head_row()
+        questions = [question.heading for question in self._section.questions]
+        head = find_head_row(self._sheet, (*self._section.given, *questions))
         if head is None:
             self.notices.append(
                 f"{self._sheet.name}: the row with the headings was not found; the sheet is not graded."
             )
             return
-        columns = self._columns(head)
-        if self._section.given[0] not in columns:
+        columns = head.columns((self._section.given[0], *questions))
+        label_column = columns.get(self._section.given[0])
+        if label_column is None:
             self.notices.append(
                 f"{self._sheet.name}: no column is headed {self._section.given[0]!r}; it is not graded."
             )
             return
-        label_column = columns[self._section.given[0]]
-        rows = [row for row, column in sorted(self._sheet.cells) if column == label_column and row > head]
+        unheaded = [heading for heading in questions if heading not in columns]
+        if unheaded:
+            self.notices.append(
+                f"{self._sheet.name}: no column is headed {', '.join(unheaded)}; counts as not answered."
+            )
+        rows = [row for row, column in sorted(self._sheet.cells) if column == label_column and row > head.row]
         for row in rows:
             self._read_row(row, label_column, columns)
         missing = [name for key, name in self._wanted.items() if key not in {label.casefold() for label in self.labels}]
@@ -153,31 +165,6 @@ class _SheetReader:
         word = self._section.open.label
         match = re.fullmatch(rf"{re.escape(word)} (\d{{1,4}})", text, flags=re.IGNORECASE | re.ASCII)
         return RowKey(f"{word} {int(match[1])}") if match else None
-
-    def _head_row(self) -> int | None:
-        """The row that holds most of the section's headings."""
-        headings = {heading.casefold() for heading in self._section.given}
-        headings |= {question.heading.casefold() for question in self._section.questions}
-        counts: dict[int, int] = {}
-        for (row, _), cell in sorted(self._sheet.cells.items()):
-            if tidy(cell.text).casefold() in headings:
-                counts[row] = counts.get(row, 0) + 1
-        return max(counts, key=lambda row: counts[row], default=None)
-
-    def _columns(self, head: int) -> dict[str, int]:
-        """Columns by heading, whatever case it is written in."""
-        found: dict[str, int] = {}
-        for (row, column), cell in sorted(self._sheet.cells.items()):
-            if row == head:
-                found.setdefault(tidy(cell.text).casefold(), column)
-        wanted = [self._section.given[0], *(question.heading for question in self._section.questions)]
-        columns = {heading: found[heading.casefold()] for heading in wanted if heading.casefold() in found}
-        missing = [heading for heading in wanted if heading not in columns]
-        if missing and wanted[0] in columns:
-            self.notices.append(
-                f"{self._sheet.name}: no column is headed {', '.join(missing)}; counts as not answered."
-            )
-        return columns
 
 
 def _trouble(cell: ReturnedCell) -> str:

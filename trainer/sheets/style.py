@@ -67,14 +67,17 @@ _STYLES: dict[str, Callable[[], NamedStyle]] = {
     "label": lambda: _style("label", bold=True, up="top", wrap=False),
     "text": lambda: _style("text", up="top"),
     "column": lambda: _style("column", bold=True, colour=_WHITE, fill=_DEEP, border=_border("thin", _DEEP)),
+    "number column": lambda: _style(
+        "number column", bold=True, colour=_WHITE, fill=_DEEP, border=_border("thin", _DEEP), across="right"
+    ),
     "small": lambda: _style("small", size=9, colour=_MUTED, border=_THIN, up="top"),
     "given": lambda: _style("given", fill=_MIST, border=_THIN),
     "asked": lambda: _style("asked", fill=_STRAW, border=_FRAME, asked=True),
     "key": lambda: _style("key", bold=True, fill=_STRAW, border=_FRAME),
     "right": lambda: _style("right", fill=_GOOD, border=_THIN),
-    "partly": lambda: _style("partly", fill=_HALF, border=_THIN, up="top"),
-    "wrong": lambda: _style("wrong", fill=_BAD, border=_THIN, up="top"),
-    "neutral": lambda: _style("neutral", border=_THIN, up="top"),
+    "partly": lambda: _style("partly", fill=_HALF, border=_THIN),
+    "wrong": lambda: _style("wrong", fill=_BAD, border=_THIN),
+    "neutral": lambda: _style("neutral", border=_THIN),
     "number": lambda: _style("number", border=_THIN, across="right"),
 }
 _WORN: WeakKeyDictionary[Workbook, dict[str, StyleArray]] = WeakKeyDictionary()

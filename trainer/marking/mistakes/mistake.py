@@ -4,7 +4,7 @@ Mistakes know questions; questions know no mistakes.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import Enum
 from typing import Any
 
@@ -86,3 +86,5 @@ class Explanation:
     explanation: str
     consequence: str
     hint: str
+    seen: str = field(default="", metadata={"added later": True})
+    """What was seen when this cell was tried on the network; empty where nothing was tried."""

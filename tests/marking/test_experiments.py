@@ -1,0 +1,223 @@
+"""Experiments: what is said of a wrong cell is what its network does, checked by building that network anew."""
+
+import random
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+from ipaddress import IPv4Address
+
+import pytest
+from drawn_labs import bakery, changed, draw, exercise_of, shaped
+from test_marker import filled
+
+from trainer.commands.demo_class import key_texts
+from trainer.lab.build import build
+from trainer.lab.form import Answers, CellRef, Role, RowKey, SoFar
+from trainer.lab.key import derive_key
+from trainer.lab.kinds import NotReadable
+from trainer.lab.questions import FORM, QUESTIONS, SECTIONS, subnets
+from trainer.lab.sample import HARBOUR
+from trainer.lab.scenario import Scenario
+from trainer.lab.trials import Site, TrialKind, Tried, try_network, visitors
+from trainer.marking.marker import mark
+from trainer.marking.marks import CellMark, Marked
+
+LAB = replace(bakery(), sections=exercise_of(HARBOUR).sections)
+CHAIN = {"A": "", "B": "A", "C": "B"}
+NUMBER = re.compile(r"(\d+) (lease|ping|rogue offer|forged packet)s?\b")
+
+
+def marked_with(lab: Scenario, changes: Mapping[tuple[str, str], str]) -> Marked:
+    texts = {**key_texts(lab), **{CellRef(question, RowKey(row)): text for (question, row), text in changes.items()}}
+    return mark(lab, filled(texts))
+
+
+def seen(lab: Scenario, changes: Mapping[tuple[str, str], str], cell: tuple[str, str] | None = None) -> str:
+    """What is said to have been seen of a cell; of the only changed one where none is named."""
+    question, row = cell or next(iter(changes))
+    for each in marked_with(lab, changes).cells:
+        if (each.question, each.row) == (question, row):
+            return "" if each.explanation is None else each.explanation.seen
+    raise AssertionError(f"no such cell: {question} {row}")
+
+
+# --- What is said -----------------------------------------------------------------------------------------------------
+
+
+def test_a_cell_that_stops_packets_is_told_with_what_comes_back():
+    """The return route of the server's side: RFC 2131 4.1, the answer goes to giaddr."""
+    assert seen(LAB, {("routes.next_hop", "Route 1"): "10.20.2.241"}) == (
+        "With this right, 2 leases (Tills 1, Tills 2) and 38 pings (DHCP server to Tills 1, DHCP server to Tills 2, ...) "
+        "come back in your network."
+    )
+
+
+def test_a_protection_that_is_missing_is_told_by_what_gets_through():
+    assert seen(LAB, {("protection.guarded", "B"): "1, 2, 3, 4, 5"}) == (
+        "With this right, 2 forged packets (Cameras sends to the server with the address of Ovens 1, Cameras sends to the "
+        "server with the MAC of Ovens 1) no longer get through in your network."
+    )
+
+
+def test_what_another_error_masks_is_told_with_the_place_to_look_at():
+    changes = {("pools.router", "30"): "10.20.0.2", ("relays.server", "Relay 2"): "10.20.2.230"}
+    text = seen(LAB, changes)
+    assert text.startswith("In an otherwise right network it stops 28 pings (DHCP server to Tills 1, ")
+    assert "In yours that stays so once it is right: " in text
+    assert text.endswith("see sheet Relays).")
+    assert seen(LAB, changes, ("relays.server", "Relay 2")).startswith(
+        "With this right, 2 leases (Tills 1, Tills 2) and "
+    )
+
+
+def test_a_cell_that_changes_nothing_is_said_to():
+    """A mask one bit too short at the server: nobody has the addresses that now seem to be next door."""
+    assert seen(LAB, {("stations.mask", "DHCP server"): "255.255.255.224"}) == (
+        "No lease, no ping and no attack goes otherwise because of it."
+    )
+
+
+def test_a_lease_that_comes_with_another_value_is_told_by_what_differs():
+    assert seen(LAB, {("pools.lease", "20"): "1 h"}) == (
+        "With this right, 2 leases (Ovens 1, Ovens 2) would have another lease time."
+    )
+
+
+@pytest.mark.parametrize("cell", [("subnets.broadcast", "30"), ("subnets.prefix", "20"), ("relays.giaddr", "Relay 1")])
+def test_cells_that_configure_nothing_are_not_tried(cell: tuple[str, str]):
+    assert QUESTIONS[cell[0]].role is not Role.CONFIGURES
+    assert seen(LAB, {cell: "31" if cell[0] == "subnets.prefix" else "10.20.0.99"}) == ""
+
+
+def test_what_follows_from_the_own_plan_is_put_right_in_the_own_plan():
+    """Wrong prefix, everything else by it, one gateway wrong: right is what follows from the own plan."""
+    changes = {
+        ("subnets.prefix", "50"): "28",
+        ("subnets.mask", "50"): "255.255.255.240",
+        ("subnets.last", "50"): "10.20.2.206",
+        ("subnets.broadcast", "50"): "10.20.2.207",
+        ("stations.mask", "Cameras"): "255.255.255.240",
+        ("routes.mask", "Route 3"): "/28",
+        ("stations.gateway", "Cameras"): "10.20.2.205",
+    }
+    text = seen(LAB, changes, ("stations.gateway", "Cameras"))
+    assert text.startswith("With this right, ")
+    assert "Cameras" in text
+
+
+# --- What is said is what happens -------------------------------------------------------------------------------------
+
+
+def tried(lab: Scenario, answers: Answers) -> dict[tuple[TrialKind, str], Tried]:
+    plan = SoFar(lab, answers.values, SoFar(lab))
+    sites = {
+        vlan.number: Site(
+            subnets.network_of(plan, vlan.number), plan.value(subnets.GATEWAY, subnets.row_of(vlan.number))
+        )
+        for vlan in lab.vlans
+    }
+    _, results = try_network(lab, build(lab, answers).network, visitors(lab, sites), with_controls=False)
+    return {each.name: each for each in results}
+
+
+def counts(results: dict[tuple[TrialKind, str], Tried]) -> dict[str, int]:
+    found: dict[str, int] = {}
+    words = {
+        TrialKind.LEASE: "lease",
+        TrialKind.PING: "ping",
+        TrialKind.REACH: "ping",
+        TrialKind.ROGUE_SERVER: "rogue offer",
+    }
+    for (kind, _), each in results.items():
+        if each.fails:
+            word = words.get(kind, "forged packet")
+            found[word] = found.get(word, 0) + 1
+    return found
+
+
+def planted(lab: Scenario, rng: random.Random) -> Iterator[tuple[CellRef, str, RowKey, str]]:
+    """A wrong value of the lab's own for every cell that configures a device: cell, text, row of the key, right text."""
+    texts = key_texts(lab)
+    for section in FORM:
+        for number, row in enumerate(section.rows(lab), 1):
+            name = row.key if section.open is None else RowKey(f"{section.open.label} {number}")
+            for question in section.questions:
+                cell = CellRef(question.id, name)
+                others = sorted(
+                    {text for other, text in texts.items() if other.question == question.id} - {texts[cell]}
+                )
+                if question.role is Role.CONFIGURES and others:
+                    yield cell, rng.choice(others), row.key, texts[cell]
+
+
+@pytest.mark.parametrize("shape", [None, CHAIN], ids=["two switches", "a chain of three"])
+def test_a_fresh_network_with_the_planted_error_does_what_is_said(shape: dict[str, str] | None):
+    """In a workbook that is right but for one cell, what comes back is what fails in a right network with that cell wrong."""
+    lab = LAB if shape is None else draw(exercise_of(changed(tables=shaped(shape))), 1)[0]
+    key = derive_key(lab)
+    confirmed = 0
+    for cell, wrong, key_row, _ in planted(lab, random.Random(7)):
+        marked = marked_with(lab, {(cell.question, cell.row): wrong})
+        found = next((each for each in marked.cells if (each.question, each.row) == (cell.question, cell.row)), None)
+        if (
+            found is None
+            or found.explanation is None
+            or found.row != cell.row
+            or "With this" not in found.explanation.seen
+        ):
+            continue
+        if "would have another" in found.explanation.seen:
+            continue
+        values = {**key.values, CellRef(cell.question, key_row): QUESTIONS[cell.question].kind.read(wrong)}
+        wanted = counts(tried(lab, replace(key, values=values)))
+        told = {word: int(number) for number, word in NUMBER.findall(found.explanation.seen)}
+        assert told == wanted, f"{cell} {wrong}: {found.explanation.seen}"
+        confirmed += 1
+    assert confirmed > 40
+
+
+# --- What is never said -----------------------------------------------------------------------------------------------
+
+
+def texts_of(cell: CellMark) -> str:
+    said = cell.explanation
+    return "" if said is None else f"{said.explanation} {said.consequence} {said.seen} {said.hint}"
+
+
+def test_no_text_gives_away_the_right_address_mask_or_mac_or_a_port():
+    """In any notation. What the trainee wrote may be repeated, so a right value that was written elsewhere is let be."""
+    rng = random.Random(11)
+    looked_at = 0
+    for lab in (LAB, *draw(exercise_of(changed(tables=shaped(CHAIN))), 3)):
+        cells = list(planted(lab, rng))
+        for _ in range(12):
+            some = rng.sample(cells, 4)
+            marked = marked_with(lab, {(cell.question, cell.row): wrong for cell, wrong, _, _ in some})
+            for cell in marked.cells:
+                text = texts_of(cell)
+                if not text or not cell.expected:
+                    continue
+                looked_at += 1
+                for notation in notations(cell):
+                    assert not re.search(rf"(?<![\w.]){re.escape(notation)}(?![\w.])", text), (cell, text)
+                assert not re.search(r"\b[A-Z]{1,2}/\d", text.replace(cell.given, "")), text
+    assert looked_at > 150
+
+
+def notations(cell: CellMark) -> Iterator[str]:
+    """The expected address, mask or MAC in the notations that people know."""
+    question = SECTIONS[cell.section].question(cell.question)
+    kind = question.kind.name
+    try:
+        value = question.kind.read(cell.expected)
+    except NotReadable:
+        return
+    if isinstance(value, IPv4Address):
+        yield str(value)
+        yield f"{int(value):08X}"
+    elif "mask" in kind:
+        yield str(IPv4Address((0xFFFFFFFF << (32 - value)) & 0xFFFFFFFF))
+        yield f"/{value}"
+    elif kind == "a MAC address":
+        digits = str(value).replace("-", "")
+        yield from (str(value), str(value).replace("-", ":"), digits, digits.lower(), str(value).lower())

@@ -1,0 +1,55 @@
+"""Why a packet fared as it did, step by step: where, what was looked up, what was found, and which setting decided it.
+
+Steps are noted only while somebody asks for them (trials.traced), so that trials by the thousand cost nothing more.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import Enum
+
+from trainer.network.devices import Missing, SettingId
+
+__all__ = ["Lookup", "Step", "render", "suspects"]
+
+
+class Lookup(Enum):
+    """What a device looks up, in words that take the subject of the step."""
+
+    SENDING = "sends {}"
+    ROUTE = "looks up the way to {}"
+    NEIGHBOUR = "asks who has {}"
+    TRUST = "checks a DHCP server message that comes in on {}"
+    BINDING = "looks in its binding table for {}"
+    RECEIVED = "receives the packet to {}"
+    DROPPED = "drops {}"
+    RELAY = "hears the request of {}"
+    POOL = "looks for the pool whose network holds {}"
+    ADDRESS = "looks for a free address in pool {}"
+    ANSWER = "answers with {}"
+    DELIVERY = "hands the answer on to {}"
+    LEARNING = "sees the lease of {}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Step:
+    """One thing that a device looked up on a packet's way."""
+
+    at: str
+    """The device."""
+    lookup: Lookup
+    subject: str
+    """What it was looked up for: an address, a port, a station."""
+    found: str
+    """What came of it, in words."""
+    decided_by: tuple[SettingId | Missing, ...] = ()
+    """The settings, there or missing, that made it so; the likeliest to be at fault first."""
+
+
+def render(steps: Sequence[Step]) -> tuple[str, ...]:
+    """A line for each step: "A looks up the way to 172.16.20.21: static route 172.16.20.0/24, next hop 172.16.0.2."."""
+    return tuple(f"{step.at} {step.lookup.value.format(step.subject)}: {step.found}." for step in steps)
+
+
+def suspects(steps: Sequence[Step]) -> tuple[SettingId | Missing, ...]:
+    """Every setting that had a say, the last step's first: where to look for what is wrong."""
+    return tuple(dict.fromkeys(setting for step in reversed(steps) for setting in step.decided_by))
