@@ -109,7 +109,7 @@ ARRIVED = Delivered("DHCP server", ("Tills 1", "B", "A", "DHCP server"))
 )
 def test_a_protective_trial_counts_only_if_the_protection_is_what_stopped_it(protected, control, counts):
     """DESIGN section 5, "A proof that can fail"."""
-    tried = Tried(kind=TrialKind.FORGED_ADDRESS, subject="Tills 1", outcome=protected, control=control)
+    tried = Tried(kind=TrialKind.FORGED_ADDRESS, source="Tills 1", target="Ovens 1", outcome=protected, control=control)
     assert _trial(tried).as_wanted is counts
 
 

@@ -17,10 +17,12 @@ from trainer.lab.key import derive_key
 from trainer.lab.kinds import NotReadable
 from trainer.lab.questions import FORM, QUESTIONS, SECTIONS, subnets
 from trainer.lab.sample import HARBOUR
-from trainer.lab.scenario import Scenario
-from trainer.lab.trials import Site, TrialKind, Tried, try_network, visitors
+from trainer.lab.scenario import Reveal, Scenario
+from trainer.lab.trials import Site, TrialKind, TrialName, Tried, try_network, visitors
+from trainer.marking.experiments import _SHEETS
 from trainer.marking.marker import mark
 from trainer.marking.marks import CellMark, Marked
+from trainer.network.devices import Part
 
 LAB = replace(bakery(), sections=exercise_of(HARBOUR).sections)
 CHAIN = {"A": "", "B": "A", "C": "B"}
@@ -105,10 +107,41 @@ def test_what_follows_from_the_own_plan_is_put_right_in_the_own_plan():
     assert "Cameras" in text
 
 
+def steps(lab: Scenario, changes: Mapping[tuple[str, str], str]) -> tuple[str, ...]:
+    (cell,) = (each for each in marked_with(lab, changes).cells if each.explanation is not None)
+    assert cell.explanation is not None
+    return cell.explanation.steps
+
+
+def test_one_trial_that_goes_wrong_is_told_step_by_step_where_answers_may_be_seen():
+    changes = {("routes.next_hop", "Route 1"): "10.20.2.241"}
+    assert steps(replace(LAB, reveal=Reveal.EXPLANATIONS), changes) == ()
+    told = steps(LAB, changes)
+    assert told[:2] == (
+        "lease: Tills 1",
+        "Tills 1 sends a DHCP client message to everybody near: it is in VLAN 30 on switch B.",
+    )
+    assert told[-2:] == (
+        "A looks up the way to 10.20.0.1: no route leads there.",
+        "A drops the packet: no route leads to the destination.",
+    )
+
+
+def test_an_attack_that_gets_through_is_told_to_its_end():
+    told = steps(LAB, {("protection.guarded", "B"): "1, 2, 3, 4, 5"})
+    assert told[0] == "forged packet: Cameras sends to the server with the address of Ovens 1"
+    assert told[-1] == "DHCP server receives the packet to 10.20.2.229: the address is its own."
+
+
+def test_every_part_of_a_device_has_a_sheet_to_look_at():
+    assert set(_SHEETS) == set(Part)
+    assert set(_SHEETS.values()) <= {section.title for section in FORM}
+
+
 # --- What is said is what happens -------------------------------------------------------------------------------------
 
 
-def tried(lab: Scenario, answers: Answers) -> dict[tuple[TrialKind, str], Tried]:
+def tried(lab: Scenario, answers: Answers) -> dict[TrialName, Tried]:
     plan = SoFar(lab, answers.values, SoFar(lab))
     sites = {
         vlan.number: Site(
@@ -120,7 +153,7 @@ def tried(lab: Scenario, answers: Answers) -> dict[tuple[TrialKind, str], Tried]
     return {each.name: each for each in results}
 
 
-def counts(results: dict[tuple[TrialKind, str], Tried]) -> dict[str, int]:
+def counts(results: dict[TrialName, Tried]) -> dict[str, int]:
     found: dict[str, int] = {}
     words = {
         TrialKind.LEASE: "lease",
@@ -128,7 +161,7 @@ def counts(results: dict[tuple[TrialKind, str], Tried]) -> dict[str, int]:
         TrialKind.REACH: "ping",
         TrialKind.ROGUE_SERVER: "rogue offer",
     }
-    for (kind, _), each in results.items():
+    for (kind, *_), each in results.items():
         if each.fails:
             word = words.get(kind, "forged packet")
             found[word] = found.get(word, 0) + 1

@@ -100,7 +100,7 @@ def _lease(scenario: Scenario, key: Answers, tried: Tried) -> Trial:
     """A DHCP station gets the address, mask, router and lease that the key foretells, through the relay it names."""
     lease = tried.outcome
     assert not isinstance(lease, Delivered)
-    foretold = _foretold(scenario, key, tried.subject, lease)
+    foretold = _foretold(scenario, key, tried.source, lease)
     differs = isinstance(lease, Lease) and lease != foretold
     return Trial(
         kind=TrialKind.LEASE,

@@ -12,12 +12,13 @@ from trainer.lab.questions.protection import guarded_ports
 from trainer.lab.scenario import GatewayPlace, Scenario, Vlan
 from trainer.network.addresses import Mac, usable_address
 from trainer.network.devices import FixedAddress, Network, PortName, PortRef, Station
-from trainer.network.dhcp import start
+from trainer.network.dhcp import request_lease, start
 from trainer.network.packets import Delivered, Dropped, Outcome, Reason
 from trainer.network.topology import Lease, Running
-from trainer.network.trials import forge, ping, rogue_offer, without_guard, without_snooping
+from trainer.network.trace import Step
+from trainer.network.trials import forge, ping, rogue_offer, traced, without_guard, without_snooping
 
-__all__ = ["Site", "TrialKind", "Tried", "Visitor", "try_network", "visitors"]
+__all__ = ["Site", "TrialKind", "TrialName", "Tried", "Visitor", "retraced", "try_network", "visitors"]
 
 
 class TrialKind(Enum):
@@ -40,20 +41,40 @@ _WANTED_DROPS = {
 """What protects in the trials of a protection."""
 
 
+_SUBJECTS = {
+    TrialKind.LEASE: "{source}",
+    TrialKind.PING: "{source} to {target}",
+    TrialKind.REACH: "{source} to {target}",
+    TrialKind.ROGUE_SERVER: "{source} offers an address to {target}",
+    TrialKind.FORGED_ADDRESS: "{source} sends to the server with the address of {target}",
+    TrialKind.FORGED_MAC: "{source} sends to the server with the MAC of {target}",
+}
+TrialName = tuple[TrialKind, str, str]
+"""Kind, source and target."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tried:
     """One trial and what became of it."""
 
     kind: TrialKind
-    subject: str
-    """From whom to whom. Kind and subject name a trial, whichever network of the lab it is made on."""
+    source: str
+    """The station that asks or attacks."""
+    target: str = ""
+    """The station it is aimed at, or whose address or MAC is borrowed; "" for a lease."""
     outcome: Lease | Outcome
     control: Outcome | None = None
     """The same with that one protection off; None where nothing is protected or no control was asked for."""
 
     @property
-    def name(self) -> tuple[TrialKind, str]:
-        return self.kind, self.subject
+    def name(self) -> TrialName:
+        """The same for a trial, whichever network of the lab it is made on."""
+        return self.kind, self.source, self.target
+
+    @property
+    def subject(self) -> str:
+        """From whom to whom, in words."""
+        return _SUBJECTS[self.kind].format(source=self.source, target=self.target)
 
     @property
     def is_attack(self) -> bool:
@@ -135,7 +156,7 @@ def try_network(
     """
     running, leases = start(network.with_visitors(guests))
     tried = (
-        *(Tried(kind=TrialKind.LEASE, subject=name, outcome=outcome) for name, outcome in leases.items()),
+        *(Tried(kind=TrialKind.LEASE, source=name, outcome=outcome) for name, outcome in leases.items()),
         *_pings(running, network.stations),
         *_reaches(scenario, running, [visitor for visitor, _ in guests]),
         *_rogues(scenario, running, with_controls=with_controls),
@@ -153,7 +174,7 @@ def _pings(running: Running, stations: tuple[Station, ...]) -> Iterator[Tried]:
 
 def _ping(running: Running, kind: TrialKind, source: Station, target: Station) -> Tried:
     outcome = ping(running, source, target).drop or Delivered(target.name)
-    return Tried(kind=kind, subject=f"{source.name} to {target.name}", outcome=outcome)
+    return Tried(kind=kind, source=source.name, target=target.name, outcome=outcome)
 
 
 def _reaches(scenario: Scenario, running: Running, guests: Sequence[Station]) -> Iterator[Tried]:
@@ -181,7 +202,8 @@ def _rogues(scenario: Scenario, running: Running, *, with_controls: bool) -> Ite
             if victim is not None:
                 yield Tried(
                     kind=TrialKind.ROGUE_SERVER,
-                    subject=f"{rogue.name} offers an address to {victim.name}",
+                    source=rogue.name,
+                    target=victim.name,
                     outcome=_offered(running, rogue.name, victim.name),
                     control=None if unprotected is None else _offered(unprotected, rogue.name, victim.name),
                 )
@@ -202,17 +224,40 @@ def _forgeries(scenario: Scenario, running: Running, *, with_controls: bool) -> 
         station = running.network.station(plan.name)
         others = (each for each in running.network.stations if each.name not in (plan.name, server.name))
         other = next(others, server)
-        host = running.host(other)
-        borrowed = IPv4Address(0 if host is None else host.address)
+        borrowed = _address_of(running, other)
         yield Tried(
             kind=TrialKind.FORGED_ADDRESS,
-            subject=f"{station.name} sends to the server with the address of {other.name}",
+            source=station.name,
+            target=other.name,
             outcome=forge(running, station, server, address=borrowed),
             control=None if unprotected is None else forge(unprotected, station, server, address=borrowed),
         )
         yield Tried(
             kind=TrialKind.FORGED_MAC,
-            subject=f"{station.name} sends to the server with the MAC of {other.name}",
+            source=station.name,
+            target=other.name,
             outcome=forge(running, station, server, mac=other.mac),
             control=None if unprotected is None else forge(unprotected, station, server, mac=other.mac),
         )
+
+
+def _address_of(running: Running, station: Station) -> IPv4Address:
+    """0.0.0.0 where the station has none."""
+    host = running.host(station)
+    return IPv4Address(0 if host is None else host.address)
+
+
+def retraced(scenario: Scenario, running: Running, tried: Tried) -> tuple[Step, ...]:
+    """The steps of a trial that was made on the network, by making it once more."""
+    stations = {station.name: station for station in running.network.stations}
+    source, server = stations[tried.source], stations[scenario.server.name]
+    if tried.kind is TrialKind.LEASE:
+        return traced(request_lease, running, source).steps
+    target = stations[tried.target]
+    if tried.kind is TrialKind.ROGUE_SERVER:
+        return traced(rogue_offer, running, source, target).steps
+    if tried.kind is TrialKind.FORGED_ADDRESS:
+        return traced(forge, running, source, server, address=_address_of(running, target)).steps
+    if tried.kind is TrialKind.FORGED_MAC:
+        return traced(forge, running, source, server, mac=target.mac).steps
+    return traced(ping, running, source, target).steps

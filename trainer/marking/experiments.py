@@ -13,11 +13,12 @@ from trainer.lab.form import Answers, CellRef, Role, SoFar
 from trainer.lab.key import derive_key
 from trainer.lab.questions import FORM, subnets
 from trainer.lab.scenario import Scenario
-from trainer.lab.trials import Site, TrialKind, Tried, Visitor, try_network, visitors
+from trainer.lab.trials import Site, TrialKind, TrialName, Tried, Visitor, retraced, try_network, visitors
 from trainer.marking.mistakes.mistake import Lapse, WrongCell
 from trainer.network.devices import Network, Part
 from trainer.network.packets import Dropped, Reason
-from trainer.network.topology import Lease
+from trainer.network.topology import Lease, Running
+from trainer.network.trace import render
 
 __all__ = ["Experiment", "Laboratory", "told"]
 
@@ -40,8 +41,7 @@ class Experiment:
     """Where nothing of what it stops is healed: what still stops it once this is right."""
 
 
-Results = Mapping[tuple[TrialKind, str], Tried]
-"""By the name of the trial."""
+Results = Mapping[TrialName, Tried]
 
 
 class Laboratory:
@@ -53,8 +53,8 @@ class Laboratory:
         self._key = derive_key(scenario)
         self._key_so_far = SoFar(scenario, self._key.values)
         self._own = _with_what_is_not_asked(scenario, answers, so_far)
-        self._known: dict[tuple[Network, tuple[Visitor, ...]], Results] = {}
-        self._own_results = self._results(self._own)
+        self._known: dict[tuple[Network, tuple[Visitor, ...]], tuple[Running, Results]] = {}
+        self._running, self._own_results = self._tried(self._own)
 
     @property
     def size(self) -> int:
@@ -65,8 +65,8 @@ class Laboratory:
         """The cells are put right, or made wrong, together. None where no device is configured by them."""
         if not any(cell.question.role is Role.CONFIGURES for cell in cells):
             return None
-        own, healed = self._own_results, self._results(_put_right(self._own, cells))
-        stops = tuple(each for each in self._results(_put_wrong(self._key, cells)).values() if each.fails)
+        own, (_, healed) = self._own_results, self._tried(_put_right(self._own, cells))
+        stops = tuple(each for each in self._tried(_put_wrong(self._key, cells))[1].values() if each.fails)
         heals = tuple(each for name, each in own.items() if each.fails and healed[name].works)
         altered = {name: _differences(each, healed[name]) for name, each in own.items()}
         return Experiment(
@@ -78,13 +78,22 @@ class Laboratory:
             masked_by=next((_why(healed, healed[each.name]) for each in stops if healed[each.name].fails), None),
         )
 
-    def _results(self, answers: Answers) -> Results:
+    def steps(self, experiment: Experiment) -> tuple[str, ...]:
+        """One trial that goes wrong because of it in the trainee's own network: what it is, then a line a step."""
+        own = (self._own_results[each.name] for each in (*experiment.heals, *experiment.stops))
+        shown = next((each for each in own if each.fails), None)
+        if shown is None:
+            return ()
+        steps = render(retraced(self._scenario, self._running, shown))
+        return (f"{_CALLED[shown.kind]}: {shown.subject}", *steps)
+
+    def _tried(self, answers: Answers) -> tuple[Running, Results]:
         plan = SoFar(self._scenario, answers.values, self._key_so_far)
         sites = {vlan.number: _site(plan, vlan.number) for vlan in self._scenario.vlans}
         network, guests = build(self._scenario, answers).network, visitors(self._scenario, sites)
         if (network, guests) not in self._known:
-            _, tried = try_network(self._scenario, network, guests, with_controls=False)
-            self._known[network, guests] = {each.name: each for each in tried}
+            running, tried = try_network(self._scenario, network, guests, with_controls=False)
+            self._known[network, guests] = running, {each.name: each for each in tried}
         return self._known[network, guests]
 
 
@@ -112,7 +121,7 @@ def _why(results: Results, tried: Tried) -> Dropped | None:
     drop = tried.outcome
     if not isinstance(drop, Dropped):
         return None
-    lease = results.get((TrialKind.LEASE, drop.at))
+    lease = results.get((TrialKind.LEASE, drop.at, ""))
     if drop.reason is Reason.NO_ADDRESS and lease is not None and isinstance(lease.outcome, Dropped):
         return lease.outcome
     return drop
@@ -169,6 +178,7 @@ def _put_wrong(key: Answers, cells: Iterable[WrongCell]) -> Answers:
 # --- What is said -----------------------------------------------------------------------------------------------------
 
 _SHEETS = {
+    Part.VLAN: "Ports",
     Part.VLAN_INTERFACE: "Subnets",
     Part.ROUTED_PORT: "Links",
     Part.PORT: "Ports",

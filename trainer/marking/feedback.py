@@ -38,6 +38,8 @@ class Remark:
     consequence: str
     seen: str
     """What was seen when it was tried on the network."""
+    steps: tuple[str, ...]
+    """One trial that goes wrong because of it: what it is, then step by step."""
     hint: str
     answer: str
     decision: str
@@ -88,6 +90,7 @@ def _remark(group: list[CellMark], rung: int) -> Remark:
         explanation=(said.explanation if said else first.remark) if rung >= 2 or not said else "",
         consequence=said.consequence if said and rung >= 2 else "",
         seen=said.seen if said and rung >= 2 else "",
+        steps=said.steps if said and rung >= 3 else (),
         hint=said.hint if said and rung >= 1 else "",
         decision=first.decision,
         answer=first.expected if rung >= 3 and len(group) == 1 and not _was_decided_right(first) else "",

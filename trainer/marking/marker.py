@@ -12,7 +12,7 @@ from typing import Any
 from trainer.lab.answers import FilledForm, ReadForm, read_answers
 from trainer.lab.form import Answers, CellRef, Question, RowKey, Section, SoFar
 from trainer.lab.questions import SECTIONS, routes
-from trainer.lab.scenario import Asked, Scenario
+from trainer.lab.scenario import Asked, Reveal, Scenario
 from trainer.marking.easing import is_eased
 from trainer.marking.equivalence import Delivery, deliveries, is_harmless
 from trainer.marking.experiments import Laboratory, told
@@ -81,21 +81,23 @@ class _Marker:
         """The cells, and what was seen of those that are not right when they were tried on the network."""
         seen = self._seen(self._tried_together(cells))
         for cell in cells:
-            said = seen.get(CellRef(cell.question, cell.row))
-            if said is None or cell.explanation is None:
+            found = seen.get(CellRef(cell.question, cell.row))
+            if found is None or cell.explanation is None:
                 yield cell
             else:
-                yield replace(cell, explanation=replace(cell.explanation, seen=said))
+                yield replace(cell, explanation=replace(cell.explanation, seen=found[0], steps=found[1]))
 
-    def _seen(self, groups: Sequence[Sequence[WrongCell]]) -> dict[CellRef, str]:
+    def _seen(self, groups: Sequence[Sequence[WrongCell]]) -> dict[CellRef, tuple[str, tuple[str, ...]]]:
+        """What was seen of the cells of each group, and the steps of one trial."""
         if not groups:
             return {}
-        seen: dict[CellRef, str] = {}
+        seen: dict[CellRef, tuple[str, tuple[str, ...]]] = {}
         laboratory = Laboratory(self._scenario, self._answers, self._so_far)
         for group in groups[: _MOST_TRIALS // laboratory.size]:
             experiment = laboratory.experiment(group)
             if experiment is not None:
-                seen |= {CellRef(cell.question.id, cell.row): told(experiment) for cell in group}
+                steps = laboratory.steps(experiment) if self._scenario.reveal is Reveal.ANSWERS else ()
+                seen |= {CellRef(cell.question.id, cell.row): (told(experiment), steps) for cell in group}
         return seen
 
     def _tried_together(self, cells: Sequence[CellMark]) -> list[list[WrongCell]]:

@@ -305,8 +305,9 @@ def _server(running: Running) -> DhcpServer:
 
 
 def _ended(running: Running, dropped: Dropped) -> Dropped:
-    """The drop that ends an exchange, noted."""
-    running.note(dropped.at, Lookup.DROPPED, "the DHCP message", dropped.reason.value, dropped.because)
+    """The drop that ends an exchange, noted unless its packet's way has ended with it."""
+    if not (running.steps and running.steps[-1].lookup is Lookup.DROPPED):
+        running.note(dropped.at, Lookup.DROPPED, "the DHCP message", dropped.reason.value, dropped.because)
     return dropped
 
 

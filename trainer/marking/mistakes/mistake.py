@@ -88,3 +88,5 @@ class Explanation:
     hint: str
     seen: str = field(default="", metadata={"added later": True})
     """What was seen when this cell was tried on the network; empty where nothing was tried."""
+    steps: tuple[str, ...] = field(default=(), metadata={"added later": True})
+    """One trial that goes wrong because of it, step by step; only where the answers may be seen, for steps name addresses."""
