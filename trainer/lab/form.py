@@ -57,6 +57,8 @@ class Question(Generic[T]):
     worked_out_from: Callable[[Scenario, RowKey], int] | None = None
     """The VLAN whose network the value is worked out from, bit by bit. None: it is copied, or rests on no VLAN's network.
     Where the trainee's own network makes that easier than the key's does, what follows counts half (R5)."""
+    must_differ: str = ""
+    """What no two cells may share, under whichever question: "network", "device address", "pool address"."""
     weight: int = 1
     """In open rows: how much an equal value says about which row is meant. Rows are matched by the sum."""
 

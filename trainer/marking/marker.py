@@ -3,6 +3,7 @@
 The rules R1 to R12 are the marking rules of the project (DEVELOPERS.md lists them with their sources).
 """
 
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
@@ -11,7 +12,7 @@ from typing import Any
 
 from trainer.lab.answers import FilledForm, ReadForm, read_answers
 from trainer.lab.form import Answers, CellRef, Question, RowKey, Section, SoFar
-from trainer.lab.questions import SECTIONS, routes
+from trainer.lab.questions import QUESTIONS, SECTIONS, routes
 from trainer.lab.scenario import Asked, Reveal, Scenario
 from trainer.marking.easing import is_eased
 from trainer.marking.equivalence import Delivery, deliveries, is_harmless
@@ -38,6 +39,10 @@ _MOST_TRIALS = 60_000
 """How many trials one workbook's experiments may take; in a very large lab the last wrong cells are not tried."""
 
 
+_COPIES = 3
+"""So many times the same value is no plan but a copy. Twice may be a slip, and is charged as one."""
+
+
 def mark(scenario: Scenario, filled: FilledForm) -> Marked:
     """Marks a form against the scenario. Whatever stands in it, it is marked."""
     marker = _Marker(scenario, read_answers(filled))
@@ -52,6 +57,16 @@ def mark(scenario: Scenario, filled: FilledForm) -> Marked:
     return Marked(cells=tuple(marker.tried(cells)), sections=tuple(sections))
 
 
+def _without_copies(given: Mapping[CellRef, Any]) -> dict[CellRef, Any]:
+    """Without values that are written for many devices or networks where each has its own: nothing follows from them (R5)."""
+    counts = Counter((QUESTIONS[cell.question].must_differ, value) for cell, value in given.items())
+    return {
+        cell: value
+        for cell, value in given.items()
+        if not (what := QUESTIONS[cell.question].must_differ) or counts[what, value] < _COPIES
+    }
+
+
 class _Marker:
     """Marks one form, section by section."""
 
@@ -60,7 +75,7 @@ class _Marker:
         self._read = read
         self._key = SoFar(scenario)
         asked = {question.id for section in scenario.asked for question in SECTIONS[section].questions}
-        given = {cell: value for cell, value in read.answers.values.items() if cell.question in asked}
+        given = _without_copies({cell: value for cell, value in read.answers.values.items() if cell.question in asked})
         self._so_far = SoFar(scenario, given, self._key) if scenario.follow_through else self._key
         self._wrong: dict[CellRef, WrongCell] = {}
 

@@ -91,6 +91,7 @@ LINK_NETWORK = Question(
     answer=_network_address,
     is_usable=is_inside_block,
     accepts=_is_free_place,
+    must_differ="network",
 )
 LINK_MASK = Question(
     id="links.mask", heading="Mask", kind=MASK, role=Role.CONFIGURES, answer=_mask, is_usable=_is_link_length
@@ -103,6 +104,7 @@ FIRST_ADDRESS = Question(
     answer=_first_address,
     is_usable=is_inside_block,
     accepts=_is_free_end,
+    must_differ="device address",
 )
 SECOND_ADDRESS = Question(
     id="links.second",
@@ -111,6 +113,7 @@ SECOND_ADDRESS = Question(
     role=Role.CONFIGURES,
     answer=_second_address,
     is_usable=is_inside_block,
+    must_differ="device address",
 )
 
 LINKS = Section(

@@ -41,6 +41,7 @@ POOL_FIRST = Question(
     answer=_first,
     is_usable=is_inside_block,
     worked_out_from=lambda _scenario, row: int(row),
+    must_differ="pool address",
 )
 POOL_LAST = Question(
     id="pools.last",
@@ -50,6 +51,7 @@ POOL_LAST = Question(
     answer=_last,
     is_usable=is_inside_block,
     worked_out_from=lambda _scenario, row: int(row),
+    must_differ="pool address",
 )
 POOL_MASK = Question(
     id="pools.mask",

@@ -34,6 +34,7 @@ STATION_ADDRESS = Question(
     answer=_address,
     is_usable=is_inside_block,
     worked_out_from=lambda scenario, row: scenario.station_by_name[row].vlan,
+    must_differ="device address",
 )
 STATION_MASK = Question(
     id="stations.mask",

@@ -123,8 +123,8 @@ def _vlan_of(_scenario: Scenario, row: RowKey) -> int:
 
 
 def is_network_length(scenario: Scenario, length: int) -> bool:
-    """Whether a VLAN's network could have that length at all: not /0, not a /31, not wider than the block (R4)."""
-    return scenario.block.prefixlen <= length <= LONGEST_NETWORK
+    """Whether a VLAN's network could have that length at all: no /31, and smaller than the block, which holds more (R4)."""
+    return scenario.block.prefixlen < length <= LONGEST_NETWORK
 
 
 NETWORK_ADDRESS = Question(
@@ -135,6 +135,7 @@ NETWORK_ADDRESS = Question(
     answer=_network_address,
     is_usable=is_inside_block,
     accepts=_is_free_place,
+    must_differ="network",
 )
 PREFIX_LENGTH_OF = Question(
     id="subnets.prefix",
@@ -180,6 +181,7 @@ GATEWAY = Question(
     is_usable=is_inside_block,
     accepts=_is_free_gateway,
     worked_out_from=_vlan_of,
+    must_differ="device address",
 )
 MASK = Question(
     id="subnets.mask",

@@ -1,0 +1,219 @@
+"""Errors planted in right workbooks: each is charged where it stands and nowhere else, and answers that are right in
+another way lose nothing.
+
+TRAINER_NIGHTLY=1 looks at 20 labs for single errors and at 200 for keys and rewritings.
+"""
+
+import os
+import random
+from collections.abc import Mapping
+from decimal import Decimal
+from functools import cache
+from typing import Any
+
+import pytest
+from drawn_labs import changed, draw, exercise_of, shaped
+from test_marker import filled
+
+from trainer.commands.demo_class import WAYS, key_texts
+from trainer.lab.form import CellRef, RowKey
+from trainer.lab.questions import FORM, QUESTIONS
+from trainer.lab.scenario import Scenario
+from trainer.marking.marker import mark
+from trainer.marking.marks import CellMark, Marked, Verdict
+
+IS_NIGHTLY = bool(os.environ.get("TRAINER_NIGHTLY"))
+SHAPES: tuple[dict[str, str] | None, ...] = (
+    None,
+    {"A": "", "B": "A", "C": "B"},
+    {"A": "", "B": "A", "C": "A", "D": "A"},
+    {"A": "", "B": "A", "C": "B", "D": "B", "E": "A"},
+)
+CATCH_ALL = {"unclassified", "typing-slip", "blank", "not-readable"}
+"""Explanations that would fit any cell."""
+
+
+@cache
+def labs(count: int) -> tuple[Scenario, ...]:
+    """Labs of all shapes, drawn from secrets of their own."""
+    found = []
+    for number in range(count):
+        shape = SHAPES[number % len(SHAPES)]
+        order = ("largest first", "as listed", "a range a switch")[number % 3]
+        gateway = ("first usable", "last usable")[number % 2]
+        raw = changed(order=order, gateway=gateway, **({} if shape is None else {"tables": shaped(shape)}))
+        found += draw(exercise_of(raw), 1, secret=f"planted {number}".encode())
+    return tuple(found)
+
+
+def marked_with(lab: Scenario, changes: Mapping[CellRef, str]) -> Marked:
+    return mark(lab, filled({**key_texts(lab), **changes}))
+
+
+def wrong_text(lab: Scenario, cell: CellRef, right: str, rng: random.Random) -> str:
+    """Another value of the same kind from the lab, or the right one with one digit changed."""
+    texts = key_texts(lab)
+    kind = QUESTIONS[cell.question].kind
+    others = sorted({text for each, text in texts.items() if QUESTIONS[each.question].kind is kind} - {right})
+    return rng.choice(others) if others else ("5 h" if right != "5 h" else "7 h")
+
+
+@pytest.mark.parametrize("number", range(200 if IS_NIGHTLY else 12))
+def test_keys_and_rewritings_of_them_earn_everything(number: int):
+    """Other notation, other order, one default route instead of several where that delivers."""
+    lab = labs(200 if IS_NIGHTLY else 12)[number]
+    key = key_texts(lab)
+    ways = WAYS[:3] if len(lab.switches) == 2 else WAYS[:2]
+    for way in ways:
+        marked = mark(lab, filled(way.fill(lab, dict(key))))
+        assert marked.marks == marked.out_of == Decimal(100), way.shows
+
+
+@pytest.mark.parametrize("number", range(20 if IS_NIGHTLY else 4))
+def test_a_single_error_costs_its_own_cell_and_no_other(number: int):
+    """Unless the planted value does the job all the same, which the remark says then."""
+    lab = labs(20 if IS_NIGHTLY else 4)[number]
+    rng = random.Random(number)
+    planted = explained = 0
+    for cell, right in key_texts(lab).items():
+        marked = marked_with(lab, {cell: wrong_text(lab, cell, right, rng)})
+        lost = [each for each in marked.cells if not each.verdict.is_full]
+        if not lost:
+            assert any(each.remark for each in marked.cells), cell
+            continue
+        own = [each for each in lost if (each.question, each.row) == (cell.question, cell.row)]
+        if own and len(lost) == 1:
+            planted += 1
+            explained += _mistake(own[0]) not in CATCH_ALL
+            continue
+        assert _is_one_row_that_fits_no_other(cell, lost) or _is_refused(own, lost), (cell, lost)
+    assert explained >= 0.95 * planted > 50
+
+
+def _mistake(cell: CellMark) -> str:
+    assert cell.explanation is not None
+    return cell.explanation.mistake
+
+
+def _is_one_row_that_fits_no_other(cell: CellRef, lost: list[CellMark]) -> bool:
+    """A value that makes an open row somebody else's: it is told as one extra and one missing row, and costs one row."""
+    section = cell.question.split(".")[0]
+    of_section = all(each.section == section for each in lost)
+    return of_section and {each.verdict for each in lost} <= {Verdict.EXTRA, Verdict.MISSING, Verdict.WRONG}
+
+
+def _is_refused(own: list[CellMark], lost: list[CellMark]) -> bool:
+    """What follows from the planted value is easier (R5)."""
+    return bool(own) and all(each in own or _mistake(each) == "easier-by-own-error" for each in lost)
+
+
+@pytest.mark.parametrize("count", [2, 4, 6])
+def test_several_errors_at_once_are_charged_once_each(count: int):
+    """In cells of different sheets, none of which another one rests on: lists, ports, links' ends, leases."""
+    lab = labs(4)[0]
+    rng = random.Random(count)
+    key = key_texts(lab)
+    independent: list[CellRef] = [
+        CellRef("ports.vlan", RowKey(str(lab.stations[1].at))),
+        CellRef("protection.trusted", RowKey("A")),
+        CellRef("protection.guarded", RowKey("B")),
+        CellRef("pools.lease", RowKey(str(lab.dhcp_vlans[0].number))),
+        CellRef("bindings.type", RowKey("Binding 1")),
+        CellRef("subnets.broadcast", RowKey(str(lab.vlans[0].number))),
+    ]
+    some = independent[:count]
+    marked = marked_with(lab, {cell: wrong_text(lab, cell, key[cell], rng) for cell in some})
+    lost = {(each.question, each.row) for each in marked.cells if not each.verdict.is_full}
+    assert lost == {(cell.question, cell.row) for cell in some}
+
+
+# --- An adversarial trainee -------------------------------------------------------------------------------------------
+
+
+def section_marks(marked: Marked, section: str) -> tuple[Decimal, Decimal]:
+    found = next(each for each in marked.sections if each.section == section)
+    return found.marks, found.out_of
+
+
+def cells_of(marked: Marked, question: str) -> list[CellMark]:
+    return [cell for cell in marked.cells if cell.question == question]
+
+
+@pytest.mark.parametrize("question", ["protection.trusted", "protection.guarded"])
+def test_whoever_lists_every_port_gains_nothing_and_is_told_why(question: str):
+    """R9: a wrong member cancels a right one, never below zero."""
+    lab = labs(4)[0]
+    every = {CellRef(question, RowKey(each.name)): "1-24" for each in lab.switches}
+    for cell in cells_of(marked_with(lab, every), question):
+        assert cell.marks == 0, cell
+        assert cell.explanation is not None
+        assert "very" in cell.explanation.explanation, "it says that every port is listed"
+
+
+def test_whoever_writes_every_route_and_a_default_gains_nothing():
+    lab = labs(4)[0]
+    key = key_texts(lab)
+    hops = [
+        key[CellRef(question, RowKey(link.name))] for link in lab.links for question in ("links.first", "links.second")
+    ]
+    texts: dict[CellRef, str] = {cell: text for cell, text in key.items() if not cell.question.startswith("routes.")}
+    destinations = [("0.0.0.0", "/0")] + [
+        (
+            key[CellRef("subnets.network", RowKey(str(vlan.number)))],
+            key[CellRef("subnets.mask", RowKey(str(vlan.number)))],
+        )
+        for vlan in lab.vlans
+    ]
+    rows = [
+        (switch.name, destination, mask, hop)
+        for switch in lab.switches
+        for destination, mask in destinations
+        for hop in hops
+    ]
+    for number, row in enumerate(rows, 1):
+        for question, text in zip(("switch", "destination", "mask", "next_hop"), row, strict=True):
+            texts[CellRef(f"routes.{question}", RowKey(f"Route {number}"))] = text
+    marked = mark(lab, filled(texts))
+    assert section_marks(marked, "routes")[0] == 0
+    assert all(cell.explanation is not None for cell in marked.cells if cell.verdict is Verdict.EXTRA)
+
+
+@pytest.mark.parametrize("section", [section.id for section in FORM])
+def test_whoever_writes_two_answers_in_a_cell_gains_nothing_but_by_lists(section: str):
+    """R10. Lists take several values; there a wrong one cancels a right one (R9)."""
+    lab = labs(4)[0]
+    key = key_texts(lab)
+    doubled: dict[CellRef, str] = {}
+    for cell, text in key.items():
+        others = sorted({other for each, other in key.items() if each.question == cell.question} - {text})
+        if cell.question.startswith(f"{section}.") and others:
+            doubled[cell] = f"{text} or {others[0]}"
+    marked = marked_with(lab, doubled)
+    for cell in marked.cells:
+        if CellRef(cell.question, cell.row) in doubled:
+            assert cell.marks <= 0, cell
+            assert cell.explanation is not None
+
+
+def test_whoever_copies_what_is_given_everywhere_gains_nothing():
+    """The block, a station's MAC, a port and a VLAN number in every cell of their kind."""
+    lab = labs(4)[0]
+    station = lab.stations[1]
+    given: dict[str, Any] = {
+        "an address": lab.block.network_address,
+        "a dotted mask": lab.block.netmask,
+        "a mask": lab.block.netmask,
+        "a mask or prefix length": f"/{lab.block.prefixlen}",
+        "a prefix length": lab.block.prefixlen,
+        "a MAC address": station.mac,
+        "a port": station.at,
+        "a VLAN number": station.vlan,
+    }
+    texts = {
+        cell: str(given[QUESTIONS[cell.question].kind.name])
+        for cell in key_texts(lab)
+        if QUESTIONS[cell.question].kind.name in given
+    }
+    marked = mark(lab, filled(texts))
+    assert all(cell.marks <= 0 for cell in marked.cells if cell.verdict is not Verdict.RIGHT)
+    assert marked.marks < 4, "what is really right where it was copied to"
