@@ -25,6 +25,7 @@ from trainer.commands.demo_class import WAYS, key_texts
 from trainer.lab.draw import draw_for_class, draw_scenario, lab_number, lab_slot, seed_of
 from trainer.lab.exercise import Exercise
 from trainer.lab.exercise_form import read_exercise
+from trainer.lab.form import CellRef
 from trainer.lab.key import derive_key
 from trainer.lab.proof import prove
 from trainer.lab.sample import HARBOUR
@@ -74,6 +75,8 @@ def main() -> None:
         filled = fill_in(book, scenario, WAYS[4 + index % 3].fill(scenario, key_texts(scenario)))
         form = timed("read", _read, filled, scenario)
         marked = timed("mark", mark, scenario, form.filled)
+        wrong = _read(fill_in(book, scenario, _ten_wrong(scenario)), scenario)
+        timed("mark ten wrong cells", mark, scenario, wrong.filled)
         timed("marked copy", write_marked_book, scenario, marked, form.notices)
         timed("feedback page", write_feedback_page, scenario, marked, form.notices)
         straight = _straightforward(book)
@@ -88,6 +91,24 @@ def main() -> None:
 
 def _read(book: bytes, scenario: Scenario) -> ReturnedForm:
     return read_form(read_book(book), scenario)
+
+
+TEN_QUESTIONS = (
+    "subnets.gateway", "subnets.mask", "links.mask", "ports.vlan", "stations.gateway", "routes.next_hop", "pools.router",
+    "protection.trusted", "bindings.mac", "bindings.port",
+)  # fmt: skip
+
+
+def _ten_wrong(scenario: Scenario) -> dict[CellRef, str]:
+    """The key with ten cells wrong that all configure devices: the first of each of these questions, with the text of
+    another row or, where all rows are alike, of another question.
+    """
+    texts = key_texts(scenario)
+    for question in TEN_QUESTIONS:
+        cell, right = next((cell, text) for cell, text in texts.items() if cell.question == question)
+        others = (text for other, text in texts.items() if other.question == question and text != right)
+        texts[cell] = next(others, "255.255.255.0")
+    return texts
 
 
 def _straightforward(book: bytes) -> Callable[[], bytes]:
@@ -142,6 +163,8 @@ def _report(medians: dict[str, float], labs: int) -> None:
     print(f"  draw + prove + key:                      {making / load:.2f} loads   (aim: at most 4)")
     print(f"  prove a lab of two switches:             {medians['prove'] / load:.2f} loads   (aim: at most 0.3)")
     print(f"  read + mark + marked copy:               {marking / load:.2f} loads   (aim: at most 8)")
+    ten = medians["mark ten wrong cells"] / load
+    print(f"  mark ten wrong cells, all experiments:   {ten:.2f} loads   (aim: at most 6)")
 
 
 def _report_chains(load: float) -> None:
