@@ -75,6 +75,7 @@ def test_every_kind_of_trial_is_made_as_often_as_the_lab_asks_for():
     proof = prove(scenario, derive_key(scenario))
     assert {kind: proof.count(kind) for kind in TrialKind} == {
         TrialKind.LEASE: 6,
+        TrialKind.RENEWAL: 6,
         TrialKind.BINDINGS: 2,
         TrialKind.PING: 9 * 8,
         TrialKind.REACH: 10 * 3 - 2,

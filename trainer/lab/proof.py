@@ -13,6 +13,7 @@ from trainer.lab.scenario import Scenario
 from trainer.lab.trials import Site, TrialKind, Tried, try_network, visitors
 from trainer.network.addresses import network_at
 from trainer.network.devices import SwitchName
+from trainer.network.dhcp import renew
 from trainer.network.packets import Delivered, Dropped, Outcome
 from trainer.network.topology import Lease, Running
 
@@ -49,9 +50,9 @@ class ProofFailed(TrainerError):
 def prove(scenario: Scenario, key: Answers) -> Proof:
     """Builds the key's network and tries it.
 
-    Leases through the relay agents; every pair of stations both ways; the first and the last needed address of every
-    network, so that a mask one bit long shows; a rogue server; forged source addresses and MACs. Protective trials
-    count only if their control, the same with that protection off, gets through.
+    Leases through the relay agents, and their renewal; every pair of stations both ways; the first and the last needed
+    address of every network, so that a mask one bit long shows; a rogue server; forged source addresses and MACs.
+    Protective trials count only if their control, the same with that protection off, gets through.
 
     Raises ProofFailed on the first trial that does not go as wanted.
     """
@@ -73,6 +74,7 @@ def _trials(scenario: Scenario, key: Answers) -> Iterator[Trial]:
     running, tried = try_network(scenario, build(scenario, key).network, guests, with_controls=True)
     for each in tried:
         yield _lease(scenario, key, each) if each.kind is TrialKind.LEASE else _trial(each)
+    yield from _renewals(running)
     yield from _bindings(scenario, key, running)
 
 
@@ -108,6 +110,14 @@ def _lease(scenario: Scenario, key: Answers, tried: Tried) -> Trial:
         seen=_seen_lease(lease) + (f"; the key foretells {_seen_lease(foretold)}" if differs else ""),
         as_wanted=lease == foretold,
     )
+
+
+def _renewals(running: Running) -> Iterator[Trial]:
+    """Every lease is renewed by unicast (RFC 2131 4.3.2)."""
+    for name in running.leases:
+        drop = renew(running, running.network.station(name)).drop
+        seen = "renewed" if drop is None else str(drop)
+        yield Trial(kind=TrialKind.RENEWAL, subject=name, seen=seen, as_wanted=drop is None)
 
 
 def _bindings(scenario: Scenario, key: Answers, running: Running) -> Iterator[Trial]:

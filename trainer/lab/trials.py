@@ -25,6 +25,7 @@ class TrialKind(Enum):
     """What was tried."""
 
     LEASE = "lease"
+    RENEWAL = "renewal of a lease"
     BINDINGS = "binding table"
     PING = "ping between stations"
     REACH = "ping to a needed address"

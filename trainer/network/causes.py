@@ -30,6 +30,7 @@ __all__ = [
     "address_settings",
     "gateway_elsewhere",
     "gateway_of",
+    "mask_of",
     "nearby_interfaces",
     "no_address",
     "no_gateway",
@@ -62,7 +63,7 @@ def gateway_of(running: Running, station: Station) -> SettingId:
 
 def own_settings(running: Running, station: Station) -> list[SettingId]:
     """All that decides to whom a station sends."""
-    return [each(running, station) for each in (gateway_of, _mask_of, address_of)]
+    return [each(running, station) for each in (gateway_of, mask_of, address_of)]
 
 
 def address_settings(running: Running, members: Sequence[Member]) -> list[SettingId]:
@@ -96,7 +97,8 @@ def whose_address(running: Running, address: int) -> SettingId | None:
     return None if station is None else address_of(running, station)
 
 
-def _mask_of(running: Running, station: Station) -> SettingId:
+def mask_of(running: Running, station: Station) -> SettingId:
+    """Where the station has its mask from: its own setting, or the pool."""
     return _setting_of(running, station, "mask", "network")
 
 
@@ -129,7 +131,7 @@ def gateway_elsewhere(running: Running, station: Station, segment: Segment) -> S
     owner = next(running.owners(segment, host.gateway), None)
     if owner is None or owner.interface is None:
         return gateway_of(running, station)
-    return _mask_of(running, station) if _holds(owner.interface, host.address) else address_of(running, station)
+    return mask_of(running, station) if _holds(owner.interface, host.address) else address_of(running, station)
 
 
 def port_setting(running: Running, station: Station) -> Cause:
@@ -220,7 +222,7 @@ def _why_not_next_door(running: Running, asker: Station, other: Station) -> Caus
     assert host is not None
     assert ingress is not None
     if (own.address ^ host.address) & host.mask:
-        return _mask_of(running, asker)
+        return mask_of(running, asker)
     if _is_at_odds(host):
         return address_of(running, other)
     finds_gateway = own.gateway is not None and any(running.owners(ingress.segment, own.gateway))

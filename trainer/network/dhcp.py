@@ -239,7 +239,7 @@ def _relayed(
     target = SettingId(switch, Part.RELAY, relay.key, "target")
     own_address = SettingId(switch, interface.part, str(interface.place), "address")
     found = f"its relay agent sends it to {relay.target} with giaddr {interface.address}"
-    running.note(switch, Lookup.RELAY, client.name, found, target, own_address)
+    running.note(switch, Lookup.RELAY, client.name, found, target, own_address, *_server_addresses(running))
     packet = Packet(
         source=int(interface.address),
         destination=int(relay.target),
@@ -253,6 +253,12 @@ def _relayed(
     if server is None or outcome.at != server.station:
         return Dropped(outcome.at, Reason.NO_SERVER_THERE, target)
     return _Heard(switch, interface)
+
+
+def _server_addresses(running: Running) -> tuple[SettingId, ...]:
+    """The setting of the server's address, which relay targets have to agree with; nothing where there is no server."""
+    server = running.network.server
+    return () if server is None else (causes.address_of(running, running.network.station(server.station)),)
 
 
 def _blamed(running: Running, server: DhcpServer, relay: Relay, target: SettingId, dropped: Dropped) -> Dropped:

@@ -79,7 +79,7 @@ def _first_hop(running: Running, station: Station, destination: int) -> NextHop 
     because: SettingId | Missing = Missing(name, Part.STATION, str(IPv4Address(destination)))
     is_near = not (destination ^ host.address) & host.mask
     if is_near and is_no_host(destination, host.mask):
-        return Dropped(name, Reason.NOT_A_HOST, SettingId(name, Part.STATION, name, "mask"))
+        return Dropped(name, Reason.NOT_A_HOST, causes.mask_of(running, station))
     if not is_near:
         if host.gateway is None:
             return Dropped(name, Reason.NO_GATEWAY, causes.no_gateway(running, station))

@@ -1,0 +1,187 @@
+"""Random configurations of every device, as no form would allow them: no trial raises, every trial ends.
+
+TRAINER_NIGHTLY=1 tries 20,000 of them, else 600.
+"""
+
+import os
+import random
+from ipaddress import IPv4Address, IPv4Network
+
+from every_trial import drops
+from hypothesis import HealthCheck, event, given, settings
+from hypothesis import strategies as st
+
+from trainer.network.addresses import Mac, network_at
+from trainer.network.devices import (
+    BindingRow,
+    Cable,
+    DhcpServer,
+    FixedAddress,
+    Interface,
+    Network,
+    Pool,
+    Port,
+    PortName,
+    PortRef,
+    Relay,
+    Route,
+    Station,
+    Switch,
+    SwitchName,
+)
+from trainer.network.dhcp import start
+from trainer.network.topology import Lease, Running
+
+COUNT = 20_000 if os.environ.get("TRAINER_NIGHTLY") else 600
+VLANS = [10, 20, 30, 4094, 0, 5000]
+SWITCHES = "ABCD"
+PORTS = [PortName(str(number)) for number in range(1, 7)]
+
+
+def address(rng: random.Random) -> IPv4Address:
+    """Mostly out of a few small networks, so that devices meet; now and then anything at all."""
+    if rng.random() < 0.08:
+        return IPv4Address(rng.choice([0, 1, 0x7F000001, 0xE0000001, 0xFFFFFFFF, rng.getrandbits(32)]))
+    return IPv4Address(
+        f"172.16.{rng.choice([0, 0, 0, 0, 0, 1])}.{rng.choice([0, 1, 1, 2, 2, 3, 4, 5, 6, 128, 254, 255])}"
+    )
+
+
+def length(rng: random.Random) -> int:
+    return rng.choice([24, 24, 24, 24, 24, 24, 30, 31, 32, 16, rng.randint(0, 32)])
+
+
+def vlan(rng: random.Random) -> int:
+    return rng.choice([10, 10, 10, 10, 10, 20, rng.choice(VLANS)])
+
+
+def port_name(rng: random.Random) -> PortName:
+    return rng.choice(PORTS)
+
+
+def ports(rng: random.Random) -> tuple[Port, ...]:
+    kinds = [
+        *[lambda: {"vlan": vlan(rng)}] * 6,
+        lambda: {"vlan": None},
+        lambda: {"vlan": None, "trunk_vlans": frozenset({vlan(rng), vlan(rng)})},
+    ]
+    return tuple(Port(name=name, **rng.choice(kinds)()) for name in PORTS if rng.random() < 0.95)
+
+
+def some(rng: random.Random, most: int, make) -> tuple:
+    return tuple(make() for _ in range(rng.randint(0, most)))
+
+
+def switch(rng: random.Random, name: str) -> Switch:
+    return Switch(
+        name=SwitchName(name),
+        ports=ports(rng),
+        interfaces=some(
+            rng,
+            6,
+            lambda: Interface(
+                place=rng.choice([vlan(rng), vlan(rng), port_name(rng)]),
+                address=address(rng),
+                prefix_length=length(rng),
+            ),
+        ),
+        routes=some(
+            rng,
+            6,
+            lambda: Route(
+                key=f"route {rng.random()}",
+                destination=rng.choice([IPv4Network("0.0.0.0/0"), network_at(address(rng), length(rng))]),
+                next_hop=address(rng),
+            ),
+        ),
+        relays=some(rng, 3, lambda: Relay(key="relay", vlan=vlan(rng), target=address(rng))),
+        snooped_vlans=frozenset(some(rng, 2, lambda: vlan(rng))),
+        trusted_ports=frozenset(some(rng, 3, lambda: port_name(rng))),
+        guarded_ports=frozenset(some(rng, 2, lambda: port_name(rng))),
+        static_rows=some(
+            rng,
+            3,
+            lambda: BindingRow(
+                port=port_name(rng),
+                vlan=vlan(rng),
+                mac=Mac(f"02-00-00-00-00-0{rng.randint(0, 5)}"),
+                address=address(rng),
+                key="row",
+            ),
+        ),
+    )
+
+
+def network(rng: random.Random) -> Network:
+    """Up to four switches, cables between any ports (rings and a cable back to the same switch too), six stations."""
+    names = SWITCHES[: rng.randint(1, 4)]
+
+    def place() -> PortRef:
+        return PortRef(SwitchName(rng.choice(names)), port_name(rng))
+
+    stations = tuple(
+        Station(
+            name=f"station {number}",
+            mac=Mac(f"02-00-00-00-00-0{number}"),
+            at=place(),
+            uses_dhcp=number > 2 or rng.random() < 0.1,
+            fixed=None
+            if number > 2 or rng.random() < 0.05
+            else FixedAddress(
+                address=address(rng), prefix_length=length(rng), gateway=rng.choice([None, address(rng), address(rng)])
+            ),
+        )
+        for number in range(6)
+    )
+    pools = some(
+        rng,
+        4,
+        lambda: Pool(
+            key=f"pool {rng.random()}",
+            first=address(rng),
+            last=rng.choice([address(rng), IPv4Address("172.16.0.200"), IPv4Address(0xFFFFFFFF)]),
+            prefix_length=length(rng),
+            router=rng.choice([None, address(rng)]),
+            lease_seconds=3600,
+        ),
+    )
+    return Network(
+        switches=tuple(switch(rng, name) for name in names),
+        cables=some(rng, 5, lambda: Cable(place(), place())),
+        stations=stations,
+        server=None if rng.random() < 0.1 else DhcpServer(station="station 0", pools=pools),
+    )
+
+
+@settings(max_examples=COUNT, deadline=None, suppress_health_check=list(HealthCheck), derandomize=COUNT == 600)
+@given(st.integers(0, 10**9))
+def test_whatever_is_configured_every_trial_ends_in_an_outcome(seed: int) -> None:
+    rng = random.Random(seed)
+    made = network(rng)
+    for drop in drops(made, tuple(address(rng) for _ in range(4))):
+        event(drop.reason.name)
+        assert str(drop).startswith("dropped at ")
+
+
+def test_the_random_configurations_are_not_all_dead():
+    """Else they would try nothing: some grant leases, some deliver, and every part of the model is met."""
+    leases = sum(
+        isinstance(each, Lease) for seed in range(200) for each in start(network(random.Random(seed)))[1].values()
+    )
+    assert leases > 10
+    reasons = {drop.reason for seed in range(200) for drop in drops(network(random.Random(seed)))}
+    assert len(reasons) >= 13
+
+
+def test_a_ring_of_cables_ends_a_broadcast():
+    """No shape of a lab holds a ring; a cable plugged in wrongly makes one."""
+    made = Network(
+        switches=tuple(
+            Switch(name=SwitchName(name), ports=tuple(Port(name=port, vlan=10) for port in PORTS)) for name in "ABC"
+        ),
+        cables=tuple(
+            Cable(PortRef(SwitchName(one), PORTS[0]), PortRef(SwitchName(other), PORTS[1]))
+            for one, other in ("AB", "BC", "CA", "AA")
+        ),
+    )
+    assert set(Running(made).domain((SwitchName("A"), 10))) == {("A", 10), ("B", 10), ("C", 10)}
