@@ -136,7 +136,7 @@ def test_every_published_rule_is_run_or_listed_with_a_reason():
 
 @pytest.mark.parametrize("rule", DECISIONS, ids=" on ".join)
 def test_a_port_decides_as_published(rule):
-    """RFC 7513 4.2.1, 4.2.2, 8.1, 8.2; the section of each row stands in the table."""
+    """RFC 7513 4.2.1, 4.2.2, 8.1, 8.2, RFC 5227 1.1 (probes); the section of each row stands in the table."""
     outcome = DECISIONS[rule]()
     assert RULES[rule]["decision"] in {FORWARD, DISCARD}
     assert (FORWARD if outcome is None else DISCARD) == RULES[rule]["decision"], RULES[rule]["source_section"]
@@ -486,7 +486,9 @@ def checks(running):
 
 
 def test_an_unprotected_network_lets_every_attack_through():
-    """The attacks are real ones: nothing but the two protections stops them."""
+    """The attacks are real ones: nothing but the two protections stops them. A router's own check of sources is off, as
+    RFC 1812 5.3.8 has it by default.
+    """
     running = started(two_switches())
     client, server = running.network.station("client"), running.network.station("server")
     assert isinstance(rogue_offer(running, client, running.network.station("late")), Delivered)

@@ -53,7 +53,7 @@ def test_the_answer_to_a_renewal_is_checked_by_snooping():
 
 
 def test_a_renewal_passes_the_guard_only_with_the_clients_row():
-    """RFC 7513 8.2: a client message with a source address needs its row."""
+    """RFC 7513 8.2: a client message with a source address needs its row; a renewal has one (RFC 2131 4.3.2)."""
     network = with_switch(protected(), "B", trusted_ports=frozenset({PortName("2"), PortName("24")}))
     trusted = SettingId("B", Part.TRUST, "2")
     assert renewed(network) == Dropped("B", Reason.SOURCE_NOT_BOUND, trusted, ("client",))
