@@ -163,6 +163,16 @@ def test_defaults_that_point_at_each_other_still_reach_every_station():
     assert sent(looped(), "near", TO_FAR) == Delivered("far", ("near", "A", "B", "far"))
 
 
+def test_a_station_that_is_called_like_its_switch_keeps_its_own_way():
+    """A network may be called B; what the station has found out is not what the switch has."""
+    network = two_switches()
+    namesake = replace(network.station("far"), name="B")
+    network = replace(network, stations=(*network.stations[:2], namesake))
+    running = Running(network)
+    wanted = Delivered("near", ("B", "B", "A", "near"))
+    assert [probe(running, namesake, IPv4Address("172.16.10.21")) for _ in range(2)] == [wanted, wanted]
+
+
 # --- Addresses that are no hosts --------------------------------------------------------------------------------------
 
 

@@ -29,10 +29,11 @@ def send_from_station(running: Running, station: Station, packet: Packet) -> Out
         what = addresses if packet.payload is Payload.DATA else f"a {packet.payload.value}, {addresses}"
         settings = (causes.port_setting(running, station), *causes.own_settings(running, station))
         running.note(station.name, Lookup.SENDING, what, _gateway_in_words(running, station), *settings)
-    hop = _recalled(running, station.name, packet.destination)
+    device = (True, station.name)
+    hop = _recalled(running, device, packet.destination)
     if hop is None:
         hop = _first_hop(running, station, packet.destination)
-        running.next_hops.setdefault(station.name, {})[packet.destination] = hop
+        running.next_hops.setdefault(device, {})[packet.destination] = hop
     if isinstance(hop, Dropped):
         return _stopped(running, hop, [station.name])
     ingress = running.ingress(station)
@@ -100,10 +101,10 @@ def _forward(running: Running, switch: SwitchName, packet: Packet, path: list[st
         if destination in running.own_addresses[switch]:
             _note_arrival(running, switch, destination)
             return Delivered(switch, tuple(path))
-        hop = _recalled(running, switch, destination)
+        hop = _recalled(running, (False, switch), destination)
         if hop is None:
             hop = _hop_of_switch(running, switch, destination)
-            running.next_hops.setdefault(switch, {})[destination] = hop
+            running.next_hops.setdefault((False, switch), {})[destination] = hop
         if isinstance(hop, Dropped):
             return _stopped(running, hop, path)
         time_to_live -= 1
@@ -118,7 +119,7 @@ def _forward(running: Running, switch: SwitchName, packet: Packet, path: list[st
         switch = SwitchName(hop.to.name)
 
 
-def _recalled(running: Running, device: str, destination: int) -> NextHop | Dropped | None:
+def _recalled(running: Running, device: tuple[bool, str], destination: int) -> NextHop | Dropped | None:
     """What has been worked out before; nothing while steps are noted."""
     if running.steps is not None:
         return None

@@ -123,9 +123,9 @@ class Running:
         self.rows: set[tuple[SwitchName, BindingRow]] = {
             (switch.name, row) for switch in network.switches for row in switch.static_rows
         }
-        self.next_hops: dict[str, dict[int, NextHop | Dropped]] = {}
-        """What forwarding has found out: for each device, where it sends packets for an address. Forgotten when
-        somebody joins or a row is learnt."""
+        self.next_hops: dict[tuple[bool, str], dict[int, NextHop | Dropped]] = {}
+        """What forwarding has found out: for each station (True) and each switch (False), where it sends packets for an
+        address. Forgotten when somebody joins or a row is learnt."""
         self.steps: list[Step] | None = None
         """Where the steps of a trial are noted; None while nobody asks for them."""
         self._bound = {_row_key(name, row) for name, row in self.rows}
