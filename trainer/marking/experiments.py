@@ -181,7 +181,6 @@ _SHEETS = {
     Part.VLAN: "Ports",
     Part.VLAN_INTERFACE: "Subnets",
     Part.ROUTED_PORT: "Links",
-    Part.VLAN: "Ports",
     Part.PORT: "Ports",
     Part.STATION: "Stations",
     Part.ROUTE: "Routes",
