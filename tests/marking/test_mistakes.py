@@ -22,6 +22,7 @@ from trainer.lab.kinds import NotReadable, tidy
 from trainer.lab.questions import FORM, SECTIONS, links, subnets
 from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Scenario, Vlan
+from trainer.marking.equivalence import Ways
 from trainer.marking.mistakes import MISTAKES, explain
 from trainer.marking.mistakes.mistake import Explanation, Lapse, WrongCell
 from trainer.network.addresses import last_usable, mask_of
@@ -84,6 +85,9 @@ FREE = RawExercise(
     settings={**TREE.settings, "order": "free", "gateway": "free", "link_ends": "free", "block_length": "/20"},
     tables=TREE.tables,
 )
+
+
+RANGES = RawExercise(settings={**TREE.settings, "order": "a range a switch", "block_length": "/20"}, tables=TREE.tables)
 
 
 @dataclass(frozen=True)
@@ -206,6 +210,8 @@ def drawn(raw: RawExercise, seed: int) -> Lab:
 LAB = drawn(TREE, 7)
 OTHER_LAB = drawn(OTHER_RULES, 7)
 FREE_LAB = drawn(FREE, 7)
+RANGES_LAB = drawn(RANGES, 7)
+STRICT_LAB = Lab(replace(LAB.scenario, follow_through=False))
 RANDOM_LABS = [drawn(raw, seed) for seed in range(6) for raw in (HARBOUR, TREE, OTHER_RULES)]
 
 Text = str | Callable[[Lab], str]
@@ -220,15 +226,17 @@ def wrong_cell(lab: Lab, question_id: str, row: Any, text: Text, also: dict[Any,
     question, section = QUESTIONS[question_id], SECTIONS[section_of(question_id)]
     key_row = lab.row(section.id, row)
     values, rows = lab.filled()
+    texts: dict[CellRef, str] = {}
     for where, other_text in (also or {}).items():
         other_id, other_row = where if isinstance(where, tuple) else (where, row)
         ref = CellRef(other_id, lab.label(section_of(other_id), lab.row(section_of(other_id), other_row)))
-        read_into(values, ref, text_of(other_text, lab))
+        texts[ref] = text_of(other_text, lab)
+        read_into(values, ref, texts[ref])
     here = CellRef(question_id, lab.label(section.id, key_row))
     written = text_of(text, lab)
     value = read_into(values, here, written)
     lapse = Lapse.WRONG if value is not None else Lapse.UNREADABLE if written else Lapse.BLANK
-    return made(lab, section, question, lapse, here.row, key_row, written, values, rows)
+    return made(lab, section, question, lapse, here.row, key_row, written, values, rows, texts)
 
 
 def read_into(values: dict[CellRef, Any], cell: CellRef, text: str) -> Any:
@@ -251,8 +259,10 @@ def made(
     text: str,
     values: dict[CellRef, Any],
     rows: dict[str, tuple[RowKey, ...]],
+    texts: dict[CellRef, str] | None = None,
 ) -> WrongCell:
-    so_far = SoFar(lab.scenario, values, lab.key_so_far)
+    so_far = SoFar(lab.scenario, values, lab.key_so_far) if lab.scenario.follow_through else lab.key_so_far
+    answers = Answers(values=values, rows=rows)
     return WrongCell(
         scenario=lab.scenario,
         section=section,
@@ -263,9 +273,12 @@ def made(
         text=text,
         value=values.get(CellRef(question.id, row)),
         expected=None if key_row is None else question.answer(lab.scenario, so_far, key_row),
-        answers=Answers(values=values, rows=rows),
+        texts=texts or {},
+        answers=answers,
         so_far=so_far,
+        as_written=SoFar(lab.scenario, values, lab.key_so_far, takes_all=True),
         key=lab.key_so_far,
+        ways=Ways(lab.scenario, answers, so_far),
     )
 
 
@@ -283,7 +296,8 @@ def missing_row(
     }
     rows[section_id] = tuple(each for each in rows[section_id] if each in kept)
     for (other_id, other_row), text in (also or {}).items():
-        read_into(values, CellRef(other_id, lab.row(section_of(other_id), other_row)), text_of(text, lab))
+        ref = CellRef(other_id, lab.label(section_of(other_id), lab.row(section_of(other_id), other_row)))
+        read_into(values, ref, text_of(text, lab))
     return made(lab, section, section.questions[0], Lapse.MISSING, key_row, key_row, "", values, rows)
 
 
@@ -294,7 +308,8 @@ def extra_row(lab: Lab, section_id: str, texts: dict[str, Text], also: dict[Any,
     row = RowKey(f"{section.open.label} 99")
     values, rows = lab.filled()
     for (other_id, other_row), text in also.items():
-        read_into(values, CellRef(other_id, lab.label(section_id, lab.row(section_id, other_row))), text_of(text, lab))
+        ref = CellRef(other_id, lab.label(section_of(other_id), lab.row(section_of(other_id), other_row)))
+        read_into(values, ref, text_of(text, lab))
     for question_id, text in texts.items():
         read_into(values, CellRef(f"{section_id}.{question_id}", row), text_of(text, lab))
     rows[section_id] = (*rows[section_id], row)
@@ -346,6 +361,12 @@ def one_digit_off(mac: str) -> str:
     return mac[:-1] + ("0" if mac[-1] != "0" else "1")
 
 
+def only_network(place: int) -> dict[Any, Text]:
+    """No network is written but this one."""
+    others: dict[Any, Text] = {("subnets.network", other): "" for other in range(9) if other != place}
+    return others | {("links.network", other): "" for other in range(3)}
+
+
 CELLS: list[tuple[str, str, Any, Text, dict[Any, Text]]] = [
     # writing
     ("two-values", "subnets.gateway", 2, "10.0.0.1 or 10.0.0.2", {}),
@@ -390,6 +411,9 @@ CELLS: list[tuple[str, str, Any, Text, dict[Any, Text]]] = [
     ("mask-rounded-to-octet", "subnets.prefix", 3, "24", {}),
     ("mask-too-long", "subnets.prefix", 2, "29", {}),
     ("mask-too-short", "subnets.prefix", 2, "21", {}),
+    ("mask-covers-half", "stations.mask", (3, 2), longer("stations.mask", (3, 2), 1), {}),
+    ("mask-twice-the-size", "subnets.prefix", 2, "22", only_network(2)),
+    ("mask-sets-too-much-aside", "subnets.prefix", 2, "21", only_network(2)),
     ("p2p-lan-sized-mask", "links.mask", 0, "255.255.255.248", {}),
     ("p2p-mask-not-as-agreed", "links.mask", 0, "/31", {}),
     ("route-host-route-only", "routes.mask", ("A", 2), "/32", {}),
@@ -408,6 +432,10 @@ CELLS: list[tuple[str, str, Any, Text, dict[Any, Text]]] = [
     # subnets: range and broadcast
     ("host-range-stops-at-octet", "subnets.last", 2, lambda lab: lab.at(2, 254), {}),
     ("host-range-ends-swapped", "subnets.first", 2, lambda lab: lab.at(2, -2), {}),
+    (
+        *("host-range-columns-exchanged", "subnets.last", 2, lambda lab: lab.at(2, 1)),
+        {"subnets.first": lambda lab: lab.at(2, -2)},
+    ),
     ("first-host-is-network", "subnets.first", 2, lambda lab: lab.at(2, 0), {}),
     ("last-host-is-broadcast", "subnets.last", 2, lambda lab: lab.at(2, -1), {}),
     ("last-host-is-next-network", "subnets.last", 2, plus("subnets.last", 2, 2), {}),
@@ -422,12 +450,13 @@ CELLS: list[tuple[str, str, Any, Text, dict[Any, Text]]] = [
     ("broadcast-is-last-host", "subnets.broadcast", 2, lambda lab: lab.at(2, -2), {}),
     ("broadcast-is-next-network", "subnets.broadcast", 2, plus("subnets.broadcast", 2, 1), {}),
     ("broadcast-is-network", "subnets.broadcast", 2, lambda lab: lab.at(2, 0), {}),
-    ("broadcast-assumes-255", "subnets.broadcast", 3, lambda lab: lab.at(2, 255), {}),
+    ("broadcast-assumes-255", "subnets.broadcast", 3, lambda lab: lab.at(3, 0).rpartition(".")[0] + ".255", {}),
     ("broadcast-inside-subnet", "subnets.broadcast", 2, lambda lab: lab.at(2, 100), {}),
     ("broadcast-outside-subnet", "subnets.broadcast", 2, lambda lab: str(lab.scenario.block[-2]), {}),
     # gateways
     ("gateway-is-network", "subnets.gateway", 2, lambda lab: lab.at(2, 0), {}),
     ("gateway-is-broadcast", "pools.router", 2, lambda lab: lab.at(2, -1), {}),
+    ("gateway-takes-a-stations-address", "subnets.gateway", 3, lambda lab: lab.shown("stations.address", (3, 2)), {}),
     ("gateway-at-wrong-end", "subnets.gateway", 2, lambda lab: lab.at(2, -2), {}),
     ("gateway-is-dhcp-server", "pools.router", 2, lambda lab: lab.shown("stations.address", "server"), {}),
     ("gateway-of-other-vlan", "stations.gateway", (3, 2), lambda lab: lab.gateway(2), {}),
@@ -502,13 +531,26 @@ CELLS: list[tuple[str, str, Any, Text, dict[Any, Text]]] = [
         {"routes.next_hop": lambda lab: lab.at(2, 0)},
     ),
     ("route-default-wrong-mask", "routes.destination", ("A", 2), "0.0.0.0", {}),
-    ("route-default-instead-of-specific", "routes.destination", ("A", 2), "0.0.0.0", {"routes.mask": "/0"}),
-    ("route-dest-is-gateway", "routes.destination", ("A", 2), lambda lab: lab.gateway(2), {}),
-    ("route-dest-is-broadcast", "routes.destination", ("A", 2), lambda lab: lab.at(2, -1), {}),
+    (
+        *("route-default-instead-of-specific", "routes.destination", ("A", 2), "0.0.0.0"),
+        {"routes.mask": "/0", "routes.next_hop": lambda lab: lab.end(2, 1)},
+    ),
+    ("route-default-without-mask", "routes.mask", ("A", 2), "", {"routes.destination": "0.0.0.0"}),
+    ("route-default-without-mask", "routes.destination", ("A", 2), "0.0.0.0", {"routes.mask": ""}),
+    ("mask-in-address-cell", "routes.mask", ("A", 2), "", {"routes.destination": lambda lab: f"{lab.at(2, 0)}/23"}),
+    ("mask-in-address-cell", "subnets.prefix", 2, "", {"subnets.network": lambda lab: f"{lab.at(2, 0)} / 23"}),
+    ("route-dest-host-bits", "routes.destination", ("A", 2), lambda lab: lab.gateway(2), {}),
+    ("route-dest-host-bits", "routes.destination", ("A", 2), lambda lab: lab.at(2, -1), {}),
+    ("route-dest-host-bits", "routes.destination", ("A", 2), lambda lab: lab.at(2, 5), {}),
+    ("route-dest-is-gateway", "routes.destination", ("A", 2), lambda lab: lab.gateway(2), {"routes.mask": ""}),
+    ("route-dest-is-broadcast", "routes.destination", ("A", 2), lambda lab: lab.at(2, -1), {"routes.mask": "/32"}),
     ("route-to-connected-network", "routes.destination", ("A", 2), lambda lab: lab.at(1, 0), {}),
     ("route-dest-is-link", "routes.destination", ("A", 2), lambda lab: str(lab.link(1)[0]), {}),
-    ("route-dest-is-station", "routes.destination", ("A", 2), lambda lab: lab.shown("pools.first", 2), {}),
-    ("route-dest-inside-network", "routes.destination", ("A", 2), lambda lab: lab.at(2, 5), {}),
+    (
+        *("route-dest-is-station", "routes.destination", ("A", 2), lambda lab: lab.shown("pools.first", 2)),
+        {"routes.mask": ""},
+    ),
+    ("route-dest-inside-network", "routes.destination", ("A", 2), lambda lab: lab.at(2, 5), {"routes.mask": ""}),
     ("route-dest-another-network", "routes.destination", ("A", 2), lambda lab: lab.at(3, 0), {}),
     ("route-dest-host-bits", "routes.destination", ("A", 2), lambda lab: lab.at(8, 20), {}),
     (
@@ -518,7 +560,9 @@ CELLS: list[tuple[str, str, Any, Text, dict[Any, Text]]] = [
     ),
     ("route-dest-in-no-network", "routes.destination", ("A", 3), lambda lab: str(lab.scenario.block[-64]), {}),
     ("route-mask-shorter-than-start", "routes.mask", ("A", 8), "/20", {}),
+    ("route-mask-shorter-than-start", "routes.mask", ("A", 8), "/0", {}),
     ("route-summary-too-wide", "routes.mask", ("A", 2), "/22", {}),
+    ("route-mask-too-short", "routes.mask", ("D", 1), "/24", {}),
     ("route-next-hop-own-address", "routes.next_hop", ("A", 2), lambda lab: lab.end(0, 0), {}),
     ("route-next-hop-is-destination", "routes.next_hop", ("A", 2), lambda lab: lab.at(2, 0), {}),
     ("route-next-hop-network-or-broadcast", "routes.next_hop", ("A", 2), lambda lab: lab.at(2, -1), {}),
@@ -547,6 +591,14 @@ CELLS: list[tuple[str, str, Any, Text, dict[Any, Text]]] = [
         2,
         lambda lab: lab.at(2, 10),
         {"pools.first": lambda lab: lab.at(2, 1)},
+    ),
+    (
+        *("rows-exchanged", "pools.first", 2, lambda lab: lab.shown("pools.first", 1)),
+        {("pools.first", 1): lambda lab: lab.shown("pools.first", 2)},
+    ),
+    (
+        *("follows-from-what-cannot-be", "pools.first", 2, "172.15.0.11"),
+        {("subnets.network", 2): "172.15.0.0"},
     ),
     ("scope-start-is-network", "pools.first", 2, lambda lab: lab.at(2, 0), {}),
     ("scope-end-is-broadcast", "pools.last", 2, lambda lab: lab.at(2, -1), {}),
@@ -719,8 +771,20 @@ OTHER_CELLS: list[tuple[str, str, Any, Text, dict[Any, Text]]] = [
     ("scope-hands-out-gateway", "pools.last", 2, lambda lab: lab.at(2, -2), {}),
     ("route-summary-not-asked", "routes.mask", ("D", 6), "/25", {}),
     ("host-address-not-as-given", "stations.address", (5, 0), lambda lab: lab.at(5, 15), {}),
+    ("host-number-counted-past", "stations.address", (3, 2), plus("stations.address", (3, 2), 1), {}),
+    (
+        *("network-too-late", "subnets.network", 4, lambda lab: str(lab.net(8)[-1] + 1)),
+        {("links.network", place): "" for place in range(3)},
+    ),
+    ("route-default-against-the-rule", "routes.destination", ("A", 2), "0.0.0.0", {"routes.mask": "/0"}),
 ]
 """The same in OTHER_LAB: networks as listed, gateway at the end, links of two addresses, one route a network."""
+
+
+def default_instead(row: Any, next_hop: Text) -> dict[Any, Text]:
+    """A default route in place of a row of the key."""
+    return {("routes.destination", row): "0.0.0.0", ("routes.mask", row): "/0", ("routes.next_hop", row): next_hop}
+
 
 MISSING_ROWS: list[tuple[str, str, Any, Any, dict[Any, Text]]] = [
     ("route-missing-for-whole-switch", "routes", ("B", 0), [("B", place) for place in (1, 4, 5, 6)], {}),
@@ -728,6 +792,24 @@ MISSING_ROWS: list[tuple[str, str, Any, Any, dict[Any, Text]]] = [
     ("route-missing-to-server", "routes", ("B", 0), [], {}),
     ("route-missing-return", "routes", ("B", 5), [], {}),
     ("route-missing-both", "routes", ("B", 5), [("D", place) for place in (2, 3, 7, 8)], {}),
+    ("route-missing-here", "routes", ("D", 2), [("A", 5)], {}),
+    ("route-missing-and-circles", "routes", ("B", 5), [], default_instead(("B", 0), lambda lab: lab.end(1, 1))),
+    ("route-missing-and-astray", "routes", ("B", 5), [("C", 5)], default_instead(("B", 0), lambda lab: lab.end(1, 1))),
+    (
+        *("route-missing-planned-elsewhere", "routes", ("A", 2), []),
+        {
+            ("subnets.network", 2): "172.15.0.0",
+            ("routes.destination", ("A", 3)): "172.15.0.0",
+            ("routes.mask", ("A", 3)): "/23",
+        },
+    ),
+    (
+        *("route-dest-nexthop-swapped", "routes", ("A", 2), []),
+        {
+            ("routes.destination", ("A", 3)): lambda lab: lab.end(0, 1),
+            ("routes.next_hop", ("A", 3)): lambda lab: lab.at(2, 0),
+        },
+    ),
     ("relay-missing-everywhere", "relays", 2, "all", {}),
     ("relay-missing-for-vlan", "relays", 2, [], {}),
     ("guard-without-binding", "bindings", (3, 2), [], {}),
@@ -735,6 +817,15 @@ MISSING_ROWS: list[tuple[str, str, Any, Any, dict[Any, Text]]] = [
     ("binding-missing-for-client", "bindings", (3, 0), [], {}),
 ]
 """Mistake, section, the row that is missing, other rows that are missing as well, what is written elsewhere."""
+
+
+OTHER_MISSING_ROWS: list[tuple[str, str, Any, Any, dict[Any, Text]]] = [
+    (
+        *("route-missing-but-taken-along", "routes", ("D", 2), []),
+        default_instead(("D", 0), lambda lab: lab.end(2, 0)),
+    ),
+]
+"""The same in OTHER_LAB."""
 
 
 def a_route(switch: str, destination: Text, mask: str, next_hop: Text) -> dict[str, Text]:
@@ -764,6 +855,12 @@ EXTRA_ROWS: list[tuple[str, str, dict[str, Text], dict[Any, Text]]] = [
     ),
     ("route-default-not-needed", "routes", a_route("A", "0.0.0.0", "/0", towards_b), {}),
     ("route-extra-to-connected-network", "routes", a_route("A", lambda lab: lab.at(1, 0), "/25", towards_b), {}),
+    ("route-extra-host-bits", "routes", a_route("A", lambda lab: lab.at(2, 5), "/23", towards_b), {}),
+    (
+        *("route-extra-to-what-cannot-be", "routes", a_route("A", "172.15.0.0", "/23", towards_b)),
+        {("subnets.network", 2): "172.15.0.0"},
+    ),
+    ("route-dest-nexthop-swapped", "routes", a_route("A", towards_b, "/23", lambda lab: lab.at(2, 0)), {}),
     ("route-extra-to-link", "routes", a_route("A", lambda lab: str(lab.link(1)[0]), "/30", towards_b), {}),
     ("route-extra-part-of-network", "routes", a_route("A", lambda lab: lab.at(2, 256), "/24", towards_b), {}),
     ("route-extra-to-nowhere", "routes", a_route("A", "192.168.1.0", "/24", towards_b), {}),
@@ -803,16 +900,42 @@ FREE_CELLS: list[tuple[str, str, Any, Text, dict[Any, Text]]] = [
     ("own-gateway-is-a-stations", "subnets.gateway", 3, lambda lab: fixed_in(lab, 3), {}),
     ("own-gateway-in-pool", "subnets.gateway", 3, lambda lab: lab.at(3, 20), {}),
     ("own-link-end-outside", "links.first", 0, lambda lab: str(lab.link(0)[0]), {}),
+    (
+        *("own-gateway-where-the-pool-belongs", "subnets.gateway", 3, lambda lab: lab.at(3, 20)),
+        {("pools.first", 3): lambda lab: lab.at(3, 21)},
+    ),
 ]
 """Where the plan, the gateway and the ends of links are the trainee's own choice."""
 
 
+RANGES_CELLS: list[tuple[str, str, Any, Text, dict[Any, Text]]] = [
+    (
+        *("network-sorted-by-size-only", "subnets.network", 5),
+        lambda _lab: drawn(replace(RANGES, settings={**RANGES.settings, "order": "largest first"}), 7).at(5, 0),
+        {},
+    ),
+]
+"""Where each switch has a range of its own."""
+
+STRICT_CELLS: list[tuple[str, str, Any, Text, dict[Any, Text]]] = [
+    (
+        *("follows-from-an-error", "pools.first", 2, lambda lab: str(lab.scenario.block[512 + 11])),
+        {("subnets.network", 2): lambda lab: str(lab.scenario.block[512])},
+    ),
+]
+"""Where nothing counts that follows from an error."""
+
+
 def examples() -> Iterator[Any]:
-    for lab, cells in ((LAB, CELLS), (OTHER_LAB, OTHER_CELLS), (FREE_LAB, FREE_CELLS)):
+    for lab, cells in (
+        *((LAB, CELLS), (OTHER_LAB, OTHER_CELLS), (FREE_LAB, FREE_CELLS)),
+        *((RANGES_LAB, RANGES_CELLS), (STRICT_LAB, STRICT_CELLS)),
+    ):
         for name, question, row, text, also in cells:
             yield pytest.param(name, wrong_cell(lab, question, row, text, also), id=f"{name} in {question}")
-    for name, section_id, row, without, also in MISSING_ROWS:
-        yield pytest.param(name, missing_row(LAB, section_id, row, without, also), id=f"{name} in {section_id}")
+    for lab, missing in ((LAB, MISSING_ROWS), (OTHER_LAB, OTHER_MISSING_ROWS)):
+        for name, section_id, row, without, also in missing:
+            yield pytest.param(name, missing_row(lab, section_id, row, without, also), id=f"{name} in {section_id}")
     for name, section_id, texts, also in EXTRA_ROWS:
         yield pytest.param(name, extra_row(LAB, section_id, texts, also), id=f"{name} in {section_id}")
 

@@ -115,9 +115,16 @@ class SoFar:
     """
 
     def __init__(
-        self, scenario: Scenario, given: Mapping[CellRef, Any] | None = None, key: SoFar | None = None
+        self,
+        scenario: Scenario,
+        given: Mapping[CellRef, Any] | None = None,
+        key: SoFar | None = None,
+        *,
+        takes_all: bool = False,
     ) -> None:
+        """takes_all: whether given values count too from which nothing later may follow (marking rule R4)."""
         self._scenario = scenario
+        self._takes_all = takes_all
         self._given = given or {}
         self._key = key
         self._known: dict[CellRef, Any] = {}
@@ -136,9 +143,9 @@ class SoFar:
 
     def _usable(self, question: Question[T], cell: CellRef) -> T | None:
         value: T | None = self._given.get(cell)
-        if value is None or not question.is_usable(self._scenario, value):
-            return None
-        return value
+        if value is None or self._takes_all or question.is_usable(self._scenario, value):
+            return value
+        return None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

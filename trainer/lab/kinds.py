@@ -156,12 +156,8 @@ def _dotted_mask(text: str) -> int:
         raise NotReadable(f"{text!r} is not a mask: it has a 0 bit before a 1 bit.") from fault
 
 
-def _mask(text: str) -> int:
-    """A dotted mask or a prefix length (R11)."""
-    return _prefix_length(text)
-
-
 def _prefix_length(text: str) -> int:
+    """A prefix length or a dotted mask (R11)."""
     match = re.fullmatch(r"[/+]?\s*(\d{1,3})(?:\.0)?", text)
     if match is None:
         if text.count(".") != 3:
@@ -302,9 +298,11 @@ ADDRESS: Kind[IPv4Address] = Kind(name="an address", read=_address, show=str, ex
 DOTTED_MASK: Kind[int] = Kind(
     name="a dotted mask", read=_dotted_mask, show=lambda n: str(mask_of(n)), example="255.255.255.192", width=16
 )
-MASK: Kind[int] = Kind(name="a mask", read=_mask, show=lambda n: str(mask_of(n)), example="255.255.255.192", width=16)
+MASK: Kind[int] = Kind(
+    name="a mask", read=_prefix_length, show=lambda n: str(mask_of(n)), example="255.255.255.192", width=16
+)
 ROUTE_MASK: Kind[int] = Kind(
-    name="a mask or prefix length", read=_mask, show=lambda n: f"/{n}", example="/20", width=16
+    name="a mask or prefix length", read=_prefix_length, show=lambda n: f"/{n}", example="/20", width=16
 )
 PREFIX_LENGTH: Kind[int] = Kind(name="a prefix length", read=_prefix_length, show=str, example="26", width=8)
 VLAN: Kind[int] = Kind(name="a VLAN number", read=_vlan, show=str, example="120", width=8)

@@ -1,7 +1,9 @@
-"""Routes that differ from the key and still do the job: told by where the switch would send packets (rule 8)."""
+"""Where written routes take packets, and which do the job although they differ from the key (rule 8)."""
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from enum import Enum
+from functools import cached_property
 from ipaddress import IPv4Address, IPv4Network
 
 from trainer.lab.build import build
@@ -12,11 +14,11 @@ from trainer.lab.scenario import RouteRule, Scenario, UnknownAddresses
 from trainer.network.addresses import has_host_bits, network_at
 from trainer.network.devices import SwitchName
 from trainer.network.forwarding import send_from_switch
-from trainer.network.packets import Dropped, Packet, Reason
+from trainer.network.packets import Dropped, Outcome, Packet, Reason
 from trainer.network.routing import Entry
 from trainer.network.topology import Running, switch_mac
 
-__all__ = ["Delivery", "deliveries", "is_harmless"]
+__all__ = ["Delivery", "Fate", "Ways", "deliveries", "is_harmless"]
 
 _OUTSIDE = IPv4Address("192.0.2.1")
 """An address that no lab uses (documentation, RFC 5737 3): where a default route sends what nobody knows."""
@@ -30,31 +32,84 @@ class Delivery:
     """The written rows that carry them, all of them towards the right neighbour."""
     circles: bool
     """Whether one of the carriers also sends packets for unused addresses in circles."""
+    arrives: bool
+    """Whether the routes of the switches behind take the packets on, all the way."""
 
 
-def deliveries(scenario: Scenario, answers: Answers, so_far: SoFar) -> Mapping[RowKey, Delivery]:
-    """For each required route (a row of the key) how it is delivered; those that are not are absent.
+class Fate(Enum):
+    """What becomes of packets that a switch sends to a VLAN network, by the written routes."""
 
-    The routes are tried in a network of the values so far; the trainee's other tables have no say here. Every part of
-    the VLAN's network that some written route treats differently is looked up by itself, so that a longer prefix
-    inside it cannot hide.
+    ARRIVES = "arrives"
+    NO_ROUTE = "no route"
+    """This very switch has none."""
+    CIRCLES = "circles"
+    STOPS = "stops"
+    """They are dropped further on."""
+
+
+class Ways:
+    """Where the written routes take packets, tried in a network of the values so far.
+
+    The trainee's other tables have no say here. Every part of a VLAN's network that some written route treats
+    differently is looked up by itself, so that a longer prefix inside it cannot hide.
     """
+
+    def __init__(self, scenario: Scenario, answers: Answers, so_far: SoFar) -> None:
+        self._scenario = scenario
+        self._answers = answers
+        self._so_far = so_far
+        self._fates: dict[tuple[SwitchName, int], Fate] = {}
+
+    @cached_property
+    def running(self) -> Running:
+        return Running(build(self._scenario, _with_routes(self._scenario, self._answers, self._so_far)).network)
+
+    def entries(self, switch: SwitchName, vlan: int) -> tuple[Entry | None, ...]:
+        """The entries of a switch's routing table for every part of a VLAN's network; None where there is none."""
+        starts = _parts(self.running, switch, subnets.network_of(self._so_far, vlan))
+        return tuple(self.running.tables[switch].lookup(start) for start in starts)
+
+    def lead_on(self, row: RowKey) -> bool:
+        """Whether a switch hands all packets for a network to the neighbour on the way; row: of the key's routes."""
+        next_hop = int(NEXT_HOP.answer(self._scenario, self._so_far, row))
+        return all(entry is not None and entry.next_hop == next_hop for entry in self.entries(*required_route(row)))
+
+    def fate(self, switch: SwitchName, vlan: int) -> Fate:
+        """What becomes of packets that a switch sends to a VLAN's network: the worst, where its parts fare differently."""
+        if (switch, vlan) not in self._fates:
+            network = subnets.network_of(self._so_far, vlan)
+            fates = {self._fate(switch, vlan, start) for start in _parts(self.running, switch, network)}
+            worst = (Fate.NO_ROUTE, Fate.CIRCLES, Fate.STOPS, Fate.ARRIVES)
+            self._fates[switch, vlan] = next(each for each in worst if each in fates)
+        return self._fates[switch, vlan]
+
+    def _fate(self, switch: SwitchName, vlan: int, address: int) -> Fate:
+        if self.running.tables[switch].lookup(address) is None:
+            return Fate.NO_ROUTE
+        outcome = _sent(self.running, switch, address)
+        if self._scenario.vlan_by_number[vlan].switch in outcome.path:
+            return Fate.ARRIVES
+        return Fate.CIRCLES if _has_circled(outcome) else Fate.STOPS
+
+
+def deliveries(scenario: Scenario, ways: Ways, so_far: SoFar) -> Mapping[RowKey, Delivery]:
+    """For each required route (a row of the key) how it is delivered; those that are not are absent."""
     if scenario.route_rule is RouteRule.ONE_A_NETWORK:
         return {}
-    running = Running(build(scenario, _with_routes(scenario, answers, so_far)).network)
+    running = ways.running
     unused = tuple(_unused_addresses(scenario, so_far))
     found = {}
     for row in routes.ROUTES.rows(scenario):
         switch, vlan = required_route(row.key)
         network = subnets.network_of(so_far, vlan)
-        next_hop = int(so_far.value(NEXT_HOP, row.key))
-        entries = list(_entries(running, switch, network))
-        if all(entry is not None and entry.next_hop == next_hop for entry in entries):
+        if ways.lead_on(row.key):
+            entries = ways.entries(switch, vlan)
             used = {entry.route.key: entry for entry in entries if entry is not None and entry.route is not None}
             found[row.key] = Delivery(
                 carriers=tuple(RowKey(key) for key in used),
                 circles=scenario.unknown_addresses is UnknownAddresses.DROPPED
                 and any(_circles(running, switch, entry, network, unused) for entry in used.values()),
+                arrives=ways.fate(switch, vlan) is Fate.ARRIVES,
             )
     return found
 
@@ -120,14 +175,13 @@ def _with_routes(scenario: Scenario, answers: Answers, so_far: SoFar) -> Answers
     return Answers(values=values, rows=rows)
 
 
-def _entries(running: Running, switch: SwitchName, network: IPv4Network) -> Iterator[Entry | None]:
-    """The routing table's entries for every part of the network that is treated differently."""
+def _parts(running: Running, switch: SwitchName, network: IPv4Network) -> list[int]:
+    """An address of every part of the network that the switch's routes treat differently."""
     starts = {int(network.network_address) + 1, int(network.broadcast_address) - 1}
     for route in running.switches[switch].routes:
         if route.destination.subnet_of(network):
             starts |= {int(route.destination.network_address), int(route.destination.broadcast_address)}
-    for start in sorted(starts):
-        yield running.tables[switch].lookup(start)
+    return sorted(starts)
 
 
 def _unused_addresses(scenario: Scenario, so_far: SoFar) -> Iterator[IPv4Address]:
@@ -150,8 +204,16 @@ def _circles(
     for address in unused:
         if address not in route.destination or running.tables[switch].lookup(int(address)) != entry:
             continue
-        packet = Packet(source=0, destination=int(address), source_mac=switch_mac(switch))
-        outcome = send_from_switch(running, switch, packet)
-        if isinstance(outcome, Dropped) and outcome.reason is Reason.TTL_EXPIRED:
+        if _has_circled(_sent(running, switch, int(address))):
             return True
     return False
+
+
+def _sent(running: Running, switch: SwitchName, address: int) -> Outcome:
+    """The fate of a packet that a switch sends to an address."""
+    packet = Packet(source=0, destination=address, source_mac=switch_mac(switch))
+    return send_from_switch(running, switch, packet)
+
+
+def _has_circled(outcome: Outcome) -> bool:
+    return isinstance(outcome, Dropped) and outcome.reason is Reason.TTL_EXPIRED

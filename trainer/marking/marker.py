@@ -15,7 +15,7 @@ from trainer.lab.form import Answers, CellRef, Question, RowKey, Section, SoFar
 from trainer.lab.questions import QUESTIONS, SECTIONS, routes
 from trainer.lab.scenario import Asked, Reveal, Scenario
 from trainer.marking.easing import is_eased
-from trainer.marking.equivalence import Delivery, deliveries, is_harmless
+from trainer.marking.equivalence import Delivery, Ways, deliveries, is_harmless
 from trainer.marking.experiments import Laboratory, told
 from trainer.marking.marks import CellMark, Marked, Verdict, earned, section_mark, shared_out
 from trainer.marking.matching import best_pairs
@@ -75,8 +75,11 @@ class _Marker:
         self._read = read
         self._key = SoFar(scenario)
         asked = {question.id for section in scenario.asked for question in SECTIONS[section].questions}
-        given = _without_copies({cell: value for cell, value in read.answers.values.items() if cell.question in asked})
+        written = {cell: value for cell, value in read.answers.values.items() if cell.question in asked}
+        given = _without_copies(written)
         self._so_far = SoFar(scenario, given, self._key) if scenario.follow_through else self._key
+        self._as_written = SoFar(scenario, written, self._key, takes_all=True)
+        self._ways = Ways(scenario, read.answers, self._so_far)
         self._wrong: dict[CellRef, WrongCell] = {}
 
     @property
@@ -134,7 +137,7 @@ class _Marker:
         row_for, extras = self._match(section, keys, written)
         delivered: Mapping[RowKey, Delivery] = {}
         if section.id == routes.ROUTES.id:
-            delivered = deliveries(self._scenario, self._answers, self._so_far)
+            delivered = deliveries(self._scenario, self._ways, self._so_far)
         carriers = {row for key, delivery in delivered.items() if row_for.get(key) is None for row in delivery.carriers}
         out_of_a_row = Decimal(0)
         for key in keys:
@@ -318,7 +321,10 @@ class _Marker:
             )
             return _replaced(cell, verdict, credit, explanation, "")
         what = "a wider route than the key's" if own in delivery.carriers else f"delivered by {rows}"
-        return _replaced(cell, Verdict.RIGHT, Fraction(1), None, f"Right: {what}; every packet arrives.")
+        remark = f"Right: {what}; every packet arrives."
+        if not delivery.arrives:
+            remark = f"Right on this switch: {what}. The packets do not arrive, because of another switch's routes."
+        return _replaced(cell, Verdict.RIGHT, Fraction(1), None, remark)
 
     def _extras(
         self, section: Section, rows: Sequence[RowKey], beyond: int, out_of_a_row: Decimal
@@ -392,9 +398,12 @@ class _Marker:
             text=self._read.texts.get(cell, ""),
             value=self._answers.values.get(cell),
             expected=expected,
+            texts=self._read.texts,
             answers=self._answers,
             so_far=self._so_far,
+            as_written=self._as_written,
             key=self._key,
+            ways=self._ways,
         )
         self._wrong[cell] = wrong
         return explain(wrong, self._read.unreadable.get(cell, ""))

@@ -95,7 +95,10 @@ def _is_free_gateway(
         return False
     number = int(address) - int(first_usable_of(network)) + 1
     fixed = {station.fixed_number for station in scenario.stations if station.vlan == int(row)}
-    return number not in fixed and (number <= scenario.kept_for_fixed or address == last_usable_of(network))
+    is_in_no_pool = (
+        number <= scenario.kept_for_fixed or address == last_usable_of(network) or not scenario.dhcp_stations(int(row))
+    )
+    return number not in fixed and is_in_no_pool
 
 
 def _first_usable(_scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Address:

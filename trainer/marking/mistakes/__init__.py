@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from trainer.marking.mistakes.addressing import ADDRESSING
 from trainer.marking.mistakes.bindings import BINDING_MISTAKES
 from trainer.marking.mistakes.choices import CHOICES
+from trainer.marking.mistakes.following import FOLLOWING
 from trainer.marking.mistakes.links import LINK_MISTAKES
 from trainer.marking.mistakes.masks import MASKS
 from trainer.marking.mistakes.mistake import Explanation, Lapse, Mistake, WrongCell
@@ -24,6 +25,7 @@ from trainer.marking.mistakes.writing import WRITING
 __all__ = ["MISTAKES", "explain"]
 
 MISTAKES: tuple[Mistake, ...] = (
+    *FOLLOWING,
     *CHOICES,
     *WRITING,
     *MASKS,

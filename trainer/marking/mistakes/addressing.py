@@ -18,6 +18,7 @@ from trainer.marking.mistakes.evidence import (
     station_addresses,
     vlan_networks,
     vlan_of,
+    written,
 )
 from trainer.marking.mistakes.mistake import Mistake, WrongCell
 from trainer.network.addresses import first_usable, last_usable, network_at
@@ -58,14 +59,6 @@ def _is_next_start(address: IPv4Address, network: IPv4Network) -> bool:
     return int(address) == int(network.broadcast_address) + 1
 
 
-def _is_first(address: IPv4Address, network: IPv4Network) -> bool:
-    return address == first_usable(network)
-
-
-def _is_last(address: IPv4Address, network: IPv4Network) -> bool:
-    return address == last_usable(network)
-
-
 def _has_host_bits(address: IPv4Address, network: IPv4Network) -> bool:
     return address in network and address != network.network_address
 
@@ -83,7 +76,9 @@ def _is_outside(address: IPv4Address, network: IPv4Network) -> bool:
 
 
 def _ends_in_255(address: IPv4Address, network: IPv4Network) -> bool:
-    return int(address) & 255 == 255 and address != network.broadcast_address
+    """Where the last number of the right answer is not full, and the numbers before it fit."""
+    slices = range(int(network.network_address) >> 8, (int(network.broadcast_address) >> 8) + 1)
+    return int(address) & 255 == 255 != int(network.broadcast_address) & 255 and int(address) >> 8 in slices
 
 
 def _stops_at_octet(address: IPv4Address, network: IPv4Network) -> bool:
@@ -112,31 +107,48 @@ def _overlaps(cell: WrongCell) -> bool:
     return any(claimed.overlaps(each) for each in other_networks(cell))
 
 
-def _leaves_gap(cell: WrongCell) -> bool:
+def _lies_too_high(cell: WrongCell) -> bool:
     return bool(int(cell.value) > int(cell.expected))
+
+
+def _leaves_gap(cell: WrongCell) -> bool:
+    """Whether the address before the network is nobody's in the trainee's own plan."""
+    before = int(cell.value) - 1
+    return _lies_too_high(cell) and not any(
+        int(each.network_address) <= before <= int(each.broadcast_address) for each in other_networks(cell)
+    )
 
 
 def _lies_too_low(cell: WrongCell) -> bool:
     return bool(int(cell.value) < int(cell.expected))
 
 
-def _follows_other_order(cell: WrongCell) -> bool:
+def _follows_order(cell: WrongCell, order: Order) -> bool:
     vlan = vlan_of(cell)
-    return vlan is not None and cell.value != cell.expected and cell.value == _starts_otherwise(cell).get(vlan.number)
+    return vlan is not None and cell.value != cell.expected and cell.value == _starts_in(cell, order).get(vlan.number)
 
 
-def _starts_otherwise(cell: WrongCell) -> dict[int, IPv4Address]:
-    """Where networks would start in the order that this lab does not use."""
+def _is_sorted_by_size_only(cell: WrongCell) -> bool:
+    return cell.scenario.order is Order.RANGE_A_SWITCH and _follows_order(cell, Order.LARGEST_FIRST)
+
+
+def _follows_other_order(cell: WrongCell) -> bool:
+    others = (order for order in (Order.AS_LISTED, Order.LARGEST_FIRST) if order is not cell.scenario.order)
+    return any(_follows_order(cell, order) for order in others)
+
+
+def _starts_in(cell: WrongCell, order: Order) -> dict[int, IPv4Address]:
+    """Where networks of the lengths so far would start, one behind the other, as listed or largest first."""
     lengths = {
         vlan.number: cell.so_far.value(subnets.PREFIX_LENGTH_OF, subnets.row_of(vlan.number))
         for vlan in cell.scenario.vlans
     }
-    order = list(lengths)
-    if cell.scenario.order is Order.AS_LISTED:
-        order.sort(key=lengths.__getitem__)
+    numbers = list(lengths)
+    if order is Order.LARGEST_FIRST:
+        numbers.sort(key=lengths.__getitem__)
     starts: dict[int, IPv4Address] = {}
     previous: IPv4Network | None = None
-    for number in order:
+    for number in numbers:
         starts[number] = after(previous, cell.scenario.block, lengths[number])
         previous = network_at(starts[number], lengths[number])
     return starts
@@ -172,6 +184,14 @@ def _is_at_other_end(cell: WrongCell) -> bool:
         and cell.value != cell.expected
         and cell.value in (first_usable(network), last_usable(network))
     )
+
+
+def _are_ends_exchanged(cell: WrongCell) -> bool:
+    network = own_network(cell)
+    if network is None or cell.value == cell.expected:
+        return False
+    ends = (written(cell, subnets.FIRST_USABLE), written(cell, subnets.LAST_USABLE))
+    return ends == (last_usable(network), first_usable(network))
 
 
 def _is_last_before_broadcast(cell: WrongCell) -> bool:
@@ -215,7 +235,18 @@ def _is_in_other_vlan(cell: WrongCell) -> bool:
 
 
 def _is_outside_plan(cell: WrongCell) -> bool:
-    return not any(cell.value in network for network in vlan_networks(cell).values())
+    as_written = (subnets.network_of(cell.as_written, vlan.number) for vlan in cell.scenario.vlans)
+    return not any(cell.value in network for network in (*vlan_networks(cell).values(), *as_written))
+
+
+def _has_a_fixed_station(cell: WrongCell) -> bool:
+    """Whether a station of this VLAN has the address for good."""
+    vlan, addresses = vlan_of(cell), station_addresses(cell)
+    return cell.value != cell.expected and any(
+        cell.value == addresses[station.name]
+        for station in cell.scenario.stations
+        if station.fixed_number is not None and vlan is not None and station.vlan == vlan.number
+    )
 
 
 def _is_station(cell: WrongCell) -> bool:
@@ -280,6 +311,19 @@ ADDRESSING: tuple[Mistake, ...] = (
         source="RFC 4632 section 3.1; rule Block of this lab",
     ),
     Mistake(
+        id="network-sorted-by-size-only",
+        questions=_NETWORK,
+        priority=13,
+        fits=_is_sorted_by_size_only,
+        explanation=(
+            "At {given} the network would start if all were sorted by size. "
+            "Here rule Order gives each switch a range of its own, and sorts by size inside it."
+        ),
+        consequence="The networks of one switch do not lie together, so one route cannot be sure to take in all of them.",
+        hint="Which networks belong to one switch, and how large is the range that holds them all?",
+        source="rule Order of this lab; RFC 4632 section 5.1",
+    ),
+    Mistake(
         id="network-order-not-followed",
         questions=_NETWORK,
         priority=13,
@@ -288,7 +332,7 @@ ADDRESSING: tuple[Mistake, ...] = (
             "The network would start at {given} if the order of rule Order were another one. "
             "Size and table order are two things."
         ),
-        consequence="Everything placed behind this network lies elsewhere, and routes to it lead to the wrong VLAN.",
+        consequence="A switch set up by the rule and one set up by your plan disagree about where this network is.",
         hint="By what does rule Order of the Brief sort the networks?",
         source="rule Order of this lab; common practice, no source",
     ),
@@ -308,7 +352,7 @@ ADDRESSING: tuple[Mistake, ...] = (
         priority=15,
         fits=_in_own_network(_is_off_boundary),
         explanation="A network can start only at a multiple of its own size, and {given} is none.",
-        consequence="What a device really sets up starts earlier and runs into the network before it.",
+        consequence="What a device really sets up starts earlier than you wrote.",
         hint="When you count up from the start of the block in steps of this size, do you land on your address?",
         source="RFC 4632 section 3.1",
     ),
@@ -353,8 +397,18 @@ ADDRESSING: tuple[Mistake, ...] = (
             "{given} lies behind the place that rule Order gives to this network, and leaves addresses unused "
             "before it."
         ),
-        consequence="The networks that follow slide back, until the last ones fall out of the block.",
+        consequence="The addresses left out may be missing at the end of the block.",
         hint="Which is the first free multiple of this size behind the network before?",
+        source="rule Order of this lab; common practice, no source",
+    ),
+    Mistake(
+        id="network-too-late",
+        questions=_NETWORK,
+        priority=33,
+        fits=_lies_too_high,
+        explanation="{given} lies behind the place that rule Order gives to this network.",
+        consequence="A switch set up by the rule and one set up by your plan disagree about where this network is.",
+        hint="Which networks come before this one by rule Order, and where does the last of them end?",
         source="rule Order of this lab; common practice, no source",
     ),
     Mistake(
@@ -363,8 +417,8 @@ ADDRESSING: tuple[Mistake, ...] = (
         priority=32,
         fits=_lies_too_low,
         explanation="{given} lies before the place that rule Order gives to this network.",
-        consequence="A larger network that belongs there finds its place taken.",
-        hint="Which networks come before this one, and where does the last of them end?",
+        consequence="A switch set up by the rule and one set up by your plan disagree about where this network is.",
+        hint="Which networks come before this one by rule Order, and where does the last of them end?",
         source="rule Order of this lab; common practice, no source",
     ),
     # First and last usable address
@@ -379,13 +433,23 @@ ADDRESSING: tuple[Mistake, ...] = (
         source="RFC 4632 section 3.1",
     ),
     Mistake(
+        id="host-range-columns-exchanged",
+        questions=_RANGE,
+        priority=10,
+        fits=_are_ends_exchanged,
+        explanation="First and last usable address are exchanged: each stands in the other's column.",
+        consequence="A range that starts behind its end is refused, and holds no address.",
+        hint="Which of your two addresses is the lower one?",
+        source="RFC 1122 section 3.2.1.3; the slip: common practice, no source",
+    ),
+    Mistake(
         id="host-range-ends-swapped",
         questions=_RANGE,
         priority=11,
         fits=_is_at_other_end,
         explanation="{given} is the usable address at the other end of this network.",
-        consequence="A range that starts behind its end is refused, and holds no address.",
-        hint="Which of your two addresses is the lower one?",
+        consequence="Whoever builds from this row takes the wrong end for the start or the end of the range.",
+        hint="Which end of the network does this column ask for?",
         source="RFC 1122 section 3.2.1.3; the slip: common practice, no source",
     ),
     Mistake(
@@ -413,8 +477,8 @@ ADDRESSING: tuple[Mistake, ...] = (
         questions=_LAST,
         priority=12,
         fits=_in_own_network(_is_next_start),
-        explanation="{given} is past the end: the next network starts there.",
-        consequence="The plan gives away an address that belongs to another network.",
+        explanation="{given} is past the end: it is the first address that does not belong to this network any more.",
+        consequence="A device with this address is in another network, and its neighbours do not find it.",
         hint="Where does this network end when you count all its addresses, its start included?",
         source="RFC 1122 section 3.2.1.3; RFC 4632 section 3.1",
     ),
@@ -483,9 +547,7 @@ ADDRESSING: tuple[Mistake, ...] = (
         questions=_RANGE | _BROADCAST,
         priority=27,
         fits=_is_on_link,
-        explanation=(
-            "{given} is on a link between switches. The links have networks of their own, behind those of the VLANs."
-        ),
+        explanation=("{given} is on a link between switches. The links have networks of their own."),
         consequence="The plan gives an address of a link to the stations of a VLAN.",
         hint="Where does the network of this row end, and what lies behind it?",
         source="RFC 4632 section 3.1; rule Order of this lab",
@@ -520,9 +582,12 @@ ADDRESSING: tuple[Mistake, ...] = (
         questions=_BROADCAST,
         priority=12,
         fits=_in_own_network(_is_next_start),
-        explanation="{given} is where the next network starts. The broadcast address is the last one of this network.",
-        consequence="The plan shows an overlap with the next network.",
-        hint="What lies just before the start of the next network?",
+        explanation=(
+            "{given} is one past the end of this network: another one would start there. "
+            "The broadcast address is the last one of this network."
+        ),
+        consequence="A packet sent there leaves the network and reaches none of its stations as a broadcast.",
+        hint="Which address do you get when every host bit of this network becomes a one?",
         source="RFC 1122 section 3.2.1.3",
     ),
     Mistake(
@@ -542,10 +607,8 @@ ADDRESSING: tuple[Mistake, ...] = (
         questions=_BROADCAST,
         priority=14,
         fits=_in_own_network(_ends_in_255),
-        explanation=(
-            "The last number is full only if the host bits fill it, and the numbers before it must fit as well."
-        ),
-        consequence="The address belongs to another network, or to an ordinary device of this one.",
+        explanation=("The last number is full only if the host bits fill it. In this network they do not."),
+        consequence="The address belongs to another network, so no station of this one takes it for a broadcast.",
         hint="How many host bits has this network, and in which numbers do they stand?",
         source="RFC 1122 section 3.2.1.3",
     ),
@@ -565,7 +628,7 @@ ADDRESSING: tuple[Mistake, ...] = (
         priority=31,
         fits=_in_own_network(_is_outside),
         explanation="{given} is no address of this network.",
-        consequence="The plan claims addresses of another network, and a broadcast would be sent on to it.",
+        consequence="A packet sent there leaves the network and reaches none of its stations as a broadcast.",
         hint="Where do you come out when you count up from the network address by the size of the network?",
         source="RFC 1122 section 3.2.1.3",
     ),
@@ -589,6 +652,19 @@ ADDRESSING: tuple[Mistake, ...] = (
         consequence="Stations cannot use it as their way out, so they reach nothing outside their network.",
         hint="Is any host bit of your answer a zero?",
         source="RFC 1122 section 3.2.1.3",
+    ),
+    Mistake(
+        id="gateway-takes-a-stations-address",
+        questions=_INTERFACE,
+        priority=10,
+        fits=_has_a_fixed_station,
+        explanation=(
+            "{given} is also the address of a station of this VLAN, by its number in table Stations. "
+            "Rule Gateway names another one."
+        ),
+        consequence="Two devices answer for one address, and connections of the whole VLAN break off at random.",
+        hint="Which usable address does rule Gateway name, and which numbers does table Stations give away?",
+        source="RFC 5227 section 1; rule Gateway of this lab",
     ),
     Mistake(
         id="gateway-at-wrong-end",

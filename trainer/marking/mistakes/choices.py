@@ -7,7 +7,7 @@ from collections.abc import Callable
 from ipaddress import IPv4Address, IPv4Network
 
 from trainer.lab.questions import links, subnets
-from trainer.marking.mistakes.evidence import vlan_of
+from trainer.marking.mistakes.evidence import pool_range, vlan_of
 from trainer.marking.mistakes.mistake import Mistake, WrongCell
 from trainer.network.addresses import first_usable, last_usable, network_at
 
@@ -57,6 +57,11 @@ def _in_vlan(test: Callable[[WrongCell, IPv4Network, int], bool]) -> Callable[[W
 def _is_not_usable(cell: WrongCell, network: IPv4Network, _vlan: int) -> bool:
     value: IPv4Address = cell.value
     return not first_usable(network) <= value <= last_usable(network)
+
+
+def _is_lent(cell: WrongCell, _network: IPv4Network, vlan: int) -> bool:
+    """Whether the pool as the trainee wrote it holds the gateway."""
+    return int(cell.value) in pool_range(cell, vlan)
 
 
 def _is_a_stations(cell: WrongCell, network: IPv4Network, vlan: int) -> bool:
@@ -119,11 +124,24 @@ CHOICES = (
         id="own-gateway-in-pool",
         questions=_GATEWAY,
         priority=2,
-        fits=_breaks_a_rule,
+        fits=_in_vlan(_is_lent),
         explanation="The choice is yours, but {given} is an address that the pool hands out.",
         consequence="Sooner or later a client gets the gateway's address, and the VLAN loses its way out.",
         hint="Where does rule nine let the pool begin and end?",
         source="RFC 2131 3.1; rule 4 of the Brief",
+    ),
+    Mistake(
+        id="own-gateway-where-the-pool-belongs",
+        questions=_GATEWAY,
+        priority=3,
+        fits=_breaks_a_rule,
+        explanation=(
+            "The choice is yours, but {given} lies where rule Pools puts the pool of this network, counted from where "
+            "the network really starts."
+        ),
+        consequence="A pool that is set up by the rule lends the gateway's address to a client.",
+        hint="At which address does the network start when you keep the network bits only, and where does its pool?",
+        source="RFC 2131 3.1; rules 4 and 9 of the Brief",
     ),
     Mistake(
         id="own-link-end-outside",

@@ -1,5 +1,6 @@
 """What a mistake may look at: the lab as the trainee planned it so far, in the words of the network."""
 
+import re
 from enum import Enum
 from ipaddress import AddressValueError, IPv4Address, IPv4Network
 from typing import Any
@@ -20,14 +21,18 @@ __all__ = [
     "VLAN_QUESTIONS",
     "PortRole",
     "as_dotted",
+    "attached_length",
     "bound_elsewhere",
     "configured_elsewhere",
     "connected_networks",
+    "exchanged_with",
     "gateways",
     "is_reserved",
+    "is_written",
     "link_ends",
     "link_networks",
     "neighbours",
+    "neighbours_covered",
     "other_gateways",
     "other_networks",
     "own_addresses",
@@ -88,6 +93,35 @@ def as_dotted(text: str) -> int | None:
         return int(IPv4Address(text))
     except AddressValueError:
         return None
+
+
+def is_written(cell: WrongCell, question: Question[Any], row: RowKey) -> bool:
+    """Whether the trainee wrote a readable value there, or found it printed: only then is it of the trainee's plan."""
+    is_asked = question.id.partition(".")[0] in cell.scenario.asked
+    return not is_asked or cell.answers.get(question, row) is not None
+
+
+def attached_length(cell: WrongCell, question: Question[Any]) -> bool:
+    """Whether a prefix length stands behind the address in another cell of the row: "172.20.4.0/23"."""
+    return re.search(r"/\s*\d{1,2}$", cell.texts.get(CellRef(question.id, cell.row), "")) is not None
+
+
+def exchanged_with(cell: WrongCell) -> RowKey | None:
+    """Another row of the same section whose answer in this column changed places with this one: each is right there."""
+    here = cell.key_row
+    if here is None or cell.value == cell.expected:
+        return None
+    others = (row.key for row in cell.section.rows(cell.scenario) if row.key != here)
+    for row in others:
+        theirs = cell.answers.get(cell.question, row)
+        if theirs in _right_values(cell, here) and cell.value in _right_values(cell, row) and theirs != cell.value:
+            return row
+    return None
+
+
+def _right_values(cell: WrongCell, row: RowKey) -> tuple[Any, Any]:
+    """What is right in a row of this column: by the key, and by the trainee's earlier answers."""
+    return cell.key.value(cell.question, row), cell.question.answer(cell.scenario, cell.so_far, row)
 
 
 def station_of(cell: WrongCell) -> StationPlan | None:
@@ -166,14 +200,32 @@ def link_networks(cell: WrongCell) -> dict[str, IPv4Network]:
 
 
 def other_networks(cell: WrongCell) -> tuple[IPv4Network, ...]:
-    """All networks of the plan but the one that the row is about."""
+    """All networks of the plan, as far as it is written, but the one that the row is about."""
     vlan = vlan_of(cell)
     own_vlan = None if vlan is None else vlan.number
     own_link = cell.key_row if cell.section.id == links.LINKS.id else None
     return (
-        *(network for number, network in vlan_networks(cell).items() if number != own_vlan),
-        *(network for name, network in link_networks(cell).items() if name != own_link),
+        *(
+            network
+            for number, network in vlan_networks(cell).items()
+            if number != own_vlan and is_written(cell, subnets.NETWORK_ADDRESS, subnets.row_of(number))
+        ),
+        *(
+            network
+            for name, network in link_networks(cell).items()
+            if name != own_link and is_written(cell, links.LINK_NETWORK, RowKey(name))
+        ),
     )
+
+
+def neighbours_covered(cell: WrongCell) -> bool:
+    """Whether the network of the row's VLAN, under the mask in this cell, holds addresses of another of the plan."""
+    vlan = vlan_of(cell)
+    if vlan is None:
+        return False
+    start = cell.so_far.value(subnets.NETWORK_ADDRESS, subnets.row_of(vlan.number))
+    claimed = network_at(start, cell.value)
+    return any(claimed.overlaps(each) for each in other_networks(cell))
 
 
 def gateways(cell: WrongCell) -> dict[int, IPv4Address]:

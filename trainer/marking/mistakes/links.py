@@ -88,8 +88,12 @@ def _is_outside_link(cell: WrongCell) -> bool:
 
 
 def _is_end_for_network(cell: WrongCell) -> bool:
+    """Where it is not the network's address too, as the lower end of a link of two addresses is (RFC 3021 2.1)."""
+    own = own_network(cell)
     ends = {cell.answers.values.get(CellRef(question, cell.row)) for question in _ENDS}
-    return cell.value != cell.expected and cell.value in ends
+    if own is None or cell.value == cell.expected or cell.value not in ends:
+        return False
+    return own.prefixlen < 31 or network_at(cell.value, own.prefixlen).network_address != cell.value
 
 
 def _is_elsewhere(cell: WrongCell) -> bool:
@@ -166,8 +170,8 @@ LINK_MISTAKES: tuple[Mistake, ...] = (
         questions=_ENDS,
         priority=11,
         fits=_are_ends_swapped,
-        explanation="Both addresses belong to this link, but each stands at the other end.",
-        consequence="The link works, yet every next hop that follows the rules is the switch's own address.",
+        explanation="The two ends of this link are exchanged: each of the addresses belongs to the other switch.",
+        consequence="The link works, yet a next hop taken from rule Links is then the switch's own address.",
         hint="Which switch has the lower address, by rule Links?",
         source="rule Links of this lab; common practice, no source",
     ),

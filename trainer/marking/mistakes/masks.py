@@ -1,7 +1,15 @@
 """Mistakes in masks and prefix lengths, wherever they are asked."""
 
 from trainer.lab.questions import links, pools, routes, stations, subnets
-from trainer.marking.mistakes.evidence import LENGTH_QUESTIONS, as_dotted, vlan_of
+from trainer.marking.mistakes.evidence import (
+    ADDRESS_QUESTIONS,
+    LENGTH_QUESTIONS,
+    as_dotted,
+    attached_length,
+    neighbours_covered,
+    vlan_of,
+    written,
+)
 from trainer.marking.mistakes.mistake import Lapse, Mistake, WrongCell
 
 __all__ = ["MASKS"]
@@ -55,9 +63,10 @@ def _is_host_bits(cell: WrongCell) -> bool:
 
 
 def _is_classful(cell: WrongCell) -> bool:
+    """Drawing in other networks, as it mostly does; where it does not, other texts say more."""
     first_octet = int(cell.scenario.block.network_address) >> 24
     classful = 8 if first_octet < 128 else 16 if first_octet < 192 else 24
-    return bool(_length(cell) == classful != cell.expected)
+    return bool(_length(cell) == classful < cell.expected) and neighbours_covered(cell)
 
 
 def _is_rounded_to_octet(cell: WrongCell) -> bool:
@@ -99,6 +108,19 @@ def _is_one_bit_short(cell: WrongCell) -> bool:
     return bool(_length(cell) == cell.expected - 1)
 
 
+def _covers_neighbour(cell: WrongCell) -> bool:
+    return _is_one_bit_short(cell) and neighbours_covered(cell)
+
+
+def _covers_others(cell: WrongCell) -> bool:
+    return _is_too_short(cell) and neighbours_covered(cell)
+
+
+def _is_attached_to_address(cell: WrongCell) -> bool:
+    addresses = (each for each in cell.section.questions if each.id in ADDRESS_QUESTIONS)
+    return any(attached_length(cell, each) for each in addresses)
+
+
 def _is_too_long(cell: WrongCell) -> bool:
     return bool(_length(cell) > cell.expected)
 
@@ -119,10 +141,9 @@ def _is_link_length(cell: WrongCell) -> bool:
 
 
 def _differs_from_prefix(cell: WrongCell) -> bool:
-    vlan = vlan_of(cell)
-    if vlan is None:
-        return False
-    return _length(cell) != cell.so_far.value(subnets.PREFIX_LENGTH_OF, subnets.row_of(vlan.number))
+    """From the usable one that the trainee wrote in the same row."""
+    length = written(cell, subnets.PREFIX_LENGTH_OF)
+    return bool(length == cell.expected != _length(cell))
 
 
 def _is_subnet_sized(cell: WrongCell) -> bool:
@@ -139,6 +160,17 @@ def _differs_from_plan(cell: WrongCell) -> bool:
 
 
 MASKS: tuple[Mistake, ...] = (
+    Mistake(
+        id="mask-in-address-cell",
+        questions=LENGTH_QUESTIONS,
+        priority=9,
+        lapses=frozenset({Lapse.BLANK}),
+        fits=_is_attached_to_address,
+        explanation="This cell is empty; the length stands in the cell of the address. It counts in its own column only.",
+        consequence="The row names a place and no size, so the device has no mask to set.",
+        hint="In which column of this row does the length belong?",
+        source="how to write in this lab; common practice, no source",
+    ),
     Mistake(
         id="mask-holds-address",
         questions=LENGTH_QUESTIONS,
@@ -246,7 +278,7 @@ MASKS: tuple[Mistake, ...] = (
     ),
     Mistake(
         id="mask-classful-default",
-        questions=_VLAN_LENGTHS | _ROUTE,
+        questions=_VLAN_LENGTHS,
         priority=13,
         fits=_is_classful,
         explanation=(
@@ -283,31 +315,54 @@ MASKS: tuple[Mistake, ...] = (
     ),
     Mistake(
         id="mask-one-bit-long",
-        questions=_VLAN_LENGTHS,
+        questions=_VLAN_PLAN,
         priority=16,
         fits=_is_one_bit_long,
         explanation="There is one network bit too many, so the network has half of the size it needs.",
-        consequence="Stations in the upper half are taken for far ones, and the last stations find no address.",
+        consequence="The last stations of the VLAN find no address.",
         hint="How many devices do the remaining host bits count, and how many does table Networks name?",
-        source="RFC 4632 section 3.1; RFC 1122 section 3.3.1.1",
+        source="RFC 4632 section 3.1; RFC 1122 section 3.2.1.3",
+    ),
+    Mistake(
+        id="mask-covers-half",
+        questions=_COPIES,
+        priority=16,
+        fits=_is_one_bit_long,
+        explanation="There is one network bit more than in the mask of this network, so only half of it counts as local.",
+        consequence="Stations in the other half are taken for far ones.",
+        hint="Which mask did you write for this VLAN on sheet Subnets?",
+        source="RFC 1122 section 3.3.1.1; RFC 2132 section 3.3",
     ),
     Mistake(
         id="mask-one-bit-short",
         questions=_VLAN_LENGTHS,
         priority=16,
-        fits=_is_one_bit_short,
+        fits=_covers_neighbour,
         explanation=(
-            "There is one network bit too few, so the network is twice as large as planned. "
+            "There is one network bit too few, so the network is twice as large as it should be. "
             "It covers its neighbour too."
         ),
-        consequence="Addresses in the next network look local, so nothing sent to them reaches the gateway.",
-        hint="Which is the last address under this mask, and whose is it in the plan?",
+        consequence="Addresses of the other network look local, so nothing sent to them reaches the gateway.",
+        hint="Which are the first and the last address under this mask, and whose are they in the plan?",
         source="RFC 4632 section 3.1; RFC 1122 section 3.3.1.1",
+    ),
+    Mistake(
+        id="mask-twice-the-size",
+        questions=_VLAN_PLAN,
+        priority=16,
+        fits=_is_one_bit_short,
+        explanation=(
+            "There is one network bit too few, so the network is twice as large as rule Size asks. "
+            "Nothing else of your plan lies in it."
+        ),
+        consequence="Half of its addresses are never needed, and they may be missing at the end of the block.",
+        hint="Which is the smallest network that holds the addresses needed, without the two that no device can have?",
+        source="rule Size of this lab; RFC 4632 section 3.1",
     ),
     Mistake(
         id="mask-not-of-this-prefix",
         questions=frozenset({subnets.MASK.id}),
-        priority=27,
+        priority=15,
         fits=_differs_from_prefix,
         explanation="Prefix length and mask of this row do not say the same. They are two ways to write one thing.",
         consequence="The VLAN interface gets another network than the one you planned.",
@@ -320,7 +375,7 @@ MASKS: tuple[Mistake, ...] = (
         priority=17,
         fits=_belongs_to_another_network,
         explanation="Another VLAN of your plan has this mask, the network of this row has not.",
-        consequence="Some addresses of the network are left out, or addresses of others are drawn in.",
+        consequence="Some addresses of the network are left out, or others are drawn in.",
         hint="Which VLAN is this row about, and what does sheet Subnets say of it?",
         source="RFC 1122 section 3.3.1.1; the slip: common practice, no source",
     ),
@@ -330,7 +385,7 @@ MASKS: tuple[Mistake, ...] = (
         priority=14,
         fits=_is_link_length,
         explanation="This is the mask of the links between switches. The network of a VLAN has a mask of its own.",
-        consequence="All but a few stations of the VLAN are taken for far ones.",
+        consequence="All but a few stations of the VLAN are left out.",
         hint="Is this row about a link or about a VLAN?",
         source="RFC 4632 section 3.1",
     ),
@@ -342,7 +397,7 @@ MASKS: tuple[Mistake, ...] = (
         explanation=(
             "The network of this VLAN has another mask in your plan. All devices in one network need the same mask."
         ),
-        consequence="Two devices on one wire disagree about who is local: some pairs talk, others do not.",
+        consequence="Two devices on one wire disagree about which addresses are local.",
         hint="Which mask did you write for this VLAN on sheet Subnets?",
         source="RFC 1122 section 3.3.1.1; RFC 2132 section 3.3",
     ),
@@ -372,13 +427,26 @@ MASKS: tuple[Mistake, ...] = (
         id="mask-too-short",
         questions=_VLAN_PLAN,
         priority=30,
-        fits=_is_too_short,
+        fits=_covers_others,
         explanation=(
             "The mask is several bits too short. The network is much larger than needed and covers others as well."
         ),
         consequence="Addresses of other VLANs look local, so nothing sent to them reaches the gateway.",
         hint="Which is the last address under this mask, and who else lives in that range?",
         source="RFC 4632 section 3.1; RFC 1122 section 3.3.1.1",
+    ),
+    Mistake(
+        id="mask-sets-too-much-aside",
+        questions=_VLAN_PLAN,
+        priority=31,
+        fits=_is_too_short,
+        explanation=(
+            "The mask is several bits too short, so the network is much larger than rule Size asks. "
+            "Nothing else of your plan lies in it."
+        ),
+        consequence="Most of its addresses are never needed, and they may be missing at the end of the block.",
+        hint="Which is the smallest network that holds the addresses needed, without the two that no device can have?",
+        source="rule Size of this lab; RFC 4632 section 3.1",
     ),
     Mistake(
         id="p2p-mask-not-as-agreed",
@@ -396,7 +464,7 @@ MASKS: tuple[Mistake, ...] = (
         priority=15,
         fits=_is_subnet_sized,
         explanation="A link has two ends and needs two addresses. This mask sets aside many more.",
-        consequence="The link may work, yet its network runs into the one that lies next to it.",
+        consequence="The link may work, yet addresses are set aside that nobody will ever use.",
         hint="How many devices will ever stand on this link?",
         source="RFC 3021 section 1",
     ),

@@ -3,13 +3,14 @@
 Mistakes know questions; questions know no mistakes.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from enum import Enum
 from typing import Any
 
-from trainer.lab.form import Answers, Question, RowKey, Section, SoFar
+from trainer.lab.form import Answers, CellRef, Question, RowKey, Section, SoFar
 from trainer.lab.scenario import Scenario
+from trainer.marking.equivalence import Ways
 
 __all__ = ["Explanation", "Lapse", "Mistake", "WrongCell"]
 
@@ -46,12 +47,18 @@ class WrongCell:
     """The value read from it; None where there is none."""
     expected: Any
     """What is right here, given the trainee's own earlier answers; None for an extra row."""
+    texts: Mapping[CellRef, str]
+    """All that the trainee wrote, tidied."""
     answers: Answers
     """All the trainee's readable answers."""
     so_far: SoFar
     """The trainee's usable values, the key's elsewhere."""
+    as_written: SoFar
+    """All the trainee's readable values, those too from which nothing may follow; the key's elsewhere."""
     key: SoFar
     """The key's values."""
+    ways: Ways
+    """Where the trainee's routes take packets."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

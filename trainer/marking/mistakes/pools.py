@@ -81,8 +81,12 @@ def _is_one_late(cell: WrongCell) -> bool:
 
 
 def _is_count_as_last_octet(cell: WrongCell) -> bool:
-    kept = cell.scenario.kept_for_fixed
-    return _is_outside(cell) and int(cell.value) & 255 in (kept, kept + 1)
+    """With the other three numbers those of the network's start."""
+    network, kept = own_network(cell), cell.scenario.kept_for_fixed
+    if network is None or not _is_outside(cell):
+        return False
+    start = int(network.network_address) & ~255
+    return int(cell.value) in (start + kept, start + kept + 1)
 
 
 def _hands_out(cell: WrongCell, address: object) -> bool:

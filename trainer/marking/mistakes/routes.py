@@ -3,9 +3,11 @@
 from collections.abc import Iterator
 from ipaddress import IPv4Address, IPv4Network
 
-from trainer.lab.questions import routes
+from trainer.lab.form import Question, RowKey
+from trainer.lab.questions import routes, subnets
 from trainer.lab.questions.routes import required_route
-from trainer.lab.scenario import RouteRule
+from trainer.lab.scenario import RouteRule, UnknownAddresses
+from trainer.marking.equivalence import Fate
 from trainer.marking.mistakes.evidence import (
     connected_networks,
     gateways,
@@ -38,6 +40,8 @@ _NEXT_HOP = frozenset({routes.NEXT_HOP.id})
 _ALL = _SWITCH | _DESTINATION | _MASK | _NEXT_HOP
 _EXTRA = frozenset({Lapse.EXTRA})
 _MISSING = frozenset({Lapse.MISSING})
+_BLANK = frozenset({Lapse.BLANK})
+_DEFAULT = IPv4Network("0.0.0.0/0")
 
 
 # What is written ------------------------------------------------------------------------------------------------------
@@ -58,26 +62,44 @@ def _switch(cell: WrongCell) -> SwitchName | None:
 
 
 def _written_routes(cell: WrongCell, switch: str) -> Iterator[tuple[IPv4Network, IPv4Address]]:
-    """All routes that the trainee wrote for a switch."""
+    """All routes that the trainee wrote for a switch, as far as it takes them."""
     for row in written_rows(cell, routes.ROUTES.id):
         destination, length = cell.answers.get(routes.DESTINATION, row), cell.answers.get(routes.ROUTE_MASK_OF, row)
         next_hop = cell.answers.get(routes.NEXT_HOP, row)
         here = cell.answers.get(routes.ROUTE_SWITCH, row) == switch
         if here and destination is not None and length is not None and next_hop is not None:
-            yield network_at(destination, length), next_hop
+            network = network_at(destination, length)
+            if network.network_address == destination:
+                yield network, next_hop
 
 
-def _next_switch(cell: WrongCell, switch: str, network: IPv4Network) -> SwitchName | None:
-    """Where a switch sends packets for a network, by the trainee's routes (longest match, RFC 1812 5.2.4.3)."""
-    found = [(each.prefixlen, hop) for each, hop in _written_routes(cell, switch) if network.subnet_of(each)]
-    return owner(cell, max(found, key=lambda one: one[0])[1]) if found else None
+def _fates(cell: WrongCell, start: SwitchName, goal: SwitchName) -> set[Fate]:
+    """What becomes of packets that one switch sends to the VLAN networks of another one."""
+    return {cell.ways.fate(start, vlan.number) for vlan in cell.scenario.vlans if vlan.switch == goal}
 
 
-def _has_way(cell: WrongCell, start: SwitchName, goal: SwitchName) -> bool:
-    """Whether a switch has a route to any VLAN of another one."""
-    vlans = cell.scenario.vlan_by_number
-    targets = [network for number, network in vlan_networks(cell).items() if vlans[number].switch == goal]
-    return any(_next_switch(cell, start, network) is not None for network in targets)
+def _has_host_bits(cell: WrongCell) -> bool:
+    """Whether the destination of the row is no network address under the mask of the row."""
+    network = _written_network(cell)
+    return network is not None and written(cell, routes.DESTINATION) != network.network_address
+
+
+def _is_host(cell: WrongCell) -> bool:
+    """Whether the destination has host bits under its mask; where another network starts, other texts say more."""
+    starts = {each.network_address for each in vlan_networks(cell).values()}
+    return cell.value != cell.expected and _has_host_bits(cell) and cell.value not in starts and not _is_on_link(cell)
+
+
+def _is_exchanged(cell: WrongCell, row: RowKey, key_row: RowKey) -> bool:
+    """Whether a written row has destination and next hop of a row of the key, each in the other's column."""
+    if cell.answers.get(routes.ROUTE_SWITCH, row) != required_route(key_row)[0]:
+        return False
+
+    def holds(written_in: Question[IPv4Address], meant_for: Question[IPv4Address]) -> bool:
+        right = (meant_for.answer(cell.scenario, cell.so_far, key_row), cell.key.value(meant_for, key_row))
+        return any(cell.answers.get(written_in, row) == each for each in right)
+
+    return holds(routes.DESTINATION, routes.NEXT_HOP) and holds(routes.NEXT_HOP, routes.DESTINATION)
 
 
 # Switch ---------------------------------------------------------------------------------------------------------------
@@ -98,20 +120,22 @@ def _owns_next_hop(cell: WrongCell) -> bool:
 
 
 def _is_another_switch(cell: WrongCell) -> bool:
-    return cell.value != cell.expected and cell.value in switch_names(cell)
+    """One that is no neighbour of the next hop."""
+    next_hop = written(cell, routes.NEXT_HOP)
+    is_another = cell.value != cell.expected and cell.value in switch_names(cell)
+    return is_another and next_hop not in neighbours(cell, cell.value)
 
 
 # Destination ----------------------------------------------------------------------------------------------------------
 
 
-def _are_swapped(cell: WrongCell) -> bool:
-    row = cell.key_row
-    if row is None or cell.value == cell.expected:
+def _are_exchanged(cell: WrongCell) -> bool:
+    """In a row matched with one of the key, in the row that a missing one was written as, or in that row itself."""
+    if cell.lapse is Lapse.WRONG and (cell.value == cell.expected or cell.question.id in _SWITCH | _MASK):
         return False
-    destination, next_hop = (
-        each.answer(cell.scenario, cell.so_far, row) for each in (routes.DESTINATION, routes.NEXT_HOP)
-    )
-    return bool(written(cell, routes.DESTINATION) == next_hop and written(cell, routes.NEXT_HOP) == destination)
+    rows = written_rows(cell, routes.ROUTES.id) if cell.lapse is Lapse.MISSING else (cell.row,)
+    meant = [row.key for row in cell.section.rows(cell.scenario)] if cell.key_row is None else [cell.key_row]
+    return any(_is_exchanged(cell, row, key_row) for row in rows for key_row in meant)
 
 
 def _is_zero_with_length(cell: WrongCell) -> bool:
@@ -121,7 +145,22 @@ def _is_zero_with_length(cell: WrongCell) -> bool:
 
 def _is_default(cell: WrongCell) -> bool:
     network = _written_network(cell)
-    return network is not None and network.prefixlen == 0 and cell.value != cell.expected
+    return network == _DEFAULT and not _has_host_bits(cell) and cell.value != cell.expected
+
+
+def _is_default_against_the_rule(cell: WrongCell) -> bool:
+    return cell.scenario.route_rule is RouteRule.ONE_A_NETWORK and _is_default(cell)
+
+
+def _is_default_astray(cell: WrongCell) -> bool:
+    return _is_default(cell) and cell.key_row is not None and not cell.ways.lead_on(cell.key_row)
+
+
+def _is_zero_without_mask(cell: WrongCell) -> bool:
+    if cell.lapse is Lapse.WRONG and cell.question is not routes.DESTINATION:
+        return False
+    destination = written(cell, routes.DESTINATION)
+    return destination is not None and int(destination) == 0 and written(cell, routes.ROUTE_MASK_OF) is None
 
 
 def _is_gateway(cell: WrongCell) -> bool:
@@ -147,11 +186,6 @@ def _is_on_link(cell: WrongCell) -> bool:
     return cell.value != cell.expected and any(cell.value in each for each in link_networks(cell).values())
 
 
-def _has_host_bits(cell: WrongCell) -> bool:
-    network = _written_network(cell)
-    return network is not None and cell.value not in (cell.expected, network.network_address)
-
-
 def _is_connected(cell: WrongCell) -> bool:
     switch = _switch(cell)
     return switch is not None and any(cell.value == each.network_address for each in connected_networks(cell, switch))
@@ -171,10 +205,14 @@ def _is_within_another(cell: WrongCell) -> bool:
     return cell.value != cell.expected and any(cell.value in each for each in vlan_networks(cell).values())
 
 
+def _planned(cell: WrongCell) -> dict[int, IPv4Network]:
+    """The networks of all VLANs as the trainee wrote them, those too that cannot be."""
+    return {vlan.number: subnets.network_of(cell.as_written, vlan.number) for vlan in cell.scenario.vlans}
+
+
 def _is_in_no_network(cell: WrongCell) -> bool:
-    return cell.value in cell.scenario.block and not any(
-        cell.value in each for each in (*vlan_networks(cell).values(), *link_networks(cell).values())
-    )
+    networks = (*vlan_networks(cell).values(), *link_networks(cell).values(), *_planned(cell).values())
+    return cell.value in cell.scenario.block and not any(cell.value in each for each in networks)
 
 
 # Mask -----------------------------------------------------------------------------------------------------------------
@@ -197,7 +235,7 @@ def _covered(cell: WrongCell) -> tuple[IPv4Network, ...]:
 
 
 def _is_short(cell: WrongCell) -> bool:
-    return bool(0 < cell.value < cell.expected)
+    return bool(cell.value < cell.expected)
 
 
 def _is_too_wide(cell: WrongCell) -> bool:
@@ -248,11 +286,14 @@ def _is_any_gateway(cell: WrongCell) -> bool:
 
 
 def _loops(cell: WrongCell) -> bool:
-    switch, network = _switch(cell), own_network(cell)
-    if switch is None or network is None or cell.value == cell.expected:
+    switch = _switch(cell)
+    if switch is None or cell.value == cell.expected:
         return False
-    neighbour = neighbours(cell, switch).get(cell.value)
-    return neighbour is not None and _next_switch(cell, neighbour, network) == switch
+    neighbour, vlan = neighbours(cell, switch).get(cell.value), vlan_of(cell)
+    if neighbour is None or vlan is None or vlan.switch == neighbour:
+        return False
+    hops = {each.next_hop for each in cell.ways.entries(neighbour, vlan.number) if each is not None}
+    return any(int(address) in hops for address, end in neighbours(cell, neighbour).items() if end == switch)
 
 
 def _is_wrong_neighbour(cell: WrongCell) -> bool:
@@ -293,11 +334,54 @@ def _ends(cell: WrongCell) -> tuple[SwitchName, SwitchName] | None:
     return None if switch is None or vlan is None else (switch, vlan.switch)
 
 
+def _knows_no_way(cell: WrongCell) -> bool:
+    """Whether no other row of the switch matches the network either."""
+    switch, vlan = _switch(cell), vlan_of(cell)
+    return switch is not None and vlan is not None and cell.ways.fate(switch, vlan.number) is Fate.NO_ROUTE
+
+
+def _is_taken_along(cell: WrongCell) -> bool:
+    """Whether another row of the switch matches the whole network."""
+    switch, vlan = _switch(cell), vlan_of(cell)
+    if switch is None or vlan is None:
+        return False
+    return all(each is not None and each.route is not None for each in cell.ways.entries(switch, vlan.number))
+
+
+def _is_taken_the_right_way(cell: WrongCell) -> bool:
+    is_forbidden = cell.scenario.route_rule is RouteRule.ONE_A_NETWORK
+    return is_forbidden and _is_taken_along(cell) and cell.key_row is not None and cell.ways.lead_on(cell.key_row)
+
+
+def _is_taken_in_circles(cell: WrongCell) -> bool:
+    switch, vlan = _switch(cell), vlan_of(cell)
+    if switch is None or vlan is None or not _is_taken_along(cell):
+        return False
+    return cell.ways.fate(switch, vlan.number) is Fate.CIRCLES
+
+
+def _is_taken_astray(cell: WrongCell) -> bool:
+    return _is_taken_along(cell) and cell.key_row is not None and not cell.ways.lead_on(cell.key_row)
+
+
+def _leads_to_what_cannot_be(cell: WrongCell) -> bool:
+    """Whether the route was written, to where the trainee planned the network and none of this lab can be."""
+    switch, vlan = _switch(cell), vlan_of(cell)
+    if switch is None or vlan is None:
+        return False
+    planned = _planned(cell)[vlan.number]
+    return planned != vlan_networks(cell)[vlan.number] and any(
+        network == planned for network, _ in _written_routes(cell, switch)
+    )
+
+
 def _stops_offers(cell: WrongCell) -> bool:
-    """On the server's switch, to a VLAN whose clients ask through a relay agent."""
+    """On the server's switch, to a VLAN whose clients ask through a relay agent, and whose requests arrive."""
     ends, vlan = _ends(cell), vlan_of(cell)
-    home = cell.scenario.server.at.switch
-    return ends is not None and vlan is not None and ends[0] == home and bool(cell.scenario.dhcp_stations(vlan.number))
+    server = cell.scenario.server
+    if ends is None or vlan is None or ends[0] != server.at.switch or not cell.scenario.dhcp_stations(vlan.number):
+        return False
+    return _knows_no_way(cell) and cell.ways.fate(ends[1], server.vlan) is Fate.ARRIVES
 
 
 def _stops_requests(cell: WrongCell) -> bool:
@@ -305,21 +389,46 @@ def _stops_requests(cell: WrongCell) -> bool:
     ends, vlan = _ends(cell), vlan_of(cell)
     if ends is None or vlan is None or vlan.number != cell.scenario.server.vlan:
         return False
-    return any(each.switch == ends[0] for each in cell.scenario.dhcp_vlans)
+    return _knows_no_way(cell) and any(each.switch == ends[0] for each in cell.scenario.dhcp_vlans)
 
 
 def _stops_replies(cell: WrongCell) -> bool:
+    """Where packets of the far network arrive at this switch, which then cannot answer."""
     ends = _ends(cell)
-    return ends is not None and _has_way(cell, ends[1], ends[0])
+    return ends is not None and _knows_no_way(cell) and Fate.ARRIVES in _fates(cell, ends[1], ends[0])
 
 
 def _stops_both(cell: WrongCell) -> bool:
-    return _ends(cell) is not None
+    ends = _ends(cell)
+    return ends is not None and _knows_no_way(cell) and _fates(cell, ends[1], ends[0]) == {Fate.NO_ROUTE}
+
+
+def _is_just_missing(_cell: WrongCell) -> bool:
+    return True
+
+
+def _is_extra_to_what_cannot_be(cell: WrongCell) -> bool:
+    network = _written_network(cell)
+    return network in _planned(cell).values() and network not in vlan_networks(cell).values()
 
 
 def _is_extra_default(cell: WrongCell) -> bool:
-    network = _written_network(cell)
-    return network is not None and network.prefixlen == 0
+    return _written_network(cell) == _DEFAULT
+
+
+def _is_extra_default_beside_rows(cell: WrongCell) -> bool:
+    """Whether every far network behind the next hop has a row of its own, so that the default adds nothing."""
+    switch, next_hop = written(cell, routes.ROUTE_SWITCH), written(cell, routes.NEXT_HOP)
+    if not _is_extra_default(cell) or switch not in switch_names(cell) or next_hop is None:
+        return False
+    behind = neighbours(cell, switch).get(next_hop)
+    own_rows = [network for network, _ in _written_routes(cell, switch)]
+    far = [each for each in cell.scenario.vlans if each.switch != switch]
+    return behind is not None and all(
+        vlan_networks(cell)[each.number] in own_rows
+        for each in far
+        if cell.scenario.route_between(switch, each.switch)[1] == behind
+    )
 
 
 def _is_extra_default_circle(cell: WrongCell) -> bool:
@@ -327,18 +436,17 @@ def _is_extra_default_circle(cell: WrongCell) -> bool:
     if switch is None or next_hop is None or not _is_extra_default(cell):
         return False
     neighbour = owner(cell, next_hop)
-    return neighbour is not None and any(
-        each.prefixlen == 0 and owner(cell, hop) == switch for each, hop in _written_routes(cell, neighbour)
+    is_forbidden = cell.scenario.unknown_addresses is UnknownAddresses.DROPPED
+    return (
+        is_forbidden
+        and neighbour is not None
+        and any(each.prefixlen == 0 and owner(cell, hop) == switch for each, hop in _written_routes(cell, neighbour))
     )
 
 
 def _is_extra_connected(cell: WrongCell) -> bool:
     switch, network = written(cell, routes.ROUTE_SWITCH), _written_network(cell)
-    return (
-        switch is not None
-        and network is not None
-        and any(network.subnet_of(each) for each in connected_networks(cell, switch))
-    )
+    return switch is not None and network is not None and network in connected_networks(cell, switch)
 
 
 def _is_extra_twice(cell: WrongCell) -> bool:
@@ -362,7 +470,8 @@ def _is_extra_part(cell: WrongCell) -> bool:
 
 def _is_extra_to_nowhere(cell: WrongCell) -> bool:
     network = _written_network(cell)
-    return network is not None and not any(network.overlaps(each) for each in vlan_networks(cell).values())
+    planned = (*vlan_networks(cell).values(), *_planned(cell).values())
+    return network is not None and not any(network.overlaps(each) for each in planned)
 
 
 ROUTE_MISTAKES: tuple[Mistake, ...] = (
@@ -413,10 +522,11 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
     # Destination
     Mistake(
         id="route-dest-nexthop-swapped",
-        questions=_DESTINATION | _NEXT_HOP,
+        questions=_ALL,
         priority=7,
-        fits=_are_swapped,
-        explanation="Destination and next hop stand in each other's column.",
+        lapses=frozenset({Lapse.WRONG, Lapse.MISSING, Lapse.EXTRA}),
+        fits=_are_exchanged,
+        explanation="Destination and next hop of this route are exchanged: each stands in the other's column.",
         consequence="The route leads to the link and not to the far network, so nothing arrives there.",
         hint="Does the row make sense when you read it aloud: to reach this, send to that?",
         source="RFC 1812 section 7.4",
@@ -435,26 +545,64 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         source="RFC 4632 section 5.1",
     ),
     Mistake(
+        id="route-default-without-mask",
+        questions=_ALL,
+        priority=10,
+        lapses=frozenset({Lapse.WRONG, Lapse.BLANK, Lapse.EXTRA}),
+        fits=_is_zero_without_mask,
+        explanation="A default route needs its mask as well: zeros only, the prefix length zero. Without it the row is no route.",
+        consequence="The device refuses the row, so no packet takes this way.",
+        hint="How many bits have to agree if every packet should match, and which mask says so?",
+        source="RFC 4632 section 5.1; how to write in this lab",
+    ),
+    Mistake(
+        id="route-dest-host-bits",
+        questions=_DESTINATION,
+        priority=9,
+        fits=_is_host,
+        explanation=(
+            "Under the mask of this row {given} is the address of a host. The destination of a route is a network "
+            "address, whose host bits are all zeros."
+        ),
+        consequence="The equipment refuses the route, as if it had not been written.",
+        hint="What is left of your address when you keep the bits under the mask only?",
+        source="common practice, no source",
+    ),
+    Mistake(
         id="route-dest-is-gateway",
         questions=_DESTINATION,
         priority=10,
         fits=_is_gateway,
         explanation="{given} is a gateway. A route leads to a network, whose host bits are all zeros.",
-        consequence="The device refuses the route, or rounds the destination down without a word.",
+        consequence="With the mask of a network the equipment refuses it, and with a mask of ones only it leads to one address.",
         hint="Does this route lead to one device or to a whole network?",
         source="RFC 1812 section 7.4 and section 2.2.5.2",
+    ),
+    Mistake(
+        id="route-default-against-the-rule",
+        questions=_DESTINATION | _MASK,
+        priority=9,
+        fits=_is_default_against_the_rule,
+        explanation=(
+            "This is a default route, and rule Routes asks for a row for each network here. "
+            "It takes packets for addresses along that nobody has."
+        ),
+        consequence="A packet for an address that nobody has is carried on, instead of being dropped at once.",
+        hint="What does rule Routes say about default routes?",
+        source="rule Routes of this lab; RFC 4632 section 5.1",
     ),
     Mistake(
         id="route-default-instead-of-specific",
         questions=_DESTINATION | _MASK,
         priority=9,
-        fits=_is_default,
+        fits=_is_default_astray,
         explanation=(
-            "This is a default route. It takes packets for every address along, those that nobody has included."
+            "A default route would be right here if it took the packets for this network to the neighbour on the way. "
+            "By your rows they do not go there."
         ),
-        consequence="If the neighbour sends them back, packets to unused addresses go in circles.",
-        hint="What does rule Routes say about packets to an unused address?",
-        source="RFC 4632 section 5.1; rule Routes of this lab",
+        consequence="Packets to this network leave in another direction, or find no usable route.",
+        hint="Which neighbour stands on the way, and which of your rows on this switch decides for this network?",
+        source="RFC 1812 section 5.2.4.3; rule Routes of this lab",
     ),
     Mistake(
         id="route-dest-is-broadcast",
@@ -462,7 +610,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         priority=11,
         fits=_is_broadcast,
         explanation="{given} is the last address of a network. A route names a network by its first.",
-        consequence="The device refuses the route, or rounds the destination down without a word.",
+        consequence="With the mask of a network the equipment refuses it, and with a mask of ones only it leads to one address.",
         hint="Are the host bits of a network address zeros or ones?",
         source="RFC 1122 section 3.2.1.3; RFC 1812 section 2.2.5.2",
     ),
@@ -472,7 +620,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         priority=11,
         fits=_is_connected,
         explanation="This switch is connected to {given} and knows that network without a route.",
-        consequence="The row has no effect, and the route that is needed is missing.",
+        consequence="The row is not needed, and the route that is needed is missing.",
         hint="Which networks does this switch see on its own interfaces?",
         source="RFC 1812 section 5.2.4.2",
     ),
@@ -492,7 +640,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         priority=13,
         fits=_is_station,
         explanation="{given} is an address for a station. A route leads to a whole network.",
-        consequence="The device refuses the route, or rounds the destination down without a word.",
+        consequence="With the mask of a network the equipment refuses it, and with a mask of ones only it leads to one address.",
         hint="What is left of the address when you keep the bits under the mask only?",
         source="RFC 1812 section 7.4 and section 2.2.5.2",
     ),
@@ -502,7 +650,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         priority=14,
         fits=_is_inside_own,
         explanation="{given} lies inside the network, but not at its start. In a destination every host bit is a zero.",
-        consequence="The device refuses the route, or rounds the destination down without a word.",
+        consequence="With the mask of a network the equipment refuses it, and with a mask of ones only it leads to one address.",
         hint="What is left of the address when you keep the bits under the mask only?",
         source="RFC 1812 section 2.2.5.2; RFC 4632 section 3.1",
     ),
@@ -515,16 +663,6 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         consequence="One network is still out of reach, and another may be sent the wrong way.",
         hint="Which far networks have a row on this switch, and which has none?",
         source="RFC 1812 section 5.2.4.3",
-    ),
-    Mistake(
-        id="route-dest-host-bits",
-        questions=_DESTINATION,
-        priority=16,
-        fits=_has_host_bits,
-        explanation="Under your mask some host bits of {given} are ones, so destination and mask do not go together.",
-        consequence="The device refuses the route, or rounds the destination down without a word.",
-        hint="Does the address change when you lay your mask over it?",
-        source="RFC 1812 section 2.2.5.2; RFC 4632 section 3.1",
     ),
     Mistake(
         id="route-dest-within-another-network",
@@ -555,9 +693,9 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         explanation=(
             "With so short a mask the destination is no network address any more: some of its host bits are ones."
         ),
-        consequence="The device refuses the route, or rounds it down to a network that you did not name.",
+        consequence="The equipment refuses the route, as if it had not been written.",
         hint="Does the destination change when you lay your mask over it?",
-        source="RFC 1812 section 2.2.5.2; RFC 4632 section 3.1",
+        source="RFC 4632 section 3.1; the refusal: common practice, no source",
     ),
     Mistake(
         id="route-summary-too-wide",
@@ -580,6 +718,16 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         consequence="Nothing breaks today; a network added elsewhere in that range would be sent the wrong way.",
         hint="Which networks does your route cover, and what does rule Routes ask?",
         source="rule Routes of this lab; RFC 4632 section 5.1",
+    ),
+    Mistake(
+        id="route-mask-too-short",
+        questions=_MASK,
+        priority=25,
+        fits=_is_short,
+        explanation="With so short a mask the route takes in more than the network that it is meant for.",
+        consequence="Packets for other addresses are sent the same way.",
+        hint="Which first and last address does your route cover, and which ones has the network?",
+        source="RFC 4632 section 5.1; RFC 1812 section 5.2.4.3",
     ),
     # Next hop
     Mistake(
@@ -701,6 +849,59 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
     ),
     # Rows that are missing
     Mistake(
+        id="route-missing-planned-elsewhere",
+        questions=_ALL,
+        priority=24,
+        lapses=_MISSING,
+        fits=_leads_to_what_cannot_be,
+        explanation="Your row for this network leads to where you planned it, and no network of this lab can be there.",
+        consequence="The route is of no use before the network itself is right.",
+        hint="What is said about this network on sheet Subnets?",
+        source="rule Block of this lab; common practice, no source",
+    ),
+    Mistake(
+        id="route-missing-but-taken-along",
+        questions=_ALL,
+        priority=25,
+        lapses=_MISSING,
+        fits=_is_taken_the_right_way,
+        explanation=(
+            "Another row of this switch takes packets for this network the right way already, but rule Routes asks for "
+            "a row for each network."
+        ),
+        consequence="A network that is added elsewhere in the range of that row would be sent the same way.",
+        hint="Which networks have a row of their own on this switch, and which one has none?",
+        source="rule Routes of this lab; RFC 4632 section 5.1",
+    ),
+    Mistake(
+        id="route-missing-and-circles",
+        questions=_ALL,
+        priority=26,
+        lapses=_MISSING,
+        fits=_is_taken_in_circles,
+        explanation=(
+            "This network has no row of its own on this switch. "
+            "Another row takes its packets along, and from there they go in circles."
+        ),
+        consequence="Packets go to and fro until their time to live is used up.",
+        hint="Which row of this switch matches an address of this network, and where does the next switch send it?",
+        source="RFC 1812 section 5.3.1; RFC 4632 section 5.1",
+    ),
+    Mistake(
+        id="route-missing-and-astray",
+        questions=_ALL,
+        priority=26,
+        lapses=_MISSING,
+        fits=_is_taken_astray,
+        explanation=(
+            "This network has no row of its own on this switch. "
+            "Another row takes its packets along, to a neighbour that is not on the way."
+        ),
+        consequence="Packets go the wrong way and are dropped there.",
+        hint="Which row of this switch matches an address of this network, and where does it send?",
+        source="RFC 1812 section 5.2.4.3",
+    ),
+    Mistake(
         id="route-missing-for-whole-switch",
         questions=_ALL,
         priority=27,
@@ -721,7 +922,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
             "A route is missing on the server's side, to a VLAN with clients. "
             "The server answers to the relay agent's address there."
         ),
-        consequence="The request arrives and the offer never comes back: no leases, although the relay agent is right.",
+        consequence="The request arrives and the offer never comes back, so clients there get no lease.",
         hint="To which address does the server send its offer, and who on the way knows that network?",
         source="RFC 2131 section 4.1; RFC 1542 section 4.1.2",
     ),
@@ -763,7 +964,43 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         hint="If you list switch by switch which row moves a packet on, where does the list stop?",
         source="RFC 1812 section 5.2.4.3 and section 5.2.7.1",
     ),
+    Mistake(
+        id="route-missing-here",
+        questions=_ALL,
+        priority=32,
+        lapses=_MISSING,
+        fits=_is_just_missing,
+        explanation="A route is missing: this switch has no row that leads to that network.",
+        consequence="Packets that come to this switch for that network do not get there.",
+        hint="Which far networks have a row on this switch, and which has none?",
+        source="RFC 1812 section 5.2.4.3",
+    ),
     # Rows that nobody asked for
+    Mistake(
+        id="route-extra-host-bits",
+        questions=_ALL,
+        priority=9,
+        lapses=_EXTRA,
+        fits=_has_host_bits,
+        explanation=(
+            "Under its mask the destination of this row is the address of a host. "
+            "The destination of a route is a network address."
+        ),
+        consequence="The equipment refuses the route, as if it had not been written.",
+        hint="What is left of the destination when you keep the bits under the mask only?",
+        source="common practice, no source",
+    ),
+    Mistake(
+        id="route-extra-to-what-cannot-be",
+        questions=_ALL,
+        priority=10,
+        lapses=_EXTRA,
+        fits=_is_extra_to_what_cannot_be,
+        explanation="This row leads to a network as you planned it, and no network of this lab can be like that.",
+        consequence="The route is of no use before the network itself is right.",
+        hint="What is said about this network on sheet Subnets?",
+        source="rule Block of this lab; common practice, no source",
+    ),
     Mistake(
         id="route-duplicate-row",
         questions=_ALL,
@@ -791,7 +1028,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         questions=_ALL,
         priority=12,
         lapses=_EXTRA,
-        fits=_is_extra_default,
+        fits=_is_extra_default_beside_rows,
         explanation="This default route stands beside rows that lead to the same networks already.",
         consequence="Packets to unused addresses are carried on, instead of being dropped at once.",
         hint="Which network would be out of reach without this row?",

@@ -1,10 +1,11 @@
 """Mistakes on sheet Stations: addresses of the stations that have a fixed one."""
 
-from trainer.lab.questions import stations
+from trainer.lab.questions import stations, subnets
 from trainer.marking.mistakes.evidence import (
     configured_elsewhere,
     gateways,
     is_reserved,
+    own_gateway,
     own_network,
     pool_range,
     station_addresses,
@@ -34,8 +35,14 @@ def _counts_network_address(cell: WrongCell) -> bool:
     return bool(int(cell.value) == int(cell.expected) - 1)
 
 
-def _starts_behind_gateway(cell: WrongCell) -> bool:
+def _is_one_too_far(cell: WrongCell) -> bool:
     return bool(int(cell.value) == int(cell.expected) + 1)
+
+
+def _leaves_gateway_out(cell: WrongCell) -> bool:
+    """Only a gateway that lies before can have been left out."""
+    gateway = own_gateway(cell)
+    return gateway is not None and gateway < cell.expected and _is_one_too_far(cell)
 
 
 def _counts_from_the_end(cell: WrongCell) -> bool:
@@ -46,8 +53,11 @@ def _counts_from_the_end(cell: WrongCell) -> bool:
 
 
 def _is_number_as_last_octet(cell: WrongCell) -> bool:
-    station = station_of(cell)
-    return station is not None and cell.value != cell.expected and int(cell.value) & 255 == station.fixed_number
+    """With the other three numbers those of the network's start, and outside the network therefore."""
+    station, network = station_of(cell), own_network(cell)
+    if station is None or station.fixed_number is None or network is None or cell.value in network:
+        return False
+    return int(cell.value) == (int(network.network_address) & ~255) + station.fixed_number
 
 
 def _is_of_another_station(cell: WrongCell) -> bool:
@@ -71,9 +81,9 @@ def _is_in_other_vlan(cell: WrongCell) -> bool:
     return network is not None and cell.value not in network and inside
 
 
-def _is_outside(cell: WrongCell) -> bool:
-    network = own_network(cell)
-    return network is not None and cell.value not in network
+def _is_outside_plan(cell: WrongCell) -> bool:
+    as_written = (subnets.network_of(cell.as_written, vlan.number) for vlan in cell.scenario.vlans)
+    return not any(cell.value in each for each in (*vlan_networks(cell).values(), *as_written))
 
 
 def _is_not_as_given(cell: WrongCell) -> bool:
@@ -132,13 +142,23 @@ STATION_MISTAKES: tuple[Mistake, ...] = (
         id="host-number-one-too-far",
         questions=_ADDRESS,
         priority=13,
-        fits=_starts_behind_gateway,
+        fits=_leaves_gateway_out,
         explanation=(
             "Your count is one too far, as if an address before were left out. "
             "Every usable address counts, the gateway's too."
         ),
         consequence="Whatever names this station, a binding row or a relay agent, points one address beside it.",
         hint="Did you count the gateway among the usable addresses?",
+        source="rule Fixed of this lab; common practice, no source",
+    ),
+    Mistake(
+        id="host-number-counted-past",
+        questions=_ADDRESS,
+        priority=13,
+        fits=_is_one_too_far,
+        explanation="Your count is one too far. The lowest usable address is number one.",
+        consequence="Whatever names this station, a binding row or a relay agent, points one address beside it.",
+        hint="Which address did you count as the first?",
         source="rule Fixed of this lab; common practice, no source",
     ),
     Mistake(
@@ -198,7 +218,7 @@ STATION_MISTAKES: tuple[Mistake, ...] = (
         id="host-address-outside-vlans",
         questions=_ADDRESS,
         priority=20,
-        fits=_is_outside,
+        fits=_is_outside_plan,
         explanation="{given} is in no VLAN network of your plan.",
         consequence="The station reaches neither its gateway nor its neighbours.",
         hint="Which range did you plan for the VLAN of this station?",

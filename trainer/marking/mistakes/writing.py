@@ -112,8 +112,11 @@ def _names_all(cell: WrongCell) -> bool:
 
 
 def _is_one_character_off(cell: WrongCell) -> bool:
-    """Inside the block the same may be a slip of thought, and other mistakes know more about that."""
-    return _is_outside_block(cell) and _distance_is_one(str(cell.value), str(cell.expected))
+    """Inside the block the same may be a slip of thought, and in several rows of a column it is more than a slip."""
+    if not _is_outside_block(cell) or not _distance_is_one(str(cell.value), str(cell.expected)):
+        return False
+    column = (value for ref, value in cell.answers.values.items() if ref.question == cell.question.id)
+    return sum(value not in cell.scenario.block for value in column) == 1
 
 
 def _distance_is_one(one: str, other: str) -> bool:
