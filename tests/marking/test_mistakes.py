@@ -605,6 +605,7 @@ CELLS: list[tuple[str, str, Any, Text, dict[Any, Text]]] = [
     ("scope-is-server-address", "pools.first", 2, lambda lab: lab.shown("stations.address", "server"), {}),
     ("scope-keeps-nothing-back", "pools.first", 2, lambda lab: lab.at(2, 1), {}),
     ("scope-start-count-as-octet", "pools.first", 3, lambda lab: lab.at(3, 0).rpartition(".")[0] + ".10", {}),
+    ("scope-network-of-another-vlan", "pools.first", 3, lambda lab: lab.at(3, 0).rpartition(".")[0] + ".11", {}),
     ("scope-for-wrong-subnet", "pools.last", 2, lambda lab: lab.at(0, -2), {}),
     ("scope-network-of-another-vlan", "pools.last", 2, lambda lab: lab.at(1, -2), {}),
     ("scope-range-reversed", "pools.last", 2, lambda lab: lab.at(2, 5), {}),
@@ -801,6 +802,14 @@ MISSING_ROWS: list[tuple[str, str, Any, Any, dict[Any, Text]]] = [
             ("subnets.network", 2): "172.15.0.0",
             ("routes.destination", ("A", 3)): "172.15.0.0",
             ("routes.mask", ("A", 3)): "/23",
+        },
+    ),
+    (
+        *("route-missing-counted-for-another", "routes", ("A", 3), []),
+        {
+            ("subnets.network", 3): lambda lab: lab.at(2, 0),
+            ("routes.destination", ("A", 2)): lambda lab: lab.at(2, 0),
+            ("routes.mask", ("A", 2)): "/26",
         },
     ),
     (

@@ -14,6 +14,7 @@ from trainer.marking.mistakes.evidence import (
     other_networks,
     own_gateway,
     own_network,
+    planned_networks,
     server_address,
     station_addresses,
     vlan_networks,
@@ -235,8 +236,9 @@ def _is_in_other_vlan(cell: WrongCell) -> bool:
 
 
 def _is_outside_plan(cell: WrongCell) -> bool:
-    as_written = (subnets.network_of(cell.as_written, vlan.number) for vlan in cell.scenario.vlans)
-    return not any(cell.value in network for network in (*vlan_networks(cell).values(), *as_written))
+    return not any(
+        cell.value in network for network in (*vlan_networks(cell).values(), *planned_networks(cell).values())
+    )
 
 
 def _has_a_fixed_station(cell: WrongCell) -> bool:
@@ -306,7 +308,7 @@ ADDRESSING: tuple[Mistake, ...] = (
         explanation=(
             "{given} is not in the block that was given for this lab. All networks of the plan come from there."
         ),
-        consequence="The other switches have no route to it, and it may belong to somebody else.",
+        consequence="It may belong to somebody else, and whoever sets up the lab by the rules looks for this network elsewhere.",
         hint="Which are the first and the last address of the block on sheet Given?",
         source="RFC 4632 section 3.1; rule Block of this lab",
     ),
@@ -319,7 +321,7 @@ ADDRESSING: tuple[Mistake, ...] = (
             "At {given} the network would start if all were sorted by size. "
             "Here rule Order gives each switch a range of its own, and sorts by size inside it."
         ),
-        consequence="The networks of one switch do not lie together, so one route cannot be sure to take in all of them.",
+        consequence="Where the networks of several switches are mixed, no single route takes in those of one switch alone.",
         hint="Which networks belong to one switch, and how large is the range that holds them all?",
         source="rule Order of this lab; RFC 4632 section 5.1",
     ),

@@ -76,7 +76,7 @@ CHOICES = (
         priority=1,
         fits=_is_outside_block,
         explanation="The plan is yours, but this network does not lie inside the block of the lab.",
-        consequence="The addresses may belong to somebody else, and no switch of the lab expects them there.",
+        consequence="The addresses may belong to somebody else.",
         hint="Between which two addresses does the block lie, and is your whole network between them?",
         source="RFC 4632 3.1; rule 1 of the Brief",
     ),

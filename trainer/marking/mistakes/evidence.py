@@ -39,6 +39,7 @@ __all__ = [
     "own_gateway",
     "own_network",
     "owner",
+    "planned_networks",
     "pool_range",
     "port_role",
     "questions_of",
@@ -114,9 +115,20 @@ def exchanged_with(cell: WrongCell) -> RowKey | None:
     others = (row.key for row in cell.section.rows(cell.scenario) if row.key != here)
     for row in others:
         theirs = cell.answers.get(cell.question, row)
-        if theirs in _right_values(cell, here) and cell.value in _right_values(cell, row) and theirs != cell.value:
+        is_exchanged = theirs in _right_values(cell, here) and cell.value in _right_values(cell, row)
+        if is_exchanged and theirs != cell.value and _is_no_other_order(cell, {here, row}):
             return row
     return None
+
+
+def _is_no_other_order(cell: WrongCell, rows: set[RowKey]) -> bool:
+    """Whether two networks alone changed places; where more are not in the key's, the plan has another order."""
+    if cell.question not in (subnets.NETWORK_ADDRESS, links.LINK_NETWORK):
+        return True
+    written_in = (row.key for row in cell.section.rows(cell.scenario))
+    return rows == {
+        row for row in written_in if cell.answers.get(cell.question, row) != cell.key.value(cell.question, row)
+    }
 
 
 def _right_values(cell: WrongCell, row: RowKey) -> tuple[Any, Any]:
@@ -185,6 +197,11 @@ def vlan_networks(cell: WrongCell) -> dict[int, IPv4Network]:
     return networks
 
 
+def planned_networks(cell: WrongCell) -> dict[int, IPv4Network]:
+    """The networks of all VLANs as the trainee wrote them, those too that cannot be."""
+    return {vlan.number: subnets.network_of(cell.as_written, vlan.number) for vlan in cell.scenario.vlans}
+
+
 def link_networks(cell: WrongCell) -> dict[str, IPv4Network]:
     """The networks of all links, by the link's name."""
     networks = {}
@@ -200,20 +217,20 @@ def link_networks(cell: WrongCell) -> dict[str, IPv4Network]:
 
 
 def other_networks(cell: WrongCell) -> tuple[IPv4Network, ...]:
-    """All networks of the plan, as far as it is written, but the one that the row is about."""
+    """All networks of the trainee's plan, as far as it is written, but the one that the row is about."""
     vlan = vlan_of(cell)
     own_vlan = None if vlan is None else vlan.number
     own_link = cell.key_row if cell.section.id == links.LINKS.id else None
     return (
         *(
             network
-            for number, network in vlan_networks(cell).items()
+            for number, network in planned_networks(cell).items()
             if number != own_vlan and is_written(cell, subnets.NETWORK_ADDRESS, subnets.row_of(number))
         ),
         *(
-            network
-            for name, network in link_networks(cell).items()
-            if name != own_link and is_written(cell, links.LINK_NETWORK, RowKey(name))
+            network_at(cell.as_written.value(links.LINK_NETWORK, row), cell.as_written.value(links.LINK_MASK, row))
+            for row in (RowKey(link.name) for link in cell.scenario.links)
+            if row != own_link and is_written(cell, links.LINK_NETWORK, row)
         ),
     )
 
@@ -223,7 +240,7 @@ def neighbours_covered(cell: WrongCell) -> bool:
     vlan = vlan_of(cell)
     if vlan is None:
         return False
-    start = cell.so_far.value(subnets.NETWORK_ADDRESS, subnets.row_of(vlan.number))
+    start = cell.as_written.value(subnets.NETWORK_ADDRESS, subnets.row_of(vlan.number))
     claimed = network_at(start, cell.value)
     return any(claimed.overlaps(each) for each in other_networks(cell))
 

@@ -152,7 +152,7 @@ LINK_MISTAKES: tuple[Mistake, ...] = (
         fits=_is_elsewhere,
         explanation="{given} could start a network of this size. Rule Order gives another place to this link.",
         consequence="The two switches can talk, but whoever builds from the rules sets up other addresses.",
-        hint="What does rule Order say about links: before the VLAN networks, or behind them?",
+        hint="Behind which network, or which range, does rule Order put the links, and where does it end?",
         source="rule Order of this lab; RFC 4632 section 3.1",
     ),
     Mistake(

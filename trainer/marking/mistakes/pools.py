@@ -81,12 +81,17 @@ def _is_one_late(cell: WrongCell) -> bool:
 
 
 def _is_count_as_last_octet(cell: WrongCell) -> bool:
-    """With the other three numbers those of the network's start."""
+    """With the other three numbers those of the network's start, where it is not just the answer of another row."""
     network, kept = own_network(cell), cell.scenario.kept_for_fixed
-    if network is None or not _is_outside(cell):
+    if network is None or not _is_outside(cell) or _is_right_in_another_row(cell):
         return False
     start = int(network.network_address) & ~255
     return int(cell.value) in (start + kept, start + kept + 1)
+
+
+def _is_right_in_another_row(cell: WrongCell) -> bool:
+    others = (row.key for row in cell.section.rows(cell.scenario) if row.key != cell.key_row)
+    return any(cell.value == cell.question.answer(cell.scenario, cell.so_far, row) for row in others)
 
 
 def _hands_out(cell: WrongCell, address: object) -> bool:

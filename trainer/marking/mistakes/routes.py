@@ -18,6 +18,7 @@ from trainer.marking.mistakes.evidence import (
     own_addresses,
     own_network,
     owner,
+    planned_networks,
     pool_range,
     server_address,
     station_addresses,
@@ -205,13 +206,8 @@ def _is_within_another(cell: WrongCell) -> bool:
     return cell.value != cell.expected and any(cell.value in each for each in vlan_networks(cell).values())
 
 
-def _planned(cell: WrongCell) -> dict[int, IPv4Network]:
-    """The networks of all VLANs as the trainee wrote them, those too that cannot be."""
-    return {vlan.number: subnets.network_of(cell.as_written, vlan.number) for vlan in cell.scenario.vlans}
-
-
 def _is_in_no_network(cell: WrongCell) -> bool:
-    networks = (*vlan_networks(cell).values(), *link_networks(cell).values(), *_planned(cell).values())
+    networks = (*vlan_networks(cell).values(), *link_networks(cell).values(), *planned_networks(cell).values())
     return cell.value in cell.scenario.block and not any(cell.value in each for each in networks)
 
 
@@ -369,10 +365,25 @@ def _leads_to_what_cannot_be(cell: WrongCell) -> bool:
     switch, vlan = _switch(cell), vlan_of(cell)
     if switch is None or vlan is None:
         return False
-    planned = _planned(cell)[vlan.number]
+    planned = planned_networks(cell)[vlan.number]
     return planned != vlan_networks(cell)[vlan.number] and any(
         network == planned for network, _ in _written_routes(cell, switch)
     )
+
+
+def _is_counted_for_another(cell: WrongCell) -> bool:
+    """Whether the route was written, to a place where by the key another network lies, which the row counts for."""
+    switch, vlan = _switch(cell), vlan_of(cell)
+    if switch is None or vlan is None:
+        return False
+    planned = planned_networks(cell)[vlan.number]
+    starts = {
+        cell.key.value(subnets.NETWORK_ADDRESS, subnets.row_of(each.number))
+        for each in cell.scenario.vlans
+        if each != vlan
+    }
+    is_written = any(network == planned for network, _ in _written_routes(cell, switch))
+    return is_written and planned.network_address in starts
 
 
 def _stops_offers(cell: WrongCell) -> bool:
@@ -409,7 +420,7 @@ def _is_just_missing(_cell: WrongCell) -> bool:
 
 def _is_extra_to_what_cannot_be(cell: WrongCell) -> bool:
     network = _written_network(cell)
-    return network in _planned(cell).values() and network not in vlan_networks(cell).values()
+    return network in planned_networks(cell).values() and network not in vlan_networks(cell).values()
 
 
 def _is_extra_default(cell: WrongCell) -> bool:
@@ -470,7 +481,7 @@ def _is_extra_part(cell: WrongCell) -> bool:
 
 def _is_extra_to_nowhere(cell: WrongCell) -> bool:
     network = _written_network(cell)
-    planned = (*vlan_networks(cell).values(), *_planned(cell).values())
+    planned = (*vlan_networks(cell).values(), *planned_networks(cell).values())
     return network is not None and not any(network.overlaps(each) for each in planned)
 
 
@@ -527,7 +538,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         lapses=frozenset({Lapse.WRONG, Lapse.MISSING, Lapse.EXTRA}),
         fits=_are_exchanged,
         explanation="Destination and next hop of this route are exchanged: each stands in the other's column.",
-        consequence="The route leads to the link and not to the far network, so nothing arrives there.",
+        consequence="No packet for the far network follows this row.",
         hint="Does the row make sense when you read it aloud: to reach this, send to that?",
         source="RFC 1812 section 7.4",
     ),
@@ -688,7 +699,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
     Mistake(
         id="route-mask-shorter-than-start",
         questions=_MASK,
-        priority=18,
+        priority=16,
         fits=_is_short_for_start,
         explanation=(
             "With so short a mask the destination is no network address any more: some of its host bits are ones."
@@ -858,6 +869,20 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         consequence="The route is of no use before the network itself is right.",
         hint="What is said about this network on sheet Subnets?",
         source="rule Block of this lab; common practice, no source",
+    ),
+    Mistake(
+        id="route-missing-counted-for-another",
+        questions=_ALL,
+        priority=24,
+        lapses=_MISSING,
+        fits=_is_counted_for_another,
+        explanation=(
+            "You wrote a row to where you planned this network. By the rules another network lies there, and the row "
+            "counts for that one."
+        ),
+        consequence="A switch set up by the rules sends packets for another network along this row.",
+        hint="Which network has this place by rule Order, and where does the network of this row belong?",
+        source="rule Order of this lab; common practice, no source",
     ),
     Mistake(
         id="route-missing-but-taken-along",

@@ -1,12 +1,13 @@
 """Mistakes on sheet Stations: addresses of the stations that have a fixed one."""
 
-from trainer.lab.questions import stations, subnets
+from trainer.lab.questions import stations
 from trainer.marking.mistakes.evidence import (
     configured_elsewhere,
     gateways,
     is_reserved,
     own_gateway,
     own_network,
+    planned_networks,
     pool_range,
     station_addresses,
     station_of,
@@ -82,8 +83,7 @@ def _is_in_other_vlan(cell: WrongCell) -> bool:
 
 
 def _is_outside_plan(cell: WrongCell) -> bool:
-    as_written = (subnets.network_of(cell.as_written, vlan.number) for vlan in cell.scenario.vlans)
-    return not any(cell.value in each for each in (*vlan_networks(cell).values(), *as_written))
+    return not any(cell.value in each for each in (*vlan_networks(cell).values(), *planned_networks(cell).values()))
 
 
 def _is_not_as_given(cell: WrongCell) -> bool:

@@ -3,7 +3,7 @@
 import re
 
 from trainer.lab.kinds import NotReadable
-from trainer.lab.questions import FORM, bindings, pools, ports, routes, subnets
+from trainer.lab.questions import FORM, bindings, links, pools, ports, routes, subnets
 from trainer.marking.mistakes.evidence import (
     ADDRESS_QUESTIONS,
     ALL_QUESTIONS,
@@ -17,6 +17,7 @@ __all__ = ["WRITING"]
 _UNREADABLE = frozenset({Lapse.UNREADABLE})
 _SETS = frozenset(each.id for section in FORM for each in section.questions if each.kind.is_set)
 _OPEN_SECTIONS = frozenset(each.id for section in FORM if section.open is not None for each in section.questions)
+_NETWORKS = frozenset({subnets.NETWORK_ADDRESS.id, links.LINK_NETWORK.id})
 _LEASES = frozenset({pools.POOL_LEASE.id, bindings.BINDING_LEASE.id})
 _BETWEEN_VALUES = re.compile(r"[,;|+]|\bor\b|\band\b|\s", re.IGNORECASE)
 _FOUR_NUMBERS = re.compile(r"\d+(?:\.\d+)*")
@@ -115,8 +116,9 @@ def _is_one_character_off(cell: WrongCell) -> bool:
     """Inside the block the same may be a slip of thought, and in several rows of a column it is more than a slip."""
     if not _is_outside_block(cell) or not _distance_is_one(str(cell.value), str(cell.expected)):
         return False
-    column = (value for ref, value in cell.answers.values.items() if ref.question == cell.question.id)
-    return sum(value not in cell.scenario.block for value in column) == 1
+    columns = _NETWORKS if cell.question.id in _NETWORKS else {cell.question.id}
+    written = (value for ref, value in cell.answers.values.items() if ref.question in columns)
+    return sum(value not in cell.scenario.block for value in written) == 1
 
 
 def _distance_is_one(one: str, other: str) -> bool:
@@ -353,7 +355,7 @@ WRITING: tuple[Mistake, ...] = (
         priority=19,
         fits=_is_outside_block,
         explanation="{given} is not in the address block of this lab. All addresses of the plan come from there.",
-        consequence="No switch of the lab knows a way to that address.",
+        consequence="It may belong to somebody else, and by the rules no switch of the lab has a way to it.",
         hint="Which are the first and the last address of the block on sheet Given?",
         source="rule Block of this lab; common practice, no source",
     ),
