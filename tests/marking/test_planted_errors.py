@@ -13,10 +13,10 @@ from typing import Any
 
 import pytest
 from drawn_labs import changed, draw, exercise_of, shaped
-from test_marker import filled
+from test_marker import LAB, filled
 
 from trainer.commands.demo_class import WAYS, key_texts
-from trainer.lab.form import CellRef, RowKey
+from trainer.lab.form import CellRef, RowKey, SoFar
 from trainer.lab.questions import FORM, QUESTIONS
 from trainer.lab.scenario import Scenario
 from trainer.marking.marker import mark
@@ -125,6 +125,27 @@ def test_several_errors_at_once_are_charged_once_each(count: int):
     marked = marked_with(lab, {cell: wrong_text(lab, cell, key[cell], rng) for cell in some})
     lost = {(each.question, each.row) for each in marked.cells if not each.verdict.is_full}
     assert lost == {(cell.question, cell.row) for cell in some}
+
+
+def test_what_follows_from_a_root_error_is_named_with_it():
+    """F6. The prefix length of VLAN 40 one bit long, and a wrong MAC from which nothing follows."""
+    key = SoFar(LAB)
+    cell = CellRef("subnets.prefix", RowKey("40"))
+    by_own_plan = SoFar(LAB, {cell: 27})
+    changes = {cell: "27", CellRef("bindings.mac", RowKey("Binding 1")): "02-00-00-00-00-FF"}
+    followed = []
+    for section in FORM:
+        for number, row in enumerate(section.rows(LAB), 1):
+            name = row.key if section.open is None else RowKey(f"{section.open.label} {number}")
+            for question in section.questions:
+                value = by_own_plan.value(question, row.key)
+                if value != key.value(question, row.key) and question.id != cell.question:
+                    changes[CellRef(question.id, name)] = question.kind.show(value)
+                    followed.append(f"{section.title} {name}: {question.heading}")
+    wrong = [each for each in marked_with(LAB, changes).cells if not each.verdict.is_full]
+    told = {each.question: each.explanation.followed for each in wrong if each.explanation is not None}
+    assert told == {"subnets.prefix": tuple(followed), "bindings.mac": ()}
+    assert len(followed) > 10
 
 
 # --- An adversarial trainee -------------------------------------------------------------------------------------------

@@ -1,6 +1,6 @@
 """What is said to whom: the words of a verdict, how much a trainee may see, and which cells are spoken of together."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from trainer.lab.questions import SECTIONS
@@ -21,6 +21,8 @@ SIGNS = {
 }
 """A sign for each verdict, so that it is never told by colour alone."""
 
+_MOST_FOLLOWERS = 6
+"""So many of the cells that follow from one are named."""
 _RUNGS = (Reveal.MARKS, Reveal.HINTS, Reveal.EXPLANATIONS, Reveal.ANSWERS)
 
 
@@ -38,6 +40,8 @@ class Remark:
     consequence: str
     seen: str
     """What was seen when it was tried on the network."""
+    followed: str
+    """Which cells are right because they follow from it."""
     steps: tuple[str, ...]
     """One trial that goes wrong because of it: what it is, then step by step."""
     hint: str
@@ -90,11 +94,20 @@ def _remark(group: list[CellMark], rung: int) -> Remark:
         explanation=(said.explanation if said else first.remark) if rung >= 2 or not said else "",
         consequence=said.consequence if said and rung >= 2 else "",
         seen=said.seen if said and rung >= 2 else "",
+        followed=_followed(said.followed) if said else "",
         steps=said.steps if said and rung >= 3 else (),
         hint=said.hint if said and rung >= 1 else "",
         decision=first.decision,
         answer=first.expected if rung >= 3 and len(group) == 1 and not _was_decided_right(first) else "",
     )
+
+
+def _followed(cells: Sequence[str]) -> str:
+    if not cells:
+        return ""
+    named = ", ".join(cells[:_MOST_FOLLOWERS])
+    more = f" and {len(cells) - _MOST_FOLLOWERS} more" if len(cells) > _MOST_FOLLOWERS else ""
+    return f"What follows from it counts: {named}{more}."
 
 
 def _was_decided_right(cell: CellMark) -> bool:

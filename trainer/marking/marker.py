@@ -21,6 +21,7 @@ from trainer.marking.marks import CellMark, Marked, Verdict, earned, section_mar
 from trainer.marking.matching import best_pairs
 from trainer.marking.mistakes import explain
 from trainer.marking.mistakes.mistake import Explanation, Lapse, WrongCell
+from trainer.marking.roots import followers
 
 __all__ = ["mark"]
 
@@ -81,6 +82,7 @@ class _Marker:
         self._as_written = SoFar(scenario, written, self._key, takes_all=True)
         self._ways = Ways(scenario, read.answers, self._so_far)
         self._wrong: dict[CellRef, WrongCell] = {}
+        self._following: list[tuple[CellRef, RowKey]] = []
 
     @property
     def _answers(self) -> Answers:
@@ -96,14 +98,33 @@ class _Marker:
         return list(self._open_section(section, keys, parts))
 
     def tried(self, cells: Sequence[CellMark]) -> Iterator[CellMark]:
-        """The cells, and what was seen of those that are not right when they were tried on the network."""
+        """The cells; those that are not right with what was seen when they were tried, and with what follows from them."""
         seen = self._seen(self._tried_together(cells))
+        followed = self._followed()
         for cell in cells:
-            found = seen.get(CellRef(cell.question, cell.row))
-            if found is None or cell.explanation is None:
+            ref = CellRef(cell.question, cell.row)
+            if cell.explanation is None or cell.verdict.is_full:
                 yield cell
-            else:
-                yield replace(cell, explanation=replace(cell.explanation, seen=found[0], steps=found[1]))
+                continue
+            said, steps = seen.get(ref, ("", ()))
+            explanation = replace(cell.explanation, seen=said, steps=steps, followed=followed.get(ref, ()))
+            yield replace(cell, explanation=explanation)
+
+    def _followed(self) -> dict[CellRef, tuple[str, ...]]:
+        """For each wrong cell the cells that are right because they follow from it."""
+        wrong: dict[CellRef, WrongCell] = {}
+        for cell in self._wrong.values():
+            usable = cell.value is not None and cell.question.is_usable(self._scenario, cell.value)
+            if usable and cell.lapse is Lapse.WRONG and cell.key_row is not None:
+                wrong[CellRef(cell.question.id, cell.key_row)] = cell
+        if not wrong or not self._following:
+            return {}
+        values = {ref: cell.value for ref, cell in wrong.items()}
+        rows = {CellRef(ref.question, key_row): ref.row for ref, key_row in self._following}
+        return {
+            CellRef(root.question, wrong[root].row): tuple(_called(each, rows[each]) for each in cells)
+            for root, cells in followers(self._scenario, values, rows).items()
+        }
 
     def _seen(self, groups: Sequence[Sequence[WrongCell]]) -> dict[CellRef, tuple[str, tuple[str, ...]]]:
         """What was seen of the cells of each group, and the steps of one trial."""
@@ -247,6 +268,8 @@ class _Marker:
             verdict = Verdict.PARTLY if credit else Verdict.WRONG
         by_key = verdict is Verdict.RIGHT and not self._scenario.has_choices
         expected = self._key.value(question, key) if by_key else self._expected(question, key)
+        if verdict is Verdict.FOLLOWS:
+            self._following.append((cell, key))
         explanation = None if verdict.is_full else self._explain(section, question, verdict, row, key, expected)
         return CellMark(
             section=section.id,
@@ -407,6 +430,11 @@ class _Marker:
         )
         self._wrong[cell] = wrong
         return explain(wrong, self._read.unreadable.get(cell, ""))
+
+
+def _called(cell: CellRef, row: RowKey) -> str:
+    section = SECTIONS[cell.question.partition(".")[0]]
+    return f"{section.title} {row}: {section.question(cell.question).heading}"
 
 
 def _replaced(

@@ -95,5 +95,7 @@ class Explanation:
     hint: str
     seen: str = field(default="", metadata={"added later": True})
     """What was seen when this cell was tried on the network; empty where nothing was tried."""
+    followed: tuple[str, ...] = field(default=(), metadata={"added later": True})
+    """Cells that are right because they follow from this one, such as "Subnets 561: Mask"."""
     steps: tuple[str, ...] = field(default=(), metadata={"added later": True})
     """One trial that goes wrong because of it, step by step; only where the answers may be seen, for steps name addresses."""
