@@ -264,6 +264,13 @@ def test_a_gateway_that_takes_the_servers_address_is_told() -> None:
     servers = CellRef("subnets.gateway", subnets.row_of(lab.server.vlan))
     assert {name for cell, name in found.items() if cell == servers} == {"gateway-takes-a-stations-address"}
     assert {name for cell, name in found.items() if cell != servers} == {"gateway-at-wrong-end"}
+    follows = next(
+        each
+        for each in marked(lab, worked_out(lab, firsts))
+        if (each.question, each.row) == ("stations.gateway", lab.server.name)
+    )
+    assert follows.verdict is Verdict.FOLLOWS
+    assert "station and gateway have one address" in follows.remark
 
 
 @pytest.mark.parametrize("vlan", [each for each in lab_of(FREE).vlans if not lab_of(FREE).dhcp_stations(each.number)])

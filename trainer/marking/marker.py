@@ -12,7 +12,7 @@ from typing import Any
 
 from trainer.lab.answers import FilledForm, ReadForm, read_answers
 from trainer.lab.form import Answers, CellRef, Question, RowKey, Section, SoFar
-from trainer.lab.questions import QUESTIONS, SECTIONS, routes
+from trainer.lab.questions import QUESTIONS, SECTIONS, routes, stations
 from trainer.lab.scenario import Asked, Reveal, Scenario
 from trainer.marking.easing import is_eased
 from trainer.marking.equivalence import Delivery, Ways, deliveries, is_harmless
@@ -281,7 +281,7 @@ class _Marker:
             marks=earned(out_of, credit),
             out_of=out_of,
             explanation=explanation,
-            remark="Right: it follows from your own earlier answers." if verdict is Verdict.FOLLOWS else "",
+            remark=self._why_it_follows(question, key, value) if verdict is Verdict.FOLLOWS else "",
         )
 
     def _is_eased(self, question: Question[Any], value: Any, key: RowKey) -> bool:
@@ -309,6 +309,13 @@ class _Marker:
                 hint="Put the network of this VLAN right on sheet Subnets first. What is this value then?",
             ),
         )
+
+    def _why_it_follows(self, question: Question[Any], key: RowKey, value: Any) -> str:
+        """What is said of a value that follows from earlier answers; a conflict that follows too is not kept silent."""
+        remark = "Right: it follows from your own earlier answers."
+        if question is stations.STATION_GATEWAY and value == self._so_far.value(stations.STATION_ADDRESS, key):
+            remark += " By those, station and gateway have one address, which cannot be: see sheet Subnets."
+        return remark
 
     def _part_of_set(self, question: Question[Any], value: frozenset[Any], key: RowKey) -> Fraction:
         """A needed member earns its part, a wrong one cancels one, never below zero (R9)."""
