@@ -343,6 +343,29 @@ def test_a_default_route_where_one_a_network_is_asked_covers_what_is_missing() -
     assert set(found.values()) == {"route-default-against-the-rule", "route-missing-but-taken-along"}
 
 
+def with_default_on_b(lab: Scenario, texts: Texts, next_hop: str) -> Texts:
+    """One default route on B in place of its rows, where every route that works is right."""
+    rows = [cell.row for cell, text in texts.items() if cell.question == "routes.switch" and text == "B"]
+    first = dict(zip(routes.ROUTES.questions, ("B", "0.0.0.0", "/0", next_hop), strict=True))
+    return texts | {
+        CellRef(question.id, row): text if row == rows[0] else "" for row in rows for question, text in first.items()
+    }
+
+
+def test_a_default_route_over_a_link_that_was_moved_carries_what_it_carries() -> None:
+    cell = CellRef("links.network", RowKey(SMALL.links[0].name))
+    moved = key_of(SMALL).value(links.LINK_NETWORK, cell.row) + 4
+    texts = worked_out(SMALL, {cell: moved})
+    wrong = said(SMALL, with_default_on_b(SMALL, texts, texts[CellRef("links.first", cell.row)]))
+    assert set(wrong) == {cell}
+
+
+def test_a_link_port_that_carries_a_vlan_is_no_fault_of_the_routes() -> None:
+    texts = with_default_on_b(SMALL, key_texts(SMALL), end_of(SMALL, "B", "A"))
+    cell = CellRef("ports.vlan", RowKey(str(SMALL.links[0].second)))
+    assert said(SMALL, {**texts, cell: str(SMALL.vlans[1].number)}) == {cell: "link-port-in-a-vlan"}
+
+
 @pytest.mark.parametrize("lab", [*LABS, ready_made_lab("links-and-routes")])
 def test_a_destination_with_host_bits_is_called_that(lab: Scenario) -> None:
     """The gateway, the broadcast address: each with the mask of the network."""

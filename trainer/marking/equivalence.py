@@ -151,7 +151,11 @@ def _neighbour(scenario: Scenario, so_far: SoFar, here: SwitchName, there: Switc
 
 
 def _with_routes(scenario: Scenario, answers: Answers, so_far: SoFar) -> Answers:
-    """The values so far everywhere, and the written routes in place of the key's."""
+    """The values so far everywhere, and the written routes in place of the key's.
+
+    Of values that nothing follows from, such as what a port carries, the key's: an error there is charged there (R2).
+    """
+    key_so_far = SoFar(scenario)
     values = {}
     rows: dict[str, tuple[RowKey, ...]] = {}
     for section in FORM:
@@ -161,7 +165,8 @@ def _with_routes(scenario: Scenario, answers: Answers, so_far: SoFar) -> Answers
         rows[section.id] = keys
         for key in keys:
             for question in section.questions:
-                values[CellRef(question.id, key)] = so_far.value(question, key)
+                source = so_far if question.may_follow else key_so_far
+                values[CellRef(question.id, key)] = source.value(question, key)
     written = answers.rows.get(routes.ROUTES.id, ())
     set_already = tuple(row.key for row in routes.ROUTES.set_already(scenario))
     for question in routes.ROUTES.questions:
