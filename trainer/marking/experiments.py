@@ -20,7 +20,7 @@ from trainer.network.packets import Dropped, Reason
 from trainer.network.topology import Lease, Running
 from trainer.network.trace import render
 
-__all__ = ["Experiment", "Laboratory", "told"]
+__all__ = ["Experiment", "Laboratory", "size_of", "told"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,6 +44,12 @@ class Experiment:
 Results = Mapping[TrialName, Tried]
 
 
+def size_of(scenario: Scenario) -> int:
+    """About how many trials one experiment makes, on two networks: pings between stations and to needed addresses."""
+    stations = len(scenario.stations)
+    return 2 * (stations * (stations - 1) + 2 * len(scenario.vlans) * (len(scenario.switches) + 1))
+
+
 class Laboratory:
     """A trainee's network, and a right one, to try changes on."""
 
@@ -55,11 +61,6 @@ class Laboratory:
         self._own = _with_what_is_not_asked(scenario, answers, so_far)
         self._known: dict[tuple[Network, tuple[Visitor, ...]], tuple[Running, Results]] = {}
         self._running, self._own_results = self._tried(self._own)
-
-    @property
-    def size(self) -> int:
-        """How many trials one experiment makes at most."""
-        return 2 * len(self._own_results)
 
     def experiment(self, cells: Sequence[WrongCell]) -> Experiment | None:
         """The cells are put right, or made wrong, together. None where no device is configured by them."""

@@ -16,7 +16,7 @@ from trainer.lab.questions import QUESTIONS, SECTIONS, routes, stations
 from trainer.lab.scenario import Asked, Reveal, Scenario
 from trainer.marking.easing import is_eased
 from trainer.marking.equivalence import Delivery, Ways, deliveries, is_harmless
-from trainer.marking.experiments import Laboratory, told
+from trainer.marking.experiments import Laboratory, size_of, told
 from trainer.marking.marks import CellMark, Marked, Verdict, earned, section_mark, shared_out
 from trainer.marking.matching import best_pairs
 from trainer.marking.mistakes import explain
@@ -128,11 +128,12 @@ class _Marker:
 
     def _seen(self, groups: Sequence[Sequence[WrongCell]]) -> dict[CellRef, tuple[str, tuple[str, ...]]]:
         """What was seen of the cells of each group, and the steps of one trial."""
-        if not groups:
+        affordable = groups[: _MOST_TRIALS // size_of(self._scenario)]
+        if not affordable:
             return {}
         seen: dict[CellRef, tuple[str, tuple[str, ...]]] = {}
         laboratory = Laboratory(self._scenario, self._answers, self._so_far)
-        for group in groups[: _MOST_TRIALS // laboratory.size]:
+        for group in affordable:
             experiment = laboratory.experiment(group)
             if experiment is not None:
                 steps = laboratory.steps(experiment) if self._scenario.reveal is Reveal.ANSWERS else ()
