@@ -14,6 +14,8 @@ from drawn_labs import bakery, exercise_of
 
 from trainer.commands.set_labs import set_sitting
 from trainer.errors import TrainerError
+from trainer.lab.build import build
+from trainer.lab.configuration import read_configuration
 from trainer.lab.form import CellRef, RowKey
 from trainer.lab.key import derive_key
 from trainer.lab.sample import HARBOUR
@@ -257,6 +259,23 @@ def test_the_scenario_file_holds_the_key_as_text(sitting: Sitting):
     assert record["format"] == 1
     assert record["key"]["subnets.gateway"]["20"] == "10.20.2.1"
     assert record["key"]["routes.mask"]["A to 30"] == "/23"
+
+
+def test_the_scenario_file_holds_the_network_of_the_key_for_other_tools(sitting: Sitting):
+    lab = bakery()
+    sitting.write_lab(lab, derive_key(lab))
+    record = json.loads((sitting.labs / "BUN-TEST.json").read_text(encoding="utf-8"))
+    assert read_configuration(record["configuration"]) == build(lab, derive_key(lab)).network
+
+
+def test_a_scenario_file_from_before_the_configuration_is_read(sitting: Sitting):
+    lab = bakery()
+    sitting.write_lab(lab, derive_key(lab))
+    file = sitting.labs / "BUN-TEST.json"
+    record = json.loads(file.read_text(encoding="utf-8"))
+    del record["configuration"]
+    file.write_text(json.dumps(record), encoding="utf-8")
+    assert sitting.scenario("BUN-TEST") == lab
 
 
 def graded(lab: Scenario, file: str) -> GradedLab:

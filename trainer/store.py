@@ -18,6 +18,8 @@ from pathlib import Path
 from typing import Any
 
 from trainer.errors import TrainerError
+from trainer.lab.build import build
+from trainer.lab.configuration import show_configuration
 from trainer.lab.draw import ClassDraw
 from trainer.lab.exercise import Exercise
 from trainer.lab.form import Answers, CellRef
@@ -153,11 +155,16 @@ class Sitting:
         return self._lab_file(lab).is_file()
 
     def write_lab(self, scenario: Scenario, key: Answers) -> None:
-        """The scenario file: the scenario, and the key by question and row as text."""
+        """The scenario file: the scenario, the key by question and row as text, and the network that it configures."""
         shown: dict[str, dict[str, str]] = {}
         for cell, value in key.values.items():
             shown.setdefault(cell.question, {})[cell.row] = QUESTIONS[cell.question].kind.show(value)
-        record = {"format": FORMAT, "scenario": to_record(scenario), "key": shown}
+        record = {
+            "format": FORMAT,
+            "scenario": to_record(scenario),
+            "key": shown,
+            "configuration": show_configuration(build(scenario, key).network),
+        }
         self._write(self._lab_file(scenario.lab_number), record)
 
     def scenario(self, lab: str) -> Scenario:

@@ -1,0 +1,288 @@
+"""A network's configuration as plain JSON data, so that other tools can build it.
+
+What the IETF data models have a name for is called by it: interfaces (RFC 8343), their IPv4 addresses (RFC 8344) and
+static routes (RFC 8349), encoded as RFC 7951 says. The rest (VLANs, relay agents, snooping, source guard, binding
+table, DHCP server, cables) stands under a module name of our own, `hopsheet-lab`, in the words of RFC 2131, 1542 and
+7513.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+from ipaddress import IPv4Address, IPv4Network
+from typing import Any
+
+from trainer.errors import TrainerError
+from trainer.network.addresses import mac
+from trainer.network.devices import (
+    BindingRow,
+    Cable,
+    DhcpServer,
+    FixedAddress,
+    Interface,
+    Network,
+    Pool,
+    Port,
+    PortName,
+    PortRef,
+    Relay,
+    Route,
+    Station,
+    Switch,
+    SwitchName,
+)
+
+__all__ = ["ConfigurationError", "read_configuration", "show_configuration"]
+
+Record = dict[str, Any]
+
+OWN = "hopsheet-lab"
+"""The module name of everything that the IETF models have no name for (RFC 7951 section 4)."""
+_IPV4_ROUTES = "ietf-ipv4-unicast-routing:ipv4"
+_ANYWHERE = IPv4Network("0.0.0.0/0")
+
+
+class ConfigurationError(TrainerError):
+    """A record that is no configuration of this form."""
+
+
+def show_configuration(network: Network) -> Record:
+    """The network as dicts, lists, texts, numbers and truth values."""
+    server = network.server
+    record: Record = {
+        "switch": [_show_switch(switch) for switch in network.switches],
+        "cable": [{"first": _show_port(cable.first), "second": _show_port(cable.second)} for cable in network.cables],
+        "station": [_show_station(station) for station in network.stations],
+    }
+    if server is not None:
+        record["dhcp-server"] = {"station": server.station, "pool": [_show_pool(pool) for pool in server.pools]}
+    return {f"{OWN}:network": record}
+
+
+def read_configuration(record: Any) -> Network:
+    """The network again: `read_configuration(show_configuration(network)) == network` for every network that is built.
+
+    Raises ConfigurationError where the record is of another form.
+    """
+    try:
+        network = record[f"{OWN}:network"]
+        server = network.get("dhcp-server")
+        return Network(
+            switches=tuple(_read_switch(each) for each in network["switch"]),
+            cables=tuple(Cable(_read_port(each["first"]), _read_port(each["second"])) for each in network["cable"]),
+            stations=tuple(_read_station(each) for each in network["station"]),
+            server=None
+            if server is None
+            else DhcpServer(station=server["station"], pools=tuple(_read_pool(each) for each in server["pool"])),
+        )
+    except (KeyError, TypeError, ValueError, AttributeError, IndexError) as fault:
+        raise ConfigurationError(f"This is no configuration of a network: {fault!r}.") from fault
+
+
+def _show_switch(switch: Switch) -> Record:
+    return {
+        "name": switch.name,
+        "ietf-interfaces:interfaces": {"interface": list(_show_interfaces(switch))},
+        "ietf-routing:routing": _show_routes(switch.routes),
+        "relay-agent": [
+            {"name": relay.key, "vlan-id": relay.vlan, "server-address": str(relay.target)} for relay in switch.relays
+        ],
+        "snooping": {"vlan-id": sorted(switch.snooped_vlans), "trusted-port": sorted(switch.trusted_ports)},
+        "source-guard": {"port": sorted(switch.guarded_ports)},
+        "static-binding": [
+            {
+                "port": row.port,
+                "vlan-id": row.vlan,
+                "mac-address": _show_mac(row.mac),
+                "ipv4-address": str(row.address),
+            }
+            for row in switch.static_rows
+        ],
+    }
+
+
+def _read_switch(record: Mapping[str, Any]) -> Switch:
+    entries = record["ietf-interfaces:interfaces"]["interface"]
+    return Switch(
+        name=SwitchName(record["name"]),
+        ports=tuple(_read_ports(entries)),
+        interfaces=tuple(_read_interfaces(entries)),
+        routes=tuple(_read_routes(record)),
+        relays=tuple(
+            Relay(key=each["name"], vlan=each["vlan-id"], target=IPv4Address(each["server-address"]))
+            for each in record["relay-agent"]
+        ),
+        snooped_vlans=frozenset(record["snooping"]["vlan-id"]),
+        trusted_ports=frozenset(record["snooping"]["trusted-port"]),
+        guarded_ports=frozenset(record["source-guard"]["port"]),
+        static_rows=tuple(
+            BindingRow(
+                port=each["port"],
+                vlan=each["vlan-id"],
+                mac=mac(each["mac-address"]),
+                address=IPv4Address(each["ipv4-address"]),
+            )
+            for each in record["static-binding"]
+        ),
+    )
+
+
+def _show_interfaces(switch: Switch) -> Iterator[Record]:
+    """Every port, and every VLAN interface, by name; a port that has an address and is not set up is not enabled."""
+    addressed = {interface.place: interface for interface in switch.interfaces}
+    precedence = {interface.place: number for number, interface in enumerate(switch.interfaces, 1)}
+    ports = {port.name: port for port in switch.ports}
+    places: list[int | PortName] = [*ports, *(place for place in addressed if place not in ports)]
+    for place in places:
+        is_vlan = isinstance(place, int)
+        entry: Record = {
+            "name": f"VLAN {place}" if is_vlan else place,
+            "type": "iana-if-type:l3ipvlan" if is_vlan else "iana-if-type:ethernetCsmacd",
+            "enabled": is_vlan or place in ports,
+        }
+        vlan = place if isinstance(place, int) else ports[place].vlan if place in ports else None
+        if vlan is not None:
+            entry[f"{OWN}:vlan-id"] = vlan
+        interface = addressed.get(place)
+        if interface is not None:
+            entry["ietf-ip:ipv4"] = _show_address(interface.address, interface.prefix_length)
+            entry[f"{OWN}:precedence"] = precedence[place]
+        yield entry
+
+
+def _read_ports(entries: Sequence[Mapping[str, Any]]) -> Iterator[Port]:
+    for entry in entries:
+        if entry["enabled"] and not _is_vlan(entry):
+            yield Port(name=PortName(entry["name"]), vlan=entry.get(f"{OWN}:vlan-id"))
+
+
+def _read_interfaces(entries: Sequence[Mapping[str, Any]]) -> Iterator[Interface]:
+    addressed = [entry for entry in entries if "ietf-ip:ipv4" in entry]
+    for entry in sorted(addressed, key=lambda entry: entry[f"{OWN}:precedence"]):
+        place: int | PortName = entry[f"{OWN}:vlan-id"] if _is_vlan(entry) else PortName(entry["name"])
+        address, prefix_length = _read_address(entry)
+        yield Interface(place=place, address=address, prefix_length=prefix_length)
+
+
+def _is_vlan(entry: Mapping[str, Any]) -> bool:
+    return bool(entry["type"] == "iana-if-type:l3ipvlan")
+
+
+def _show_address(address: IPv4Address, prefix_length: int) -> Record:
+    return {"address": [{"ip": str(address), "prefix-length": prefix_length}]}
+
+
+def _read_address(entry: Mapping[str, Any]) -> tuple[IPv4Address, int]:
+    address = entry["ietf-ip:ipv4"]["address"][0]
+    return IPv4Address(address["ip"]), address["prefix-length"]
+
+
+def _show_routes(routes: Sequence[Route]) -> Record:
+    """Static routes: one instance of the protocol, and a further one where a prefix comes again.
+
+    The list of routes has the destination prefix as its key, so a second route to it belongs to another instance
+    (RFC 8349 section 5.3.1 allows several); the earlier instance is preferred.
+    """
+    instances: list[dict[str, Record]] = [{}]
+    for route in routes:
+        prefix = str(route.destination)
+        if prefix in instances[-1]:
+            instances.append({})
+        instances[-1][prefix] = {
+            f"{OWN}:name": route.key,
+            "destination-prefix": prefix,
+            "next-hop": {"next-hop-address": str(route.next_hop)},
+        }
+    protocols = [
+        {
+            "type": "ietf-routing:static",
+            "name": f"static {number}",
+            "static-routes": {_IPV4_ROUTES: {"route": list(instance.values())}},
+        }
+        for number, instance in enumerate(instances, 1)
+        if instance
+    ]
+    return {"control-plane-protocols": {"control-plane-protocol": protocols}}
+
+
+def _read_routes(device: Mapping[str, Any]) -> Iterator[Route]:
+    for protocol in device["ietf-routing:routing"]["control-plane-protocols"]["control-plane-protocol"]:
+        for route in protocol["static-routes"][_IPV4_ROUTES]["route"]:
+            yield Route(
+                key=route[f"{OWN}:name"],
+                destination=IPv4Network(route["destination-prefix"]),
+                next_hop=IPv4Address(route["next-hop"]["next-hop-address"]),
+            )
+
+
+def _show_station(station: Station) -> Record:
+    entry: Record = {
+        "name": "network card",
+        "type": "iana-if-type:ethernetCsmacd",
+        "enabled": True,
+        f"{OWN}:mac-address": _show_mac(station.mac),
+        f"{OWN}:dhcp-client": station.uses_dhcp,
+    }
+    fixed = station.fixed
+    routes = []
+    if fixed is not None:
+        entry["ietf-ip:ipv4"] = _show_address(fixed.address, fixed.prefix_length)
+        if fixed.gateway is not None:
+            routes.append(Route(key="gateway", destination=_ANYWHERE, next_hop=fixed.gateway))
+    return {
+        "name": station.name,
+        "attached-to": _show_port(station.at),
+        "ietf-interfaces:interfaces": {"interface": [entry]},
+        "ietf-routing:routing": _show_routes(routes),
+    }
+
+
+def _read_station(record: Mapping[str, Any]) -> Station:
+    entry = record["ietf-interfaces:interfaces"]["interface"][0]
+    fixed = None
+    if "ietf-ip:ipv4" in entry:
+        address, prefix_length = _read_address(entry)
+        gateway = next((route.next_hop for route in _read_routes(record)), None)
+        fixed = FixedAddress(address=address, prefix_length=prefix_length, gateway=gateway)
+    return Station(
+        name=record["name"],
+        mac=mac(entry[f"{OWN}:mac-address"]),
+        at=_read_port(record["attached-to"]),
+        uses_dhcp=entry[f"{OWN}:dhcp-client"],
+        fixed=fixed,
+    )
+
+
+def _show_pool(pool: Pool) -> Record:
+    record: Record = {
+        "name": pool.key,
+        "first-address": str(pool.first),
+        "last-address": str(pool.last),
+        "prefix-length": pool.prefix_length,
+        "lease-time": pool.lease_seconds,
+    }
+    if pool.router is not None:
+        record["router"] = str(pool.router)
+    return record
+
+
+def _read_pool(record: Mapping[str, Any]) -> Pool:
+    return Pool(
+        key=record["name"],
+        first=IPv4Address(record["first-address"]),
+        last=IPv4Address(record["last-address"]),
+        prefix_length=record["prefix-length"],
+        router=IPv4Address(record["router"]) if "router" in record else None,
+        lease_seconds=record["lease-time"],
+    )
+
+
+def _show_port(port: PortRef) -> Record:
+    return {"switch": port.switch, "interface": port.port}
+
+
+def _read_port(record: Mapping[str, Any]) -> PortRef:
+    return PortRef(SwitchName(record["switch"]), PortName(record["interface"]))
+
+
+def _show_mac(address: str) -> str:
+    """Colons and small letters, as RFC 6991 section 4 writes a mac-address."""
+    return address.replace("-", ":").lower()
