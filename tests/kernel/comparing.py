@@ -1,0 +1,197 @@
+"""The same trials in the simulation and in the kernel, and where the two differ.
+
+The only test code that knows both sides. EXEMPT says where they differ on purpose; real_network.HOUSE_RULES says which
+rules of the lab the builder brings about because a kernel would not.
+"""
+
+from dataclasses import dataclass, field
+from ipaddress import IPv4Address
+from typing import Any
+
+from measuring import measure
+
+from trainer.lab.configuration import show_configuration
+from trainer.network.devices import Network, Station
+from trainer.network.dhcp import start
+from trainer.network.forwarding import send_from_switch
+from trainer.network.packets import Delivered, Dropped, Outcome, Packet, Reason
+from trainer.network.topology import Running, switch_mac
+from trainer.network.trials import forge, ping, probe, rogue_offer, without_guard, without_snooping
+
+Trial = dict[str, Any]
+
+EXEMPT = {
+    "duplicate address": "Two devices claim one address: in the simulation nobody reaches either (rule 10 of the Brief: "
+    "a failed trial), in a kernel whoever answers first is reached. Exempt: pings and forgeries that meet such an "
+    "address, from it, to it or on the way.",
+    "server's own router": "The lab's server hands out the lowest free address and asks nobody; dnsmasq never hands out "
+    "its own address nor the relay agent's that asks. Exempt: the leases of that pool as to duplicates, and pings and "
+    "forgeries of the stations that have them.",
+}
+"""Where simulation and kernel differ on purpose, which rule is the reason, and what is not compared because of it."""
+
+
+@dataclass(slots=True)
+class Comparison:
+    """What was tried and found to differ in one lab."""
+
+    leases: int = 0
+    trials: int = 0
+    exempt: dict[str, int] = field(default_factory=dict)
+    differences: list[str] = field(default_factory=list)
+    seconds: dict[str, float] = field(default_factory=dict)
+
+
+def compare(network: Network, trials: list[Trial]) -> Comparison:
+    """Tries everything on both sides. A trial that differs is told in words with what each side saw."""
+    measured = measure(show_configuration(network), trials)
+    return compare_with(measured, network, trials)
+
+
+def compare_with(measured: dict[str, Any], network: Network, trials: list[Trial]) -> Comparison:
+    """The simulation's outcomes beside measured ones."""
+    simulation = Simulation(network)
+    found = Comparison(seconds=measured["seconds"])
+    for station in network.stations:
+        if station.name in simulation.results:
+            found.leases += 1
+            _note(found, simulation.lease_difference(station, measured["leases"].get(station.name)), station.name)
+    _note(found, simulation.rows_difference(measured["rows"]), "binding tables")
+    for trial, seen in zip(trials, measured["trials"], strict=True):
+        found.trials += 1
+        expected, reason = simulation.outcome(trial)
+        if reason:
+            found.exempt[reason] = found.exempt.get(reason, 0) + 1
+        elif expected != seen:
+            _note(found, f"simulation {expected} ({simulation.why(trial)}), kernel {seen}", _subject(trial))
+    return found
+
+
+def _note(found: Comparison, difference: str, subject: str) -> None:
+    if difference:
+        found.differences.append(f"{subject}: {difference}")
+
+
+def _subject(trial: Trial) -> str:
+    return " ".join(f"{field} {value}" for field, value in trial.items())
+
+
+class Simulation:
+    """A network in operation in the simulation, asked in the terms in which the kernel is measured."""
+
+    def __init__(self, network: Network) -> None:
+        self.network = network
+        self.running, self.results = start(network)
+        self.by_protection = {
+            "protected": self.running,
+            "rogue": without_snooping(self.running),
+            "forge": without_guard(self.running),
+        }
+        self.shared = self._stations_with_shared_addresses()
+        self.unlike = self._stations_leased_unlike()
+
+    def lease_difference(self, station: Station, seen: dict[str, Any] | None) -> str:
+        """Leases are compared by pool, mask, router and time, and by whether somebody else has the address already."""
+        result, lease = self.results[station.name], self.running.leases.get(station.name)
+        if lease is None or seen is None:
+            return "" if lease is seen is None else f"simulation {result}, kernel {seen}"
+        pool = next(pool for pool in self.network.server.pools if pool.key == lease.pool)
+        same = (
+            pool.first <= IPv4Address(seen["address"]) <= pool.last,
+            seen["prefix-length"] == lease.prefix_length,
+            seen["router"] == (None if lease.router is None else str(lease.router)),
+            seen["lease-time"] == lease.lease_seconds,
+            seen["duplicate"] == isinstance(result, Dropped) or station.name in self.unlike,
+        )
+        return "" if all(same) else f"simulation {lease}, {result}, kernel {seen}"
+
+    def rows_difference(self, seen: dict[str, Any]) -> str:
+        """Binding tables are compared by switch, port, VLAN and MAC."""
+        static = {
+            (switch.name, row.port, row.vlan, row.mac) for switch in self.network.switches for row in switch.static_rows
+        }
+        kernel = static | {
+            (switch, port, vlan, mac.upper().replace(":", "-")) for switch in seen for port, vlan, mac, _ in seen[switch]
+        }
+        simulated = {(switch, row.port, row.vlan, row.mac) for switch, row in self.running.rows}
+        return "" if simulated == kernel else f"simulation only {simulated - kernel}, kernel only {kernel - simulated}"
+
+    def outcome(self, trial: Trial) -> tuple[Any, str]:
+        """What the kernel should show, and the reason of EXEMPT why it need not; empty where it must."""
+        names = {trial["from"], trial.get("to"), trial.get("address_of")}
+        reason = "server's own router" if names & self.unlike else ""
+        if names & self.shared and trial["kind"] != "rogue":
+            reason = "duplicate address"
+        if trial["kind"] in ("ping", "reach"):
+            request, reply = self._ping(trial)
+            if Reason.DUPLICATE_ADDRESS in (_reason(request), _reason(reply)):
+                reason = "duplicate address"
+            if isinstance(request, Delivered) and isinstance(reply, Delivered):
+                return "answered", reason
+            is_there = isinstance(request, Delivered) and request.at == trial.get("to")
+            return "arrived" if is_there else "lost", reason
+        outcomes = {
+            "protected": self._attack(trial, self.running),
+            "control": self._attack(trial, self.by_protection[trial["kind"]]),
+        }
+        if Reason.DUPLICATE_ADDRESS in map(_reason, outcomes.values()):
+            reason = "duplicate address"
+        return {
+            stage: isinstance(outcome, Delivered) and outcome.at == trial["to"] for stage, outcome in outcomes.items()
+        }, reason
+
+    def why(self, trial: Trial) -> str:
+        """The simulation's own words about a trial."""
+        if trial["kind"] in ("ping", "reach"):
+            return "; ".join(str(outcome) for outcome in self._ping(trial))
+        return "; ".join(str(self._attack(trial, self.by_protection[key])) for key in ("protected", trial["kind"]))
+
+    def _ping(self, trial: Trial) -> tuple[Outcome, Outcome | None]:
+        source = self.network.station(trial["from"])
+        if trial["kind"] == "ping":
+            tried = ping(self.running, source, self.network.station(trial["to"]))
+            return tried.request, tried.reply
+        address = IPv4Address(trial["address"])
+        request, host = probe(self.running, source, address), self.running.host(source)
+        if not isinstance(request, Delivered) or host is None or request.at not in self.running.switches:
+            return request, None
+        answer = Packet(source=int(address), destination=host.address, source_mac=switch_mac(request.at))
+        reply = send_from_switch(self.running, request.at, answer)
+        return request, reply if isinstance(reply, Dropped) or reply.at == source.name else None
+
+    def _attack(self, trial: Trial, running: Running) -> Outcome | None:
+        """None where it cannot even be tried."""
+        source, target = self.network.station(trial["from"]), self.network.station(trial["to"])
+        if trial["kind"] == "rogue":
+            here, there = running.segments.get(source.at), running.segments.get(target.at)
+            if here is None or there not in running.domain(here):
+                return None
+            return rogue_offer(running, source, target)
+        if "mac_of" in trial:
+            return forge(running, source, target, mac=self.network.station(trial["mac_of"]).mac)
+        borrowed = running.host(self.network.station(trial["address_of"]))
+        return None if borrowed is None else forge(running, source, target, address=IPv4Address(borrowed.address))
+
+    def _stations_with_shared_addresses(self) -> set[str]:
+        holders: dict[int, list[str]] = {}
+        for station in self.network.stations:
+            host = self.running.host(station)
+            if host is not None:
+                holders.setdefault(host.address, []).append(station.name)
+        for name, addresses in self.running.own_addresses.items():
+            for address in addresses:
+                holders.setdefault(address, []).append(f"switch {name}")
+        return {name for names in holders.values() if len(names) > 1 for name in names}
+
+    def _stations_leased_unlike(self) -> set[str]:
+        """Stations of a pool from which the simulation gave the address of the relay agent that asked, or the server's."""
+        server = self.network.server
+        host = None if server is None else self.running.host(self.network.station(server.station))
+        own = None if host is None else IPv4Address(host.address)
+        leases = self.running.leases
+        pools = {lease.pool for lease in leases.values() if lease.address in (own, lease.relay_address)}
+        return {name for name, lease in leases.items() if lease.pool in pools}
+
+
+def _reason(outcome: Outcome | None) -> Reason | None:
+    return outcome.reason if isinstance(outcome, Dropped) else None

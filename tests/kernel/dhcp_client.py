@@ -1,0 +1,230 @@
+"""DHCP clients on raw sockets, all of a lab in one loop, and switches that learn binding rows from what they see.
+
+The clients start one after the other in the order listed, each when the one before has its lease or has had its turn.
+A client asks whether anybody has its new address already (RFC 2131 4.4.1, RFC 5227 2.1) before it takes it.
+"""
+
+import selectors
+import socket
+import struct
+import time
+from dataclasses import dataclass
+from ipaddress import IPv4Address, IPv4Interface
+from typing import Any
+
+from real_network import Lab, bind, inside, row_text, run_ip, station_address
+
+__all__ = ["Client", "Learner", "arp_frame", "ip_frame", "lease_all"]
+
+DISCOVER, OFFER, REQUEST, ACK, NAK = 1, 2, 3, 5, 6
+BROADCAST = b"\xff" * 6
+TURN_SECONDS = 0.08
+"""So long a client has before the next one starts; a lease takes some 5 ms."""
+RETRY_SECONDS = (0.45, 0.6, 0.8)
+"""How long a client waits for an answer, the first time, the second, the third; then it has none."""
+PROBE_SECONDS = 0.12
+"""How long it listens whether somebody has its address."""
+
+
+@dataclass(slots=True)
+class Client:
+    """A station that asks for a lease, and what became of it."""
+
+    name: str
+    mac: bytes
+    socket: socket.socket
+    number: int
+    tries: int = 0
+    deadline: float = 0.0
+    offered: bytes = b""
+    server: bytes = b""
+    lease: dict[str, Any] | None = None
+    probing: bool = False
+    is_done: bool = False
+
+    @property
+    def transaction(self) -> bytes:
+        return struct.pack("!HH", self.number + 1, self.tries)
+
+
+class Learner:
+    """A switch's eye on its ports: requests that come in, ACKs that go out, a row for every client it saw both of.
+
+    Rows are learnt on access ports in a snooped VLAN that are not trusted (RFC 7513 6.4.2.1).
+    """
+
+    def __init__(self, lab: Lab, switch: str) -> None:
+        self.lab, self.switch = lab, switch
+        self.ports = {
+            lab.ports[place]: place[1]
+            for place in lab.access
+            if place[0] == switch and place in lab.checked - lab.trusted
+        }
+        self.seen: set[tuple[str, bytes]] = set()
+        self.rows: list[tuple[str, int, str, str]] = []
+        with inside(lab.switches[switch]):
+            self.socket = socket.socket(socket.AF_PACKET, socket.SOCK_RAW, socket.htons(0x0003))
+        self.socket.setblocking(False)
+
+    def read(self) -> None:
+        """Takes one frame from the wire."""
+        frame, (interface, _, kind, *_) = self.socket.recvfrom(2000)
+        message = dhcp_message(frame)
+        if message is None or interface not in self.ports:
+            return
+        client = message[28:34]
+        if message[0] == 1 and kind != socket.PACKET_OUTGOING:
+            self.seen.add((interface, client))
+        if message[0] == 2 and kind == socket.PACKET_OUTGOING and (interface, client) in self.seen:
+            options = dhcp_options(message)
+            if options.get(53) == bytes([ACK]):
+                port = self.ports[interface]
+                row = (port, self.lab.access[self.switch, port], client.hex(":"), str(IPv4Address(message[16:20])))
+                if row not in self.rows:
+                    self.rows.append(row)
+                    bind(self.lab, self.switch, row_text(interface, *row[1:]))
+
+
+def lease_all(lab: Lab, clients: list[Client], learners: list[Learner]) -> None:
+    """Runs every client through the exchange; each then has a lease, with its station set up by it, or none."""
+    selector = selectors.DefaultSelector()
+    for client in clients:
+        selector.register(client.socket, selectors.EVENT_READ, client)
+    for learner in learners:
+        selector.register(learner.socket, selectors.EVENT_READ, learner)
+    waiting = list(clients)
+    turn_ends = 0.0
+    running: list[Client] = []
+    while waiting or running:
+        now = time.monotonic()
+        if waiting and (now >= turn_ends or all(each.lease or each.is_done for each in running)):
+            client = waiting.pop(0)
+            running.append(client)
+            turn_ends = now + TURN_SECONDS
+            _discover(client, now)
+        for client in running:
+            if now >= client.deadline:
+                _time_out(lab, client, now)
+        running = [client for client in running if not client.is_done]
+        for key, _ in selector.select(0.01):
+            if isinstance(key.data, Learner):
+                key.data.read()
+            elif not key.data.is_done and key.data in running:
+                _hear(key.data)
+    while events := selector.select(0.05):
+        for key, _ in events:
+            if isinstance(key.data, Learner):
+                key.data.read()
+            else:
+                key.data.socket.recv(2000)
+    selector.close()
+
+
+def _discover(client: Client, now: float) -> None:
+    client.offered = client.server = b""
+    client.deadline = now + RETRY_SECONDS[client.tries]
+    client.tries += 1
+    _send(client, DISCOVER, b"")
+
+
+def _time_out(lab: Lab, client: Client, now: float) -> None:
+    if client.probing and client.lease is not None:
+        address = IPv4Interface(f"{client.lease['address']}/{client.lease['prefix-length']}")
+        run_ip(lab, lab.stations[client.name], station_address(address, client.lease["router"]))
+        client.is_done = True
+    elif client.tries < len(RETRY_SECONDS):
+        _discover(client, now)
+    else:
+        client.is_done = True
+
+
+def _hear(client: Client) -> None:
+    """One frame: an offer is asked for, an ACK taken and probed, a NAK begun anew after."""
+    frame = client.socket.recv(2000)
+    if client.probing:
+        if frame[12:14] == b"\x08\x06" and frame[28:32] == client.offered and frame[6:12] != client.mac:
+            assert client.lease is not None
+            client.lease["duplicate"] = True
+        return
+    message = dhcp_message(frame)
+    if message is None or message[0] != 2 or message[4:8] != client.transaction or message[28:34] != client.mac:
+        return
+    options = dhcp_options(message)
+    kind = options[53][0]
+    if kind == OFFER and not client.offered:
+        client.offered, client.server = message[16:20], options[54]
+        _send(client, REQUEST, b"\x32\x04" + client.offered + b"\x36\x04" + client.server)
+    elif kind == ACK and client.offered:
+        client.offered = message[16:20]
+        client.lease = {
+            "address": str(IPv4Address(client.offered)),
+            "prefix-length": bin(int.from_bytes(options[1])).count("1"),
+            "router": str(IPv4Address(options[3][:4])) if 3 in options else None,
+            "lease-time": int.from_bytes(options[51]),
+            "duplicate": False,
+        }
+        client.probing = True
+        client.deadline = time.monotonic() + PROBE_SECONDS
+        _put(client, arp_frame(client.mac, bytes(4), client.offered))
+    elif kind == NAK:
+        client.offered = b""
+        client.deadline = time.monotonic()
+
+
+def _send(client: Client, kind: int, more: bytes) -> None:
+    """A client message; it asks for its answers by broadcast (RFC 2131 section 2, flags)."""
+    options = b"\x63\x82\x53\x63" + bytes([53, 1, kind]) + more + b"\x37\x02\x01\x03\xff"
+    head = struct.pack("!4B4sHH", 1, 1, 6, 0, client.transaction, 0, 0x8000) + bytes(16)
+    message = head + client.mac + bytes(10 + 64 + 128) + options
+    _put(client, ip_frame(client.mac, BROADCAST, bytes(4), b"\xff" * 4, 68, 67, message))
+
+
+def _put(client: Client, frame: bytes) -> None:
+    try:
+        client.socket.send(frame)
+    except OSError:
+        pass  # a card without a cable: nothing leaves it
+
+
+def arp_frame(own_mac: bytes, own_address: bytes, asked: bytes) -> bytes:
+    """Who has the address? (RFC 826); from 0.0.0.0 it is a probe (RFC 5227 1.1)."""
+    question = struct.pack("!HHBBH", 1, 0x0800, 6, 4, 1) + own_mac + own_address + bytes(6) + asked
+    return BROADCAST + own_mac + b"\x08\x06" + question
+
+
+def ip_frame(
+    source_mac: bytes, target_mac: bytes, source: bytes, target: bytes, from_port: int, to_port: int, payload: bytes
+) -> bytes:
+    """A UDP datagram in a frame (RFC 791, RFC 768; no UDP checksum, which IPv4 allows)."""
+    udp = struct.pack("!HHHH", from_port, to_port, 8 + len(payload), 0) + payload
+    head = struct.pack("!BBHHHBBH4s4s", 0x45, 0, 20 + len(udp), 0, 0, 64, 17, 0, source, target)
+    total = sum(struct.unpack("!10H", head))
+    total = (total & 0xFFFF) + (total >> 16)
+    total = (total & 0xFFFF) + (total >> 16)
+    head = head[:10] + struct.pack("!H", total ^ 0xFFFF) + head[12:]
+    return target_mac + source_mac + b"\x08\x00" + head + udp
+
+
+def dhcp_message(frame: bytes) -> bytes | None:
+    """The DHCP message in a frame, without the headers before it."""
+    if len(frame) < 42 + 240 or frame[12:14] != b"\x08\x00" or frame[23] != 17:
+        return None
+    udp = 14 + (frame[14] & 15) * 4
+    if int.from_bytes(frame[udp + 2 : udp + 4]) not in (67, 68):
+        return None
+    return frame[udp + 8 :]
+
+
+def dhcp_options(message: bytes) -> dict[int, bytes]:
+    """Options by their code (RFC 2132)."""
+    options: dict[int, bytes] = {}
+    place = 240
+    while place < len(message) and message[place] != 255:
+        code = message[place]
+        if code == 0:
+            place += 1
+            continue
+        length = message[place + 1]
+        options[code] = message[place + 2 : place + 2 + length]
+        place += 2 + length
+    return options

@@ -1,0 +1,326 @@
+"""One lab, built and tried: reads a job from standard input as JSON, prints what was measured as JSON.
+
+Job: {"configuration": {...}, "trials": [{"kind", "from", ...}]}; kinds below. It is to run as the first process of
+namespaces of its own (measuring.py starts it so), which take everything with them when it ends.
+
+| kind | fields | measured |
+|---|---|---|
+| ping | from, to (stations) | "answered", "arrived" (the request, but no answer came back), "lost" |
+| reach | from (station), address | "answered", "lost" |
+| rogue | from, to (stations) | did the OFFER arrive: {"protected", "control"}; control: snooping off |
+| forge | from, to, and address_of or mac_of (stations) | did it arrive: {"protected", "control"}; control: guard off |
+"""
+
+import json
+import selectors
+import socket
+import struct
+import subprocess
+import sys
+import time
+from ipaddress import IPv4Address, IPv4Interface
+from typing import Any
+
+from dhcp_client import BROADCAST, Client, Learner, arp_frame, ip_frame, lease_all
+from real_network import OWN, Lab, build, inside, switch_off
+
+QUIET_SECONDS = 0.25
+"""A round is over when nothing new has come in for so long."""
+ECHO_ID = 0x4C41
+Trial = dict[str, Any]
+
+
+class Stations:
+    """The stations of a lab: their MACs, addresses and sockets."""
+
+    def __init__(self, lab: Lab, configuration: dict[str, Any]) -> None:
+        self.lab = lab
+        self.macs: dict[str, bytes] = {}
+        self.addresses: dict[str, IPv4Interface] = {}
+        self.gateways: dict[str, IPv4Address] = {}
+        self.clients: list[str] = []
+        for station in configuration[f"{OWN}:network"]["station"]:
+            name = station["name"]
+            card = station["ietf-interfaces:interfaces"]["interface"][0]
+            self.macs[name] = bytes.fromhex(card[f"{OWN}:mac-address"].replace(":", ""))
+            if "ietf-ip:ipv4" in card:
+                address = card["ietf-ip:ipv4"]["address"][0]
+                self.addresses[name] = IPv4Interface(f"{address['ip']}/{address['prefix-length']}")
+                protocols = station["ietf-routing:routing"]["control-plane-protocols"]["control-plane-protocol"]
+                for protocol in protocols:
+                    route = protocol["static-routes"]["ietf-ipv4-unicast-routing:ipv4"]["route"][0]
+                    self.gateways[name] = IPv4Address(route["next-hop"]["next-hop-address"])
+            elif card[f"{OWN}:dhcp-client"]:
+                self.clients.append(name)
+
+    def wire(self, name: str) -> socket.socket:
+        """A socket for whole frames on the station's card."""
+        with inside(self.lab.stations[name]):
+            wire = socket.socket(socket.AF_PACKET, socket.SOCK_RAW, socket.htons(0x0003))
+            wire.bind(("eth0", 0x0003))
+        wire.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 1 << 22)
+        wire.setblocking(False)
+        return wire
+
+    def echo(self, name: str) -> socket.socket:
+        """A socket for ICMP, which sees requests as well as replies."""
+        with inside(self.lab.stations[name]):
+            echo = socket.socket(socket.AF_INET, socket.SOCK_RAW, socket.IPPROTO_ICMP)
+        echo.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 1 << 22)
+        echo.setblocking(False)
+        return echo
+
+    def lease(self) -> tuple[dict[str, Any], dict[str, list[Any]]]:
+        """Every client's lease or None, and the rows that each switch learnt."""
+        learners = [Learner(self.lab, switch) for switch in self.lab.switches]
+        clients = [
+            Client(name=name, mac=self.macs[name], socket=self.wire(name), number=number)
+            for number, name in enumerate(self.clients)
+        ]
+        lease_all(self.lab, clients, learners)
+        leases = {}
+        for client in clients:
+            client.socket.close()
+            leases[client.name] = client.lease
+            if client.lease is not None:
+                self.addresses[client.name] = IPv4Interface(
+                    f"{client.lease['address']}/{client.lease['prefix-length']}"
+                )
+                if client.lease["router"] is not None:
+                    self.gateways[client.name] = IPv4Address(client.lease["router"])
+        for learner in learners:
+            learner.socket.close()
+        return leases, {learner.switch: learner.rows for learner in learners}
+
+
+def run(job: dict[str, Any]) -> dict[str, Any]:
+    """Builds the lab of the job and makes its trials."""
+    began = time.monotonic()
+    lab = build(job["configuration"])
+    built = time.monotonic()
+    stations = Stations(lab, job["configuration"])
+    leases, rows = stations.lease()
+    leased = time.monotonic()
+    trials: list[Trial] = job["trials"]
+    outcomes: list[Any] = [None] * len(trials)
+    pings = {number: trial for number, trial in enumerate(trials) if trial["kind"] in ("ping", "reach")}
+    for number, outcome in _ping_all(stations, pings).items():
+        outcomes[number] = outcome
+    pinged = time.monotonic()
+    attacks = {number: trial for number, trial in enumerate(trials) if trial["kind"] in ("rogue", "forge")}
+    for number in attacks:
+        outcomes[number] = {}
+    for stage, protection, kinds in (
+        ("protected", "", ("rogue", "forge")),
+        ("control", "snooping", ("rogue",)),
+        ("control", "guard", ("forge",)),
+    ):
+        tried = {number: trial for number, trial in attacks.items() if trial["kind"] in kinds}
+        if protection and tried:
+            switch_off(lab, protection)
+        arrived = _attack(stations, tried)
+        for number in tried:
+            outcomes[number][stage] = number in arrived
+    ended = time.monotonic()
+    return {
+        "leases": leases,
+        "rows": rows,
+        "trials": outcomes,
+        "refused": lab.refused,
+        "seconds": {
+            "build": round(built - began, 3),
+            "lease": round(leased - built, 3),
+            "ping": round(pinged - leased, 3),
+            "attack": round(ended - pinged, 3),
+        },
+    }
+
+
+# --- Pings ------------------------------------------------------------------------------------------------------------
+
+
+def _ping_all(stations: Stations, pings: dict[int, Trial]) -> dict[int, str]:
+    """All at once; those without an answer once more, lest one be lost while an address was asked for."""
+    names = {name for trial in pings.values() for name in (trial["from"], trial.get("to")) if name is not None}
+    sockets = {name: stations.echo(name) for name in sorted(names)}
+    outcomes = dict.fromkeys(pings, "lost")
+    for _ in range(2):
+        unanswered = {number: pings[number] for number, outcome in outcomes.items() if outcome != "answered"}
+        if unanswered:
+            _ping_round(stations, sockets, unanswered, outcomes)
+    for each in sockets.values():
+        each.close()
+    return outcomes
+
+
+def _ping_round(
+    stations: Stations, sockets: dict[str, socket.socket], pings: dict[int, Trial], outcomes: dict[int, str]
+) -> None:
+    selector = selectors.DefaultSelector()
+    for name, each in sockets.items():
+        selector.register(each, selectors.EVENT_READ, name)
+
+    def hear(seconds: float) -> bool:
+        news = False
+        for key, _ in selector.select(seconds):
+            news |= _hear_echo(stations, key.data, sockets[key.data], pings, outcomes)
+        return news
+
+    for number, trial in pings.items():
+        target = trial["address"] if "address" in trial else stations.addresses.get(trial["to"])
+        if trial["from"] in stations.addresses and target is not None:
+            address = target if isinstance(target, str) else str(target.ip)
+            try:
+                sockets[trial["from"]].sendto(_echo_request(number), (address, 0))
+            except OSError:
+                pass  # the station's own kernel knows no way there
+        hear(0)
+    quiet_since = time.monotonic()
+    while time.monotonic() < quiet_since + QUIET_SECONDS:
+        if hear(0.02):
+            quiet_since = time.monotonic()
+    selector.close()
+
+
+def _echo_request(number: int) -> bytes:
+    """RFC 792, with the number of the trial as its sequence number."""
+    total = 0x0800 + ECHO_ID + number
+    while total > 0xFFFF:
+        total = (total & 0xFFFF) + (total >> 16)
+    return struct.pack("!BBHHH", 8, 0, total ^ 0xFFFF, ECHO_ID, number)
+
+
+def _hear_echo(
+    stations: Stations, name: str, heard: socket.socket, pings: dict[int, Trial], outcomes: dict[int, str]
+) -> bool:
+    """One packet at a station: its trial is answered there, or has arrived there. Whether that was news."""
+    packet, (source, _) = heard.recvfrom(2000)
+    kind, _, _, ident, number = struct.unpack("!BBHHH", packet[20:28])
+    trial = pings.get(number)
+    if trial is None or ident != ECHO_ID or kind not in (0, 8):
+        return False
+    before = outcomes[number]
+    if kind == 0 and name == trial["from"]:
+        asked = trial["address"] if "address" in trial else str(stations.addresses[trial["to"]].ip)
+        if source == asked:
+            outcomes[number] = "answered"
+    elif kind == 8 and name == trial.get("to") and before == "lost":
+        outcomes[number] = "arrived"
+    return outcomes[number] != before
+
+
+# --- Attacks ----------------------------------------------------------------------------------------------------------
+
+
+def _attack(stations: Stations, attacks: dict[int, Trial]) -> set[int]:
+    """Sends the false frames of all these trials; gives those that arrived at their targets' cards."""
+    if not attacks:
+        return set()
+    names = sorted({name for trial in attacks.values() for name in (trial["from"], trial["to"])})
+    wires = {name: stations.wire(name) for name in names}
+    neighbours = _neighbours(stations, wires, [trial for trial in attacks.values() if trial["kind"] == "forge"])
+    for number, trial in attacks.items():
+        frame = _false_frame(stations, number, trial, neighbours)
+        if frame is not None:
+            _put(wires[trial["from"]], frame)
+    arrived: set[int] = set()
+    for name, frame, kind in _frames(wires):
+        number = _attack_number(frame)
+        if kind != socket.PACKET_OUTGOING and number in attacks and attacks[number]["to"] == name:
+            if kind == (socket.PACKET_HOST if attacks[number]["kind"] == "forge" else socket.PACKET_BROADCAST):
+                arrived.add(number)
+    for wire in wires.values():
+        wire.close()
+    return arrived
+
+
+def _put(wire: socket.socket, frame: bytes) -> None:
+    try:
+        wire.send(frame)
+    except OSError:
+        pass  # a card without a cable: nothing leaves it
+
+
+def _frames(wires: dict[str, socket.socket]) -> Any:
+    """Station, frame and kind of everything that is seen until it has been quiet."""
+    selector = selectors.DefaultSelector()
+    for name, wire in wires.items():
+        selector.register(wire, selectors.EVENT_READ, name)
+    quiet_since = time.monotonic()
+    while time.monotonic() < quiet_since + QUIET_SECONDS:
+        for key, _ in selector.select(0.02):
+            frame, (_, _, kind, *_) = wires[key.data].recvfrom(2000)
+            quiet_since = time.monotonic()
+            yield key.data, frame, kind
+    selector.close()
+
+
+def _neighbours(
+    stations: Stations, wires: dict[str, socket.socket], forgeries: list[Trial]
+) -> dict[tuple[str, IPv4Address], bytes]:
+    """The MACs that answer for the first hops of forged packets; each station asks as itself (ARP, RFC 826)."""
+    wanted = {(trial["from"], hop) for trial in forgeries if (hop := _first_hop(stations, trial)) is not None}
+    for name, hop in sorted(wanted):
+        own = stations.addresses[name].ip
+        _put(wires[name], arp_frame(stations.macs[name], own.packed, hop.packed))
+    found: dict[tuple[str, IPv4Address], bytes] = {}
+    for name, frame, kind in _frames(wires) if wanted else ():
+        if frame[12:14] == b"\x08\x06" and frame[20:22] == b"\x00\x02" and kind == socket.PACKET_HOST:
+            found.setdefault((name, IPv4Address(frame[28:32])), frame[22:28])
+    return found
+
+
+def _first_hop(stations: Stations, trial: Trial) -> IPv4Address | None:
+    """Where a station sends a packet for the target first: to it, or to the gateway, if that is on its own network."""
+    own, target = stations.addresses.get(trial["from"]), stations.addresses.get(trial["to"])
+    if own is None or target is None:
+        return None
+    hop = target.ip if target.ip in own.network else stations.gateways.get(trial["from"])
+    return hop if hop is not None and hop in own.network else None
+
+
+def _false_frame(
+    stations: Stations, number: int, trial: Trial, neighbours: dict[tuple[str, IPv4Address], bytes]
+) -> bytes | None:
+    """The frame of an attack; None where the station cannot even send it."""
+    own, mac = stations.addresses.get(trial["from"]), stations.macs[trial["from"]]
+    if own is None:
+        return None
+    mark = struct.pack("!8sI", b"attack\0\0", number)
+    if trial["kind"] == "rogue":
+        victim = stations.macs[trial["to"]]
+        offer = struct.pack("!4BIHH", 2, 1, 6, 0, number, 0, 0x8000) + bytes(16) + victim + bytes(10)
+        offer += mark.ljust(64 + 128, b"\0") + b"\x63\x82\x53\x63\x35\x01\x02\xff"
+        return ip_frame(mac, BROADCAST, own.ip.packed, b"\xff" * 4, 67, 68, offer)
+    hop = _first_hop(stations, trial)
+    target = stations.addresses.get(trial["to"])
+    next_mac = None if hop is None else neighbours.get((trial["from"], hop))
+    if target is None or next_mac is None:
+        return None
+    source = own
+    if "address_of" in trial:
+        borrowed = stations.addresses.get(trial["address_of"])
+        if borrowed is None:
+            return None
+        source = borrowed
+    if "mac_of" in trial:
+        mac = stations.macs[trial["mac_of"]]
+    return ip_frame(mac, next_mac, source.ip.packed, target.ip.packed, 9, 9, mark)
+
+
+def _attack_number(frame: bytes) -> int:
+    """The trial that a false frame belongs to, -1 for any other frame."""
+    place = frame.find(b"attack\0\0", 42)
+    return -1 if place < 0 else int(struct.unpack("!I", frame[place + 8 : place + 12])[0])
+
+
+def main() -> None:
+    subprocess.run(["mount", "-t", "tmpfs", "lab", "/run"], check=True)
+    subprocess.run(["ip", "link", "set", "lo", "up"], check=True)
+    job = json.load(sys.stdin)
+    result = run(job)
+    json.dump(result, sys.stdout)
+
+
+if __name__ == "__main__":
+    main()
