@@ -2,6 +2,7 @@
 
 import json
 import random
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -14,7 +15,7 @@ from trainer.lab.build import build
 from trainer.lab.configuration import ConfigurationError, read_configuration, show_configuration
 from trainer.lab.key import derive_key
 from trainer.lab.sample import HARBOUR
-from trainer.network.devices import Network
+from trainer.network.devices import Network, Port, PortName
 
 LABS = (
     bakery(),
@@ -39,6 +40,17 @@ def test_the_network_of_any_answers_is_read_as_it_was_shown(seed: int):
     lab = rng.choice(LABS)
     network = build(lab, randomly_damaged(lab, derive_key(lab), rng)).network
     assert there_and_back(network) == network
+
+
+def test_a_trunk_and_the_name_of_a_binding_row_are_read_as_they_were_shown():
+    lab = bakery()
+    network = build(lab, derive_key(lab)).network
+    trunk = Port(name=PortName("23"), vlan=None, trunk_vlans=frozenset({20, 30}))
+    switches = tuple(replace(switch, ports=(*switch.ports, trunk)) for switch in network.switches)
+    read = there_and_back(replace(network, switches=switches))
+    assert read.switches == switches
+    rows = [row.key for switch in read.switches for row in switch.static_rows]
+    assert rows == ["Scales 3", "Cameras"]
 
 
 def test_a_network_of_nothing_is_read_as_it_was_shown():

@@ -89,6 +89,7 @@ def _show_switch(switch: Switch) -> Record:
         "source-guard": {"port": sorted(switch.guarded_ports)},
         "static-binding": [
             {
+                "name": row.key,
                 "port": row.port,
                 "vlan-id": row.vlan,
                 "mac-address": _show_mac(row.mac),
@@ -119,6 +120,7 @@ def _read_switch(record: Mapping[str, Any]) -> Switch:
                 vlan=each["vlan-id"],
                 mac=mac(each["mac-address"]),
                 address=IPv4Address(each["ipv4-address"]),
+                key=each.get("name", ""),
             )
             for each in record["static-binding"]
         ),
@@ -141,6 +143,8 @@ def _show_interfaces(switch: Switch) -> Iterator[Record]:
         vlan = place if isinstance(place, int) else ports[place].vlan if place in ports else None
         if vlan is not None:
             entry[f"{OWN}:vlan-id"] = vlan
+        if not is_vlan and place in ports and ports[place].trunk_vlans:
+            entry[f"{OWN}:trunk-vlan-id"] = sorted(ports[place].trunk_vlans)
         interface = addressed.get(place)
         if interface is not None:
             entry["ietf-ip:ipv4"] = _show_address(interface.address, interface.prefix_length)
@@ -151,7 +155,11 @@ def _show_interfaces(switch: Switch) -> Iterator[Record]:
 def _read_ports(entries: Sequence[Mapping[str, Any]]) -> Iterator[Port]:
     for entry in entries:
         if entry["enabled"] and not _is_vlan(entry):
-            yield Port(name=PortName(entry["name"]), vlan=entry.get(f"{OWN}:vlan-id"))
+            yield Port(
+                name=PortName(entry["name"]),
+                vlan=entry.get(f"{OWN}:vlan-id"),
+                trunk_vlans=frozenset(entry.get(f"{OWN}:trunk-vlan-id", ())),
+            )
 
 
 def _read_interfaces(entries: Sequence[Mapping[str, Any]]) -> Iterator[Interface]:
