@@ -7,8 +7,18 @@ from pathlib import Path
 
 import pytest
 
-for folder in ("lab", "network", "marking"):
+for folder in ("lab", "network", "marking", "kernel"):
     sys.path.insert(0, str(Path(__file__).parent / folder))
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Real networks are built only where `-m` or a path asks for them: they need root and take minutes."""
+    if any("kernel" in asked for asked in (config.option.markexpr, *config.args)):
+        return
+    kernel = [item for item in items if item.get_closest_marker("kernel")]
+    if kernel:
+        config.hook.pytest_deselected(items=kernel)
+        items[:] = [item for item in items if item not in set(kernel)]
 
 
 @pytest.hookimpl(wrapper=True)

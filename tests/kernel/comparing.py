@@ -8,11 +8,16 @@ from dataclasses import dataclass, field
 from ipaddress import IPv4Address
 from typing import Any
 
+from kernel_trials import guests_of, name_of, trials_of
 from measuring import measure
 
+from trainer.lab.build import build
 from trainer.lab.configuration import show_configuration
+from trainer.lab.form import Answers
+from trainer.lab.key import derive_key
+from trainer.lab.scenario import Scenario
+from trainer.lab.trials import TrialKind, Tried, Visitor, try_network
 from trainer.network.devices import Network, Station
-from trainer.network.dhcp import start
 from trainer.network.forwarding import send_from_switch
 from trainer.network.packets import Delivered, Dropped, Outcome, Packet, Reason
 from trainer.network.topology import Running, switch_mac
@@ -27,6 +32,8 @@ EXEMPT = {
     "server's own router": "The lab's server hands out the lowest free address and asks nobody; dnsmasq never hands out "
     "its own address nor the relay agent's that asks. Exempt: the leases of that pool as to duplicates, and pings and "
     "forgeries of the stations that have them.",
+    "nothing to borrow": "A station without an address lends none. The proof forges 0.0.0.0 then, which a router "
+    "should not forward (RFC 1812 5.3.7) and the simulation does; here it is not sent. Exempt: forgeries with its address.",
 }
 """Where simulation and kernel differ on purpose, which rule is the reason, and what is not compared because of it."""
 
@@ -42,21 +49,26 @@ class Comparison:
     seconds: dict[str, float] = field(default_factory=dict)
 
 
-def compare(network: Network, trials: list[Trial]) -> Comparison:
+def compare(lab: Scenario, answers: Answers) -> Comparison:
     """Tries everything on both sides. A trial that differs is told in words with what each side saw."""
-    measured = measure(show_configuration(network), trials)
-    return compare_with(measured, network, trials)
+    guests = guests_of(lab, derive_key(lab))
+    network = build(lab, answers).network
+    visited = network.with_visitors(guests)
+    trials = trials_of(lab, visited)
+    measured = measure(show_configuration(visited), trials)
+    return compare_with(measured, trials, Simulation(lab, network, guests))
 
 
-def compare_with(measured: dict[str, Any], network: Network, trials: list[Trial]) -> Comparison:
+def compare_with(measured: dict[str, Any], trials: list[Trial], simulation: "Simulation") -> Comparison:
     """The simulation's outcomes beside measured ones."""
-    simulation = Simulation(network)
     found = Comparison(seconds=measured["seconds"])
-    for station in network.stations:
+    for station in simulation.network.stations:
         if station.name in simulation.results:
             found.leases += 1
             _note(found, simulation.lease_difference(station, measured["leases"].get(station.name)), station.name)
     _note(found, simulation.rows_difference(measured["rows"]), "binding tables")
+    for name in simulation.not_among(trials):
+        _note(found, "a trial of the proof that is not measured", str(name))
     for trial, seen in zip(trials, measured["trials"], strict=True):
         found.trials += 1
         expected, reason = simulation.outcome(trial)
@@ -64,6 +76,8 @@ def compare_with(measured: dict[str, Any], network: Network, trials: list[Trial]
             found.exempt[reason] = found.exempt.get(reason, 0) + 1
         elif expected != seen:
             _note(found, f"simulation {expected} ({simulation.why(trial)}), kernel {seen}", _subject(trial))
+        elif not simulation.told_alike(trial, seen):
+            _note(found, f"the proof has {simulation.tried[name_of(trial, simulation.guests)]}", _subject(trial))
     return found
 
 
@@ -79,9 +93,12 @@ def _subject(trial: Trial) -> str:
 class Simulation:
     """A network in operation in the simulation, asked in the terms in which the kernel is measured."""
 
-    def __init__(self, network: Network) -> None:
-        self.network = network
-        self.running, self.results = start(network)
+    def __init__(self, lab: Scenario, network: Network, guests: tuple[Visitor, ...]) -> None:
+        self.guests = guests
+        self.running, tried = try_network(lab, network, guests, with_controls=True)
+        self.network = self.running.network
+        self.results = {each.subject: each.outcome for each in tried if each.kind is TrialKind.LEASE}
+        self.tried: dict[Any, Tried] = {each.name: each for each in tried if each.kind is not TrialKind.LEASE}
         self.by_protection = {
             "protected": self.running,
             "rogue": without_snooping(self.running),
@@ -111,10 +128,29 @@ class Simulation:
             (switch.name, row.port, row.vlan, row.mac) for switch in self.network.switches for row in switch.static_rows
         }
         kernel = static | {
-            (switch, port, vlan, mac.upper().replace(":", "-")) for switch in seen for port, vlan, mac, _ in seen[switch]
+            (switch, port, vlan, mac.upper().replace(":", "-"))
+            for switch in seen
+            for port, vlan, mac, _ in seen[switch]
         }
         simulated = {(switch, row.port, row.vlan, row.mac) for switch, row in self.running.rows}
         return "" if simulated == kernel else f"simulation only {simulated - kernel}, kernel only {kernel - simulated}"
+
+    def not_among(self, trials: list[Trial]) -> set[Any]:
+        """Trials that prove a key, and mark answers, and are not among these."""
+        return set(self.tried) - {name_of(trial, self.guests) for trial in trials}
+
+    def told_alike(self, trial: Trial, seen: Any) -> bool:
+        """Whether the proof's own trial, where it makes this one, says what was seen."""
+        tried = self.tried.get(name_of(trial, self.guests))
+        if tried is None:
+            return True
+        if trial["kind"] == "ping":
+            return tried.works is (seen == "answered")
+        stages = {"protected": tried.outcome, "control": tried.control}
+        return {stage: isinstance(outcome, Delivered) for stage, outcome in stages.items()} == seen
+
+    def _borrows_nothing(self, trial: Trial) -> bool:
+        return "address_of" in trial and self.running.host(self.network.station(trial["address_of"])) is None
 
     def outcome(self, trial: Trial) -> tuple[Any, str]:
         """What the kernel should show, and the reason of EXEMPT why it need not; empty where it must."""
@@ -122,6 +158,8 @@ class Simulation:
         reason = "server's own router" if names & self.unlike else ""
         if names & self.shared and trial["kind"] != "rogue":
             reason = "duplicate address"
+        if self._borrows_nothing(trial):
+            reason = "nothing to borrow"
         if trial["kind"] in ("ping", "reach"):
             request, reply = self._ping(trial)
             if Reason.DUPLICATE_ADDRESS in (_reason(request), _reason(reply)):
@@ -153,19 +191,19 @@ class Simulation:
             return tried.request, tried.reply
         address = IPv4Address(trial["address"])
         request, host = probe(self.running, source, address), self.running.host(source)
-        if not isinstance(request, Delivered) or host is None or request.at not in self.running.switches:
+        if not isinstance(request, Delivered) or host is None:
             return request, None
-        answer = Packet(source=int(address), destination=host.address, source_mac=switch_mac(request.at))
-        reply = send_from_switch(self.running, request.at, answer)
+        if request.at in self.running.switches:
+            answer = Packet(source=int(address), destination=host.address, source_mac=switch_mac(request.at))
+            reply = send_from_switch(self.running, request.at, answer)
+        else:
+            reply = probe(self.running, self.network.station(request.at), IPv4Address(host.address))
         return request, reply if isinstance(reply, Dropped) or reply.at == source.name else None
 
     def _attack(self, trial: Trial, running: Running) -> Outcome | None:
         """None where it cannot even be tried."""
         source, target = self.network.station(trial["from"]), self.network.station(trial["to"])
         if trial["kind"] == "rogue":
-            here, there = running.segments.get(source.at), running.segments.get(target.at)
-            if here is None or there not in running.domain(here):
-                return None
             return rogue_offer(running, source, target)
         if "mac_of" in trial:
             return forge(running, source, target, mac=self.network.station(trial["mac_of"]).mac)

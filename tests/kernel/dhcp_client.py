@@ -8,11 +8,12 @@ import selectors
 import socket
 import struct
 import time
+from contextlib import suppress
 from dataclasses import dataclass
 from ipaddress import IPv4Address, IPv4Interface
 from typing import Any
 
-from real_network import Lab, bind, inside, row_text, run_ip, station_address
+from real_network import Lab, bind, inside, row_text, run_ip, station_address, widen
 
 __all__ = ["Client", "Learner", "arp_frame", "ip_frame", "lease_all"]
 
@@ -20,8 +21,8 @@ DISCOVER, OFFER, REQUEST, ACK, NAK = 1, 2, 3, 5, 6
 BROADCAST = b"\xff" * 6
 TURN_SECONDS = 0.08
 """So long a client has before the next one starts; a lease takes some 5 ms."""
-RETRY_SECONDS = (0.45, 0.6, 0.8)
-"""How long a client waits for an answer, the first time, the second, the third; then it has none."""
+RETRY_SECONDS = (0.4, 0.6)
+"""How long a client waits for an answer, the first time and the second; then it has none."""
 PROBE_SECONDS = 0.12
 """How long it listens whether somebody has its address."""
 
@@ -64,6 +65,7 @@ class Learner:
         self.rows: list[tuple[str, int, str, str]] = []
         with inside(lab.switches[switch]):
             self.socket = socket.socket(socket.AF_PACKET, socket.SOCK_RAW, socket.htons(0x0003))
+        widen(self.socket)
         self.socket.setblocking(False)
 
     def read(self) -> None:
@@ -158,7 +160,7 @@ def _hear(client: Client) -> None:
         client.offered = message[16:20]
         client.lease = {
             "address": str(IPv4Address(client.offered)),
-            "prefix-length": bin(int.from_bytes(options[1])).count("1"),
+            "prefix-length": int.from_bytes(options[1]).bit_count(),
             "router": str(IPv4Address(options[3][:4])) if 3 in options else None,
             "lease-time": int.from_bytes(options[51]),
             "duplicate": False,
@@ -180,10 +182,8 @@ def _send(client: Client, kind: int, more: bytes) -> None:
 
 
 def _put(client: Client, frame: bytes) -> None:
-    try:
+    with suppress(OSError):  # a card without a cable: nothing leaves it
         client.socket.send(frame)
-    except OSError:
-        pass  # a card without a cable: nothing leaves it
 
 
 def arp_frame(own_mac: bytes, own_address: bytes, asked: bytes) -> bytes:

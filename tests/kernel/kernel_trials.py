@@ -1,34 +1,57 @@
-"""What is tried on a lab: everything between stations, every address of a switch, false servers, forged senders."""
+"""What is tried on a lab, in the form that run_lab.py reads: all that lab/trials.py tries, and more of each kind."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import Any
 
 from trainer.lab.form import Answers
-from trainer.lab.proof import _visitors
+from trainer.lab.questions import subnets
 from trainer.lab.scenario import Scenario
-from trainer.network.addresses import Mac
+from trainer.lab.trials import Site, TrialKind, Visitor, visitors
+from trainer.network.addresses import Mac, network_at
 from trainer.network.devices import Network
 
 Trial = dict[str, Any]
 
 
-def with_visitors(lab: Scenario, key: Answers, network: Network) -> Network:
-    """The network with a visitor at the first and the last needed address of every subnet of the key."""
-    visitors = [
+def guests_of(lab: Scenario, key: Answers) -> tuple[Visitor, ...]:
+    """Visitors at the first and the last needed address of every network of the key, with MACs that a card can have."""
+    sites = {
+        vlan.number: Site(
+            network_at(key.get(subnets.NETWORK_ADDRESS, row), key.get(subnets.MASK, row)),
+            key.get(subnets.GATEWAY, row),
+        )
+        for vlan in lab.vlans
+        for row in (subnets.row_of(vlan.number),)
+    }
+    return tuple(
         (replace(visitor, mac=Mac(f"02-BB-00-00-00-{number:02X}")), vlan)
-        for number, (visitor, vlan) in enumerate(_visitors(lab, key))
-    ]
-    return network.with_visitors(visitors)
+        for number, (visitor, vlan) in enumerate(visitors(lab, sites))
+    )
 
 
 def trials_of(lab: Scenario, network: Network) -> list[Trial]:
-    """All trials of a lab, in the form that run_lab.py reads."""
+    """All trials on a lab's network, which has its guests already."""
     return [*_pings(network), *_reaches(network), *_rogues(lab), *_forgeries(lab)]
 
 
+def name_of(trial: Trial, guests: Sequence[Visitor]) -> tuple[TrialKind, str] | None:
+    """Kind and subject by which lab/trials.py calls the trial, if it makes it; None for one of no kind of its."""
+    source, target = trial["from"], trial.get("to")
+    names = {visitor.name for visitor, _ in guests}
+    if trial["kind"] == "ping":
+        return (TrialKind.REACH if target in names else TrialKind.PING), f"{source} to {target}"
+    if trial["kind"] == "rogue":
+        return TrialKind.ROGUE_SERVER, f"{source} offers an address to {target}"
+    if "address_of" in trial:
+        return TrialKind.FORGED_ADDRESS, f"{source} sends to the server with the address of {trial['address_of']}"
+    if "mac_of" in trial:
+        return TrialKind.FORGED_MAC, f"{source} sends to the server with the MAC of {trial['mac_of']}"
+    return None
+
+
 def _pings(network: Network) -> Iterator[Trial]:
-    """Every station to every other, both ways."""
+    """Every station to every other, both ways; visitors are among them."""
     for source in network.stations:
         for target in network.stations:
             if source is not target:
@@ -54,12 +77,15 @@ def _rogues(lab: Scenario) -> Iterator[Trial]:
 
 
 def _forgeries(lab: Scenario) -> Iterator[Trial]:
-    """Every station sends to the server with another's address, and with another's MAC, guarded or not."""
-    stations = [station for station in lab.stations if not station.is_server]
-    for number, station in enumerate(stations):
-        other = stations[number - 1].name
-        if other != station.name:
-            for what in ("address_of", "mac_of"):
-                yield {"kind": "forge", "from": station.name, "to": lab.server.name, what: other}
+    """Every station sends to the server with another's address, and with another's MAC, guarded or not.
 
-
+    Once as lab/trials.py does, as the first other station (the server itself where there is none), and once as the
+    station before it in the list.
+    """
+    stations = [station.name for station in lab.stations if not station.is_server]
+    for place, name in enumerate(stations):
+        first = next((each for each in stations if each != name), lab.server.name)
+        for other in dict.fromkeys((first, stations[place - 1])):
+            if other != name:
+                for what in ("address_of", "mac_of"):
+                    yield {"kind": "forge", "from": name, "to": lab.server.name, what: other}

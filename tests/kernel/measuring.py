@@ -1,12 +1,18 @@
 """Starts run_lab.py in namespaces of its own, and says why it cannot be where it cannot."""
 
+import fcntl
 import json
 import os
 import shutil
 import subprocess
 import sys
+import tempfile
+import time
+from collections import Counter
+from collections.abc import Iterator
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
-from typing import Any
+from typing import IO, Any
 
 RUN_LAB = Path(__file__).with_name("run_lab.py")
 TOOLS = ("ip", "nft", "dnsmasq", "unshare", "setpriv", "mount")
@@ -15,6 +21,10 @@ SANDBOX = (
     *("unshare", "--net", "--mount", "--pid", "--fork", "--kill-child", "--mount-proc"),
 )
 """The lab's first process dies with unshare, and unshare with whoever started it; what they leave, the kernel takes."""
+
+
+LOT = 20
+"""So many neighbours have room in a lot."""
 
 
 class NotMeasured(RuntimeError):
@@ -35,10 +45,59 @@ def why_not_here() -> str:
 def measure(configuration: dict[str, Any], trials: list[dict[str, Any]]) -> dict[str, Any]:
     """What run_lab.py measures. Raises NotMeasured where the lab could not be built."""
     job = json.dumps({"configuration": configuration, "trials": trials})
-    done = subprocess.run(
-        [*SANDBOX, sys.executable, str(RUN_LAB)], input=job, capture_output=True, text=True, timeout=120, check=False
-    )
+    command = [*SANDBOX, sys.executable, str(RUN_LAB)]
+    with _room_for(_neighbours(configuration)):
+        done = subprocess.run(command, input=job, capture_output=True, text=True, timeout=120, check=False)
     if done.returncode:
         raise NotMeasured(done.stderr.strip()[-2000:])
     measured: dict[str, Any] = json.loads(done.stdout)
     return measured
+
+
+def _neighbours(configuration: dict[str, Any]) -> int:
+    """About how many addresses the devices of a lab resolve: in a VLAN everybody everybody's, and switches' own."""
+    network = configuration["hopsheet-lab:network"]
+    vlans = {
+        (switch["name"], entry["name"]): entry.get("hopsheet-lab:vlan-id")
+        for switch in network["switch"]
+        for entry in switch["ietf-interfaces:interfaces"]["interface"]
+    }
+    places = [(each["attached-to"]["switch"], each["attached-to"]["interface"]) for each in network["station"]]
+    near = Counter((place[0], vlans.get(place)) for place in places)
+    return sum(count * (count + 1) for count in near.values()) + 4 * len(network["cable"])
+
+
+@contextmanager
+def _room_for(neighbours: int) -> Iterator[None]:
+    """Waits until the labs that other processes measure leave room in the kernel's table of neighbours.
+
+    There is one for all namespaces together, and no more than gc_thresh3 find a place in it (arp(7)); past that packets
+    are lost. Room is taken in lots, which are locked files: whoever is killed gives them back.
+    """
+    limit = Path("/proc/sys/net/ipv4/neigh/default/gc_thresh3")
+    most = int(limit.read_text()) if limit.exists() else 1024
+    lots = max(1, most * 3 // 4 // LOT)
+    folder = Path(tempfile.gettempdir()) / f"hopsheet-kernel-tests-{os.getuid()}"
+    folder.mkdir(mode=0o700, exist_ok=True)
+    with ExitStack() as held:
+        with (folder / "queue").open("w") as queue:
+            fcntl.flock(queue, fcntl.LOCK_EX)
+            free = [held.enter_context((folder / f"lot {number}").open("w")) for number in range(lots)]
+            wanted = min(lots, -(-neighbours // LOT))
+            while wanted:
+                lot = next((each for each in free if _is_taken(each)), None)
+                if lot is None:
+                    time.sleep(0.02)
+                else:
+                    free.remove(lot)
+                    wanted -= 1
+        yield
+
+
+def _is_taken(lot: IO[str]) -> bool:
+    """Takes it, if nobody else has it."""
+    try:
+        fcntl.flock(lot, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError:
+        return False
+    return True

@@ -33,6 +33,8 @@ HOUSE_RULES = {
     "own next hop": "a route over the switch's own address is not configured; a kernel takes it and drops its packets",
     "network address": "nothing is sent to a network address on its network, and no route goes over one (RFC 1812 "
     "4.2.2.11 and 5.3.5); a kernel takes it for a host's since 5.14",
+    "broadcast address": "nobody answers a station that has the broadcast address of its network (RFC 1122 3.2.1.3 and "
+    "3.2.2.6); a kernel answers it by a broadcast",
     "pool's end": "a pool ends with its network; the server refuses to start with one that goes past it",
     "empty pool": "a pool whose last address comes before the first hands out nothing; the server would turn it round",
 }
@@ -51,7 +53,7 @@ _SYSCTLS = {
     "net/ipv4/conf/{which}/arp_announce": "2",
     "net/ipv6/conf/{which}/disable_ipv6": "1",
     "net/ipv4/icmp_ratemask": "0",
-    "net/ipv4/neigh/default/retrans_time_ms": "250",
+    "net/ipv4/neigh/default/retrans_time_ms": "150",
     "net/ipv4/neigh/default/unres_qlen_bytes": "4000000",
 }
 
@@ -92,6 +94,11 @@ def inside(namespace: str) -> Iterator[None]:
 def _enter(namespace: int) -> None:
     if _LIBC.setns(namespace, CLONE_NEWNET):
         raise OSError(ctypes.get_errno(), "setns")
+
+
+def widen(any_socket: socket.socket) -> None:
+    """A buffer for a whole round, past the limit that the system sets (SO_RCVBUFFORCE, socket(7))."""
+    any_socket.setsockopt(socket.SOL_SOCKET, 33, 1 << 23)
 
 
 def build(configuration: dict[str, Any]) -> Lab:
@@ -225,7 +232,7 @@ def _switch(lab: Lab, switch: dict[str, Any]) -> list[str]:
     for place, address in interfaces.items():
         if place in bridges:
             lines.append(f"addr add {address} dev {bridges[place]}")
-            lines += _no_network_address(address)
+            lines += _no_hosts(address, bridges[place])
     own = {address.ip for address in interfaces.values()}
     for protocol in switch["ietf-routing:routing"]["control-plane-protocols"]["control-plane-protocol"]:
         for route in protocol["static-routes"]["ietf-ipv4-unicast-routing:ipv4"]["route"]:
@@ -254,9 +261,7 @@ def usable_interfaces(entries: Sequence[dict[str, Any]]) -> dict[int | str, IPv4
     for entry in sorted(addressed, key=lambda entry: entry[f"{OWN}:precedence"]):
         address = _address(entry)
         is_up = (
-            entry[f"{OWN}:vlan-id"] in vlans
-            if _is_vlan(entry)
-            else entry["enabled"] and f"{OWN}:vlan-id" not in entry
+            entry[f"{OWN}:vlan-id"] in vlans if _is_vlan(entry) else entry["enabled"] and f"{OWN}:vlan-id" not in entry
         )
         overlaps = any(address.network.overlaps(other.network) for other in usable.values())
         if is_up and not _is_no_host(address) and not overlaps:
@@ -282,11 +287,16 @@ def _is_network_address(address: IPv4Address, networks: Sequence[IPv4Network]) -
     return any(network.prefixlen < 31 and address == network.network_address for network in networks)
 
 
-def _no_network_address(address: IPv4Interface) -> list[str]:
-    """A device sends nothing to the network address of its own network (house rule "network address")."""
-    if address.network.prefixlen >= 31:
+def _no_hosts(address: IPv4Interface, device: str) -> list[str]:
+    """Nothing is sent to the network or the broadcast address of an own network, as if to a host (house rules)."""
+    network = address.network
+    if network.prefixlen >= 31:
         return []
-    return [f"route add unreachable {address.network.network_address}/32"]
+    return [
+        f"route add unreachable {network.network_address}/32",
+        f"route del broadcast {network.broadcast_address} dev {device} table local",
+        f"route add unreachable {network.broadcast_address}/32",
+    ]
 
 
 # --- Snooping and source guard ----------------------------------------------------------------------------------------
@@ -383,7 +393,7 @@ def _station(station: dict[str, Any]) -> list[str]:
 
 def station_address(address: IPv4Interface, gateway: str | None) -> list[str]:
     """Lines that give a station its address and gateway."""
-    lines = [f"addr add {address} dev eth0", *_no_network_address(address)]
+    lines = [f"addr add {address} dev eth0", *_no_hosts(address, "eth0")]
     if gateway is not None:
         lines.append(f"route add default via {gateway}")
     return lines

@@ -18,14 +18,17 @@ import struct
 import subprocess
 import sys
 import time
+from contextlib import suppress
 from ipaddress import IPv4Address, IPv4Interface
 from typing import Any
 
 from dhcp_client import BROADCAST, Client, Learner, arp_frame, ip_frame, lease_all
-from real_network import OWN, Lab, build, inside, switch_off
+from real_network import OWN, Lab, build, inside, switch_off, widen
 
 QUIET_SECONDS = 0.25
-"""A round is over when nothing new has come in for so long."""
+"""A round is over when nothing has come in for so long while somebody listened."""
+RESOLVE_SECONDS = 0.5
+"""After so long a kernel has given up a question that was not answered (three times 150 ms, real_network), and asks anew."""
 ECHO_ID = 0x4C41
 Trial = dict[str, Any]
 
@@ -58,7 +61,7 @@ class Stations:
         with inside(self.lab.stations[name]):
             wire = socket.socket(socket.AF_PACKET, socket.SOCK_RAW, socket.htons(0x0003))
             wire.bind(("eth0", 0x0003))
-        wire.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 1 << 22)
+        widen(wire)
         wire.setblocking(False)
         return wire
 
@@ -66,7 +69,7 @@ class Stations:
         """A socket for ICMP, which sees requests as well as replies."""
         with inside(self.lab.stations[name]):
             echo = socket.socket(socket.AF_INET, socket.SOCK_RAW, socket.IPPROTO_ICMP)
-        echo.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 1 << 22)
+        widen(echo)
         echo.setblocking(False)
         return echo
 
@@ -108,6 +111,7 @@ def run(job: dict[str, Any]) -> dict[str, Any]:
         outcomes[number] = outcome
     pinged = time.monotonic()
     attacks = {number: trial for number, trial in enumerate(trials) if trial["kind"] in ("rogue", "forge")}
+    wires = {name: stations.wire(name) for name in {trial[end] for trial in attacks.values() for end in ("from", "to")}}
     for number in attacks:
         outcomes[number] = {}
     for stage, protection, kinds in (
@@ -118,7 +122,8 @@ def run(job: dict[str, Any]) -> dict[str, Any]:
         tried = {number: trial for number, trial in attacks.items() if trial["kind"] in kinds}
         if protection and tried:
             switch_off(lab, protection)
-        arrived = _attack(stations, tried)
+            time.sleep(RESOLVE_SECONDS)
+        arrived = _attack(stations, wires, tried)
         for number in tried:
             outcomes[number][stage] = number in arrived
     ended = time.monotonic()
@@ -140,11 +145,13 @@ def run(job: dict[str, Any]) -> dict[str, Any]:
 
 
 def _ping_all(stations: Stations, pings: dict[int, Trial]) -> dict[int, str]:
-    """All at once; those without an answer once more, lest one be lost while an address was asked for."""
+    """All at once; those without an answer again, until nothing new comes of it: one may be lost on a busy machine."""
     names = {name for trial in pings.values() for name in (trial["from"], trial.get("to")) if name is not None}
     sockets = {name: stations.echo(name) for name in sorted(names)}
     outcomes = dict.fromkeys(pings, "lost")
-    for _ in range(2):
+    before: dict[int, str] = {}
+    while before != outcomes:
+        before = dict(outcomes)
         unanswered = {number: pings[number] for number, outcome in outcomes.items() if outcome != "answered"}
         if unanswered:
             _ping_round(stations, sockets, unanswered, outcomes)
@@ -161,24 +168,21 @@ def _ping_round(
         selector.register(each, selectors.EVENT_READ, name)
 
     def hear(seconds: float) -> bool:
-        news = False
-        for key, _ in selector.select(seconds):
-            news |= _hear_echo(stations, key.data, sockets[key.data], pings, outcomes)
-        return news
+        events = selector.select(seconds)
+        for key, _ in events:
+            _hear_echo(stations, key.data, sockets[key.data], pings, outcomes)
+        return bool(events)
 
     for number, trial in pings.items():
         target = trial["address"] if "address" in trial else stations.addresses.get(trial["to"])
         if trial["from"] in stations.addresses and target is not None:
             address = target if isinstance(target, str) else str(target.ip)
-            try:
+            with suppress(OSError):  # the station's own kernel knows no way there
                 sockets[trial["from"]].sendto(_echo_request(number), (address, 0))
-            except OSError:
-                pass  # the station's own kernel knows no way there
-        hear(0)
-    quiet_since = time.monotonic()
-    while time.monotonic() < quiet_since + QUIET_SECONDS:
-        if hear(0.02):
-            quiet_since = time.monotonic()
+        while hear(0):
+            pass
+    while hear(QUIET_SECONDS):
+        pass
     selector.close()
 
 
@@ -192,53 +196,46 @@ def _echo_request(number: int) -> bytes:
 
 def _hear_echo(
     stations: Stations, name: str, heard: socket.socket, pings: dict[int, Trial], outcomes: dict[int, str]
-) -> bool:
-    """One packet at a station: its trial is answered there, or has arrived there. Whether that was news."""
+) -> None:
+    """One packet at a station: its trial is answered there, or has arrived there."""
     packet, (source, _) = heard.recvfrom(2000)
     kind, _, _, ident, number = struct.unpack("!BBHHH", packet[20:28])
     trial = pings.get(number)
     if trial is None or ident != ECHO_ID or kind not in (0, 8):
-        return False
-    before = outcomes[number]
+        return
     if kind == 0 and name == trial["from"]:
         asked = trial["address"] if "address" in trial else str(stations.addresses[trial["to"]].ip)
         if source == asked:
             outcomes[number] = "answered"
-    elif kind == 8 and name == trial.get("to") and before == "lost":
+    elif kind == 8 and name == trial.get("to") and outcomes[number] == "lost":
         outcomes[number] = "arrived"
-    return outcomes[number] != before
 
 
 # --- Attacks ----------------------------------------------------------------------------------------------------------
 
 
-def _attack(stations: Stations, attacks: dict[int, Trial]) -> set[int]:
-    """Sends the false frames of all these trials; gives those that arrived at their targets' cards."""
+def _attack(stations: Stations, wires: dict[str, socket.socket], attacks: dict[int, Trial]) -> set[int]:
+    """Sends the false frames of all these trials; gives those that arrive at their targets' cards."""
     if not attacks:
         return set()
-    names = sorted({name for trial in attacks.values() for name in (trial["from"], trial["to"])})
-    wires = {name: stations.wire(name) for name in names}
     neighbours = _neighbours(stations, wires, [trial for trial in attacks.values() if trial["kind"] == "forge"])
     for number, trial in attacks.items():
         frame = _false_frame(stations, number, trial, neighbours)
         if frame is not None:
             _put(wires[trial["from"]], frame)
-    arrived: set[int] = set()
+    arrived = set()
     for name, frame, kind in _frames(wires):
         number = _attack_number(frame)
-        if kind != socket.PACKET_OUTGOING and number in attacks and attacks[number]["to"] == name:
-            if kind == (socket.PACKET_HOST if attacks[number]["kind"] == "forge" else socket.PACKET_BROADCAST):
-                arrived.add(number)
-    for wire in wires.values():
-        wire.close()
+        wanted = attacks.get(number, {"to": None, "kind": None})
+        card_kind = socket.PACKET_HOST if wanted["kind"] == "forge" else socket.PACKET_BROADCAST
+        if wanted["to"] == name and kind == card_kind:
+            arrived.add(number)
     return arrived
 
 
 def _put(wire: socket.socket, frame: bytes) -> None:
-    try:
+    with suppress(OSError):  # a card without a cable: nothing leaves it
         wire.send(frame)
-    except OSError:
-        pass  # a card without a cable: nothing leaves it
 
 
 def _frames(wires: dict[str, socket.socket]) -> Any:
@@ -246,11 +243,9 @@ def _frames(wires: dict[str, socket.socket]) -> Any:
     selector = selectors.DefaultSelector()
     for name, wire in wires.items():
         selector.register(wire, selectors.EVENT_READ, name)
-    quiet_since = time.monotonic()
-    while time.monotonic() < quiet_since + QUIET_SECONDS:
-        for key, _ in selector.select(0.02):
+    while events := selector.select(QUIET_SECONDS):
+        for key, _ in events:
             frame, (_, _, kind, *_) = wires[key.data].recvfrom(2000)
-            quiet_since = time.monotonic()
             yield key.data, frame, kind
     selector.close()
 

@@ -45,7 +45,7 @@ def test_the_network_of_any_answers_is_read_as_it_was_shown(seed: int):
 def test_a_trunk_and_the_name_of_a_binding_row_are_read_as_they_were_shown():
     lab = bakery()
     network = build(lab, derive_key(lab)).network
-    trunk = Port(name=PortName("23"), vlan=None, trunk_vlans=frozenset({20, 30}))
+    trunk = Port(name=PortName("30"), vlan=None, trunk_vlans=frozenset({20, 30}))
     switches = tuple(replace(switch, ports=(*switch.ports, trunk)) for switch in network.switches)
     read = there_and_back(replace(network, switches=switches))
     assert read.switches == switches

@@ -1,0 +1,218 @@
+"""Labs in the simulation and in a real network: what nobody of this project programmed says the same of every trial.
+
+Run when asked for: `python -m pytest -m kernel -n 10` as root on Linux. TRAINER_NIGHTLY=1 tries 500 more labs, else 10,
+half of them with wrong cells at random.
+"""
+
+import ast
+import json
+import os
+import random
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from comparing import Comparison, Simulation, compare, compare_with
+from damaged_answers import randomly_damaged
+from damages import DAMAGES, NotHere, damaged
+from drawn_labs import bakery
+from kernel_labs import SHAPES, drawn_lab, drawn_labs, exercise_labs
+from kernel_trials import guests_of, trials_of
+from measuring import measure, why_not_here
+
+from trainer.lab.build import build
+from trainer.lab.configuration import show_configuration
+from trainer.lab.form import Answers
+from trainer.lab.key import derive_key
+from trainer.lab.scenario import Scenario
+from trainer.network.devices import Network
+
+COUNT = 500 if os.environ.get("TRAINER_NIGHTLY") else 10
+REASON = why_not_here()
+pytestmark = [pytest.mark.kernel, pytest.mark.skipif(bool(REASON), reason=REASON)]
+BUILDERS = ("real_network", "dhcp_client", "run_lab", "measuring")
+LABS = {**exercise_labs(), **drawn_labs()}
+assert len(LABS) >= 40
+
+
+def place_for(damage: str) -> tuple[str, Answers]:
+    """A lab that has a place for the damage, another one for each damage, and its answers, which configure something else."""
+    names = list(LABS)
+    start = list(DAMAGES).index(damage)
+    for number in range(len(names)):
+        name = names[(start + number) % len(names)]
+        try:
+            answers = damaged(LABS[name], damage)
+        except NotHere:
+            continue
+        if network_of(name, answers) != network_of(name, derive_key(LABS[name])):
+            return name, answers
+    pytest.fail(f"no lab has a place for {damage}")
+
+
+def network_of(name: str, answers: Answers) -> Network:
+    return build(LABS[name], answers).network
+
+
+def agreed(record: Callable[[str, object], None], lab: Scenario, answers: Answers) -> Comparison:
+    """The comparison, noted for the report; fails with every trial that differs."""
+    found = compare(lab, answers)
+    record("measured", json.dumps({"leases": found.leases, "trials": found.trials, "exempt": found.exempt}))
+    if found.differences:
+        pytest.fail("\n".join((f"{len(found.differences)} trials differ", *found.differences[:20])), pytrace=False)
+    return found
+
+
+@pytest.mark.parametrize("name", LABS)
+def test_a_key_fares_in_a_real_network_as_in_the_simulation(name: str, record_property: Any):
+    found = agreed(record_property, LABS[name], derive_key(LABS[name]))
+    assert found.trials > 50
+    assert not found.exempt
+
+
+@pytest.mark.parametrize("damage", DAMAGES)
+def test_a_wrong_cell_does_in_a_real_network_what_it_does_in_the_simulation(damage: str, record_property: Any):
+    name, answers = place_for(damage)
+    agreed(record_property, LABS[name], answers)
+
+
+def test_at_least_sixty_classes_of_fault_are_tried():
+    assert len(DAMAGES) >= 60
+
+
+@pytest.mark.parametrize("seed", range(COUNT))
+def test_any_lab_fares_in_a_real_network_as_in_the_simulation(seed: int, record_property: Any):
+    rng = random.Random(seed)
+    lab = drawn_lab(rng.choice(list(SHAPES)), rng)
+    key = derive_key(lab)
+    agreed(record_property, lab, key if seed % 2 else randomly_damaged(lab, key, rng))
+
+
+# --- That it can fail, and leaves nothing behind ----------------------------------------------------------------------
+
+
+def first_switch(configuration: dict[str, Any]) -> dict[str, Any]:
+    switch: dict[str, Any] = configuration["hopsheet-lab:network"]["switch"][0]
+    return switch
+
+
+def forget_trust(configuration: dict[str, Any]) -> None:
+    first_switch(configuration)["snooping"]["trusted-port"] = []
+
+
+def forget_snooping(configuration: dict[str, Any]) -> None:
+    first_switch(configuration)["snooping"]["vlan-id"] = []
+
+
+def forget_guard(configuration: dict[str, Any]) -> None:
+    first_switch(configuration)["source-guard"]["port"] = []
+
+
+def forget_routes(configuration: dict[str, Any]) -> None:
+    first_switch(configuration)["ietf-routing:routing"]["control-plane-protocols"]["control-plane-protocol"] = []
+
+
+def forget_relays(configuration: dict[str, Any]) -> None:
+    first_switch(configuration)["relay-agent"] = []
+
+
+def forget_a_pool(configuration: dict[str, Any]) -> None:
+    configuration["hopsheet-lab:network"]["dhcp-server"]["pool"].pop()
+
+
+def change_a_router(configuration: dict[str, Any]) -> None:
+    configuration["hopsheet-lab:network"]["dhcp-server"]["pool"][0]["router"] = "192.0.2.1"
+
+
+TAMPERINGS = (
+    forget_trust,
+    forget_snooping,
+    forget_guard,
+    forget_routes,
+    forget_relays,
+    forget_a_pool,
+    change_a_router,
+)
+
+
+@pytest.mark.parametrize("tamper", TAMPERINGS, ids=lambda each: each.__name__)
+def test_a_real_network_that_is_set_up_otherwise_is_found_out(tamper: Callable[[dict[str, Any]], None]):
+    lab = bakery()
+    key = derive_key(lab)
+    network, guests = build(lab, key).network, guests_of(lab, key)
+    visited = network.with_visitors(guests)
+    configuration = show_configuration(visited)
+    tamper(configuration)
+    trials = trials_of(lab, visited)
+    assert compare_with(measure(configuration, trials), trials, Simulation(lab, network, guests)).differences
+
+
+@pytest.mark.parametrize("module", BUILDERS)
+def test_what_builds_the_real_network_knows_nothing_of_the_simulation(module: str):
+    tree = ast.parse(Path(__file__).with_name(f"{module}.py").read_text(encoding="utf-8"))
+    imported = {name.split(".")[0] for name in _imports(tree)}
+    assert imported <= {*sys.stdlib_module_names, *BUILDERS}
+
+
+def _imports(tree: ast.Module) -> Iterator[str]:
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Import):
+            yield from (alias.name for alias in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            yield node.module or "."
+
+
+def test_a_lab_whose_measuring_is_killed_leaves_nothing_behind():
+    lab = bakery()
+    key = derive_key(lab)
+    network = build(lab, key).network
+    job = json.dumps([show_configuration(network), trials_of(lab, network)])
+    measuring = "import json, sys; from measuring import measure; measure(*json.load(sys.stdin))"
+    before = _links_and_namespaces()
+    folder = Path(__file__).parent
+    with subprocess.Popen([sys.executable, "-c", measuring], cwd=folder, stdin=subprocess.PIPE, text=True) as victim:
+        assert victim.stdin is not None
+        victim.stdin.write(job)
+        victim.stdin.close()
+        started = _until(lambda: [pid for pid, name in _descendants(victim.pid) if name == "dnsmasq"] and victim.pid)
+        assert started, "the lab's server did not start"
+        family = [pid for pid, _ in _descendants(victim.pid)]
+        assert len(family) >= 3
+        victim.send_signal(signal.SIGKILL)
+    assert _until(lambda: not any(Path(f"/proc/{pid}").exists() for pid in family)), "processes are left"
+    assert _links_and_namespaces() == before
+
+
+def _links_and_namespaces() -> list[list[Path]]:
+    return [sorted(folder.glob("*")) for folder in (Path("/sys/class/net"), Path("/run/netns"))]
+
+
+def _until(holds: Callable[[], Any], seconds: float = 20) -> bool:
+    give_up = time.monotonic() + seconds
+    while not holds():
+        if time.monotonic() > give_up:
+            return False
+        time.sleep(0.02)
+    return True
+
+
+def _descendants(ancestor: int) -> list[tuple[int, str]]:
+    """Process ids and names of all that a process started, and of what those started."""
+    parents = {}
+    for stat in Path("/proc").glob("[0-9]*/stat"):
+        try:
+            head, _, tail = stat.read_text().rpartition(")")
+        except OSError:
+            continue  # it has ended meanwhile
+        parents[int(stat.parent.name)] = (int(tail.split()[1]), head.partition("(")[2])
+    found: list[tuple[int, str]] = []
+    families = {ancestor}
+    while new := [(pid, name) for pid, (parent, name) in parents.items() if parent in families and pid not in families]:
+        found += new
+        families |= {pid for pid, _ in new}
+    return found
