@@ -97,7 +97,7 @@ class Simulation:
         self.guests = guests
         self.running, tried = try_network(lab, network, guests, with_controls=True)
         self.network = self.running.network
-        self.results = {each.subject: each.outcome for each in tried if each.kind is TrialKind.LEASE}
+        self.results = {each.source: each.outcome for each in tried if each.kind is TrialKind.LEASE}
         self.tried: dict[Any, Tried] = {each.name: each for each in tried if each.kind is not TrialKind.LEASE}
         self.by_protection = {
             "protected": self.running,

@@ -21,8 +21,8 @@ DISCOVER, OFFER, REQUEST, ACK, NAK = 1, 2, 3, 5, 6
 BROADCAST = b"\xff" * 6
 TURN_SECONDS = 0.08
 """So long a client has before the next one starts; a lease takes some 5 ms."""
-RETRY_SECONDS = (0.4, 0.6)
-"""How long a client waits for an answer, the first time and the second; then it has none."""
+RETRY_SECONDS = (0.4, 0.6, 1.2)
+"""How long a client waits for an answer, the first time, the second, the third; then it has none."""
 PROBE_SECONDS = 0.12
 """How long it listens whether somebody has its address."""
 
@@ -104,15 +104,20 @@ def lease_all(lab: Lab, clients: list[Client], learners: list[Learner]) -> None:
             running.append(client)
             turn_ends = now + TURN_SECONDS
             _discover(client, now)
-        for client in running:
-            if now >= client.deadline:
-                _time_out(lab, client, now)
-        running = [client for client in running if not client.is_done]
-        for key, _ in selector.select(0.01):
+        events = selector.select(0.01)
+        for key, _ in events:
             if isinstance(key.data, Learner):
                 key.data.read()
-            elif not key.data.is_done and key.data in running:
+            elif key.data in running:
                 _hear(key.data)
+            else:
+                key.data.socket.recv(2000)
+        if not events:  # what came in time has been read, however long this process was kept waiting
+            now = time.monotonic()
+            for client in running:
+                if now >= client.deadline:
+                    _time_out(lab, client, now)
+            running = [client for client in running if not client.is_done]
     while events := selector.select(0.05):
         for key, _ in events:
             if isinstance(key.data, Learner):

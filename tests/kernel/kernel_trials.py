@@ -7,7 +7,7 @@ from typing import Any
 from trainer.lab.form import Answers
 from trainer.lab.questions import subnets
 from trainer.lab.scenario import Scenario
-from trainer.lab.trials import Site, TrialKind, Visitor, visitors
+from trainer.lab.trials import Site, TrialKind, TrialName, Visitor, visitors
 from trainer.network.addresses import Mac, network_at
 from trainer.network.devices import Network
 
@@ -35,18 +35,18 @@ def trials_of(lab: Scenario, network: Network) -> list[Trial]:
     return [*_pings(network), *_reaches(network), *_rogues(lab), *_forgeries(lab)]
 
 
-def name_of(trial: Trial, guests: Sequence[Visitor]) -> tuple[TrialKind, str] | None:
-    """Kind and subject by which lab/trials.py calls the trial, if it makes it; None for one of no kind of its."""
+def name_of(trial: Trial, guests: Sequence[Visitor]) -> TrialName | None:
+    """What lab/trials.py calls the trial, if it makes it; None for one of no kind of its."""
     source, target = trial["from"], trial.get("to")
     names = {visitor.name for visitor, _ in guests}
     if trial["kind"] == "ping":
-        return (TrialKind.REACH if target in names else TrialKind.PING), f"{source} to {target}"
+        return (TrialKind.REACH if target in names else TrialKind.PING), source, str(target)
     if trial["kind"] == "rogue":
-        return TrialKind.ROGUE_SERVER, f"{source} offers an address to {target}"
+        return TrialKind.ROGUE_SERVER, source, str(target)
     if "address_of" in trial:
-        return TrialKind.FORGED_ADDRESS, f"{source} sends to the server with the address of {trial['address_of']}"
+        return TrialKind.FORGED_ADDRESS, source, trial["address_of"]
     if "mac_of" in trial:
-        return TrialKind.FORGED_MAC, f"{source} sends to the server with the MAC of {trial['mac_of']}"
+        return TrialKind.FORGED_MAC, source, trial["mac_of"]
     return None
 
 

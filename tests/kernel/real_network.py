@@ -125,6 +125,16 @@ def build(configuration: dict[str, Any]) -> Lab:
     return lab
 
 
+def forget_neighbours(lab: Lab) -> None:
+    """Empties the neighbour tables, whose room all labs of a machine share.
+
+    The kernel takes namespaces away some time after their last process has ended, and what is in their tables counts
+    until then: the next lab would find no room although this one has given its own back.
+    """
+    for namespace in (*lab.switches.values(), *lab.stations.values()):
+        run_ip(lab, namespace, ["neigh flush all"])
+
+
 def run_ip(lab: Lab, namespace: str | None, lines: Sequence[str]) -> None:
     """Runs the lines of one batch; what the kernel refuses is noted, and the rest goes on."""
     where = [] if namespace is None else ["-n", namespace]

@@ -23,7 +23,7 @@ from ipaddress import IPv4Address, IPv4Interface
 from typing import Any
 
 from dhcp_client import BROADCAST, Client, Learner, arp_frame, ip_frame, lease_all
-from real_network import OWN, Lab, build, inside, switch_off, widen
+from real_network import OWN, Lab, build, forget_neighbours, inside, switch_off, widen
 
 QUIET_SECONDS = 0.25
 """A round is over when nothing has come in for so long while somebody listened."""
@@ -126,6 +126,7 @@ def run(job: dict[str, Any]) -> dict[str, Any]:
         arrived = _attack(stations, wires, tried)
         for number in tried:
             outcomes[number][stage] = number in arrived
+    forget_neighbours(lab)
     ended = time.monotonic()
     return {
         "leases": leases,
