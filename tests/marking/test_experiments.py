@@ -57,7 +57,7 @@ def test_a_cell_that_stops_packets_is_told_with_what_comes_back():
 def test_a_protection_that_is_missing_is_told_by_what_gets_through():
     assert seen(LAB, {("protection.guarded", "B"): "1, 2, 3, 4, 5"}) == (
         "With this right, 2 forged packets (Cameras sends to the server with the address of Ovens 1, Cameras sends to the "
-        "server with the MAC of Ovens 1) no longer get through in your network."
+        "server with the MAC of Ovens 1) are stopped in your network."
     )
 
 
@@ -75,7 +75,7 @@ def test_what_another_error_masks_is_told_with_the_place_to_look_at():
 def test_a_cell_that_changes_nothing_is_said_to():
     """A mask one bit too short at the server: nobody has the addresses that now seem to be next door."""
     assert seen(LAB, {("stations.mask", "DHCP server"): "255.255.255.224"}) == (
-        "No lease, no ping and no attack goes otherwise because of it."
+        "No lease, no ping and no attack that was tried goes otherwise because of it."
     )
 
 
@@ -105,6 +105,33 @@ def test_what_follows_from_the_own_plan_is_put_right_in_the_own_plan():
     text = seen(LAB, changes, ("stations.gateway", "Cameras"))
     assert text.startswith("With this right, ")
     assert "Cameras" in text
+
+
+def consequence(lab: Scenario, changes: Mapping[tuple[str, str], str]) -> str:
+    (cell,) = (each for each in marked_with(lab, changes).cells if each.explanation is not None)
+    assert cell.explanation is not None
+    return cell.explanation.consequence
+
+
+def test_what_is_only_foretold_drops_no_packet():
+    """A learnt row and giaddr come about whatever is written; a typed row does not."""
+    assert consequence(LAB, {("bindings.mac", "Binding 1"): "02-00-00-00-00-99"}) == (
+        "The switch learns this row by itself, so its table shows something else than you foretell."
+    )
+    assert consequence(LAB, {("relays.giaddr", "Relay 1"): "10.20.2.229"}).startswith("The relay agent fills giaddr in")
+    assert "drops" in consequence(LAB, {("bindings.mac", "Binding 8"): "02-00-00-00-00-99"})
+
+
+def test_nobody_is_put_where_only_the_trainees_gateway_stands():
+    """Gateways at the other end throughout: the last needed address of a small network would be the gateway's."""
+    key = SoFar(LAB)
+    row = subnets.row_of(10)
+    last = str(key.value(subnets.LAST_USABLE, row))
+    everywhere = {("subnets.gateway", "10"): last, ("stations.gateway", "DHCP server"): last}
+    lab = replace(
+        LAB, vlans=tuple(replace(vlan, addresses_needed=14) if vlan.number == 10 else vlan for vlan in LAB.vlans)
+    )
+    assert "claim one address" not in seen(lab, everywhere)
 
 
 def steps(lab: Scenario, changes: Mapping[tuple[str, str], str]) -> tuple[str, ...]:

@@ -15,7 +15,7 @@ from trainer.lab.questions import FORM, subnets
 from trainer.lab.scenario import Scenario
 from trainer.lab.trials import Site, TrialKind, TrialName, Tried, Visitor, retraced, try_network, visitors
 from trainer.marking.mistakes.mistake import Lapse, WrongCell
-from trainer.network.devices import Network, Part
+from trainer.network.devices import Network, Part, Station
 from trainer.network.packets import Dropped, Reason
 from trainer.network.topology import Lease, Running
 from trainer.network.trace import render
@@ -66,23 +66,25 @@ class Laboratory:
         """The cells are put right, or made wrong, together. None where no device is configured by them."""
         if not any(cell.question.role is Role.CONFIGURES for cell in cells):
             return None
-        own, (_, healed) = self._own_results, self._tried(_put_right(self._own, cells))
-        stops = tuple(each for each in self._tried(_put_wrong(self._key, cells))[1].values() if each.fails)
-        heals = tuple(each for name, each in own.items() if each.fails and healed[name].works)
-        altered = {name: _differences(each, healed[name]) for name, each in own.items()}
+        _, healed = self._tried(_put_right(self._own, cells))
+        _, alone = self._tried(_put_wrong(self._key, cells))
+        pairs = [(own, healed[name]) for name, own in self._own_results.items() if name in healed]
+        stops = tuple(each for each in alone.values() if each.fails)
+        still = (healed[each.name] for each in stops if each.name in healed)
+        differences = [(own, words) for own, right in pairs if (words := _differences(own, right))]
         return Experiment(
             stops=stops,
-            altered=tuple(own[name] for name, words in altered.items() if words),
-            altered_in=tuple(dict.fromkeys(word for words in altered.values() for word in words)),
-            heals=heals,
-            breaks=tuple(each for name, each in healed.items() if each.fails and own[name].works),
-            masked_by=next((_why(healed, healed[each.name]) for each in stops if healed[each.name].fails), None),
+            altered=tuple(own for own, _ in differences),
+            altered_in=tuple(dict.fromkeys(word for _, words in differences for word in words)),
+            heals=tuple(own for own, right in pairs if own.fails and right.works),
+            breaks=tuple(right for own, right in pairs if own.works and right.fails),
+            masked_by=next((_why(healed, each) for each in still if each.fails), None),
         )
 
     def steps(self, experiment: Experiment) -> tuple[str, ...]:
         """One trial that goes wrong because of it in the trainee's own network: what it is, then a line a step."""
-        own = (self._own_results[each.name] for each in (*experiment.heals, *experiment.stops))
-        shown = next((each for each in own if each.fails), None)
+        own = (self._own_results.get(each.name) for each in (*experiment.heals, *experiment.stops))
+        shown = next((each for each in own if each is not None and each.fails), None)
         if shown is None:
             return ()
         steps = render(retraced(self._scenario, self._running, shown))
@@ -91,7 +93,8 @@ class Laboratory:
     def _tried(self, answers: Answers) -> tuple[Running, Results]:
         plan = SoFar(self._scenario, answers.values, self._key_so_far)
         sites = {vlan.number: _site(plan, vlan.number) for vlan in self._scenario.vlans}
-        network, guests = build(self._scenario, answers).network, visitors(self._scenario, sites)
+        network = build(self._scenario, answers).network
+        guests = tuple(each for each in visitors(self._scenario, sites) if not _is_in_the_way(each[0], sites, network))
         if (network, guests) not in self._known:
             running, tried = try_network(self._scenario, network, guests, with_controls=False)
             self._known[network, guests] = running, {each.name: each for each in tried}
@@ -126,6 +129,19 @@ def _why(results: Results, tried: Tried) -> Dropped | None:
     if drop.reason is Reason.NO_ADDRESS and lease is not None and isinstance(lease.outcome, Dropped):
         return lease.outcome
     return drop
+
+
+def _is_in_the_way(visitor: Station, sites: Mapping[int, Site], network: Network) -> bool:
+    """Whether the visitor's address is a gateway's, or one of the first that a pool hands out: it would make a conflict
+    that nobody in the lab makes.
+    """
+    assert visitor.fixed is not None
+    address = visitor.fixed.address
+    pools = () if network.server is None else network.server.pools
+    clients = sum(station.uses_dhcp for station in network.stations)
+    return any(site.gateway == address for site in sites.values()) or any(
+        int(pool.first) <= int(address) < int(pool.first) + clients for pool in pools
+    )
 
 
 def _site(plan: SoFar, vlan: int) -> Site:
@@ -206,10 +222,14 @@ _MOST_NAMED = 2
 """Of each sort of trial so many are called by name."""
 
 
-def told(experiment: Experiment) -> str:
-    """What was seen, in at most two sentences. It names switches and stations, never a port, an address or a mask."""
+def told(experiment: Experiment, cells: int = 1) -> str:
+    """What was seen, in at most two sentences. It names switches and stations, never a port, an address or a mask.
+
+    cells: how many cells were put right together.
+    """
+    right = "With this right" if cells == 1 else f"With these {cells} cells right"
     if experiment.heals:
-        return f"With this right, {_after(experiment.heals)} in your network."
+        return f"{right}, {_after(experiment.heals)} in your network."
     if experiment.stops and experiment.masked_by is not None:
         masked = experiment.masked_by
         sheet = _SHEETS[masked.because.part]
@@ -222,20 +242,22 @@ def told(experiment: Experiment) -> str:
     if experiment.breaks:
         return f"Right by itself it would do harm in your network, where other values rest on it: {_count(experiment.breaks)}."
     if experiment.altered:
-        return f"With this right, {_count(experiment.altered)} would have another {' and another '.join(experiment.altered_in)}."
-    return "No lease, no ping and no attack goes otherwise because of it."
+        return (
+            f"{right}, {_count(experiment.altered)} would have another {' and another '.join(experiment.altered_in)}."
+        )
+    return "No lease, no ping and no attack that was tried goes otherwise because of it."
 
 
 def _after(tried: Sequence[Tried]) -> str:
-    """What is better afterwards: "2 leases (Cranes 1, Cranes 2) come back and 1 forged packet is stopped"."""
-    return " and ".join(
-        f"{_count(some)} {words}"
-        for words, some in (
-            ("come back", [each for each in tried if not each.is_attack]),
-            ("no longer get through", [each for each in tried if each.is_attack]),
-        )
-        if some
-    )
+    """What is better afterwards: "2 leases (Cranes 1, Cranes 2) come back and 1 forged packet (...) is stopped"."""
+    back = [each for each in tried if not each.is_attack]
+    stopped = [each for each in tried if each.is_attack]
+    parts = []
+    if back:
+        parts.append(f"{_count(back)} {'comes' if len(back) == 1 else 'come'} back")
+    if stopped:
+        parts.append(f"{_count(stopped)} {'is' if len(stopped) == 1 else 'are'} stopped")
+    return " and ".join(parts)
 
 
 def _before(tried: Sequence[Tried]) -> str:

@@ -40,6 +40,8 @@ _MOST_TRIALS = 60_000
 """How many trials one workbook's experiments may take; in a very large lab the last wrong cells are not tried."""
 
 
+_CIRCLES = "route-circles-for-unused"
+"""The mistake that is said of routes that deliver, but send packets for unused addresses back and forth."""
 _COPIES = 3
 """So many times the same value is no plan but a copy. Twice may be a slip, and is charged as one."""
 
@@ -137,7 +139,7 @@ class _Marker:
             experiment = laboratory.experiment(group)
             if experiment is not None:
                 steps = laboratory.steps(experiment) if self._scenario.reveal is Reveal.ANSWERS else ()
-                seen |= {CellRef(cell.question.id, cell.row): (told(experiment), steps) for cell in group}
+                seen |= {CellRef(cell.question.id, cell.row): (told(experiment, len(group)), steps) for cell in group}
         return seen
 
     def _tried_together(self, cells: Sequence[CellMark]) -> list[list[WrongCell]]:
@@ -148,6 +150,8 @@ class _Marker:
             wrong = self._wrong.get(CellRef(cell.question, cell.row))
             if wrong is None or cell.verdict.is_full or cell.explanation is None:
                 continue
+            if cell.explanation.mistake == _CIRCLES:
+                continue  # it was told by where its packets go
             together: tuple[str, ...] = (cell.section,)
             if cell.section in written:
                 together += (cell.row,) if wrong.lapse in _TRIED_BY_ROW else (cell.row, cell.question)
@@ -345,7 +349,7 @@ class _Marker:
         if delivery.circles:
             verdict, credit = Verdict.PARTLY, Fraction(1, 2)
             explanation = Explanation(
-                mistake="route-circles-for-unused",
+                mistake=_CIRCLES,
                 explanation=f"{rows} delivers the packets, but sends those for unused addresses back and forth.",
                 consequence="A packet to an address that nobody has circles until its time to live is used up.",
                 hint="Follow a packet to an address that no network of yours holds. Where does each switch send it?",

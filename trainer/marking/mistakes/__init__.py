@@ -7,6 +7,9 @@ trainee wrote.
 from collections import defaultdict
 from collections.abc import Mapping
 
+from trainer.lab.kinds import BindingType
+from trainer.lab.questions.bindings import BINDING_TYPE_OF, BINDINGS
+from trainer.lab.questions.relays import RELAY_ADDRESS
 from trainer.marking.mistakes.addressing import ADDRESSING
 from trainer.marking.mistakes.bindings import BINDING_MISTAKES
 from trainer.marking.mistakes.choices import CHOICES
@@ -66,10 +69,23 @@ def explain(cell: WrongCell, why_unreadable: str = "") -> Explanation:
             return Explanation(
                 mistake=mistake.id,
                 explanation=mistake.explanation.replace("{given}", _shortened(cell.text)),
-                consequence=mistake.consequence,
+                consequence=_of_what_is_foretold(cell) or mistake.consequence,
                 hint=mistake.hint,
             )
     return _neutral(cell, why_unreadable)
+
+
+def _of_what_is_foretold(cell: WrongCell) -> str:
+    """The consequence of a cell that no device is given; "" where it is given to one."""
+    if cell.lapse is Lapse.EXTRA:
+        return ""
+    if cell.question is RELAY_ADDRESS:
+        return "The relay agent fills giaddr in by itself, so the server sees something else than you foretell."
+    if cell.section.id == BINDINGS.id and cell.key_row is not None:
+        learnt = cell.key.value(BINDING_TYPE_OF, cell.key_row) is BindingType.DYNAMIC
+        if learnt and cell.answers.get(BINDING_TYPE_OF, cell.row) is not BindingType.STATIC:
+            return "The switch learns this row by itself, so its table shows something else than you foretell."
+    return ""
 
 
 def _shortened(text: str) -> str:
