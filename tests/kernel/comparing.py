@@ -47,16 +47,28 @@ class Comparison:
     exempt: dict[str, int] = field(default_factory=dict)
     differences: list[str] = field(default_factory=list)
     seconds: dict[str, float] = field(default_factory=dict)
+    is_second: bool = False
+    """Whether it was measured again because trials had differed."""
 
 
 def compare(lab: Scenario, answers: Answers) -> Comparison:
-    """Tries everything on both sides. A trial that differs is told in words with what each side saw."""
+    """Tries everything on both sides. A trial that differs is told in words with what each side saw.
+
+    Where any differs, the lab is measured once more, and only what differs again counts: on a machine that is busy a
+    packet may come too late, but a rule that is wrong is wrong each time.
+    """
     guests = guests_of(lab, derive_key(lab))
     network = build(lab, answers).network
     visited = network.with_visitors(guests)
     trials = trials_of(lab, visited)
-    measured = measure(show_configuration(visited), trials)
-    return compare_with(measured, trials, Simulation(lab, network, guests))
+    found = compare_with(measure(show_configuration(visited), trials), trials, Simulation(lab, network, guests))
+    if found.differences:
+        again = compare_with(measure(show_configuration(visited), trials), trials, Simulation(lab, network, guests))
+        before = {each.split(":")[0] for each in found.differences}
+        again.differences = [each for each in again.differences if each.split(":")[0] in before]
+        again.is_second = True
+        return again
+    return found
 
 
 def compare_with(measured: dict[str, Any], trials: list[Trial], simulation: "Simulation") -> Comparison:

@@ -62,7 +62,8 @@ def network_of(name: str, answers: Answers) -> Network:
 def agreed(record: Callable[[str, object], None], lab: Scenario, answers: Answers) -> Comparison:
     """The comparison, noted for the report; fails with every trial that differs."""
     found = compare(lab, answers)
-    record("measured", json.dumps({"leases": found.leases, "trials": found.trials, "exempt": found.exempt}))
+    measured = {"leases": found.leases, "trials": found.trials, "exempt": found.exempt, "second": found.is_second}
+    record("measured", json.dumps(measured))
     if found.differences:
         pytest.fail("\n".join((f"{len(found.differences)} trials differ", *found.differences[:20])), pytrace=False)
     return found
