@@ -369,7 +369,7 @@ BINDING_MISTAKES: tuple[Mistake, ...] = (
         priority=13,
         fits=_is_mac_of_another,
         explanation="{given} belongs to another station of the lab.",
-        consequence="Neither of the two matches its row, and guard drops what they send.",
+        consequence="The station on this port matches no row, and guard drops what it sends.",
         hint="Can you follow one line of table Stations from name to port to MAC address?",
         source="RFC 7513 section 5 and section 8.1",
     ),

@@ -1,5 +1,6 @@
 """Mistakes on sheet Pools, and in lease times wherever they are asked."""
 
+from trainer.lab.form import CellRef
 from trainer.lab.kinds import INFINITE
 from trainer.lab.questions import bindings, pools
 from trainer.marking.mistakes.evidence import (
@@ -171,8 +172,10 @@ def _is_server(cell: WrongCell) -> bool:
     return bool(cell.value == server_address(cell) != cell.expected)
 
 
-def _is_always(_cell: WrongCell) -> bool:
-    return True
+def _is_the_only_gap(cell: WrongCell) -> bool:
+    """Whether the pool is whole otherwise, so that it hands addresses out."""
+    others = (pools.POOL_FIRST, pools.POOL_LAST, pools.POOL_MASK, pools.POOL_LEASE)
+    return all(CellRef(question.id, cell.row) in cell.answers.values for question in others)
 
 
 def _is_endless(cell: WrongCell) -> bool:
@@ -211,7 +214,7 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         questions=frozenset({pools.POOL_ROUTER.id}),
         priority=9,
         lapses=frozenset({Lapse.BLANK}),
-        fits=_is_always,
+        fits=_is_the_only_gap,
         explanation="This cell is empty, so the pool tells its clients no gateway.",
         consequence="Clients get an address and reach their neighbours, but never leave their VLAN.",
         hint="Besides an address and a mask, what does a client need to reach other networks?",

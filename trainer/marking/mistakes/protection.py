@@ -397,7 +397,8 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
             "A port with a station is trusted. "
             "Trust says that server messages may come in, which snooping should prevent there."
         ),
-        consequence="Whatever is plugged in there can play the server and hand out a false gateway.",
+        consequence="Whatever is plugged in there can play the server; and no row is learnt there, so source guard, where it "
+        "is on, cuts the station off.",
         hint="From which direction do true offers come to this switch?",
         source="RFC 7513 section 4.2.2 and section 4.3.2; RFC 2131 section 7",
     ),
