@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from trainer.network.addresses import is_no_host, mask_bits, network_at
 from trainer.network.devices import Interface, Part, Port, PortName, Route, Switch, SwitchName
-from trainer.network.routing import RoutingTable, build_table, usable_interfaces
+from trainer.network.routing import RoutingTable, build_table
 
 
 def interface(place, text):
@@ -190,7 +190,7 @@ def test_of_several_refused_routes_the_longest_is_named():
 
 
 def places(*interfaces, vlans=(10, 20)):
-    return [each.place for each in usable_interfaces(switch(interfaces=interfaces, vlans=vlans))]
+    return [each.place for each in build_table(switch(interfaces=interfaces, vlans=vlans)).interfaces]
 
 
 @pytest.mark.parametrize(

@@ -7,7 +7,7 @@ from ipaddress import IPv4Address
 from trainer.network.addresses import is_no_host, is_reserved, mask_bits
 from trainer.network.devices import Interface, Missing, Part, Route, SettingId, Switch
 
-__all__ = ["Entry", "RefusedInterface", "RoutingTable", "build_table", "usable_interfaces"]
+__all__ = ["Entry", "RefusedInterface", "RoutingTable", "build_table"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,16 +65,6 @@ class RoutingTable:
         return max(matching, key=lambda route: route.destination.prefixlen, default=None)
 
 
-def usable_interfaces(switch: Switch) -> tuple[Interface, ...]:
-    """The interfaces that are up, in the order configured.
-
-    A VLAN interface is up while a port carries its VLAN (common practice, no source), a routed port's while the port
-    is routed. A network or broadcast address and a reserved one are refused (RFC 1812 10.2.2, RFC 1122 3.2.1.3). Of
-    two whose networks overlap the later one is dead (a rule of this lab).
-    """
-    return _sorted_out(switch)[0]
-
-
 def build_table(switch: Switch) -> RoutingTable:
     """The switch's routing table. A connected network wins over a static route of the same length."""
     interfaces, refused_interfaces = _sorted_out(switch)
@@ -100,7 +90,12 @@ def build_table(switch: Switch) -> RoutingTable:
 
 
 def _sorted_out(switch: Switch) -> tuple[tuple[Interface, ...], tuple[RefusedInterface, ...]]:
-    """The interfaces that are up, and the others with what keeps each of them down."""
+    """The interfaces that are up, in the order configured, and the others with what keeps each of them down.
+
+    A VLAN interface is up while a port carries its VLAN (common practice, no source), a routed port's while the port
+    is routed. A network or broadcast address and a reserved one are refused (RFC 1812 10.2.2, RFC 1122 3.2.1.3). Of
+    two whose networks overlap the later one is dead (a rule of this lab).
+    """
     carried = {vlan for port in switch.ports for vlan in port.vlans}
     routed = {port.name for port in switch.ports if port.is_routed}
     up: list[Interface] = []

@@ -41,7 +41,6 @@ _NEXT_HOP = frozenset({routes.NEXT_HOP.id})
 _ALL = _SWITCH | _DESTINATION | _MASK | _NEXT_HOP
 _EXTRA = frozenset({Lapse.EXTRA})
 _MISSING = frozenset({Lapse.MISSING})
-_BLANK = frozenset({Lapse.BLANK})
 _DEFAULT = IPv4Network("0.0.0.0/0")
 
 
