@@ -801,7 +801,10 @@ def test_error_the_workbook_of_a_lab_is_told_from_an_exercise(
 COMMANDS = ["demo", "template", "check", "set", "grade"]
 
 
-def test_error_without_a_command_the_help_is_printed(capsys: pytest.CaptureFixture[str]):
+def test_error_without_a_command_the_help_is_printed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+):
+    monkeypatch.chdir(tmp_path)  # a workbook where the tests are started would be offered instead
     assert run() == 2
     assert capsys.readouterr().out.startswith("usage: trainer ")
 
