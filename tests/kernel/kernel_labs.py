@@ -7,6 +7,8 @@ from dataclasses import replace
 from drawn_labs import bakery, changed, draw, exercise_of, shaped
 
 from trainer.commands.exercises import ready_made
+from trainer.lab.exercise import Exercise
+from trainer.lab.exercise_form import RawExercise, read_exercise
 from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Scenario, Trainee
 from trainer.sheets.exercise_book import read_exercise_book
@@ -46,7 +48,17 @@ def drawn_labs() -> dict[str, Scenario]:
 
 
 def drawn_lab(shape: str, rng: random.Random) -> Scenario:
-    """A lab of that shape; which networks have stations, snooping and guard is drawn as well."""
+    """A lab of that shape; which networks have stations, snooping and guard is drawn as well.
+
+    What `check` would refuse, such as networks that do not fit into the block, is drawn again.
+    """
+    exercise = read_exercise(_drawn_workbook(shape, rng))
+    while not isinstance(exercise, Exercise):
+        exercise = read_exercise(_drawn_workbook(shape, rng))
+    return draw(exercise, 1, rng.randbytes(32))[0]
+
+
+def _drawn_workbook(shape: str, rng: random.Random) -> RawExercise:
     tables = shaped(SHAPES[shape])
     networks = []
     for place, row in enumerate(tables["networks"]):
@@ -69,7 +81,7 @@ def drawn_lab(shape: str, rng: random.Random) -> Scenario:
                 "is_guarded": guarded,
             }
         )
-    raw = changed(
+    return changed(
         tables={**tables, "networks": tuple(networks)},
         link_lengths=rng.choice(("/30", "/31")),
         link_ends=rng.choice(("first-named", "first-named", "free")),
@@ -77,4 +89,3 @@ def drawn_lab(shape: str, rng: random.Random) -> Scenario:
         order=rng.choice(_ORDERS),
         kept_for_fixed=rng.choice(("5", "8")),
     )
-    return draw(exercise_of(raw), 1, rng.randbytes(32))[0]

@@ -31,6 +31,7 @@ HOUSE_RULES = {
     "no port": "a VLAN interface whose VLAN has no port is not configured; a kernel's bridge answers without one",
     "no host": "an interface with a network or broadcast address is not configured (RFC 1812 10.2.2); a kernel takes it",
     "own next hop": "a route over the switch's own address is not configured; a kernel takes it and drops its packets",
+    "own gateway": "a station whose gateway is its own address has none; a kernel then takes every address for a neighbour's",
     "network address": "nothing is sent to a network address on its network, and no route goes over one (RFC 1812 "
     "4.2.2.11 and 5.3.5); a kernel takes it for a host's since 5.14",
     "broadcast address": "nobody answers a station that has the broadcast address of its network (RFC 1122 3.2.1.3 and "
@@ -404,7 +405,7 @@ def _station(station: dict[str, Any]) -> list[str]:
 def station_address(address: IPv4Interface, gateway: str | None) -> list[str]:
     """Lines that give a station its address and gateway."""
     lines = [f"addr add {address} dev eth0", *_no_hosts(address, "eth0")]
-    if gateway is not None:
+    if gateway is not None and IPv4Address(gateway) != address.ip:
         lines.append(f"route add default via {gateway}")
     return lines
 

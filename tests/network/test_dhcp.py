@@ -267,6 +267,23 @@ def test_a_pool_whose_last_address_is_below_its_first_is_empty():
     assert stopped == Dropped("server", Reason.POOL_EMPTY, SettingId("server", Part.POOL, "20", "last"))
 
 
+def test_of_several_pools_that_fit_an_empty_one_is_passed_over():
+    """As a general-purpose server does (tests/kernel compares it); RFC 2131 4.3.1 asks for a subnet, not for one pool."""
+    empty, full = pool("10", "172.16.20.199", "172.16.20.100"), POOL_20
+    assert granted(with_pools(two_switches(), empty, full))["client"] == "172.16.20.100"
+    both_empty = with_pools(two_switches(), empty, replace(full, last=IPv4Address("172.16.20.1")))
+    stopped = results(both_empty)["client"]
+    assert stopped == Dropped("server", Reason.POOL_EMPTY, SettingId("server", Part.POOL, "10", "last"))
+
+
+def test_who_is_kept_from_answering_arp_makes_no_duplicate():
+    """Source guard drops its answer to the client's probe (RFC 5227 2.1.1, RFC 7513 8.2): its port has no row for it."""
+    network = with_pools(two_switches(), POOL_10, pool("20", "172.16.20.21", "172.16.20.199"))
+    assert granted(network)["client"] is Reason.DUPLICATE_ADDRESS
+    guarded = with_switch(network, "B", guarded_ports=frozenset({PortName("1")}))
+    assert granted(guarded)["client"] == "172.16.20.21"
+
+
 @pytest.mark.parametrize(
     ("first", "who"),
     [

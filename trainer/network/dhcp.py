@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from enum import Enum
 from ipaddress import IPv4Address
 
-from trainer.network import causes, snooping
+from trainer.network import causes, guard, snooping
 from trainer.network.devices import (
     DhcpServer,
     Interface,
@@ -24,7 +24,7 @@ from trainer.network.devices import (
 )
 from trainer.network.forwarding import enter, send_from_station, send_from_switch
 from trainer.network.packets import Delivered, Dropped, Packet, Payload, Reason
-from trainer.network.topology import Ingress, Lease, Running, Segment, switch_mac
+from trainer.network.topology import Ingress, Lease, Member, Running, Segment, switch_mac
 from trainer.network.trace import Lookup
 
 __all__ = ["NEXT_STATE", "ClientState", "Message", "Renewal", "offer", "renew", "request_lease", "start"]
@@ -99,13 +99,25 @@ def request_lease(running: Running, client: Station) -> Lease | Dropped:
             return _ended(running, stopped)
         state = NEXT_STATE[state][message]
     assert state is ClientState.BOUND
-    taken = next(running.owners(ingress.segment, int(lease.address)), None)
+    taken = next(_answering(running, ingress.segment, int(lease.address)), None)
     running.grant(client, lease)
     snooping.learn(running, client, lease)
     if taken is not None:
         because = SettingId(_server(running).station, Part.POOL, lease.pool, "first")
         return _ended(running, Dropped(taken.name, Reason.DUPLICATE_ADDRESS, because))
     return lease
+
+
+def _answering(running: Running, segment: Segment, address: int) -> Iterator[Member]:
+    """Those near the segment whose answer to an ARP probe for the address gets there (RFC 5227 2.1.1): source guard
+    checks it on its way.
+    """
+    for owner in running.owners(segment, address):
+        own = None if owner.station is None else running.ingress(owner.station)
+        entered = running.domain(owner.segment)[segment]
+        passed = entered if own is None else (own, *entered)
+        if all(guard.check_sender(running, each, owner.mac, address) is None for each in passed):
+            yield owner
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,36 +164,35 @@ def renew(running: Running, client: Station) -> Renewal:
 
 
 def offer(running: Running, relay_interface: Interface | None) -> Lease | Dropped:
-    """What the server offers: the lowest address of the pool that is not leased.
+    """What the server offers: the lowest address that is not leased.
 
-    The pool is the one whose network holds giaddr, or the server's own address where giaddr is 0 (RFC 2131 4.3.1); of
-    several the first. That, that the lowest free address is taken, and that nobody is asked whether it is in use, are
-    rules of this lab.
+    Its pools are those whose network holds giaddr, or the server's own address where giaddr is 0 (RFC 2131 4.3.1); of
+    several the first that has an address left. That, that the lowest free address is taken, and that nobody is asked
+    whether it is in use, are rules of this lab.
     """
     server = _server(running)
     station = running.network.station(server.station)
     host = running.host(station)
     assert host is not None, "a server without an address hears nothing"
     asked_from = IPv4Address(host.address) if relay_interface is None else relay_interface.address
-    pool = next((pool for pool in server.pools if asked_from in pool.network), None)
-    if pool is None:
+    fitting = [pool for pool in server.pools if asked_from in pool.network]
+    if not fitting:
         cause = causes.no_pool(running, station, asked_from, relay_interface)
         running.note(station.name, Lookup.POOL, str(asked_from), "there is none", cause)
         return Dropped(server.station, Reason.NO_POOL, cause)
-    named = SettingId(server.station, Part.POOL, pool.key, "network")
-    running.note(station.name, Lookup.POOL, str(asked_from), f"pool {pool.key}", named)
     leased = {lease.address for lease in running.leases.values()}
-    address = next((each for each in _addresses(pool) if each not in leased), None)
-    ends = (
-        SettingId(server.station, Part.POOL, pool.key, "first"),
-        SettingId(server.station, Part.POOL, pool.key, "last"),
-    )
-    if address is None:
-        running.note(station.name, Lookup.ADDRESS, pool.key, "none is left", *reversed(ends))
-        return Dropped(server.station, Reason.POOL_EMPTY, ends[1])
-    running.note(station.name, Lookup.ADDRESS, pool.key, f"{address} is the lowest", *ends)
-    relay_address = None if relay_interface is None else relay_interface.address
-    return Lease(address, pool.prefix_length, pool.router, pool.lease_seconds, pool.key, relay_address)
+    for pool in fitting:
+        first, last = (SettingId(server.station, Part.POOL, pool.key, end) for end in ("first", "last"))
+        named = SettingId(server.station, Part.POOL, pool.key, "network")
+        running.note(station.name, Lookup.POOL, str(asked_from), f"pool {pool.key}", named)
+        address = next((each for each in _addresses(pool) if each not in leased), None)
+        if address is not None:
+            running.note(station.name, Lookup.ADDRESS, pool.key, f"{address} is the lowest", first, last)
+            relay_address = None if relay_interface is None else relay_interface.address
+            return Lease(address, pool.prefix_length, pool.router, pool.lease_seconds, pool.key, relay_address)
+        running.note(station.name, Lookup.ADDRESS, pool.key, "none is left", last, first)
+    empty = SettingId(server.station, Part.POOL, fitting[0].key, "last")
+    return Dropped(server.station, Reason.POOL_EMPTY, empty)
 
 
 def _reaches_server(running: Running, client: Station, ingress: Ingress) -> _Heard | Dropped:
