@@ -53,9 +53,18 @@ OPEN_ROWS = {Part.ROUTE, Part.RELAY, Part.BINDING}
 """Parts that are rows of an open section: what is missing there has no cell."""
 
 
+def test_every_part_of_a_device_is_set_up_in_a_section_and_its_cells_tell_the_same():
+    lab = bakery()
+    built = build(lab, derive_key(lab))
+    sections = {part: built.section(Missing("A", part, "nowhere")) for part in Part}
+    for setting, cells in built.where.items():
+        assert built.section(setting) is sections[setting.part]
+        assert {cell.question.split(".")[0] for cell in cells} <= {sections[setting.part].id}, setting
+
+
 def leads_to_a_cell(built: Built, drop: Dropped) -> bool:
     """Whether the cause of the drop is a cell of the form, or something that is not there."""
-    return bool(built.where.get(drop.because)) or isinstance(drop.because, Missing)
+    return bool(built.cells(drop.because)) or isinstance(drop.because, Missing)
 
 
 # --- Every single error ------------------------------------------------------------------------------------------------
@@ -102,9 +111,9 @@ def test_the_drop_mostly_names_the_wrong_cell_and_the_steps_always_do():
         if found is None:
             continue
         cell = CellRef(question, RowKey(row))
-        if cell in built.where.get(found.result.because, ()):
+        if cell in built.cells(found.result.because):
             named += 1
-        elif any(cell in built.where.get(each, ()) for each in suspects(found.steps)):
+        elif any(cell in built.cells(each) for each in suspects(found.steps)):
             suspected += 1
         elif not (isinstance(found.result.because, Missing) and found.result.because.part in OPEN_ROWS):
             unnamed.append((question, row, error, str(found.result)))

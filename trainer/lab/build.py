@@ -5,9 +5,20 @@ from dataclasses import dataclass
 from ipaddress import IPv4Network
 from typing import Any
 
-from trainer.lab.form import Answers, CellRef, Question, RowKey
+from trainer.lab.form import Answers, CellRef, Question, RowKey, Section
 from trainer.lab.kinds import BindingType, Routed
-from trainer.lab.questions import bindings, links, pools, ports, protection, relays, routes, stations, subnets
+from trainer.lab.questions import (
+    SECTIONS,
+    bindings,
+    links,
+    pools,
+    ports,
+    protection,
+    relays,
+    routes,
+    stations,
+    subnets,
+)
 from trainer.lab.scenario import Scenario, StationPlan, SwitchPlan
 from trainer.network.addresses import has_host_bits
 from trainer.network.devices import (
@@ -31,6 +42,22 @@ from trainer.network.devices import (
 
 __all__ = ["Built", "build"]
 
+_CONFIGURED_ON = {
+    Part.VLAN: ports.PORTS,
+    Part.VLAN_INTERFACE: subnets.SUBNETS,
+    Part.ROUTED_PORT: links.LINKS,
+    Part.PORT: ports.PORTS,
+    Part.STATION: stations.STATIONS,
+    Part.ROUTE: routes.ROUTES,
+    Part.POOL: pools.POOLS,
+    Part.RELAY: relays.RELAYS,
+    Part.SNOOPING: protection.PROTECTION,
+    Part.TRUST: protection.PROTECTION,
+    Part.GUARD: protection.PROTECTION,
+    Part.BINDING: bindings.BINDINGS,
+}
+"""The section in which a part of a device is set up."""
+
 
 @dataclass(frozen=True, slots=True)
 class Built:
@@ -41,6 +68,15 @@ class Built:
     """For every setting that a drop can name the cells that made it, the likeliest to be wrong first; and for what can
     be missing the cell that would have to say it. What is a row of an open section (a route, a relay agent, a binding
     row) has no cell while it is missing."""
+
+    def cells(self, setting: SettingId | Missing) -> tuple[CellRef, ...]:
+        """The cells that made a setting, or that would have to say what is missing; none for a row that is not there."""
+        return self.where.get(setting, ())
+
+    def section(self, setting: SettingId | Missing) -> Section:
+        """Where to look for a setting, or for what is missing: the section of its cells, or the one of such a row."""
+        cells = self.cells(setting)
+        return SECTIONS[cells[0].question.partition(".")[0]] if cells else _CONFIGURED_ON[setting.part]
 
 
 class _Cells:

@@ -1,10 +1,12 @@
 """The key: every question of the form answered by its own rule."""
 
+from collections.abc import Collection
+
 from trainer.lab.form import Answers, CellRef, SoFar
 from trainer.lab.questions import FORM
 from trainer.lab.scenario import Scenario
 
-__all__ = ["derive_key"]
+__all__ = ["completed", "derive_key"]
 
 
 def derive_key(scenario: Scenario) -> Answers:
@@ -19,4 +21,25 @@ def derive_key(scenario: Scenario) -> Answers:
         for row in rows:
             for question in section.questions:
                 values[CellRef(question.id, row.key)] = so_far.value(question, row.key)
+    return Answers(values=values, rows=open_rows)
+
+
+def completed(scenario: Scenario, answers: Answers, so_far: SoFar, sections: Collection[str]) -> Answers:
+    """The answers to these sections, and to all others what follows from the values so far; rows that are set already too.
+
+    Of values that nothing follows from, such as what a port carries, the key's.
+    """
+    key = SoFar(scenario)
+    values = {cell: value for cell, value in answers.values.items() if cell.question.partition(".")[0] in sections}
+    open_rows = {}
+    for section in FORM:
+        is_answered = section.id in sections
+        added = (*(() if is_answered else section.rows(scenario)), *section.set_already(scenario))
+        for row in added:
+            for question in section.questions:
+                source = so_far if question.may_follow else key
+                values[CellRef(question.id, row.key)] = source.value(question, row.key)
+        if section.open is not None:
+            written = answers.rows.get(section.id, ()) if is_answered else ()
+            open_rows[section.id] = (*written, *(row.key for row in added))
     return Answers(values=values, rows=open_rows)

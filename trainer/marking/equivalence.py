@@ -7,8 +7,9 @@ from functools import cached_property
 from ipaddress import IPv4Address, IPv4Network
 
 from trainer.lab.build import build
-from trainer.lab.form import Answers, CellRef, RowKey, SoFar
-from trainer.lab.questions import FORM, links, routes, subnets
+from trainer.lab.form import Answers, RowKey, SoFar
+from trainer.lab.key import completed
+from trainer.lab.questions import links, routes, subnets
 from trainer.lab.questions.routes import NEXT_HOP, required_route
 from trainer.lab.scenario import RouteRule, Scenario, UnknownAddresses
 from trainer.network.addresses import has_host_bits, network_at
@@ -50,8 +51,8 @@ class Fate(Enum):
 class Ways:
     """Where the written routes take packets, tried in a network of the values so far.
 
-    The trainee's other tables have no say here. Every part of a VLAN's network that some written route treats
-    differently is looked up by itself, so that a longer prefix inside it cannot hide.
+    The trainee's other tables have no say here: an error there is charged there (R2). Every part of a VLAN's network that
+    some written route treats differently is looked up by itself, so that a longer prefix inside it cannot hide.
     """
 
     def __init__(self, scenario: Scenario, answers: Answers, so_far: SoFar) -> None:
@@ -62,7 +63,8 @@ class Ways:
 
     @cached_property
     def running(self) -> Running:
-        return Running(build(self._scenario, _with_routes(self._scenario, self._answers, self._so_far)).network)
+        answers = completed(self._scenario, self._answers, self._so_far, (routes.ROUTES.id,))
+        return Running(build(self._scenario, answers).network)
 
     def entries(self, switch: SwitchName, vlan: int) -> tuple[Entry | None, ...]:
         """The entries of a switch's routing table for every part of a VLAN's network; None where there is none."""
@@ -148,36 +150,6 @@ def _neighbour(scenario: Scenario, so_far: SoFar, here: SwitchName, there: Switc
     """The neighbour's address on the way from one switch to another."""
     link = scenario.link_towards(here, there)
     return links.end_address(so_far, link, scenario.route_between(here, there)[1])
-
-
-def _with_routes(scenario: Scenario, answers: Answers, so_far: SoFar) -> Answers:
-    """The values so far everywhere, and the written routes in place of the key's.
-
-    Of values that nothing follows from, such as what a port carries, the key's: an error there is charged there (R2).
-    """
-    key_so_far = SoFar(scenario)
-    values = {}
-    rows: dict[str, tuple[RowKey, ...]] = {}
-    for section in FORM:
-        if section.id == routes.ROUTES.id:
-            continue
-        keys = tuple(row.key for row in section.rows(scenario))
-        rows[section.id] = keys
-        for key in keys:
-            for question in section.questions:
-                source = so_far if question.may_follow else key_so_far
-                values[CellRef(question.id, key)] = source.value(question, key)
-    written = answers.rows.get(routes.ROUTES.id, ())
-    set_already = tuple(row.key for row in routes.ROUTES.set_already(scenario))
-    for question in routes.ROUTES.questions:
-        for key in written:
-            value = answers.get(question, key)
-            if value is not None:
-                values[CellRef(question.id, key)] = value
-        for key in set_already:
-            values[CellRef(question.id, key)] = so_far.value(question, key)
-    rows[routes.ROUTES.id] = (*written, *set_already)
-    return Answers(values=values, rows=rows)
 
 
 def _parts(running: Running, switch: SwitchName, network: IPv4Network) -> list[int]:

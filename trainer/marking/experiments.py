@@ -1,26 +1,34 @@
 """What a wrong cell does, tried on the network: with all the trainee's answers, with this cell put right, and with this
-cell alone wrong in a right network. What is said of it is what was seen.
-
-Cells that configure no device are not tried. Blank cells of one row are tried together, and so is a missing or an extra
-row; a sheet on which nothing stands is tried as one.
+cell alone wrong in a right network.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from trainer.lab.build import build
-from trainer.lab.form import Answers, CellRef, Role, SoFar
-from trainer.lab.key import derive_key
-from trainer.lab.questions import FORM, subnets
+from trainer.lab.build import Built, build
+from trainer.lab.form import Answers, CellRef, RowKey, Section, SoFar
+from trainer.lab.key import completed, derive_key
+from trainer.lab.questions import subnets
 from trainer.lab.scenario import Scenario
 from trainer.lab.trials import Site, TrialKind, TrialName, Tried, Visitor, retraced, try_network, visitors
 from trainer.marking.mistakes.mistake import Lapse, WrongCell
-from trainer.network.devices import Network, Part, Station
+from trainer.network.devices import Network, Station
 from trainer.network.packets import Dropped, Reason
 from trainer.network.topology import Lease, Running
 from trainer.network.trace import render
 
-__all__ = ["Experiment", "Laboratory", "size_of", "told"]
+__all__ = ["Experiment", "Laboratory", "Mask", "size_of"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mask:
+    """What else still stops a trial once the cell that was tried is right."""
+
+    drop: Dropped
+    section: Section
+    """Where the setting that stops it is made, or would have to be."""
+    row: RowKey | None
+    """Its row; None where no row that the trainee knows is to be named."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,7 +45,7 @@ class Experiment:
     """Leases of the trainee's own network that are granted with this right or wrong, but not the same."""
     altered_in: tuple[str, ...]
     """In what they differ, in the trade's words."""
-    masked_by: Dropped | None
+    masked_by: Mask | None
     """Where nothing of what it stops is healed: what still stops it once this is right."""
 
 
@@ -56,18 +64,19 @@ class Laboratory:
     def __init__(self, scenario: Scenario, answers: Answers, so_far: SoFar) -> None:
         """answers: what the trainee wrote; so_far: the plan that it makes."""
         self._scenario = scenario
+        self._answers = answers
         self._key = derive_key(scenario)
         self._key_so_far = SoFar(scenario, self._key.values)
-        self._own = _with_what_is_not_asked(scenario, answers, so_far)
+        self._own = completed(scenario, answers, so_far, scenario.asked)
         self._known: dict[tuple[Network, tuple[Visitor, ...]], tuple[Running, Results]] = {}
-        self._running, self._own_results = self._tried(self._own)
+        self._running, self._own_results = self._tried(build(scenario, self._own), self._own)
 
-    def experiment(self, cells: Sequence[WrongCell]) -> Experiment | None:
-        """The cells are put right, or made wrong, together. None where no device is configured by them."""
-        if not any(cell.question.role is Role.CONFIGURES for cell in cells):
-            return None
-        _, healed = self._tried(_put_right(self._own, cells))
-        _, alone = self._tried(_put_wrong(self._key, cells))
+    def experiment(self, cells: Sequence[WrongCell]) -> Experiment:
+        """The cells are put right, or made wrong, together."""
+        right, wrong = _put_right(self._own, cells), _put_wrong(self._key, cells)
+        built = build(self._scenario, right)
+        _, healed = self._tried(built, right)
+        _, alone = self._tried(build(self._scenario, wrong), wrong)
         pairs = [(own, healed[name]) for name, own in self._own_results.items() if name in healed]
         stops = tuple(each for each in alone.values() if each.fails)
         still = (healed[each.name] for each in stops if each.name in healed)
@@ -78,22 +87,26 @@ class Laboratory:
             altered_in=tuple(dict.fromkeys(word for _, words in differences for word in words)),
             heals=tuple(own for own, right in pairs if own.fails and right.works),
             breaks=tuple(right for own, right in pairs if own.works and right.fails),
-            masked_by=next((_why(healed, each) for each in still if each.fails), None),
+            masked_by=next(
+                (self._mask(built, drop) for each in still if each.fails and (drop := _why(healed, each))), None
+            ),
         )
 
-    def steps(self, experiment: Experiment) -> tuple[str, ...]:
-        """One trial that goes wrong because of it in the trainee's own network: what it is, then a line a step."""
+    def _mask(self, built: Built, drop: Dropped) -> Mask:
+        section, cells = built.section(drop.because), built.cells(drop.because)
+        is_known = bool(cells) and (section.open is None or cells[0].row in self._answers.rows.get(section.id, ()))
+        return Mask(drop=drop, section=section, row=cells[0].row if is_known else None)
+
+    def traced(self, experiment: Experiment) -> tuple[Tried, tuple[str, ...]] | None:
+        """One trial that goes wrong because of it in the trainee's own network, and a line for each of its steps."""
         own = (self._own_results.get(each.name) for each in (*experiment.heals, *experiment.stops))
         shown = next((each for each in own if each is not None and each.fails), None)
-        if shown is None:
-            return ()
-        steps = render(retraced(self._scenario, self._running, shown))
-        return (f"{_CALLED[shown.kind]}: {shown.subject}", *steps)
+        return None if shown is None else (shown, tuple(render(retraced(self._scenario, self._running, shown))))
 
-    def _tried(self, answers: Answers) -> tuple[Running, Results]:
+    def _tried(self, built: Built, answers: Answers) -> tuple[Running, Results]:
+        network = built.network
         plan = SoFar(self._scenario, answers.values, self._key_so_far)
         sites = {vlan.number: _site(plan, vlan.number) for vlan in self._scenario.vlans}
-        network = build(self._scenario, answers).network
         guests = tuple(each for each in visitors(self._scenario, sites) if not _is_in_the_way(each[0], sites, network))
         if (network, guests) not in self._known:
             running, tried = try_network(self._scenario, network, guests, with_controls=False)
@@ -148,21 +161,6 @@ def _site(plan: SoFar, vlan: int) -> Site:
     return Site(subnets.network_of(plan, vlan), plan.value(subnets.GATEWAY, subnets.row_of(vlan)))
 
 
-def _with_what_is_not_asked(scenario: Scenario, answers: Answers, so_far: SoFar) -> Answers:
-    """What the trainee wrote, the values so far on sheets that are not asked, and the rows that are set already."""
-    values, rows = dict(answers.values), dict(answers.rows)
-    for section in FORM:
-        asked = section.id in scenario.asked
-        added = section.set_already(scenario) if asked else (*section.rows(scenario), *section.set_already(scenario))
-        for row in added:
-            for question in section.questions:
-                values[CellRef(question.id, row.key)] = so_far.value(question, row.key)
-        if section.open is not None:
-            written = rows.get(section.id, ()) if asked else ()
-            rows[section.id] = (*written, *(row.key for row in added))
-    return Answers(values=values, rows=rows)
-
-
 def _put_right(own: Answers, cells: Iterable[WrongCell]) -> Answers:
     values, rows = dict(own.values), dict(own.rows)
     for cell in cells:
@@ -190,98 +188,3 @@ def _put_wrong(key: Answers, cells: Iterable[WrongCell]) -> Answers:
         elif cell.lapse is Lapse.EXTRA and row not in rows[cell.section.id]:
             rows[cell.section.id] = (*rows[cell.section.id], row)
     return Answers(values=values, rows=rows)
-
-
-# --- What is said -----------------------------------------------------------------------------------------------------
-
-_SHEETS = {
-    Part.VLAN: "Ports",
-    Part.VLAN_INTERFACE: "Subnets",
-    Part.ROUTED_PORT: "Links",
-    Part.PORT: "Ports",
-    Part.STATION: "Stations",
-    Part.ROUTE: "Routes",
-    Part.POOL: "Pools",
-    Part.RELAY: "Relays",
-    Part.SNOOPING: "Protection",
-    Part.TRUST: "Protection",
-    Part.GUARD: "Protection",
-    Part.BINDING: "Bindings",
-}
-"""The sheet that a part of a device is configured on."""
-
-_CALLED = {
-    TrialKind.LEASE: "lease",
-    TrialKind.PING: "ping",
-    TrialKind.REACH: "ping",
-    TrialKind.ROGUE_SERVER: "rogue offer",
-    TrialKind.FORGED_ADDRESS: "forged packet",
-    TrialKind.FORGED_MAC: "forged packet",
-}
-_MOST_NAMED = 2
-"""Of each sort of trial so many are called by name."""
-
-
-def told(experiment: Experiment, cells: int = 1) -> str:
-    """What was seen, in at most two sentences. It names switches and stations, never a port, an address or a mask.
-
-    cells: how many cells were put right together.
-    """
-    right = "With this right" if cells == 1 else f"With these {cells} cells right"
-    if experiment.heals:
-        return f"{right}, {_after(experiment.heals)} in your network."
-    if experiment.stops and experiment.masked_by is not None:
-        masked = experiment.masked_by
-        sheet = _SHEETS[masked.because.part]
-        return (
-            f"In an otherwise right network {_before(experiment.stops)}. In yours that stays so once it is right: "
-            f"{masked.reason.value} (at {masked.at}; see sheet {sheet})."
-        )
-    if experiment.stops:
-        return f"In an otherwise right network {_before(experiment.stops)}; in yours something else makes up for it."
-    if experiment.breaks:
-        return f"Right by itself it would do harm in your network, where other values rest on it: {_count(experiment.breaks)}."
-    if experiment.altered:
-        return (
-            f"{right}, {_count(experiment.altered)} would have another {' and another '.join(experiment.altered_in)}."
-        )
-    return "No lease, no ping and no attack that was tried goes otherwise because of it."
-
-
-def _after(tried: Sequence[Tried]) -> str:
-    """What is better afterwards: "2 leases (Cranes 1, Cranes 2) come back and 1 forged packet (...) is stopped"."""
-    back = [each for each in tried if not each.is_attack]
-    stopped = [each for each in tried if each.is_attack]
-    parts = []
-    if back:
-        parts.append(f"{_count(back)} {'comes' if len(back) == 1 else 'come'} back")
-    if stopped:
-        parts.append(f"{_count(stopped)} {'is' if len(stopped) == 1 else 'are'} stopped")
-    return " and ".join(parts)
-
-
-def _before(tried: Sequence[Tried]) -> str:
-    return " and ".join(
-        f"{words} {_count(some)}"
-        for words, some in (
-            ("it stops", [each for each in tried if not each.is_attack]),
-            ("it lets through", [each for each in tried if each.is_attack]),
-        )
-        if some
-    )
-
-
-def _count(tried: Sequence[Tried]) -> str:
-    """Such as: 2 leases (Cranes 1, Cranes 2) and 14 pings (Cranes 1 to Office 1, Office 1 to Cranes 1, ...)."""
-    sorts: dict[str, list[str]] = {}
-    for each in tried:
-        sorts.setdefault(_CALLED[each.kind], []).append(each.subject)
-    return " and ".join(
-        f"{len(subjects)} {sort}{'s' if len(subjects) > 1 else ''} ({_named(subjects)})"
-        for sort, subjects in sorts.items()
-    )
-
-
-def _named(subjects: Sequence[str]) -> str:
-    more = ", ..." if len(subjects) > _MOST_NAMED else ""
-    return ", ".join(subjects[:_MOST_NAMED]) + more

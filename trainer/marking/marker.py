@@ -13,10 +13,10 @@ from typing import Any
 from trainer.lab.answers import FilledForm, ReadForm, read_answers
 from trainer.lab.form import Answers, CellRef, Question, RowKey, Section, SoFar
 from trainer.lab.questions import QUESTIONS, SECTIONS, routes, stations
-from trainer.lab.scenario import Asked, Reveal, Scenario
+from trainer.lab.scenario import Asked, Scenario
 from trainer.marking.easing import is_eased
 from trainer.marking.equivalence import Delivery, Ways, deliveries, is_harmless
-from trainer.marking.experiments import Laboratory, size_of, told
+from trainer.marking.findings import Finding, findings
 from trainer.marking.marks import CellMark, Marked, Verdict, earned, section_mark, shared_out
 from trainer.marking.matching import best_pairs
 from trainer.marking.mistakes import explain
@@ -33,12 +33,6 @@ _LAPSES = {
     Verdict.MISSING: Lapse.MISSING,
     Verdict.EXTRA: Lapse.EXTRA,
 }
-
-
-_TRIED_BY_ROW = frozenset({Lapse.BLANK, Lapse.UNREADABLE, Lapse.MISSING, Lapse.EXTRA})
-_MOST_TRIALS = 60_000
-"""How many trials one workbook's experiments may take; in a very large lab the last wrong cells are not tried."""
-
 
 _CIRCLES = "route-circles-for-unused"
 """The mistake that is said of routes that deliver, but send packets for unused addresses back and forth."""
@@ -100,17 +94,19 @@ class _Marker:
         return list(self._open_section(section, keys, parts))
 
     def tried(self, cells: Sequence[CellMark]) -> Iterator[CellMark]:
-        """The cells; those that are not right with what was seen when they were tried, and with what follows from them."""
-        seen = self._seen(self._tried_together(cells))
+        """The cells; those that are not right with what was found when they were tried, and with what follows from them."""
+        said = {CellRef(cell.question, cell.row): cell.explanation for cell in cells if not cell.verdict.is_full}
+        to_try = [self._wrong[ref] for ref, each in said.items() if ref in self._wrong and not _is_tried_already(each)]
+        found = findings(self._scenario, self._answers, self._so_far, to_try)
         followed = self._followed()
         for cell in cells:
             ref = CellRef(cell.question, cell.row)
-            if cell.explanation is None or cell.verdict.is_full:
+            explanation = said.get(ref)
+            if explanation is None:
                 yield cell
                 continue
-            said, steps = seen.get(ref, ("", ()))
-            explanation = replace(cell.explanation, seen=said, steps=steps, followed=followed.get(ref, ()))
-            yield replace(cell, explanation=explanation)
+            explanation = replace(explanation, followed=followed.get(ref, ()))
+            yield replace(cell, explanation=_with_finding(explanation, found.get(ref)))
 
     def _followed(self) -> dict[CellRef, tuple[str, ...]]:
         """For each wrong cell the cells that are right because they follow from it."""
@@ -127,36 +123,6 @@ class _Marker:
             CellRef(root.question, wrong[root].row): tuple(_called(each, rows[each]) for each in cells)
             for root, cells in followers(self._scenario, values, rows).items()
         }
-
-    def _seen(self, groups: Sequence[Sequence[WrongCell]]) -> dict[CellRef, tuple[str, tuple[str, ...]]]:
-        """What was seen of the cells of each group, and the steps of one trial."""
-        affordable = groups[: _MOST_TRIALS // size_of(self._scenario)]
-        if not affordable:
-            return {}
-        seen: dict[CellRef, tuple[str, tuple[str, ...]]] = {}
-        laboratory = Laboratory(self._scenario, self._answers, self._so_far)
-        for group in affordable:
-            experiment = laboratory.experiment(group)
-            if experiment is not None:
-                steps = laboratory.steps(experiment) if self._scenario.reveal is Reveal.ANSWERS else ()
-                seen |= {CellRef(cell.question.id, cell.row): (told(experiment, len(group)), steps) for cell in group}
-        return seen
-
-    def _tried_together(self, cells: Sequence[CellMark]) -> list[list[WrongCell]]:
-        """Wrong cells one by one, blank ones of a row together, those of a sheet on which nothing stands all together."""
-        written = {cell.section for cell in cells if cell.given}
-        groups: dict[object, list[WrongCell]] = {}
-        for cell in cells:
-            wrong = self._wrong.get(CellRef(cell.question, cell.row))
-            if wrong is None or cell.verdict.is_full or cell.explanation is None:
-                continue
-            if cell.explanation.mistake == _CIRCLES:
-                continue  # it was told by where its packets go
-            together: tuple[str, ...] = (cell.section,)
-            if cell.section in written:
-                together += (cell.row,) if wrong.lapse in _TRIED_BY_ROW else (cell.row, cell.question)
-            groups.setdefault(together, []).append(wrong)
-        return list(groups.values())
 
     def _open_section(self, section: Section, keys: Sequence[RowKey], parts: Iterator[Decimal]) -> Iterator[CellMark]:
         written = self._answers.rows.get(section.id, ())
@@ -442,6 +408,19 @@ class _Marker:
         )
         self._wrong[cell] = wrong
         return explain(wrong, self._read.unreadable.get(cell, ""))
+
+
+def _is_tried_already(said: Explanation | None) -> bool:
+    """Whether it was told by where its packets go."""
+    return said is not None and said.mistake == _CIRCLES
+
+
+def _with_finding(said: Explanation, found: Finding | None) -> Explanation:
+    """What is said, with what was seen. Where another error masks it, its consequence holds for the cell by itself."""
+    if found is None:
+        return said
+    consequence = f"By itself: {said.consequence}" if found.is_masked else said.consequence
+    return replace(said, consequence=consequence, seen=found.seen, steps=found.steps)
 
 
 def _called(cell: CellRef, row: RowKey) -> str:

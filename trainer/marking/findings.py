@@ -1,0 +1,158 @@
+"""What the experiments with the wrong cells of a workbook have found, in words.
+
+Cells that configure no device are not tried. Blank cells of one row are tried together, and so is a missing or an extra
+row; a sheet on which nothing stands is tried as one.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from trainer.lab.form import Answers, CellRef, Role, SoFar
+from trainer.lab.questions.ports import PORTS
+from trainer.lab.scenario import Reveal, Scenario
+from trainer.lab.trials import TrialKind, Tried
+from trainer.marking.experiments import Experiment, Laboratory, Mask, size_of
+from trainer.marking.mistakes.mistake import Lapse, WrongCell
+
+__all__ = ["Finding", "findings"]
+
+_TRIED_BY_ROW = frozenset({Lapse.BLANK, Lapse.UNREADABLE, Lapse.MISSING, Lapse.EXTRA})
+_MOST_TRIALS = 60_000
+"""How many trials one workbook's experiments may take; in a very large lab the last wrong cells are not tried."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """What was seen when a cell was tried, alone or together with others."""
+
+    seen: str
+    """In at most two sentences. It names switches, stations and rows, never a port, an address or a mask."""
+    is_masked: bool
+    """Whether another error keeps it from showing in the trainee's own network."""
+    steps: tuple[str, ...]
+    """One trial that goes wrong because of it: what it is, then a line a step. They name addresses, so they are there only
+    where the answers may be seen."""
+
+
+def findings(scenario: Scenario, answers: Answers, so_far: SoFar, wrong: Sequence[WrongCell]) -> dict[CellRef, Finding]:
+    """What was found of the cells that are not right; of those that configure nothing, nothing.
+
+    answers: what the trainee wrote; so_far: the plan that it makes.
+    """
+    groups = [group for group in _tried_together(wrong) if any(_configures(cell) for cell in group)]
+    affordable = groups[: _MOST_TRIALS // size_of(scenario)]
+    found: dict[CellRef, Finding] = {}
+    if affordable:
+        laboratory = Laboratory(scenario, answers, so_far)
+        for group in affordable:
+            finding = _finding(laboratory, group, with_steps=scenario.reveal is Reveal.ANSWERS)
+            found |= {CellRef(cell.question.id, cell.row): finding for cell in group}
+    return found
+
+
+def _configures(cell: WrongCell) -> bool:
+    return cell.question.role is Role.CONFIGURES
+
+
+def _tried_together(wrong: Sequence[WrongCell]) -> list[list[WrongCell]]:
+    groups: dict[object, list[WrongCell]] = {}
+    for cell in wrong:
+        together: tuple[str, ...] = (cell.section.id,)
+        if any(ref.question.startswith(f"{cell.section.id}.") for ref in cell.texts):
+            together += (cell.row,) if cell.lapse in _TRIED_BY_ROW else (cell.row, cell.question.id)
+        groups.setdefault(together, []).append(cell)
+    return list(groups.values())
+
+
+def _finding(laboratory: Laboratory, cells: Sequence[WrongCell], *, with_steps: bool) -> Finding:
+    experiment = laboratory.experiment(cells)
+    traced = laboratory.traced(experiment) if with_steps else None
+    steps: tuple[str, ...] = ()
+    if traced is not None:
+        tried, lines = traced
+        steps = (f"{_CALLED[tried.kind]}: {tried.subject}", *lines)
+    is_masked = bool(experiment.stops) and not experiment.heals
+    return Finding(seen=_told(experiment, len(cells)), is_masked=is_masked, steps=steps)
+
+
+# --- In words ---------------------------------------------------------------------------------------------------------
+
+_CALLED = {
+    TrialKind.LEASE: "lease",
+    TrialKind.PING: "ping",
+    TrialKind.REACH: "ping",
+    TrialKind.ROGUE_SERVER: "rogue offer",
+    TrialKind.FORGED_ADDRESS: "forged packet",
+    TrialKind.FORGED_MAC: "forged packet",
+}
+_MOST_NAMED = 2
+"""Of each sort of trial so many are called by name."""
+
+
+def _told(experiment: Experiment, cells: int) -> str:
+    """What was seen, in at most two sentences. It names switches and stations, never a port, an address or a mask.
+
+    cells: how many cells were put right together.
+    """
+    right = "With this right" if cells == 1 else f"With these {cells} cells right"
+    if experiment.heals:
+        return f"{right}, {_after(experiment.heals)} in your network."
+    if experiment.stops and experiment.masked_by is not None:
+        return (
+            f"In an otherwise right network {_before(experiment.stops)}. In yours that stays so once it is right: "
+            f"{_masked(experiment.masked_by)}."
+        )
+    if experiment.stops:
+        return f"In an otherwise right network {_before(experiment.stops)}; in yours something else makes up for it."
+    if experiment.breaks:
+        return f"Right by itself it would do harm in your network, where other values rest on it: {_count(experiment.breaks)}."
+    if experiment.altered:
+        return (
+            f"{right}, {_count(experiment.altered)} would have another {' and another '.join(experiment.altered_in)}."
+        )
+    return "No lease, no ping and no attack that was tried goes otherwise because of it."
+
+
+def _masked(mask: Mask) -> str:
+    """The reason, and where to look. The rows of sheet Ports are ports, so they are not named."""
+    row = "" if mask.row is None or mask.section is PORTS else f", row {mask.row}"
+    return f"{mask.drop.reason.value} (at {mask.drop.at}; see sheet {mask.section.title}{row})"
+
+
+def _after(tried: Sequence[Tried]) -> str:
+    """What is better afterwards: "2 leases (Cranes 1, Cranes 2) come back and 1 forged packet (...) is stopped"."""
+    back = [each for each in tried if not each.is_attack]
+    stopped = [each for each in tried if each.is_attack]
+    parts = []
+    if back:
+        parts.append(f"{_count(back)} {'comes' if len(back) == 1 else 'come'} back")
+    if stopped:
+        parts.append(f"{_count(stopped)} {'is' if len(stopped) == 1 else 'are'} stopped")
+    return " and ".join(parts)
+
+
+def _before(tried: Sequence[Tried]) -> str:
+    return " and ".join(
+        f"{words} {_count(some)}"
+        for words, some in (
+            ("it stops", [each for each in tried if not each.is_attack]),
+            ("it lets through", [each for each in tried if each.is_attack]),
+        )
+        if some
+    )
+
+
+def _count(tried: Sequence[Tried]) -> str:
+    """Such as: 2 leases (Cranes 1, Cranes 2) and 14 pings (Cranes 1 to Office 1, Office 1 to Cranes 1, ...)."""
+    sorts: dict[str, list[str]] = {}
+    for each in tried:
+        sorts.setdefault(_CALLED[each.kind], []).append(each.subject)
+    return " and ".join(
+        f"{len(subjects)} {sort}{'s' if len(subjects) > 1 else ''} ({_named(subjects)})"
+        for sort, subjects in sorts.items()
+    )
+
+
+def _named(subjects: Sequence[str]) -> str:
+    more = ", ..." if len(subjects) > _MOST_NAMED else ""
+    return ", ".join(subjects[:_MOST_NAMED]) + more
