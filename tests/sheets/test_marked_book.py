@@ -177,6 +177,19 @@ def test_two_remarks_of_a_row_stand_below_each_other():
     assert sheet.row_dimensions[HEAD_ROW + 2].height > 50, "the row is high enough for its text"
 
 
+def test_what_is_true_of_several_rows_is_said_in_full_once():
+    tried = replace(SAID, seen="With this right, 1 lease (Tills 1) comes back in your network.")
+    sheet = sheet_of(
+        "Subnets",
+        cell("subnets.gateway", "30", "10.20.0.2", Verdict.WRONG, expected="10.20.0.1"),
+        cell("subnets.gateway", "20", "10.20.2.2", Verdict.WRONG, expected="10.20.2.1", said=tried),
+    )
+    first, second = (said_in(sheet, HEAD_ROW + row) for row in (3, 2))
+    assert "Here is why." in first
+    assert first.endswith("Right: 10.20.0.1")
+    assert second == f"\u2717 wrong - Gateway: as in row 30. Tried: {tried.seen} Right: 10.20.2.1"
+
+
 def test_a_right_cell_with_a_remark_has_it_said():
     words = "Right: it follows from your own earlier answers."
     sheet = sheet_of("Subnets", cell("subnets.gateway", "20", "10.20.2.1", Verdict.FOLLOWS, said=None, remark=words))

@@ -7,7 +7,7 @@ from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Reveal
 from trainer.marking.marks import CellMark, Verdict
 
-__all__ = ["SIGNS", "Remark", "remarks", "sign"]
+__all__ = ["SIGNS", "Message", "Place", "PlacedCell", "Remark", "messages", "remarks", "sign"]
 
 SIGNS = {
     Verdict.RIGHT: "\u2713",
@@ -50,6 +50,41 @@ class Remark:
     """The instructor's reason, to be seen whatever the exercise lets trainees see."""
 
 
+@dataclass(frozen=True, slots=True)
+class PlacedCell:
+    """A cell of which something is said."""
+
+    heading: str
+    given: str
+    answer: str
+    """What is right, where that may be seen."""
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A row and its cells; without cells one or several rows in which nothing was written at all."""
+
+    row: str
+    cells: tuple[PlacedCell, ...] = ()
+    seen: str = ""
+    """What was seen when they were tried, where it is not the same for all places."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Message:
+    """What is said once, and all the places of which it is true."""
+
+    words: Remark
+    """The first of the remarks that say it."""
+    remarks: tuple[Remark, ...]
+    """All of them, in order."""
+    about: str
+    seen: str
+    """What was seen when they were tried, where it is the same for all."""
+    places: tuple[Place, ...]
+    """Empty where the words are about one cell, or the title names all the cells."""
+
+
 def sign(verdict: Verdict) -> str:
     """Sign and word: "X wrong"."""
     return f"{SIGNS[verdict]} {verdict.value}"
@@ -59,6 +94,56 @@ def remarks(cells: Iterable[CellMark], reveal: Reveal) -> Iterator[Remark]:
     """A remark for every cell that is not simply right, in order; blank cells and missing rows are spoken of together."""
     for group in _groups(cells):
         yield _remark(group, _RUNGS.index(reveal))
+
+
+def messages(cells: Iterable[CellMark], reveal: Reveal) -> tuple[Message, ...]:
+    """The remarks on the cells of a section, those that say the same as one, in the order of the first of them."""
+    alike: dict[object, list[Remark]] = {}
+    for remark in remarks(cells, reveal):
+        words = (remark.verdict, remark.explanation, remark.consequence, remark.hint, remark.decision)
+        alike.setdefault(words, []).append(remark)
+    return tuple(_message(group) for group in alike.values())
+
+
+def _message(group: Sequence[Remark]) -> Message:
+    first, count = group[0], sum(len(remark.cells) for remark in group)
+    is_seen_alike = len({remark.seen for remark in group}) == 1
+    seen = first.seen if is_seen_alike else ""
+    if len(group) > 1:
+        return Message(
+            words=first,
+            remarks=tuple(group),
+            about=f"{count} cells",
+            seen=seen,
+            places=_places(group, with_seen=not is_seen_alike),
+        )
+    is_told = count == 1 or not any(cell.given for cell in first.cells)
+    about = f"{first.row}: {first.questions}"
+    return Message(words=first, remarks=tuple(group), about=about, seen=seen, places=() if is_told else _places(group))
+
+
+def _places(group: Iterable[Remark], *, with_seen: bool = False) -> tuple[Place, ...]:
+    """The cells by row; rows of which nothing but the name is to be told stand together, behind the others."""
+    rows: dict[str, list[PlacedCell]] = {}
+    seen: dict[str, list[str]] = {}
+    questions = 0
+    for remark in group:
+        for cell in remark.cells:
+            section = SECTIONS[cell.section]
+            questions = len(section.questions)
+            answer = remark.answer if len(remark.cells) == 1 else ""
+            rows.setdefault(cell.row, []).append(
+                PlacedCell(section.question(cell.question).heading, cell.given, answer)
+            )
+            if with_seen and remark.seen and remark.seen not in seen.get(cell.row, ()):
+                seen.setdefault(cell.row, []).append(remark.seen)
+    bare = [
+        row
+        for row, cells in rows.items()
+        if len(cells) == questions and not seen.get(row) and not any(each.given or each.answer for each in cells)
+    ]
+    places = [Place(row, tuple(cells), " ".join(seen.get(row, ()))) for row, cells in rows.items() if row not in bare]
+    return (*places, Place(", ".join(bare))) if bare else tuple(places)
 
 
 def _groups(cells: Iterable[CellMark]) -> list[list[CellMark]]:

@@ -12,7 +12,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from trainer.lab.form import CellRef, RowKey, Section
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Scenario
-from trainer.marking.feedback import SIGNS, Remark, remarks, sign
+from trainer.marking.feedback import SIGNS, Message, Remark, messages, sign
 from trainer.marking.marks import CellMark, Marked, Verdict, shown
 from trainer.sheets.cells import LONGEST, put, put_row, set_up_page, set_widths, text_height
 from trainer.sheets.identity import add_sheet
@@ -106,7 +106,7 @@ def _write_section(workbook: Workbook, scenario: Scenario, section: Section, cel
     headings = (*section.given, *(question.heading for question in section.questions), "What is to be said")
     put_row(sheet, HEAD_ROW, headings, "column")
     sheet.row_dimensions[HEAD_ROW].height = 30
-    said = _said_by_row(remarks(cells, scenario.reveal))
+    said = _said_by_row(messages(cells, scenario.reveal))
     rows = _rows(section, scenario, cells, said)
     widths = [
         *given_widths(section, [row.texts for row in rows]),
@@ -181,12 +181,31 @@ def _put_said(sheet: Worksheet, row: int, column: int, cells: Sequence[str]) -> 
             sheet.column_dimensions[get_column_letter(here)].width = _SAID_WIDTH
 
 
-def _said_by_row(said: Iterable[Remark]) -> dict[RowKey, list[str]]:
-    """The words of all remarks on a row; blank cells that are spoken of together stand with the first of them."""
+def _said_by_row(said: Iterable[Message]) -> dict[RowKey, list[str]]:
+    """The words on each row; blank cells that are spoken of together stand with the first of them.
+
+    What is true of several rows is said in full on the first; the others refer to it.
+    """
     words: dict[RowKey, list[str]] = {}
-    for remark in said:
-        words.setdefault(remark.cells[0].row, []).append(_words(remark))
+    for message in said:
+        first = message.remarks[0]
+        for remark in message.remarks:
+            row = remark.cells[0].row
+            full = remark is first or row == first.cells[0].row
+            words.setdefault(row, []).append(_words(remark) if full else _words_again(remark, message))
     return words
+
+
+def _words_again(remark: Remark, message: Message) -> str:
+    """A remark that says what was said on another row: only what differs."""
+    parts = [f"{sign(remark.verdict)} - {remark.questions}: as in row {message.remarks[0].cells[0].row}."]
+    if remark.seen and remark.seen != message.seen:
+        parts.append(f"Tried: {remark.seen}")
+    if remark.followed:
+        parts.append(remark.followed)
+    if remark.answer:
+        parts.append(f"Right: {remark.answer}")
+    return " ".join(parts)
 
 
 def _words(remark: Remark) -> str:
