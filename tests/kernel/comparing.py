@@ -49,6 +49,8 @@ class Comparison:
     seconds: dict[str, float] = field(default_factory=dict)
     is_second: bool = False
     """Whether it was measured again because trials had differed."""
+    failed: dict[str, bool] = field(default_factory=dict)
+    """Whether it failed in the kernel, by kind and subject as feedback names them: no lease, no answer, attack passed."""
 
 
 def compare(lab: Scenario, answers: Answers) -> Comparison:
@@ -77,12 +79,15 @@ def compare_with(measured: dict[str, Any], trials: list[Trial], simulation: "Sim
     for station in simulation.network.stations:
         if station.name in simulation.results:
             found.leases += 1
-            _note(found, simulation.lease_difference(station, measured["leases"].get(station.name)), station.name)
+            seen = measured["leases"].get(station.name)
+            found.failed[f"lease {station.name}"] = seen is None or seen["duplicate"]
+            _note(found, simulation.lease_difference(station, seen), station.name)
     _note(found, simulation.rows_difference(measured["rows"]), "binding tables")
     for name in simulation.not_among(trials):
         _note(found, "a trial of the proof that is not measured", str(name))
     for trial, seen in zip(trials, measured["trials"], strict=True):
         found.trials += 1
+        found.failed[_as_told(trial)] = seen["protected"] if isinstance(seen, dict) else seen != "answered"
         expected, reason = simulation.outcome(trial)
         if reason:
             found.exempt[reason] = found.exempt.get(reason, 0) + 1
@@ -96,6 +101,17 @@ def compare_with(measured: dict[str, Any], trials: list[Trial], simulation: "Sim
 def _note(found: Comparison, difference: str, subject: str) -> None:
     if difference:
         found.differences.append(f"{subject}: {difference}")
+
+
+def _as_told(trial: Trial) -> str:
+    """The trial as feedback names it."""
+    source, target = trial["from"], trial.get("to") or trial.get("address")
+    if trial["kind"] == "rogue":
+        return f"rogue offer {source} offers an address to {target}"
+    for what, word in (("address_of", "address"), ("mac_of", "MAC")):
+        if what in trial:
+            return f"forged packet {source} sends to the server with the {word} of {trial[what]}"
+    return f"{trial['kind']} {source} to {target}"
 
 
 def _subject(trial: Trial) -> str:

@@ -8,6 +8,7 @@ import ast
 import json
 import os
 import random
+import re
 import signal
 import subprocess
 import sys
@@ -24,12 +25,15 @@ from drawn_labs import bakery
 from kernel_labs import SHAPES, drawn_lab, drawn_labs, exercise_labs
 from kernel_trials import guests_of, trials_of
 from measuring import measure, why_not_here
+from test_marker import filled
 
 from trainer.lab.build import build
 from trainer.lab.configuration import show_configuration
 from trainer.lab.form import Answers
 from trainer.lab.key import derive_key
+from trainer.lab.questions import FORM, QUESTIONS
 from trainer.lab.scenario import Scenario
+from trainer.marking.marker import mark
 from trainer.network.devices import Network
 
 COUNT = 500 if os.environ.get("TRAINER_NIGHTLY") else 10
@@ -78,8 +82,39 @@ def test_a_key_fares_in_a_real_network_as_in_the_simulation(name: str, record_pr
 
 @pytest.mark.parametrize("damage", DAMAGES)
 def test_a_wrong_cell_does_in_a_real_network_what_it_does_in_the_simulation(damage: str, record_property: Any):
+    """And what feedback says was seen of the wrong cells is seen there too."""
     name, answers = place_for(damage)
-    agreed(record_property, LABS[name], answers)
+    found = agreed(record_property, LABS[name], answers)
+    if not found.exempt:
+        for told in stated(LABS[name], answers):
+            assert found.failed[told], f"feedback says it fails, and it works: {told}"
+
+
+_TOLD = re.compile(r"\d+ (lease|ping|rogue offer|forged packet)s? \(([^()]*(?:\([^()]*\)[^()]*)*)\)")
+
+
+def stated(lab: Scenario, answers: Answers) -> list[str]:
+    """What feedback on these answers names as going wrong now and right with a wrong cell put right, one trial each."""
+    texts = {cell: QUESTIONS[cell.question].kind.show(value) for cell, value in answers.values.items()}
+    for section in FORM:
+        given = {row.key for row in section.set_already(lab)}
+        texts = {
+            cell: text
+            for cell, text in texts.items()
+            if cell.row not in given or not cell.question.startswith(section.id)
+        }
+    named = []
+    for cell in mark(lab, filled(texts)).cells:
+        seen = "" if cell.explanation is None else cell.explanation.seen
+        if seen.startswith("With th") and "would have another" not in seen:
+            for kind, subjects in _TOLD.findall(seen):
+                named += [f"{kind} {subject}" for subject in subjects.split(", ") if subject != "..."]
+    return list(dict.fromkeys(named))
+
+
+def test_at_least_a_hundred_stated_consequences_are_confirmed():
+    places = (place_for(damage) for damage in DAMAGES)
+    assert sum(len(stated(LABS[name], answers)) for name, answers in places) >= 100
 
 
 def test_at_least_sixty_classes_of_fault_are_tried():
