@@ -37,6 +37,11 @@ EXEMPT = {
 }
 """Where simulation and kernel differ on purpose, which rule is the reason, and what is not compared because of it."""
 
+NOT_MEASURED = {
+    TrialKind.ROGUE_ON_LINK: "It asks one port's filter alone, which is ours on both sides: nothing of a kernel's is tried.",
+}
+"""Trials of the proof that are not made in a kernel, and why."""
+
 
 @dataclass(slots=True)
 class Comparison:
@@ -165,7 +170,8 @@ class Simulation:
 
     def not_among(self, trials: list[Trial]) -> set[Any]:
         """Trials that prove a key, and mark answers, and are not among these."""
-        return set(self.tried) - {name_of(trial, self.guests) for trial in trials}
+        made = {name for name, each in self.tried.items() if each.kind not in NOT_MEASURED}
+        return made - {name_of(trial, self.guests) for trial in trials}
 
     def told_alike(self, trial: Trial, seen: Any) -> bool:
         """Whether the proof's own trial, where it makes this one, says what was seen."""

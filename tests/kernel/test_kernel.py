@@ -87,6 +87,8 @@ def test_a_wrong_cell_does_in_a_real_network_what_it_does_in_the_simulation(dama
     found = agreed(record_property, LABS[name], answers)
     if not found.exempt:
         for told in stated(LABS[name], answers):
+            if told.startswith("rogue offer a false server on link "):
+                continue  # comparing.NOT_MEASURED
             assert found.failed[told], f"feedback says it fails, and it works: {told}"
 
 

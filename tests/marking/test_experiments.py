@@ -59,6 +59,16 @@ def test_a_protection_that_is_missing_is_told_by_what_gets_through():
     )
 
 
+def test_a_trusted_link_that_leads_away_from_the_server_lets_a_false_server_in():
+    """R9's harmful extra, by the attack that is aimed at it."""
+    assert seen(LAB, {("protection.trusted", "A"): "1, 24"}) == (
+        "With this right, 1 rogue offer (a false server on link A-B to switch A) is stopped in your network."
+    )
+    told = steps(LAB, {("protection.trusted", "A"): "1, 24"})
+    assert told[0] == "rogue offer: a false server on link A-B to switch A"
+    assert told[-1] == "A checks a DHCP server message that comes in on port A/24: the port is trusted."
+
+
 def test_what_another_error_masks_is_told_with_the_place_to_look_at():
     changes = {("pools.router", "30"): "10.20.0.2", ("relays.server", "Relay 2"): "10.20.2.230"}
     text = seen(LAB, changes)
@@ -186,6 +196,7 @@ def counts(results: dict[TrialName, Tried]) -> dict[str, int]:
         TrialKind.PING: "ping",
         TrialKind.REACH: "ping",
         TrialKind.ROGUE_SERVER: "rogue offer",
+        TrialKind.ROGUE_ON_LINK: "rogue offer",
     }
     for (kind, *_), each in results.items():
         if each.fails:

@@ -3,19 +3,43 @@
 from ipaddress import IPv4Address
 
 import pytest
-from small_networks import fixed, pool, protected, route, two_switches, with_pools, with_station, with_switch
+from small_networks import at, fixed, pool, protected, route, two_switches, with_pools, with_station, with_switch
 
 from trainer.network.devices import Missing, Part, PortName, SettingId
 from trainer.network.dhcp import Renewal, renew, start
 from trainer.network.packets import Delivered, Dropped, Icmp, Reason
 from trainer.network.topology import Running
-from trainer.network.trials import Heard, forge_arp, heard, ping, without_guard
+from trainer.network.trials import Heard, forge_arp, heard, ping, rogue_on_link, without_guard, without_snooping
 
 
 def renewed(network, name="client", *, after=lambda network: network):
     """What becomes of a renewal; after: what is changed once the lease is there."""
     running = start(network)[0].resumed_in(after(network))
     return renew(running, network.station(name)).drop
+
+
+# --- A false server on a link ------------------------------------------------------------------------------------------
+
+
+def let_in(network, place):
+    """What becomes of a false server's message on the link port that is written like A/24."""
+    return rogue_on_link(Running(network), at(place))
+
+
+def test_a_false_server_on_a_link_is_stopped_where_the_port_is_not_trusted():
+    """RFC 7513 8.2; that routed ports are checked too is a rule of this lab."""
+    assert let_in(protected(), "A/24") == Dropped("A", Reason.PORT_NOT_TRUSTED, Missing("A", Part.TRUST, "24"))
+
+
+def test_a_false_server_on_a_link_gets_in_where_the_port_is_trusted_or_nothing_is_snooped():
+    assert let_in(protected(), "B/24") == Delivered("B")
+    assert let_in(two_switches(), "A/24") == Delivered("A")
+    assert rogue_on_link(without_snooping(Running(protected())), at("A/24")) == Delivered("A")
+
+
+def test_a_false_server_on_a_port_that_is_off_gets_nowhere():
+    off = with_switch(protected(), "A", ports=())
+    assert let_in(off, "A/24") == Dropped("A", Reason.PORT_DOWN, Missing("A", Part.PORT, "24"))
 
 
 # --- Renewal ----------------------------------------------------------------------------------------------------------

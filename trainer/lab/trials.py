@@ -8,15 +8,15 @@ from dataclasses import dataclass
 from enum import Enum
 from ipaddress import IPv4Address, IPv4Network
 
-from trainer.lab.questions.protection import guarded_ports
+from trainer.lab.questions.protection import guarded_ports, untrusted_link_ports
 from trainer.lab.scenario import GatewayPlace, Scenario, Vlan
 from trainer.network.addresses import Mac, usable_address
-from trainer.network.devices import FixedAddress, Network, PortName, PortRef, Station
+from trainer.network.devices import FixedAddress, Network, PortName, PortRef, Station, SwitchName
 from trainer.network.dhcp import request_lease, start
 from trainer.network.packets import Delivered, Dropped, Outcome, Reason
 from trainer.network.topology import Lease, Running
 from trainer.network.trace import Step
-from trainer.network.trials import forge, ping, rogue_offer, traced, without_guard, without_snooping
+from trainer.network.trials import forge, ping, rogue_offer, rogue_on_link, traced, without_guard, without_snooping
 
 __all__ = ["Site", "TrialKind", "TrialName", "Tried", "Visitor", "retraced", "try_network", "visitors"]
 
@@ -30,12 +30,14 @@ class TrialKind(Enum):
     PING = "ping between stations"
     REACH = "ping to a needed address"
     ROGUE_SERVER = "rogue server"
+    ROGUE_ON_LINK = "rogue server on a link"
     FORGED_ADDRESS = "forged source address"
     FORGED_MAC = "forged source MAC"
 
 
 _WANTED_DROPS = {
     TrialKind.ROGUE_SERVER: Reason.PORT_NOT_TRUSTED,
+    TrialKind.ROGUE_ON_LINK: Reason.PORT_NOT_TRUSTED,
     TrialKind.FORGED_ADDRESS: Reason.SOURCE_NOT_BOUND,
     TrialKind.FORGED_MAC: Reason.SOURCE_NOT_BOUND,
 }
@@ -47,6 +49,7 @@ _SUBJECTS = {
     TrialKind.PING: "{source} to {target}",
     TrialKind.REACH: "{source} to {target}",
     TrialKind.ROGUE_SERVER: "{source} offers an address to {target}",
+    TrialKind.ROGUE_ON_LINK: "a false server on link {source} to switch {target}",
     TrialKind.FORGED_ADDRESS: "{source} sends to the server with the address of {target}",
     TrialKind.FORGED_MAC: "{source} sends to the server with the MAC of {target}",
 }
@@ -60,9 +63,9 @@ class Tried:
 
     kind: TrialKind
     source: str
-    """The station that asks or attacks."""
+    """The station that asks or attacks, or the link on which a false server was put."""
     target: str = ""
-    """The station it is aimed at, or whose address or MAC is borrowed; "" for a lease."""
+    """The station or switch it is aimed at, or whose address or MAC is borrowed; "" for a lease."""
     outcome: Lease | Outcome
     control: Outcome | None = None
     """The same with that one protection off; None where nothing is protected or no control was asked for."""
@@ -161,6 +164,7 @@ def try_network(
         *_pings(running, network.stations),
         *_reaches(scenario, running, [visitor for visitor, _ in guests]),
         *_rogues(scenario, running, with_controls=with_controls),
+        *_rogues_on_links(scenario, running, with_controls=with_controls),
         *_forgeries(scenario, running, with_controls=with_controls),
     )
     return running, tried
@@ -210,6 +214,22 @@ def _rogues(scenario: Scenario, running: Running, *, with_controls: bool) -> Ite
                 )
 
 
+def _rogues_on_links(scenario: Scenario, running: Running, *, with_controls: bool) -> Iterator[Tried]:
+    """On every link a false server, towards each of its switches that looks for such messages there."""
+    unprotected = without_snooping(running) if with_controls else None
+    checked = untrusted_link_ports(scenario)
+    for link in scenario.links:
+        for end in (link.first, link.second):
+            if end in checked:
+                yield Tried(
+                    kind=TrialKind.ROGUE_ON_LINK,
+                    source=link.name,
+                    target=end.switch,
+                    outcome=rogue_on_link(running, end),
+                    control=None if unprotected is None else rogue_on_link(unprotected, end),
+                )
+
+
 def _offered(running: Running, rogue: str, victim: str) -> Outcome:
     return rogue_offer(running, running.network.station(rogue), running.network.station(victim))
 
@@ -250,6 +270,9 @@ def _address_of(running: Running, station: Station) -> IPv4Address:
 
 def retraced(scenario: Scenario, running: Running, tried: Tried) -> tuple[Step, ...]:
     """The steps of a trial that was made on the network, by making it once more."""
+    if tried.kind is TrialKind.ROGUE_ON_LINK:
+        link = next(link for link in scenario.links if link.name == tried.source)
+        return traced(rogue_on_link, running, link.end_at(SwitchName(tried.target))).steps
     stations = {station.name: station for station in running.network.stations}
     source, server = stations[tried.source], stations[scenario.server.name]
     if tried.kind is TrialKind.LEASE:

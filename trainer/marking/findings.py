@@ -82,6 +82,7 @@ _CALLED = {
     TrialKind.PING: "ping",
     TrialKind.REACH: "ping",
     TrialKind.ROGUE_SERVER: "rogue offer",
+    TrialKind.ROGUE_ON_LINK: "rogue offer",
     TrialKind.FORGED_ADDRESS: "forged packet",
     TrialKind.FORGED_MAC: "forged packet",
 }

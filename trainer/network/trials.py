@@ -9,13 +9,13 @@ from dataclasses import dataclass
 from ipaddress import IPv4Address
 from typing import Concatenate, Generic, ParamSpec, TypeVar
 
-from trainer.network import causes, guard
+from trainer.network import causes, guard, snooping
 from trainer.network.addresses import Mac
-from trainer.network.devices import Station, SwitchName
+from trainer.network.devices import Missing, Part, PortRef, Station, SwitchName
 from trainer.network.forwarding import enter, send_from_station, send_from_switch
 from trainer.network.packets import Delivered, Dropped, Icmp, Outcome, Packet, Payload, Reason
 from trainer.network.topology import Running, switch_mac
-from trainer.network.trace import Step
+from trainer.network.trace import Lookup, Step
 
 __all__ = [
     "Heard",
@@ -27,10 +27,14 @@ __all__ = [
     "ping",
     "probe",
     "rogue_offer",
+    "rogue_on_link",
     "traced",
     "without_guard",
     "without_snooping",
 ]
+
+_ON_LINK = Mac("rogue server on a link")
+"""Nobody asks for the MAC address of a device that is only there for a trial, so no number is made up."""
 
 P = ParamSpec("P")
 R = TypeVar("R")
@@ -153,6 +157,20 @@ def rogue_offer(running: Running, rogue: Station, victim: Station) -> Outcome:
     )
     stopped = enter(running, own, own.segment, others.segment, message)
     return stopped or Delivered(victim.name, (rogue.name, victim.name))
+
+
+def rogue_on_link(running: Running, port: PortRef) -> Outcome:
+    """A false DHCP server's message that comes in on a routed port, as from a device that was plugged into the link.
+
+    Delivered where the switch lets it in; what it is handed on to is not followed.
+    """
+    ingress = next(iter(running.ingresses.get(port, ())), None)
+    if ingress is None:
+        return Dropped(port.switch, Reason.PORT_DOWN, Missing(port.switch, Part.PORT, port.port))
+    running.note("a false server", Lookup.SENDING, "a DHCP server message", f"it was plugged in at port {port}")
+    message = Packet(source=0, destination=0xFFFFFFFF, source_mac=_ON_LINK, payload=Payload.DHCP_REPLY)
+    stopped = snooping.check(running, ingress, message) or guard.check(running, ingress, message)
+    return stopped or Delivered(port.switch)
 
 
 def forge_arp(running: Running, sender: Station, victim: Station, address: IPv4Address) -> Outcome:

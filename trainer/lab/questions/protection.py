@@ -5,7 +5,7 @@ from trainer.lab.kinds import PORT_SET, VLAN_SET
 from trainer.lab.scenario import Scenario
 from trainer.network.devices import PortName, PortRef, SwitchName
 
-__all__ = ["GUARDED", "PROTECTION", "SNOOPED", "TRUSTED", "guarded_ports"]
+__all__ = ["GUARDED", "PROTECTION", "SNOOPED", "TRUSTED", "guarded_ports", "untrusted_link_ports"]
 
 
 def _snooped(scenario: Scenario, _so_far: SoFar, row: RowKey) -> frozenset[int]:
@@ -24,6 +24,18 @@ def _trusted(scenario: Scenario, so_far: SoFar, row: RowKey) -> frozenset[PortNa
         entered.add(server.at)
         entered.update(scenario.ports_entered(home, vlan.switch))
     return frozenset(port.port for port in entered if port.switch == SwitchName(row))
+
+
+def untrusted_link_ports(scenario: Scenario) -> frozenset[PortRef]:
+    """The link ports on which no server message comes in, of switches that snoop: they are checked, and not trusted."""
+    so_far = SoFar(scenario)
+    snooping = {vlan.switch for vlan in scenario.vlans if vlan.is_snooped}
+    return frozenset(
+        end
+        for link in scenario.links
+        for end in (link.first, link.second)
+        if end.switch in snooping and end.port not in _trusted(scenario, so_far, RowKey(end.switch))
+    )
 
 
 def guarded_ports(scenario: Scenario) -> frozenset[PortRef]:
