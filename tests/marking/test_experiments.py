@@ -174,6 +174,24 @@ def test_an_attack_that_gets_through_is_told_to_its_end():
     assert told[-1] == "DHCP server receives the packet to 10.20.2.229: the address is its own."
 
 
+@pytest.mark.parametrize(
+    ("cell", "wrong", "rests_on"),
+    [
+        (("subnets.broadcast", "50"), "10.20.2.222", "Subnets 50: Network address, Prefix length"),
+        (("subnets.network", "50"), "10.20.2.0", "Subnets, every row: Prefix length; Subnets 40: Network address"),
+        (("routes.next_hop", "Route 1"), "10.20.2.241", "Links A-B: Address of the second switch"),
+        (("relays.server", "Relay 1"), "10.20.2.230", "Stations DHCP server: Address"),
+        (("pools.lease", "20"), "1 h", ""),
+        (("pools.router", "20"), "", ""),
+    ],
+)
+def test_a_wrong_cell_is_told_with_the_earlier_cells_it_rests_on(cell: tuple[str, str], wrong: str, rests_on: str):
+    """F5, the rung of the consequence."""
+    found = next(each for each in marked_with(LAB, {cell: wrong}).cells if (each.question, each.row) == cell)
+    assert found.explanation is not None
+    assert found.explanation.rests_on == rests_on
+
+
 # --- What is said is what happens -------------------------------------------------------------------------------------
 
 

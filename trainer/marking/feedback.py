@@ -40,6 +40,8 @@ class Remark:
     consequence: str
     seen: str
     """What was seen when it was tried on the network."""
+    rests_on: str
+    """Which earlier cells it is worked out from."""
     followed: str
     """Which cells are right because they follow from it."""
     steps: tuple[str, ...]
@@ -179,6 +181,7 @@ def _remark(group: list[CellMark], rung: int) -> Remark:
         explanation=(said.explanation if said else first.remark) if rung >= 2 or not said else "",
         consequence=said.consequence if said and rung >= 2 else "",
         seen=said.seen if said and rung >= 2 else "",
+        rests_on=f"It rests on {said.rests_on}." if said and said.rests_on and rung >= 2 else "",
         followed=_followed(said.followed) if said else "",
         steps=said.steps if said and rung >= 3 else (),
         hint=said.hint if said and rung >= 1 else "",

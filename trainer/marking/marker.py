@@ -21,7 +21,7 @@ from trainer.marking.marks import CellMark, Marked, Verdict, earned, section_mar
 from trainer.marking.matching import best_pairs
 from trainer.marking.mistakes import explain
 from trainer.marking.mistakes.mistake import Explanation, Lapse, WrongCell
-from trainer.marking.roots import followers
+from trainer.marking.roots import followers, named, rests_on
 
 __all__ = ["mark"]
 
@@ -120,7 +120,9 @@ class _Marker:
         values = {ref: cell.value for ref, cell in wrong.items()}
         rows = {CellRef(ref.question, key_row): ref.row for ref, key_row in self._following}
         return {
-            CellRef(root.question, wrong[root].row): tuple(_called(each, rows[each]) for each in cells)
+            CellRef(root.question, wrong[root].row): tuple(
+                named([CellRef(each.question, rows[each])]) for each in cells
+            )
             for root, cells in followers(self._scenario, values, rows).items()
         }
 
@@ -407,7 +409,15 @@ class _Marker:
             ways=self._ways,
         )
         self._wrong[cell] = wrong
-        return explain(wrong, self._read.unreadable.get(cell, ""))
+        said = explain(wrong, self._read.unreadable.get(cell, ""))
+        return replace(said, rests_on=self._rests_on(wrong))
+
+    def _rests_on(self, cell: WrongCell) -> str:
+        """What a written value should have been worked out from; nothing is said of rows that were not written."""
+        if cell.key_row is None or cell.lapse in (Lapse.BLANK, Lapse.MISSING) or not cell.question.may_follow:
+            return ""
+        used = rests_on(self._scenario, self._so_far, cell.question, cell.key_row)
+        return named([each for each in used if each.question.partition(".")[0] in self._scenario.asked])
 
 
 def _is_tried_already(said: Explanation | None) -> bool:
@@ -421,11 +431,6 @@ def _with_finding(said: Explanation, found: Finding | None) -> Explanation:
         return said
     consequence = f"By itself: {said.consequence}" if found.is_masked else said.consequence
     return replace(said, consequence=consequence, seen=found.seen, steps=found.steps)
-
-
-def _called(cell: CellRef, row: RowKey) -> str:
-    section = SECTIONS[cell.question.partition(".")[0]]
-    return f"{section.title} {row}: {section.question(cell.question).heading}"
 
 
 def _replaced(

@@ -387,12 +387,13 @@ def _hint(to_do: ToDo) -> str:
 
 
 def _reason(to_do: ToDo) -> str:
-    """Explanation, consequence and what was seen when it was tried."""
+    """Explanation, consequence, what was seen when it was tried, and which earlier cells to look at."""
     said = to_do.cells[0].explanation
     if said is None:
         return to_do.cells[0].remark
     tried = f"Tried: {said.seen}" if said.seen else ""
-    return " ".join(filter(None, (said.explanation, said.consequence, tried)))
+    look_at = f"It rests on {said.rests_on}." if said.rests_on and len(to_do.cells) == 1 else ""
+    return " ".join(filter(None, (said.explanation, said.consequence, tried, look_at)))
 
 
 def _named_by_sheet(

@@ -216,8 +216,7 @@ def _words(remark: Remark) -> str:
         parts.append(f"What the network does: {remark.consequence}")
     if remark.seen:
         parts.append(f"Tried: {remark.seen}")
-    if remark.followed:
-        parts.append(remark.followed)
+    parts += filter(None, (remark.rests_on, remark.followed))
     if remark.hint:
         parts.append(f"Hint: {remark.hint}")
     if remark.answer:

@@ -95,6 +95,8 @@ class Explanation:
     hint: str
     seen: str = field(default="", metadata={"added later": True})
     """What was seen when this cell was tried on the network; empty where nothing was tried."""
+    rests_on: str = field(default="", metadata={"added later": True})
+    """Which of the trainee's earlier cells the value is worked out from, such as "Subnets 40: Gateway"; empty where none."""
     followed: tuple[str, ...] = field(default=(), metadata={"added later": True})
     """Cells that are right because they follow from this one, such as "Subnets 561: Mask"."""
     steps: tuple[str, ...] = field(default=(), metadata={"added later": True})
