@@ -33,7 +33,8 @@ from trainer.lab.scenario import Scenario
 from trainer.marking.marker import mark
 from trainer.network.topology import Running
 from trainer.network.trials import ping, traced
-from trainer.pages.feedback import write_feedback_page
+from trainer.pages.feedback import feedback_document
+from trainer.pages.html import as_html
 from trainer.sheets.answer_book import write_answer_book, write_key_book
 from trainer.sheets.filling import fill_in
 from trainer.sheets.intake import read_book
@@ -78,7 +79,7 @@ def main() -> None:
         wrong = _read(fill_in(book, scenario, _ten_wrong(scenario)), scenario)
         timed("mark ten wrong cells", mark, scenario, wrong.filled)
         timed("marked copy", write_marked_book, scenario, marked, form.notices)
-        timed("feedback page", write_feedback_page, scenario, marked, form.notices)
+        timed("feedback page", lambda: as_html([feedback_document(scenario, marked, form.notices)]))  # noqa: B023
         straight = _straightforward(book)
         timed("yardstick: straightforward writing", straight)
         timed("yardstick: one load", load_workbook, io.BytesIO(filled))

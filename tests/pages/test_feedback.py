@@ -20,8 +20,10 @@ from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Reveal, Scenario, Trainee
 from trainer.marking.marker import mark
 from trainer.marking.marks import CellMark, Marked, SectionMark, Verdict
+from trainer.marking.mistakes import source_of
 from trainer.marking.mistakes.mistake import Explanation
-from trainer.pages.feedback import write_feedback_page
+from trainer.pages.feedback import feedback_document
+from trainer.pages.html import as_html
 
 LAB = replace(
     bakery(),
@@ -85,8 +87,12 @@ def marked(*cells: CellMark, marks: str = "1.5") -> Marked:
     )
 
 
+def html_of(lab: Scenario, graded: Marked, notices: tuple[str, ...] = ()) -> str:
+    return as_html([feedback_document(lab, graded, notices)]).decode("utf-8")
+
+
 def page_of(*cells: CellMark, lab: Scenario = LAB, notices: tuple[str, ...] = ()) -> str:
-    return write_feedback_page(lab, marked(*cells), notices).decode("utf-8")
+    return html_of(lab, marked(*cells), notices)
 
 
 def marked_way(way) -> Marked:
@@ -114,8 +120,8 @@ def test_a_trainee_without_a_name_is_called_by_the_id():
 
 def test_every_section_has_a_line_with_its_marks_and_a_part_of_its_own():
     page = Page(page_of(WRONG))
-    for number, section in enumerate(FORM, 1):
-        assert [tag for tag, attributes in page.tags if attributes.get("id") == f"s{number}"] == ["section"]
+    for section in FORM:
+        assert [tag for tag, attributes in page.tags if attributes.get("id") == section.id] == ["section"]
         assert page.texts.count(section.title) >= 2
     assert "1.5 of 20" in page.texts
 
@@ -123,19 +129,26 @@ def test_every_section_has_a_line_with_its_marks_and_a_part_of_its_own():
 def test_a_wrong_cell_has_sign_word_place_and_everything_that_is_said():
     texts = Page(page_of(WRONG)).texts
     start = texts.index("\u2717 wrong")
-    assert texts[start : start + 11] == [
+    assert texts[start : start + 12] == [
         "\u2717 wrong",
         "20: Gateway",
         "You wrote",
-        "10.20.2.2",
-        ".",
+        *("10.20", ".2.2"),
+        "; right:",
+        *("10.20", ".9.9"),
         "Here is why.",
         "What the network does:",
         "Here is what happens.",
         "Hint:",
-        "Where would you look?",
-        "Right:",
     ]
+
+
+def test_octets_that_differ_from_the_right_ones_are_marked():
+    """F8: own and expected answer side by side, where answers may be seen."""
+    (box,) = re.findall(r"<article class=.card.*?</article>", page_of(WRONG), flags=re.DOTALL)
+    assert "<code>10.20</code><b>.2.2</b>; right: <code>10.20</code><b>.9.9</b>" in box
+    hidden = page_of(WRONG, lab=replace(LAB, reveal=Reveal.EXPLANATIONS))
+    assert "You wrote <code>10.20.2.2</code>." in hidden
 
 
 def test_a_section_without_a_remark_says_that_all_is_right():
@@ -162,17 +175,17 @@ def test_a_trainee_sees_as_much_as_the_exercise_says_and_no_more(reveal: Reveal)
         Reveal.EXPLANATIONS: {"hint", "explanation", "consequence"},
         Reveal.ANSWERS: set(pieces),
     }
-    text = page_of(WRONG, lab=replace(LAB, reveal=reveal))
+    text = re.sub(r"<[^>]*>", "", page_of(WRONG, lab=replace(LAB, reveal=reveal)))
     assert {name for name, piece in pieces.items() if piece in text} == may_see[reveal]
     assert ("Hint:" in text) is ("hint" in may_see[reveal])
-    assert ("Right:" in text) is ("answer" in may_see[reveal])
+    assert ("; right: " in text) is ("answer" in may_see[reveal])
 
 
 @pytest.mark.parametrize("reveal", [Reveal.MARKS, Reveal.HINTS, Reveal.EXPLANATIONS])
 @pytest.mark.parametrize("way", WAYS, ids=lambda way: way.shows)
 def test_no_right_address_is_on_the_page_unless_answers_may_be_seen(way, reveal: Reveal):
     key = key_texts(LAB)
-    text = write_feedback_page(replace(LAB, reveal=reveal), marked_way(way), ()).decode()
+    text = html_of(replace(LAB, reveal=reveal), marked_way(way))
     found = set(re.findall(r"(?<![\d.])\d+\.\d+\.\d+\.\d+(?![\d.])", text))
     typed = set(re.findall(r"\d+\.\d+\.\d+\.\d+", " ".join(way.fill(LAB, dict(key)).values())))
     assert not (found - typed) & set(key.values())
@@ -206,7 +219,7 @@ def follows(question: str, row: str = "20") -> CellMark:
 
 def boxes(page_text: str) -> list[str]:
     """The text of every box, in order, its blanks as they are seen."""
-    found = re.findall(r"<article.*?</article>", page_text, flags=re.DOTALL)
+    found = re.findall(r"<article class=.card.*?</article>", page_text, flags=re.DOTALL)
     return [" ".join(html.unescape(re.sub(r"<[^>]*>", "", each)).split()) for each in found]
 
 
@@ -256,8 +269,8 @@ def test_what_is_wrong_stands_before_what_is_right_and_that_in_one_short_list():
     wrong, right = boxes(page_of(*cells))
     assert wrong.startswith("\u2717 wrong 20: Gateway")
     assert right == (
-        f"Right, though not as in the key \u2713 {FOLLOWS} 20: First usable, Last usable; 30: Last usable "
-        "\u2713 Right: another way. 30: Gateway"
+        f"\u2713 Right, though not as in the key 20: First usable, Last usable; 30: Last usable. {FOLLOWS} "
+        "30: Gateway. Right: another way."
     )
 
 
@@ -272,33 +285,28 @@ def test_a_section_that_is_right_throughout_has_nothing_to_look_at_again():
 def test_a_right_cell_by_the_instructors_decision_has_its_reason_in_the_list():
     decided = replace(WRONG, verdict=Verdict.RIGHT, explanation=None, decision="The slide said so.")
     assert boxes(page_of(decided)) == [
-        "Right, though not as in the key \u2713 The instructor's decision: The slide said so. 20: Gateway"
+        "\u2713 Right, though not as in the key The instructor's decision: The slide said so. 20: Gateway."
     ]
 
 
 # --- How it is made ---------------------------------------------------------------------------------------------------
 
 
-def test_no_word_of_the_table_of_sheets_is_broken():
-    """On a narrow telephone "Protection" and "12.574 of 20" stood on two lines."""
-    assert ".bars td, .bars tbody th { overflow-wrap: normal; white-space: nowrap; }" in page_of()
-
-
 def test_paper_shows_only_sections_of_which_something_is_said():
     text = page_of(WRONG)
     printed = text[text.index("@media print") :]
-    assert ".quiet { display: none; }" in printed
+    assert ".for-screen { display: none; }" in printed
     classes = {
         attributes["id"]: attributes.get("class")
         for tag, attributes in Page(text).tags
-        if tag == "section" and attributes
+        if tag == "section" and "id" in attributes
     }
-    assert classes == {"s1": None, **{f"s{number}": "quiet" for number in range(2, 10)}}
+    assert classes == {"subnets": None, **{section.id: "for-screen" for section in FORM[1:]}}
 
 
 @pytest.mark.parametrize("way", WAYS, ids=lambda way: way.shows)
 def test_the_page_is_well_formed_and_needs_nothing_from_elsewhere(way):
-    text = write_feedback_page(LAB, marked_way(way), ("A notice.",)).decode()
+    text = html_of(LAB, marked_way(way), ("A notice.",))
     page = Page(text)
     assert (page.open, page.mismatched) == ([], [])
     assert "http" not in text
@@ -313,7 +321,7 @@ def test_the_page_is_well_formed_and_needs_nothing_from_elsewhere(way):
 
 @pytest.mark.parametrize("way", WAYS, ids=lambda way: way.shows)
 def test_headings_are_in_order_and_none_is_left_out(way):
-    headings = Page(write_feedback_page(LAB, marked_way(way), ()).decode()).headings
+    headings = Page(html_of(LAB, marked_way(way))).headings
     assert headings[0] == "h1"
     assert headings.count("h1") == 1
     levels = [int(heading[1]) for heading in headings]
@@ -336,14 +344,67 @@ def test_the_page_says_its_language_title_and_encoding():
 def test_bars_are_said_in_words_too():
     page = Page(page_of())
     bars = [attributes for tag, attributes in page.tags if attributes.get("class") == "bar"]
-    assert len(bars) == len(FORM)
+    assert len(bars) == len(FORM), "no cell was asked, so there is nothing to say by concept"
     assert all(attributes["aria-hidden"] == "true" for attributes in bars)
 
 
 def test_the_columns_of_the_table_have_headings():
     heads = [attributes.get("scope") for tag, attributes in Page(page_of()).tags if tag == "th"]
-    assert heads.count("col") == 4
+    assert heads.count("col") == 4 + 3
     assert heads.count("row") == len(FORM)
+
+
+def test_the_concepts_have_the_right_cells_of_their_sheets():
+    cells = (WRONG, replace(WRONG, question="links.mask", section="links", row=RowKey("A-B"), verdict=Verdict.RIGHT))
+    texts = Page(page_of(*cells)).texts
+    assert texts[texts.index("Addressing") + 1] == "1 of 2"
+    assert "Routing" not in texts
+
+
+# --- Causes first -----------------------------------------------------------------------------------------------------
+
+
+def wrong_gateways(count: int) -> list[CellMark]:
+    """As many cells of which different things are said."""
+    return [
+        replace(WRONG, row=RowKey(str(number)), explanation=replace(SAID, hint=f"Hint {number}?"))
+        for number in range(count)
+    ]
+
+
+def test_of_many_causes_the_three_on_which_most_rests_come_first_and_only_there():
+    """F6: at most three causes in full in one view."""
+    cells = wrong_gateways(5)
+    root = replace(SAID, hint="Root?", followed=("Subnets 20: Mask", "Subnets 20: Broadcast address"))
+    page = page_of(*cells, replace(WRONG, row=RowKey("root"), explanation=root))
+    first = page[page.index('id="first"') : page.index("Sheet by sheet")]
+    assert [box.split(":")[0] for box in boxes(first)] == [
+        "\u2717 wrong Subnets, root",
+        "\u2717 wrong Subnets, 0",
+        "\u2717 wrong Subnets, 1",
+    ]
+    assert page.count("Root?") == 1
+    assert "What follows from it counts: Subnets 20: Mask, Subnets 20: Broadcast address." in first
+
+
+def test_what_fits_into_one_view_has_no_part_of_its_own():
+    assert 'id="first"' not in page_of(*wrong_gateways(3))
+
+
+def test_more_than_three_causes_of_a_sheet_are_folded():
+    page = page_of(*wrong_gateways(9))
+    section = page[page.index('<section id="subnets"') :]
+    shown, folded = section.split('<details class="fold"><summary>3 more on sheet Subnets</summary>')
+    assert (len(boxes(shown)), len(boxes(folded))) == (3, 3)
+
+
+def test_rules_and_standards_to_read_on_in_are_named_once():
+    said = replace(SAID, mistake="gateway-is-network")
+    page = page_of(replace(WRONG, explanation=said), replace(WRONG, row=RowKey("30"), explanation=said))
+    section = page[page.index("Where to read on") :]
+    assert section.count("RFC") == source_of("gateway-is-network").count("RFC") > 0
+    assert "Subnets: </b>Brief, rules 1 to 4; " in section
+    assert "Where to read on" not in page_of(replace(WRONG, verdict=Verdict.RIGHT, explanation=None))
 
 
 # --- Hostile text -----------------------------------------------------------------------------------------------------
@@ -385,5 +446,5 @@ def test_any_text_gives_a_page_that_is_well_formed(text: str):
 
 @pytest.mark.parametrize(("marks", "width"), [("0", "0.0%"), ("5", "25.0%"), ("20", "100.0%")])
 def test_the_bar_is_as_long_as_the_part_of_the_marks(marks: str, width: str):
-    text = write_feedback_page(LAB, marked(marks=marks), ()).decode()
+    text = html_of(LAB, marked(marks=marks))
     assert f'style="width:{width}"' in text

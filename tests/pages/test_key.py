@@ -1,5 +1,6 @@
-"""The key's page to print: whose it is, what is given, what is right, and what was tried."""
+"""The key's page to print: whose it is, what is given, what is right and why, and what was tried."""
 
+import html
 import re
 from dataclasses import replace
 
@@ -7,17 +8,20 @@ import pytest
 from drawn_labs import bakery
 
 from trainer.lab.brief import given_tables
+from trainer.lab.form import CellRef, SoFar
 from trainer.lab.key import derive_key
 from trainer.lab.proof import prove
 from trainer.lab.questions import FORM
+from trainer.lab.reasons import reason
 from trainer.lab.scenario import Scenario, Trainee
 from trainer.lab.trials import TrialKind
-from trainer.pages.key import write_key_page
+from trainer.pages.html import as_html
+from trainer.pages.key import key_document
 
 
 def page_of(scenario: Scenario) -> str:
     key = derive_key(scenario)
-    return write_key_page(scenario, key, prove(scenario, key)).decode("utf-8")
+    return as_html([key_document(scenario, key, prove(scenario, key))]).decode("utf-8")
 
 
 @pytest.fixture(scope="module")
@@ -26,19 +30,20 @@ def page() -> str:
 
 
 def test_every_given_table_and_every_section_has_its_title(page: str):
+    summary = ["Switch A (Bakehouse)", "Switch B (Shop)", "Stations with a fixed address", "Pools of DHCP server"]
     titles = [*(table.title for table in given_tables(bakery())), *(section.title for section in FORM)]
-    assert re.findall(r"<h3>(.*?)</h3>", page) == titles
+    assert re.findall(r"<h3>(.*?)</h3>", page) == [*summary, *titles, "Trials by kind", "Trial by trial"]
 
 
 def test_the_heads_of_all_tables_are_repeated_on_paper(page: str):
-    assert page.count("<table") == page.count("<thead>") == len(given_tables(bakery())) + len(FORM) + 1
+    assert page.count("<table") == page.count("<thead>") == 4 + len(given_tables(bakery())) + len(FORM) + 2
     assert "thead { display: table-header-group; }" in page
     assert "@media print" in page
 
 
 def test_the_proof_counts_the_trials_by_kind(page: str):
     proof = prove(bakery(), derive_key(bakery()))
-    counts = re.findall(r'<th scope="row">(.*?)</th><td>(\d+)</td>', page)
+    counts = re.findall(r'<th scope="row">(.*?)</th><td class="number">(\d+)</td>', page)
     assert counts == [(kind.value, str(proof.count(kind))) for kind in TrialKind if proof.count(kind)]
     assert sum(int(count) for _, count in counts) == len(proof.trials)
 
@@ -58,3 +63,34 @@ def test_the_cautions_stand_at_the_foot(page: str):
     footer = page[page.index("<footer>") :]
     assert "isolated lab only" in footer
     assert "licensed persons" in footer
+
+
+def test_every_value_of_the_key_stands_beside_its_reason(page: str):
+    lab, key = bakery(), derive_key(bakery())
+    so_far = SoFar(lab)
+    for section in FORM:
+        for row in section.rows(lab):
+            for question in section.questions:
+                value = html.escape(question.kind.show(key.values[CellRef(question.id, row.key)]))
+                words = html.escape(reason(lab, so_far, question, row.key), quote=False)
+                line = f'<td class="unbroken">{question.heading}</td><td class="code">{value}</td><td>{words}</td>'
+                assert line in page.replace("&#39;", "'"), line
+
+
+def test_what_is_set_on_a_switch_stands_in_one_table(page: str):
+    table = page[page.index("Switch B (Shop)</h3>") : page.index("Stations with a fixed address")]
+    lines = re.findall(r'<th scope="row">(.*?)</th><td>(.*?)</td>', table)
+    assert lines[0] == ("VLAN 30 (Tills)", "interface 10.20.0.1/23; access ports 1, 2")
+    assert ("Routed port 23 (link A-B)", "10.20.2.242/30") in lines
+    assert ("Route to VLAN 20", "10.20.2.0/25 via 10.20.2.241") in lines
+    assert ("Relay agent in VLAN 30", "to 10.20.2.229") in lines
+    assert ("Static binding row, port 6", "VLAN 50, 02-00-00-00-00-09, 10.20.2.196") in lines
+    assert lines[-1] == ("Guarded ports", "1, 2, 3, 4, 5, 6")
+    assert len(lines) == 3 + 1 + 2 + 2 + 2 + 2 + 1
+
+
+def test_every_trial_is_told_with_its_control(page: str):
+    trials = prove(bakery(), derive_key(bakery())).trials
+    table = page[page.index("Trial by trial") :]
+    assert table.count("<tr>") == 1 + len(trials)
+    assert "a false server on link A-B to switch A" in table

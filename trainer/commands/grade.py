@@ -19,7 +19,8 @@ from trainer.lab.scenario import Scenario
 from trainer.marking.marker import mark
 from trainer.marking.marks import CellMark, Verdict, shown
 from trainer.marking.overrides import Override, apply, has_effect
-from trainer.pages.feedback import write_feedback_page
+from trainer.pages.feedback import feedback_document
+from trainer.pages.html import as_html
 from trainer.results.grades import standing
 from trainer.sheets.intake import ReturnedBook, read_book
 from trainer.sheets.marked_book import write_marked_book
@@ -209,7 +210,7 @@ def _grade(
     book_file = sitting.marked_file(scenario, ".xlsx")
     for target, data in (
         (book_file, write_marked_book(scenario, marked, notices)),
-        (sitting.marked_file(scenario, ".html"), write_feedback_page(scenario, marked, notices)),
+        (sitting.marked_file(scenario, ".html"), as_html([feedback_document(scenario, marked, notices)])),
     ):
         try:
             write_file(target, data)

@@ -9,7 +9,8 @@ from trainer.commands.reading import labs_of_group, near_match, refuse_outsiders
 from trainer.errors import TrainerError
 from trainer.lab.key import derive_key
 from trainer.lab.proof import prove
-from trainer.pages.key import write_key_page
+from trainer.pages.html import as_html
+from trainer.pages.key import key_document
 from trainer.store import RegisteredLab, Sitting, write_file
 
 __all__ = ["run"]
@@ -35,7 +36,8 @@ def run(
     for lab in counted(labs, "writing"):
         scenario = sitting.scenario(lab.lab)
         key = derive_key(scenario)
-        write_file(sitting.key_page(scenario), write_key_page(scenario, key, prove(scenario, key)), private=True)
+        printed = as_html([key_document(scenario, key, prove(scenario, key))])
+        write_file(sitting.key_page(scenario), printed, private=True)
         pages.append((lab, sitting.key_page(scenario), sitting.key_file(scenario)))
     if as_json:
         print(json.dumps(_as_json(sitting, pages), ensure_ascii=False, indent=1))

@@ -2,12 +2,13 @@
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Reveal
 from trainer.marking.marks import CellMark, Verdict
 
-__all__ = ["SIGNS", "Message", "Place", "PlacedCell", "Remark", "messages", "remarks", "sign"]
+__all__ = ["CONCEPTS", "SIGNS", "Message", "Place", "PlacedCell", "Remark", "messages", "remarks", "sign"]
 
 SIGNS = {
     Verdict.RIGHT: "\u2713",
@@ -21,6 +22,14 @@ SIGNS = {
 }
 """A sign for each verdict, so that it is never told by colour alone."""
 
+CONCEPTS = {
+    "Addressing": ("subnets", "links", "stations"),
+    "Ports and VLANs": ("ports",),
+    "Routing": ("routes",),
+    "DHCP": ("pools", "relays"),
+    "Protection": ("protection", "bindings"),
+}
+"""What the sections are about, for bars by concept (feedback rule F7)."""
 _MOST_FOLLOWERS = 6
 """So many of the cells that follow from one are named."""
 _RUNGS = (Reveal.MARKS, Reveal.HINTS, Reveal.EXPLANATIONS, Reveal.ANSWERS)
@@ -85,6 +94,21 @@ class Message:
     """What was seen when they were tried, where it is the same for all."""
     places: tuple[Place, ...]
     """Empty where the words are about one cell, or the title names all the cells."""
+
+    @property
+    def section(self) -> str:
+        return self.words.cells[0].section
+
+    @property
+    def lost(self) -> Decimal:
+        """Marks that its cells have lost, taken away or not earned."""
+        return sum((cell.out_of - cell.marks for each in self.remarks for cell in each.cells), Decimal(0))
+
+    @property
+    def followers(self) -> int:
+        """How many right cells rest on it."""
+        said = (cell.explanation for each in self.remarks for cell in each.cells)
+        return sum(len(each.followed) for each in said if each is not None)
 
 
 def sign(verdict: Verdict) -> str:

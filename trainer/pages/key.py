@@ -1,51 +1,209 @@
-"""The key as a page to print: what is given, what is right, and what the proof tried."""
+"""The answer key as a page for the bench: what to set on each switch first, then every value with its reason, then the proof."""
 
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from typing import Any
 
 from trainer.lab.brief import GivenTable, given_tables
-from trainer.lab.form import Answers, CellRef
+from trainer.lab.form import Answers, CellRef, Question, Row, RowKey, Section, SoFar
+from trainer.lab.kinds import BindingType
 from trainer.lab.proof import Proof
-from trainer.lab.questions import FORM
-from trainer.lab.scenario import Scenario
+from trainer.lab.questions import FORM, bindings, links, protection, relays, routes, subnets
+from trainer.lab.questions.links import address_question
+from trainer.lab.reasons import reason
+from trainer.lab.scenario import Scenario, SwitchPlan
 from trainer.lab.trials import TrialKind
-from trainer.pages.template import template
+from trainer.pages import blocks
+from trainer.pages.blocks import Block, Document, Paragraph, Table
 
-__all__ = ["write_key_page"]
-
-
-@dataclass(frozen=True, slots=True)
-class _Tried:
-    kind: str
-    count: int
-    has_control: bool
+__all__ = ["key_document"]
 
 
-def write_key_page(scenario: Scenario, key: Answers, proof: Proof) -> bytes:
-    """One HTML file without script or network: all sections, asked or not, because the bench needs them all."""
-    tried = [
-        _Tried(kind.value, proof.count(kind), any(trial.control for trial in proof.trials if trial.kind is kind))
-        for kind in TrialKind
-        if proof.count(kind)
-    ]
-    page = template("key.html.j2").render(
-        scenario=scenario, given=given_tables(scenario), answers=_tables(scenario, key), tried=tried
+def key_document(scenario: Scenario, key: Answers, proof: Proof) -> Document:
+    """All sections, asked or not, because the bench needs them all."""
+    trainee = scenario.trainee
+    facts = [("Lab number", scenario.lab_number), ("Trainee", f"{trainee.id} {trainee.name}".strip())]
+    facts += [("Attempt", str(trainee.attempt))] if trainee.attempt > 1 else []
+    return Document(
+        title=f"ANSWER KEY {scenario.exercise_code} {scenario.lab_number}",
+        heading="ANSWER KEY",
+        over=f"{scenario.exercise_code} - {scenario.title}",
+        facts=(*facts, ("Block", str(scenario.block))),
+        blocks=(
+            blocks.Section(title="What to set", blocks=tuple(_summary(scenario, key))),
+            blocks.Section(title="Given", blocks=tuple(as_table(table) for table in given_tables(scenario))),
+            blocks.Section(title="Right answers, and why", blocks=tuple(_answers(scenario, key)), on_new_page=True),
+            _proof(proof),
+        ),
+        foot="At the bench: isolated lab only, no DHCP server but the planned one. Trust and static rows first, then "
+        "snooping, then source guard, one port at a time; keep a console. Mains and racks: local rules, licensed persons.",
+        running=f"ANSWER KEY {scenario.lab_number}   {trainee.id}   {scenario.exercise_code}",
+        is_wide=True,
     )
-    return page.encode("utf-8")
 
 
-def _tables(scenario: Scenario, key: Answers) -> list[GivenTable]:
-    """The key's sections as tables; rows that are set already stand behind those that are asked."""
-    tables = []
-    for section in FORM:
-        given = section.given if section.open is None else ()
-        rows = [
-            (
-                *row.given,
-                *(question.kind.show(key.values[CellRef(question.id, row.key)]) for question in section.questions),
+def as_table(table: GivenTable) -> Table:
+    """A table of sheet Given."""
+    return Table(
+        title=table.title, headings=table.headings, rows=tuple(tuple((text,) for text in row) for row in table.rows)
+    )
+
+
+# --- What to set ------------------------------------------------------------------------------------------------------
+
+
+class _Shown:
+    """The key's values as text."""
+
+    def __init__(self, key: Answers) -> None:
+        self._values: Mapping[CellRef, Any] = key.values
+
+    def __call__(self, question: Question[Any], row: str) -> str:
+        return question.kind.show(self._values[CellRef(question.id, RowKey(row))])
+
+
+def _summary(scenario: Scenario, key: Answers) -> Iterator[Block]:
+    shown = _Shown(key)
+    for switch in scenario.switches:
+        yield Table(
+            title=f"Switch {switch.name} ({switch.place})",
+            headings=("Set", "Value"),
+            rows=tuple((_words(what), _words(value)) for what, value in _settings(scenario, key, shown, switch)),
+        )
+    fixed = [station for station in scenario.stations if station.fixed_number is not None]
+    rows: tuple[tuple[blocks.Words, ...], ...] = tuple(
+        (_words(station.name), *(_words(shown(question, station.name)) for question in _section("stations").questions))
+        for station in fixed
+    )
+    headings = ("Station", *(question.heading for question in _section("stations").questions))
+    yield Table(title="Stations with a fixed address", headings=headings, rows=rows, codes=frozenset({1, 2, 3}))
+    pool_rows = tuple(
+        (
+            _words(f"{vlan.number} ({vlan.name})"),
+            *(_words(shown(each, str(vlan.number))) for each in _section("pools").questions),
+        )
+        for vlan in scenario.dhcp_vlans
+    )
+    headings = ("VLAN", *(question.heading for question in _section("pools").questions))
+    title = f"Pools of {scenario.server.name}"
+    yield Table(title=title, headings=headings, rows=pool_rows, codes=frozenset({1, 2, 3, 4}))
+
+
+def _settings(scenario: Scenario, key: Answers, shown: _Shown, switch: SwitchPlan) -> Iterator[tuple[str, str]]:
+    """What is set on a switch, in the order in which it is set."""
+    so_far = SoFar(scenario, key.values)
+    for vlan in scenario.vlans:
+        if vlan.switch == switch.name:
+            members = [station.at.port for station in scenario.stations if station.vlan == vlan.number]
+            length = subnets.network_of(so_far, vlan.number).prefixlen
+            address = shown(subnets.GATEWAY, str(vlan.number))
+            yield f"VLAN {vlan.number} ({vlan.name})", f"interface {address}/{length}; access ports {_list(members)}"
+    for link in scenario.links:
+        if switch.name in (link.first.switch, link.second.switch):
+            length = links.network_of(so_far, RowKey(link.name)).prefixlen
+            address = shown(address_question(link, switch.name), link.name)
+            yield f"Routed port {link.end_at(switch.name).port} (link {link.name})", f"{address}/{length}"
+    for row in (*routes.ROUTES.rows(scenario), *routes.ROUTES.set_already(scenario)):
+        if routes.required_route(row.key)[0] == switch.name:
+            network = subnets.network_of(so_far, routes.required_route(row.key)[1])
+            yield (
+                f"Route to VLAN {routes.required_route(row.key)[1]}",
+                f"{network} via {shown(routes.NEXT_HOP, row.key)}",
             )
-            for row in (*section.rows(scenario), *section.set_already(scenario))
-        ]
+    for row in relays.RELAYS.rows(scenario):
+        if scenario.vlan_by_number[int(row.key)].switch == switch.name:
+            yield f"Relay agent in VLAN {row.key}", f"to {shown(relays.RELAY_TARGET, row.key)}"
+    yield "Snooped VLANs", shown(protection.SNOOPED, switch.name)
+    yield "Trusted ports", shown(protection.TRUSTED, switch.name)
+    for row in bindings.BINDINGS.rows(scenario):
+        at = scenario.station_by_name[row.key].at
+        is_static = key.get(bindings.BINDING_TYPE_OF, row.key) is BindingType.STATIC
+        if at.switch == switch.name and is_static:
+            mac, address = shown(bindings.BINDING_MAC, row.key), shown(bindings.BINDING_ADDRESS, row.key)
+            yield (
+                f"Static binding row, port {at.port}",
+                f"VLAN {shown(bindings.BINDING_VLAN, row.key)}, {mac}, {address}",
+            )
+    yield "Guarded ports", shown(protection.GUARDED, switch.name)
+
+
+def _list(names: list[Any]) -> str:
+    return ", ".join(sorted(names, key=int)) or "none"
+
+
+def _section(section_id: str) -> Section:
+    return next(section for section in FORM if section.id == section_id)
+
+
+# --- Right answers ----------------------------------------------------------------------------------------------------
+
+
+def _answers(scenario: Scenario, key: Answers) -> Iterator[Block]:
+    """The key's sections; rows that are set already stand behind those that are asked."""
+    so_far = SoFar(scenario, key.values)
+    shown = _Shown(key)
+    for section in FORM:
+        rows = (*section.rows(scenario), *section.set_already(scenario))
         if rows:
-            headings = (*given, *(question.heading for question in section.questions))
-            tables.append(GivenTable(section.title, headings, tuple(rows)))
-    return tables
+            yield Table(
+                title=section.title,
+                headings=("Row", "Question", "Right", "Why"),
+                rows=tuple(
+                    (
+                        _words(_label(section, row) if not place else ""),
+                        _words(question.heading),
+                        _words(shown(question, row.key)),
+                        _words(reason(scenario, so_far, question, row.key)),
+                    )
+                    for row in rows
+                    for place, question in enumerate(section.questions)
+                ),
+                codes=frozenset({2}),
+                unbroken=frozenset({0, 1}),
+            )
+
+
+def _label(section: Section, row: Row) -> str:
+    """What a row is about: its first two printed cells, or what the key calls it."""
+    return " - ".join(row.given[:2]) if section.open is None else row.key
+
+
+# --- Proof ------------------------------------------------------------------------------------------------------------
+
+
+def _proof(proof: Proof) -> blocks.Section:
+    rows = []
+    for kind in TrialKind:
+        trials = [trial for trial in proof.trials if trial.kind is kind]
+        if trials:
+            seen, controls = trials[0].seen, trials[0].control
+            rows.append((_words(kind.value), _words(str(len(trials))), _words(seen), _words(controls or "not needed")))
+    summary = Table(
+        title="Trials by kind",
+        headings=("Trial", "How many", "What was seen, the first of them", "The same with the protection off"),
+        rows=tuple(rows),
+        numbers=frozenset({1}),
+    )
+    every = Table(
+        title="Every trial",
+        headings=("Trial", "What was tried", "What was seen", "With the protection off"),
+        rows=tuple(
+            (_words(trial.kind.value), _words(trial.subject), _words(trial.seen), _words(trial.control))
+            for trial in proof.trials
+        ),
+    )
+    words = (
+        f"The network of this key was built and tried by {len(proof.trials)} trials; every one went as wanted. A protective "
+        "trial counts only because the same packet gets through with that protection off."
+    )
+    return blocks.Section(
+        title="Proof",
+        blocks=(
+            Paragraph((words,)),
+            summary,
+            blocks.Section(title="Trial by trial", blocks=(every,), is_for_screen=True),
+        ),
+    )
+
+
+def _words(text: str) -> blocks.Words:
+    return (text,) if text else ()

@@ -25,7 +25,7 @@ from trainer.marking.mistakes.routes import ROUTE_MISTAKES
 from trainer.marking.mistakes.stations import STATION_MISTAKES
 from trainer.marking.mistakes.writing import WRITING
 
-__all__ = ["MISTAKES", "explain"]
+__all__ = ["MISTAKES", "explain", "source_of"]
 
 MISTAKES: tuple[Mistake, ...] = (
     *FOLLOWING,
@@ -73,6 +73,14 @@ def explain(cell: WrongCell, why_unreadable: str = "") -> Explanation:
                 hint=mistake.hint,
             )
     return _neutral(cell, why_unreadable)
+
+
+def source_of(mistake: str) -> str:
+    """Standard and section behind what was said, or "" where it is common practice or no mistake of the catalogue."""
+    return _SOURCES.get(mistake, "")
+
+
+_SOURCES = {each.id: each.source for each in MISTAKES if not each.source.startswith("common practice")}
 
 
 def _of_what_is_foretold(cell: WrongCell) -> str:

@@ -1,0 +1,124 @@
+"""The instructor's own brief: Markdown with given values in it, which stay what they are, and can do no harm."""
+
+import random
+from contextlib import suppress
+from dataclasses import replace
+
+import pytest
+from drawn_labs import bakery
+from hypothesis import given
+from hypothesis import strategies as st
+
+from trainer.errors import TrainerError
+from trainer.lab.form import SoFar
+from trainer.lab.questions import subnets
+from trainer.lab.scenario import SwitchPlan, Trainee
+from trainer.network.devices import SwitchName
+from trainer.pages.blocks import Bullets, Code, Paragraph, Section, Strong, texts_of
+from trainer.pages.brief_text import BRIEF_WORDS, brief_blocks
+
+LAB = bakery()
+
+
+def with_title(title: str):
+    return replace(LAB, title=title)
+
+
+def test_headings_make_parts_and_the_first_title_is_the_pages_own():
+    text = "# Bread\n\nBefore six.\n\n## Your lab\n\n- flour\n- **water**\n\n## Time\n\nAn hour.\n"
+    assert brief_blocks(text, LAB) == (
+        Paragraph(("Before six.",)),
+        Section(title="Your lab", blocks=(Bullets((("flour",), (Strong("water"),))),)),
+        Section(title="Time", blocks=(Paragraph(("An hour.",)),)),
+    )
+
+
+def test_given_values_are_filled_in_also_in_code():
+    text = "Lab {{ lab }} of {{ trainee }}: `{{ block }}`.\n\n{% for s in switches %}- {{ s.name }}: {{ s.place }}\n{% endfor %}"
+    assert brief_blocks(text, LAB) == (
+        Paragraph(("Lab BUN-TEST of b01: ", Code("10.20.0.0/22"), ".")),
+        Bullets((("A: Bakehouse",), ("B: Shop",))),
+    )
+
+
+def test_every_word_that_a_brief_knows_has_a_value():
+    for word in BRIEF_WORDS:
+        brief_blocks(f"{{{{ {word} }}}}", LAB)
+    with pytest.raises(TrainerError):
+        brief_blocks("{{ key }}", LAB)
+
+
+def test_no_word_of_a_brief_tells_what_is_asked():
+    """Only what sheets Brief and Given say; the words are few, so they are all written out and searched."""
+    text = " ".join(f"{{{{ {word} }}}}" for word in BRIEF_WORDS)
+    shown = " ".join(texts_of(brief_blocks(text, LAB)))
+    key = SoFar(LAB)
+    for vlan in LAB.vlans:
+        row = subnets.row_of(vlan.number)
+        for question in (subnets.GATEWAY, subnets.LAST_USABLE, subnets.BROADCAST_ADDRESS):
+            assert str(key.value(question, row)) not in shown
+
+
+@pytest.mark.parametrize(
+    "value",
+    ["*not strong*", "# no heading", "- no item", "`no code`", "<b>", "[a](http://192.0.2.1)", "{{ lab }}", "![x](y)"],
+)
+def test_a_value_means_nothing_to_markdown(value: str):
+    assert brief_blocks("{{ title }}", with_title(value)) == (Paragraph((value,)),)
+
+
+def test_markup_of_other_kinds_is_text():
+    text = "<script>alert(1)</script>\n\nA <b>word</b> and ![a picture](http://192.0.2.1/x.png).\n"
+    (first, second) = brief_blocks(text, LAB)
+    assert first == Paragraph(("<script>alert(1)</script>",))
+    assert "http" in " ".join(texts_of([second]))  # shown as it is written, and fetched by nobody
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("one\n{{ block", "line 2 cannot be understood"),
+        ("{% if %}", "line 1 cannot be understood"),
+        ("{{ blok }}", "'blok' is undefined"),
+        ("{{ switches[0].gateway }}", "gateway"),
+        ("{{ ''.__class__.__mro__ }}", "may not do"),
+        ("{{ 'x' * 1000000000 }}", "may not do"),
+        ("{{ 9 ** 9999999 }}", "may not do"),
+        ("{{ '%1000000000d' % 1 }}", "may not do"),
+        ("{% for a in range(9) %}x{% endfor %}", "'range' is undefined"),
+        ("{% include 'style.css' %}", "cannot be filled in"),
+        ("{{ 1 / 0 }}", "cannot be filled in"),
+        ("{{ switches.append(1) }}", "may not do"),
+        ("x" * 30_000, "longer than 20000 characters"),
+        ("{% macro a() %}{{ a() }}{% endmacro %}{{ a() }}", "cannot be filled in"),
+    ],
+)
+def test_error_what_a_brief_may_not_do_is_said(text: str, said: str):
+    with pytest.raises(TrainerError, match=said.replace("(", r"\(")):
+        brief_blocks(text, LAB)
+
+
+def test_error_the_words_that_are_known_are_named():
+    with pytest.raises(TrainerError) as fault:
+        brief_blocks("{{ blok }}", LAB)
+    assert str(fault.value) == (
+        "a value cannot be filled in ('blok' is undefined). Known are lab, trainee, title, date, minutes, block, lease_hours, "
+        "server, switches, networks, stations."
+    )
+
+
+@given(st.text(max_size=80))
+def test_any_text_gives_blocks_or_an_error_in_words(text: str):
+    with suppress(TrainerError):
+        assert all(isinstance(each, str) for each in texts_of(brief_blocks(text, LAB)))
+
+
+def test_any_name_stays_literal():
+    rng = random.Random(3)
+    for _ in range(200):
+        name = "".join(rng.choice("*_`#<>[]()!\\&{}|~ab1- ") for _ in range(12)).strip() or "x"
+        lab = replace(
+            LAB, switches=(SwitchPlan(name=SwitchName("A"), place=name, asks_routes=True),), trainee=Trainee(id="t")
+        )
+        (paragraph,) = brief_blocks("At {{ switches[0].place }}!", lab)
+        assert texts_of([paragraph]) == [f"At {' '.join(name.split())}!"]

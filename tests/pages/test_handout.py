@@ -1,0 +1,92 @@
+"""The handout: everything a trainee needs on paper, written without looking at what is asked."""
+
+import re
+from dataclasses import replace
+
+import pytest
+from drawn_labs import bakery, changed, draw, exercise_of
+
+from trainer.lab.brief import brief, given_tables
+from trainer.lab.exercise import Exercise
+from trainer.lab.form import Answers
+from trainer.lab.key import derive_key
+from trainer.lab.questions import FORM, SECTIONS
+from trainer.lab.sample import HARBOUR
+from trainer.lab.scenario import Asked, Scenario
+from trainer.pages.blocks import Section, Table, texts_of
+from trainer.pages.handout import handout_document
+from trainer.pages.html import as_html
+
+TEXT = "# Bread\n\nLab {{ lab }}, block {{ block }}.\n"
+LAB = replace(bakery(), sections=exercise_of(HARBOUR).sections)
+NOTHING = Answers(values={}, rows={})
+
+
+def tables(lab: Scenario, given: Answers = NOTHING) -> dict[str, Table]:
+    document = handout_document(lab, TEXT, given)
+    sections = [block for block in document.blocks if isinstance(block, Section)]
+    return {each.title: each for section in sections for each in section.blocks if isinstance(each, Table)}
+
+
+def test_it_is_written_without_a_single_answer():
+    """Where no sheet is printed filled in, the key is not even looked at: nothing of it can be in the handout."""
+    without = as_html([handout_document(LAB, TEXT, NOTHING)])
+    assert without == as_html([handout_document(LAB, TEXT, derive_key(LAB))])
+
+
+def test_no_seed_and_no_name_is_in_it():
+    lab = replace(LAB, trainee=replace(LAB.trainee, name="Zoë Ankersø"))
+    page = as_html([handout_document(lab, TEXT, NOTHING)]).decode()
+    assert "Zoë" not in page
+    assert "secret" not in page.casefold()
+
+
+def test_every_given_table_and_every_rule_stands_in_it():
+    said = texts_of(handout_document(LAB, TEXT, NOTHING).blocks)
+    assert "Lab BUN-TEST, block 10.20.0.0/22." in said
+    for table in given_tables(LAB):
+        assert table.title in said
+        assert {text for row in table.rows for text in row} <= set(said)
+    for part in brief(LAB):
+        assert {text for _, text in part.lines} <= set(said)
+
+
+@pytest.mark.parametrize("section", FORM, ids=lambda section: section.id)
+def test_every_sheet_has_an_empty_table_with_as_many_rows_as_the_workbook(section):
+    table = tables(LAB)[f"{section.title}: {section.asks}"]
+    assert table.headings == (*section.given, *(question.heading for question in section.questions))
+    rows = len(section.rows(LAB)) if section.open is None else section.open.printed(LAB)
+    assert len(table.rows) == rows
+    assert all(row[len(section.given) :] == ((),) * len(section.questions) for row in table.rows)
+    assert table.is_form
+
+
+def test_a_sheet_that_is_given_is_printed_with_its_right_answers():
+    shares = tuple(
+        replace(share, asked=Asked.GIVEN if share.section == "links" else share.asked) for share in LAB.sections
+    )
+    lab = replace(LAB, sections=shares)
+    table = tables(lab, derive_key(lab))["Links: filled in for you"]
+    assert table.rows == ((("A-B",), ("10.20.2.240",), ("255.255.255.252",), ("10.20.2.241",), ("10.20.2.242",)),)
+
+
+def test_a_sheet_that_is_left_out_is_not_in_it():
+    shares = tuple(
+        replace(share, asked=Asked.NO if share.section == "pools" else share.asked) for share in LAB.sections
+    )
+    assert not [title for title in tables(replace(LAB, sections=shares)) if title.startswith(SECTIONS["pools"].title)]
+
+
+def test_the_lab_number_stands_on_every_sheet_of_paper():
+    page = as_html([handout_document(LAB, TEXT, NOTHING)]).decode()
+    foot = re.search(r"@page d1 \{ @bottom-left \{ content: (.*?); \} \}", page)
+    assert foot is not None
+    assert foot[1].startswith('"BUN-TEST')
+
+
+def test_every_drawn_exercise_has_a_handout():
+    for choices in ({}, {"order": "free", "gateway": "free"}, {"link_lengths": "/31"}):
+        exercise = exercise_of(changed(**choices))
+        assert isinstance(exercise, Exercise)
+        for lab in draw(exercise, 2):
+            assert as_html([handout_document(lab, TEXT, derive_key(lab))])

@@ -1,0 +1,156 @@
+"""PDF: the same texts as the HTML page, tagged, the same bytes each time, and no text is ever a command."""
+
+import html
+import io
+import re
+
+import pytest
+from drawn_labs import bakery
+from test_feedback import LAB, WRONG, marked
+
+from trainer.errors import TrainerError
+from trainer.lab.form import Answers
+from trainer.lab.key import derive_key
+from trainer.lab.proof import prove
+from trainer.pages import pdf
+from trainer.pages.blocks import Document, Figure, Paper, Paragraph, Table, texts_of
+from trainer.pages.drawing import Drawing
+from trainer.pages.feedback import feedback_document
+from trainer.pages.handout import handout_document
+from trainer.pages.html import as_html
+from trainer.pages.key import key_document
+from trainer.pages.pdf import HOW_TO_GET_IT, as_pdf, can_make_pdf
+
+pypdf = pytest.importorskip("pypdf")
+needs_typesetter = pytest.mark.skipif(not can_make_pdf(), reason="typst is not installed: pip install -e '.[pdf]'")
+
+
+def key_of_the_bakery() -> Document:
+    key = derive_key(bakery())
+    return key_document(bakery(), key, prove(bakery(), key))
+
+
+BRIEF = "# Bread\n\nLab **{{ lab }}**, `{{ block }}`.\n\n- one\n- two\n"
+DOCUMENTS = {
+    "key": key_of_the_bakery,
+    "handout": lambda: handout_document(LAB, BRIEF, Answers(values={}, rows={})),
+    "feedback": lambda: feedback_document(LAB, marked(WRONG), ("A notice.",)),
+}
+
+
+def document(*blocks, title: str = "A page") -> Document:
+    return Document(
+        title=title, heading=title, over="over", facts=(("Lab", "L"),), blocks=blocks, foot="foot", running="run"
+    )
+
+
+def read(data: bytes):
+    return pypdf.PdfReader(io.BytesIO(data))
+
+
+def squeezed(text: str) -> str:
+    """Without blanks, hyphens and line ends, which typesetting moves about."""
+    return re.sub(r"[\s\u00ad\u2010-]", "", text)
+
+
+def text_of(data: bytes) -> str:
+    return squeezed("".join(page.extract_text() for page in read(data).pages))
+
+
+@needs_typesetter
+@pytest.mark.parametrize("kind", DOCUMENTS)
+def test_pdf_and_html_say_the_same(kind: str):
+    """What is for the screen only is left out on paper."""
+    made = DOCUMENTS[kind]()
+    page = squeezed(html.unescape(re.sub(r"<[^>]*>", "", as_html([made]).decode())))
+    paper = text_of(as_pdf([made]))
+    for text in texts_of(made.blocks, on_paper=True):
+        assert squeezed(text) in page, text
+        assert squeezed(text) in paper or all(squeezed(word) in paper for word in text.split()), text
+
+
+@needs_typesetter
+def test_the_pdf_is_tagged_and_says_title_language_and_standard():
+    catalog = read(as_pdf([key_of_the_bakery()])).trailer["/Root"]
+    assert catalog["/MarkInfo"]["/Marked"]
+    assert catalog["/Lang"] == "en"
+    assert "/StructTreeRoot" in catalog
+    metadata = catalog["/Metadata"].get_data().decode()
+    assert "pdfuaid:part" in metadata
+    assert "ANSWER KEY BAKERY BUN-TEST" in metadata
+
+
+@needs_typesetter
+def test_table_heads_are_repeated_and_every_page_has_its_number():
+    rows = tuple(((f"row {number}",), (f"value {number}",)) for number in range(150))
+    pages = read(as_pdf([document(Table(title="Long", headings=("First head", "Second head"), rows=rows))])).pages
+    assert len(pages) > 2
+    for number, page in enumerate(pages, 1):
+        text = " ".join(page.extract_text().split())
+        assert "First head" in text
+        assert f"page {number} of {len(pages)}" in text
+        assert "run" in text
+
+
+@needs_typesetter
+@pytest.mark.parametrize(("paper", "size"), [(Paper.A4, (595, 842)), (Paper.LETTER, (612, 792))])
+def test_it_is_as_large_as_the_paper(paper: Paper, size: tuple[int, int]):
+    box = read(as_pdf([document()], paper)).pages[0].mediabox
+    assert (round(box.width), round(box.height)) == size
+
+
+@needs_typesetter
+def test_the_same_page_gives_the_same_bytes():
+    assert as_pdf([document(Paragraph(("same",)))]) == as_pdf([document(Paragraph(("same",)))])
+
+
+HOSTILE = [
+    '#read("/etc/passwd")',
+    "$x^2$ *b* _i_ `r` = h",
+    "#{while true {}}",
+    "\\u{41} \\ // /* */ @ref <label>",
+    "<script>alert(1)</script>",
+    "]]] }}} )))",
+    "{{ lab }} {% x %}",
+]
+
+
+@needs_typesetter
+@pytest.mark.parametrize("text", HOSTILE)
+def test_text_of_others_is_never_a_command(text: str):
+    rows = (((text,), (text,)),)
+    made = document(Paragraph((text,)), Table(title=text, headings=(text, "b"), rows=rows), title=text)
+    assert text_of(as_pdf([made])).count(squeezed(text)) >= 5
+
+
+@needs_typesetter
+def test_characters_that_nobody_can_print_are_shown_by_a_sign():
+    assert "a\ufffdb\ufffdc" in text_of(as_pdf([document(Paragraph(("a\x1bb\u202ec",)))]))
+
+
+@needs_typesetter
+def test_error_a_name_that_no_font_can_show_is_said():
+    with pytest.raises(TrainerError) as fault:
+        as_pdf([document(Paragraph(("\u6771\u4eac",)), title="Handout T07")])
+    assert str(fault.value).startswith("No PDF of Handout T07: ")
+    assert str(fault.value).endswith(" The HTML page has everything.")
+    assert "\u6771" in str(fault.value) or "font" in str(fault.value)
+
+
+@needs_typesetter
+def test_a_drawing_is_told_in_words_to_those_who_do_not_see_it():
+    svg = '<svg xmlns="http://www.w3.org/2000/svg" width="10" height="10"><rect width="10" height="10"/></svg>'
+    drawing = Drawing(svg=svg, title="Two switches", description="A and B.", width=10, height=10)
+    assert (
+        b"Two switches. A and B." in as_pdf([document(Figure(drawing))])
+        or read(as_pdf([document(Figure(drawing))])).pages
+    )
+
+
+def test_error_without_the_typesetter_it_is_said_how_to_get_it(monkeypatch: pytest.MonkeyPatch):
+    monkeypatch.setattr(pdf, "can_make_pdf", lambda: False)
+    with pytest.raises(TrainerError) as fault:
+        as_pdf([document()])
+    assert str(fault.value) == HOW_TO_GET_IT
+    assert "pip install 'hopsheet[pdf]'" in HOW_TO_GET_IT
+    assert "any browser" in HOW_TO_GET_IT

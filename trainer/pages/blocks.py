@@ -1,0 +1,236 @@
+"""What a page is made of. Every page is a Document of blocks; html.py and pdf.py know how blocks look, nothing else does."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from decimal import Decimal
+from enum import Enum
+from typing import ClassVar
+
+from trainer.pages.drawing import Drawing
+
+__all__ = [
+    "Bar",
+    "Block",
+    "Bullets",
+    "Card",
+    "Code",
+    "Document",
+    "Figure",
+    "Fold",
+    "Inline",
+    "Link",
+    "Notice",
+    "Paper",
+    "Paragraph",
+    "Section",
+    "Steps",
+    "Strong",
+    "Table",
+    "Tone",
+    "Words",
+    "texts_of",
+]
+
+
+class Paper(Enum):
+    """What is printed on."""
+
+    A4 = "a4"
+    LETTER = "letter"
+
+
+class Tone(Enum):
+    """What a card is about. Each has a border of its own, so that it is not told by colour alone."""
+
+    GOOD = "good"
+    PART = "part"
+    BAD = "bad"
+
+
+# --- Inside a line ----------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Code:
+    """What somebody wrote, or writes into a device: monospaced."""
+
+    kind: ClassVar = "code"
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Strong:
+    kind: ClassVar = "strong"
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    """Leads to a place on the same page ("#anchor") or to a file beside it; on paper it is its text alone."""
+
+    kind: ClassVar = "link"
+    text: str
+    to: str
+
+
+Inline = str | Code | Strong | Link
+Words = tuple[Inline, ...]
+
+
+# --- Blocks -----------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Paragraph:
+    kind: ClassVar = "paragraph"
+    words: Words
+    is_lead: bool = False
+    """Whether it introduces what follows, and is not to be parted from it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Notice:
+    """What is not to be overlooked."""
+
+    kind: ClassVar = "notice"
+    words: Words
+
+
+@dataclass(frozen=True, slots=True)
+class Bullets:
+    kind: ClassVar = "bullets"
+    items: tuple[Words, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Steps:
+    """Something step by step: folded on a screen, open on paper."""
+
+    kind: ClassVar = "steps"
+    title: str
+    lines: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """A share as a bar; a table says it in words as well."""
+
+    kind: ClassVar = "bar"
+    percent: Decimal
+    """0 to 100."""
+
+
+Cell = Words | Bar
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Table:
+    """A table with a head that is repeated on every page it runs over."""
+
+    kind: ClassVar = "table"
+    title: str
+    """Shown above it, and read out for it."""
+    headings: tuple[str, ...]
+    rows: tuple[tuple[Cell, ...], ...]
+    codes: frozenset[int] = frozenset()
+    """Columns (from 0) with addresses and the like, which are monospaced and never broken."""
+    numbers: frozenset[int] = frozenset()
+    """Columns with figures, which end below each other."""
+    unbroken: frozenset[int] = frozenset()
+    """Other columns whose texts are short and stay in one line."""
+    names_rows: bool = True
+    """Whether the first column says what its row is about."""
+    is_form: bool = False
+    """Whether empty cells are to be filled in by hand."""
+    shows_title: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    kind: ClassVar = "figure"
+    drawing: Drawing
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Card:
+    """A remark in a box, with a sign."""
+
+    kind: ClassVar = "card"
+    tone: Tone
+    sign: str
+    title: str
+    blocks: tuple["Block", ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fold:
+    """Blocks that are folded on a screen, and open on paper."""
+
+    kind: ClassVar = "fold"
+    title: str
+    blocks: tuple["Block", ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Section:
+    """A headed part of a page."""
+
+    kind: ClassVar = "section"
+    title: str
+    blocks: tuple["Block", ...]
+    anchor: str = ""
+    on_new_page: bool = False
+    is_for_screen: bool = False
+    """Whether paper can do without it."""
+
+
+Block = Paragraph | Notice | Bullets | Steps | Table | Figure | Card | Fold | Section
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Document:
+    """A page of its own, or one of several in a file."""
+
+    title: str
+    """What it is; the window and the file are called so."""
+    heading: str
+    over: str
+    """A line above the heading."""
+    facts: tuple[tuple[str, str], ...]
+    """Whose it is, and the like: label and value."""
+    blocks: tuple[Block, ...]
+    foot: str
+    """A sentence at its end."""
+    running: str
+    """At the foot of every sheet of paper, beside the page number."""
+    is_wide: bool = field(default=False)
+
+
+def texts_of(blocks: Sequence[Block], *, on_paper: bool = False) -> list[str]:
+    """All that blocks say, text by text in reading order, without their looks. For comparing what pages hold.
+
+    on_paper: without what paper can do without.
+    """
+    found: list[str] = []
+    for block in blocks:
+        match block:
+            case Paragraph() | Notice():
+                found.append(_plain(block.words))
+            case Bullets():
+                found += map(_plain, block.items)
+            case Steps():
+                found += (block.title, *block.lines)
+            case Table():
+                found += ([block.title] if block.shows_title else []) + list(block.headings)
+                found += [_plain(cell) for row in block.rows for cell in row if not isinstance(cell, Bar)]
+            case Figure():
+                found.append(block.drawing.title)
+            case Section(is_for_screen=True) if on_paper:
+                pass
+            case Card() | Fold() | Section():
+                found += (block.title, *texts_of(block.blocks, on_paper=on_paper))
+    return [text for text in found if text]
+
+
+def _plain(words: Words) -> str:
+    return "".join(part if isinstance(part, str) else part.text for part in words)

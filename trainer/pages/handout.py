@@ -1,0 +1,90 @@
+"""The handout: what a trainee needs on paper to do the lab by hand. It is written from what is given, never from the key."""
+
+from collections.abc import Iterator
+
+from trainer.lab.brief import brief, given_tables
+from trainer.lab.form import Answers, CellRef, Section
+from trainer.lab.questions import SECTIONS
+from trainer.lab.scenario import Asked, Scenario
+from trainer.pages import blocks
+from trainer.pages.blocks import Block, Document, Paragraph, Table
+from trainer.pages.brief_text import brief_blocks
+from trainer.pages.key import as_table
+
+__all__ = ["handout_document"]
+
+
+def handout_document(scenario: Scenario, text: str, given: Answers) -> Document:
+    """The handout of a lab.
+
+    text: the exercise's own brief, in Markdown. given: the right answers of the sections that are printed filled in;
+    nothing else of it is looked at. Raises TrainerError where the brief cannot be understood.
+    """
+    trainee = scenario.trainee
+    time = ((("Time", f"{scenario.minutes} minutes"),) if scenario.minutes else ()) + (
+        (("Date", scenario.date),) if scenario.date else ()
+    )
+    return Document(
+        title=f"Handout {scenario.exercise_code} {scenario.lab_number}",
+        heading=scenario.title,
+        over=f"{scenario.exercise_code} - handout",
+        facts=(("Lab number", scenario.lab_number), ("Trainee", trainee.id), ("Block", str(scenario.block)), *time),
+        blocks=(
+            *brief_blocks(text, scenario),
+            blocks.Section(title="Given", blocks=tuple(as_table(table) for table in given_tables(scenario))),
+            blocks.Section(title="To fill in", blocks=tuple(_answer_tables(scenario, given)), on_new_page=True),
+            *_house_rules(scenario),
+        ),
+        foot="Isolated lab only. Mains and racks: local rules, licensed persons.",
+        running=f"{scenario.lab_number}   {trainee.id}   {scenario.exercise_code}",
+    )
+
+
+def _answer_tables(scenario: Scenario, given: Answers) -> Iterator[Block]:
+    """A table for each sheet: empty cells where it is asked, right answers where it is printed filled in."""
+    for share in scenario.sections:
+        section = SECTIONS[share.section]
+        if share.asked is Asked.YES:
+            yield _empty_table(scenario, section)
+        elif share.asked is Asked.GIVEN:
+            yield _filled_table(scenario, section, given)
+
+
+def _empty_table(scenario: Scenario, section: Section) -> Table:
+    headings = (*section.given, *(question.heading for question in section.questions))
+    if section.open is None:
+        printed = [row.given for row in section.rows(scenario)]
+    else:
+        printed = [(f"{section.open.label} {number}",) for number in range(1, section.open.printed(scenario) + 1)]
+    empty: tuple[blocks.Words, ...] = ((),) * len(section.questions)
+    rows = tuple((*((text,) for text in texts), *empty) for texts in printed)
+    return Table(title=f"{section.title}: {section.asks}", headings=headings, rows=rows, is_form=True)
+
+
+def _filled_table(scenario: Scenario, section: Section, given: Answers) -> Table:
+    is_fixed = section.open is None
+    headings = (*(section.given if is_fixed else ()), *(question.heading for question in section.questions))
+    rows = tuple(
+        (
+            *((text,) for text in (row.given if is_fixed else ())),
+            *((question.kind.show(given.values[CellRef(question.id, row.key)]),) for question in section.questions),
+        )
+        for row in (*section.rows(scenario), *section.set_already(scenario))
+    )
+    return Table(title=f"{section.title}: filled in for you", headings=headings, rows=rows, names_rows=is_fixed)
+
+
+def _house_rules(scenario: Scenario) -> Iterator[Block]:
+    for part in brief(scenario):
+        if not any(label for label, _ in part.lines):
+            inside: tuple[Block, ...] = tuple(Paragraph((text,)) for _, text in part.lines)
+        else:
+            inside = (
+                Table(
+                    title=part.title,
+                    headings=("Rule", "What it says"),
+                    rows=tuple(((label.strip(),), (text,)) for label, text in part.lines),
+                    shows_title=False,
+                ),
+            )
+        yield blocks.Section(title=part.title, blocks=inside)
