@@ -11,14 +11,18 @@ for folder in ("lab", "network", "marking", "kernel"):
     sys.path.insert(0, str(Path(__file__).parent / folder))
 
 
+ON_REQUEST = ("kernel", "killed")
+"""Markers of tests that take minutes, and that run only where `-m` or a path asks for them."""
+
+
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """Real networks are built only where `-m` or a path asks for them: they need root and take minutes."""
-    if any("kernel" in asked for asked in (config.option.markexpr, *config.args)):
-        return
-    kernel = [item for item in items if item.get_closest_marker("kernel")]
-    if kernel:
-        config.hook.pytest_deselected(items=kernel)
-        items[:] = [item for item in items if item not in set(kernel)]
+    for marker in ON_REQUEST:
+        if any(marker in asked for asked in (config.option.markexpr, *config.args)):
+            continue
+        left_out = [item for item in items if item.get_closest_marker(marker)]
+        if left_out:
+            config.hook.pytest_deselected(items=left_out)
+            items[:] = [item for item in items if item not in set(left_out)]
 
 
 @pytest.hookimpl(wrapper=True)

@@ -610,13 +610,17 @@ def test_error_a_marked_workbook_that_cannot_be_written_is_told_and_the_rest_goe
     hand_in(sitting, untouched=[0, 1])
     name = min(sitting.hand_out.iterdir()).name
     (sitting.marked / name).mkdir()
-    first, second = graded(sitting, capsys)["graded"]
-    assert first["notices"] == [
-        f"{sitting.marked / name} cannot be written (Is a directory). Is it open in another program, or the disk full or "
-        "write-protected?"
-    ]
-    assert second["notices"] == []
-    assert (sitting.marked / name.replace(".xlsx", ".html")).is_file()
+    capsys.readouterr()
+    assert run("grade", sitting.folder, "--json") == 1
+    out, err = capsys.readouterr()
+    assert err == (
+        f"{sitting.marked / name} cannot be written (Is a directory). Close it if another program has it open, make room if "
+        "the disk is full, or take its write protection away; then run the command again.\n"
+    )
+    assert [each["notices"] for each in json.loads(out)["graded"]] == [[], []]
+    assert len(list(sitting.marked.glob("*.html"))) == 2
+    assert sum(file.is_file() for file in sitting.marked.glob("*.xlsx")) == 1
+    assert sitting.results_book.is_file()
 
 
 def test_error_results_that_cannot_be_written_are_told_and_the_rest_goes_on(

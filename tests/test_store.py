@@ -74,7 +74,8 @@ def test_error_a_write_that_fails_leaves_the_old_file(tmp_path: Path, monkeypatc
     with pytest.raises(TrainerError) as refused:
         write_file(file, b"new")
     assert str(refused.value) == (
-        f"{file} cannot be written (Permission denied). Is it open in another program, or the disk full or write-protected?"
+        f"{file} cannot be written (Permission denied). Close it if another program has it open, make room if the disk is "
+        "full, or take its write protection away; then run the command again."
     )
     assert file.read_bytes() == b"old"
     assert [path.name for path in tmp_path.iterdir()] == ["a"], "nothing half-written is left behind"

@@ -7,12 +7,14 @@ marked/      a marked workbook and a feedback page per trainee
 results.xlsx, results.csv
 """
 
+import errno
 import json
 import os
 import re
 import secrets
 import tempfile
 from collections.abc import Iterator, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
@@ -25,6 +27,7 @@ from trainer.lab.exercise import Exercise
 from trainer.lab.form import Answers, CellRef
 from trainer.lab.questions import QUESTIONS
 from trainer.lab.scenario import Scenario
+from trainer.lock import is_running
 from trainer.marking.marks import Marked
 from trainer.marking.practice import FORMAT as PROGRESS_FORMAT
 from trainer.marking.practice import Progress
@@ -44,6 +47,8 @@ __all__ = [
 
 FORMAT = 1
 """Version of the scenario file and of the register."""
+_NEW = ".new-"
+"""What a file that is being written is called, before the number of the process that writes it."""
 LARGEST_RETURNED = 20 * 2**20
 """Bytes of a returned file; a filled workbook has some 25,000."""
 
@@ -108,6 +113,7 @@ class Sitting:
         self.results_text = folder / "results.csv"
         self.overrides_book = self.instructor / "overrides.xlsx"
         self.keys = self.instructor / "keys"
+        self.lock_file = self.instructor / "lock"
 
     @classmethod
     def open(cls, folder: Path) -> "Sitting":
@@ -124,11 +130,42 @@ class Sitting:
         return self._register_file.is_file()
 
     def create(self) -> None:
-        """Makes the folders; those for the instructor are closed to others."""
-        for folder in (self.hand_out, self.returned, self.marked):
-            folder.mkdir(parents=True, exist_ok=True)
-        for folder in (self.instructor, self.labs, self.grades, self.keys):
-            folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+        """Makes the folders; those for the instructor are closed to others, also where a copy of them has lost that.
+
+        Raises TrainerError where they cannot be made.
+        """
+        try:
+            for folder in (self.hand_out, self.returned, self.marked):
+                folder.mkdir(parents=True, exist_ok=True)
+            for folder in (self.instructor, self.labs, self.grades):
+                folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+                if folder.stat().st_mode & 0o077:
+                    folder.chmod(0o700)
+        except OSError as fault:
+            raise TrainerError(
+                f"{fault.filename or self.folder} cannot be made a folder of the sitting ({fault.strerror}). Make room, "
+                "see that you may write there, or choose another place with --out, and run the command again."
+            ) from fault
+
+    def create_keys(self) -> None:
+        """Makes the folder for keys, closed to others. Raises TrainerError where it cannot be made."""
+        try:
+            self.keys.mkdir(parents=True, exist_ok=True, mode=0o700)
+        except OSError as fault:
+            raise TrainerError(
+                f"{self.keys} cannot be made a folder for keys ({fault.strerror}). Choose another one with --keys, and run "
+                "the command again."
+            ) from fault
+
+    def sweep(self) -> None:
+        """Takes away what runs that were killed have left half-written. Other runs' files are left to them."""
+        for folder in (self.folder, self.hand_out, self.instructor, self.labs, self.grades, self.keys, self.marked):
+            for file in folder.glob(f"{_NEW}*"):
+                process = file.name.removeprefix(_NEW).partition("-")[0]
+                is_at_work = process.isdecimal() and int(process) != os.getpid() and is_running(int(process))
+                if not is_at_work:
+                    with suppress(OSError):
+                        file.unlink()
 
     def secret(self) -> bytes:
         """The sitting's secret, made on first use; it is written nowhere else."""
@@ -237,11 +274,20 @@ class Sitting:
         """Files that the last `grade` could not grade, with the reasons; none where nothing was graded yet."""
         if not self._not_graded_file.exists():
             return ()
-        files: tuple[tuple[str, str], ...] = self._read(tuple[tuple[str, str], ...], self._not_graded_file)
+        try:
+            files: tuple[tuple[str, str], ...] = self._read(tuple[tuple[str, str], ...], self._not_graded_file)
+        except TrainerError as fault:
+            raise TrainerError(
+                f"{self._not_graded_file} cannot be read, so the results would lack the files that could not be graded. Run "
+                f"'trainer grade {self.folder}', which writes it anew."
+            ) from fault
         return files
 
     def write_progress(self, progress: Progress) -> None:
         self._write(self._progress_file(progress.lab), to_record(progress))
+
+    def has_progress(self, lab: str) -> bool:
+        return self._progress_file(lab).exists()
 
     def progress(self, lab: str) -> Progress:
         """What is remembered of a practice lab. What cannot be read is begun anew: it holds no marks."""
@@ -305,13 +351,16 @@ def write_file(file: Path, data: bytes, *, private: bool = False) -> None:
 
     private: nobody but its owner may read it.
 
-    Raises TrainerError, and leaves the old file, where it cannot be written.
+    Raises TrainerError, and leaves the old file, where it cannot be written or nobody may write into it.
     """
     try:
-        handle, name = tempfile.mkstemp(dir=file.parent, prefix=".new-")
+        _refuse_protected(file)
+        handle, name = tempfile.mkstemp(dir=file.parent, prefix=f"{_NEW}{os.getpid()}-")
         try:
             with os.fdopen(handle, "wb") as out:
                 out.write(data)
+                out.flush()
+                os.fsync(handle)
             if not private:
                 Path(name).chmod(0o666 & ~_umask())
             Path(name).replace(file)
@@ -320,8 +369,15 @@ def write_file(file: Path, data: bytes, *, private: bool = False) -> None:
             raise
     except OSError as fault:
         raise TrainerError(
-            f"{file} cannot be written ({fault.strerror}). Is it open in another program, or the disk full or write-protected?"
+            f"{file} cannot be written ({fault.strerror}). Close it if another program has it open, make room if the disk is "
+            "full, or take its write protection away; then run the command again."
         ) from fault
+
+
+def _refuse_protected(file: Path) -> None:
+    """Renaming asks for no right to the file itself, so a write protection would go unnoticed on some systems."""
+    if file.is_file() and not file.stat().st_mode & 0o222:
+        raise PermissionError(errno.EACCES, "it is write-protected")
 
 
 def _umask() -> int:

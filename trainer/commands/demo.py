@@ -1,5 +1,6 @@
 """`trainer demo`: the whole job on real files, to look at: set, fill in, grade."""
 
+from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
 
@@ -8,6 +9,7 @@ from faker import Faker
 from trainer.commands.demo_class import WAYS, key_texts
 from trainer.commands.exercises import EXERCISES
 from trainer.commands.grade import grade_sitting, print_grades
+from trainer.commands.one_run import one_run
 from trainer.commands.reading import read_exercise_file
 from trainer.commands.set_labs import set_sitting
 from trainer.errors import TrainerError
@@ -27,7 +29,9 @@ def run(out: Path) -> int:
         raise TrainerError(f"The demo needs {file}, which stands in the project's folder: run it from a clone.")
     exercise = replace(read_exercise_file(file), trainees=_class())
     sitting = Sitting(out / CODE)
-    labs = set_sitting(exercise, sitting)
+    with one_run(sitting):
+        labs = set_sitting(exercise, sitting)
+    _refuse_troubles(lab.trouble for lab in labs)
     print(
         f"Set {len(labs)} labs of {exercise.code} ({exercise.title}), each key proved by {labs[0].trials} trials or so."
     )
@@ -39,7 +43,9 @@ def run(out: Path) -> int:
     for lab, way in zip(labs, WAYS, strict=True):
         print(f"  {lab.scenario.trainee.id}  {way.shows}")
     print()
-    graded = grade_sitting(sitting)
+    with one_run(sitting):
+        graded = grade_sitting(sitting)
+    _refuse_troubles([graded.trouble])
     print_grades(graded.labs, {lab.scenario.lab_number: lab.scenario.trainee.name for lab in labs})
     fifth = labs[4].scenario
     print()
@@ -54,6 +60,13 @@ def run(out: Path) -> int:
     ):
         print(f"  {what + ':':<32} {path}")
     return 0
+
+
+def _refuse_troubles(troubles: Iterable[str]) -> None:
+    """Raises TrainerError where a file could not be written: the demo shows all of them."""
+    found = list(filter(None, troubles))
+    if found:
+        raise TrainerError("\n".join(found))
 
 
 def _class() -> tuple[Trainee, ...]:

@@ -9,6 +9,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+from trainer.commands.one_run import one_run
 from trainer.commands.progress import counted
 from trainer.commands.reading import labs_of_group
 from trainer.commands.results import ClassResults, read_results, write_results
@@ -64,13 +65,14 @@ class Graded:
     idle: tuple[Override, ...] = ()
     """Decisions about one of the trainees that found no such cell, or another value in it."""
     trouble: str = ""
-    """Why the results could not be written, or whose marks they lack; "" where all is well."""
+    """Which files could not be written and why, and whose marks the results lack; "" where all is well."""
 
 
 def run(folder: Path, files: Sequence[Path], *, as_json: bool, group: str | None = None) -> int:
-    """Exit status 1 where a file could not be graded; all others are graded all the same."""
+    """Exit status 1 where a file could not be graded or written; all others are graded and written all the same."""
     sitting = Sitting.open(folder)
-    graded = grade_sitting(sitting, files, group=group)
+    with one_run(sitting):
+        graded = grade_sitting(sitting, files, group=group)
     if as_json:
         print(json.dumps(_as_json(sitting, graded), ensure_ascii=False, indent=1))
     else:
@@ -85,6 +87,7 @@ def grade_sitting(sitting: Sitting, files: Sequence[Path] = (), *, group: str | 
 
     group: only the files of its trainees; those of others are left as they are.
     """
+    troubles = list(_make_overrides_book(sitting))
     overrides = read_overrides(sitting)
     before = sitting.last_grades().by_lab
     register = sitting.register()
@@ -103,22 +106,27 @@ def grade_sitting(sitting: Sitting, files: Sequence[Path] = (), *, group: str | 
     labs = []
     for lab, copies in counted(found.items(), "marking"):
         try:
-            labs.append(_grade(sitting, lab, copies, overrides))
+            graded, unwritten = _grade(sitting, lab, copies, overrides)
         except TrainerError as fault:
             not_graded.append(NotGraded(copies[-1][0], str(fault)))
+        else:
+            labs.append(graded)
+            troubles += unwritten
     changed = tuple(
         ChangedMarks(lab=each.lab, trainee=each.trainee, old=before[each.lab].marks.marks, new=each.marks.marks)
         for each in labs
         if each.lab in before and before[each.lab].marks.marks != each.marks.marks
     )
     listed = tuple((sitting.relative(each.file), each.reason) for each in not_graded)
+    if named:
+        listed = (*_still_not_graded(sitting, named), *listed)
     results = read_results(sitting)
-    troubles = [results.trouble] if results.trouble else []
+    troubles += [results.trouble] if results.trouble else []
     try:
         sitting.write_not_graded(listed)
-        write_results(sitting, results, listed)
     except TrainerError as fault:
         troubles.append(str(fault))
+    troubles += write_results(sitting, results, listed)
     return Graded(
         labs=tuple(labs),
         not_graded=tuple(not_graded),
@@ -130,11 +138,22 @@ def grade_sitting(sitting: Sitting, files: Sequence[Path] = (), *, group: str | 
     )
 
 
+def _still_not_graded(sitting: Sitting, named: Sequence[Path]) -> Iterator[tuple[str, str]]:
+    """What earlier runs could not grade, of files that are still there and were not looked at now."""
+    looked_at = {sitting.relative(file) for file in named}
+    try:
+        earlier = sitting.not_graded()
+    except TrainerError:
+        return  # it is written anew in a moment
+    for file, reason in earlier:
+        if file not in looked_at and (sitting.folder / file).exists():
+            yield file, reason
+
+
 def read_overrides(sitting: Sitting) -> tuple[Override, ...]:
-    """The instructor's decisions; an empty workbook for them is made where there is none yet."""
+    """The instructor's decisions; none where there is no workbook for them."""
     file = sitting.overrides_book
     if not file.exists():
-        write_file(file, write_overrides_book(), private=True)
         return ()
     labs = sitting.register().labs
 
@@ -148,6 +167,15 @@ def read_overrides(sitting: Sitting) -> tuple[Override, ...]:
         raise TrainerError(f"{file} has {len(found.problems)} to mend, so nothing was graded.\n{found}") from found
     except TrainerError as fault:
         raise TrainerError(f"{file}: {fault} Nothing was graded.") from fault
+
+
+def _make_overrides_book(sitting: Sitting) -> Iterator[str]:
+    """Makes an empty workbook for decisions where there is none; what to say where that failed."""
+    if not sitting.overrides_book.exists():
+        try:
+            write_file(sitting.overrides_book, write_overrides_book(), private=True)
+        except TrainerError as fault:
+            yield str(fault)
 
 
 def _readable(sitting: Sitting, labs: Collection[str]) -> Iterator[Scenario]:
@@ -196,8 +224,8 @@ def _whose(register: Register, file: Path) -> tuple[str, ReturnedBook]:
 
 def _grade(
     sitting: Sitting, lab: str, copies: Sequence[tuple[Path, ReturnedBook]], overrides: Sequence[Override]
-) -> GradedLab:
-    """Marks a lab's file and writes what belongs to it.
+) -> tuple[GradedLab, list[str]]:
+    """Marks a lab's file and writes what belongs to it; gives also what could not be written, and why.
 
     Of several files the last saved one counts; an answer key only where there is nothing else.
     """
@@ -208,6 +236,7 @@ def _grade(
     notices += _about_copies(sitting, copies, file)
     marked = apply(mark(scenario, form.filled), scenario.trainee.id, overrides)
     book_file = sitting.marked_file(scenario, ".xlsx")
+    unwritten = []
     for target, data in (
         (book_file, write_marked_book(scenario, marked, notices)),
         (sitting.marked_file(scenario, ".html"), as_html([feedback_document(scenario, marked, notices)])),
@@ -215,7 +244,7 @@ def _grade(
         try:
             write_file(target, data)
         except TrainerError as fault:
-            notices.append(str(fault))
+            unwritten.append(str(fault))
     graded = GradedLab(
         lab=lab,
         trainee=scenario.trainee.id,
@@ -226,7 +255,7 @@ def _grade(
         marks=marked,
     )
     sitting.write_grade(graded)
-    return graded
+    return graded, unwritten
 
 
 def _about_copies(sitting: Sitting, copies: Sequence[tuple[Path, ReturnedBook]], file: Path) -> Iterator[str]:

@@ -1,9 +1,11 @@
 """`trainer key SITTING [LAB]`: a page to print for each key, beside the key workbook."""
 
 import json
+import sys
 from collections.abc import Sequence
 from pathlib import Path
 
+from trainer.commands.one_run import one_run
 from trainer.commands.progress import counted
 from trainer.commands.reading import labs_of_group, near_match, refuse_outsiders, trainee_of
 from trainer.errors import TrainerError
@@ -21,7 +23,8 @@ def run(
 ) -> int:
     """Writes the pages of one lab, of one trainee, of a group, or of all, and says where they and the workbooks are.
 
-    keys: where the key workbooks are, if `set` put them elsewhere.
+    keys: where the key workbooks are, if `set` put them elsewhere. Exit status 1 where a page could not be written; the
+    others are.
     """
     sitting = Sitting.open(folder)
     if keys is not None:
@@ -31,14 +34,14 @@ def run(
         labs = _labs(sitting, wanted)
         if group is not None:
             refuse_outsiders([trainee_of(sitting, lab) for lab in labs], group)
-    sitting.keys.mkdir(parents=True, exist_ok=True, mode=0o700)
-    pages = []
-    for lab in counted(labs, "writing"):
-        scenario = sitting.scenario(lab.lab)
-        key = derive_key(scenario)
-        printed = as_html([key_document(scenario, key, prove(scenario, key))])
-        write_file(sitting.key_page(scenario), printed, private=True)
-        pages.append((lab, sitting.key_page(scenario), sitting.key_file(scenario)))
+    pages, troubles = [], []
+    with one_run(sitting):
+        sitting.create_keys()
+        for lab in counted(labs, "writing"):
+            try:
+                pages.append((lab, _write_page(sitting, lab), sitting.key_file(sitting.scenario(lab.lab))))
+            except TrainerError as fault:
+                troubles.append(str(fault))
     if as_json:
         print(json.dumps(_as_json(sitting, pages), ensure_ascii=False, indent=1))
     elif len(pages) > 3:
@@ -48,7 +51,17 @@ def run(
             print(f"{lab.lab} ({lab.trainee})")
             print(f"  to print:  {page}")
             print(f"  workbook:  {book if book.exists() else 'not here; say where with --keys DIR'}")
-    return 0
+    for trouble in troubles:
+        print(trouble, file=sys.stderr)
+    return 1 if troubles else 0
+
+
+def _write_page(sitting: Sitting, lab: RegisteredLab) -> Path:
+    scenario = sitting.scenario(lab.lab)
+    key = derive_key(scenario)
+    page = sitting.key_page(scenario)
+    write_file(page, as_html([key_document(scenario, key, prove(scenario, key))]), private=True)
+    return page
 
 
 def _as_json(sitting: Sitting, pages: Sequence[tuple[RegisteredLab, Path, Path]]) -> dict[str, object]:

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from trainer.commands.exercises import EXERCISES, ready_made
+from trainer.commands.one_run import one_run
 from trainer.commands.reading import read_exercise_file
 from trainer.commands.set_labs import SetLab, set_sitting
 from trainer.errors import TrainerError, did_you_mean
@@ -324,19 +325,21 @@ def _look_once(file: Path, sittings: Sequence[Sitting]) -> int:
 
 def _take_up(exercise: Exercise, sitting: Sitting, *, new: bool) -> _Practice:
     """The lab that was begun, or another one; says which, and where its workbook is."""
-    sitting.create()
-    register = sitting.register() if sitting.has_register else None
-    is_begun = register is not None and bool(register.labs)
-    if register is None or new:
-        register = _redrawn(exercise, sitting, register)
-        attempt = len(register.labs) + 1
-    else:
-        attempt = max((each.attempt for each in register.labs), default=1)
-    trainee = Trainee(id=WHO, attempt=attempt)
-    (lab,) = set_sitting(replace(register.exercise, trainees=(trainee,)), sitting)
-    practice = _practice(sitting, lab.scenario)
-    if lab.is_new:
-        practice.hand_over(_stamp(lab.workbook))
+    with one_run(sitting):
+        register = sitting.register() if sitting.has_register else None
+        is_begun = register is not None and bool(register.labs)
+        if register is None or new:
+            register = _redrawn(exercise, sitting, register)
+            attempt = len(register.labs) + 1
+        else:
+            attempt = max((each.attempt for each in register.labs), default=1)
+        trainee = Trainee(id=WHO, attempt=attempt)
+        (lab,) = set_sitting(replace(register.exercise, trainees=(trainee,)), sitting)
+        if lab.trouble:
+            raise TrainerError(lab.trouble)
+        practice = _practice(sitting, lab.scenario)
+        if not sitting.has_progress(lab.scenario.lab_number):
+            practice.hand_over(_stamp(lab.workbook))
     _say(_introduction(lab, register, exercise, is_taken_up=is_begun and not lab.is_new))
     return practice
 

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from trainer.commands.one_run import one_run
 from trainer.commands.reading import trainee_of
 from trainer.errors import TrainerError
 from trainer.lab.exercise import Exercise
@@ -41,10 +42,11 @@ class ClassResults:
 
 
 def run(folder: Path, *, decimal_comma: bool, as_json: bool) -> int:
-    """Exit status 1 where marks could not be read; the results are written all the same."""
+    """Exit status 1 where marks could not be read or a file not written; the rest is written all the same."""
     sitting = Sitting.open(folder)
-    results = read_results(sitting)
-    write_results(sitting, results, sitting.not_graded(), decimal_comma=decimal_comma)
+    with one_run(sitting):
+        results = read_results(sitting)
+        unwritten = write_results(sitting, results, sitting.not_graded(), decimal_comma=decimal_comma)
     grades = results.lines
     handed_in = sum(grade.marked is not None for grade in grades)
     if as_json:
@@ -57,9 +59,10 @@ def run(folder: Path, *, decimal_comma: bool, as_json: bool) -> int:
         print(f"Results: {handed_in} handed in, {standing(grades)}.")
         print(f"  {sitting.results_book}")
         print(f"  {sitting.results_text}")
-    if results.damaged:
-        print(results.trouble, file=sys.stderr)
-    return 1 if results.damaged else 0
+    troubles = [*unwritten, *filter(None, [results.trouble])]
+    for trouble in troubles:
+        print(trouble, file=sys.stderr)
+    return 1 if troubles else 0
 
 
 def read_results(sitting: Sitting) -> ClassResults:
@@ -87,12 +90,10 @@ def read_results(sitting: Sitting) -> ClassResults:
 
 def write_results(
     sitting: Sitting, results: ClassResults, not_graded: Sequence[tuple[str, str]], *, decimal_comma: bool = False
-) -> None:
-    """Writes results.xlsx and results.csv, by group and in the order of the register.
+) -> list[str]:
+    """Writes results.xlsx and results.csv, by group and in the order of the register; gives what could not be written.
 
     not_graded: files that could not be graded, as the sitting calls them, with the reasons.
-
-    Raises TrainerError for the files that could not be written; the other one is.
     """
     exercise, grades = results.exercise, results.lines
     sections = [share.section for share in exercise.sections if share.asked is Asked.YES]
@@ -112,5 +113,4 @@ def write_results(
             write_file(file, content)
         except TrainerError as fault:
             troubles.append(str(fault))
-    if troubles:
-        raise TrainerError("\n".join(troubles))
+    return troubles

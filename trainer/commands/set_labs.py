@@ -3,12 +3,14 @@
 import json
 import random
 import re
+import sys
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, fields, replace
 from datetime import datetime
 from pathlib import Path
 
+from trainer.commands.one_run import one_run
 from trainer.commands.progress import counted
 from trainer.commands.reading import near_match, of_group, read_exercise_file, refuse_outsiders
 from trainer.errors import TrainerError
@@ -40,6 +42,8 @@ class SetLab:
     key: Path
     trials: int
     is_new: bool
+    trouble: str = ""
+    """Which of its files could not be written, and why; "" where all is well."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,10 +70,20 @@ def run(
     sitting = Sitting(out / code)
     if keys is not None:
         sitting.keys = keys
-    labs = set_sitting(exercise, sitting)
+    with one_run(sitting):
+        every = set_sitting(exercise, sitting)
+    labs = tuple(lab for lab in every if not lab.trouble)
     if as_json:
         print(json.dumps(_as_json(sitting, code, labs), ensure_ascii=False, indent=1))
-        return 0
+    else:
+        _print(sitting, code, labs, exercise)
+    for lab in every:
+        if lab.trouble:
+            print(f"{lab.scenario.trainee.id} has no complete lab yet: {lab.trouble}", file=sys.stderr)
+    return 0 if labs == every else 1
+
+
+def _print(sitting: Sitting, code: str, labs: Sequence[SetLab], exercise: Exercise) -> None:
     new = [lab for lab in labs if lab.is_new]
     print(f"Sitting {code}: {len(labs)} labs, {len(new)} of them new, every key proved ({_trials(labs)} trials each).")
     shares = [each for each in equal_cells([lab.scenario for lab in labs]) if each.share < 1]
@@ -80,7 +94,6 @@ def run(
     print(f"  For the trainees:   {sitting.hand_out}")
     print(f"  For you, the keys:  {sitting.keys}")
     print(f"  Put what comes back into {sitting.returned}, then: trainer grade {sitting.folder}")
-    return 0
 
 
 def selected(exercise: Exercise, selection: Selection) -> Exercise:
@@ -114,10 +127,13 @@ def sitting_code(exercise: Exercise) -> str:
 def set_sitting(exercise: Exercise, sitting: Sitting) -> tuple[SetLab, ...]:
     """Draws and proves what is not there yet, then writes it. Labs that were handed out are left as they are.
 
+    A file that cannot be written is told with its lab (SetLab.trouble), and the other labs go on.
+
     Raises TrainerError where the exercise is not the one the sitting was set with; ProofFailed before a lab whose key
     does not work is written.
     """
     sitting.create()
+    sitting.create_keys()
     register = _register(exercise, sitting)
     wanted = {(trainee.id, trainee.attempt): trainee for trainee in exercise.trainees}
     labs = [each for each in register.labs if (each.trainee, each.attempt) in wanted]
@@ -189,24 +205,39 @@ def _scenario(
 
 def _written(sitting: Sitting, proved: Iterable[tuple[Scenario, Answers, int]]) -> Iterator[SetLab]:
     for scenario, key, trials in proved:
-        workbook, key_file = sitting.handout_file(scenario), sitting.key_file(scenario)
         is_new = not sitting.has_lab(scenario.lab_number)
-        if is_new:
-            sitting.write_lab(scenario, key)
-        if not key_file.exists():
-            key_file.parent.mkdir(parents=True, exist_ok=True)
-            write_file(key_file, write_key_book(scenario, key), private=True)
-        if not workbook.exists():
-            write_file(workbook, write_answer_book(scenario, key))
-        yield SetLab(scenario=scenario, workbook=workbook, key=key_file, trials=trials, is_new=is_new)
+        trouble = ""
+        try:
+            _write(sitting, scenario, key)
+        except TrainerError as fault:
+            trouble = str(fault)
+        yield SetLab(
+            scenario=scenario,
+            workbook=sitting.handout_file(scenario),
+            key=sitting.key_file(scenario),
+            trials=trials,
+            is_new=is_new,
+            trouble=trouble,
+        )
 
 
-def _trials(labs: tuple[SetLab, ...]) -> str:
-    counts = sorted({lab.trials for lab in labs})
+def _write(sitting: Sitting, scenario: Scenario, key: Answers) -> None:
+    """What is not there yet of a lab's files. The workbook comes last: nobody gets one of a lab that is not kept."""
+    if not sitting.has_lab(scenario.lab_number):
+        sitting.write_lab(scenario, key)
+    key_file, workbook = sitting.key_file(scenario), sitting.handout_file(scenario)
+    if not key_file.exists():
+        write_file(key_file, write_key_book(scenario, key), private=True)
+    if not workbook.exists():
+        write_file(workbook, write_answer_book(scenario, key))
+
+
+def _trials(labs: Sequence[SetLab]) -> str:
+    counts = sorted({lab.trials for lab in labs}) or [0]
     return str(counts[0]) if len(counts) == 1 else f"{counts[0]} to {counts[-1]}"
 
 
-def _as_json(sitting: Sitting, code: str, labs: tuple[SetLab, ...]) -> dict[str, object]:
+def _as_json(sitting: Sitting, code: str, labs: Sequence[SetLab]) -> dict[str, object]:
     return {
         "sitting": code,
         "folder": str(sitting.folder.resolve()),

@@ -1,0 +1,104 @@
+"""`set` and `grade` as processes of their own, killed at random moments and run again: the sitting ends up the same.
+
+Two hundred kills take a minute or two: `python -m pytest -m killed -n 2 tests/test_killed.py`. KILLED_SEED in the
+environment draws other moments.
+"""
+
+import os
+import random
+import shutil
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from drawn_labs import changed
+from sittings_compared import differences, grade_words, set_and_handed_in, set_words, tree, with_secret
+
+from trainer.lab.sample import HARBOUR
+from trainer.sheets.exercise_book import write_exercise_book
+from trainer.store import Sitting
+
+pytestmark = [
+    pytest.mark.killed,
+    pytest.mark.skipif(sys.platform == "win32", reason="there is no SIGKILL; a process is ended otherwise there"),
+]
+
+KILLS = 25
+"""In each of the four parts of a command's kills, which may run side by side."""
+SEED = os.environ.get("KILLED_SEED", "6")
+
+
+def trainer(words: list[str]) -> subprocess.Popen[bytes]:
+    return subprocess.Popen(
+        [sys.executable, "-m", "trainer", *words],
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.PIPE,
+        cwd=Path(__file__).parents[1],
+    )
+
+
+def seconds_of(words: list[str], status: int) -> float:
+    start = time.monotonic()
+    with trainer(words) as process:
+        process.communicate()
+    assert process.returncode == status
+    return time.monotonic() - start
+
+
+@pytest.fixture(scope="module")
+def book(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Three trainees with the whole form."""
+    people = tuple({**each, "id": f"o{place:02}"} for place, each in enumerate(HARBOUR.tables["trainees"][:3], 1))
+    file = tmp_path_factory.mktemp("book") / "harbour.xlsx"
+    file.write_bytes(write_exercise_book(changed(tables={"trainees": people})))
+    return file
+
+
+def kill_and_run_again(
+    make: Callable[[], Sitting], words: Callable[[Sitting], list[str]], status: int, rng: random.Random
+) -> None:
+    """Kills the command KILLS times, each time in a fresh sitting, and compares how it ends with an undisturbed run."""
+    undisturbed = make()
+    lasts = seconds_of(words(undisturbed), status)
+    wanted = tree(undisturbed.folder)
+    in_the_middle = half_done = 0
+    for kill in range(KILLS):
+        shutil.rmtree(undisturbed.folder)
+        sitting = make()
+        moment = rng.uniform(0, lasts)
+        with trainer(words(sitting)) as process:
+            time.sleep(moment)
+            process.kill()
+            process.communicate()
+        in_the_middle += process.returncode == -9
+        half_done += differences(tree(sitting.folder), wanted) != []
+        with trainer(words(sitting)) as process:
+            told = process.communicate()[1]
+        assert process.returncode == status, f"kill {kill} after {moment:.3f} s: {told.decode()}"
+        assert differences(tree(sitting.folder), wanted) == [], f"kill {kill} after {moment:.3f} s"
+    assert in_the_middle >= KILLS * 2 // 3, "most runs are killed before they end"
+    assert half_done >= KILLS // 2
+
+
+@pytest.mark.parametrize("part", range(4))
+def test_set_killed_at_random_moments_and_run_again(tmp_path: Path, book: Path, part: int):
+    kill_and_run_again(
+        lambda: with_secret(tmp_path / "s"),
+        lambda sitting: set_words(sitting, 3, book),
+        0,
+        random.Random(f"{SEED} set {part}"),
+    )
+
+
+@pytest.mark.parametrize("part", range(4))
+def test_grade_killed_at_random_moments_and_run_again(tmp_path: Path, book: Path, part: int):
+    is_set = set_and_handed_in(tmp_path / "set" / "s", 3, book)
+
+    def make() -> Sitting:
+        shutil.copytree(is_set.folder, tmp_path / "s")
+        return Sitting(tmp_path / "s")
+
+    kill_and_run_again(make, grade_words, 1, random.Random(f"{SEED} grade {part}"))
