@@ -171,6 +171,14 @@ def test_error_results_that_are_open_in_another_program(
     assert not [*sitting.folder.rglob(".new-*"), *sitting.folder.rglob("lock")]
 
 
+def test_error_results_that_could_not_be_written_are_not_among_the_files_that_other_programs_are_told(
+    sitting: Sitting, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+):
+    refuse(monkeypatch, OPEN_ELSEWHERE, lambda target: target == sitting.results_book)
+    assert cli.main(["results", str(sitting.folder), "--json"]) == 1
+    assert json.loads(capsys.readouterr().out)["files"] == ["results.csv"]
+
+
 def test_error_a_marked_workbook_that_is_open_in_another_program_is_not_in_the_results(
     sitting: Sitting, capsys: pytest.CaptureFixture[str]
 ):

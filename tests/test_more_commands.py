@@ -212,10 +212,36 @@ def test_the_results_name_the_attempt_that_counts_and_all_marked_files_stay(sitt
     lines = list(openpyxl.load_workbook(sitting.results_book)["Results"].iter_rows(min_row=5, values_only=True))
     assert [(line[0], line[3], line[5]) for line in lines] == [
         ("h01", "1", 100),
-        ("h02", "2", "excused"),
+        ("h02", "2", "not handed in"),
         ("h03", "2", "not handed in"),
     ]
     assert len(list(sitting.marked.glob("h01*.xlsx"))) == 2
+
+
+def absences(sitting: Sitting) -> list[tuple[object, object, object]]:
+    assert run("results", sitting.folder) == 0
+    lines = openpyxl.load_workbook(sitting.results_book)["Results"].iter_rows(min_row=5, values_only=True)
+    return [(line[0], line[3], line[5]) for line in lines]
+
+
+def test_an_excuse_is_for_the_attempt_that_its_row_names(sitting: Sitting, tmp_path: Path) -> None:
+    file = tmp_path / "harbour.xlsx"
+
+    def again(attempt: str, excused: str, *words: str) -> None:
+        people = (PEOPLE[0], {**PEOPLE[1], "attempt": attempt, "is_excused": excused}, PEOPLE[2])
+        file.write_bytes(write_exercise_book(changed(tables={"trainees": people}, resits="capped")))
+        assert run("set", file, "--out", tmp_path, "--sitting", "s", *words) == 0
+
+    assert absences(sitting)[1] == ("h02", "1", "excused")
+    again("", "yes", "--attempt", "2", "--trainee", "h02")
+    assert absences(sitting)[1] == ("h02", "2", "not handed in")
+    again("", "yes")
+    assert absences(sitting)[1] == ("h02", "2", "not handed in")
+    again("2", "yes", "--attempt", "2", "--trainee", "h02")
+    assert absences(sitting)[1] == ("h02", "2", "excused")
+    again("2", "")
+    assert absences(sitting)[1] == ("h02", "2", "not handed in")
+    assert [lab.is_excused for lab in sitting.register().labs if lab.trainee == "h02"] == [True, False]
 
 
 def test_error_a_trainee_or_an_attempt_that_is_none_is_refused(

@@ -195,6 +195,15 @@ FAULTS = [
         id="a network with the name of another's station",
     ),
     pytest.param(
+        changed(cells={("networks", 4, "names"): "Tills, b"}),
+        [
+            "networks 4 names: found 'b'; "
+            "a switch is called so, capital or small letters alike, and reports call both by their names alone. "
+            "Write another name.",
+        ],
+        id="a network with the name of a switch",
+    ),
+    pytest.param(
         changed(cells={("networks", 4, "names"): "DHCP server"}),
         [
             "networks 4 names: found 'DHCP server'; "

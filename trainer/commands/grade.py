@@ -126,7 +126,7 @@ def grade_sitting(sitting: Sitting, files: Sequence[Path] = (), *, group: str | 
         sitting.write_not_graded(listed)
     except TrainerError as fault:
         troubles.append(str(fault))
-    troubles += write_results(sitting, results, listed)
+    troubles += write_results(sitting, results, listed).values()
     return Graded(
         labs=tuple(labs),
         not_graded=tuple(not_graded),

@@ -50,7 +50,8 @@ def run(folder: Path, *, decimal_comma: bool, as_json: bool) -> int:
     grades = results.lines
     handed_in = sum(grade.marked is not None for grade in grades)
     if as_json:
-        files = [sitting.relative(file) for file in (sitting.results_book, sitting.results_text)]
+        written = [file for file in (sitting.results_book, sitting.results_text) if file not in unwritten]
+        files = [sitting.relative(file) for file in written]
         record = {"sitting": sitting.folder.name, "folder": str(sitting.folder.resolve()), "files": files}
         excused = sum(grade.absence == EXCUSED for grade in grades)
         counts = {"handed_in": handed_in, "excused": excused, "trainees": len(grades)}
@@ -59,7 +60,7 @@ def run(folder: Path, *, decimal_comma: bool, as_json: bool) -> int:
         print(f"Results: {handed_in} handed in, {standing(grades)}.")
         print(f"  {sitting.results_book}")
         print(f"  {sitting.results_text}")
-    troubles = [*unwritten, *filter(None, [results.trouble])]
+    troubles = [*unwritten.values(), *filter(None, [results.trouble])]
     for trouble in troubles:
         print(trouble, file=sys.stderr)
     return 1 if troubles else 0
@@ -90,8 +91,10 @@ def read_results(sitting: Sitting) -> ClassResults:
 
 def write_results(
     sitting: Sitting, results: ClassResults, not_graded: Sequence[tuple[str, str]], *, decimal_comma: bool = False
-) -> list[str]:
+) -> dict[Path, str]:
     """Writes results.xlsx and results.csv, by group and in the order of the register; gives what could not be written.
+
+    It is given by file, with what to say about it.
 
     not_graded: files that could not be graded, as the sitting calls them, with the reasons.
     """
@@ -107,10 +110,10 @@ def write_results(
         (*not_graded, *results.damaged),
     )
     text = csv_text(sections, grades, decimal_comma=decimal_comma).encode("utf-8-sig", errors="replace")
-    troubles = []
+    troubles = {}
     for file, content in ((sitting.results_book, data), (sitting.results_text, text)):
         try:
             write_file(file, content)
         except TrainerError as fault:
-            troubles.append(str(fault))
+            troubles[file] = str(fault)
     return troubles

@@ -114,8 +114,13 @@ def selected(exercise: Exercise, selection: Selection) -> Exercise:
     if selection.attempt is not None and not 1 <= selection.attempt <= 99:
         raise TrainerError(f"Attempt {selection.attempt} is none: write 1 to 99, 2 for a first re-sit.")
     if selection.attempt is not None:
-        trainees = tuple(replace(each, attempt=selection.attempt) for each in trainees)
+        trainees = tuple(_at(each, selection.attempt) for each in trainees)
     return replace(exercise, trainees=trainees)
+
+
+def _at(trainee: Trainee, attempt: int) -> Trainee:
+    """The trainee at that attempt. An excuse is for the attempt its row names: a re-sit gives another chance."""
+    return trainee if trainee.attempt == attempt else replace(trainee, attempt=attempt, is_excused=False)
 
 
 def sitting_code(exercise: Exercise) -> str:

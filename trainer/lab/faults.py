@@ -293,6 +293,22 @@ def _names(exercise: Exercise) -> Iterator[Fault]:
         yield _not_its_own(exercise, network, "names", "name", ", ".join(network.names))
 
 
+def _names_of_switches(exercise: Exercise) -> Iterator[Fault]:
+    """A path or a report that says "B" means the switch."""
+    switches = {switch.name.casefold() for switch in exercise.switches}
+    for network in exercise.networks:
+        for name in network.names:
+            if name.casefold() in switches:
+                yield _fault(
+                    "networks",
+                    network.source,
+                    "names",
+                    repr(name),
+                    "a switch is called so, capital or small letters alike, and reports call both by their names alone",
+                    "Write another name.",
+                )
+
+
 def _station_names(exercise: Exercise) -> Iterator[Fault]:
     """Stations are named after their network, with a number where it has several; no two of them may be called alike."""
     taken = {SERVER_NAME: ""}
@@ -548,6 +564,7 @@ _CHECKS_OF_A_LAYOUT: tuple[_Check, ...] = (
     ("", _homes),
     ("networks.vlans", _vlans),
     ("networks.names", _names),
+    ("networks.names", _names_of_switches),
     ("networks.names networks.dhcp_stations networks.fixed_stations", _station_names),
     (f"exercise.gateway exercise.kept_for_fixed {_SIZES}", _room_in_networks),
     (
