@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from trainer import __version__
+from trainer.commands.terminal import readable_output
 from trainer.errors import TrainerError
 
 __all__ = ["main"]
@@ -21,6 +22,11 @@ _COMMANDS = ("exercises", "demo", "template", "check", "set", "grade", "practise
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Runs one command and gives its exit status."""
+    with readable_output():
+        return _main(arguments)
+
+
+def _main(arguments: Sequence[str] | None) -> int:
     parser = _parser()
     words = list(sys.argv[1:] if arguments is None else arguments)
     place = Path(words[0]) if len(words) == 1 else Path()

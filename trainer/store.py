@@ -337,7 +337,10 @@ class Sitting:
             raise TrainerError(f"{file} cannot be read: put a copy back, or set the sitting anew.") from fault
 
     def _write(self, file: Path, record: Any) -> None:
-        write_file(file, json.dumps(record, ensure_ascii=False, indent=1).encode(), private=True)
+        text = json.dumps(record, ensure_ascii=False, indent=1)
+        # a file name that is no text, as some systems allow, has lone surrogates: JSON holds them escaped
+        text = re.sub("[\ud800-\udfff]", lambda found: f"\\u{ord(found[0]):04x}", text)
+        write_file(file, text.encode(), private=True)
 
 
 def stem(scenario: Scenario) -> str:

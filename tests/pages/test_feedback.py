@@ -240,7 +240,7 @@ def test_cells_of_a_row_that_are_spoken_of_together_show_what_was_written_in_eac
     extra = row_of_routes("Route 9", ("A", "10.99.0.0", "/24", "10.99.0.1"), Verdict.EXTRA)
     (box,) = boxes(page_of(*extra))
     assert box.startswith(
-        "+ extra Route 9: Switch, Destination network, Mask or prefix length, Next hop "
+        "\u271a extra Route 9: Switch, Destination network, Mask or prefix length, Next hop "
         "Route 9: Switch A, Destination network 10.99.0.0, Mask or prefix length /24, Next hop 10.99.0.1 Route 1 sends"
     )
 

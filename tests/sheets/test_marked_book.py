@@ -213,8 +213,8 @@ def test_a_missing_row_stands_below_with_its_sign():
 def test_a_row_that_was_added_stands_behind_the_printed_ones():
     sheet = sheet_of("Routes", cell("routes.switch", "Route 14", "A", Verdict.EXTRA, expected=""))
     row = HEAD_ROW + len(place(SECTIONS["routes"], LAB).labels) + 1
-    assert [each.value for each in sheet[row]][:2] == ["Route 14", "+ A"]
-    assert said_in(sheet, row).startswith("+ extra - Switch: Here is why.")
+    assert [each.value for each in sheet[row]][:2] == ["Route 14", "\u271a A"]
+    assert said_in(sheet, row).startswith("\u271a extra - Switch: Here is why.")
 
 
 @pytest.mark.parametrize(

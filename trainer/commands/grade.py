@@ -13,6 +13,7 @@ from trainer.commands.one_run import one_run
 from trainer.commands.progress import counted
 from trainer.commands.reading import labs_of_group
 from trainer.commands.results import ClassResults, read_results, write_results
+from trainer.commands.terminal import in_one_line
 from trainer.errors import OverrideProblems, TrainerError
 from trainer.lab.form import CellRef
 from trainer.lab.questions import SECTIONS
@@ -260,23 +261,27 @@ def _grade(
 
 def _about_copies(sitting: Sitting, copies: Sequence[tuple[Path, ReturnedBook]], file: Path) -> Iterator[str]:
     """What the instructor should know of a lab's files, of which one counts."""
-    keys = [sitting.relative(each) for each, book in copies if is_answer_key(book)]
-    others = [sitting.relative(each) for each, _ in copies if each != file and sitting.relative(each) not in keys]
-    if sitting.relative(file) in keys:
+
+    def called(each: Path) -> str:
+        return in_one_line(sitting.relative(each))
+
+    keys = [called(each) for each, book in copies if is_answer_key(book)]
+    others = [called(each) for each, _ in copies if each != file and called(each) not in keys]
+    if called(file) in keys:
         yield (
-            f"THIS IS THE ANSWER KEY, not the trainee's work: {sitting.relative(file)} says so in its titles. Take it out "
+            f"THIS IS THE ANSWER KEY, not the trainee's work: {called(file)} says so in its titles. Take it out "
             "and grade again."
         )
     elif keys:
         yield f"{', '.join(keys)} is the ANSWER KEY and was not graded; take it out."
     if others:
-        yield f"Several files for this lab: {sitting.relative(file)} was saved last and counts, not {', '.join(others)}."
+        yield f"Several files for this lab: {called(file)} was saved last and counts, not {', '.join(others)}."
 
 
 def _print_table(sitting: Sitting, graded: Graded) -> None:
     print_grades(graded.labs, {each.lab: each.trainee.name for each in graded.results.attempts})
     for each in graded.not_graded:
-        print(f"Not graded: {sitting.relative(each.file)}: {each.reason}")
+        print(f"Not graded: {in_one_line(sitting.relative(each.file))}: {each.reason}")
     for change in graded.changed:
         print(f"Marks changed: {change.trainee} ({change.lab}) from {shown(change.old)} to {shown(change.new)}")
     for override in graded.idle:

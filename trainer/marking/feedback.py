@@ -17,10 +17,10 @@ SIGNS = {
     Verdict.WRONG: "\u2717",
     Verdict.BLANK: "\u2013",
     Verdict.UNREADABLE: "?",
-    Verdict.EXTRA: "+",
+    Verdict.EXTRA: "\u271a",
     Verdict.MISSING: "\u2026",
 }
-"""A sign for each verdict, so that it is never told by colour alone."""
+"""A sign for each verdict, so that it is never told by colour alone. None begins a formula: answers stand behind it."""
 
 CONCEPTS = {
     "Addressing": ("subnets", "links", "stations"),

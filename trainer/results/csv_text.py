@@ -1,6 +1,7 @@
 """Results as comma-separated text that any gradebook takes in."""
 
 import csv
+import re
 import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -10,9 +11,9 @@ from trainer.lab.questions import SECTIONS
 from trainer.marking.marks import shown
 from trainer.results.grades import TraineeGrade
 
-__all__ = ["csv_text"]
+__all__ = ["csv_text", "harmless"]
 
-_DANGEROUS = ("=", "+", "-", "@", "\t", "\r")
+_DANGEROUS = ("=", "+", "-", "@")
 """What makes a spreadsheet program take a text for a formula, after look-alikes have been made plain (NFKC)."""
 
 
@@ -43,7 +44,7 @@ def csv_text(sections: Sequence[str], grades: Sequence[TraineeGrade], *, decimal
             numbers = [grade.percent, grade.marks, marked.out_of]
             numbers += [by_section.get(section, Decimal(0)) for section in sections]
         texts = [_number(number, decimal_comma=decimal_comma) for number in numbers] or [""] * (3 + len(sections))
-        writer.writerow([*(_safe(text) for text in (trainee.id, trainee.name, trainee.group)), *texts])
+        writer.writerow([*(harmless(text) for text in (trainee.id, trainee.name, trainee.group)), *texts])
     return "".join(out.parts)
 
 
@@ -51,6 +52,19 @@ def _number(number: Decimal, *, decimal_comma: bool) -> str:
     return shown(number).replace(".", ",") if decimal_comma else shown(number)
 
 
-def _safe(text: str) -> str:
-    """The text, with an apostrophe in front where a spreadsheet program would reckon with it."""
-    return f"'{text}" if unicodedata.normalize("NFKC", text).startswith(_DANGEROUS) else text
+def harmless(text: str) -> str:
+    """The text, with an apostrophe wherever a spreadsheet program would begin to reckon with it.
+
+    That is at its start, and behind whatever some program takes for the end of a cell: comma, semicolon, tab, line
+    break, quotation mark. Common practice, no source.
+
+    >>> harmless("=1+1"), harmless("Ann;=1+1"), harmless("Ann-Marie O'Neill")
+    ("'=1+1", "Ann;'=1+1", "Ann-Marie O'Neill")
+    """
+    pieces = re.split(r'([,;\t\r\n"])', text)
+    pieces[::2] = [f"'{piece}" if _is_dangerous(piece) else piece for piece in pieces[::2]]
+    return ("'" if text.startswith(("\t", "\r")) else "") + "".join(pieces)
+
+
+def _is_dangerous(piece: str) -> bool:
+    return unicodedata.normalize("NFKC", piece).lstrip().startswith(_DANGEROUS)

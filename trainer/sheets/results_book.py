@@ -1,4 +1,8 @@
-"""The results workbook: one line a trainee, then the hardest questions and the commonest mistakes."""
+"""The results workbook: one line a trainee, then the hardest questions and the commonest mistakes.
+
+Names and what trainees wrote are text in it, and made harmless all the same: saved as CSV and opened again, they would
+become formulas.
+"""
 
 from collections.abc import Sequence
 from decimal import Decimal
@@ -8,6 +12,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from trainer.lab.questions import SECTIONS
 from trainer.marking.marks import shown
+from trainer.results.csv_text import harmless
 from trainer.results.grades import Facility, MistakeCount, TraineeGrade
 from trainer.sheets.cells import put, put_row, set_up_page, set_widths, text_height
 from trainer.sheets.saving import new_workbook, to_bytes
@@ -66,7 +71,7 @@ def _write_roll(
     for row, grade in enumerate(grades, 5):
         trainee = grade.trainee
         who = (trainee.id, trainee.name, trainee.group, str(trainee.attempt), grade.lab)
-        put_row(sheet, row, who, "given")
+        put_row(sheet, row, map(harmless, who), "given")
         column = len(who) + 1
         marked = grade.marked
         if marked is None:
@@ -78,7 +83,7 @@ def _write_roll(
         put(sheet, row, column + 3, "\u2713 passed" if passed else "\u2717 not passed", "right" if passed else "wrong")
         by_section = {section.section: section.marks for section in marked.sections}
         _put_numbers(sheet, row, column + 4, [by_section.get(section, Decimal(0)) for section in sections])
-        notices = " ".join(grade.notices)
+        notices = harmless(" ".join(grade.notices))
         put(sheet, row, len(widths), notices, "neutral")
         sheet.row_dimensions[row].height = max(17, text_height(notices, widths[-1]))
     sheet.freeze_panes = "C5"
@@ -110,7 +115,7 @@ def _write_table(
             if isinstance(value, Decimal):
                 _put_numbers(sheet, row, column, [value])
             else:
-                put(sheet, row, column, value, "neutral")
+                put(sheet, row, column, harmless(value), "neutral")
         heights = (text_height(str(value), width) for value, width in zip(values, widths, strict=True))
         sheet.row_dimensions[row].height = max(17, *heights)
     if not rows:
