@@ -582,7 +582,11 @@ def test_error_a_named_file_that_is_not_there_is_told(
 ):
     printed = graded(sitting, capsys, tmp_path / "none.xlsx", status=1)
     assert printed["not_graded"] == [
-        {"file": str(tmp_path / "none.xlsx"), "reason": "The file cannot be read (No such file or directory)."}
+        {
+            "file": str(tmp_path / "none.xlsx"),
+            "reason": "The file cannot be read (No such file or directory). See that it is there and that you may read it, or "
+            "copy it here again.",
+        }
     ]
 
 
@@ -600,7 +604,8 @@ def test_error_a_damaged_scenario_file_stops_no_other(sitting: Sitting, capsys: 
     printed = graded(sitting, capsys, status=1)
     assert [each["trainee"] for each in printed["graded"]] == ["h02"]
     assert [each["reason"] for each in printed["not_graded"]] == [
-        f"{sitting.labs / lab}.json cannot be read: put a copy back, or set the sitting anew."
+        f"{sitting.labs / lab}.json cannot be read. Put a copy of it back. Without one, move it away and run 'trainer set' again "
+        "with the same exercise workbook: by the secret everything comes out as it was."
     ]
 
 
@@ -761,6 +766,18 @@ def test_error_a_template_ends_in_xlsx(tmp_path: Path, capsys: pytest.CaptureFix
 def test_error_a_template_needs_its_folder(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
     assert run("template", tmp_path / "none" / "mine.xlsx") == 1
     assert capsys.readouterr().err == f"There is no folder {tmp_path / 'none'}. Make it first, or choose another one.\n"
+
+
+@pytest.mark.parametrize("command", ["check", "set"])
+def test_error_an_exercise_whose_name_is_mistyped_is_offered_and_a_folder_is_none(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], command: str
+):
+    book_of(tmp_path / "harbour.xlsx", PEOPLE[:1])
+    file = tmp_path / "harbor.xlsx"
+    assert run(command, file) == 1
+    assert capsys.readouterr().err == f"There is no file {file}. Did you mean harbour.xlsx?\n"
+    assert run(command, tmp_path) == 1
+    assert capsys.readouterr().err == f"{tmp_path} is a folder, not an exercise workbook. Give the .xlsx file itself.\n"
 
 
 @pytest.mark.parametrize("command", ["check", "set"])

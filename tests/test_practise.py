@@ -675,7 +675,10 @@ def test_error_once_and_new_exclude_each_other(tmp_path: Path, capsys: pytest.Ca
 def test_error_once_with_a_file_that_is_no_workbook(begun: Desk, capsys: pytest.CaptureFixture[str]):
     file = begun.out / "notes.xlsx"
     assert run("practise", "--once", file, "--out", begun.out) == 1
-    assert capsys.readouterr().err == f"{file}: The file cannot be read (No such file or directory).\n"
+    assert capsys.readouterr().err == (
+        f"{file}: The file cannot be read (No such file or directory). See that it is there and that you may read it, or copy "
+        "it here again.\n"
+    )
     file.write_text("no workbook")
     assert run("practise", "--once", file, "--out", begun.out) == 1
     assert capsys.readouterr().err.startswith(f"{file}: ")

@@ -23,6 +23,12 @@ from trainer.lab.scenario import Scenario, Trainee
 from trainer.marking.marks import Marked
 from trainer.store import GradedLab, Sitting, cell_places, lab_of, read_returned, write_file
 
+RESTORE = (
+    "Put a copy of it back. Without one, move it away and run 'trainer set' again with the same exercise workbook: by the "
+    "secret everything comes out as it was."
+)
+LOOK = "See that it is there and that you may read it, or copy it here again."
+
 
 @pytest.fixture
 def sitting(tmp_path: Path) -> Sitting:
@@ -325,9 +331,7 @@ def test_error_a_damaged_scenario_file_is_told_with_the_place(sitting: Sitting):
     damage(file, scenario=record["scenario"] | {"block": "10.20.0.1/22"})
     with pytest.raises(TrainerError) as refused:
         sitting.scenario("BUN-TEST")
-    assert str(refused.value) == (
-        f"{file} is damaged: Scenario.block: '10.20.0.1/22' is not a IPv4Network. Put a copy back, or set the sitting anew."
-    )
+    assert str(refused.value) == (f"{file} is damaged: Scenario.block: '10.20.0.1/22' is not a IPv4Network. {RESTORE}")
 
 
 @pytest.mark.parametrize("text", ["", "{", "\x00\x01", "[" * 10])
@@ -336,15 +340,13 @@ def test_error_a_scenario_file_that_is_no_json_is_told(sitting: Sitting, text: s
     file.write_text(text, encoding="utf-8")
     with pytest.raises(TrainerError) as refused:
         sitting.scenario("BUN-TEST")
-    assert str(refused.value) == f"{file} cannot be read: put a copy back, or set the sitting anew."
+    assert str(refused.value) == f"{file} cannot be read. {RESTORE}"
 
 
 def test_error_a_scenario_file_that_is_not_there_is_told(sitting: Sitting):
     with pytest.raises(TrainerError) as refused:
         sitting.scenario("BUN-TEST")
-    assert str(refused.value) == (
-        f"{sitting.labs / 'BUN-TEST.json'} cannot be read: put a copy back, or set the sitting anew."
-    )
+    assert str(refused.value) == (f"{sitting.labs / 'BUN-TEST.json'} cannot be read. {RESTORE}")
 
 
 @pytest.mark.parametrize("record", [{"format": 2}, {}, [], 7, None])
@@ -371,7 +373,7 @@ def test_error_a_damaged_register_is_told(set_up: Sitting):
         set_up.register()
     assert str(refused.value) == (
         f"{file} is damaged or of another version (Register.labs[0]: the fields are not lab, trainee, attempt, is_excused). "
-        "Put a copy back, or set the sitting anew."
+        f"{RESTORE}"
     )
 
 
@@ -401,13 +403,32 @@ def test_error_a_damaged_secret_is_told(set_up: Sitting, text: str):
         set_up.secret()
 
 
+def test_what_is_lost_comes_out_as_it_was_when_the_sitting_is_set_again(set_up: Sitting):
+    """That is what the messages promise, of the register, a scenario file or both."""
+    exercise = exercise_of(HARBOUR)
+    exercise = replace(exercise, trainees=exercise.trainees[:2])
+    before = {path: path.read_bytes() for path in files_under(set_up.folder)}
+    register, lab = set_up.instructor / "register.json", min(set_up.labs.iterdir())
+    for lost in ((register,), (lab,), (register, lab)):
+        for file in lost:
+            file.unlink()
+        set_sitting(exercise, set_up)
+        assert {path: path.read_bytes() for path in files_under(set_up.folder)} == before
+
+
+def test_error_a_sitting_whose_name_is_mistyped_is_offered(set_up: Sitting):
+    with pytest.raises(TrainerError) as refused:
+        Sitting.open(set_up.folder.parent / "HARBOR-2")
+    assert str(refused.value).endswith("it holds no instructor/register.json. Did you mean HARBOUR-2-today?")
+
+
 # --- Returned files ---------------------------------------------------------------------------------------------------
 
 
 def test_error_a_returned_file_that_cannot_be_read_is_told(tmp_path: Path):
     with pytest.raises(TrainerError) as refused:
         read_returned(tmp_path / "none.xlsx")
-    assert str(refused.value) == "The file cannot be read (No such file or directory)."
+    assert str(refused.value) == f"The file cannot be read (No such file or directory). {LOOK}"
 
 
 def test_error_a_returned_file_that_is_far_too_large_is_not_read(tmp_path: Path):
@@ -416,10 +437,12 @@ def test_error_a_returned_file_that_is_far_too_large_is_not_read(tmp_path: Path)
         out.truncate(20 * 2**20 + 1)
     with pytest.raises(TrainerError) as refused:
         read_returned(file)
-    assert str(refused.value) == "The file is larger than 20 MB, so it is no filled workbook of ours."
+    assert str(refused.value) == (
+        "The file is larger than 20 MB, so it is no filled workbook of ours. Ask for the workbook that was handed out."
+    )
 
 
 def test_error_a_folder_in_place_of_a_file_is_told(tmp_path: Path):
     with pytest.raises(TrainerError) as refused:
         read_returned(tmp_path)
-    assert str(refused.value) == "The file cannot be read (Is a directory)."
+    assert str(refused.value) == f"The file cannot be read (Is a directory). {LOOK}"

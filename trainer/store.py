@@ -19,7 +19,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from trainer.errors import TrainerError
+from trainer.errors import TrainerError, did_you_mean
 from trainer.lab.build import build
 from trainer.lab.configuration import show_configuration
 from trainer.lab.draw import ClassDraw
@@ -49,6 +49,11 @@ FORMAT = 1
 """Version of the scenario file and of the register."""
 _NEW = ".new-"
 """What a file that is being written is called, before the number of the process that writes it."""
+_RESTORE = (
+    "Put a copy of it back. Without one, move it away and run 'trainer set' again with the same exercise workbook: by the "
+    "secret everything comes out as it was."
+)
+"""True as long as the secret, the exercise and this version of the program are those that it was set with."""
 LARGEST_RETURNED = 20 * 2**20
 """Bytes of a returned file; a filled workbook has some 25,000."""
 
@@ -120,9 +125,9 @@ class Sitting:
         """An existing sitting. Raises TrainerError where the folder is none."""
         sitting = cls(folder)
         if not sitting.has_register:
-            raise TrainerError(
-                f"{folder} is no sitting: it holds no instructor/register.json. Give the folder that 'trainer set' named."
-            )
+            others = sorted(file.parts[-3] for file in folder.parent.glob("*/instructor/register.json"))
+            meant = did_you_mean(folder.name, others) or "Give the folder that 'trainer set' named."
+            raise TrainerError(f"{folder} is no sitting: it holds no instructor/register.json. {meant}")
         return sitting
 
     @property
@@ -176,7 +181,7 @@ class Sitting:
         if not re.fullmatch(r"[0-9a-f]{64}", text):
             raise TrainerError(
                 f"{file} is damaged: it does not hold the secret that labs are drawn with. Put a copy of it back, or set "
-                "the sitting anew under another code."
+                "further labs in a sitting of their own: --sitting CODE. What was handed out can be graded all the same."
             )
         return bytes.fromhex(text)
 
@@ -211,7 +216,7 @@ class Sitting:
         try:
             return from_record(Scenario, record["scenario"])
         except (RecordError, KeyError) as fault:
-            raise TrainerError(f"{file} is damaged: {fault}. Put a copy back, or set the sitting anew.") from fault
+            raise TrainerError(f"{file} is damaged: {fault}. {_RESTORE}") from fault
 
     def handout_file(self, scenario: Scenario) -> Path:
         return self.hand_out / f"{stem(scenario)}.xlsx"
@@ -326,15 +331,13 @@ class Sitting:
         try:
             return from_record(wanted, record)
         except RecordError as fault:
-            raise TrainerError(
-                f"{file} is damaged or of another version ({fault}). Put a copy back, or set the sitting anew."
-            ) from fault
+            raise TrainerError(f"{file} is damaged or of another version ({fault}). {_RESTORE}") from fault
 
     def _json(self, file: Path) -> Any:
         try:
             return json.loads(file.read_text(encoding="utf-8"))
         except (OSError, ValueError, RecursionError) as fault:
-            raise TrainerError(f"{file} cannot be read: put a copy back, or set the sitting anew.") from fault
+            raise TrainerError(f"{file} cannot be read. {_RESTORE}") from fault
 
     def _write(self, file: Path, record: Any) -> None:
         text = json.dumps(record, ensure_ascii=False, indent=1)
@@ -396,11 +399,14 @@ def read_returned(file: Path) -> bytes:
     try:
         if file.stat().st_size > LARGEST_RETURNED:
             raise TrainerError(
-                f"The file is larger than {LARGEST_RETURNED >> 20} MB, so it is no filled workbook of ours."
+                f"The file is larger than {LARGEST_RETURNED >> 20} MB, so it is no filled workbook of ours. Ask for the "
+                "workbook that was handed out."
             )
         return file.read_bytes()
     except OSError as fault:
-        raise TrainerError(f"The file cannot be read ({fault.strerror}).") from fault
+        raise TrainerError(
+            f"The file cannot be read ({fault.strerror}). See that it is there and that you may read it, or copy it here again."
+        ) from fault
 
 
 def is_broken_link(file: Path) -> bool:

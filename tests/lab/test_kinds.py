@@ -300,11 +300,11 @@ REFUSED: list[tuple[Kind[Any], str, str]] = [
     (PORT_SET, "3, five", PORT_LIST),
     (PORT_SET, "3..5", PORT_LIST),
     (PORT_SET, "; ;", PORT_LIST),
-    (PORT_SET, "9-3", "holds '9-3', which is no range of port numbers."),
-    (PORT_SET, "3, 1000", "holds '1000', which is no range of port numbers."),
+    (PORT_SET, "9-3", "holds '9-3', which is no range of port numbers: write it like 3-9."),
+    (PORT_SET, "3, 1000", "holds '1000', which is no range of port numbers: write it like 3-9."),
     (VLAN_SET, "all", VLAN_LIST),
-    (VLAN_SET, "4096", "holds '4096', which is no range of VLAN numbers."),
-    (VLAN_SET, "1-9999", "holds '1-9999', which is no range of VLAN numbers."),
+    (VLAN_SET, "4096", "holds '4096', which is no range of VLAN numbers: write it like 3-9."),
+    (VLAN_SET, "1-9999", "holds '1-9999', which is no range of VLAN numbers: write it like 3-9."),
     (MAC, "02-00-5E-00-53", NO_MAC),
     (MAC, "02-00-5E-00-53-0G", NO_MAC),
     (MAC, "02-00-5E-00-53-0A-0B", NO_MAC),
@@ -314,9 +314,9 @@ REFUSED: list[tuple[Kind[Any], str, str]] = [
     (LEASE, "-6 h", NO_LEASE),
     (LEASE, "6 weeks", NO_LEASE),
     (LEASE, "6 h 30 min", NO_LEASE),
-    (SWITCH, "ABC", "is not the letter of a switch."),
-    (SWITCH, "1", "is not the letter of a switch."),
-    (SWITCH, "A, B", "is not the letter of a switch."),
+    (SWITCH, "ABC", "is not the letter of a switch: write it like A."),
+    (SWITCH, "1", "is not the letter of a switch: write it like A."),
+    (SWITCH, "A, B", "is not the letter of a switch: write it like A."),
     (BINDING_TYPE, "fixed", "is neither dynamic nor static."),
     (BINDING_TYPE, "static dynamic", "is neither dynamic nor static."),
 ]  # fmt: skip
@@ -375,7 +375,7 @@ def test_error_a_lease_of_more_seconds_than_thirty_two_bits_hold_is_refused():
     """RFC 2131 3.3: times are unsigned 32-bit numbers of seconds, the highest means infinity."""
     with pytest.raises(NotReadable) as refused:
         read(LEASE, "49711 d")
-    assert str(refused.value) == "'49711 d' is longer than a lease can be; without end is written infinite."
+    assert str(refused.value) == "'49711 d' is longer than a lease can be; write infinite for one without end."
 
 
 @pytest.mark.parametrize("typed", ["10.0.0.1/24, 10.0.0.2/24", "10.0.0.1/24 10.0.0.2/24"])

@@ -486,7 +486,10 @@ def test_error_a_key_with_one_wrong_setting_fails_its_proof(wrong, trial, seen):
     key = derive_key(scenario)
     with pytest.raises(ProofFailed) as failure:
         prove(scenario, with_cells(key, wrong))
-    assert str(failure.value) == (f"Lab BUN-TEST failed its proof and was not written. Trial: {trial}. Seen: {seen}.")
+    assert str(failure.value) == (
+        f"Lab BUN-TEST failed its proof and was not written. Trial: {trial}. Seen: {seen}. That is a fault of this program: "
+        "please send us the exercise workbook."
+    )
 
 
 def with_cells(key: Answers, wrong: dict[tuple[str, str], Any]) -> Answers:

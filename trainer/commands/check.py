@@ -23,7 +23,9 @@ def run(file: Path, *, as_json: bool) -> int:
     except UnreadableFile as fault:
         if not as_json:
             raise
-        _print_json([Problem(sheet="", cell="", found=str(file), wanted=str(fault), fix="Check it again then.")])
+        _print_json(
+            [Problem(sheet="", cell="", found=str(file), wanted=str(fault), fix="Put that right and check it again.")]
+        )
         return 1
     except ExerciseProblems as found:
         if as_json:

@@ -58,10 +58,17 @@ def refuse_outsiders(trainees: Collection[Trainee], group: str) -> None:
             raise TrainerError(f"{trainee.id} is {where}, not in {group}. Leave out --group, or name somebody of it.")
 
 
+def _to_begin_with(file: Path) -> str:
+    return f"'trainer template {file}' writes one to begin with."
+
+
 def read_exercise_file(file: Path) -> Exercise:
     """The exercise in a workbook. Raises TrainerError with the file's name in its words, ExerciseProblems for its cells."""
+    if file.is_dir():
+        raise TrainerError(f"{file} is a folder, not an exercise workbook. Give the .xlsx file itself.")
     if not file.is_file():
-        raise TrainerError(f"There is no file {file}. 'trainer template {file}' writes one to begin with.")
+        meant = did_you_mean(file.name, sorted(each.name for each in file.parent.glob("*.xlsx")))
+        raise TrainerError(f"There is no file {file}. {meant or _to_begin_with(file)}")
     try:
         return read_exercise_book(read_returned(file))
     except UnreadableFile as fault:

@@ -74,7 +74,9 @@ def read_configuration(record: Any) -> Network:
             else DhcpServer(station=server["station"], pools=tuple(_read_pool(each) for each in server["pool"])),
         )
     except (KeyError, TypeError, ValueError, AttributeError, IndexError) as fault:
-        raise ConfigurationError(f"This is no configuration of a network: {fault!r}.") from fault
+        raise ConfigurationError(
+            f"This is no configuration of a network: {fault!r}. What belongs in one stands in DEVELOPERS.md, 'Scenario files'."
+        ) from fault
 
 
 def _show_switch(switch: Switch) -> Record:

@@ -129,7 +129,7 @@ def _why_no_address(plain: str, text: str) -> str:
             return f"{text!r} starts a number with 0, which some devices read as octal: write it without the 0."
         if int(number[:9]) > 255:
             return f"{text!r} is not an address: {number} is more than 255."
-    return f"{text!r} is not an address."
+    return f"{text!r} is not an address: write it like 172.20.4.1."
 
 
 def _holds_two(text: str, read: Callable[[str], object]) -> bool:
@@ -218,7 +218,7 @@ def _number_set(text: str, what: str, most: int) -> frozenset[int]:
             raise NotReadable(f"{text!r} is not a list of {what}: write it like 3, 5, 9, or none.")
         low, high = int(match[1]), int(match[2] or match[1])
         if not low <= high <= most:
-            raise NotReadable(f"{text!r} holds {part!r}, which is no range of {what}.")
+            raise NotReadable(f"{text!r} holds {part!r}, which is no range of {what}: write it like 3-9.")
         numbers.update(range(low, high + 1))
     return frozenset(numbers)
 
@@ -263,7 +263,7 @@ def _lease(text: str) -> int:
     hundredths = int(match[1]) * 100 + int((match[2] or "0").ljust(2, "0"))
     seconds = hundredths * _UNITS.get(match[3].casefold(), 1) // 100
     if seconds > INFINITE:
-        raise NotReadable(f"{text!r} is longer than a lease can be; without end is written infinite.")
+        raise NotReadable(f"{text!r} is longer than a lease can be; write infinite for one without end.")
     return seconds
 
 
@@ -280,7 +280,7 @@ def _switch(text: str) -> SwitchName:
     """A letter, or the letter with the switch's place behind it in brackets, as sheet Given prints it."""
     match = re.fullmatch(r"(?:switch\s*)?([A-Z]{1,2})(?:\s*\(.*\))?", text, flags=re.IGNORECASE | re.ASCII)
     if match is None:
-        raise NotReadable(f"{text!r} is not the letter of a switch.")
+        raise NotReadable(f"{text!r} is not the letter of a switch: write it like A.")
     return SwitchName(match[1].upper())
 
 

@@ -65,7 +65,7 @@ def _checked(scenario: Scenario, trial: Trial) -> Trial:
     control = f"; with the protection off: {trial.control}" if trial.control else ""
     raise ProofFailed(
         f"Lab {scenario.lab_number} failed its proof and was not written. Trial: {trial.kind.value}, {trial.subject}. "
-        f"Seen: {trial.seen}{control}."
+        f"Seen: {trial.seen}{control}. That is a fault of this program: please send us the exercise workbook."
     )
 
 
