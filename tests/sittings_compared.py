@@ -55,7 +55,7 @@ def set_and_handed_in(folder: Path, trainees: int, book: Path = SMALL) -> Sittin
     """
     sitting = with_secret(folder)
     assert cli.main(set_words(sitting, trainees, book)) == 0
-    keys, workbooks = sorted(sitting.keys.iterdir()), sorted(sitting.hand_out.iterdir())
+    keys, workbooks = sorted(sitting.keys.glob("*.xlsx")), sorted(sitting.hand_out.glob("*.xlsx"))
     for file in (keys[0], *workbooks[1:-1]):
         shutil.copy2(file, sitting.returned / file.name)
     (sitting.returned / "notes.txt").write_text("nothing", encoding="utf-8")

@@ -4,10 +4,12 @@ import hashlib
 import hmac
 import io
 import random
+import re
 import stat
 import zipfile
 from collections.abc import Iterator
 from dataclasses import replace
+from ipaddress import IPv4Address
 from pathlib import Path
 from typing import Any, NoReturn
 
@@ -111,9 +113,10 @@ def unpacked(file: Path) -> Iterator[bytes]:
     yield file.name.encode()
     data = file.read_bytes()
     yield data
-    with zipfile.ZipFile(io.BytesIO(data)) as archive:
-        for member in archive.infolist():
-            yield member.filename.encode() + member.comment + member.extra + archive.read(member)
+    if zipfile.is_zipfile(file):
+        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+            for member in archive.infolist():
+                yield member.filename.encode() + member.comment + member.extra + archive.read(member)
 
 
 def test_neither_the_secret_nor_a_seed_is_in_what_is_handed_out(sitting: Sitting):
@@ -141,6 +144,20 @@ def test_files_and_folders_of_the_instructor_are_closed_and_nothing_handed_out_l
         assert not any(
             b"instructor" in content or str(sitting.folder).encode() in content for content in unpacked(file)
         )
+
+
+def test_no_address_of_the_key_is_in_anything_that_is_handed_out(sitting: Sitting):
+    """Whatever kind of file it is, as far as its text stands in it openly."""
+    for lab in map(sitting.scenario, (each.lab for each in sitting.register().labs)):
+        told = {str(value) for value in derive_key(lab).values.values() if isinstance(value, IPv4Address)}
+        told -= {str(lab.block.network_address)}
+        files = [file for file in sitting.hand_out.iterdir() if lab.lab_number in file.name]
+        assert told
+        assert files
+        for file in files:
+            for content in unpacked(file):
+                found = re.findall(rb"(?<![\d.])\d+\.\d+\.\d+\.\d+(?![\d.])", content)
+                assert not told & {each.decode() for each in found}, file.name
 
 
 def drawn(secret: bytes, exercise: Exercise, place: int) -> Scenario:
