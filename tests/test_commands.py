@@ -491,6 +491,22 @@ def test_of_two_files_for_one_trainee_the_last_one_counts_and_it_is_said(
         ]
 
 
+def test_the_file_saved_first_counts_where_the_exercise_says_so(four: Path, capsys: pytest.CaptureFixture[str]):
+    people = (*PEOPLE[:2], *PEOPLE[12:14])
+    assert run("set", book_of(four / "harbour.xlsx", people, saved="first"), "--out", four) == 0
+    sitting = Sitting.open(four / CODE)
+    hand_in(sitting, untouched=[0])
+    (untouched,) = sitting.returned.iterdir()
+    filled = fill(sitting, 0, WAYS[0])
+    os.utime(untouched, (1_000_000_000, 1_000_000_000))
+    os.utime(filled, (1_000_000_100, 1_000_000_100))
+    (lab,) = graded(sitting, capsys)["graded"]
+    assert (lab["file"], lab["percent"]) == (f"returned/{untouched.name}", "0")
+    assert lab["notices"] == [
+        f"Several files for this lab: returned/{untouched.name} was saved first and counts, not returned/{filled.name}."
+    ]
+
+
 def test_error_a_workbook_with_sheets_of_two_labs_is_not_graded(sitting: Sitting, capsys: pytest.CaptureFixture[str]):
     files = sorted(sitting.hand_out.iterdir())
     book = openpyxl.load_workbook(files[0])

@@ -445,4 +445,4 @@ def test_error_a_returned_file_that_is_far_too_large_is_not_read(tmp_path: Path)
 def test_error_a_folder_in_place_of_a_file_is_told(tmp_path: Path):
     with pytest.raises(TrainerError) as refused:
         read_returned(tmp_path)
-    assert str(refused.value) == f"The file cannot be read (Is a directory). {LOOK}"
+    assert str(refused.value) == "It is not a file. Put the workbook itself in its place."

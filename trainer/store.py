@@ -13,6 +13,7 @@ import os
 import re
 import secrets
 import tempfile
+import unicodedata
 from collections.abc import Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
@@ -40,8 +41,10 @@ __all__ = [
     "Sitting",
     "StoredGrades",
     "cell_places",
+    "files_in",
     "lab_of",
     "read_returned",
+    "time_saved",
     "write_file",
 ]
 
@@ -56,6 +59,10 @@ _RESTORE = (
 """True as long as the secret, the exercise and this version of the program are those that it was set with."""
 LARGEST_RETURNED = 20 * 2**20
 """Bytes of a returned file; a filled workbook has some 25,000."""
+
+
+_LEFT_BY_SYSTEMS = frozenset({"thumbs.db", "desktop.ini", "icon\r"})
+"""Names of files that desktop systems put into folders, in small letters."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -231,25 +238,20 @@ class Sitting:
         return self.marked / f"{stem(scenario)}{ending}"
 
     def returned_files(self) -> Iterator[Path]:
-        """Everything that lies in returned/, in order of name; hidden files and lock files of programs are passed over.
-
-        Links that lead nowhere are among them, so that whoever reads them hears of it: somebody meant to hand something in.
-        """
-        for file in sorted(self.returned.rglob("*")):
-            hidden = any(part.startswith(".") for part in file.relative_to(self.returned).parts)
-            if (file.is_file() or is_broken_link(file)) and not hidden and not file.name.startswith("~$"):
-                yield file
+        """Everything that lies in returned/, as files_in lists it."""
+        yield from files_in(self.returned)
 
     def relative(self, file: Path) -> str:
         """The path inside the sitting's folder, or the absolute path of a file that lies elsewhere.
 
-        A link is called by its own name, not by that of the file it leads to.
+        A link is called by its own name, not by that of the file it leads to. Characters that nobody can read are "?".
         """
         path = file.parent.resolve() / file.name
         try:
-            return path.relative_to(self.folder.resolve()).as_posix()
+            name = path.relative_to(self.folder.resolve()).as_posix()
         except ValueError:
-            return str(path)
+            name = str(path)
+        return "".join("?" if _is_unreadable(each) else each for each in name)
 
     def write_grade(self, graded: GradedLab) -> None:
         self._write(self.grades / f"{graded.lab}.json", to_record(graded))
@@ -393,10 +395,14 @@ def _umask() -> int:
 
 
 def read_returned(file: Path) -> bytes:
-    """The bytes of a returned file. Raises TrainerError where it cannot be read or is far too large."""
+    """The bytes of a returned file. Raises TrainerError where it cannot be read, or is none, or is far too large."""
+    if any(map(_is_unreadable, file.name)):
+        raise TrainerError("Its name holds characters that cannot be shown. Give it another name.")
     if is_broken_link(file):
         raise TrainerError("It is a link, and the file it leads to is not there. Put that file itself in its place.")
     try:
+        if not file.is_file() and file.exists():  # a pipe would never end, a device may do anything
+            raise TrainerError("It is not a file. Put the workbook itself in its place.")
         if file.stat().st_size > LARGEST_RETURNED:
             raise TrainerError(
                 f"The file is larger than {LARGEST_RETURNED >> 20} MB, so it is no filled workbook of ours. Ask for the "
@@ -409,8 +415,34 @@ def read_returned(file: Path) -> bytes:
         ) from fault
 
 
+def time_saved(file: Path) -> float:
+    """When a file was written, in seconds of the system's clock; 0 where it is gone."""
+    try:
+        return file.stat().st_mtime
+    except OSError:
+        return 0
+
+
+def files_in(folder: Path) -> Iterator[Path]:
+    """Everything in a folder and the folders in it, in order of name, but what nobody has handed in.
+
+    That is: hidden files, lock files of programs, and what systems leave in folders. Links that lead nowhere and things
+    that are no files are among them, so that whoever reads them hears of it: somebody meant to hand something in.
+    """
+    for file in sorted(folder.rglob("*")):
+        parts = file.relative_to(folder).parts
+        left_there = file.name.casefold() in _LEFT_BY_SYSTEMS or file.name.startswith("~$") or "__MACOSX" in parts
+        if not file.is_dir() and not left_there and not any(part.startswith(".") for part in parts):
+            yield file
+
+
 def is_broken_link(file: Path) -> bool:
     return file.is_symlink() and not file.exists()
+
+
+def _is_unreadable(character: str) -> bool:
+    """Whether a character of a name cannot be written in a line of text: control characters, and bytes that are no text."""
+    return unicodedata.category(character) in {"Cc", "Cs", "Zl", "Zp"}
 
 
 def lab_of(register: Register, lab: str) -> RegisteredLab | None:

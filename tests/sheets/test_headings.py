@@ -33,7 +33,9 @@ def test_of_two_such_rows_the_first_counts():
 
 def test_a_heading_that_is_repeated_counts_once_and_its_first_column_is_its_own():
     head = find_head_row(sheet_of("Port|Port|Port", "x|Port|Plugged in|Port"), HEADINGS)
-    assert head == HeadRow(2, {"x": 1, "port": 2, "plugged in": 3})
+    assert head == HeadRow(2, {"x": (1,), "port": (2, 4), "plugged in": (3,)})
+    assert head.columns(HEADINGS) == {"Port": 2, "Plugged in": 3}
+    assert head.columns_of("PORT") == (2, 4)
 
 
 def test_case_and_blanks_do_not_matter_and_headings_that_are_not_there_have_no_column():

@@ -291,7 +291,9 @@ def test_a_missing_sheet_counts_as_not_answered_and_is_said():
         del book["Routes"]
 
     form = changed(drop)
-    assert form.notices == ("There is no sheet Routes; it counts as not answered.",)
+    assert form.notices == (
+        "There is no sheet Routes; it counts as not answered. If its answers stand on another sheet, call that one Routes.",
+    )
     assert texts_of(form) == without("routes")
 
 
@@ -300,7 +302,9 @@ def test_a_deleted_label_counts_as_not_answered_and_is_said():
         book["Subnets"].cell(HEAD_ROW + 2, 1).value = None
 
     form = changed(wipe)
-    assert form.notices == ("Subnets: no row is labelled 20; counts as not answered.",)
+    assert form.notices == (
+        "Subnets: no row is labelled 20; counts as not answered. Write the label into column A, beside its answers.",
+    )
     assert texts_of(form) == without(row="20")
 
 
@@ -308,7 +312,9 @@ def test_several_deleted_rows_are_said_in_one_notice():
     def drop(book: openpyxl.Workbook) -> None:
         book["Subnets"].delete_rows(HEAD_ROW + 1, 2)
 
-    assert changed(drop).notices == ("Subnets: no row is labelled 10, 20; counts as not answered.",)
+    assert changed(drop).notices == (
+        "Subnets: no row is labelled 10, 20; counts as not answered. Write the label into column A, beside its answers.",
+    )
 
 
 def test_a_missing_column_counts_as_not_answered_and_is_said():
@@ -316,8 +322,15 @@ def test_a_missing_column_counts_as_not_answered_and_is_said():
         book["Subnets"].delete_cols(9)
 
     form = changed(drop)
-    assert form.notices == ("Subnets: no column is headed Gateway; counts as not answered.",)
+    assert form.notices == (
+        "Subnets: no column is headed Gateway; counts as not answered. Write the heading into row 5, above its answers.",
+    )
     assert texts_of(form) == without(question="subnets.gateway")
+
+
+NO_LABELS = (
+    "Subnets: no column is headed 'VLAN'; it is not graded. Write the heading into row 5, above the labels of the rows."
+)
 
 
 def test_a_sheet_without_its_labels_is_not_graded_and_is_said():
@@ -325,7 +338,7 @@ def test_a_sheet_without_its_labels_is_not_graded_and_is_said():
         book["Subnets"].delete_cols(1)
 
     form = changed(drop)
-    assert form.notices[-1] == "Subnets: no column is headed 'VLAN'; it is not graded."
+    assert form.notices[-1] == NO_LABELS
     assert texts_of(form) == without("subnets")
 
 
@@ -333,7 +346,7 @@ def test_a_sheet_without_its_labels_is_said_once():
     def drop(book: openpyxl.Workbook) -> None:
         book["Subnets"].delete_cols(1)
 
-    assert changed(drop).notices == ("Subnets: no column is headed 'VLAN'; it is not graded.",)
+    assert changed(drop).notices == (NO_LABELS,)
 
 
 def test_a_sheet_without_its_headings_is_not_graded_and_is_said():
@@ -341,7 +354,10 @@ def test_a_sheet_without_its_headings_is_not_graded_and_is_said():
         book["Protection"].delete_rows(HEAD_ROW)
 
     form = changed(drop)
-    assert form.notices == ("Protection: the row with the headings was not found; the sheet is not graded.",)
+    assert form.notices == (
+        "Protection: the row with the headings was not found; the sheet is not graded. Write the headings back above the "
+        "answers: Switch, Snooped VLANs, Trusted ports, Guarded ports.",
+    )
     assert texts_of(form) == without("protection")
 
 
@@ -353,7 +369,10 @@ def test_of_two_rows_with_one_label_the_first_counts_and_it_is_said():
         sheet.cell(row, 4, "10.9.9.9")
 
     form = changed(double)
-    assert form.notices == ("Subnets: two rows are labelled '20'; the first one counts.",)
+    assert form.notices == (
+        "Subnets: A7 and A11 are both labelled '20', with different answers; A7 counts. Mend the label that is wrong, or "
+        "delete the row that does not count.",
+    )
     assert texts_of(form) == KEY_TEXTS
 
 
@@ -402,6 +421,140 @@ def test_open_rows_that_are_left_blank_are_no_rows():
     assert read_answers(form.filled).answers.rows["routes"] == ("Route 4",)
 
 
+# --- Twice, and said which counts -------------------------------------------------------------------------------------
+
+
+def copy_sheet(book: openpyxl.Workbook, name: str = "Subnets", title: str = "Subnets (2)") -> Worksheet:
+    sheet = book.copy_worksheet(book[name])
+    sheet.title = title
+    return sheet
+
+
+def clear(sheet: Worksheet) -> None:
+    """Takes the answers off the sheet of section Subnets."""
+    for row in sheet.iter_rows(min_row=HEAD_ROW + 1, min_col=4):
+        for cell in row:
+            cell.value = None
+
+
+def test_a_sheet_with_a_name_of_its_own_is_found_by_its_headings_and_said():
+    def rename(book: openpyxl.Workbook) -> None:
+        book["Subnets"].title = "My plan"
+
+    form = changed(rename)
+    assert texts_of(form) == KEY_TEXTS
+    assert form.notices == ("There is no sheet Subnets; 'My plan' has its headings and is graded in its place.",)
+    assert form.where[GATEWAY] == ("My plan", "I6")
+
+
+@pytest.mark.parametrize("is_blank", [True, False])
+def test_a_copy_that_is_blank_or_the_same_is_no_matter(is_blank: bool):
+    def copy(book: openpyxl.Workbook) -> None:
+        sheet = copy_sheet(book)
+        if is_blank:
+            clear(sheet)
+
+    form = changed(copy)
+    assert (texts_of(form), form.notices) == (KEY_TEXTS, ())
+
+
+def test_the_copy_is_read_where_the_sheet_itself_is_blank():
+    def fill_the_copy(book: openpyxl.Workbook) -> None:
+        copy_sheet(book)
+        clear(book["Subnets"])
+
+    form = changed(fill_the_copy)
+    assert texts_of(form) == KEY_TEXTS
+    assert form.notices == ("Sheet Subnets is blank; 'Subnets (2)' has its headings and is graded in its place.",)
+
+
+def test_of_two_sheets_with_other_answers_the_one_with_the_name_counts_and_it_is_said():
+    def differ(book: openpyxl.Workbook) -> None:
+        copy_sheet(book)["E7"] = "31"
+
+    form = changed(differ)
+    assert texts_of(form) == KEY_TEXTS
+    assert form.notices == (
+        "Sheets 'Subnets' and 'Subnets (2)' hold different answers, first in Subnets!E7 and Subnets (2)!E7; 'Subnets' counts. "
+        "If the other is meant, delete 'Subnets' and call the other Subnets.",
+    )
+
+
+def test_of_two_sheets_without_the_name_none_counts_and_it_is_said():
+    def differ(book: openpyxl.Workbook) -> None:
+        copy_sheet(book)["E7"] = "31"
+        book["Subnets"].title = "Old"
+
+    form = changed(differ)
+    assert texts_of(form) == without("subnets")
+    assert form.notices == (
+        "There is no sheet Subnets; 'Old' and 'Subnets (2)' both have its headings and hold different answers, first in "
+        "Old!E7 and Subnets (2)!E7, so neither counts. Call the right one Subnets.",
+    )
+
+
+def head_twice(book: openpyxl.Workbook, text: str) -> None:
+    sheet = book["Subnets"]
+    sheet.cell(HEAD_ROW, 12, "gateway")
+    sheet.cell(HEAD_ROW + 1, 12, text)
+
+
+def test_of_two_columns_with_one_heading_the_first_counts_and_it_is_said():
+    form = changed(lambda book: head_twice(book, "10.9.9.9"))
+    assert texts_of(form) == KEY_TEXTS
+    assert form.notices == (
+        "Subnets: I5 and L5 are both headed 'Gateway', with different answers below; I5 counts. Delete the other heading, or "
+        "this one if the other is meant.",
+    )
+
+
+def test_of_two_columns_with_one_heading_the_one_with_answers_is_read():
+    form = changed(lambda book: head_twice(book, "10.9.9.9"), HANDED_OUT)
+    assert (texts_of(form), form.notices) == ({GATEWAY: "10.9.9.9"}, ())
+    assert form.where[GATEWAY] == ("Subnets", "L6")
+
+
+def test_a_note_under_the_labels_heading_does_not_take_the_labels_place():
+    def note(book: openpyxl.Workbook) -> None:
+        sheet = book["Subnets"]
+        sheet.insert_cols(1)
+        sheet.cell(HEAD_ROW, 1, "VLAN")
+        sheet.cell(HEAD_ROW + 1, 1, "check this one")
+
+    form = changed(note)
+    assert (texts_of(form), form.notices) == (KEY_TEXTS, ())
+
+
+def test_of_two_rows_with_one_label_the_one_with_answers_is_read():
+    def double(book: openpyxl.Workbook) -> None:
+        sheet = book["Subnets"]
+        sheet.insert_rows(HEAD_ROW + 1)
+        sheet.cell(HEAD_ROW + 1, 1, "20")
+
+    form = changed(double)
+    assert (texts_of(form), form.notices) == (KEY_TEXTS, ())
+
+
+def test_rows_past_the_limit_are_not_read_and_it_is_said():
+    def add(book: openpyxl.Workbook) -> None:
+        for number in range(100, 1100):
+            book["Routes"].append([f"Route {number}", "A", "10.9.9.0", "/24", "10.20.2.242"])
+
+    form = changed(add)
+    rows = len(form.filled.rows["routes"])
+    assert rows == 200 + 2 * len(place(SECTIONS["routes"], LAB).labels)
+    assert form.notices == (
+        f"Routes: more than {rows} rows are filled in; those from A{rows + HEAD_ROW + 1} on are not read. Delete what is not "
+        "needed.",
+    )
+
+
+def test_error_a_text_far_longer_than_an_answer_is_not_looked_at_further():
+    read = read_answers(with_value(GATEWAY, "1" * 2001, "@").filled)
+    assert dict(read.unreadable) == {GATEWAY: "The cell holds far more text than an answer has. Type the answer alone."}
+    assert len(read.texts[GATEWAY]) == 2000
+
+
 # --- What a spreadsheet program makes of what was typed ---------------------------------------------------------------
 
 GATEWAY = CellRef("subnets.gateway", RowKey("10"))
@@ -417,8 +570,8 @@ VALUES: list[tuple[CellRef, object, str, object]] = [
 TROUBLES: list[tuple[object, str, str]] = [
     (46_046, "dd/mm/yyyy", "The spreadsheet program turned what you typed into a date."),
     (0.0071875, "hh:mm:ss", "The spreadsheet program turned what you typed into a time."),
-    (True, "General", "The spreadsheet program turned what you typed into TRUE or FALSE. Format the cell as Text."),
-    (0.24, "0%", "The spreadsheet program turned what you typed into a percentage. Format the cell as Text."),
+    (True, "General", "The spreadsheet program turned what you typed into TRUE or FALSE."),
+    (0.24, "0%", "The spreadsheet program turned what you typed into a percentage."),
     ("#N/A", "General", "The cell shows an error. Type the value itself."),
     ("=1+1", "General", "The cell holds a formula without a result. Type the value itself."),
 ]
@@ -445,7 +598,7 @@ def test_numbers_and_odd_blanks_come_back_as_they_were_meant(
 @pytest.mark.parametrize(("value", "number_format", "words"), TROUBLES)
 def test_error_what_a_program_made_of_a_text_is_said_in_full(value: object, number_format: str, words: str):
     read = read_answers(with_value(GATEWAY, value, number_format).filled)
-    again = "" if words.endswith(("itself.", "Text.")) else " Format the cell as Text and type it again."
+    again = "" if words.endswith("itself.") else " Format the cell as Text and type it again."
     assert dict(read.unreadable) == {GATEWAY: words + again}
 
 
@@ -465,7 +618,7 @@ def test_the_saved_result_of_a_formula_is_read_and_said():
     data = fill_in(HANDED_OUT, LAB, {PREFIX: "28"})
     part = "xl/worksheets/sheet3.xml"
     form = form_of(_with_formula(data, part, "E6"))
-    assert form.notices == ("Subnets!E6 holds a formula; its saved result is marked.",)
+    assert form.notices == ("Subnets: E6 holds a formula; its saved result is marked.",)
     assert texts_of(form) == {PREFIX: "28"}
 
 

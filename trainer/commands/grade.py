@@ -14,21 +14,40 @@ from trainer.commands.progress import counted
 from trainer.commands.reading import labs_of_group
 from trainer.commands.results import ClassResults, read_results, write_results
 from trainer.commands.terminal import in_one_line
+from trainer.commands.watched_reader import watched_reader
 from trainer.errors import OverrideProblems, TrainerError
 from trainer.lab.form import CellRef
 from trainer.lab.questions import SECTIONS
-from trainer.lab.scenario import Scenario
+from trainer.lab.scenario import Saved, Scenario
 from trainer.marking.marker import mark
 from trainer.marking.marks import CellMark, Verdict, shown
 from trainer.marking.overrides import Override, apply, has_effect
 from trainer.pages.feedback import feedback_document
 from trainer.pages.html import as_html
 from trainer.results.grades import standing
-from trainer.sheets.intake import ReturnedBook, read_book
+from trainer.sheets.intake import ReturnedBook
 from trainer.sheets.marked_book import write_marked_book
 from trainer.sheets.overrides_book import read_overrides_book, write_overrides_book
-from trainer.sheets.returned_book import is_answer_key, lab_numbers_in, lab_numbers_shown, read_form
-from trainer.store import GradedLab, Register, Sitting, cell_places, lab_of, read_returned, write_file
+from trainer.sheets.placement import TRAINEE_LABEL
+from trainer.sheets.returned_book import (
+    is_answer_key,
+    lab_number_in_name,
+    lab_numbers_in,
+    lab_numbers_shown,
+    read_form,
+    trainees_shown,
+)
+from trainer.store import (
+    GradedLab,
+    Register,
+    Sitting,
+    cell_places,
+    files_in,
+    lab_of,
+    read_returned,
+    time_saved,
+    write_file,
+)
 
 __all__ = ["Graded", "NotGraded", "grade_sitting", "run"]
 
@@ -89,27 +108,28 @@ def grade_sitting(sitting: Sitting, files: Sequence[Path] = (), *, group: str | 
     group: only the files of its trainees; those of others are left as they are.
     """
     troubles = list(_make_overrides_book(sitting))
+    watched_reader.start()
     overrides = read_overrides(sitting)
     before = sitting.last_grades().by_lab
     register = sitting.register()
     wanted = frozenset(lab.lab for lab in labs_of_group(sitting, group))
     not_graded: list[NotGraded] = []
-    found: dict[str, list[tuple[Path, ReturnedBook]]] = {}
-    named = [each for file in files for each in (sorted(file.iterdir()) if file.is_dir() else [file])]
+    found: dict[str, list[_Copy]] = {}
+    named = [each for file in files for each in (list(files_in(file)) if file.is_dir() else [file])]
     for file in counted(named or list(sitting.returned_files()), "reading"):
         try:
-            lab, book = _whose(register, file)
+            lab, copy = _whose(sitting, register, file)
         except TrainerError as fault:
             not_graded.append(NotGraded(file, str(fault)))
         else:
             if lab in wanted:
-                found.setdefault(lab, []).append((file, book))
+                found.setdefault(lab, []).append(copy)
     labs = []
     for lab, copies in counted(found.items(), "marking"):
         try:
-            graded, unwritten = _grade(sitting, lab, copies, overrides)
+            graded, unwritten = _grade(sitting, lab, copies, register.exercise.saved, overrides)
         except TrainerError as fault:
-            not_graded.append(NotGraded(copies[-1][0], str(fault)))
+            not_graded.append(NotGraded(copies[-1].file, str(fault)))
         else:
             labs.append(graded)
             troubles += unwritten
@@ -198,20 +218,32 @@ def _idle(overrides: Sequence[Override], labs: Sequence[GradedLab]) -> Iterator[
             yield override
 
 
-def _whose(register: Register, file: Path) -> tuple[str, ReturnedBook]:
-    """The lab a file belongs to, by the lab number that stands in it."""
-    book = read_book(read_returned(file))
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Copy:
+    """A file that was read and whose lab is known."""
+
+    file: Path
+    saved_at: float
+    book: ReturnedBook
+    notices: tuple[str, ...]
+    """What is to be said about whose it is."""
+
+
+def _whose(sitting: Sitting, register: Register, file: Path) -> tuple[str, _Copy]:
+    """The lab a file belongs to: by the number in its cells, else by the spares in it, else by its name."""
+    data, saved_at = read_returned(file), time_saved(file)
+    book = watched_reader.read(data)
     numbers = lab_numbers_in(book)
-    if not numbers:
+    named = lab_number_in_name(file.stem, [lab.lab for lab in register.labs])
+    if not numbers and not named:
         raise TrainerError(
             "No lab number was found in it. Copy the lines 'Lab number' and 'Trainee' back from the workbook handed out."
         )
-    own = [number for number in numbers if lab_of(register, number)]
+    own = [number for number in numbers if lab_of(register, number)] or ([] if numbers else [named])
     if not own:
-        raise TrainerError(
-            f"Lab {numbers[0]} is not of this sitting. It may belong to another one: grade it there, or ask for the right file."
-        )
-    if len(own) > 1 and len(lab_numbers_shown(book)) == 1:
+        raise TrainerError(f"Lab {numbers[0]} is not of this sitting. {_of_which_sitting(sitting, numbers[0])}")
+    shown = lab_numbers_shown(book)
+    if len(own) > 1 and len(shown) == 1:
         raise TrainerError(
             f"All its sheets say lab {own[0]}, but it was handed out as lab {own[1]}. Ask whose answers these are. If they "
             f"are of {own[1]}, write {own[1]} on every sheet; if not, copy them into the workbook of {own[0]}."
@@ -220,21 +252,56 @@ def _whose(register: Register, file: Path) -> tuple[str, ReturnedBook]:
         raise TrainerError(
             f"It holds sheets of several labs: {', '.join(own)}. Ask which one is meant and remove the others."
         )
-    return own[0], book
+    notices = tuple(_about_owner(register, sitting.relative(file), own[0], named, book))
+    return own[0], _Copy(file=file, saved_at=saved_at, book=book, notices=notices)
+
+
+def _of_which_sitting(sitting: Sitting, number: str) -> str:
+    """Where a lab is from that is not of this sitting: another one in the same folder, if it is there."""
+    for other in sorted(sitting.folder.resolve().parent.glob("*/instructor/register.json")):
+        neighbour = Sitting(other.parent.parent)
+        if neighbour.has_lab(number):
+            return f"It is of {neighbour.folder.name}: put the file into {neighbour.returned} and grade it there."
+    return "It may belong to another one: grade it there, or ask for the right file."
+
+
+def _about_owner(register: Register, file: str, lab: str, named: str, book: ReturnedBook) -> Iterator[str]:
+    """What speaks against a file's being of the trainee it is graded for, and where the lab number was found if not in a cell."""
+    owner = lab_of(register, lab)
+    assert owner is not None
+    if not lab_numbers_shown(book):
+        where = "the spare in it" if lab in lab_numbers_in(book) else "its name"
+        yield f"{file}: no sheet says a lab number; {lab} was taken from {where}. Check that it is of {owner.trainee}."
+    elif named not in ("", lab):
+        other = lab_of(register, named)
+        yield (
+            f"{file}: its name says lab {named}{f' of {other.trainee}' if other else ''}, its sheets say {lab} of "
+            f"{owner.trainee}, for whom it counts. Ask whose work it is."
+        )
+    ids = {each.trainee.casefold(): each.trainee for each in register.labs}
+    others = [ids[each] for each in trainees_shown(book) if each in ids and ids[each] != owner.trainee]
+    if others:
+        yield (
+            f"{file}: beside {TRAINEE_LABEL} it says {', '.join(others)}, but lab {lab} is of {owner.trainee}, for whom it "
+            "counts. Ask whose work it is."
+        )
 
 
 def _grade(
-    sitting: Sitting, lab: str, copies: Sequence[tuple[Path, ReturnedBook]], overrides: Sequence[Override]
+    sitting: Sitting, lab: str, copies: Sequence[_Copy], saved: Saved, overrides: Sequence[Override]
 ) -> tuple[GradedLab, list[str]]:
     """Marks a lab's file and writes what belongs to it; gives also what could not be written, and why.
 
-    Of several files the last saved one counts; an answer key only where there is nothing else.
+    Of several files the one saved first or last counts; an answer key only where there is nothing else.
     """
-    file, book = max(copies, key=lambda copy: (not is_answer_key(copy[1]), copy[0].stat().st_mtime, copy[0].name))
+    own = [copy for copy in copies if not is_answer_key(copy.book)] or copies
+    in_order = sorted(own, key=lambda copy: (copy.saved_at, copy.file.name))
+    counting = in_order[0 if saved is Saved.FIRST else -1]
+    file = counting.file
     scenario = sitting.scenario(lab)
-    form = read_form(book, scenario)
-    notices = list(form.notices)
-    notices += _about_copies(sitting, copies, file)
+    form = read_form(counting.book, scenario)
+    notices = [*form.notices, *counting.notices]
+    notices += _about_copies(sitting, copies, file, saved)
     marked = apply(mark(scenario, form.filled), scenario.trainee.id, overrides)
     book_file = sitting.marked_file(scenario, ".xlsx")
     unwritten = []
@@ -259,14 +326,14 @@ def _grade(
     return graded, unwritten
 
 
-def _about_copies(sitting: Sitting, copies: Sequence[tuple[Path, ReturnedBook]], file: Path) -> Iterator[str]:
+def _about_copies(sitting: Sitting, copies: Sequence[_Copy], file: Path, saved: Saved) -> Iterator[str]:
     """What the instructor should know of a lab's files, of which one counts."""
 
     def called(each: Path) -> str:
         return in_one_line(sitting.relative(each))
 
-    keys = [called(each) for each, book in copies if is_answer_key(book)]
-    others = [called(each) for each, _ in copies if each != file and called(each) not in keys]
+    keys = [called(each.file) for each in copies if is_answer_key(each.book)]
+    others = [called(each.file) for each in copies if each.file != file and called(each.file) not in keys]
     if called(file) in keys:
         yield (
             f"THIS IS THE ANSWER KEY, not the trainee's work: {called(file)} says so in its titles. Take it out "
@@ -275,7 +342,9 @@ def _about_copies(sitting: Sitting, copies: Sequence[tuple[Path, ReturnedBook]],
     elif keys:
         yield f"{', '.join(keys)} is the ANSWER KEY and was not graded; take it out."
     if others:
-        yield f"Several files for this lab: {called(file)} was saved last and counts, not {', '.join(others)}."
+        yield (
+            f"Several files for this lab: {called(file)} was saved {saved.value} and counts, not {', '.join(others)}."
+        )
 
 
 def _print_table(sitting: Sitting, graded: Graded) -> None:

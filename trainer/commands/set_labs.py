@@ -29,7 +29,7 @@ from trainer.store import FORMAT, Register, RegisteredLab, Sitting, write_file
 __all__ = ["Selection", "SetLab", "run", "selected", "set_sitting", "sitting_code"]
 
 
-_COUNT_ONLY_IN_RESULTS = frozenset({"pass_mark", "resits"})
+_COUNT_ONLY_IN_RESULTS = frozenset({"pass_mark", "resits", "saved"})
 """Settings that no lab rests on: they may be changed at any time."""
 
 

@@ -6,6 +6,7 @@ from typing import Any
 
 from trainer.lab.form import Answers, CellRef, RowKey
 from trainer.lab.kinds import NotReadable, tidy
+from trainer.lab.look_alikes import look_alike
 from trainer.lab.questions import QUESTIONS
 
 __all__ = ["CellText", "FilledForm", "ReadForm", "read_answers"]
@@ -51,10 +52,11 @@ def read_answers(filled: FilledForm) -> ReadForm:
             texts[cell], unreadable[cell] = text, typed.trouble
         elif text:
             texts[cell] = text
+            kind = QUESTIONS[cell.question].kind
             try:
-                values[cell] = QUESTIONS[cell.question].kind.read(text)
+                values[cell] = kind.read(text)
             except NotReadable as why:
-                unreadable[cell] = str(why)
+                unreadable[cell] = look_alike(text, kind) or str(why)
     written = {cell.row for cell in texts}
     rows = {section: tuple(row for row in keys if row in written) for section, keys in filled.rows.items()}
     return ReadForm(answers=Answers(values=values, rows=rows), texts=texts, unreadable=unreadable)

@@ -14,6 +14,7 @@ from trainer.lab.scenario import (
     Resits,
     Reveal,
     RouteRule,
+    Saved,
     SectionShare,
     Trainee,
     UnknownAddresses,
@@ -144,6 +145,7 @@ class Exercise:
     reveal: Reveal
     pass_mark: int
     resits: Resits = field(default=Resits.LAST, metadata={"added later": True})
+    saved: Saved = field(default=Saved.LAST, metadata={"added later": True})
     switches: tuple[SwitchRow, ...]
     networks: tuple[NetworkRow, ...]
     sections: tuple[SectionShare, ...]

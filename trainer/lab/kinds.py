@@ -85,9 +85,21 @@ ROUTED = Routed.ROUTED
 PortUse = int | Routed
 """The VLAN of an access port, or routed."""
 
-_DASHES = dict.fromkeys(map(ord, "‐‑‒–—―−⁃﹣－"), "-")
 _TWO_VALUES = re.compile(r"[,;|+]|\bor\b|\band\b|\s", re.IGNORECASE)
 _NONE_WORDS = {"none", "-", "no", "nothing", "n/a", "empty"}
+
+
+class _Plain(dict[int, str | None]):
+    """For every character the plain one that is meant: digits 0 to 9, "-" for any dash, nothing for what is invisible."""
+
+    def __missing__(self, code: int) -> str | None:
+        each = chr(code)
+        plain = None if unicodedata.category(each) == "Cf" else each
+        self[code] = str(unicodedata.digit(each)) if each.isdigit() else plain
+        return self[code]
+
+
+_PLAIN = _Plain({ord(dash): "-" for dash in "‐‑‒–—―−⁃﹣－"})
 
 
 def tidy(text: str) -> str:
@@ -96,9 +108,8 @@ def tidy(text: str) -> str:
     >>> tidy(" 10.0.0.1\u00a0")
     '10.0.0.1'
     """
-    text = unicodedata.normalize("NFKC", text).translate(_DASHES)
-    digits = (str(unicodedata.digit(each)) if each.isdigit() else each for each in text)
-    text = "".join(each for each in digits if unicodedata.category(each) != "Cf")
+    if not text.isascii():
+        text = unicodedata.normalize("NFKC", text).translate(_PLAIN)
     return " ".join(text.split()).removeprefix("'").strip()
 
 

@@ -58,6 +58,7 @@ HARBOUR = RawExercise(
         "reveal": "explanations",
         "pass_mark": "60",
         "resits": "last",
+        "saved": "last",
     },
     tables={
         "switches": (

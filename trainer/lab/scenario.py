@@ -18,6 +18,7 @@ __all__ = [
     "Resits",
     "Reveal",
     "RouteRule",
+    "Saved",
     "Scenario",
     "SectionShare",
     "StationPlan",
@@ -68,6 +69,13 @@ class Resits(Enum):
     BEST = "best"
     CAPPED = "capped"
     """The best, where an attempt after the first earns the pass mark at most."""
+
+
+class Saved(Enum):
+    """Which of several files of one lab counts."""
+
+    LAST = "last"
+    FIRST = "first"
 
 
 class RouteRule(Enum):

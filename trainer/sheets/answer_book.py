@@ -15,6 +15,7 @@ from trainer.sheets.placement import (
     GIVEN_SHEET,
     HEAD_ROW,
     KEY_WORDS,
+    LAB_NUMBER_NAME,
     cell_name,
     given_widths,
     place,
@@ -48,7 +49,7 @@ def _write(scenario: Scenario, key: Answers, *, is_key: bool) -> bytes:
     for share in scenario.sections:
         if share.asked is not Asked.NO:
             writer.write_section(SECTIONS[share.section], share)
-    workbook.defined_names["lab_number"] = DefinedName("lab_number", attr_text=f"{BRIEF_SHEET}!$B$2")
+    workbook.defined_names[LAB_NUMBER_NAME] = DefinedName(LAB_NUMBER_NAME, attr_text=f"{BRIEF_SHEET}!$B$2")
     return to_bytes(workbook)
 
 

@@ -25,6 +25,8 @@ __all__ = [
 
 BRIEF_SHEET, GIVEN_SHEET = "Brief", "Given"
 LAB_LABEL, TRAINEE_LABEL = "Lab number", "Trainee"
+LAB_NUMBER_NAME = "lab_number"
+"""The defined name of the cell with the lab number: a spare, should its label get lost."""
 KEY_WORDS = "ANSWER KEY - "
 """What every title of a key workbook begins with."""
 HEAD_ROW = 5

@@ -4,31 +4,48 @@ Never by position, lock, drop-down or hidden data: all of these get lost on the 
 """
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+
+from openpyxl.utils import column_index_from_string, get_column_letter
 
 from trainer.lab.answers import CellText, FilledForm
 from trainer.lab.form import CellRef, RowKey, Section
 from trainer.lab.kinds import tidy
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Scenario
-from trainer.sheets.headings import find_head_row
+from trainer.sheets.headings import HeadRow, find_head_row, head_row_among, texts_by_row
 from trainer.sheets.intake import ReturnedBook, ReturnedCell, ReturnedSheet, Trouble
-from trainer.sheets.placement import KEY_WORDS, LAB_LABEL, cell_name, place
+from trainer.sheets.placement import KEY_WORDS, LAB_LABEL, LAB_NUMBER_NAME, TRAINEE_LABEL, cell_name, place
 
-__all__ = ["ReturnedForm", "is_answer_key", "lab_numbers_in", "lab_numbers_shown", "read_form"]
+__all__ = [
+    "ReturnedForm",
+    "is_answer_key",
+    "lab_number_in_name",
+    "lab_numbers_in",
+    "lab_numbers_shown",
+    "read_form",
+    "trainees_shown",
+]
+
+LONGEST_ANSWER = 2_000
+"""Characters of an answer; a list of 300 VLANs has about 1,500. What is longer is no answer, and not looked at further."""
+MOST_ROWS = 200
+"""Rows of an open section that are read, beside twice as many as were printed; every further one costs time in marking."""
 
 _LAB_NUMBER = re.compile(r"[A-Z2-9]{3}-[A-Z2-9]{4}")
+_NAMED_CELL = re.compile(r"('(?:[^']|'')+'|[^'!]+)!\$?([A-Za-z]{1,3})\$?([0-9]{1,7})")
 
+_TYPE_AGAIN = "Format the cell as Text and type it again."
 _TROUBLES = {
-    Trouble.DATE: "The spreadsheet program turned what you typed into a date. Format the cell as Text and type it again.",
-    Trouble.TIME: "The spreadsheet program turned what you typed into a time. Format the cell as Text and type it again.",
+    Trouble.DATE: f"The spreadsheet program turned what you typed into a date. {_TYPE_AGAIN}",
+    Trouble.TIME: f"The spreadsheet program turned what you typed into a time. {_TYPE_AGAIN}",
     Trouble.ERROR_VALUE: "The cell shows an error. Type the value itself.",
     Trouble.NO_RESULT: "The cell holds a formula without a result. Type the value itself.",
     Trouble.DAMAGED: "What stands in the cell is damaged. Type it again.",
-    Trouble.TRUTH_VALUE: "The spreadsheet program turned what you typed into TRUE or FALSE. Format the cell as Text.",
-    Trouble.PERCENT: "The spreadsheet program turned what you typed into a percentage. Format the cell as Text.",
-    Trouble.TOO_LONG: "The cell holds far more text than an answer has.",
+    Trouble.TRUTH_VALUE: f"The spreadsheet program turned what you typed into TRUE or FALSE. {_TYPE_AGAIN}",
+    Trouble.PERCENT: f"The spreadsheet program turned what you typed into a percentage. {_TYPE_AGAIN}",
+    Trouble.TOO_LONG: "The cell holds far more text than an answer has. Type the answer alone.",
     Trouble.MERGED: "The cell is merged with its neighbour. Undo the merging and type the value.",
 }
 
@@ -45,26 +62,56 @@ class ReturnedForm:
 
 
 def lab_numbers_in(book: ReturnedBook) -> tuple[str, ...]:
-    """The lab numbers that stand in a workbook, in visible cells first; the core property as a spare. No number twice."""
-    found = list(lab_numbers_shown(book))
-    spare = tidy(book.identifier).upper()
-    if _LAB_NUMBER.fullmatch(spare):
-        found.append(spare)
-    return tuple(dict.fromkeys(found))
+    """The lab numbers of a workbook, no number twice: first those in visible cells, then the spares.
+
+    Spares are the cell that the defined name points to, and the core property.
+    """
+    spares = (_named_cell(book), book.identifier)
+    found = (_lab_number(spare) for spare in spares)
+    return tuple(dict.fromkeys((*lab_numbers_shown(book), *filter(None, found))))
 
 
 def lab_numbers_shown(book: ReturnedBook) -> tuple[str, ...]:
     """The lab numbers that stand in visible cells. No number twice."""
-    return tuple(dict.fromkeys(number for sheet in book.sheets for number in _lab_numbers_on(sheet)))
+    texts = _beside(book, LAB_LABEL)
+    return tuple(dict.fromkeys(filter(None, map(_lab_number, texts))))
 
 
-def _lab_numbers_on(sheet: ReturnedSheet) -> Iterator[str]:
-    for (row, column), cell in sorted(sheet.cells.items()):
-        if tidy(cell.text).casefold() == LAB_LABEL.casefold():
-            beside = sheet.cells.get((row, column + 1))
-            number = tidy(beside.text).upper() if beside is not None else ""
-            if _LAB_NUMBER.fullmatch(number):
-                yield number
+def trainees_shown(book: ReturnedBook) -> tuple[str, ...]:
+    """The ids of trainees that stand in visible cells, in small letters. No id twice."""
+    return tuple(dict.fromkeys(text.split()[0].casefold() for text in _beside(book, TRAINEE_LABEL) if text.split()))
+
+
+def lab_number_in_name(name: str, known: Collection[str]) -> str:
+    """The one of the known lab numbers that stands in the name of a file; "" where none does, or several do."""
+    words = tidy(name).upper()
+    found = {number for number in known if re.search(rf"(?<![A-Z0-9]){re.escape(number)}(?![A-Z0-9])", words)}
+    return found.pop() if len(found) == 1 else ""
+
+
+def _beside(book: ReturnedBook, label: str) -> Iterator[str]:
+    """What stands to the right of each cell with that label."""
+    for sheet in book.sheets:
+        for (row, column), cell in sorted(sheet.cells.items()):
+            if len(cell.text) <= LONGEST_ANSWER and tidy(cell.text).casefold() == label.casefold():
+                beside = sheet.cells.get((row, column + 1))
+                yield tidy(beside.text[:LONGEST_ANSWER]) if beside is not None else ""
+
+
+def _lab_number(text: str) -> str:
+    number = tidy(text[:LONGEST_ANSWER]).upper()
+    return number if _LAB_NUMBER.fullmatch(number) else ""
+
+
+def _named_cell(book: ReturnedBook) -> str:
+    """The text of the cell that the defined name for the lab number points to, or ""."""
+    found = _NAMED_CELL.fullmatch(book.defined_names.get(LAB_NUMBER_NAME, ""))
+    if found is None:
+        return ""
+    name = found[1].strip("'").replace("''", "'").casefold()
+    place = (int(found[3]), column_index_from_string(found[2].upper()))
+    texts = (sheet.cells[place].text for sheet in book.sheets if sheet.name.casefold() == name and place in sheet.cells)
+    return next(texts, "")
 
 
 def is_answer_key(book: ReturnedBook) -> bool:
@@ -74,91 +121,225 @@ def is_answer_key(book: ReturnedBook) -> bool:
 
 def read_form(book: ReturnedBook, scenario: Scenario) -> ReturnedForm:
     """The answers to the sections that are asked. Whatever is missing counts as blank and is said in a notice."""
-    sheets = {tidy(sheet.name).casefold(): sheet for sheet in book.sheets}
+    sheets = _Sheets(book, scenario)
     texts: dict[CellRef, CellText] = {}
     where: dict[CellRef, tuple[str, str]] = {}
     rows: dict[str, tuple[RowKey, ...]] = {}
     notices = list(book.notices)
     for section_id in scenario.asked:
-        section = SECTIONS[section_id]
-        sheet = sheets.get(section.title.casefold())
-        if sheet is None:
-            notices.append(f"There is no sheet {section.title}; it counts as not answered.")
+        reader, said = sheets.read(SECTIONS[section_id])
+        notices += said
+        if reader is None:
             continue
-        reader = _SheetReader(section, scenario, sheet)
-        reader.read()
         texts |= reader.texts
         where |= reader.where
         notices += reader.notices
-        if section.open is not None:
+        if SECTIONS[section_id].open is not None:
             rows[section_id] = tuple(reader.labels)
     filled = FilledForm(texts=texts, rows=rows)
     return ReturnedForm(filled=filled, where=where, notices=tuple(notices))
 
 
+class _Sheets:
+    """Finds the sheet of each section: by its name, else by its headings; where two would do, by the answers on them."""
+
+    def __init__(self, book: ReturnedBook, scenario: Scenario) -> None:
+        self._scenario = scenario
+        self._named: dict[str, list[ReturnedSheet]] = {}
+        for sheet in book.sheets:
+            self._named.setdefault(tidy(sheet.name).casefold(), []).append(sheet)
+        ours = {section.title.casefold() for section in SECTIONS.values()}
+        self._others = [
+            (sheet, texts_by_row(sheet)) for name, sheets in self._named.items() if name not in ours for sheet in sheets
+        ]
+
+    def read(self, section: Section) -> tuple["_SheetReader | None", tuple[str, ...]]:
+        """The section as it was read, and what is to be said about the choice of its sheet."""
+        title = section.title
+        named = [self._reader(section, sheet) for sheet in self._named.get(title.casefold(), ())]
+        copies = [self._reader(section, sheet) for sheet in self._with_headings_of(section)]
+        filled = [each for each in (*named, *copies) if each.answers()]
+        if not named and not copies:
+            return None, (
+                f"There is no sheet {title}; it counts as not answered. If its answers stand on another "
+                f"sheet, call that one {title}.",
+            )
+        best = filled[0] if filled else (*named, *copies)[0]
+        rival = next((each for each in filled if each.answers() != best.answers()), None)
+        if rival is None:
+            if best in named:
+                return best, ()
+            blank = f"Sheet {title} is blank" if named else f"There is no sheet {title}"
+            return best, (f"{blank}; {best.name!r} has its headings and is graded in its place.",)
+        one, other = best.first_difference(rival)
+        if named:
+            return best, (
+                f"Sheets {best.name!r} and {rival.name!r} hold different answers, first in {one} and {other}; {best.name!r} "
+                f"counts. If the other is meant, delete {best.name!r} and call the other {title}.",
+            )
+        return None, (
+            f"There is no sheet {title}; {best.name!r} and {rival.name!r} both have its headings and hold different answers, "
+            f"first in {one} and {other}, so neither counts. Call the right one {title}.",
+        )
+
+    def _reader(self, section: Section, sheet: ReturnedSheet) -> "_SheetReader":
+        reader = _SheetReader(section, self._scenario, sheet)
+        reader.read()
+        return reader
+
+    def _with_headings_of(self, section: Section) -> Iterator[ReturnedSheet]:
+        """The sheets that are called like none of ours and have a row with all headings of the section."""
+        headings = {*section.given, *(question.heading for question in section.questions)}
+        for sheet, texts in self._others:
+            head = head_row_among(texts, headings)
+            if head is not None and len(head.columns(headings)) == len(headings):
+                yield sheet
+
+
 class _SheetReader:
-    """Reads one section off its sheet."""
+    """Reads one section off a sheet."""
 
     def __init__(self, section: Section, scenario: Scenario, sheet: ReturnedSheet) -> None:
         self._section = section
         self._sheet = sheet
         self._wanted = {label[0].casefold(): RowKey(label[0]) for label in place(section, scenario).labels}
+        self._most_rows = MOST_ROWS + 2 * len(self._wanted)
+        self.name = sheet.name
         self.texts: dict[CellRef, CellText] = {}
         self.where: dict[CellRef, tuple[str, str]] = {}
         self.labels: list[RowKey] = []
         self.notices: list[str] = []
+        self._formulas: list[str] = []
+
+    def answers(self) -> dict[CellRef, str]:
+        """What stands in the cells, tidied; blank ones are left out."""
+        texts = {cell: tidy(typed.text[:LONGEST_ANSWER]) for cell, typed in self.texts.items()}
+        return {cell: text for cell, text in texts.items() if text}
+
+    def first_difference(self, other: "_SheetReader") -> tuple[str, str]:
+        """The first cell in which two readings of a section differ, by its place on the one sheet and on the other."""
+        mine, others = self.answers(), other.answers()
+        cell = next(cell for cell in (*self.where, *other.where) if mine.get(cell) != others.get(cell))
+        one, two = ("!".join(each.where[cell]) if cell in each.where else each.name for each in (self, other))
+        return one, two
 
     def read(self) -> None:
         questions = [question.heading for question in self._section.questions]
         head = find_head_row(self._sheet, (*self._section.given, *questions))
         if head is None:
             self.notices.append(
-                f"{self._sheet.name}: the row with the headings was not found; the sheet is not graded."
+                f"{self.name}: the row with the headings was not found; the sheet is not graded. Write the headings "
+                f"back above the answers: {', '.join((self._section.given[0], *questions))}."
             )
             return
-        columns = head.columns((self._section.given[0], *questions))
-        label_column = columns.get(self._section.given[0])
+        label_column = self._label_column(head)
         if label_column is None:
             self.notices.append(
-                f"{self._sheet.name}: no column is headed {self._section.given[0]!r}; it is not graded."
+                f"{self.name}: no column is headed {self._section.given[0]!r}; it is not graded. Write the heading into row "
+                f"{head.row}, above the labels of the rows."
             )
             return
+        rows = self._rows(head, label_column)
+        columns: dict[str, int] = {}
+        for heading in questions:
+            found = head.columns_of(heading)
+            if found:
+                columns[heading] = self._one_of_columns(heading, head.row, found, rows)
         unheaded = [heading for heading in questions if heading not in columns]
         if unheaded:
             self.notices.append(
-                f"{self._sheet.name}: no column is headed {', '.join(unheaded)}; counts as not answered."
+                f"{self.name}: no column is headed {', '.join(unheaded)}; counts as not answered. Write the heading into "
+                f"row {head.row}, above its answers."
             )
-        rows = [row for row, column in sorted(self._sheet.cells) if column == label_column and row > head.row]
-        for row in rows:
-            self._read_row(row, label_column, columns)
-        missing = [name for key, name in self._wanted.items() if key not in {label.casefold() for label in self.labels}]
+        for label, places in rows.items():
+            self._read_row(label, self._one_of_rows(label, label_column, places, columns), columns)
+        self._note_formulas()
+        missing = [name for name in self._wanted.values() if name not in rows]
         if missing and self._section.open is None:
-            self.notices.append(f"{self._sheet.name}: no row is labelled {', '.join(missing)}; counts as not answered.")
+            self.notices.append(
+                f"{self.name}: no row is labelled {', '.join(missing)}; counts as not answered. Write the label into column "
+                f"{get_column_letter(label_column)}, beside its answers."
+            )
 
-    def _read_row(self, row: int, label_column: int, columns: Mapping[str, int]) -> None:
-        label = self._label(row, label_column)
-        if label is None:
-            return
-        if label in self.labels:
-            self.notices.append(f"{self._sheet.name}: two rows are labelled {label!r}; the first one counts.")
-            return
+    def _label_column(self, head: HeadRow) -> int | None:
+        """Of several columns with the heading of the labels the one that holds most of them."""
+        columns = head.columns_of(self._section.given[0])
+        if len(columns) < 2:
+            return columns[0] if columns else None
+        return max(columns, key=lambda column: (len(self._rows(head, column, note=False)), -column))
+
+    def _rows(self, head: HeadRow, column: int, *, note: bool = True) -> dict[RowKey, list[int]]:
+        """The rows below the headings by their label; past the limit they are not looked at."""
+        rows: dict[RowKey, list[int]] = {}
+        for row in (row for row, at in sorted(self._sheet.cells) if at == column and row > head.row):
+            label = self._label(row, column)
+            if label is None:
+                continue
+            if label not in rows and len(rows) >= self._most_rows:
+                if note:
+                    self.notices.append(
+                        f"{self.name}: more than {self._most_rows} rows are filled in; those from {cell_name(row, column)} "
+                        "on are not read. Delete what is not needed."
+                    )
+                break
+            rows.setdefault(label, []).append(row)
+        return rows
+
+    def _one_of_columns(
+        self, heading: str, head_row: int, columns: Sequence[int], rows: Mapping[RowKey, list[int]]
+    ) -> int:
+        """Of several columns with one heading the first with answers; where others hold different ones it is said."""
+        found = {column: [self._text(row, column) for places in rows.values() for row in places] for column in columns}
+        filled = [column for column in columns if any(found[column])] or list(columns)
+        rival = next((column for column in filled if found[column] != found[filled[0]]), None)
+        if rival is not None:
+            self.notices.append(
+                f"{self.name}: {cell_name(head_row, filled[0])} and {cell_name(head_row, rival)} are both headed "
+                f"{heading!r}, with different answers below; {cell_name(head_row, filled[0])} counts. Delete the other "
+                "heading, or this one if the other is meant."
+            )
+        return filled[0]
+
+    def _one_of_rows(self, label: RowKey, label_column: int, rows: Sequence[int], columns: Mapping[str, int]) -> int:
+        """Of several rows with one label the first with answers; where others hold different ones it is said."""
+        found = {row: [self._text(row, column) for column in columns.values()] for row in rows}
+        filled = [row for row in rows if any(found[row])] or list(rows)
+        rival = next((row for row in filled if found[row] != found[filled[0]]), None)
+        if rival is not None:
+            one, other = cell_name(filled[0], label_column), cell_name(rival, label_column)
+            self.notices.append(
+                f"{self.name}: {one} and {other} are both labelled {label!r}, with different answers; {one} counts. Mend the "
+                "label that is wrong, or delete the row that does not count."
+            )
+        return filled[0]
+
+    def _read_row(self, label: RowKey, row: int, columns: Mapping[str, int]) -> None:
         self.labels.append(label)
         for question in self._section.questions:
             column = columns.get(question.heading)
             if column is None:
                 continue
             cell_ref = CellRef(question.id, label)
-            self.where[cell_ref] = (self._sheet.name, cell_name(row, column))
+            self.where[cell_ref] = (self.name, cell_name(row, column))
             cell = self._sheet.cells.get((row, column))
             if cell is not None:
-                self.texts[cell_ref] = CellText(cell.text, _trouble(cell))
+                self.texts[cell_ref] = CellText(cell.text[:LONGEST_ANSWER], _trouble(cell))
                 if cell.is_formula and cell.trouble is None:
-                    name = cell_name(row, column)
-                    self.notices.append(f"{self._sheet.name}!{name} holds a formula; its saved result is marked.")
+                    self._formulas.append(cell_name(row, column))
+
+    def _note_formulas(self) -> None:
+        if self._formulas:
+            listed = ", ".join(self._formulas[:8]) + (" ..." if len(self._formulas) > 8 else "")
+            what = "a formula; its saved result is" if len(self._formulas) == 1 else "formulas; their saved results are"
+            self.notices.append(f"{self.name}: {listed} hold{'s' * (len(self._formulas) == 1)} {what} marked.")
+
+    def _text(self, row: int, column: int) -> str:
+        cell = self._sheet.cells.get((row, column))
+        return "" if cell is None else tidy(cell.text[:LONGEST_ANSWER])
 
     def _label(self, row: int, column: int) -> RowKey | None:
         """The row's label; in open sections any row that carries the section's word and a number is one."""
-        text = tidy(self._sheet.cells[(row, column)].text)
+        text = self._text(row, column)
         wanted = self._wanted.get(text.casefold())
         if wanted is not None or self._section.open is None:
             return wanted
@@ -168,4 +349,6 @@ class _SheetReader:
 
 
 def _trouble(cell: ReturnedCell) -> str:
-    return "" if cell.trouble is None else _TROUBLES[cell.trouble]
+    if cell.trouble is None:
+        return _TROUBLES[Trouble.TOO_LONG] if len(cell.text) > LONGEST_ANSWER else ""
+    return _TROUBLES[cell.trouble]
