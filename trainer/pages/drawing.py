@@ -1,17 +1,51 @@
-"""A picture with the words that stand for it."""
+"""Pictures for pages: SVG that stands by itself, inline in HTML or as an image on paper, with words for who cannot see it."""
 
 from dataclasses import dataclass
 
-__all__ = ["Drawing"]
+from trainer.lab.form import Answers
+from trainer.lab.scenario import Scenario
+from trainer.pages.account import account
+from trainer.pages.lettering import clean
+from trainer.pages.network_view import view
+from trainer.pages.topology import draw_network
+from trainer.pages.topology_layout import lay_out
+
+__all__ = ["Drawing", "draw_topology"]
+
+_WIDTH = 680
+"""In CSS pixels, 96 an inch: 180 mm, what an A4 page upright holds between its margins."""
+_TALLEST = 900
+"""In CSS pixels: 238 mm, about what such a page holds below a heading."""
+_UNITS = (540.0, 600.0, 640.0, 680.0)
+"""How many units wide the sheet may be; 10 units are lettering of 9.4, 8.5, 8 and 7.5 pt."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Drawing:
-    """An SVG picture that needs nothing from elsewhere."""
+    """A picture."""
 
     svg: str
+    """One svg element that refers to nothing outside; its own title and description are what a screen reader tells."""
     title: str
     description: str
-    """What it shows, for whoever does not see it."""
+    """What it shows, in sentences."""
     width: int
+    """In CSS pixels; at most 680, 180 mm."""
     height: int
+
+
+def draw_topology(scenario: Scenario, key: Answers | None = None) -> Drawing:
+    """The network of a lab: what is given; with the key also addresses, routes, relay agents and protection.
+
+    As large as a page holds; lettering is 7.5 pt at least where the picture is 180 mm wide.
+    """
+    network = view(scenario, key)
+    for units in _UNITS:
+        sheet = draw_network(network, lay_out(network, units))
+        height = round(sheet.height * _WIDTH / sheet.width)
+        if height <= _TALLEST:
+            break
+    title = clean(f"Network of lab {scenario.lab_number}" + ("" if key is None else " with the key"))
+    description = clean(account(network))
+    svg = sheet.rendered(title=title, description=description, width=_WIDTH, height=height)
+    return Drawing(svg=svg, title=title, description=description, width=_WIDTH, height=height)

@@ -7,8 +7,9 @@ from trainer.lab.form import Answers, CellRef, Section
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Asked, Scenario
 from trainer.pages import blocks
-from trainer.pages.blocks import Block, Document, Paragraph, Table
+from trainer.pages.blocks import Block, Document, Figure, Paragraph, Table
 from trainer.pages.brief_text import brief_blocks
+from trainer.pages.drawing import draw_topology
 from trainer.pages.key import as_table
 
 __all__ = ["handout_document"]
@@ -31,6 +32,7 @@ def handout_document(scenario: Scenario, text: str, given: Answers) -> Document:
         facts=(("Lab number", scenario.lab_number), ("Trainee", trainee.id), ("Block", str(scenario.block)), *time),
         blocks=(
             *brief_blocks(text, scenario),
+            blocks.Section(title="The network", blocks=(Figure(draw_topology(scenario)),)),
             blocks.Section(title="Given", blocks=tuple(as_table(table) for table in given_tables(scenario))),
             blocks.Section(title="To fill in", blocks=tuple(_answer_tables(scenario, given)), on_new_page=True),
             *_house_rules(scenario),

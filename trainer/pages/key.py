@@ -13,7 +13,8 @@ from trainer.lab.reasons import reason
 from trainer.lab.scenario import Scenario, SwitchPlan
 from trainer.lab.trials import TrialKind
 from trainer.pages import blocks
-from trainer.pages.blocks import Block, Document, Paragraph, Table
+from trainer.pages.blocks import Block, Document, Figure, Paragraph, Table
+from trainer.pages.drawing import draw_topology
 
 __all__ = ["key_document"]
 
@@ -30,6 +31,7 @@ def key_document(scenario: Scenario, key: Answers, proof: Proof) -> Document:
         facts=(*facts, ("Block", str(scenario.block))),
         blocks=(
             blocks.Section(title="What to set", blocks=tuple(_summary(scenario, key))),
+            blocks.Section(title="Drawing", blocks=(Figure(draw_topology(scenario, key)),), on_new_page=True),
             blocks.Section(title="Given", blocks=tuple(as_table(table) for table in given_tables(scenario))),
             blocks.Section(title="Right answers, and why", blocks=tuple(_answers(scenario, key)), on_new_page=True),
             _proof(proof),

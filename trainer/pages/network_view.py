@@ -1,0 +1,217 @@
+"""What a drawing of a lab's network says: what is given, and with the key what is right. Nothing of where it stands."""
+
+from dataclasses import dataclass
+from enum import Enum
+from ipaddress import IPv4Address, IPv4Network
+
+from trainer.lab.form import Answers, RowKey
+from trainer.lab.questions import links, protection, relays, routes, stations, subnets
+from trainer.lab.scenario import Link, Scenario, StationPlan, SwitchPlan, Vlan
+from trainer.network.devices import PortName, PortRef, SwitchName
+
+__all__ = [
+    "LinkView",
+    "NetworkView",
+    "PortMark",
+    "PortView",
+    "RouteView",
+    "StationView",
+    "SwitchView",
+    "VlanView",
+    "view",
+]
+
+
+class PortMark(Enum):
+    """What protects a port, or lets the server's messages in."""
+
+    TRUSTED = "T"
+    GUARDED = "G"
+
+
+@dataclass(frozen=True, slots=True)
+class PortView:
+    """A used port."""
+
+    name: PortName
+    marks: tuple[PortMark, ...]
+
+    @property
+    def text(self) -> str:
+        return " ".join((self.name, *(mark.value for mark in self.marks)))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StationView:
+    """A station on its port."""
+
+    name: str
+    port: PortView
+    address: str
+    """"DHCP", "no. 5", or with the key its fixed address."""
+    is_server: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class VlanView:
+    """A VLAN of a switch; without the key it has no network and nothing of the rest."""
+
+    number: int
+    name: str
+    addresses_needed: int
+    stations: tuple[StationView, ...]
+    network: IPv4Network | None = None
+    gateway: IPv4Address | None = None
+    is_snooped: bool = False
+    relay_target: IPv4Address | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class RouteView:
+    """The routes of a switch over one next hop."""
+
+    goals: tuple[str, ...]
+    """A switch's name for all its VLAN networks; any other destination by itself."""
+    next_hop: IPv4Address
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SwitchView:
+    """A switch with its VLANs."""
+
+    name: SwitchName
+    place: str
+    vlans: tuple[VlanView, ...]
+    routes: tuple[RouteView, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LinkView:
+    """A routed link; with the key it has a network, and each end an address."""
+
+    name: str
+    ends: tuple[tuple[SwitchName, PortView], tuple[SwitchName, PortView]]
+    network: IPv4Network | None = None
+    addresses: tuple[IPv4Address, IPv4Address] | None = None
+
+    def end_at(self, switch: SwitchName) -> PortView:
+        """The port of the link on that switch."""
+        return next(port for name, port in self.ends if name == switch)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NetworkView:
+    """A lab's network."""
+
+    lab_number: str
+    block: IPv4Network
+    switches: tuple[SwitchView, ...]
+    links: tuple[LinkView, ...]
+    has_key: bool
+
+
+def view(scenario: Scenario, key: Answers | None) -> NetworkView:
+    """What is given; with the key also addresses, routes, trusted and guarded ports, snooped VLANs and relay agents."""
+    reader = _Reader(scenario, key)
+    return NetworkView(
+        lab_number=scenario.lab_number,
+        block=scenario.block,
+        switches=tuple(reader.switch(switch) for switch in scenario.switches),
+        links=tuple(reader.link(link) for link in scenario.links),
+        has_key=key is not None,
+    )
+
+
+class _Reader:
+    def __init__(self, scenario: Scenario, key: Answers | None) -> None:
+        self.scenario = scenario
+        self.key = key
+        self.networks = {} if key is None else {vlan.number: _network(key, vlan) for vlan in scenario.vlans}
+
+    def switch(self, plan: SwitchPlan) -> SwitchView:
+        return SwitchView(
+            name=plan.name,
+            place=plan.place,
+            vlans=tuple(self.vlan(vlan) for vlan in self.scenario.vlans if vlan.switch == plan.name),
+            routes=() if self.key is None else self.routes(self.key, plan.name),
+        )
+
+    def vlan(self, vlan: Vlan) -> VlanView:
+        row = subnets.row_of(vlan.number)
+        key = self.key
+        return VlanView(
+            number=vlan.number,
+            name=vlan.name,
+            addresses_needed=vlan.addresses_needed,
+            stations=tuple(self.station(each) for each in self.scenario.stations if each.vlan == vlan.number),
+            network=self.networks.get(vlan.number),
+            gateway=key.get(subnets.GATEWAY, row) if key else None,
+            is_snooped=vlan.number in (key.get(protection.SNOOPED, RowKey(vlan.switch)) or ()) if key else False,
+            relay_target=_relay_target(key, vlan.number) if key else None,
+        )
+
+    def station(self, plan: StationPlan) -> StationView:
+        given = "DHCP" if plan.fixed_number is None else f"no. {plan.fixed_number}"
+        address = self.key.get(stations.STATION_ADDRESS, RowKey(plan.name)) if self.key else None
+        return StationView(
+            name=plan.name,
+            port=self.port(plan.at),
+            address=given if address is None else str(address),
+            is_server=plan.is_server,
+        )
+
+    def port(self, at: PortRef) -> PortView:
+        row = RowKey(at.switch)
+        marks = []
+        if self.key is not None:
+            for mark, question in ((PortMark.TRUSTED, protection.TRUSTED), (PortMark.GUARDED, protection.GUARDED)):
+                if at.port in (self.key.get(question, row) or ()):
+                    marks.append(mark)
+        return PortView(at.port, tuple(marks))
+
+    def link(self, link: Link) -> LinkView:
+        ends = ((link.first.switch, self.port(link.first)), (link.second.switch, self.port(link.second)))
+        row = RowKey(link.name)
+        first, second = (
+            self.key.get(links.address_question(link, end.switch), row) if self.key else None
+            for end in (link.first, link.second)
+        )
+        length = self.key.get(links.LINK_MASK, row) if self.key else None
+        if first is None or second is None or length is None:
+            return LinkView(name=link.name, ends=ends)
+        network = IPv4Network((first, length), strict=False)
+        return LinkView(name=link.name, ends=ends, network=network, addresses=(first, second))
+
+    def routes(self, key: Answers, switch: SwitchName) -> tuple[RouteView, ...]:
+        """By next hop, in the order of the key."""
+        reached: dict[IPv4Address, list[IPv4Network]] = {}
+        for row in key.rows.get(routes.ROUTES.id, ()):
+            destination, length = key.get(routes.DESTINATION, row), key.get(routes.ROUTE_MASK_OF, row)
+            next_hop = key.get(routes.NEXT_HOP, row)
+            is_here = key.get(routes.ROUTE_SWITCH, row) == switch
+            if is_here and destination is not None and length is not None and next_hop is not None:
+                reached.setdefault(next_hop, []).append(IPv4Network((destination, length)))
+        return tuple(RouteView(self.goals(networks), next_hop) for next_hop, networks in reached.items())
+
+    def goals(self, reached: list[IPv4Network]) -> tuple[str, ...]:
+        """Switches all of whose VLAN networks are reached by their names, whatever else is reached by itself."""
+        names, left = [], list(reached)
+        for switch in self.scenario.switches:
+            own = [self.networks[vlan.number] for vlan in self.scenario.vlans if vlan.switch == switch.name]
+            if own and all(network in left for network in own):
+                names.append(switch.name)
+                left = [network for network in left if network not in own]
+        return (*names, *map(str, left))
+
+
+def _network(key: Answers, vlan: Vlan) -> IPv4Network | None:
+    row = subnets.row_of(vlan.number)
+    address, length = key.get(subnets.NETWORK_ADDRESS, row), key.get(subnets.PREFIX_LENGTH_OF, row)
+    return None if address is None or length is None else IPv4Network((address, length))
+
+
+def _relay_target(key: Answers, vlan: int) -> IPv4Address | None:
+    for row in key.rows.get(relays.RELAYS.id, ()):
+        if key.get(relays.RELAY_VLAN, row) == vlan:
+            return key.get(relays.RELAY_TARGET, row)
+    return None

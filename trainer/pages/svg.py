@@ -1,0 +1,125 @@
+"""A sheet to draw on: plain SVG 1.1 shapes and lines of text with presentation attributes only.
+
+Everything goes through an element tree, so no text of others can become markup. Nothing outside is referred to, and
+only what both browsers and typesetters draw is used; text stands on its baseline, without a baseline attribute.
+"""
+
+import hashlib
+from collections.abc import Iterator
+from contextlib import contextmanager
+from xml.etree import ElementTree as ET
+
+from trainer.pages.lettering import clean
+
+__all__ = ["DARK", "FILL", "INK", "MUTED", "PAPER", "RULE", "Sheet"]
+
+INK, DARK, MUTED, RULE, FILL, PAPER = "#16232e", "#234152", "#4a5a66", "#6b7b85", "#eef2f4", "#ffffff"
+"""Every one keeps its place between black and white without its hue; text is INK, DARK or MUTED on PAPER or FILL, or
+PAPER on DARK, which is 4.5:1 at least (WCAG 2.2, 1.4.3)."""
+
+Point = tuple[float, float]
+
+
+class Sheet:
+    """A white sheet. Lengths are in user units; y grows downwards."""
+
+    def __init__(self, width: float, height: float) -> None:
+        self.width = width
+        self.height = height
+        self._root = ET.Element("g", {"font-family": "sans-serif"})
+        self._open = [self._root]
+        self.rect(0.5, 0.5, width - 1, height - 1, fill=PAPER, stroke=RULE, corner=4)
+
+    @contextmanager
+    def part(self, part: str, name: str, title: str = "") -> Iterator[None]:
+        """What is drawn inside belongs to this part of the picture; the title is shown where a mouse rests on it."""
+        group = self._add("g", {"data-part": part, "data-name": clean(name)})
+        if title:
+            ET.SubElement(group, "title").text = clean(title)
+        self._open.append(group)
+        yield
+        self._open.pop()
+
+    def rect(
+        self,
+        x: float,
+        y: float,
+        width: float,
+        height: float,
+        *,
+        fill: str = "none",
+        stroke: str = "none",
+        thickness: float = 1,
+        corner: float = 0,
+    ) -> None:
+        """A rectangle; x and y are its upper left corner."""
+        box = {"x": x, "y": y, "width": width, "height": height, "rx": corner, "stroke-width": thickness}
+        self._add("rect", {**_numbers(box), "fill": fill, "stroke": stroke})
+
+    def line(self, *points: Point, stroke: str = INK, thickness: float = 1) -> None:
+        """A line through points."""
+        path = " ".join(f"{_number(x)},{_number(y)}" for x, y in points)
+        self._add(
+            "polyline",
+            {
+                "points": path,
+                "fill": "none",
+                "stroke": stroke,
+                "stroke-width": _number(thickness),
+                "stroke-linejoin": "round",
+            },
+        )
+
+    def circle(self, x: float, y: float, radius: float, *, fill: str, stroke: str) -> None:
+        """A circle round x, y."""
+        self._add("circle", {**_numbers({"cx": x, "cy": y, "r": radius}), "fill": fill, "stroke": stroke})
+
+    def text(
+        self,
+        x: float,
+        baseline: float,
+        text: str,
+        size: float,
+        *,
+        fill: str = INK,
+        is_bold: bool = False,
+        anchor: str = "start",
+    ) -> None:
+        """A line of text; anchor: which part of it stands at x, start, middle or end."""
+        attributes = {**_numbers({"x": x, "y": baseline, "font-size": size}), "fill": fill}
+        if is_bold:
+            attributes["font-weight"] = "bold"
+        if anchor != "start":
+            attributes["text-anchor"] = anchor
+        self._add("text", attributes).text = clean(text)
+
+    def rendered(self, *, title: str, description: str, width: int, height: int) -> str:
+        """The picture as one svg element, shown at that many CSS pixels, with its title and description for readers."""
+        inside = ET.tostring(self._root, encoding="unicode")
+        mark = hashlib.sha256(f"{title}\n{description}\n{inside}".encode()).hexdigest()[:10]
+        svg = ET.Element(
+            "svg",
+            {
+                "xmlns": "http://www.w3.org/2000/svg",
+                "width": str(width),
+                "height": str(height),
+                "viewBox": f"0 0 {_number(self.width)} {_number(self.height)}",
+                "role": "img",
+                "aria-labelledby": f"t{mark} d{mark}",
+            },
+        )
+        ET.SubElement(svg, "title", {"id": f"t{mark}"}).text = title
+        ET.SubElement(svg, "desc", {"id": f"d{mark}"}).text = description
+        svg.append(self._root)
+        return ET.tostring(svg, encoding="unicode")
+
+    def _add(self, tag: str, attributes: dict[str, str]) -> ET.Element:
+        return ET.SubElement(self._open[-1], tag, attributes)
+
+
+def _number(value: float) -> str:
+    return f"{value:.2f}".rstrip("0").rstrip(".")
+
+
+def _numbers(values: dict[str, float]) -> dict[str, str]:
+    return {name: _number(value) for name, value in values.items()}

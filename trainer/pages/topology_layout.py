@@ -1,0 +1,316 @@
+"""Where everything of a topology drawing stands: a tree that runs down the page, each switch with its VLANs beside it.
+
+The switches are cards in a column on the left, a parent above its children. A link leaves the lower edge of the upper
+switch, and comes in at the upper edge of the lower one; links of a switch with several children run down on the left
+of them, the last child's outermost, so that no two links cross. Station ports are on the right edge of a card, each
+level with its station.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from trainer.network.devices import SwitchName
+from trainer.pages.lettering import Fitted, clean, fitted, flowed, width_of
+from trainer.pages.network_view import LinkView, NetworkView, PortView, StationView, SwitchView, VlanView
+
+__all__ = [
+    "BESIDE_TAB",
+    "LINE",
+    "MARGIN",
+    "NAME_SIZE",
+    "PADDING",
+    "TAB",
+    "TEXT",
+    "Card",
+    "Exit",
+    "Layout",
+    "Panel",
+    "StationRow",
+    "Tab",
+    "lay_out",
+]
+
+TEXT, NAME_SIZE = 10.0, 14.0
+"""Sizes of lettering."""
+LINE = 13.0
+MARGIN, PADDING, BESIDE_TAB = 12.0, 8.0, 6.0
+TAB = 14.0
+"""Height of a port's tab."""
+_TAB_ROOM, _TABS_APART, _RUN = 6.0, 3.0, 8.0
+_CARD, _CABLE = 138.0, 12.0
+"""Least width of a card; length of a cable outside the panel."""
+_LEAST_PANEL = 290.0
+_ICON_ROOM, _STATION = 28.0, 16.0
+_PANELS_APART = 4.0
+_HEAD = 30.0
+"""Height of the line above the drawing."""
+
+
+@dataclass(frozen=True, slots=True)
+class Tab:
+    """A port as it is drawn: a box with its number, at the edge of its switch."""
+
+    port: PortView
+    x: float
+    y: float
+    width: float
+
+    @property
+    def middle(self) -> float:
+        return self.x + self.width / 2
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StationRow:
+    """A station and its port."""
+
+    station: StationView
+    name: Fitted
+    tab: Tab
+    middle: float
+    """Height of the cable."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Panel:
+    """A VLAN with its stations."""
+
+    vlan: VlanView
+    y: float
+    height: float
+    rows: tuple[StationRow, ...]
+    name: Fitted
+    is_name_below: bool
+    """Whether the VLAN's name stands below its number, where there is no room beside it."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Exit:
+    """A link from its upper switch down to its lower one."""
+
+    link: LinkView
+    lower: SwitchName
+    upper_tab: Tab
+    lower_tab: Tab
+    run: float | None
+    """Height at which it turns right to the lower switch; None where it runs straight down."""
+    facts: tuple[str, ...]
+    """Lines beside the lower end."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Card:
+    """A switch with what belongs to it."""
+
+    switch: SwitchView
+    x: float
+    y: float
+    width: float
+    height: float
+    badge: float
+    """Width of the square with the switch's name."""
+    name: Fitted
+    place: Fitted
+    routes: tuple[str, ...]
+    panels: tuple[Panel, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Layout:
+    """A drawing's parts in their places."""
+
+    width: float
+    bottom: float
+    """Where the legend may start."""
+    cards: tuple[Card, ...]
+    exits: tuple[Exit, ...]
+    panel_x: float
+    facts_x: float
+    """Where the facts of a VLAN start, right of its stations."""
+
+
+def lay_out(network: NetworkView, width: float) -> Layout:
+    """The parts of the drawing in a sheet of that width; wider where so many switches need it."""
+    return _Placing(network, width).layout()
+
+
+@dataclass(frozen=True, slots=True)
+class _Node:
+    """A switch in the tree."""
+
+    switch: SwitchView
+    x: float
+    down: tuple[LinkView, ...]
+    """Links to its children."""
+    is_first_child: bool
+
+
+class _Placing:
+    def __init__(self, network: NetworkView, width: float) -> None:
+        self.network = network
+        self.switch_by_name = {switch.name: switch for switch in network.switches}
+        ends = [port for link in network.links for _, port in link.ends]
+        self.widest_link_tab = max((_tab_width(port) for port in ends), default=0.0)
+        stations = [station for switch in network.switches for vlan in switch.vlans for station in vlan.stations]
+        self.station_tab = max((_tab_width(station.port) for station in stations), default=0.0)
+        self.nodes = list(self.tree(self.root(), None, MARGIN, is_first_child=True))
+        self.card_right = max(node.x for node in self.nodes) + _CARD
+        self.panel_x = self.card_right + self.station_tab + _CABLE
+        self.width = max(width, self.panel_x + _LEAST_PANEL + MARGIN)
+        self.right = self.width - MARGIN
+        vlans = [vlan for switch in network.switches for vlan in switch.vlans]
+        wanted = max((_facts_width(vlan) for vlan in vlans), default=0.0)
+        room = self.right - self.panel_x
+        self.facts_x = self.right - PADDING - min(max(wanted, 110.0), room * 0.48)
+
+    def root(self) -> SwitchName:
+        """An end of a chain, else the switch with most links; the first listed of several."""
+        degrees = {switch.name: len(self.links_of(switch.name)) for switch in self.network.switches}
+        wanted = max(degrees.values()) if max(degrees.values()) > 2 else min(degrees.values())
+        return next(name for name, degree in degrees.items() if degree == wanted)
+
+    def links_of(self, switch: SwitchName) -> tuple[LinkView, ...]:
+        return tuple(link for link in self.network.links if switch in (name for name, _ in link.ends))
+
+    def tree(self, name: SwitchName, above: LinkView | None, x: float, *, is_first_child: bool) -> Iterator[_Node]:
+        """The switch and all below it, in the order of the page."""
+        down = tuple(link for link in self.links_of(name) if link is not above)
+        yield _Node(self.switch_by_name[name], x, down, is_first_child)
+        inner = x
+        if len(down) > 1:
+            inner += PADDING + sum(_tab_width(link.end_at(name)) + _TABS_APART for link in down)
+        for place, link in enumerate(down):
+            yield from self.tree(_far_end(link, name), link, inner, is_first_child=place == 0)
+
+    def layout(self) -> Layout:
+        cards: list[Card] = []
+        exits: list[Exit] = []
+        above: dict[SwitchName, tuple[LinkView, Tab]] = {}
+        y = MARGIN + _HEAD
+        for node in self.nodes:
+            name = node.switch.name
+            if name in above:
+                link, upper = above[name]
+                facts = self.link_facts(link, node.x)
+                gap = _RUN + max(TAB, len(facts) * LINE) + (TAB if node.is_first_child else 4.0)
+                y += gap
+                middle = node.x + PADDING + self.widest_link_tab / 2
+                lower = _tab_at(link.end_at(name), middle, y - TAB)
+                run = None if abs(upper.middle - middle) < 0.01 else y - max(TAB, len(facts) * LINE) - 4
+                exits.append(Exit(link=link, lower=name, upper_tab=upper, lower_tab=lower, run=run, facts=facts))
+            card = self.card(node, y)
+            cards.append(card)
+            y += card.height
+            above.update(self.exits_of(node, y))
+        return Layout(
+            width=self.width,
+            bottom=y,
+            cards=tuple(cards),
+            exits=tuple(exits),
+            panel_x=self.panel_x,
+            facts_x=self.facts_x,
+        )
+
+    def exits_of(self, node: _Node, y: float) -> Iterator[tuple[SwitchName, tuple[LinkView, Tab]]]:
+        """The upper ends of its links: the only one above the lower end, of several the last child's leftmost."""
+        name = node.switch.name
+        if len(node.down) == 1:
+            port = node.down[0].end_at(name)
+            tab = _tab_at(port, node.x + PADDING + self.widest_link_tab / 2, y)
+            yield _far_end(node.down[0], name), (node.down[0], tab)
+            return
+        x = node.x + PADDING
+        for link in reversed(node.down):
+            port = link.end_at(name)
+            yield _far_end(link, name), (link, Tab(port, x, y, _tab_width(port)))
+            x += _tab_width(port) + _TABS_APART
+
+    def link_facts(self, link: LinkView, x: float) -> tuple[str, ...]:
+        room = self.right - (x + PADDING + self.widest_link_tab + BESIDE_TAB)
+        items = [f"Link {link.name}"]
+        if link.network is not None and link.addresses is not None:
+            items.append(str(link.network))
+            items.extend(f"{name} {address}" for (name, _), address in zip(link.ends, link.addresses, strict=True))
+        return flowed(tuple(map(clean, items)), room, TEXT, ", ")
+
+    def card(self, node: _Node, y: float) -> Card:
+        switch, width = node.switch, self.card_right - node.x
+        name = fitted(clean(switch.name), 40, NAME_SIZE, most_lines=1, is_bold=True)
+        badge = max(24.0, width_of(name.lines[0], NAME_SIZE, is_bold=True) + 8)
+        place = fitted(clean(switch.place), width - badge - 3 * PADDING, TEXT, most_lines=2)
+        routes = self.routes(switch, width - 2 * PADDING)
+        panels = tuple(self.panels(switch, y))
+        own = PADDING + 24 + PADDING + (len(routes) * LINE + 2 if routes else 0)
+        height = max([own, *(panel.y + panel.height - y for panel in panels)])
+        return Card(
+            switch=switch,
+            x=node.x,
+            y=y,
+            width=width,
+            height=height,
+            badge=badge,
+            name=name,
+            place=place,
+            routes=routes,
+            panels=panels,
+        )
+
+    def routes(self, switch: SwitchView, room: float) -> tuple[str, ...]:
+        lines: list[str] = []
+        for route in switch.routes:
+            *others, last = route.goals
+            goals = (f"to {goal}," if place == 0 else f"{goal}," for place, goal in enumerate(others))
+            items = (*goals, f"{last if others else f'to {last}'}", f"via {route.next_hop}")
+            lines.extend(flowed(tuple(map(clean, items)), room, TEXT, " "))
+        return tuple(lines)
+
+    def panels(self, switch: SwitchView, y: float) -> Iterator[Panel]:
+        for vlan in switch.vlans:
+            panel = self.panel(vlan, y)
+            yield panel
+            y += panel.height + _PANELS_APART
+
+    def panel(self, vlan: VlanView, y: float) -> Panel:
+        room = self.right - PADDING - self.facts_x
+        beside = room - _number_width(vlan)
+        is_name_below = width_of(clean(vlan.name), TEXT) > beside
+        name = fitted(clean(vlan.name), room if is_name_below else beside, TEXT, most_lines=2)
+        rows = tuple(self.stations(vlan, y + 2))
+        facts = 1 + (len(name.lines) if is_name_below else 0) + (2 if vlan.network else 1)
+        bottom = rows[-1].middle + max(_STATION, len(rows[-1].name.lines) * LINE) / 2 if rows else y
+        height = max(bottom - y, facts * LINE + 3) + 2
+        return Panel(vlan=vlan, y=y, height=height, rows=rows, name=name, is_name_below=is_name_below)
+
+    def stations(self, vlan: VlanView, y: float) -> Iterator[StationRow]:
+        for station in vlan.stations:
+            room = self.facts_x - 2 * PADDING - width_of(station.address, TEXT) - self.panel_x - _ICON_ROOM
+            name = fitted(clean(station.name), room, TEXT, most_lines=2, is_bold=station.is_server)
+            height = max(_STATION, len(name.lines) * LINE)
+            middle = y + height / 2
+            tab = Tab(station.port, self.card_right, middle - TAB / 2, self.station_tab)
+            yield StationRow(station=station, name=name, tab=tab, middle=middle)
+            y += height
+
+
+def _far_end(link: LinkView, near: SwitchName) -> SwitchName:
+    return next(name for name, _ in link.ends if name != near)
+
+
+def _tab_width(port: PortView) -> float:
+    return max(width_of(clean(port.text), TEXT), TEXT) + _TAB_ROOM
+
+
+def _tab_at(port: PortView, middle: float, y: float) -> Tab:
+    width = _tab_width(port)
+    return Tab(port, middle - width / 2, y, width)
+
+
+def _number_width(vlan: VlanView) -> float:
+    return width_of(f"VLAN {vlan.number} ", TEXT, is_bold=True) + 2
+
+
+def _facts_width(vlan: VlanView) -> float:
+    named = _number_width(vlan) + width_of(clean(vlan.name), TEXT)
+    if vlan.network is None:
+        return max(named, width_of(f"{vlan.addresses_needed} addresses needed", TEXT))
+    return max(named, width_of(str(vlan.network), TEXT) + 34, width_of(f"gateway {vlan.gateway}", TEXT))
