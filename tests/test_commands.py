@@ -76,7 +76,10 @@ def sitting(four: Path) -> Sitting:
 
 def hand_in(sitting: Sitting, *, keys: Iterable[int] = (), untouched: Iterable[int] = ()) -> None:
     """Puts key workbooks and untouched ones of the n-th trainees into returned/."""
-    for numbers, files in ((keys, sorted(sitting.keys.iterdir())), (untouched, sorted(sitting.hand_out.iterdir()))):
+    for numbers, files in (
+        (keys, sorted(sitting.keys.glob("*.xlsx"))),
+        (untouched, sorted(sitting.hand_out.glob("*.xlsx"))),
+    ):
         for number in numbers:
             shutil.copy2(files[number], sitting.returned / files[number].name)
 
@@ -251,7 +254,7 @@ def fill(sitting: Sitting, number: int, way: Any) -> Path:
     """The n-th trainee hands a workbook in that is filled in this way."""
     from trainer.commands.demo_class import key_texts
 
-    file = sorted(sitting.hand_out.iterdir())[number]
+    file = sorted(sitting.hand_out.glob("*.xlsx"))[number]
     lab = sitting.scenario(file.stem.split("-", 1)[1])
     target = sitting.returned / f"{lab.trainee.id}.xlsx"
     target.write_bytes(fill_in(file.read_bytes(), lab, way.fill(lab, key_texts(lab))))
@@ -284,16 +287,20 @@ def test_somebody_who_joins_late_changes_no_other_lab(four: Path, capsys: pytest
     assert run("set", file, "--out", four) == 0
     assert capsys.readouterr().out.startswith(f"Sitting {CODE}: 5 labs, 1 of them new, ")
     after = state(four / CODE)
-    assert {name for name in before if before[name] != after[name]} == {"instructor/register.json"}
+    of_the_class = {"instructor/register.json", "instructor/print/handouts.html"}
+    assert {name for name in before if before[name] != after[name]} == of_the_class
     new = {name for name in after if name not in before}
-    assert len(new) == 3
+    assert len(new) == 4
     assert all("h06-" in name or name.startswith("instructor/labs/") for name in new)
 
 
 def test_somebody_who_leaves_changes_no_file(four: Path):
+    """But the file to print, which holds who is in the roll."""
     before = contents(four / CODE)
     assert run("set", book_of(four / "harbour.xlsx", PEOPLE[:1]), "--out", four) == 0
-    assert contents(four / CODE) == before
+    after = contents(four / CODE)
+    assert {name for name in before if before[name] != after[name]} == {"instructor/print/handouts.html"}
+    assert after.keys() == before.keys()
 
 
 def test_a_second_attempt_is_a_new_lab_beside_the_first(four: Path, capsys: pytest.CaptureFixture[str]):
@@ -301,7 +308,7 @@ def test_a_second_attempt_is_a_new_lab_beside_the_first(four: Path, capsys: pyte
     file = book_of(four / "harbour.xlsx", ({**people[0], "attempt": "2"}, *people[1:]))
     assert run("set", file, "--out", four) == 0
     assert ", 1 of them new, " in capsys.readouterr().out
-    names = sorted(each.name for each in (four / CODE / "hand-out").iterdir() if each.name.startswith("h01-"))
+    names = sorted(each.name for each in (four / CODE / "hand-out").glob("*.xlsx") if each.name.startswith("h01-"))
     assert len(names) == 2
     assert sum(name.startswith("h01-2-") for name in names) == 1
 
@@ -360,7 +367,7 @@ def test_what_only_the_results_rest_on_may_be_changed_after_setting(four: Path):
 def test_a_changed_exercise_may_have_a_sitting_of_its_own(four: Path):
     file = book_of(four / "harbour.xlsx", PEOPLE[:1], title="Another")
     assert run("set", file, "--out", four, "--sitting", "second") == 0
-    assert len(list((four / "second" / "hand-out").iterdir())) == 1
+    assert len(list((four / "second" / "hand-out").glob("*.xlsx"))) == 1
 
 
 @pytest.mark.parametrize("code", ["../else", "a/b", "", ".hidden", "a b", "x" * 61])
@@ -447,7 +454,7 @@ def test_error_files_that_cannot_be_graded_stop_no_other(
     book_of(sitting.returned / "exercise.xlsx", PEOPLE)
     other = tmp_path / "other"
     assert run("set", book_of(four / "other.xlsx", PEOPLE[:1], code="OTHER"), "--out", other, "--sitting", "o") == 0
-    foreign = next((other / "o" / "hand-out").iterdir())
+    foreign = next((other / "o" / "hand-out").glob("*.xlsx"))
     shutil.copy(foreign, sitting.returned / "foreign.xlsx")
     printed = graded(sitting, capsys, status=1)
     assert {lab["trainee"]: lab["percent"] for lab in printed["graded"]} == {"h01": "100", "h02": "0"}
@@ -508,7 +515,7 @@ def test_the_file_saved_first_counts_where_the_exercise_says_so(four: Path, caps
 
 
 def test_error_a_workbook_with_sheets_of_two_labs_is_not_graded(sitting: Sitting, capsys: pytest.CaptureFixture[str]):
-    files = sorted(sitting.hand_out.iterdir())
+    files = sorted(sitting.hand_out.glob("*.xlsx"))
     book = openpyxl.load_workbook(files[0])
     labs = [file.stem.split("-", 1)[1] for file in files[:2]]
     book["Ports"]["B2"] = labs[1]
@@ -523,7 +530,7 @@ def test_error_a_workbook_with_another_trainees_number_on_all_sheets_says_whose_
     sitting: Sitting, capsys: pytest.CaptureFixture[str]
 ):
     """The number it was handed out with is still in it; nothing that can be seen tells the two apart."""
-    files = sorted(sitting.hand_out.iterdir())
+    files = sorted(sitting.hand_out.glob("*.xlsx"))
     own, others = (file.stem.split("-", 1)[1] for file in files[:2])
     book = openpyxl.load_workbook(files[0])
     for sheet in book.worksheets:
@@ -554,7 +561,7 @@ def test_a_link_to_a_file_is_graded_and_called_by_its_own_name(
     sitting: Sitting, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ):
     elsewhere = tmp_path / "elsewhere.xlsx"
-    shutil.copy(min(sitting.keys.iterdir()), elsewhere)
+    shutil.copy(min(sitting.keys.glob("*.xlsx")), elsewhere)
     (sitting.returned / "h01.xlsx").symlink_to(elsewhere)
     (lab,) = graded(sitting, capsys)["graded"]
     assert (lab["file"], lab["percent"]) == ("returned/h01.xlsx", "100")
@@ -588,7 +595,7 @@ def test_however_many_files_come_back_the_register_and_the_class_are_read_as_oft
 def test_files_can_be_named_and_lie_anywhere(sitting: Sitting, tmp_path: Path, capsys: pytest.CaptureFixture[str]):
     hand_in(sitting, untouched=[1])
     elsewhere = tmp_path / "mail.xlsx"
-    shutil.copy(min(sitting.keys.iterdir()), elsewhere)
+    shutil.copy(min(sitting.keys.glob("*.xlsx")), elsewhere)
     (lab,) = graded(sitting, capsys, elsewhere)["graded"]
     assert (lab["trainee"], lab["file"], lab["percent"]) == ("h01", str(elsewhere.resolve()), "100")
 
@@ -615,7 +622,7 @@ def test_error_a_folder_that_is_no_sitting_is_told(tmp_path: Path, capsys: pytes
 
 def test_error_a_damaged_scenario_file_stops_no_other(sitting: Sitting, capsys: pytest.CaptureFixture[str]):
     hand_in(sitting, keys=[0, 1])
-    lab = min(sitting.keys.iterdir()).stem.split("-", 2)[2]
+    lab = min(sitting.keys.glob("*.xlsx")).stem.split("-", 2)[2]
     (sitting.labs / f"{lab}.json").write_text("{", encoding="utf-8")
     printed = graded(sitting, capsys, status=1)
     assert [each["trainee"] for each in printed["graded"]] == ["h02"]
@@ -629,7 +636,7 @@ def test_error_a_marked_workbook_that_cannot_be_written_is_told_and_the_rest_goe
     sitting: Sitting, capsys: pytest.CaptureFixture[str]
 ):
     hand_in(sitting, untouched=[0, 1])
-    name = min(sitting.hand_out.iterdir()).name
+    name = min(sitting.hand_out.glob("*.xlsx")).name
     (sitting.marked / name).mkdir()
     capsys.readouterr()
     assert run("grade", sitting.folder, "--json") == 1

@@ -479,7 +479,7 @@ def sitting(tmp_path: Path) -> Sitting:
     sitting = Sitting.open(tmp_path / "s")
     lab = sitting.scenario(sitting.register().labs[0].lab)
     cell = CellRef("subnets.gateway", RowKey(str(lab.vlans[0].number)))
-    book = next(sitting.hand_out.iterdir()).read_bytes()
+    book = next(sitting.hand_out.glob("*.xlsx")).read_bytes()
     (sitting.returned / "a.xlsx").write_bytes(fill_in(book, lab, {**key_texts(lab), cell: "172.16.0.9"}))
     return sitting
 

@@ -162,7 +162,7 @@ def test_everything_of_the_instructor_is_closed_to_others(set_up: Sitting):
 
 def test_what_is_handed_out_can_be_read_by_all_and_names_nobody(set_up: Sitting):
     files = list(files_under(set_up.hand_out))
-    assert len(files) == 2
+    assert len(files) == 4, "a workbook and a handout each"
     assert {mode(path) & 0o444 for path in files} == {0o666 & ~_umask() & 0o444}
     assert {path.name.split("-")[0] for path in files} == {"h01", "h02"}
     assert not any(word in path.name for path in files for word in ("Zo", "Bram"))

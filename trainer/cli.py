@@ -9,10 +9,14 @@ import tempfile
 import traceback
 from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from trainer import __version__
 from trainer.commands.terminal import readable_output
 from trainer.errors import TrainerError
+
+if TYPE_CHECKING:
+    from trainer.commands.printing import Printing
 
 __all__ = ["main"]
 
@@ -71,6 +75,7 @@ def _run(options: argparse.Namespace) -> int:
                 keys=options.keys,
                 as_json=options.json,
                 selection=selection,
+                printing=_printing(options),
             )
         case "grade":
             from trainer.commands import grade
@@ -79,7 +84,14 @@ def _run(options: argparse.Namespace) -> int:
         case "key":
             from trainer.commands import key
 
-            return key.run(_sitting(options), options.lab, group=options.group, keys=options.keys, as_json=options.json)
+            return key.run(
+                _sitting(options),
+                options.lab,
+                group=options.group,
+                keys=options.keys,
+                as_json=options.json,
+                printing=_printing(options),
+            )
         case "results":
             from trainer.commands import results
 
@@ -108,6 +120,13 @@ def _next_step(parser: argparse.ArgumentParser, place: Path) -> int:
         parser.print_help()
         return 2
     return status
+
+
+def _printing(options: argparse.Namespace) -> "Printing":
+    """How pages are written."""
+    from trainer.commands.printing import printing_asked_for
+
+    return printing_asked_for(paper=options.paper, pdf=options.pdf)
 
 
 def _sitting(options: argparse.Namespace) -> Path:
@@ -150,6 +169,7 @@ def _parser() -> argparse.ArgumentParser:
         "--trainee", action="append", default=[], metavar="ID", help="for this trainee only; repeatable"
     )
     _add_group(set_labs)
+    _add_printing(set_labs)
     _add_out(set_labs)
     _add_json(set_labs)
 
@@ -174,6 +194,7 @@ def _parser() -> argparse.ArgumentParser:
     key.add_argument("lab", nargs="?", metavar="LAB", help="a lab number or a trainee's id; else all")
     key.add_argument("--keys", type=Path, metavar="DIR", help="where set has put the key workbooks, if elsewhere")
     _add_group(key)
+    _add_printing(key)
     _add_out(key)
     _add_json(key)
 
@@ -217,6 +238,11 @@ def _add_out(parser: argparse.ArgumentParser) -> None:
 
 def _add_group(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--group", metavar="G", help="for the trainees of this group only")
+
+
+def _add_printing(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--pdf", action="store_true", help="write pages as PDF as well (needs hopsheet[pdf])")
+    parser.add_argument("--paper", choices=("a4", "letter"), default="a4", help="what pages are printed on (a4)")
 
 
 def _add_json(parser: argparse.ArgumentParser) -> None:

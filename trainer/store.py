@@ -1,6 +1,6 @@
 """A sitting's folder: the only reader and writer of its files. Every file is written beside itself and renamed.
 
-hand-out/    workbooks for the trainees: safe to share as they are
+hand-out/    workbooks and handouts for the trainees: safe to share as they are
 instructor/  keys, scenario files, register, secret, marks, progress of practice: mode 0700
 returned/    what comes back, any names
 marked/      a marked workbook and a feedback page per trainee
@@ -13,7 +13,6 @@ import os
 import re
 import secrets
 import tempfile
-import unicodedata
 from collections.abc import Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
@@ -125,6 +124,8 @@ class Sitting:
         self.results_text = folder / "results.csv"
         self.overrides_book = self.instructor / "overrides.xlsx"
         self.keys = self.instructor / "keys"
+        self.print = self.instructor / "print"
+        """Pages of the whole class in one file each."""
         self.lock_file = self.instructor / "lock"
 
     @classmethod
@@ -149,7 +150,7 @@ class Sitting:
         try:
             for folder in (self.hand_out, self.returned, self.marked):
                 folder.mkdir(parents=True, exist_ok=True)
-            for folder in (self.instructor, self.labs, self.grades):
+            for folder in (self.instructor, self.labs, self.grades, self.print):
                 folder.mkdir(parents=True, exist_ok=True, mode=0o700)
                 if folder.stat().st_mode & 0o077:
                     folder.chmod(0o700)
@@ -171,13 +172,20 @@ class Sitting:
 
     def sweep(self) -> None:
         """Takes away what runs that were killed have left half-written. Other runs' files are left to them."""
-        for folder in (self.folder, self.hand_out, self.instructor, self.labs, self.grades, self.keys, self.marked):
+        for folder in self._written_folders:
             for file in folder.glob(f"{_NEW}*"):
                 process = file.name.removeprefix(_NEW).partition("-")[0]
                 is_at_work = process.isdecimal() and int(process) != os.getpid() and is_running(int(process))
                 if not is_at_work:
                     with suppress(OSError):
                         file.unlink()
+
+    @property
+    def _written_folders(self) -> tuple[Path, ...]:
+        return (
+            *(self.folder, self.hand_out, self.instructor, self.labs, self.grades),
+            *(self.keys, self.print, self.marked),
+        )
 
     def secret(self) -> bytes:
         """The sitting's secret, made on first use; it is written nowhere else."""
@@ -228,11 +236,38 @@ class Sitting:
     def handout_file(self, scenario: Scenario) -> Path:
         return self.hand_out / f"{stem(scenario)}.xlsx"
 
+    def handout_page(self, scenario: Scenario) -> Path:
+        return self.hand_out / f"{stem(scenario)}.html"
+
+    def brief(self) -> str | None:
+        """The exercise's own brief that the sitting was set with; None where it was set without. TrainerError if damaged."""
+        if not self.brief_file.exists():
+            return None
+        try:
+            return self.brief_file.read_text(encoding="utf-8")
+        except (OSError, ValueError) as fault:
+            raise TrainerError(
+                f"{self.brief_file} cannot be read. Delete it, and set the sitting again with the exercise's brief beside the "
+                "exercise workbook."
+            ) from fault
+
+    def keep_brief(self, text: str) -> None:
+        write_file(self.brief_file, text.encode("utf-8"), private=True)
+
+    @property
+    def brief_file(self) -> Path:
+        return self.instructor / "brief.md"
+
     def key_file(self, scenario: Scenario) -> Path:
         return self.keys / f"KEY-{stem(scenario)}.xlsx"
 
     def key_page(self, scenario: Scenario) -> Path:
         return self.keys / f"KEY-{stem(scenario)}.html"
+
+    def class_file(self, what: str, group: str | None) -> Path:
+        """The file of the whole class, or of a group: "handouts", "keys", "feedback"."""
+        name = what if group is None else f"{what}-{re.sub(r'[^A-Za-z0-9]+', '-', group)}"
+        return self.print / f"{name}.html"
 
     def marked_file(self, scenario: Scenario, ending: str) -> Path:
         return self.marked / f"{stem(scenario)}{ending}"
@@ -244,14 +279,13 @@ class Sitting:
     def relative(self, file: Path) -> str:
         """The path inside the sitting's folder, or the absolute path of a file that lies elsewhere.
 
-        A link is called by its own name, not by that of the file it leads to. Characters that nobody can read are "?".
+        A link is called by its own name, not by that of the file it leads to.
         """
         path = file.parent.resolve() / file.name
         try:
-            name = path.relative_to(self.folder.resolve()).as_posix()
+            return path.relative_to(self.folder.resolve()).as_posix()
         except ValueError:
-            name = str(path)
-        return "".join("?" if _is_unreadable(each) else each for each in name)
+            return str(path)
 
     def write_grade(self, graded: GradedLab) -> None:
         self._write(self.grades / f"{graded.lab}.json", to_record(graded))
@@ -396,8 +430,6 @@ def _umask() -> int:
 
 def read_returned(file: Path) -> bytes:
     """The bytes of a returned file. Raises TrainerError where it cannot be read, or is none, or is far too large."""
-    if any(map(_is_unreadable, file.name)):
-        raise TrainerError("Its name holds characters that cannot be shown. Give it another name.")
     if is_broken_link(file):
         raise TrainerError("It is a link, and the file it leads to is not there. Put that file itself in its place.")
     try:
@@ -438,11 +470,6 @@ def files_in(folder: Path) -> Iterator[Path]:
 
 def is_broken_link(file: Path) -> bool:
     return file.is_symlink() and not file.exists()
-
-
-def _is_unreadable(character: str) -> bool:
-    """Whether a character of a name cannot be written in a line of text: control characters, and bytes that are no text."""
-    return unicodedata.category(character) in {"Cc", "Cs", "Zl", "Zp"}
 
 
 def lab_of(register: Register, lab: str) -> RegisteredLab | None:

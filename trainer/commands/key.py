@@ -6,22 +6,34 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from trainer.commands.one_run import one_run
+from trainer.commands.printing import Printing, write_pages
 from trainer.commands.progress import counted
 from trainer.commands.reading import labs_of_group, near_match, refuse_outsiders, trainee_of
 from trainer.errors import TrainerError
 from trainer.lab.key import derive_key
 from trainer.lab.proof import prove
-from trainer.pages.html import as_html
+from trainer.pages.blocks import Document
 from trainer.pages.key import key_document
-from trainer.store import RegisteredLab, Sitting, write_file
+from trainer.store import RegisteredLab, Sitting
 
 __all__ = ["run"]
 
 
+ON_SCREEN = Printing()
+
+
 def run(
-    folder: Path, wanted: str | None, *, group: str | None = None, keys: Path | None = None, as_json: bool = False
+    folder: Path,
+    wanted: str | None,
+    *,
+    group: str | None = None,
+    keys: Path | None = None,
+    as_json: bool = False,
+    printing: Printing = ON_SCREEN,
 ) -> int:
     """Writes the pages of one lab, of one trainee, of a group, or of all, and says where they and the workbooks are.
+
+    Of a group or of all it writes a file with all pages in roll order, too.
 
     keys: where the key workbooks are, if `set` put them elsewhere. Exit status 1 where a page could not be written; the
     others are.
@@ -34,18 +46,34 @@ def run(
         labs = _labs(sitting, wanted)
         if group is not None:
             refuse_outsiders([trainee_of(sitting, lab) for lab in labs], group)
-    pages, troubles = [], []
+    pages: list[tuple[RegisteredLab, Path, Path]] = []
+    documents: list[Document] = []
+    troubles: list[str] = []
     with one_run(sitting):
         sitting.create_keys()
         for lab in counted(labs, "writing"):
             try:
-                pages.append((lab, _write_page(sitting, lab), sitting.key_file(sitting.scenario(lab.lab))))
+                scenario = sitting.scenario(lab.lab)
+                key = derive_key(scenario)
+                documents.append(key_document(scenario, key, prove(scenario, key)))
             except TrainerError as fault:
                 troubles.append(str(fault))
+                continue
+            page = sitting.key_page(scenario)
+            unwritten = write_pages(page, documents[-1:], printing, private=True)
+            if unwritten:
+                troubles += unwritten
+            else:
+                pages.append((lab, page, sitting.key_file(scenario)))
+        class_file = sitting.class_file("keys", group)
+        if wanted is None and documents:
+            title = f"ANSWER KEYS {sitting.folder.name}"
+            troubles += write_pages(class_file, documents, printing, title=title, private=True)
     if as_json:
         print(json.dumps(_as_json(sitting, pages), ensure_ascii=False, indent=1))
     elif len(pages) > 3:
         print(f"Wrote {len(pages)} pages to print, beside the key workbooks: {sitting.keys}")
+        print(f"  all of them in roll order: {class_file}")
     else:
         for lab, page, book in pages:
             print(f"{lab.lab} ({lab.trainee})")
@@ -53,15 +81,7 @@ def run(
             print(f"  workbook:  {book if book.exists() else 'not here; say where with --keys DIR'}")
     for trouble in troubles:
         print(trouble, file=sys.stderr)
-    return 1 if troubles else 0
-
-
-def _write_page(sitting: Sitting, lab: RegisteredLab) -> Path:
-    scenario = sitting.scenario(lab.lab)
-    key = derive_key(scenario)
-    page = sitting.key_page(scenario)
-    write_file(page, as_html([key_document(scenario, key, prove(scenario, key))]), private=True)
-    return page
+    return 1 if troubles or printing.is_short else 0
 
 
 def _as_json(sitting: Sitting, pages: Sequence[tuple[RegisteredLab, Path, Path]]) -> dict[str, object]:

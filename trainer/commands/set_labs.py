@@ -1,4 +1,4 @@
-"""`trainer set FILE`: a proven lab for every trainee, with workbook and key."""
+"""`trainer set FILE`: a proven lab for every trainee, with workbook, handout and key."""
 
 import json
 import random
@@ -11,6 +11,7 @@ from datetime import datetime
 from pathlib import Path
 
 from trainer.commands.one_run import one_run
+from trainer.commands.printing import Printing, write_pages
 from trainer.commands.progress import counted
 from trainer.commands.reading import near_match, of_group, read_exercise_file, refuse_outsiders
 from trainer.errors import TrainerError
@@ -22,11 +23,13 @@ from trainer.lab.form import Answers
 from trainer.lab.key import derive_key
 from trainer.lab.proof import prove
 from trainer.lab.scenario import Scenario, Trainee
+from trainer.pages.brief_text import brief_blocks, general_brief
+from trainer.pages.handout import handout_document
 from trainer.sheets.answer_book import write_answer_book, write_key_book
 from trainer.sheets.overrides_book import write_overrides_book
 from trainer.store import FORMAT, Register, RegisteredLab, Sitting, write_file
 
-__all__ = ["Selection", "SetLab", "run", "selected", "set_sitting", "sitting_code"]
+__all__ = ["Selection", "SetLab", "own_brief", "run", "selected", "set_sitting", "sitting_code"]
 
 
 _COUNT_ONLY_IN_RESULTS = frozenset({"pass_mark", "resits", "saved"})
@@ -56,12 +59,20 @@ class Selection:
 
 
 EVERYBODY = Selection()
+ON_SCREEN = Printing()
 _RESERVED = re.compile(r"(con|prn|aux|nul|com\d|lpt\d)(\.|$)", re.IGNORECASE)
 """Names that some desktop systems keep for devices."""
 
 
 def run(
-    file: Path, out: Path, *, code: str | None, keys: Path | None, as_json: bool, selection: Selection = EVERYBODY
+    file: Path,
+    out: Path,
+    *,
+    code: str | None,
+    keys: Path | None,
+    as_json: bool,
+    selection: Selection = EVERYBODY,
+    printing: Printing = ON_SCREEN,
 ) -> int:
     exercise = selected(read_exercise_file(file), selection)
     code = sitting_code(exercise) if code is None else code
@@ -71,7 +82,8 @@ def run(
     if keys is not None:
         sitting.keys = keys
     with one_run(sitting):
-        every = set_sitting(exercise, sitting)
+        every = set_sitting(exercise, sitting, own_brief(file), printing)
+        troubles = [] if selection.trainees else _write_class_file(sitting, every, selection, printing)
     labs = tuple(lab for lab in every if not lab.trouble)
     if as_json:
         print(json.dumps(_as_json(sitting, code, labs), ensure_ascii=False, indent=1))
@@ -80,7 +92,40 @@ def run(
     for lab in every:
         if lab.trouble:
             print(f"{lab.scenario.trainee.id} has no complete lab yet: {lab.trouble}", file=sys.stderr)
-    return 0 if labs == every else 1
+    for trouble in troubles:
+        print(trouble, file=sys.stderr)
+    return 0 if labs == every and not troubles and not printing.is_short else 1
+
+
+def own_brief(file: Path) -> str | None:
+    """The brief that stands beside an exercise workbook under its name; None where there is none.
+
+    Raises TrainerError where it is no text.
+    """
+    brief = file.with_suffix(".md")
+    if not brief.is_file():
+        return None
+    try:
+        return brief.read_text(encoding="utf-8-sig")
+    except (OSError, ValueError) as fault:
+        raise TrainerError(
+            f"{brief} cannot be read as the exercise's brief: save it as text (UTF-8), or take it away."
+        ) from fault
+
+
+def _write_class_file(sitting: Sitting, labs: Sequence[SetLab], selection: Selection, printing: Printing) -> list[str]:
+    """The handouts of all labs that were set, in roll order; those of a re-sit have a file of their own."""
+    text = _brief_of(sitting)
+    documents = [handout_document(lab.scenario, text, derive_key(lab.scenario)) for lab in labs if not lab.trouble]
+    if not documents:
+        return []
+    what = "handouts" if selection.attempt is None else f"handouts-attempt-{selection.attempt}"
+    title = f"Handouts {sitting.folder.name}"
+    return write_pages(sitting.class_file(what, selection.group), documents, printing, title=title, private=True)
+
+
+def _brief_of(sitting: Sitting) -> str:
+    return sitting.brief() or general_brief()
 
 
 def _print(sitting: Sitting, code: str, labs: Sequence[SetLab], exercise: Exercise) -> None:
@@ -93,6 +138,7 @@ def _print(sitting: Sitting, code: str, labs: Sequence[SetLab], exercise: Exerci
         print(textwrap.fill(text, 79, initial_indent="  ", subsequent_indent="  "))
     print(f"  For the trainees:   {sitting.hand_out}")
     print(f"  For you, the keys:  {sitting.keys}")
+    print(f"  To print:           {sitting.print}")
     print(f"  Put what comes back into {sitting.returned}, then: trainer grade {sitting.folder}")
 
 
@@ -129,13 +175,17 @@ def sitting_code(exercise: Exercise) -> str:
     return f"{exercise.code}-{when[:30] or datetime.now().astimezone().date().isoformat()}"
 
 
-def set_sitting(exercise: Exercise, sitting: Sitting) -> tuple[SetLab, ...]:
+def set_sitting(
+    exercise: Exercise, sitting: Sitting, brief: str | None = None, printing: Printing = ON_SCREEN
+) -> tuple[SetLab, ...]:
     """Draws and proves what is not there yet, then writes it. Labs that were handed out are left as they are.
+
+    brief: the exercise's own, in Markdown; the sitting keeps the one that it was set with first.
 
     A file that cannot be written is told with its lab (SetLab.trouble), and the other labs go on.
 
-    Raises TrainerError where the exercise is not the one the sitting was set with; ProofFailed before a lab whose key
-    does not work is written.
+    Raises TrainerError where the exercise is not the one the sitting was set with, or its brief cannot be understood;
+    ProofFailed before a lab whose key does not work is written.
     """
     sitting.create()
     sitting.create_keys()
@@ -149,11 +199,35 @@ def set_sitting(exercise: Exercise, sitting: Sitting) -> tuple[SetLab, ...]:
     for scenario in counted(drawn.values(), "proving"):
         key = derive_key(scenario)
         proved.append((scenario, key, len(prove(scenario, key).trials)))
+    _keep_brief(sitting, brief, [scenario for scenario, *_ in proved])
     if not sitting.has_register or sitting.register() != register:
         sitting.write_register(register)
     if not sitting.overrides_book.exists():
         write_file(sitting.overrides_book, write_overrides_book(), private=True)
-    return tuple(_written(sitting, counted(proved, "writing")))
+    return tuple(_written(sitting, counted(proved, "writing"), _brief_of(sitting), printing))
+
+
+def _keep_brief(sitting: Sitting, brief: str | None, labs: Sequence[Scenario]) -> None:
+    """Keeps the brief with the sitting. Raises TrainerError where it cannot be understood; nothing is written then.
+
+    That the sitting has another one already is said on standard error: what was handed out stays.
+    """
+    kept = sitting.brief()
+    if kept is not None:
+        if brief is not None and brief != kept:
+            print(
+                f"The exercise's brief has changed since the sitting was set, and the old one stays. To take the new one: delete "
+                f"{sitting.brief_file} and set again.",
+                file=sys.stderr,
+            )
+        return
+    if brief is not None:
+        for scenario in labs[:1]:
+            try:
+                brief_blocks(brief, scenario)
+            except TrainerError as fault:
+                raise TrainerError(f"The brief beside the exercise workbook: {fault}") from fault
+        sitting.keep_brief(brief)
 
 
 def _register(exercise: Exercise, sitting: Sitting) -> Register:
@@ -208,12 +282,17 @@ def _scenario(
     return draw_scenario(exercise, common, trainee, lab.lab, slot, random.Random(lab_seed(secret, exercise, trainee)))
 
 
-def _written(sitting: Sitting, proved: Iterable[tuple[Scenario, Answers, int]]) -> Iterator[SetLab]:
+def _written(
+    sitting: Sitting, proved: Iterable[tuple[Scenario, Answers, int]], brief: str, printing: Printing
+) -> Iterator[SetLab]:
     for scenario, key, trials in proved:
         is_new = not sitting.has_lab(scenario.lab_number)
         trouble = ""
         try:
             _write(sitting, scenario, key)
+            trouble = " ".join(
+                write_pages(sitting.handout_page(scenario), [handout_document(scenario, brief, key)], printing)
+            )
         except TrainerError as fault:
             trouble = str(fault)
         yield SetLab(

@@ -7,6 +7,7 @@ HTML is text, its pictures are left out, and whatever it does, its result is sho
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from functools import cache
+from importlib import resources
 from typing import Any
 
 from jinja2 import StrictUndefined, TemplateError, TemplateSyntaxError
@@ -19,7 +20,7 @@ from trainer.errors import TrainerError
 from trainer.lab.scenario import Scenario
 from trainer.pages.blocks import Block, Bullets, Code, Inline, Paragraph, Section, Strong, Words
 
-__all__ = ["BRIEF_WORDS", "brief_blocks"]
+__all__ = ["BRIEF_WORDS", "brief_blocks", "general_brief"]
 
 _MARK = "\ue000"
 """A character for private use; what a brief itself holds of it is a blank."""
@@ -48,6 +49,12 @@ class _Sandbox(ImmutableSandboxedEnvironment):
 
     def call_binop(self, _context: Any, operator: str, _left: Any, _right: Any) -> Any:
         raise SecurityError(f"{operator} is not for briefs")
+
+
+@cache
+def general_brief() -> str:
+    """The brief of exercises that have none of their own."""
+    return resources.files("trainer.pages").joinpath("templates/brief.md").read_text(encoding="utf-8")
 
 
 def brief_blocks(text: str, scenario: Scenario) -> tuple[Block, ...]:

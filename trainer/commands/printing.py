@@ -1,0 +1,58 @@
+"""Writing pages: as HTML always, as PDF beside it where that was asked for."""
+
+import sys
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from trainer.errors import TrainerError
+from trainer.pages.blocks import Document, Paper
+from trainer.pages.html import as_html
+from trainer.pages.pdf import HOW_TO_GET_IT, as_pdf, can_make_pdf
+from trainer.store import write_file
+
+__all__ = ["Printing", "printing_asked_for", "write_pages"]
+
+MOST_IN_A_FILE = 500
+"""Documents of a class file; what is more is printed group by group."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Printing:
+    """How pages are written."""
+
+    paper: Paper = Paper.A4
+    pdf: bool = False
+    is_short: bool = False
+    """Whether PDF was asked for and cannot be made here."""
+
+
+def printing_asked_for(*, paper: str, pdf: bool) -> Printing:
+    """The options as a value; where PDF cannot be made it is said once, and the HTML pages are written all the same."""
+    is_short = pdf and not can_make_pdf()
+    if is_short:
+        print(HOW_TO_GET_IT, file=sys.stderr)
+    return Printing(paper=Paper(paper), pdf=pdf and not is_short, is_short=is_short)
+
+
+def write_pages(
+    target: Path, documents: Sequence[Document], printing: Printing, *, title: str = "", private: bool = False
+) -> list[str]:
+    """Writes documents into one file (target ends in .html), and as PDF beside it; a file that is the same is left alone.
+
+    title: of the file, where it holds several. Gives what could not be written, and why.
+    """
+    troubles = []
+    if len(documents) > MOST_IN_A_FILE:
+        return [f"{target} would hold {len(documents)} documents; more than {MOST_IN_A_FILE} go by group: --group G."]
+    for ending, make in ((".html", as_html), *(((".pdf", as_pdf),) if printing.pdf else ())):
+        file = target.with_suffix(ending)
+        try:
+            data = make(documents, printing.paper, title=title)
+            if not (file.is_file() and file.read_bytes() == data):
+                write_file(file, data, private=private)
+        except TrainerError as fault:
+            troubles.append(str(fault))
+        except OSError as fault:
+            troubles.append(f"{file} cannot be written ({fault.strerror}).")
+    return troubles
