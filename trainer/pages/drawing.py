@@ -41,9 +41,10 @@ def draw_topology(scenario: Scenario, key: Answers | None = None) -> Drawing:
     """
     network = view(scenario, key)
     for units in _UNITS:
-        sheet = draw_network(network, lay_out(network, units))
+        layout = lay_out(network, units)
+        sheet = draw_network(network, layout)
         height = round(sheet.height * _WIDTH / sheet.width)
-        if height <= _TALLEST:
+        if height <= _TALLEST and not layout.is_shortened:
             break
     title = clean(f"Network of lab {scenario.lab_number}" + ("" if key is None else " with the key"))
     description = clean(account(network))

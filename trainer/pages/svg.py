@@ -17,6 +17,9 @@ INK, DARK, MUTED, RULE, FILL, PAPER = "#16232e", "#234152", "#4a5a66", "#6b7b85"
 """Every one keeps its place between black and white without its hue; text is INK, DARK or MUTED on PAPER or FILL, or
 PAPER on DARK, which is 4.5:1 at least (WCAG 2.2, 1.4.3)."""
 
+FONTS = "DejaVu Sans, Liberation Sans, Noto Sans, sans-serif"
+"""The widest first, which lettering measures by; none of them has to be there."""
+
 Point = tuple[float, float]
 
 
@@ -26,7 +29,7 @@ class Sheet:
     def __init__(self, width: float, height: float) -> None:
         self.width = width
         self.height = height
-        self._root = ET.Element("g", {"font-family": "sans-serif"})
+        self._root = ET.Element("g", {"font-family": FONTS})
         self._open = [self._root]
         self.rect(0.5, 0.5, width - 1, height - 1, fill=PAPER, stroke=RULE, corner=4)
 

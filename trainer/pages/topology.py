@@ -8,7 +8,10 @@ from trainer.pages.lettering import width_of
 from trainer.pages.network_view import NetworkView, PortMark, PortView, VlanView
 from trainer.pages.svg import DARK, FILL, INK, MUTED, PAPER, RULE, Sheet
 from trainer.pages.topology_layout import (
+    ABOVE_FACTS,
+    BADGE,
     BESIDE_TAB,
+    CARD_PADDING,
     LINE,
     MARGIN,
     NAME_SIZE,
@@ -28,7 +31,7 @@ __all__ = ["draw_network"]
 _DROP = 3.6
 """From the middle of a line of letters down to its baseline."""
 _ICON = 16.0
-_LEGEND_ROW = 18.0
+_LEGEND_ROW = 17.0
 
 
 def draw_network(network: NetworkView, layout: Layout) -> Sheet:
@@ -102,18 +105,18 @@ def _card(sheet: Sheet, card: Card) -> None:
     title = f"{switch.name}: {switch.place}" if card.place.is_shortened or card.name.is_shortened else ""
     with sheet.part("switch", switch.name, title):
         sheet.rect(card.x, card.y, card.width, card.height, fill=PAPER, stroke=INK, thickness=2, corner=2)
-        sheet.rect(card.x + PADDING, card.y + PADDING, card.badge, 24, fill=DARK, corner=2)
-        middle = card.y + PADDING + 12
+        sheet.rect(card.x + PADDING, card.y + CARD_PADDING, card.badge, BADGE, fill=DARK, corner=2)
+        middle = card.y + CARD_PADDING + BADGE / 2
         name = card.name.lines[0]
         sheet.text(
             card.x + PADDING + card.badge / 2, middle + 5, name, NAME_SIZE, fill=PAPER, is_bold=True, anchor="middle"
         )
         _lines(sheet, card.x + 2 * PADDING + card.badge - 2, middle, card.place.lines)
-        y = card.y + 2 * PADDING + 24
+        y = card.y + 2 * CARD_PADDING + BADGE
         if card.routes:
-            sheet.line((card.x + PADDING, y - 3), (card.x + card.width - PADDING, y - 3), stroke=RULE)
+            sheet.line((card.x + PADDING, y - 1), (card.x + card.width - PADDING, y - 1), stroke=RULE)
             for number, line in enumerate(card.routes):
-                sheet.text(card.x + PADDING, y + 9 + number * LINE, line, TEXT)
+                sheet.text(card.x + PADDING, y + 10 + number * LINE, line, TEXT)
 
 
 def _lines(sheet: Sheet, x: float, middle: float, lines: Sequence[str], *, is_bold: bool = False) -> None:
@@ -133,7 +136,7 @@ def _panel(sheet: Sheet, panel: Panel, layout: Layout) -> None:
 
 def _facts(sheet: Sheet, panel: Panel, layout: Layout) -> None:
     vlan, x, right = panel.vlan, layout.facts_x, layout.width - MARGIN - PADDING
-    y = panel.y + 13
+    y = panel.y + ABOVE_FACTS
     number = f"VLAN {vlan.number}"
     sheet.text(x, y, number, TEXT, is_bold=True)
     name_x = x if panel.is_name_below else x + width_of(number + " ", TEXT, is_bold=True) + 2
@@ -144,7 +147,10 @@ def _facts(sheet: Sheet, panel: Panel, layout: Layout) -> None:
         sheet.text(x, y, f"{vlan.addresses_needed} addresses needed", TEXT, fill=MUTED)
         return
     sheet.text(x, y, str(vlan.network), TEXT)
-    sheet.text(x, y + LINE, f"gateway {vlan.gateway}", TEXT)
+    if layout.gateway_x is None:
+        sheet.text(x, y + LINE, f"gateway {vlan.gateway}", TEXT)
+    else:
+        sheet.text(layout.gateway_x, y, f"gateway {vlan.gateway}", TEXT)
     _vlan_marks(sheet, vlan, right, y - _DROP)
 
 
@@ -172,8 +178,13 @@ def _station(sheet: Sheet, switch: str, row: StationRow, layout: Layout) -> None
     with sheet.part("station", station.name, station.name if row.name.is_shortened else ""):
         sheet.line((row.tab.x + row.tab.width, row.middle), (x, row.middle))
         _icon(sheet, x, row.middle, is_server=station.is_server)
-        _lines(sheet, x + _ICON + 4, row.middle, row.name.lines, is_bold=station.is_server)
-        sheet.text(layout.facts_x - PADDING, row.middle + _DROP, station.address, TEXT, anchor="end")
+        name_x = x + _ICON + 4
+        if row.is_address_below:
+            _lines(sheet, name_x, row.middle - LINE / 2, row.name.lines, is_bold=station.is_server)
+            _lines(sheet, name_x, row.middle + LINE * len(row.name.lines) / 2, (station.address,))
+        else:
+            _lines(sheet, name_x, row.middle, row.name.lines, is_bold=station.is_server)
+            sheet.text(layout.addresses_x, row.middle + _DROP, station.address, TEXT, anchor="end")
     _tab(sheet, switch, row.tab)
 
 

@@ -14,7 +14,10 @@ from trainer.pages.lettering import Fitted, clean, fitted, flowed, width_of
 from trainer.pages.network_view import LinkView, NetworkView, PortView, StationView, SwitchView, VlanView
 
 __all__ = [
+    "ABOVE_FACTS",
+    "BADGE",
     "BESIDE_TAB",
+    "CARD_PADDING",
     "LINE",
     "MARGIN",
     "NAME_SIZE",
@@ -32,16 +35,24 @@ __all__ = [
 
 TEXT, NAME_SIZE = 10.0, 14.0
 """Sizes of lettering."""
-LINE = 13.0
+LINE = 12.5
 MARGIN, PADDING, BESIDE_TAB = 12.0, 8.0, 6.0
-TAB = 14.0
+BADGE, CARD_PADDING = 22.0, 5.0
+"""Height of the square with a switch's name, at the top of its card."""
+ABOVE_FACTS = 13.0
+"""From a panel's upper edge to the baseline of its first fact."""
+TAB = 13.0
 """Height of a port's tab."""
-_TAB_ROOM, _TABS_APART, _RUN = 6.0, 3.0, 8.0
+_TAB_ROOM, _TABS_APART = 6.0, 3.0
+_STRAIGHT, _TURN = 5.0, 9.0
+"""Room for a link between two tabs, and for one that turns above the lower tab."""
 _CARD, _CABLE = 138.0, 12.0
 """Least width of a card; length of a cable outside the panel."""
 _LEAST_PANEL = 290.0
-_ICON_ROOM, _STATION = 28.0, 16.0
+_ICON_ROOM, _STATION = 28.0, 15.0
 _PANELS_APART = 4.0
+_BEFORE_FACTS, _BETWEEN_FACTS, _MARKS = 14.0, 10.0, 34.0
+"""Left of the facts, between two on a line, and for the marks behind them."""
 _HEAD = 30.0
 """Height of the line above the drawing."""
 
@@ -66,7 +77,10 @@ class StationRow:
 
     station: StationView
     name: Fitted
+    is_address_below: bool
+    """Whether the address stands on a line of its own, where a long name leaves no room beside it."""
     tab: Tab
+    top: float
     middle: float
     """Height of the cable."""
 
@@ -127,6 +141,17 @@ class Layout:
     panel_x: float
     facts_x: float
     """Where the facts of a VLAN start, right of its stations."""
+    addresses_x: float
+    """The right end of the stations' addresses."""
+    gateway_x: float | None
+    """Where gateways stand behind the networks; None where they stand below."""
+
+    @property
+    def is_shortened(self) -> bool:
+        """Whether some name ends in an ellipsis."""
+        panels = [panel for card in self.cards for panel in card.panels]
+        names = [panel.name for panel in panels] + [row.name for panel in panels for row in panel.rows]
+        return any(name.is_shortened for name in (*names, *(card.place for card in self.cards)))
 
 
 def lay_out(network: NetworkView, width: float) -> Layout:
@@ -158,16 +183,35 @@ class _Placing:
         self.panel_x = self.card_right + self.station_tab + _CABLE
         self.width = max(width, self.panel_x + _LEAST_PANEL + MARGIN)
         self.right = self.width - MARGIN
-        vlans = [vlan for switch in network.switches for vlan in switch.vlans]
-        wanted = max((_facts_width(vlan) for vlan in vlans), default=0.0)
-        room = self.right - self.panel_x
-        self.facts_x = self.right - PADDING - min(max(wanted, 110.0), room * 0.48)
+        self.vlans = [vlan for switch in network.switches for vlan in switch.vlans]
+        self.facts_x, self.gateway_x = self.place_facts()
+
+    def place_facts(self) -> tuple[float, float | None]:
+        """Where networks and gateways start: on one line if that leaves room for the stations' names on one line each."""
+        end = self.right - PADDING
+        if self.network.has_key:
+            networks = max((width_of(str(vlan.network), TEXT) for vlan in self.vlans), default=0.0)
+            gateways = max((width_of(_gateway(vlan), TEXT) for vlan in self.vlans), default=0.0)
+            gateway_x = end - _MARKS - gateways
+            facts_x = gateway_x - _BETWEEN_FACTS - networks
+            names = (station for vlan in self.vlans for station in vlan.stations)
+            if all(_name_width(station) <= self.name_room(station, facts_x) for station in names):
+                return facts_x, gateway_x
+        wanted = max((_facts_width(vlan) for vlan in self.vlans), default=0.0)
+        return end - min(max(wanted, 110.0), (self.right - self.panel_x) * 0.42), None
+
+    def name_room(self, station: StationView, facts_x: float) -> float:
+        return facts_x - _BEFORE_FACTS - PADDING - width_of(station.address, TEXT) - self.panel_x - _ICON_ROOM
 
     def root(self) -> SwitchName:
-        """An end of a chain, else the switch with most links; the first listed of several."""
+        """The switch listed first, but an end of a long chain and the middle of a star."""
         degrees = {switch.name: len(self.links_of(switch.name)) for switch in self.network.switches}
-        wanted = max(degrees.values()) if max(degrees.values()) > 2 else min(degrees.values())
-        return next(name for name, degree in degrees.items() if degree == wanted)
+        most = max(degrees.values())
+        if len(degrees) > 3 and most == len(degrees) - 1:
+            return next(name for name, degree in degrees.items() if degree == most)
+        if len(degrees) > 3 and most == 2:
+            return next(name for name, degree in degrees.items() if degree == 1)
+        return self.network.switches[0].name
 
     def links_of(self, switch: SwitchName) -> tuple[LinkView, ...]:
         return tuple(link for link in self.network.links if switch in (name for name, _ in link.ends))
@@ -192,11 +236,12 @@ class _Placing:
             if name in above:
                 link, upper = above[name]
                 facts = self.link_facts(link, node.x)
-                gap = _RUN + max(TAB, len(facts) * LINE) + (TAB if node.is_first_child else 4.0)
-                y += gap
                 middle = node.x + PADDING + self.widest_link_tab / 2
+                is_straight = abs(upper.middle - middle) < 0.01
+                beside = max(TAB, len(facts) * LINE)
+                y += (TAB if node.is_first_child else 0.0) + (_STRAIGHT if is_straight else _TURN) + beside
                 lower = _tab_at(link.end_at(name), middle, y - TAB)
-                run = None if abs(upper.middle - middle) < 0.01 else y - max(TAB, len(facts) * LINE) - 4
+                run = None if is_straight else y - beside - _TURN / 2
                 exits.append(Exit(link=link, lower=name, upper_tab=upper, lower_tab=lower, run=run, facts=facts))
             card = self.card(node, y)
             cards.append(card)
@@ -209,6 +254,8 @@ class _Placing:
             exits=tuple(exits),
             panel_x=self.panel_x,
             facts_x=self.facts_x,
+            addresses_x=self.facts_x - _BEFORE_FACTS,
+            gateway_x=self.gateway_x,
         )
 
     def exits_of(self, node: _Node, y: float) -> Iterator[tuple[SwitchName, tuple[LinkView, Tab]]]:
@@ -236,11 +283,11 @@ class _Placing:
     def card(self, node: _Node, y: float) -> Card:
         switch, width = node.switch, self.card_right - node.x
         name = fitted(clean(switch.name), 40, NAME_SIZE, most_lines=1, is_bold=True)
-        badge = max(24.0, width_of(name.lines[0], NAME_SIZE, is_bold=True) + 8)
+        badge = max(BADGE, width_of(name.lines[0], NAME_SIZE, is_bold=True) + 8)
         place = fitted(clean(switch.place), width - badge - 3 * PADDING, TEXT, most_lines=2)
         routes = self.routes(switch, width - 2 * PADDING)
         panels = tuple(self.panels(switch, y))
-        own = PADDING + 24 + PADDING + (len(routes) * LINE + 2 if routes else 0)
+        own = BADGE + 2 * CARD_PADDING + (len(routes) * LINE + 2 if routes else 0)
         height = max([own, *(panel.y + panel.height - y for panel in panels)])
         return Card(
             switch=switch,
@@ -276,20 +323,35 @@ class _Placing:
         is_name_below = width_of(clean(vlan.name), TEXT) > beside
         name = fitted(clean(vlan.name), room if is_name_below else beside, TEXT, most_lines=2)
         rows = tuple(self.stations(vlan, y + 2))
-        facts = 1 + (len(name.lines) if is_name_below else 0) + (2 if vlan.network else 1)
-        bottom = rows[-1].middle + max(_STATION, len(rows[-1].name.lines) * LINE) / 2 if rows else y
-        height = max(bottom - y, facts * LINE + 3) + 2
+        below = 1 if vlan.network is None or self.gateway_x is not None else 2
+        facts = 1 + (len(name.lines) if is_name_below else 0) + below
+        bottom = 2 * rows[-1].middle - rows[-1].top if rows else y
+        height = max(bottom - y + 2, ABOVE_FACTS + (facts - 1) * LINE + 6)
         return Panel(vlan=vlan, y=y, height=height, rows=rows, name=name, is_name_below=is_name_below)
 
     def stations(self, vlan: VlanView, y: float) -> Iterator[StationRow]:
         for station in vlan.stations:
-            room = self.facts_x - 2 * PADDING - width_of(station.address, TEXT) - self.panel_x - _ICON_ROOM
-            name = fitted(clean(station.name), room, TEXT, most_lines=2, is_bold=station.is_server)
-            height = max(_STATION, len(name.lines) * LINE)
+            name, is_address_below = self.station_name(station)
+            height = max(_STATION, (len(name.lines) + is_address_below) * LINE + 2)
             middle = y + height / 2
             tab = Tab(station.port, self.card_right, middle - TAB / 2, self.station_tab)
-            yield StationRow(station=station, name=name, tab=tab, middle=middle)
+            yield StationRow(
+                station=station, name=name, is_address_below=is_address_below, tab=tab, top=y, middle=middle
+            )
             y += height
+
+    def station_name(self, station: StationView) -> tuple[Fitted, bool]:
+        """The name, and whether it takes the whole width, so that the address stands below."""
+        text, room = clean(station.name), self.name_room(station, self.facts_x)
+        name = fitted(text, room, TEXT, most_lines=2, is_bold=station.is_server)
+        if not name.is_shortened and _is_broken_at_spaces(name, text):
+            return name, False
+        whole = self.facts_x - _BEFORE_FACTS - self.panel_x - _ICON_ROOM
+        return fitted(text, whole, TEXT, most_lines=2, is_bold=station.is_server), True
+
+
+def _is_broken_at_spaces(name: Fitted, text: str) -> bool:
+    return " ".join(name.lines) == text
 
 
 def _far_end(link: LinkView, near: SwitchName) -> SwitchName:
@@ -305,6 +367,14 @@ def _tab_at(port: PortView, middle: float, y: float) -> Tab:
     return Tab(port, middle - width / 2, y, width)
 
 
+def _name_width(station: StationView) -> float:
+    return width_of(clean(station.name), TEXT, is_bold=station.is_server)
+
+
+def _gateway(vlan: VlanView) -> str:
+    return f"gateway {vlan.gateway}"
+
+
 def _number_width(vlan: VlanView) -> float:
     return width_of(f"VLAN {vlan.number} ", TEXT, is_bold=True) + 2
 
@@ -313,4 +383,4 @@ def _facts_width(vlan: VlanView) -> float:
     named = _number_width(vlan) + width_of(clean(vlan.name), TEXT)
     if vlan.network is None:
         return max(named, width_of(f"{vlan.addresses_needed} addresses needed", TEXT))
-    return max(named, width_of(str(vlan.network), TEXT) + 34, width_of(f"gateway {vlan.gateway}", TEXT))
+    return max(named, width_of(str(vlan.network), TEXT) + _MARKS, width_of(_gateway(vlan), TEXT))
