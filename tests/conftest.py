@@ -11,8 +11,8 @@ for folder in ("lab", "network", "marking", "kernel"):
     sys.path.insert(0, str(Path(__file__).parent / folder))
 
 
-ON_REQUEST = ("kernel", "killed")
-"""Markers of tests that take minutes, and that run only where `-m` or a path asks for them."""
+ON_REQUEST = ("kernel", "killed", "browser")
+"""Markers of tests that take minutes or need a browser, and that run only where `-m` or a path asks for them."""
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:

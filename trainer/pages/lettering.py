@@ -26,13 +26,13 @@ _WIDTHS = {
     for character in characters
 }
 _LETTER, _CAPITAL, _FULL, _OTHER = 0.65, 0.76, 1.05, 0.95
-_HIDDEN = {*range(0x200B, 0x2010), *range(0x202A, 0x202F), *range(0x2060, 0x2070), 0x061C, 0xFEFF}
-"""Characters without a shape that turn the direction of what follows, or hide in it."""
+_TURNING = {0x061C, 0x200E, 0x200F, *range(0x202A, 0x202F), *range(0x2066, 0x206A)}
+"""Characters that turn the direction of what follows (Unicode Standard Annex 9, 2)."""
 
 
 def _width(character: str) -> float:
     """In parts of the font's size."""
-    if unicodedata.combining(character) or unicodedata.category(character) in ("Mn", "Me"):
+    if unicodedata.category(character) in ("Mn", "Me", "Cf"):
         return 0.0
     if character in _WIDTHS:
         return _WIDTHS[character]
@@ -51,14 +51,14 @@ def width_of(text: str, size: float, *, is_bold: bool = False) -> float:
 def clean(text: str) -> str:
     """The text on one line; characters that XML 1.0 forbids or that turn the direction of writing show as U+FFFD."""
     shown = (
-        "\N{REPLACEMENT CHARACTER}" if _is_hidden(character) else character for character in " ".join(text.split())
+        "\N{REPLACEMENT CHARACTER}" if _is_refused(character) else character for character in " ".join(text.split())
     )
     return "".join(shown)
 
 
-def _is_hidden(character: str) -> bool:
+def _is_refused(character: str) -> bool:
     code = ord(character)
-    return code in _HIDDEN or unicodedata.category(character) in ("Cc", "Cs", "Cn", "Co")
+    return code in _TURNING or unicodedata.category(character) in ("Cc", "Cs") or code & 0xFFFE == 0xFFFE
 
 
 @dataclass(frozen=True, slots=True)

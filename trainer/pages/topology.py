@@ -24,6 +24,8 @@ from trainer.pages.topology_layout import (
     Panel,
     StationRow,
     Tab,
+    gateway,
+    needed,
 )
 
 __all__ = ["draw_network"]
@@ -105,14 +107,14 @@ def _card(sheet: Sheet, card: Card) -> None:
     title = f"{switch.name}: {switch.place}" if card.place.is_shortened or card.name.is_shortened else ""
     with sheet.part("switch", switch.name, title):
         sheet.rect(card.x, card.y, card.width, card.height, fill=PAPER, stroke=INK, thickness=2, corner=2)
-        sheet.rect(card.x + PADDING, card.y + CARD_PADDING, card.badge, BADGE, fill=DARK, corner=2)
-        middle = card.y + CARD_PADDING + BADGE / 2
+        middle = card.y + CARD_PADDING + card.head / 2
+        sheet.rect(card.x + PADDING, middle - BADGE / 2, card.badge, BADGE, fill=DARK, corner=2)
         name = card.name.lines[0]
         sheet.text(
             card.x + PADDING + card.badge / 2, middle + 5, name, NAME_SIZE, fill=PAPER, is_bold=True, anchor="middle"
         )
         _lines(sheet, card.x + 2 * PADDING + card.badge - 2, middle, card.place.lines)
-        y = card.y + 2 * CARD_PADDING + BADGE
+        y = card.y + 2 * CARD_PADDING + card.head
         if card.routes:
             sheet.line((card.x + PADDING, y - 1), (card.x + card.width - PADDING, y - 1), stroke=RULE)
             for number, line in enumerate(card.routes):
@@ -144,13 +146,13 @@ def _facts(sheet: Sheet, panel: Panel, layout: Layout) -> None:
         sheet.text(name_x, y + (place + panel.is_name_below) * LINE, line, TEXT)
     y += LINE * (1 + (len(panel.name.lines) if panel.is_name_below else 0))
     if vlan.network is None:
-        sheet.text(x, y, f"{vlan.addresses_needed} addresses needed", TEXT, fill=MUTED)
+        sheet.text(x, y, needed(vlan), TEXT, fill=MUTED)
         return
     sheet.text(x, y, str(vlan.network), TEXT)
     if layout.gateway_x is None:
-        sheet.text(x, y + LINE, f"gateway {vlan.gateway}", TEXT)
+        sheet.text(x, y + LINE, gateway(vlan), TEXT)
     else:
-        sheet.text(layout.gateway_x, y, f"gateway {vlan.gateway}", TEXT)
+        sheet.text(layout.gateway_x, y, gateway(vlan), TEXT)
     _vlan_marks(sheet, vlan, right, y - _DROP)
 
 
@@ -163,13 +165,13 @@ def _vlan_marks(sheet: Sheet, vlan: VlanView, right: float, middle: float) -> No
 
 def _snooped_mark(sheet: Sheet, x: float, middle: float) -> None:
     with sheet.part("mark", "snooped"):
-        sheet.rect(x - 6.5, middle - 6.5, 13, 13, fill=PAPER, stroke=INK)
+        sheet.rect(x - 6.25, middle - 6.25, 12.5, 12.5, fill=PAPER, stroke=INK)
         sheet.text(x, middle + _DROP, "S", TEXT, anchor="middle", is_bold=True)
 
 
 def _relay_mark(sheet: Sheet, x: float, middle: float) -> None:
     with sheet.part("mark", "relay"):
-        sheet.circle(x, middle, 6.75, fill=PAPER, stroke=INK)
+        sheet.circle(x, middle, 6.25, fill=PAPER, stroke=INK)
         sheet.text(x, middle + _DROP, "R", TEXT, anchor="middle", is_bold=True)
 
 
@@ -232,15 +234,15 @@ def _legend(network: NetworkView) -> list[_LegendItem]:
     ]
     if not network.has_key:
         return [*items, _LegendItem(lambda *_: None, 0, "no. 5: the fifth usable address")]
-    targets = {vlan.relay_target for switch in network.switches for vlan in switch.vlans} - {None}
+    relayed = [vlan.relay_target for switch in network.switches for vlan in switch.vlans if vlan.relay_target]
     items += [
         _sample_tab("trusted", PortMark.TRUSTED),
         _sample_tab("guarded", PortMark.GUARDED),
-        _LegendItem(lambda sheet, x, y: _snooped_mark(sheet, x + 6.5, y), 13, "snooped VLAN"),
+        _LegendItem(lambda sheet, x, y: _snooped_mark(sheet, x + 6.25, y), 12.5, "snooped VLAN"),
     ]
-    if targets:
-        relays = f"relay agent to {', '.join(map(str, targets))}"
-        items.append(_LegendItem(lambda sheet, x, y: _relay_mark(sheet, x + 6.75, y), 13.5, relays))
+    if relayed:
+        relays = f"relay agent to {', '.join(map(str, dict.fromkeys(relayed)))}"
+        items.append(_LegendItem(lambda sheet, x, y: _relay_mark(sheet, x + 6.25, y), 12.5, relays))
     return [*items, _LegendItem(lambda *_: None, 0, "to B via: routes to all VLANs of switch B, and their next hop")]
 
 

@@ -30,7 +30,9 @@ __all__ = [
     "Panel",
     "StationRow",
     "Tab",
+    "gateway",
     "lay_out",
+    "needed",
 ]
 
 TEXT, NAME_SIZE = 10.0, 14.0
@@ -121,6 +123,8 @@ class Card:
     y: float
     width: float
     height: float
+    head: float
+    """Height of what stands above the routes."""
     badge: float
     """Width of the square with the switch's name."""
     name: Fitted
@@ -191,14 +195,15 @@ class _Placing:
         end = self.right - PADDING
         if self.network.has_key:
             networks = max((width_of(str(vlan.network), TEXT) for vlan in self.vlans), default=0.0)
-            gateways = max((width_of(_gateway(vlan), TEXT) for vlan in self.vlans), default=0.0)
+            gateways = max((width_of(gateway(vlan), TEXT) for vlan in self.vlans), default=0.0)
             gateway_x = end - _MARKS - gateways
             facts_x = gateway_x - _BETWEEN_FACTS - networks
             names = (station for vlan in self.vlans for station in vlan.stations)
             if all(_name_width(station) <= self.name_room(station, facts_x) for station in names):
                 return facts_x, gateway_x
-        wanted = max((_facts_width(vlan) for vlan in self.vlans), default=0.0)
-        return end - min(max(wanted, 110.0), (self.right - self.panel_x) * 0.42), None
+        least = max((_least_facts_width(vlan) for vlan in self.vlans), default=0.0)
+        wanted = max((_number_width(vlan) + width_of(clean(vlan.name), TEXT) for vlan in self.vlans), default=0.0)
+        return end - max(least, min(wanted, (self.right - self.panel_x) * 0.42)), None
 
     def name_room(self, station: StationView, facts_x: float) -> float:
         return facts_x - _BEFORE_FACTS - PADDING - width_of(station.address, TEXT) - self.panel_x - _ICON_ROOM
@@ -284,10 +289,11 @@ class _Placing:
         switch, width = node.switch, self.card_right - node.x
         name = fitted(clean(switch.name), 40, NAME_SIZE, most_lines=1, is_bold=True)
         badge = max(BADGE, width_of(name.lines[0], NAME_SIZE, is_bold=True) + 8)
-        place = fitted(clean(switch.place), width - badge - 3 * PADDING, TEXT, most_lines=2)
+        place = fitted(clean(switch.place), width - badge - 3 * PADDING, TEXT, most_lines=3)
+        head = max(BADGE, len(place.lines) * LINE)
         routes = self.routes(switch, width - 2 * PADDING)
         panels = tuple(self.panels(switch, y))
-        own = BADGE + 2 * CARD_PADDING + (len(routes) * LINE + 2 if routes else 0)
+        own = head + 2 * CARD_PADDING + (len(routes) * LINE + 2 if routes else 0)
         height = max([own, *(panel.y + panel.height - y for panel in panels)])
         return Card(
             switch=switch,
@@ -295,6 +301,7 @@ class _Placing:
             y=y,
             width=width,
             height=height,
+            head=head,
             badge=badge,
             name=name,
             place=place,
@@ -371,16 +378,22 @@ def _name_width(station: StationView) -> float:
     return width_of(clean(station.name), TEXT, is_bold=station.is_server)
 
 
-def _gateway(vlan: VlanView) -> str:
-    return f"gateway {vlan.gateway}"
-
-
 def _number_width(vlan: VlanView) -> float:
     return width_of(f"VLAN {vlan.number} ", TEXT, is_bold=True) + 2
 
 
-def _facts_width(vlan: VlanView) -> float:
-    named = _number_width(vlan) + width_of(clean(vlan.name), TEXT)
+def _least_facts_width(vlan: VlanView) -> float:
+    """What a VLAN's facts take without its name, which may stand on lines of its own."""
     if vlan.network is None:
-        return max(named, width_of(f"{vlan.addresses_needed} addresses needed", TEXT))
-    return max(named, width_of(str(vlan.network), TEXT) + _MARKS, width_of(_gateway(vlan), TEXT))
+        return max(_number_width(vlan), width_of(needed(vlan), TEXT))
+    return max(width_of(str(vlan.network), TEXT) + _MARKS, width_of(gateway(vlan), TEXT))
+
+
+def needed(vlan: VlanView) -> str:
+    """What the drawing says of a VLAN's size."""
+    return f"{vlan.addresses_needed} addresses needed"
+
+
+def gateway(vlan: VlanView) -> str:
+    """What the drawing says of a VLAN's gateway."""
+    return f"gateway {vlan.gateway}"
