@@ -64,11 +64,7 @@ def lab(count: int, shape: str, secret: bytes = SECRETS[0], *, is_long: bool = F
 
 
 @cache
-def drawing(scenario_of: tuple[object, ...], *, with_key: bool, is_long: bool = False) -> Drawing:
-    count, shape, secret = scenario_of
-    assert isinstance(count, int)
-    assert isinstance(shape, str)
-    assert isinstance(secret, bytes)
+def drawing(count: int, shape: str, secret: bytes = SECRETS[0], *, with_key: bool, is_long: bool = False) -> Drawing:
     scenario = lab(count, shape, secret, is_long=is_long)
     return draw_topology(scenario, derive_key(scenario) if with_key else None)
 
@@ -150,19 +146,19 @@ def faults(picture: Drawing) -> list[str]:
     """Texts that meet another text, leave the picture, stand half in a shape, or on a line."""
     svg, shapes, texts = parts(picture)
     paper = view_box(svg)
-    found = [
-        f"{one.element.text} meets {other.element.text}" for one, other in combinations(texts, 2) if meet(one, other)
-    ]
-    for text in texts:
+    found = [f"{each.element.attrib} leaves" for each in (*shapes, *texts) if not all(map(paper.holds, each.boxes))]
+    areas = [(area, shape) for shape in shapes for area in shape.boxes]
+    for place, text in enumerate(texts):
         (box,) = text.boxes
-        if not paper.holds(box):
-            found.append(f"{text.element.text} leaves the picture")
-        found.extend(
+        top, bottom = box.top, box.bottom
+        others = [each for each in texts[:place] if each.boxes[0].top < bottom and top < each.boxes[0].bottom]
+        found += [f"{text.element.text} meets {each.element.text}" for each in others if box.meets(each.boxes[0])]
+        near = [each for each in areas if each[0].top < bottom and top < each[0].bottom]
+        found += [
             f"{text.element.text} crosses a {shape.element.tag} of {shape.part.attrib}"
-            for shape in shapes
-            if not is_sign_of(text, shape) and any(crosses(box, area, shape) for area in shape.boxes)
-        )
-    found += [f"{shape.element.attrib} leaves" for shape in shapes for box in shape.boxes if not paper.holds(box)]
+            for area, shape in near
+            if crosses(box, area, shape) and not is_sign_of(text, shape)
+        ]
     return found
 
 
@@ -176,10 +172,6 @@ def crosses(label: Box, area: Box, shape: Drawn) -> bool:
     return label.meets(area) and (is_line or not area.holds(label))
 
 
-def meet(one: Drawn, other: Drawn) -> bool:
-    return one.boxes[0].meets(other.boxes[0])
-
-
 ALL_SHAPES = [(count, shape) for count in range(2, 9) for shape in SHAPES]
 
 
@@ -187,14 +179,14 @@ ALL_SHAPES = [(count, shape) for count in range(2, 9) for shape in SHAPES]
 @pytest.mark.parametrize("with_key", [False, True], ids=["given", "key"])
 @pytest.mark.parametrize(("count", "shape"), ALL_SHAPES)
 def test_no_label_meets_another_or_crosses_a_shape(count, shape, with_key, is_long):
-    for secret in SECRETS:
-        assert faults(drawing((count, shape, secret), with_key=with_key, is_long=is_long)) == []
+    secret = SECRETS[is_long]
+    assert faults(drawing(count, shape, secret, with_key=with_key, is_long=is_long)) == []
 
 
 @pytest.mark.parametrize(("count", "shape"), ALL_SHAPES)
 def test_everything_of_the_network_is_there_once(count, shape):
     scenario = lab(count, shape)
-    svg, _, _ = parts(drawing((count, shape, SECRETS[0]), with_key=False))
+    svg, _, _ = parts(drawing(count, shape, with_key=False))
     groups = Counter(
         (group.attrib["data-part"], group.attrib["data-name"])
         for group in svg.iter(f"{SVG}g")
@@ -216,7 +208,7 @@ def test_everything_of_the_network_is_there_once(count, shape):
 def test_a_link_runs_from_port_to_port(count, shape):
     """Both ends of the line touch the tabs of the link's ports, the upper one from below, the lower one from above."""
     scenario = lab(count, shape)
-    _, shapes, _ = parts(drawing((count, shape, SECRETS[0]), with_key=False))
+    _, shapes, _ = parts(drawing(count, shape, with_key=False))
     tabs = {each.part.attrib["data-name"]: each.boxes[0] for each in shapes if each.part.get("data-part") == "port"}
     lines = {each.part.attrib["data-name"]: each.element for each in shapes if each.part.get("data-part") == "link"}
     for link in scenario.links:
@@ -228,7 +220,7 @@ def test_a_link_runs_from_port_to_port(count, shape):
 
 @pytest.mark.parametrize(("count", "shape"), ALL_SHAPES)
 def test_lines_of_links_do_not_meet(count, shape):
-    _, shapes, _ = parts(drawing((count, shape, SECRETS[0]), with_key=True))
+    _, shapes, _ = parts(drawing(count, shape, with_key=True))
     lines = [each for each in shapes if each.part.get("data-part") == "link"]
     assert not [
         (one, other) for one, other in combinations(lines, 2) for a in one.boxes for b in other.boxes if a.meets(b)
@@ -238,7 +230,7 @@ def test_lines_of_links_do_not_meet(count, shape):
 @pytest.mark.parametrize("with_key", [False, True], ids=["given", "key"])
 @pytest.mark.parametrize(("count", "shape"), ALL_SHAPES)
 def test_on_paper_lettering_has_seven_points_or_more(count, shape, with_key):
-    picture = drawing((count, shape, SECRETS[0]), with_key=with_key)
+    picture = drawing(count, shape, with_key=with_key)
     svg, _, texts = parts(picture)
     points_a_unit = 180 / 25.4 * 72 / view_box(svg).right
     assert min(float(text.element.attrib["font-size"]) for text in texts) * points_a_unit >= 7
@@ -397,7 +389,7 @@ def contrast(one: str, other: str) -> float:
 @pytest.mark.parametrize("with_key", [False, True], ids=["given", "key"])
 def test_every_text_stands_out_from_what_is_behind_it(with_key):
     """WCAG 2.2, 1.4.3: 4.5 to 1."""
-    _, shapes, texts = parts(drawing((5, "tree", SECRETS[0]), with_key=with_key))
+    _, shapes, texts = parts(drawing(5, "tree", with_key=with_key))
     filled = [shape for shape in shapes if shape.element.attrib["fill"] != "none"]
     for text in texts:
         box = text.boxes[0]
@@ -450,12 +442,12 @@ def test_a_text_is_broken_at_spaces_and_ends_in_an_ellipsis():
 
 
 MEASURE = """<script>
-const rows = [];
-for (const text of document.querySelectorAll("svg text")) {
+const measured = text => {
   const box = text.getBBox();
-  rows.push([box.x, box.y, box.x + box.width, box.y + box.height].map(v => v.toFixed(2)).join(" "));
-}
-document.title = rows.join(";");
+  return [box.x, box.y, box.x + box.width, box.y + box.height].map(each => each.toFixed(2)).join(" ");
+};
+document.title = [...document.querySelectorAll("svg")]
+  .map(svg => [...svg.querySelectorAll("text")].map(measured).join(";")).join("|");
 </script>"""
 
 
@@ -468,34 +460,27 @@ def test_in_a_browser_no_text_is_wider_than_it_was_thought_to_be(count, shape, t
     if browser is None:
         pytest.skip("no chromium on this machine")
     pictures = [
-        drawing((count, shape, SECRETS[0]), with_key=with_key, is_long=is_long)
+        drawing(count, shape, with_key=with_key, is_long=is_long)
         for with_key in (False, True)
         for is_long in (False, True)
     ]
-    for number, picture in enumerate(pictures):
-        page = tmp_path / f"{number}.html"
-        page.write_text(f"<!doctype html><meta charset=utf-8><title></title>{picture.svg}{MEASURE}", encoding="utf-8")
-        done = subprocess.run(
-            [
-                browser,
-                "--headless",
-                "--no-sandbox",
-                "--disable-gpu",
-                f"--user-data-dir={tmp_path}/profile",
-                "--dump-dom",
-                page.as_uri(),
-            ],
-            capture_output=True,
-            text=True,
-            timeout=120,
-            check=True,
-        )
-        told = re.search(r"<title>([^<]*)</title>", done.stdout)
-        assert told, done.stderr
-        measured = [Box(*map(float, row.split())) for row in told[1].split(";")]
+    page = tmp_path / "pictures.html"
+    svgs = "".join(picture.svg for picture in pictures)
+    page.write_text(f"<!doctype html><meta charset=utf-8><title></title>{svgs}{MEASURE}", encoding="utf-8")
+    profile = f"--user-data-dir={tmp_path}/profile"
+    done = subprocess.run(
+        [browser, "--headless", "--no-sandbox", "--disable-gpu", profile, "--dump-dom", page.as_uri()],
+        capture_output=True,
+        text=True,
+        timeout=120,
+        check=True,
+    )
+    told = re.search(r"<title>([^<]*)</title>", done.stdout)
+    assert told, done.stderr
+    for picture, rows in zip(pictures, told[1].split("|"), strict=True):
+        measured = [Box(*map(float, row.split())) for row in rows.split(";")]
         _, _, texts = parts(picture)
-        assert len(measured) == len(texts)
         assert not [(one, other) for one, other in combinations(measured, 2) if one.meets(other)]
         for text, box in zip(texts, measured, strict=True):
             counted = text.boxes[0]
-            assert box.right - box.left <= counted.right - counted.left + 0.5, text.element.text
+            assert box.right - box.left <= counted.right - counted.left, text.element.text

@@ -6,9 +6,9 @@ from trainer.lab.form import Answers
 from trainer.lab.scenario import Scenario
 from trainer.pages.account import account
 from trainer.pages.lettering import clean
-from trainer.pages.network_view import view
-from trainer.pages.topology import draw_network
-from trainer.pages.topology_layout import lay_out
+from trainer.pages.network_view import NetworkView, view
+from trainer.pages.topology import draw_network, height_of
+from trainer.pages.topology_layout import Layout, lay_out
 
 __all__ = ["Drawing", "draw_topology"]
 
@@ -40,13 +40,19 @@ def draw_topology(scenario: Scenario, key: Answers | None = None) -> Drawing:
     As large as a page holds; lettering is 7.5 pt at least where the picture is 180 mm wide.
     """
     network = view(scenario, key)
-    for units in _UNITS:
-        layout = lay_out(network, units)
-        sheet = draw_network(network, layout)
-        height = round(sheet.height * _WIDTH / sheet.width)
-        if height <= _TALLEST and not layout.is_shortened:
-            break
+    layout = _largest_layout(network)
+    sheet = draw_network(network, layout)
+    height = round(sheet.height * _WIDTH / sheet.width)
     title = clean(f"Network of lab {scenario.lab_number}" + ("" if key is None else " with the key"))
     description = clean(account(network))
     svg = sheet.rendered(title=title, description=description, width=_WIDTH, height=height)
     return Drawing(svg=svg, title=title, description=description, width=_WIDTH, height=height)
+
+
+def _largest_layout(network: NetworkView) -> Layout:
+    """The one with the largest lettering that is no taller than a page and shortens no name; else the roomiest."""
+    for units in _UNITS:
+        layout = lay_out(network, units)
+        if height_of(network, layout) * _WIDTH / layout.width <= _TALLEST and not layout.is_shortened:
+            break
+    return layout

@@ -6,6 +6,7 @@ a narrower font leaves some room free.
 
 import unicodedata
 from dataclasses import dataclass
+from functools import lru_cache
 
 __all__ = ["ELLIPSIS", "Fitted", "clean", "fitted", "flowed", "width_of"]
 
@@ -30,6 +31,7 @@ _TURNING = {0x061C, 0x200E, 0x200F, *range(0x202A, 0x202F), *range(0x2066, 0x206
 """Characters that turn the direction of what follows (Unicode Standard Annex 9, 2)."""
 
 
+@lru_cache(maxsize=4096)
 def _width(character: str) -> float:
     """In parts of the font's size."""
     if unicodedata.category(character) in ("Mn", "Me", "Cf"):

@@ -28,7 +28,7 @@ from trainer.pages.topology_layout import (
     needed,
 )
 
-__all__ = ["draw_network"]
+__all__ = ["draw_network", "height_of"]
 
 _DROP = 3.6
 """From the middle of a line of letters down to its baseline."""
@@ -36,12 +36,15 @@ _ICON = 16.0
 _LEGEND_ROW = 17.0
 
 
+def height_of(network: NetworkView, layout: Layout) -> float:
+    """How high the sheet will be."""
+    *_, last = _placed(_legend(network), layout.width)
+    return layout.bottom + PADDING + (last.row + 1) * _LEGEND_ROW + MARGIN
+
+
 def draw_network(network: NetworkView, layout: Layout) -> Sheet:
     """The drawing on a sheet of its own size."""
-    legend = _legend(network)
-    placed = list(_placed(legend, layout.width))
-    rows = placed[-1].row + 1
-    sheet = Sheet(layout.width, layout.bottom + PADDING + rows * _LEGEND_ROW + MARGIN)
+    sheet = Sheet(layout.width, height_of(network, layout))
     _heading(sheet, network, layout.width)
     for link in layout.exits:
         _link(sheet, link)
@@ -51,7 +54,7 @@ def draw_network(network: NetworkView, layout: Layout) -> Sheet:
             _panel(sheet, panel, layout)
             for row in panel.rows:
                 _station(sheet, card.switch.name, row, layout)
-    for each in placed:
+    for each in _placed(_legend(network), layout.width):
         y = layout.bottom + PADDING + MARGIN + each.row * _LEGEND_ROW
         _legend_item(sheet, each.item, each.x, y)
     return sheet

@@ -37,7 +37,7 @@ __all__ = [
 
 TEXT, NAME_SIZE = 10.0, 14.0
 """Sizes of lettering."""
-LINE = 12.5
+LINE = 13.0
 MARGIN, PADDING, BESIDE_TAB = 12.0, 8.0, 6.0
 BADGE, CARD_PADDING = 22.0, 5.0
 """Height of the square with a switch's name, at the top of its card."""
