@@ -7,11 +7,12 @@ only what both browsers and typesetters draw is used; text stands on its baselin
 import hashlib
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from xml.etree import ElementTree as ET
 
 from trainer.pages.lettering import clean
 
-__all__ = ["DARK", "FILL", "INK", "MUTED", "PAPER", "RULE", "Sheet"]
+__all__ = ["DARK", "FILL", "INK", "MUTED", "PAPER", "RULE", "WIDTH", "Drawing", "Sheet"]
 
 INK, DARK, MUTED, RULE, FILL, PAPER = "#16232e", "#234152", "#4a5a66", "#6b7b85", "#eef2f4", "#ffffff"
 """Every one keeps its place between black and white without its hue; text is INK, DARK or MUTED on PAPER or FILL, or
@@ -20,7 +21,24 @@ PAPER on DARK, which is 4.5:1 at least (WCAG 2.2, 1.4.3)."""
 FONTS = "DejaVu Sans, Liberation Sans, Noto Sans, sans-serif"
 """The widest first, which lettering measures by; none of them has to be there."""
 
+WIDTH = 680
+"""Of every picture in CSS pixels, 96 an inch: 180 mm, what an A4 page upright holds between its margins."""
+
 Point = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drawing:
+    """A picture."""
+
+    svg: str
+    """One svg element that refers to nothing outside; its own title and description are what a screen reader tells."""
+    title: str
+    description: str
+    """What it shows, in sentences."""
+    width: int
+    """In CSS pixels: always 680, which is 180 mm."""
+    height: int
 
 
 class Sheet:
@@ -96,15 +114,17 @@ class Sheet:
             attributes["text-anchor"] = anchor
         self._add("text", attributes).text = clean(text)
 
-    def rendered(self, *, title: str, description: str, width: int, height: int) -> str:
-        """The picture as one svg element, shown at that many CSS pixels, with its title and description for readers."""
+    def drawing(self, title: str, description: str) -> Drawing:
+        """The finished picture, 180 mm wide on paper."""
+        title, description = clean(title), clean(description)
+        height = round(self.height * WIDTH / self.width)
         inside = ET.tostring(self._root, encoding="unicode")
         mark = hashlib.sha256(f"{title}\n{description}\n{inside}".encode()).hexdigest()[:10]
         svg = ET.Element(
             "svg",
             {
                 "xmlns": "http://www.w3.org/2000/svg",
-                "width": str(width),
+                "width": str(WIDTH),
                 "height": str(height),
                 "viewBox": f"0 0 {_number(self.width)} {_number(self.height)}",
                 "role": "img",
@@ -114,7 +134,8 @@ class Sheet:
         ET.SubElement(svg, "title", {"id": f"t{mark}"}).text = title
         ET.SubElement(svg, "desc", {"id": f"d{mark}"}).text = description
         svg.append(self._root)
-        return ET.tostring(svg, encoding="unicode")
+        text = ET.tostring(svg, encoding="unicode")
+        return Drawing(svg=text, title=title, description=description, width=WIDTH, height=height)
 
     def _add(self, tag: str, attributes: dict[str, str]) -> ET.Element:
         return ET.SubElement(self._open[-1], tag, attributes)
