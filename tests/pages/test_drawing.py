@@ -18,7 +18,8 @@ from picture_parts import SVG, Box, faults, parts, view_box
 from trainer.lab.brief import given_tables
 from trainer.lab.key import derive_key
 from trainer.lab.questions import FORM
-from trainer.lab.scenario import Scenario
+from trainer.lab.scenario import Link, Scenario, SwitchPlan
+from trainer.network.devices import PortName, PortRef, SwitchName
 from trainer.pages.drawing import Drawing, draw_topology
 from trainer.pages.lettering import clean, fitted, width_of
 
@@ -75,6 +76,28 @@ ALL_SHAPES = [(count, shape) for count in range(2, 9) for shape in SHAPES]
 def test_no_label_meets_another_or_crosses_a_shape(count, shape, with_key, is_long):
     secret = SECRETS[is_long]
     assert faults(drawing(count, shape, secret, with_key=with_key, is_long=is_long)) == []
+
+
+@pytest.mark.parametrize("shape", SHAPES)
+def test_more_switches_than_a_page_holds_are_drawn_as_well(shape):
+    assert faults(drawing(9, shape, with_key=True)) == []
+    assert drawing(9, shape, with_key=True).width == 680
+
+
+def test_a_switch_without_a_vlan_and_a_vlan_without_a_station_are_drawn():
+    scenario = bakery()
+    b, c = SwitchName("B"), SwitchName("C")
+    spare = replace(scenario.vlans[-1], number=60, name="Spare", addresses_needed=9)
+    scenario = replace(
+        scenario,
+        switches=(*scenario.switches, SwitchPlan(name=c, place="Attic", asks_routes=True)),
+        links=(*scenario.links, Link(first=PortRef(b, PortName("24")), second=PortRef(c, PortName("1")))),
+        vlans=(*scenario.vlans, spare),
+    )
+    picture = draw_topology(scenario, derive_key(scenario))
+    assert faults(picture) == []
+    assert picture.description.endswith("Switch C (Attic) has no VLAN.")
+    assert "VLAN 60, Spare, 9 addresses needed" in picture.description
 
 
 @pytest.mark.parametrize(("count", "shape"), ALL_SHAPES)

@@ -12,8 +12,8 @@ __all__ = ["Drawing", "draw_topology"]
 
 _TALLEST = 900
 """In CSS pixels: 238 mm, about what an A4 page upright holds below a heading."""
-_UNITS = (540.0, 600.0, 640.0, 680.0)
-"""How many units wide the sheet may be; 10 units are lettering of 9.4, 8.5, 8 and 7.5 pt."""
+_UNITS = range(540, 681, 20)
+"""How many units wide the sheet may be; 10 units are lettering of 9.4 to 7.5 pt."""
 
 
 def draw_topology(scenario: Scenario, key: Answers | None = None) -> Drawing:
@@ -27,9 +27,9 @@ def draw_topology(scenario: Scenario, key: Answers | None = None) -> Drawing:
 
 
 def _largest_layout(network: NetworkView) -> Layout:
-    """The one with the largest lettering that is no taller than a page and shortens no name; else the roomiest."""
+    """The one with the largest lettering that is no taller than a page and not cramped; else the roomiest."""
     for units in _UNITS:
         layout = lay_out(network, units)
-        if height_of(network, layout) * WIDTH / layout.width <= _TALLEST and not layout.is_shortened:
+        if height_of(network, layout) * WIDTH / layout.width <= _TALLEST and not layout.is_cramped:
             break
     return layout

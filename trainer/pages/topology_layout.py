@@ -151,11 +151,14 @@ class Layout:
     """Where gateways stand behind the networks; None where they stand below."""
 
     @property
-    def is_shortened(self) -> bool:
-        """Whether some name ends in an ellipsis."""
+    def is_cramped(self) -> bool:
+        """Whether some name ends in an ellipsis, or the server's is broken."""
         panels = [panel for card in self.cards for panel in card.panels]
-        names = [panel.name for panel in panels] + [row.name for panel in panels for row in panel.rows]
-        return any(name.is_shortened for name in (*names, *(card.place for card in self.cards)))
+        rows = [row for panel in panels for row in panel.rows]
+        names = [*(panel.name for panel in panels), *(row.name for row in rows), *(card.place for card in self.cards)]
+        return any(name.is_shortened for name in names) or any(
+            row.station.is_server and len(row.name.lines) > 1 for row in rows
+        )
 
 
 def lay_out(network: NetworkView, width: float) -> Layout:
