@@ -134,7 +134,7 @@ def test_nothing_the_commands_print_is_wider_than_a_narrow_terminal(
 ):
     hand_in(sitting, keys=[0], untouched=[1, 2])
     run("grade", sitting.folder)
-    table = [line for line in capsys.readouterr().out.splitlines() if re.match(r"(id|h\d\d) ", line)]
+    table = [line for line in capsys.readouterr().out.splitlines() if re.match(r"(Id|h\d\d) ", line)]
     assert len(table) == 4
     assert all(len(line) <= 80 for line in table)
 
@@ -749,7 +749,7 @@ def test_the_demo_shows_every_way_of_working(tmp_path: Path, capsys: pytest.Capt
         assert f"  t{number:02}  {way.shows}\n" in out
     percents = {
         found[1]: Decimal(found[2])
-        for found in re.finditer(r"^(t\d\d) +\S+ \S.*? +(\d[\d.]*) +\d+/\d+", out, re.MULTILINE)
+        for found in re.finditer(r"^(t\d\d) +\S+ \S.*? +(\d[\d.]*) +\d+ of \d+", out, re.MULTILINE)
     }
     assert list(percents) == [f"t{number:02}" for number in range(1, 9)]
     assert [percents[f"t0{number}"] for number in (1, 2, 3)] == [100, 100, 100]

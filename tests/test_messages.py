@@ -85,7 +85,7 @@ def sayings(tree: ast.Module, kin: set[str]) -> Iterator[ast.AST]:
         if isinstance(node, ast.Raise) and isinstance(node.exc, ast.Call) and name_of(node.exc.func) in kin:
             yield node.exc
         elif isinstance(node, ast.Call):
-            is_error_line = name_of(node.func) == "print" and any(
+            is_error_line = name_of(node.func) in ("print", "say") and any(
                 "stderr" in ast.unparse(each) for each in node.keywords
             )
             is_added = (

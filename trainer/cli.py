@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trainer import __version__
-from trainer.commands.terminal import readable_output
+from trainer.commands.terminal import readable_output, say
 from trainer.errors import TrainerError
 
 if TYPE_CHECKING:
@@ -41,15 +41,17 @@ def _main(arguments: Sequence[str] | None) -> int:
             return _next_step(parser, place)
         return _run(options)
     except TrainerError as fault:
-        print(fault, file=sys.stderr)
+        say(str(fault), style="red", to=sys.stderr)
         return 1
     except BrokenPipeError:
         return 1
     except KeyboardInterrupt:
-        print("Stopped. What was written is complete; run the same command again to go on.", file=sys.stderr)
+        say("Stopped. What was written is complete; run the same command again to go on.", style="red", to=sys.stderr)
         return 130
     except Exception:
-        print(f"Something went wrong that should not have. Please send us this file: {_log()}", file=sys.stderr)
+        say(
+            f"Something went wrong that should not have. Please send us this file: {_log()}", style="red", to=sys.stderr
+        )
         return 3
 
 

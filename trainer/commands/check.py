@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from trainer.commands.reading import read_exercise_file
+from trainer.commands.terminal import say
 from trainer.errors import ExerciseProblems, Problem, UnreadableFile
 from trainer.lab.draw import draw_for_class, draw_scenario
 from trainer.lab.exercise import Exercise
@@ -31,12 +32,15 @@ def run(file: Path, *, as_json: bool) -> int:
         if as_json:
             _print_json(found.problems)
         else:
-            print(f"{file}: {len(found.problems)} to mend.")
+            say(f"{file}: {len(found.problems)} to mend.", style="red")
             for problem in found.problems:
-                print(f"  {problem}")
+                say(f"  {problem}")
         return 1
     lines = _outlook(exercise)
-    print(json.dumps({"problems": []}) if as_json else "\n".join((f"{file}: nothing to mend.", *lines)))
+    if as_json:
+        _print_json([])
+    else:
+        say(f"{file}: nothing to mend.", *lines)
     return 0
 
 

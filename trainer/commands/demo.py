@@ -12,6 +12,7 @@ from trainer.commands.grade import grade_sitting, print_grades
 from trainer.commands.one_run import one_run
 from trainer.commands.reading import read_exercise_file
 from trainer.commands.set_labs import set_sitting
+from trainer.commands.terminal import say
 from trainer.errors import TrainerError
 from trainer.lab.scenario import Trainee
 from trainer.sheets.filling import fill_in
@@ -32,24 +33,24 @@ def run(out: Path) -> int:
     with one_run(sitting):
         labs = set_sitting(exercise, sitting)
     _refuse_troubles(lab.trouble for lab in labs)
-    print(
+    say(
         f"Set {len(labs)} labs of {exercise.code} ({exercise.title}), each key proved by {labs[0].trials} trials or so."
     )
     for lab, way in zip(labs, WAYS, strict=True):
         texts = way.fill(lab.scenario, key_texts(lab.scenario))
         returned = sitting.returned / f"{lab.scenario.trainee.id} handed in.xlsx"
         write_file(returned, fill_in(lab.workbook.read_bytes(), lab.scenario, texts))
-    print("Eight invented trainees filled them in:")
+    say("Eight invented trainees filled them in:")
     for lab, way in zip(labs, WAYS, strict=True):
-        print(f"  {lab.scenario.trainee.id}  {way.shows}")
-    print()
+        say(f"  {lab.scenario.trainee.id}  {way.shows}")
+    say()
     with one_run(sitting):
         graded = grade_sitting(sitting)
     _refuse_troubles([graded.trouble])
     print_grades(graded.labs, {lab.scenario.lab_number: lab.scenario.trainee.name for lab in labs})
     fifth = labs[4].scenario
-    print()
-    print("Look at:")
+    say()
+    say("Look at:")
     for what, path in (
         ("a workbook as it is handed out", labs[0].workbook),
         ("its key", labs[0].key),
@@ -58,7 +59,7 @@ def run(out: Path) -> int:
         ("the results", sitting.results_book),
         ("the exercise itself", file),
     ):
-        print(f"  {what + ':':<32} {path}")
+        say(f"  {what + ':':<32} {path}")
     return 0
 
 

@@ -6,6 +6,7 @@ import textwrap
 from dataclasses import dataclass
 from pathlib import Path
 
+from trainer.commands.terminal import say
 from trainer.errors import TrainerError
 
 __all__ = ["EXERCISES", "ReadyMade", "ready_made", "run"]
@@ -58,8 +59,8 @@ def run(*, as_json: bool) -> int:
         print(json.dumps({"folder": str(EXERCISES), "exercises": listed}, ensure_ascii=False, indent=1))
         return 0
     for each in ready_made():
-        print(f"{each.step}  {each.file.stem}: {each.title}")
-        print(textwrap.fill(each.trains, width=79, initial_indent="   ", subsequent_indent="   "))
-    print("\nTo work through one by yourself: trainer practise NAME")
-    print(f"They stand in {EXERCISES}. Copy one, make it yours, then: trainer check FILE")
+        say(f"{each.step}  {each.file.stem}: {each.title}", style="bold")
+        say(textwrap.fill(each.trains, width=79, initial_indent="   ", subsequent_indent="   "))
+    say("\nTo work through one by yourself: trainer practise NAME")
+    say(f"They stand in {EXERCISES}. Copy one, make it yours, then: trainer check FILE")
     return 0

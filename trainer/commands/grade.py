@@ -10,10 +10,9 @@ from pathlib import Path
 from typing import Any
 
 from trainer.commands.one_run import one_run
-from trainer.commands.progress import counted
 from trainer.commands.reading import labs_of_group
 from trainer.commands.results import ClassResults, read_results, write_results
-from trainer.commands.terminal import in_one_line
+from trainer.commands.terminal import counted, in_one_line, say, say_table
 from trainer.commands.watched_reader import watched_reader
 from trainer.errors import OverrideProblems, TrainerError
 from trainer.lab.form import CellRef
@@ -98,7 +97,7 @@ def run(folder: Path, files: Sequence[Path], *, as_json: bool, group: str | None
     else:
         _print_table(sitting, graded)
     if graded.trouble:
-        print(graded.trouble, file=sys.stderr)
+        say(graded.trouble, style="red", to=sys.stderr)
     return 1 if graded.not_graded or graded.trouble else 0
 
 
@@ -116,23 +115,25 @@ def grade_sitting(sitting: Sitting, files: Sequence[Path] = (), *, group: str | 
     not_graded: list[NotGraded] = []
     found: dict[str, list[_Copy]] = {}
     named = [each for file in files for each in (list(files_in(file)) if file.is_dir() else [file])]
-    for file in counted(named or list(sitting.returned_files()), "reading"):
-        try:
-            lab, copy = _whose(sitting, register, file)
-        except TrainerError as fault:
-            not_graded.append(NotGraded(file, str(fault)))
-        else:
-            if lab in wanted:
-                found.setdefault(lab, []).append(copy)
+    with counted(named or list(sitting.returned_files()), "Reading files") as returned:
+        for file in returned:
+            try:
+                lab, copy = _whose(sitting, register, file)
+            except TrainerError as fault:
+                not_graded.append(NotGraded(file, str(fault)))
+            else:
+                if lab in wanted:
+                    found.setdefault(lab, []).append(copy)
     labs = []
-    for lab, copies in counted(found.items(), "marking"):
-        try:
-            graded, unwritten = _grade(sitting, lab, copies, register.exercise.saved, overrides)
-        except TrainerError as fault:
-            not_graded.append(NotGraded(copies[-1].file, str(fault)))
-        else:
-            labs.append(graded)
-            troubles += unwritten
+    with counted(found.items(), "Marking") as handed_in:
+        for lab, copies in handed_in:
+            try:
+                graded, unwritten = _grade(sitting, lab, copies, register.exercise.saved, overrides)
+            except TrainerError as fault:
+                not_graded.append(NotGraded(copies[-1].file, str(fault)))
+            else:
+                labs.append(graded)
+                troubles += unwritten
     changed = tuple(
         ChangedMarks(lab=each.lab, trainee=each.trainee, old=before[each.lab].marks.marks, new=each.marks.marks)
         for each in labs
@@ -350,33 +351,40 @@ def _about_copies(sitting: Sitting, copies: Sequence[_Copy], file: Path, saved: 
 def _print_table(sitting: Sitting, graded: Graded) -> None:
     print_grades(graded.labs, {each.lab: each.trainee.name for each in graded.results.attempts})
     for each in graded.not_graded:
-        print(f"Not graded: {in_one_line(sitting.relative(each.file))}: {each.reason}")
+        say(f"Not graded: {in_one_line(sitting.relative(each.file))}: {each.reason}", style="red")
     for change in graded.changed:
-        print(f"Marks changed: {change.trainee} ({change.lab}) from {shown(change.old)} to {shown(change.new)}")
+        say(f"Marks changed: {change.trainee} ({change.lab}) from {shown(change.old)} to {shown(change.new)}")
     for override in graded.idle:
         section = SECTIONS[override.section]
         cell = f"{section.title}, {override.row or 'all'}, {section.question(override.question).heading}"
-        print(f"Decision without effect: {override.trainee}, {cell}: no such cell, or another value in it.")
+        say(
+            f"Decision without effect: {override.trainee}, {cell}: no such cell, or another value in it.",
+            style="yellow",
+        )
     absent = standing([each for each in graded.results.lines if each.lab in graded.wanted])
-    print(f"{len(graded.labs)} graded, {len(graded.not_graded)} not graded, {absent}.")
-    print(f"  Marked workbooks and feedback pages: {sitting.marked}")
-    print(f"  Results: {sitting.results_book}")
+    say(f"{len(graded.labs)} graded, {len(graded.not_graded)} not graded, {absent}.")
+    say(f"  Marked workbooks and feedback pages: {sitting.marked}")
+    say(f"  Results: {sitting.results_book}")
 
 
 def print_grades(labs: Collection[GradedLab], names: Mapping[str, str]) -> None:
-    """A table that fits 80 columns. names: of the trainees, by lab."""
+    """A table, then what is to be known of single files. names: of the trainees, by lab."""
     if not labs:
         return
-    print(f"{'id':<12} {'name':<24} {'per cent':>8}  {'right':>9}  what to look at first")
-    for lab in sorted(labs, key=lambda each: each.trainee):
-        asked = [cell for cell in lab.marks.cells if cell.out_of]
-        right = sum(cell.verdict.is_full for cell in asked)
-        first = _weakest(lab)
-        print(
-            f"{lab.trainee:<12} {names[lab.lab][:24]:<24} {shown(lab.marks.percent):>8}  {right:>4}/{len(asked):<4}  {first}"
-        )
+    in_order = sorted(labs, key=lambda each: each.trainee)
+    say_table(
+        ("Id", "Name", "Per cent", "Right", "Look first at"),
+        [(lab.trainee, names[lab.lab], shown(lab.marks.percent), _right(lab), _weakest(lab)) for lab in in_order],
+        numbers=("Per cent", "Right"),
+    )
+    for lab in in_order:
         for notice in lab.notices:
-            print(f"{'':<12} {notice}")
+            say(f"Notice: {lab.trainee}: {notice}", style="yellow")
+
+
+def _right(lab: GradedLab) -> str:
+    asked = [cell for cell in lab.marks.cells if cell.out_of]
+    return f"{sum(cell.verdict.is_full for cell in asked)} of {len(asked)}"
 
 
 def _weakest(lab: GradedLab) -> str:

@@ -7,8 +7,8 @@ from pathlib import Path
 
 from trainer.commands.one_run import one_run
 from trainer.commands.printing import Printing, write_pages
-from trainer.commands.progress import counted
 from trainer.commands.reading import labs_of_group, near_match, refuse_outsiders, trainee_of
+from trainer.commands.terminal import counted, say
 from trainer.errors import TrainerError
 from trainer.lab.key import derive_key
 from trainer.lab.proof import prove
@@ -51,20 +51,21 @@ def run(
     troubles: list[str] = []
     with one_run(sitting):
         sitting.create_keys()
-        for lab in counted(labs, "writing"):
-            try:
-                scenario = sitting.scenario(lab.lab)
-                key = derive_key(scenario)
-                documents.append(key_document(scenario, key, prove(scenario, key)))
-            except TrainerError as fault:
-                troubles.append(str(fault))
-                continue
-            page = sitting.key_page(scenario)
-            unwritten = write_pages(page, documents[-1:], printing, private=True)
-            if unwritten:
-                troubles += unwritten
-            else:
-                pages.append((lab, page, sitting.key_file(scenario)))
+        with counted(labs, "Writing keys") as each:
+            for lab in each:
+                try:
+                    scenario = sitting.scenario(lab.lab)
+                    key = derive_key(scenario)
+                    documents.append(key_document(scenario, key, prove(scenario, key)))
+                except TrainerError as fault:
+                    troubles.append(str(fault))
+                    continue
+                page = sitting.key_page(scenario)
+                unwritten = write_pages(page, documents[-1:], printing, private=True)
+                if unwritten:
+                    troubles += unwritten
+                else:
+                    pages.append((lab, page, sitting.key_file(scenario)))
         class_file = sitting.class_file("keys", group)
         if wanted is None and documents:
             title = f"ANSWER KEYS {sitting.folder.name}"
@@ -72,15 +73,15 @@ def run(
     if as_json:
         print(json.dumps(_as_json(sitting, pages), ensure_ascii=False, indent=1))
     elif len(pages) > 3:
-        print(f"Wrote {len(pages)} pages to print, beside the key workbooks: {sitting.keys}")
-        print(f"  all of them in roll order: {class_file}")
+        say(f"Wrote {len(pages)} pages to print, beside the key workbooks: {sitting.keys}")
+        say(f"  all of them in roll order: {class_file}")
     else:
         for lab, page, book in pages:
-            print(f"{lab.lab} ({lab.trainee})")
-            print(f"  to print:  {page}")
-            print(f"  workbook:  {book if book.exists() else 'not here; say where with --keys DIR'}")
+            say(f"{lab.lab} ({lab.trainee})")
+            say(f"  to print:  {page}")
+            say(f"  workbook:  {book if book.exists() else 'not here; say where with --keys DIR'}")
     for trouble in troubles:
-        print(trouble, file=sys.stderr)
+        say(trouble, style="red", to=sys.stderr)
     return 1 if troubles or printing.is_short else 0
 
 

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from trainer.commands import check, grade, set_labs
 from trainer.commands.reading import read_exercise_file
+from trainer.commands.terminal import say
 from trainer.errors import ExerciseProblems, TrainerError
 from trainer.store import Sitting
 
@@ -31,8 +32,8 @@ def run(place: Path, out: Path, *, ask: Callable[[str], str] | None = None) -> i
     step = next_step(place, out)
     if step is None:
         return None
-    print(step.why)
-    print(f"Next: {step.command}")
+    say(step.why)
+    say(f"Next: {step.command}")
     if ask is None and not sys.stdin.isatty():
         return 0
     answer = (ask or input)("Do it now? [y/N] ")

@@ -4,6 +4,7 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 
+from trainer.commands.terminal import say
 from trainer.lock import alone
 from trainer.store import Sitting
 
@@ -19,6 +20,6 @@ def one_run(sitting: Sitting) -> Iterator[None]:
     sitting.create()
     with alone(sitting.lock_file, sitting.folder) as taken_over:
         if taken_over:
-            print(taken_over, file=sys.stderr)
+            say(taken_over, style="yellow", to=sys.stderr)
         sitting.sweep()
         yield

@@ -6,7 +6,7 @@ import random
 import sys
 import threading
 import time
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -14,6 +14,7 @@ from trainer.commands.exercises import EXERCISES, ready_made
 from trainer.commands.one_run import one_run
 from trainer.commands.reading import read_exercise_file
 from trainer.commands.set_labs import SetLab, set_sitting
+from trainer.commands.terminal import say
 from trainer.errors import TrainerError, did_you_mean
 from trainer.lab.draw import draw_for_class, seed_of
 from trainer.lab.exercise import Exercise
@@ -183,7 +184,7 @@ class _Practice:
         before, self.progress = self.progress, after_save(self.progress, self.marked, stamp)
         self.hinted_at = None
         fault = self._keep()
-        _say([*report(self.marked, self.progress, self.places, before), *self.notices, *fault])
+        say(*report(self.marked, self.progress, self.places, before), *self.notices, *fault)
 
     def obey(self, line: str, now: float) -> None:
         """Does what a typed line asks for, of the words that concern this lab alone."""
@@ -191,26 +192,26 @@ class _Practice:
         word, asked_which, self.asks_which = word.casefold(), self.asks_which, False
         to_do = next_to_do(self.marked, self.progress)
         if not self.marked.sections:
-            _say(["The workbook could not be read yet. Save it once more."])
+            say("The workbook could not be read yet. Save it once more.")
             return
         match word:
             case "hint" | "why" if not to_do:
-                _say(["Every cell is right: there is nothing to explain."])
+                say("Every cell is right: there is nothing to explain.")
             case "hint":
                 self._hint(now)
             case "why":
-                _say(reasons(to_do, self.places))
+                say(*reasons(to_do, self.places))
             case "list":
-                _say(list_of_all(self.marked, self.progress, self.places))
+                say(*list_of_all(self.marked, self.progress, self.places))
             case "answer" if not rest.strip():
                 self.asks_which = True
-                _say(["Of which cell? Type its sheet and name, such as Subnets G7."])
+                say("Of which cell? Type its sheet and name, such as Subnets G7.")
             case "answer":
                 self._answer(rest)
             case _ if asked_which and word:
                 self._answer(line)
             case _:
-                _say([WORDS])
+                say(WORDS)
 
     def _hint(self, now: float) -> None:
         """The next hint for what is shown; the last one again where nobody had time to try it."""
@@ -222,13 +223,13 @@ class _Practice:
             lines = self._keep()
         elif any(each.rung < CONSEQUENCE for each in next_to_do(self.marked, self.progress)):
             lines = ["Try that first. The next hint comes after a save, or in half a minute."]
-        _say([*hints(next_to_do(self.marked, self.progress), self.places), *lines])
+        say(*hints(next_to_do(self.marked, self.progress), self.places), *lines)
 
     def _answer(self, request: str) -> None:
         answer = answer_to(request, self.marked, self.places)
         if answer.shown is not None:
             self.progress = self.progress.with_shown(answer.shown)
-        _say([answer.words, *self._keep()])
+        say(answer.words, *self._keep())
 
     def _keep(self) -> list[str]:
         """Writes what is remembered; what to say where that failed."""
@@ -248,7 +249,7 @@ def run(name: str | None, out: Path, *, once: Path | None, new: bool, around: Su
     while True:
         word = _watch(practice, around)
         if word == "quit":
-            print("Left. The same command takes this lab up again.")
+            say("Left. The same command takes this lab up again.")
             return 0
         practice = _take_up(exercise, practice.sitting, new=True)
 
@@ -276,7 +277,7 @@ def _begin(practice: _Practice, is_known: bool) -> None:
     except TrainerError:
         return
     if is_known and practice.progress.seen:
-        _say(report(practice.marked, practice.progress, practice.places))
+        say(*report(practice.marked, practice.progress, practice.places))
 
 
 def _look(practice: _Practice, watch: _Watch, around: Surroundings) -> None:
@@ -293,13 +294,13 @@ def _look(practice: _Practice, watch: _Watch, around: Surroundings) -> None:
         else:
             if around.stat(practice.workbook) == stamp:
                 watch.settle(stamp)
-                print()
+                say()
                 practice.take_save(stamp)
             return
     elif stamp is not None:
         return
     if watch.is_time_to_say(around.clock()):
-        _say([f"{practice.workbook}: {trouble}"])
+        say(f"{practice.workbook}: {trouble}")
 
 
 def _look_once(file: Path, sittings: Sequence[Sitting]) -> int:
@@ -340,7 +341,7 @@ def _take_up(exercise: Exercise, sitting: Sitting, *, new: bool) -> _Practice:
         practice = _practice(sitting, lab.scenario)
         if not sitting.has_progress(lab.scenario.lab_number):
             practice.hand_over(_stamp(lab.workbook))
-    _say(_introduction(lab, register, exercise, is_taken_up=is_begun and not lab.is_new))
+    say(*_introduction(lab, register, exercise, is_taken_up=is_begun and not lab.is_new))
     return practice
 
 
@@ -404,9 +405,3 @@ def _sittings(name: str | None, out: Path) -> list[Sitting]:
     if name is not None:
         return [_sitting(_exercise(name), out)]
     return [Sitting(folder) for folder in sorted(out.glob("practice-*"))]
-
-
-def _say(lines: Iterable[str]) -> None:
-    """Prints at once; a character that the terminal does not know becomes a question mark."""
-    known = sys.stdout.encoding or "utf-8"
-    print("\n".join(lines).encode(known, errors="replace").decode(known), flush=True)

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from trainer.commands.one_run import one_run
 from trainer.commands.reading import trainee_of
+from trainer.commands.terminal import say
 from trainer.errors import TrainerError
 from trainer.lab.exercise import Exercise
 from trainer.lab.scenario import Asked
@@ -57,12 +58,12 @@ def run(folder: Path, *, decimal_comma: bool, as_json: bool) -> int:
         counts = {"handed_in": handed_in, "excused": excused, "trainees": len(grades)}
         print(json.dumps(record | counts, ensure_ascii=False, indent=1))
     else:
-        print(f"Results: {handed_in} handed in, {standing(grades)}.")
-        print(f"  {sitting.results_book}")
-        print(f"  {sitting.results_text}")
+        say(f"Results: {handed_in} handed in, {standing(grades)}.")
+        say(f"  {sitting.results_book}")
+        say(f"  {sitting.results_text}")
     troubles = [*unwritten.values(), *filter(None, [results.trouble])]
     for trouble in troubles:
-        print(trouble, file=sys.stderr)
+        say(trouble, style="red", to=sys.stderr)
     return 1 if troubles else 0
 
 

@@ -12,8 +12,8 @@ from pathlib import Path
 
 from trainer.commands.one_run import one_run
 from trainer.commands.printing import Printing, write_pages
-from trainer.commands.progress import counted
 from trainer.commands.reading import near_match, of_group, read_exercise_file, refuse_outsiders
+from trainer.commands.terminal import counted, say
 from trainer.errors import TrainerError
 from trainer.lab.draw import draw_for_class, draw_scenario, lab_number, lab_seed, lab_slot, seed_of
 from trainer.lab.exercise import Exercise
@@ -91,9 +91,9 @@ def run(
         _print(sitting, code, labs, exercise)
     for lab in every:
         if lab.trouble:
-            print(f"{lab.scenario.trainee.id} has no complete lab yet: {lab.trouble}", file=sys.stderr)
+            say(f"{lab.scenario.trainee.id} has no complete lab yet: {lab.trouble}", to=sys.stderr)
     for trouble in troubles:
-        print(trouble, file=sys.stderr)
+        say(trouble, to=sys.stderr)
     return 0 if labs == every and not troubles and not printing.is_short else 1
 
 
@@ -130,16 +130,16 @@ def _brief_of(sitting: Sitting) -> str:
 
 def _print(sitting: Sitting, code: str, labs: Sequence[SetLab], exercise: Exercise) -> None:
     new = [lab for lab in labs if lab.is_new]
-    print(f"Sitting {code}: {len(labs)} labs, {len(new)} of them new, every key proved ({_trials(labs)} trials each).")
+    say(f"Sitting {code}: {len(labs)} labs, {len(new)} of them new, every key proved ({_trials(labs)} trials each).")
     shares = [each for each in equal_cells([lab.scenario for lab in labs]) if each.share < 1]
     if shares and not exercise.one_lab_for_all:
         listed = ", ".join(f"{each.kind} {float(each.share):.0%}" for each in shares)
         text = f"Alike in the keys of two trainees: {listed}; the sizes, and so the masks, are meant to be."
-        print(textwrap.fill(text, 79, initial_indent="  ", subsequent_indent="  "))
-    print(f"  For the trainees:   {sitting.hand_out}")
-    print(f"  For you, the keys:  {sitting.keys}")
-    print(f"  To print:           {sitting.print}")
-    print(f"  Put what comes back into {sitting.returned}, then: trainer grade {sitting.folder}")
+        say(textwrap.fill(text, 79, initial_indent="  ", subsequent_indent="  "))
+    say(f"  For the trainees:   {sitting.hand_out}")
+    say(f"  For you, the keys:  {sitting.keys}")
+    say(f"  To print:           {sitting.print}")
+    say(f"  Put what comes back into {sitting.returned}, then: trainer grade {sitting.folder}")
 
 
 def selected(exercise: Exercise, selection: Selection) -> Exercise:
@@ -196,15 +196,17 @@ def set_sitting(
         each.lab: _scenario(exercise, sitting, register, each, wanted[each.trainee, each.attempt]) for each in labs
     }
     proved: list[tuple[Scenario, Answers, int]] = []
-    for scenario in counted(drawn.values(), "proving"):
-        key = derive_key(scenario)
-        proved.append((scenario, key, len(prove(scenario, key).trials)))
+    with counted(drawn.values(), "Proving keys") as scenarios:
+        for scenario in scenarios:
+            key = derive_key(scenario)
+            proved.append((scenario, key, len(prove(scenario, key).trials)))
     _keep_brief(sitting, brief, [scenario for scenario, *_ in proved])
     if not sitting.has_register or sitting.register() != register:
         sitting.write_register(register)
     if not sitting.overrides_book.exists():
         write_file(sitting.overrides_book, write_overrides_book(), private=True)
-    return tuple(_written(sitting, counted(proved, "writing"), _brief_of(sitting), printing))
+    with counted(proved, "Writing workbooks") as proved_labs:
+        return tuple(_written(sitting, proved_labs, _brief_of(sitting), printing))
 
 
 def _keep_brief(sitting: Sitting, brief: str | None, labs: Sequence[Scenario]) -> None:
@@ -215,10 +217,10 @@ def _keep_brief(sitting: Sitting, brief: str | None, labs: Sequence[Scenario]) -
     kept = sitting.brief()
     if kept is not None:
         if brief is not None and brief != kept:
-            print(
+            say(
                 f"The exercise's brief has changed since the sitting was set, and the old one stays. To take the new one: delete "
                 f"{sitting.brief_file} and set again.",
-                file=sys.stderr,
+                to=sys.stderr,
             )
         return
     if brief is not None:

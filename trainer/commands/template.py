@@ -2,6 +2,7 @@
 
 from pathlib import Path
 
+from trainer.commands.terminal import say
 from trainer.errors import TrainerError
 from trainer.lab.sample import HARBOUR
 from trainer.sheets.exercise_book import write_exercise_book
@@ -19,8 +20,6 @@ def run(file: Path) -> int:
     if not file.parent.is_dir():
         raise TrainerError(f"There is no folder {file.parent}. Make it first, or choose another one.")
     write_file(file, write_exercise_book(HARBOUR))
-    print(
-        f"Wrote {file}: a working exercise with two switches and {len(HARBOUR.tables['trainees'])} invented trainees."
-    )
-    print(f"Change its Code, Title and Trainees, then: trainer check {file}")
+    say(f"Wrote {file}: a working exercise with two switches and {len(HARBOUR.tables['trainees'])} invented trainees.")
+    say(f"Change its Code, Title and Trainees, then: trainer check {file}")
     return 0
