@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-for folder in ("lab", "network", "marking", "kernel", "pages"):
+for folder in ("lab", "network", "marking", "kernel", "pages", "browser"):
     sys.path.insert(0, str(Path(__file__).parent / folder))
 
 

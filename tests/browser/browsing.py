@@ -1,0 +1,99 @@
+"""A browser without a screen, driven through its own test interface, and what is looked for in a page."""
+
+import base64
+import json
+import shutil
+import subprocess
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+AXE = Path(sys.prefix) / "node_modules" / "axe-core" / "axe.min.js"
+"""The accessibility checker, put there by `npm install --prefix .venv axe-core`."""
+
+
+def what_is_missing() -> str:
+    """What these tests need and this machine lacks; "" where all is there."""
+    try:
+        import selenium  # noqa: F401
+    except ImportError:
+        return "selenium is not installed"
+    for program in ("chromium", "chromedriver", "pdftotext"):
+        if not shutil.which(program):
+            return f"there is no {program}"
+    return "" if AXE.is_file() else "axe-core is not installed: npm install --prefix .venv axe-core"
+
+
+@dataclass(frozen=True, slots=True)
+class Browser:
+    """An open browser. driver: selenium's, which has no types of its own that hold here."""
+
+    driver: Any
+
+    def open(self, page: Path, *, width: int = 1280, scheme: str = "light") -> None:
+        metrics = {"width": width, "height": 900, "deviceScaleFactor": 1, "mobile": False}
+        self.driver.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", metrics)
+        features = [{"name": "prefers-color-scheme", "value": scheme}]
+        self.driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": features})
+        self.driver.get(page.as_uri())
+
+    def complaints(self) -> list[str]:
+        """What the browser wrote on its console since it was asked last."""
+        return [entry["message"] for entry in self.driver.get_log("browser")]
+
+    def requests(self) -> set[str]:
+        """What was asked for since it was asked last, the pages themselves among it."""
+        messages = [json.loads(entry["message"])["message"] for entry in self.driver.get_log("performance")]
+        return {each["params"]["request"]["url"] for each in messages if each["method"] == "Network.requestWillBeSent"}
+
+    def too_wide(self) -> int:
+        """By how many pixels the page is wider than the window."""
+        wide = self.driver.execute_script(
+            "return document.documentElement.scrollWidth - document.documentElement.clientWidth"
+        )
+        return int(wide)
+
+    def violations(self) -> list[str]:
+        """What the accessibility checker finds, with folded parts open: rule, and the first element it is about."""
+        self.driver.execute_script("document.querySelectorAll('details').forEach(each => { each.open = true; })")
+        self.driver.execute_script(AXE.read_text(encoding="utf-8"))
+        found = self.driver.execute_async_script(
+            "const done = arguments[arguments.length - 1];"
+            "axe.run(document, {resultTypes: ['violations']}).then(done, fault => done({violations: [{id: String(fault)}]}));"
+        )
+        return [f"{each['id']}: {each.get('nodes', [{}])[0].get('html', '')}" for each in found["violations"]]
+
+    def tables(self) -> list[tuple[str, list[str]]]:
+        """The tables of the page: the texts of the head and of each row, without any blanks."""
+        found: list[tuple[str, list[str]]] = self.driver.execute_script(
+            "const bare = each => each.textContent.replace(/\\s/g, '');"
+            "return [...document.querySelectorAll('table')].map(table =>"
+            " [bare(table.tHead), [...table.tBodies].flatMap(body => [...body.rows].map(bare))]);"
+        )
+        return found
+
+    def printed(self) -> list[str]:
+        """The text of each sheet of paper."""
+        options = {"preferCSSPageSize": True, "printBackground": True}
+        data = base64.b64decode(self.driver.execute_cdp_cmd("Page.printToPDF", options)["data"])
+        text = subprocess.run(["pdftotext", "-raw", "-", "-"], input=data, capture_output=True, check=True).stdout
+        return text.decode("utf-8").split("\f")[:-1]
+
+
+@contextmanager
+def browser() -> Iterator[Browser]:
+    from selenium import webdriver
+
+    options = webdriver.ChromeOptions()
+    for argument in ("--headless=new", "--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage"):
+        options.add_argument(argument)
+    options.binary_location = str(shutil.which("chromium"))
+    options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
+    driver = webdriver.Chrome(options=options, service=webdriver.ChromeService(shutil.which("chromedriver")))
+    try:
+        yield Browser(driver)
+    finally:
+        driver.quit()
