@@ -192,7 +192,7 @@ def test_error_results_that_could_not_be_written_are_not_among_the_files_that_ot
 ):
     refuse(monkeypatch, OPEN_ELSEWHERE, lambda target: target == sitting.results_book)
     assert cli.main(["results", str(sitting.folder), "--json"]) == 1
-    assert json.loads(capsys.readouterr().out)["files"] == ["results.csv"]
+    assert json.loads(capsys.readouterr().out)["files"] == ["results.html", "results.csv"]
 
 
 def test_error_a_marked_workbook_that_is_open_in_another_program_is_not_in_the_results(
@@ -297,7 +297,7 @@ def test_grading_named_files_leaves_the_results_of_all_others_as_they_are(sittin
     (sitting.returned / "notes.txt").unlink()
     assert cli.main(["grade", str(sitting.folder), str(named)]) == 0
     changed = differences(tree(sitting.folder), before)
-    assert changed == ["instructor/not-graded.json", "results.xlsx", "returned/notes.txt"]
+    assert changed == ["instructor/not-graded.json", "results.html", "results.xlsx", "returned/notes.txt"]
 
 
 def test_a_named_file_that_cannot_be_graded_stands_once_among_those(sitting: Sitting):
@@ -338,4 +338,4 @@ def test_every_file_is_on_the_disk_before_it_takes_its_place(sitting: Sitting, m
     monkeypatch.setattr(os, "fsync", lambda handle: order.append("synced") or synced(handle))
     monkeypatch.setattr(Path, "replace", lambda self, target: order.append("in place") or replace(self, target))
     cli.main(["results", str(sitting.folder)])
-    assert order == ["synced", "in place"] * 2
+    assert order == ["synced", "in place"] * 3

@@ -1,6 +1,7 @@
 """The commands around grading: results, keys to print, groups, re-sits, excused trainees."""
 
 import json
+import re
 from pathlib import Path
 
 import openpyxl
@@ -58,6 +59,30 @@ def test_absent_and_excused_trainees_stand_in_the_results_as_such(sitting: Sitti
     assert text.splitlines()[2] == "h02,Ben Ash,Thu" + "," * 12
 
 
+def test_all_feedback_stands_in_one_file_in_the_order_of_the_results(sitting: Sitting) -> None:
+    assert run("grade", sitting.folder) == 0
+    assert not sitting.feedback_of_all.exists()
+    for trainee in ("h03", "h01"):
+        hand_in_key(sitting, trainee)
+    assert run("grade", sitting.folder) == 0
+    text = sitting.feedback_of_all.read_text(encoding="utf-8")
+    assert re.findall(r"<dt>Trainee</dt><dd>(.*?)</dd>", text) == ["h01", "h03"]
+    places = re.findall(r' id="(.*?)"', text)
+    assert len(places) == len(set(places)) > 10
+    assert {link.removeprefix("#") for link in re.findall(r'href="(.*?)"', text)} <= set(places)
+
+
+def test_the_results_page_leads_to_the_feedback_pages_that_are_there(sitting: Sitting) -> None:
+    for trainee in ("h01", "h03"):
+        hand_in_key(sitting, trainee)
+    assert run("grade", sitting.folder) == 0
+    links = re.findall(r'href="(.*?)"', sitting.results_page.read_text(encoding="utf-8"))
+    assert sorted(links) == sorted(f"marked/{page.name}" for page in sitting.marked.glob("*.html"))
+    min(sitting.marked.glob("*.html")).unlink()
+    assert run("results", sitting.folder) == 0
+    assert re.findall(r'href="(.*?)"', sitting.results_page.read_text(encoding="utf-8")) == [max(links)]
+
+
 def test_results_are_written_again_with_a_decimal_comma(sitting: Sitting, capsys: pytest.CaptureFixture[str]) -> None:
     hand_in_key(sitting, "h01")
     run("grade", sitting.folder)
@@ -67,6 +92,7 @@ def test_results_are_written_again_with_a_decimal_comma(sitting: Sitting, capsys
     assert capsys.readouterr().out.splitlines() == [
         "Results: 1 handed in, 1 of the class not handed in, 1 excused.",
         f"  {sitting.results_book}",
+        f"  {sitting.results_page}",
         f"  {sitting.results_text}",
     ]
     assert sitting.results_book.is_file()
@@ -330,7 +356,7 @@ def test_results_and_exercises_print_one_json_object(sitting: Sitting, capsys: p
     capsys.readouterr()
     assert run("results", sitting.folder, "--json") == 0
     printed = json.loads(capsys.readouterr().out)
-    assert printed["files"] == ["results.xlsx", "results.csv"]
+    assert printed["files"] == ["results.xlsx", "results.html", "results.csv"]
     assert (printed["handed_in"], printed["excused"], printed["trainees"]) == (0, 1, 3)
     assert run("exercises", "--json") == 0
     assert len(json.loads(capsys.readouterr().out)["exercises"]) == 7

@@ -239,7 +239,7 @@ def test_an_attempt_stands_in_the_file_names(sitting: Sitting):
     again = replace(lab, trainee=Trainee(id="b01", attempt=2))
     assert [sitting.handout_file(each).name for each in (lab, again)] == ["b01-BUN-TEST.xlsx", "b01-2-BUN-TEST.xlsx"]
     assert sitting.key_file(lab) == sitting.instructor / "keys" / "KEY-b01-BUN-TEST.xlsx"
-    assert sitting.marked_file(lab, ".html") == sitting.marked / "b01-BUN-TEST.html"
+    assert sitting.feedback_page(lab.trainee, lab.lab_number) == sitting.marked / "b01-BUN-TEST.html"
 
 
 def test_a_lab_is_found_in_the_register_by_its_number(set_up: Sitting):

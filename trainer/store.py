@@ -26,7 +26,7 @@ from trainer.lab.draw import ClassDraw
 from trainer.lab.exercise import Exercise
 from trainer.lab.form import Answers, CellRef
 from trainer.lab.questions import QUESTIONS
-from trainer.lab.scenario import Scenario
+from trainer.lab.scenario import Scenario, Trainee
 from trainer.lock import is_running
 from trainer.marking.marks import Marked
 from trainer.marking.practice import FORMAT as PROGRESS_FORMAT
@@ -121,6 +121,8 @@ class Sitting:
         self.returned = folder / "returned"
         self.marked = folder / "marked"
         self.results_book = folder / "results.xlsx"
+        self.results_page = folder / "results.html"
+        self.feedback_of_all = folder / "feedback.html"
         self.results_text = folder / "results.csv"
         self.overrides_book = self.instructor / "overrides.xlsx"
         self.keys = self.instructor / "keys"
@@ -234,10 +236,10 @@ class Sitting:
             raise TrainerError(f"{file} is damaged: {fault}. {_RESTORE}") from fault
 
     def handout_file(self, scenario: Scenario) -> Path:
-        return self.hand_out / f"{stem(scenario)}.xlsx"
+        return self.hand_out / f"{stem(scenario.trainee, scenario.lab_number)}.xlsx"
 
     def handout_page(self, scenario: Scenario) -> Path:
-        return self.hand_out / f"{stem(scenario)}.html"
+        return self.hand_out / f"{stem(scenario.trainee, scenario.lab_number)}.html"
 
     def brief(self) -> str | None:
         """The exercise's own brief that the sitting was set with; None where it was set without. TrainerError if damaged."""
@@ -259,18 +261,21 @@ class Sitting:
         return self.instructor / "brief.md"
 
     def key_file(self, scenario: Scenario) -> Path:
-        return self.keys / f"KEY-{stem(scenario)}.xlsx"
+        return self.keys / f"KEY-{stem(scenario.trainee, scenario.lab_number)}.xlsx"
 
     def key_page(self, scenario: Scenario) -> Path:
-        return self.keys / f"KEY-{stem(scenario)}.html"
+        return self.keys / f"KEY-{stem(scenario.trainee, scenario.lab_number)}.html"
 
     def class_file(self, what: str, group: str | None) -> Path:
         """The file of the whole class, or of a group: "handouts", "keys", "feedback"."""
         name = what if group is None else f"{what}-{re.sub(r'[^A-Za-z0-9]+', '-', group)}"
         return self.print / f"{name}.html"
 
-    def marked_file(self, scenario: Scenario, ending: str) -> Path:
-        return self.marked / f"{stem(scenario)}{ending}"
+    def marked_book(self, scenario: Scenario) -> Path:
+        return self.marked / f"{stem(scenario.trainee, scenario.lab_number)}.xlsx"
+
+    def feedback_page(self, trainee: Trainee, lab: str) -> Path:
+        return self.marked / f"{stem(trainee, lab)}.html"
 
     def returned_files(self) -> Iterator[Path]:
         """Everything that lies in returned/, as files_in lists it."""
@@ -382,10 +387,10 @@ class Sitting:
         write_file(file, text.encode(), private=True)
 
 
-def stem(scenario: Scenario) -> str:
+def stem(trainee: Trainee, lab: str) -> str:
     """What a lab's files are called: ids, no names of people."""
-    attempt = f"-{scenario.trainee.attempt}" if scenario.trainee.attempt > 1 else ""
-    return f"{scenario.trainee.id}{attempt}-{scenario.lab_number}"
+    attempt = f"-{trainee.attempt}" if trainee.attempt > 1 else ""
+    return f"{trainee.id}{attempt}-{lab}"
 
 
 def write_file(file: Path, data: bytes, *, private: bool = False) -> None:

@@ -22,7 +22,7 @@ def pages(tmp_path_factory: pytest.TempPathFactory) -> list[Path]:
     assert cli.main(["demo", "--out", str(out)]) == 0
     assert cli.main(["key", str(out / "demo")]) == 0
     found = sorted(out.rglob("*.html"))
-    assert {page.parent.name for page in found} >= {"keys", "marked"}
+    assert {page.parent.name for page in found} >= {"keys", "marked", "demo"}
     return found
 
 

@@ -121,7 +121,7 @@ def test_a_trainee_without_a_name_is_called_by_the_id():
 def test_every_section_has_a_line_with_its_marks_and_a_part_of_its_own():
     page = Page(page_of(WRONG))
     for section in FORM:
-        assert [tag for tag, attributes in page.tags if attributes.get("id") == section.id] == ["section"]
+        assert [tag for tag, attributes in page.tags if attributes.get("id") == f"BUN-TEST-{section.id}"] == ["section"]
         assert page.texts.count(section.title) >= 2
     assert "1.5 of 20" in page.texts
 
@@ -301,7 +301,10 @@ def test_paper_shows_only_sections_of_which_something_is_said():
         for tag, attributes in Page(text).tags
         if tag == "section" and "id" in attributes
     }
-    assert classes == {"subnets": None, **{section.id: "for-screen" for section in FORM[1:]}}
+    assert classes == {
+        "BUN-TEST-subnets": None,
+        **{f"BUN-TEST-{section.id}": "for-screen" for section in FORM[1:]},
+    }
 
 
 @pytest.mark.parametrize("way", WAYS, ids=lambda way: way.shows)
@@ -377,7 +380,7 @@ def test_of_many_causes_the_three_on_which_most_rests_come_first_and_only_there(
     cells = wrong_gateways(5)
     root = replace(SAID, hint="Root?", followed=("Subnets 20: Mask", "Subnets 20: Broadcast address"))
     page = page_of(*cells, replace(WRONG, row=RowKey("root"), explanation=root))
-    first = page[page.index('id="first"') : page.index("Sheet by sheet")]
+    first = page[page.index('id="BUN-TEST-first"') : page.index("Sheet by sheet")]
     assert [box.split(":")[0] for box in boxes(first)] == [
         "\u2717 wrong Subnets, root",
         "\u2717 wrong Subnets, 0",
@@ -388,12 +391,12 @@ def test_of_many_causes_the_three_on_which_most_rests_come_first_and_only_there(
 
 
 def test_what_fits_into_one_view_has_no_part_of_its_own():
-    assert 'id="first"' not in page_of(*wrong_gateways(3))
+    assert 'id="BUN-TEST-first"' not in page_of(*wrong_gateways(3))
 
 
 def test_more_than_three_causes_of_a_sheet_are_folded():
     page = page_of(*wrong_gateways(9))
-    section = page[page.index('<section id="subnets"') :]
+    section = page[page.index('<section id="BUN-TEST-subnets"') :]
     shown, folded = section.split('<details class="fold"><summary>3 more on sheet Subnets</summary>')
     assert (len(boxes(shown)), len(boxes(folded))) == (3, 3)
 

@@ -1,5 +1,6 @@
 """The results workbook: numbers an instructor can reckon with, and nobody gets nothing for not handing in."""
 
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -11,6 +12,7 @@ from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Trainee
 from trainer.marking.marks import CellMark, Marked, SectionMark, Verdict
 from trainer.marking.mistakes.mistake import Explanation
+from trainer.results.class_report import ClassReport
 from trainer.results.grades import Facility, MistakeCount, TraineeGrade, common_mistakes, facilities
 from trainer.sheets.results_book import write_results_book
 
@@ -46,16 +48,21 @@ def grade(number: str, marked: Marked | None, *notices: str, name: str = "", gro
     return TraineeGrade(trainee=trainee, lab=f"LAB-{number.upper()}", marked=marked, notices=notices)
 
 
-def results(*grades: TraineeGrade, pass_mark: int = 60, not_graded: tuple[tuple[str, str], ...] = ()) -> bytes:
-    return write_results_book(
-        "BAKERY, Bread by six",
-        pass_mark,
-        SECTIONS_ASKED,
-        grades,
-        facilities(grades),
-        common_mistakes(grades),
-        not_graded,
+def report(*grades: TraineeGrade, pass_mark: int = 60, not_graded: tuple[tuple[str, str], ...] = ()) -> ClassReport:
+    return ClassReport(
+        title="BAKERY, Bread by six",
+        pass_mark=pass_mark,
+        sections=SECTIONS_ASKED,
+        lines=grades,
+        averages=(),
+        questions=facilities(grades),
+        mistakes=common_mistakes(grades),
+        not_graded=not_graded,
     )
+
+
+def results(*grades: TraineeGrade, pass_mark: int = 60, not_graded: tuple[tuple[str, str], ...] = ()) -> bytes:
+    return write_results_book(report(*grades, pass_mark=pass_mark, not_graded=not_graded))
 
 
 def rows(sheet: Worksheet, first: int) -> list[list[object]]:
@@ -177,17 +184,14 @@ def test_an_empty_table_says_none():
 
 @pytest.mark.parametrize("text", ["=1+1", "+1", "-1", "@x", "#N/A", "<b>", "1e3", "a\nb"])
 def test_texts_of_others_stay_literal(text: str):
-    book = loaded(
-        write_results_book(
-            text,
-            60,
-            SECTIONS_ASKED,
-            (grade("k1", mark_of("1", "1"), text, name=text, group=text),),
-            (Facility(question="q", section=text, heading=text, per_cent=Decimal(1)),),
-            (MistakeCount(mistake=text, explanation=text, cells=1, trainees=1),),
-            ((text, text),),
-        )
+    some = Decimal(1)
+    hostile = replace(
+        report(grade("k1", mark_of("1", "1"), text, name=text, group=text), not_graded=((text, text),)),
+        title=text,
+        questions=(Facility(question="q", section=text, heading=text, per_cent=some, lowest=some, highest=some),),
+        mistakes=(MistakeCount(mistake=text, explanation=text, cells=1, trainees=1),),
     )
+    book = loaded(write_results_book(hostile))
     for sheet, cells in (("Results", "BCL"), ("Questions", "AB"), ("Mistakes", "AD"), ("Not graded", "AB")):
         row = 5 if sheet == "Results" else 4
         for column in cells:
@@ -205,7 +209,7 @@ LONGEST_FOOTER = 255
 
 
 def test_a_long_title_makes_no_footer_longer_than_it_may_be():
-    data = write_results_book("t" * 300, 60, SECTIONS_ASKED, (), (), (), ())
+    data = write_results_book(replace(report(), title="t" * 300))
     for sheet in loaded(data).worksheets:
         assert len(sheet.oddFooter.left.text) + len(sheet.oddFooter.right.text) < LONGEST_FOOTER
 

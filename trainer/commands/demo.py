@@ -54,9 +54,10 @@ def run(out: Path) -> int:
     for what, path in (
         ("a workbook as it is handed out", labs[0].workbook),
         ("its key", labs[0].key),
-        ("a marked workbook", sitting.marked_file(fifth, ".xlsx")),
-        ("its feedback page", sitting.marked_file(fifth, ".html")),
-        ("the results", sitting.results_book),
+        ("a marked workbook", sitting.marked_book(fifth)),
+        ("its feedback page", sitting.feedback_page(fifth.trainee, fifth.lab_number)),
+        ("the results", sitting.results_page),
+        ("the same as a workbook", sitting.results_book),
         ("the exercise itself", file),
     ):
         say(f"  {what + ':':<32} {path}")

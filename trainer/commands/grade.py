@@ -304,11 +304,11 @@ def _grade(
     notices = [*form.notices, *counting.notices]
     notices += _about_copies(sitting, copies, file, saved)
     marked = apply(mark(scenario, form.filled), scenario.trainee.id, overrides)
-    book_file = sitting.marked_file(scenario, ".xlsx")
+    book_file = sitting.marked_book(scenario)
     unwritten = []
     for target, data in (
         (book_file, write_marked_book(scenario, marked, notices)),
-        (sitting.marked_file(scenario, ".html"), as_html([feedback_document(scenario, marked, notices)])),
+        (sitting.feedback_page(scenario.trainee, lab), as_html([feedback_document(scenario, marked, notices)])),
     ):
         try:
             write_file(target, data)
@@ -364,7 +364,7 @@ def _print_table(sitting: Sitting, graded: Graded) -> None:
     absent = standing([each for each in graded.results.lines if each.lab in graded.wanted])
     say(f"{len(graded.labs)} graded, {len(graded.not_graded)} not graded, {absent}.")
     say(f"  Marked workbooks and feedback pages: {sitting.marked}")
-    say(f"  Results: {sitting.results_book}")
+    say(f"  Results: {sitting.results_page}, and as a workbook beside it")
 
 
 def print_grades(labs: Collection[GradedLab], names: Mapping[str, str]) -> None:

@@ -1,19 +1,26 @@
-"""`trainer results SITTING`: writes the results of everything that was graded, as a workbook and as text for a gradebook."""
+"""`trainer results SITTING`: writes the results of everything that was graded, as a workbook, as a page and as text for a
+gradebook.
+"""
 
 import json
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from urllib.parse import quote
 
 from trainer.commands.one_run import one_run
 from trainer.commands.reading import trainee_of
 from trainer.commands.terminal import say
 from trainer.errors import TrainerError
 from trainer.lab.exercise import Exercise
-from trainer.lab.scenario import Asked
+from trainer.pages.blocks import Document
+from trainer.pages.feedback import feedback_document
+from trainer.pages.html import as_html
+from trainer.pages.results import results_document
+from trainer.results.class_report import ClassReport, class_report, lines_of
 from trainer.results.csv_text import csv_text
-from trainer.results.grades import EXCUSED, TraineeGrade, common_mistakes, counting, facilities, standing
+from trainer.results.grades import EXCUSED, TraineeGrade, standing
 from trainer.sheets.results_book import write_results_book
 from trainer.store import Sitting, write_file
 
@@ -33,8 +40,7 @@ class ClassResults:
     @property
     def lines(self) -> tuple[TraineeGrade, ...]:
         """What stands in the results: a line a trainee, by group."""
-        lines = counting(self.attempts, self.exercise.resits, self.exercise.pass_mark)
-        return tuple(sorted(lines, key=lambda grade: grade.trainee.group))
+        return lines_of(self.exercise, self.attempts)
 
     @property
     def trouble(self) -> str:
@@ -51,7 +57,8 @@ def run(folder: Path, *, decimal_comma: bool, as_json: bool) -> int:
     grades = results.lines
     handed_in = sum(grade.marked is not None for grade in grades)
     if as_json:
-        written = [file for file in (sitting.results_book, sitting.results_text) if file not in unwritten]
+        every = (sitting.results_book, sitting.results_page, sitting.results_text)
+        written = [file for file in every if file not in unwritten]
         files = [sitting.relative(file) for file in written]
         record = {"sitting": sitting.folder.name, "folder": str(sitting.folder.resolve()), "files": files}
         excused = sum(grade.absence == EXCUSED for grade in grades)
@@ -60,6 +67,7 @@ def run(folder: Path, *, decimal_comma: bool, as_json: bool) -> int:
     else:
         say(f"Results: {handed_in} handed in, {standing(grades)}.")
         say(f"  {sitting.results_book}")
+        say(f"  {sitting.results_page}")
         say(f"  {sitting.results_text}")
     troubles = [*unwritten.values(), *filter(None, [results.trouble])]
     for trouble in troubles:
@@ -93,28 +101,45 @@ def read_results(sitting: Sitting) -> ClassResults:
 def write_results(
     sitting: Sitting, results: ClassResults, not_graded: Sequence[tuple[str, str]], *, decimal_comma: bool = False
 ) -> dict[Path, str]:
-    """Writes results.xlsx and results.csv, by group and in the order of the register; gives what could not be written.
+    """Writes results as workbook, page and text, by group and in the order of the register, and all feedback pages in one file
+    in the same order; gives what could not be written.
 
     It is given by file, with what to say about it.
 
     not_graded: files that could not be graded, as the sitting calls them, with the reasons.
     """
-    exercise, grades = results.exercise, results.lines
-    sections = [share.section for share in exercise.sections if share.asked is Asked.YES]
-    data = write_results_book(
-        f"{exercise.code}, {exercise.title}",
-        exercise.pass_mark,
-        sections,
-        grades,
-        facilities(results.attempts),
-        common_mistakes(results.attempts),
-        (*not_graded, *results.damaged),
-    )
-    text = csv_text(sections, grades, decimal_comma=decimal_comma).encode("utf-8-sig", errors="replace")
+    report = class_report(results.exercise, results.attempts, (*not_graded, *results.damaged))
+    page = results_document(report, _feedback_pages(sitting, results.attempts))
+    text = csv_text(report.sections, report.lines, decimal_comma=decimal_comma)
+    files = {
+        sitting.results_book: write_results_book(report),
+        sitting.results_page: as_html([page]),
+        sitting.results_text: text.encode("utf-8-sig", errors="replace"),
+    }
+    documents = list(_feedback_documents(sitting, report))
+    if documents:
+        files[sitting.feedback_of_all] = as_html(documents, title=f"Feedback {report.title}")
     troubles = {}
-    for file, content in ((sitting.results_book, data), (sitting.results_text, text)):
+    for file, content in files.items():
         try:
             write_file(file, content)
         except TrainerError as fault:
             troubles[file] = str(fault)
     return troubles
+
+
+def _feedback_documents(sitting: Sitting, report: ClassReport) -> Iterator[Document]:
+    """The feedback of everybody who has handed in; without those whose lab cannot be read."""
+    for line in report.handed_in:
+        assert line.marked is not None
+        try:
+            scenario = sitting.scenario(line.lab)
+        except TrainerError:
+            continue
+        yield feedback_document(scenario, line.marked, line.notices)
+
+
+def _feedback_pages(sitting: Sitting, attempts: Sequence[TraineeGrade]) -> dict[str, str]:
+    """The feedback pages that are there, by lab, as they are called from the results page."""
+    pages = {each.lab: sitting.feedback_page(each.trainee, each.lab) for each in attempts}
+    return {lab: quote(sitting.relative(page)) for lab, page in pages.items() if page.exists()}

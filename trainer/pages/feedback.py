@@ -57,9 +57,9 @@ def feedback_document(scenario: Scenario, marked: Marked, notices: Sequence[str]
         ),
         blocks=(
             *(Notice((notice,)) for notice in notices),
-            *_look_first(first),
-            blocks.Section(title="Sheet by sheet", blocks=(_bars(marked), _concepts(marked))),
-            *(_section(section, marked, every, first) for section, every in said.items()),
+            *_look_first(first, scenario),
+            blocks.Section(title="Sheet by sheet", blocks=(_bars(marked, scenario), _concepts(marked))),
+            *(_section(section, marked, every, first, scenario) for section, every in said.items()),
             *_read_on(marked),
         ),
         foot=f"Lab {scenario.lab_number}. Isolated lab only; a switch, rack or mains socket is worked on by local rules.",
@@ -67,14 +67,19 @@ def feedback_document(scenario: Scenario, marked: Marked, notices: Sequence[str]
     )
 
 
+def _anchor(scenario: Scenario, name: str) -> str:
+    """A place on the page; with the lab number, as several pages may stand in one file."""
+    return f"{scenario.lab_number}-{name}"
+
+
 # --- Bars -------------------------------------------------------------------------------------------------------------
 
 
-def _bars(marked: Marked) -> Table:
+def _bars(marked: Marked, scenario: Scenario) -> Table:
     rows = []
     for section in marked.sections:
         right, asked = _counts([cell for cell in marked.cells if cell.section == section.section])
-        link = Link(SECTIONS[section.section].title, f"#{section.section}")
+        link = Link(SECTIONS[section.section].title, f"#{_anchor(scenario, section.section)}")
         marks = f"{shown(section.marks)} of {shown(section.out_of)}"
         rows.append(((link,), (f"{right} of {asked}",), (marks,), _bar(section.marks, section.out_of)))
     headings = ("Sheet", "Right cells", "Marks", "Share")
@@ -113,23 +118,25 @@ def _first_to_look_at(said: Sequence[Message]) -> tuple[Message, ...]:
     return tuple(sorted(said, key=lambda each: (-each.followers, -each.lost))[:AT_ONCE])
 
 
-def _look_first(first: Sequence[Message]) -> Iterator[Block]:
+def _look_first(first: Sequence[Message], scenario: Scenario) -> Iterator[Block]:
     if first:
         lead = Paragraph(
             ("Put these right first: most of the rest follows from them, or they count most.",), is_lead=True
         )
         cards = (_card(each, with_sheet=True) for each in first)
-        yield blocks.Section(title="Begin here", blocks=(lead, *cards), anchor="first")
+        yield blocks.Section(title="Begin here", blocks=(lead, *cards), anchor=_anchor(scenario, "first"))
 
 
-def _section(section: str, marked: Marked, said: Sequence[Message], first: Sequence[Message]) -> blocks.Section:
+def _section(
+    section: str, marked: Marked, said: Sequence[Message], first: Sequence[Message], scenario: Scenario
+) -> blocks.Section:
     right, asked = _counts([cell for cell in marked.cells if cell.section == section])
     wrong = [each for each in said if not each.words.verdict.is_full]
     here = [each for each in wrong if each not in first]
     words = f"All {asked} cells are right." if right == asked else f"{right} of {asked} cells are right."
     lead: Words = (f"{words} To look at again:",) if here else (words,)
     if len(here) < len(wrong):
-        lead = (words, " See ", Link("Begin here", "#first"), " as well.")
+        lead = (words, " See ", Link("Begin here", f"#{_anchor(scenario, 'first')}"), " as well.")
     inside: list[Block] = [Paragraph(lead, is_lead=True), *(_card(each) for each in here[:AT_ONCE])]
     if len(here) > AT_ONCE:
         rest = tuple(_card(each) for each in here[AT_ONCE:])
@@ -146,7 +153,10 @@ def _section(section: str, marked: Marked, said: Sequence[Message], first: Seque
             )
         )
     return blocks.Section(
-        title=SECTIONS[section].title, blocks=tuple(inside), anchor=section, is_for_screen=not wrong and not otherwise
+        title=SECTIONS[section].title,
+        blocks=tuple(inside),
+        anchor=_anchor(scenario, section),
+        is_for_screen=not wrong and not otherwise,
     )
 
 

@@ -12,8 +12,8 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from trainer.lab.questions import SECTIONS
 from trainer.marking.marks import shown
+from trainer.results.class_report import ClassReport
 from trainer.results.csv_text import harmless
-from trainer.results.grades import Facility, MistakeCount, TraineeGrade
 from trainer.sheets.cells import put, put_row, set_up_page, set_widths, text_height
 from trainer.sheets.saving import new_workbook, to_bytes
 
@@ -23,25 +23,17 @@ _ROLL = ("Id", "Name", "Group", "Attempt", "Lab number", "Marks", "Out of", "Per
 _ROLL_WIDTHS = (14, 28, 12, 10, 14, 16, 10, 10, 16)
 
 
-def write_results_book(
-    title: str,
-    pass_mark: int,
-    sections: Sequence[str],
-    grades: Sequence[TraineeGrade],
-    hardest: Sequence[Facility],
-    mistakes: Sequence[MistakeCount],
-    not_graded: Sequence[tuple[str, str]],
-) -> bytes:
-    """The workbook for the instructor. sections: ids of the sections that are asked; not_graded: file and reason."""
-    workbook = new_workbook(f"Results {title}")
-    _write_roll(workbook, title, pass_mark, sections, grades)
+def write_results_book(report: ClassReport) -> bytes:
+    """The workbook for the instructor."""
+    workbook = new_workbook(f"Results {report.title}")
+    _write_roll(workbook, report)
     _write_table(
         workbook,
         "Questions",
         "Questions, the hardest first: marks earned, of those to be had, by all who handed in",
         ("Sheet", "Question", "Per cent"),
         (18, 34, 12),
-        [(each.section, each.heading, each.per_cent) for each in hardest],
+        [(each.section, each.heading, each.per_cent) for each in report.questions],
     )
     _write_table(
         workbook,
@@ -49,26 +41,29 @@ def write_results_book(
         "Mistakes, the commonest first",
         ("Mistake", "Trainees", "Cells", "What was said, for instance"),
         (34, 12, 10, 90),
-        [(each.mistake, Decimal(each.trainees), Decimal(each.cells), each.explanation) for each in mistakes],
+        [(each.mistake, Decimal(each.trainees), Decimal(each.cells), each.explanation) for each in report.mistakes],
     )
     _write_table(
-        workbook, "Not graded", "Files that could not be graded", ("File", "Why, and what to do"), (44, 100), not_graded
+        workbook,
+        "Not graded",
+        "Files that could not be graded",
+        ("File", "Why, and what to do"),
+        (44, 100),
+        report.not_graded,
     )
     return to_bytes(workbook)
 
 
-def _write_roll(
-    workbook: Workbook, title: str, pass_mark: int, sections: Sequence[str], grades: Sequence[TraineeGrade]
-) -> None:
+def _write_roll(workbook: Workbook, report: ClassReport) -> None:
     sheet = workbook.create_sheet("Results")
-    titles = [SECTIONS[section].title for section in sections]
+    titles = [SECTIONS[section].title for section in report.sections]
     widths = [*_ROLL_WIDTHS, *(max(12, len(each) + 4) for each in titles), 44]
     set_widths(sheet, widths)
-    put(sheet, 1, 1, f"Results   ({title})", "title")
-    put(sheet, 2, 1, f"Passed from {pass_mark} per cent. Marks by sheet stand on the right.", "note")
+    put(sheet, 1, 1, f"Results   ({report.title})", "title")
+    put(sheet, 2, 1, f"Passed from {report.pass_mark} per cent. Marks by sheet stand on the right.", "note")
     put_row(sheet, 4, (*_ROLL, *titles, "Notices"), "column")
     sheet.row_dimensions[4].height = 30
-    for row, grade in enumerate(grades, 5):
+    for row, grade in enumerate(report.lines, 5):
         trainee = grade.trainee
         who = (trainee.id, trainee.name, trainee.group, str(trainee.attempt), grade.lab)
         put_row(sheet, row, map(harmless, who), "given")
@@ -79,15 +74,15 @@ def _write_roll(
             continue
         numbers = [grade.marks, marked.out_of, grade.percent]
         _put_numbers(sheet, row, column, numbers)
-        passed = grade.percent >= pass_mark
+        passed = grade.percent >= report.pass_mark
         put(sheet, row, column + 3, "\u2713 passed" if passed else "\u2717 not passed", "right" if passed else "wrong")
         by_section = {section.section: section.marks for section in marked.sections}
-        _put_numbers(sheet, row, column + 4, [by_section.get(section, Decimal(0)) for section in sections])
+        _put_numbers(sheet, row, column + 4, [by_section.get(section, Decimal(0)) for section in report.sections])
         notices = harmless(" ".join(grade.notices))
         put(sheet, row, len(widths), notices, "neutral")
         sheet.row_dimensions[row].height = max(17, text_height(notices, widths[-1]))
     sheet.freeze_panes = "C5"
-    set_up_page(sheet, f"Results {title}", landscape=True, head_rows=(1, 4))
+    set_up_page(sheet, f"Results {report.title}", landscape=True, head_rows=(1, 4))
 
 
 def _put_numbers(sheet: Worksheet, row: int, column: int, numbers: Sequence[Decimal]) -> None:

@@ -1,0 +1,132 @@
+"""The results page: who, how many, what was hard; links that lead somewhere; nothing of a class that is none."""
+
+import re
+from dataclasses import replace
+from decimal import Decimal
+from xml.etree import ElementTree as ET
+
+import pytest
+
+from trainer.lab.scenario import Trainee
+from trainer.marking.marks import Marked, SectionMark
+from trainer.pages.blocks import texts_of
+from trainer.pages.html import as_html
+from trainer.pages.pictures import draw_marks
+from trainer.pages.results import results_document
+from trainer.results.class_report import ClassReport, SectionAverage
+from trainer.results.grades import Facility, MistakeCount, TraineeGrade
+
+HOSTILE = '<b>Ann</b> & "Co"'
+
+
+def grade(number: int, marks: str | None, *notices: str, name: str = "", excused: bool = False) -> TraineeGrade:
+    section = SectionMark(section="subnets", marks=Decimal(marks or 0), out_of=Decimal(100))
+    return TraineeGrade(
+        trainee=Trainee(id=f"h{number:02}", name=name, group="Mon", is_excused=excused),
+        lab=f"LAB-{number}",
+        marked=None if marks is None else Marked(cells=(), sections=(section,)),
+        notices=notices,
+    )
+
+
+REPORT = ClassReport(
+    title="BAKERY, Bread by six",
+    pass_mark=60,
+    sections=("subnets",),
+    lines=(*(grade(number, str(20 * number)) for number in range(1, 6)), grade(6, None), grade(7, None, excused=True)),
+    averages=(SectionAverage(section="subnets", per_cent=Decimal(60), full=1),),
+    questions=(
+        Facility(
+            question="subnets.gateway",
+            section="Subnets",
+            heading="Gateway",
+            per_cent=Decimal(40),
+            lowest=Decimal(12),
+            highest=Decimal(77),
+        ),
+    ),
+    mistakes=(MistakeCount(mistake="x", explanation="The mask is one bit short.", cells=4, trainees=3),),
+    not_graded=(("returned/x.pdf", "This is a PDF, not a workbook."),),
+)
+FEEDBACK = {"LAB-1": "marked/h01-LAB-1.html"}
+
+
+def texts(report: ClassReport) -> list[str]:
+    return texts_of(results_document(report, FEEDBACK).blocks)
+
+
+def test_the_class_is_told_in_numbers_and_words():
+    facts = dict(results_document(REPORT, FEEDBACK).facts)
+    assert facts == {
+        "Handed in": "5 of 7",
+        "Passed": "3 of 5, from 60 per cent on",
+        "Half of the class has at least": "60 per cent",
+    }
+    told = texts(REPORT)
+    for words in (
+        ["Subnets", "60 %", "1 of 5"],
+        ["Subnets: Gateway", "40 %", "12 to 77 %"],
+        ["3", "4", "The mask is one bit short."],
+        ["returned/x.pdf", "This is a PDF, not a workbook."],
+        ["h06", "Mon", "not handed in", "h07", "Mon", "excused"],
+        ["h02", "-", "Mon", "1", "40 of 100 (40 %)", "\u2717 not passed", "-"],
+        ["h03", "-", "Mon", "1", "60 of 100 (60 %)", "\u2713 passed", "-"],
+    ):
+        assert any(told[place : place + len(words)] == words for place in range(len(told))), words
+
+
+def test_of_too_few_nothing_is_told_but_what_they_did():
+    few = replace(REPORT, lines=(*REPORT.lines[:4], *REPORT.lines[5:]))
+    told = " ".join(texts(few))
+    assert "4 handed in: too few to speak of a class" in told
+    assert "Half of the class" not in dict(results_document(few, FEEDBACK).facts)
+    for words in ("Hardest questions", "Marks of the class", "12 to 77"):
+        assert words in " ".join(texts(REPORT))
+        assert words not in told
+    assert "The mask is one bit short." in told
+
+
+def test_a_feedback_page_is_linked_where_there_is_one():
+    page = as_html([results_document(REPORT, FEEDBACK)]).decode()
+    assert re.findall(r'href="([^"]+)"', page) == ["marked/h01-LAB-1.html"]
+
+
+def test_notices_stand_with_whom_they_are_about():
+    report = replace(REPORT, lines=(grade(1, "50", "Sheet Routes is missing.", name="Ann"), *REPORT.lines[1:]))
+    told = texts(report)
+    assert told[told.index("h01 Ann") + 1] == "Sheet Routes is missing."
+
+
+def test_what_others_wrote_is_text():
+    report = replace(
+        REPORT,
+        title=HOSTILE,
+        lines=tuple(grade(number, "50", HOSTILE, name=HOSTILE) for number in range(1, 7)),
+        not_graded=((HOSTILE, HOSTILE),),
+        mistakes=(MistakeCount(mistake=HOSTILE, explanation=HOSTILE, cells=1, trainees=1),),
+    )
+    page = as_html([results_document(report, {})]).decode()
+    assert "<b>Ann" not in page
+    assert page.count("&lt;b&gt;Ann") > 10
+
+
+@pytest.mark.parametrize(
+    ("percents", "said"),
+    [
+        ([], "No marks."),
+        (
+            ["0", "9.9", "10", "89.9", "90", "100"],
+            "Of 6 marks in per cent: 2 from 0 to 9, 1 from 10 to 19, 1 from 80 to 89, 2 from 90 to 100.",
+        ),
+    ],
+)
+def test_the_picture_of_the_marks_says_in_words_what_it_shows(percents: list[str], said: str):
+    drawing = draw_marks([Decimal(each) for each in percents])
+    assert drawing.description == said
+    svg = ET.fromstring(drawing.svg)
+    bars = [group for group in svg.iter("{http://www.w3.org/2000/svg}g") if group.get("data-part") == "bar"]
+    heights = [
+        float(rect.get("height", "0")) for bar in bars for rect in bar.findall("{http://www.w3.org/2000/svg}rect")
+    ]
+    assert len(bars) == 10
+    assert sum(height == max(heights) for height in heights) == (2 if percents else 0)

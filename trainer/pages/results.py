@@ -1,0 +1,184 @@
+"""The results page for the instructor: how the class did, what was hard, what went wrong, and whom to look after."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from decimal import Decimal
+
+from trainer.lab.questions import SECTIONS
+from trainer.marking.marks import shown
+from trainer.pages import blocks
+from trainer.pages.blocks import Bar, Block, Cell, Document, Figure, Link, Paragraph, Table, Words
+from trainer.pages.pictures import draw_marks
+from trainer.results.class_report import FEWEST, ClassReport
+from trainer.results.grades import TraineeGrade
+
+__all__ = ["results_document"]
+
+_MOST = 10
+"""So many of the hardest questions and of the commonest mistakes are shown; the workbook has all."""
+
+
+def results_document(report: ClassReport, feedback: Mapping[str, str]) -> Document:
+    """The page of a class. feedback: the feedback pages that are there, by lab, as links from where this page lies."""
+    handed_in = len(report.handed_in)
+    return Document(
+        title=f"Results {report.title}",
+        heading="Results",
+        over=report.title,
+        facts=(
+            ("Handed in", f"{handed_in} of {len(report.lines)}"),
+            ("Passed", f"{report.passed} of {handed_in}, from {report.pass_mark} per cent on"),
+            *_averages_fact(report),
+        ),
+        blocks=(
+            *_to_look_after(report),
+            *_class(report),
+            *_questions(report),
+            *_mistakes(report),
+            blocks.Section(
+                title="Trainees",
+                blocks=(_roll(report, feedback), *_by_sheet(report)),
+            ),
+        ),
+        foot="All lines, questions and mistakes stand in the workbook of the same name. For the instructor only.",
+        running=f"Results   {report.title}",
+        is_wide=True,
+    )
+
+
+def _averages_fact(report: ClassReport) -> Iterator[tuple[str, str]]:
+    if report.tells_of_class:
+        percents = sorted(line.percent for line in report.handed_in)
+        middle = (percents[(len(percents) - 1) // 2] + percents[len(percents) // 2]) / 2
+        yield "Half of the class has at least", f"{shown(middle)} per cent"
+
+
+# --- Whom and what to look after --------------------------------------------------------------------------------------
+
+
+def _to_look_after(report: ClassReport) -> Iterator[Block]:
+    """Files that were not graded, notices, and who has not handed in; nothing where there is nothing."""
+    inside: list[Block] = []
+    if report.not_graded:
+        files = tuple(((file,), (reason,)) for file, reason in report.not_graded)
+        inside.append(Table(title="Not graded", headings=("File", "Why, and what to do"), rows=files))
+    noticed = tuple(
+        ((_called(line),), (notice,)) for line in report.lines if line.marked is not None for notice in line.notices
+    )
+    if noticed:
+        inside.append(Table(title="Notices", headings=("Trainee", "What to know of the file"), rows=noticed))
+    if report.absent:
+        absent = tuple(((_called(line),), (line.trainee.group or "-",), (line.absence,)) for line in report.absent)
+        inside.append(Table(title="Without marks", headings=("Trainee", "Group", "Why"), rows=absent))
+    if inside:
+        yield blocks.Section(title="To look after", blocks=tuple(inside))
+
+
+def _called(line: TraineeGrade) -> str:
+    return " ".join(filter(None, (line.trainee.id, line.trainee.name)))
+
+
+# --- The class --------------------------------------------------------------------------------------------------------
+
+
+def _class(report: ClassReport) -> Iterator[Block]:
+    if not report.tells_of_class:
+        few = f"{len(report.handed_in)} handed in: too few to speak of a class. From {FEWEST} on the spread of marks, the "
+        yield Paragraph((f"{few}averages and the hardest questions stand here.",))
+        return
+    picture = draw_marks([line.percent for line in report.handed_in])
+    rows = tuple(
+        (
+            (SECTIONS[each.section].title,),
+            (f"{each.per_cent} %",),
+            (f"{each.full} of {len(report.handed_in)}",),
+            Bar(each.per_cent),
+        )
+        for each in report.averages
+    )
+    headings = ("Sheet", "Marks earned", "All marks", "Share")
+    sheets = Table(title="Sheets", headings=headings, rows=rows, numbers=frozenset({1, 2}))
+    yield blocks.Section(title="The class", blocks=(Figure(picture), sheets))
+
+
+def _questions(report: ClassReport) -> Iterator[Block]:
+    hard = [each for each in report.questions if each.per_cent < 100][:_MOST]
+    if not report.tells_of_class or not hard:
+        return
+    lead = (
+        f"Marks earned of those to be had, with the range in which a class of {len(report.handed_in)} leaves the true "
+        "share (95 per cent, Wilson 1927). Where ranges overlap, do not rank."
+    )
+    rows = tuple(
+        (
+            (f"{each.section}: {each.heading}",),
+            (f"{each.per_cent} %",),
+            (f"{each.lowest} to {each.highest} %",),
+            Bar(each.per_cent),
+        )
+        for each in hard
+    )
+    table = Table(
+        title="Hardest questions",
+        headings=("Question", "Marks earned", "Range", "Share"),
+        rows=rows,
+        numbers=frozenset({1, 2}),
+        shows_title=False,
+    )
+    yield blocks.Section(title="Hardest questions", blocks=(Paragraph((lead,), is_lead=True), table))
+
+
+def _mistakes(report: ClassReport) -> Iterator[Block]:
+    if report.mistakes:
+        rows = tuple(
+            ((str(each.trainees),), (str(each.cells),), (each.explanation,)) for each in report.mistakes[:_MOST]
+        )
+        table = Table(
+            title="Commonest mistakes",
+            headings=("Trainees", "Cells", "What was said, for instance"),
+            rows=rows,
+            numbers=frozenset({0, 1}),
+            names_rows=False,
+            shows_title=False,
+        )
+        yield blocks.Section(title="Commonest mistakes", blocks=(table,))
+
+
+# --- The trainees -----------------------------------------------------------------------------------------------------
+
+
+def _roll(report: ClassReport, feedback: Mapping[str, str]) -> Table:
+    rows: list[tuple[Cell, ...]] = []
+    for line in report.lines:
+        who, page = line.trainee, feedback.get(line.lab)
+        names: list[Cell] = [(who.id,), (who.name or "-",), (who.group or "-",), (str(who.attempt),)]
+        if line.marked is None:
+            rows.append((*names, (line.absence,), ("-",), ("-",)))
+            continue
+        passed = "\u2713 passed" if line.percent >= report.pass_mark else "\u2717 not passed"
+        marks = f"{shown(line.marks)} of {shown(line.marked.out_of)} ({shown(line.percent)} %)"
+        link: Words = (Link(f"feedback {who.id}", page),) if page else ("-",)
+        rows.append((*names, (marks,), (passed,), link))
+    return Table(
+        title="Marks",
+        headings=("Id", "Name", "Group", "Attempt", "Marks", "Passed", "Page"),
+        rows=tuple(rows),
+        unbroken=frozenset({4, 5, 6}),
+    )
+
+
+def _by_sheet(report: ClassReport) -> Sequence[Table]:
+    if not report.handed_in:
+        return ()
+    rows = []
+    for line in report.handed_in:
+        assert line.marked is not None
+        marks = {each.section: each.marks for each in line.marked.sections}
+        rows.append(((line.trainee.id,), *((shown(marks.get(each, Decimal(0))),) for each in report.sections)))
+    return (
+        Table(
+            title="Marks by sheet",
+            headings=("Id", *(SECTIONS[each].title for each in report.sections)),
+            rows=tuple(rows),
+            numbers=frozenset(range(1, len(report.sections) + 1)),
+        ),
+    )

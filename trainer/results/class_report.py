@@ -1,0 +1,98 @@
+"""What is to be said of a class that did an exercise: worked out once, told by the results workbook and the results page."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import ROUND_HALF_UP, Decimal
+
+from trainer.lab.exercise import Exercise
+from trainer.lab.scenario import Asked
+from trainer.results.grades import Facility, MistakeCount, TraineeGrade, common_mistakes, counting, facilities
+
+__all__ = ["FEWEST", "ClassReport", "SectionAverage", "class_report", "lines_of"]
+
+FEWEST = 5
+"""Of fewer hand-ins no average, no spread and no order of questions is told (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SectionAverage:
+    """How a sheet went, over all lines of the results that have marks."""
+
+    section: str
+    per_cent: Decimal
+    """Of the marks to be had, 0 to 100, rounded half up to whole numbers."""
+    full: int
+    """How many have all its marks."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClassReport:
+    """The class, its questions and its mistakes."""
+
+    title: str
+    pass_mark: int
+    sections: tuple[str, ...]
+    """Ids of the sections that are asked."""
+    lines: tuple[TraineeGrade, ...]
+    """The attempt of each trainee that counts, by group."""
+    averages: tuple[SectionAverage, ...]
+    questions: tuple[Facility, ...]
+    """The hardest first."""
+    mistakes: tuple[MistakeCount, ...]
+    """The commonest first."""
+    not_graded: tuple[tuple[str, str], ...]
+    """Files without marks, as the sitting calls them, and the reasons."""
+
+    @property
+    def handed_in(self) -> tuple[TraineeGrade, ...]:
+        return tuple(line for line in self.lines if line.marked is not None)
+
+    @property
+    def absent(self) -> tuple[TraineeGrade, ...]:
+        """Who has no marks, excused or not."""
+        return tuple(line for line in self.lines if line.marked is None)
+
+    @property
+    def passed(self) -> int:
+        return sum(line.percent >= self.pass_mark for line in self.handed_in)
+
+    @property
+    def tells_of_class(self) -> bool:
+        """Whether enough have handed in for averages, spread and an order of questions."""
+        return len(self.handed_in) >= FEWEST
+
+
+def class_report(
+    exercise: Exercise, attempts: Sequence[TraineeGrade], not_graded: Sequence[tuple[str, str]]
+) -> ClassReport:
+    """The report of a class. attempts: one for every lab of the sitting, handed in or not, in the order of the register."""
+    sections = tuple(share.section for share in exercise.sections if share.asked is Asked.YES)
+    lines = lines_of(exercise, attempts)
+    return ClassReport(
+        title=f"{exercise.code}, {exercise.title}",
+        pass_mark=exercise.pass_mark,
+        sections=sections,
+        lines=lines,
+        averages=tuple(_averages(sections, lines)),
+        questions=facilities(attempts),
+        mistakes=common_mistakes(attempts),
+        not_graded=tuple(not_graded),
+    )
+
+
+def lines_of(exercise: Exercise, attempts: Sequence[TraineeGrade]) -> tuple[TraineeGrade, ...]:
+    """The attempt of each trainee that counts, by group, else in the order of the attempts."""
+    counted = counting(attempts, exercise.resits, exercise.pass_mark)
+    return tuple(sorted(counted, key=lambda grade: grade.trainee.group))
+
+
+def _averages(sections: Sequence[str], lines: Sequence[TraineeGrade]) -> list[SectionAverage]:
+    found = []
+    for section in sections:
+        marks = [each for line in lines if line.marked for each in line.marked.sections if each.section == section]
+        out_of = sum((each.out_of for each in marks), Decimal(0))
+        if out_of:
+            share = sum((each.marks for each in marks), Decimal(0)) * 100 / out_of
+            full = sum(each.marks == each.out_of for each in marks)
+            found.append(SectionAverage(section=section, per_cent=share.quantize(Decimal(1), ROUND_HALF_UP), full=full))
+    return found
