@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-for folder in ("lab", "network", "marking", "kernel", "pages", "browser"):
+for folder in ("lab", "network", "marking", "kernel", "pages", "browser", "corpus"):
     sys.path.insert(0, str(Path(__file__).parent / folder))
 
 

@@ -1164,6 +1164,12 @@ def test_a_mistake_of_the_catalogue_says_more_than_the_reader() -> None:
     assert explain(cell, "'255.0.255.0' is not a mask.").mistake == "mask-not-contiguous"
 
 
+def test_what_is_not_what_was_typed_is_told_before_any_mistake():
+    cell = replace(wrong_cell(LAB, "subnets.mask", 2, "255.0.255.0"), lapse=Lapse.UNREADABLE)
+    said = explain(cell, "The cell shows an error.", is_spoilt=True)
+    assert (said.mistake, said.explanation) == ("not-readable", "The cell shows an error.")
+
+
 def test_a_wrong_value_that_fits_nothing_gets_no_invented_reason() -> None:
     cell = replace(wrong_cell(LAB, "subnets.prefix", 2, "24"), lapse=Lapse.MISSING)
     assert explain(cell) == Explanation(

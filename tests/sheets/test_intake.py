@@ -32,7 +32,7 @@ CORE = "http://schemas.openxmlformats.org/package/2006/metadata/core-properties"
 STRICT_MAIN = "http://purl.oclc.org/ooxml/spreadsheetml/main"
 STRICT_OFFICE = "http://purl.oclc.org/ooxml/officeDocument/relationships"
 
-SAVE_A_COPY = "Open it in a spreadsheet program, save a copy as .xlsx and use the copy."
+SAVE_A_COPY = "Open it in a spreadsheet program, choose Save as with the type .xlsx, and use that copy."
 ASK_AGAIN = "Ask for the file again."
 ASK_FOR_WORKBOOK = "Ask for the workbook itself, saved as .xlsx."
 ASK_FOR_OURS = "Ask for the workbook that was handed out."
@@ -531,7 +531,10 @@ def test_notices_say_what_was_not_run_or_followed() -> None:
         ("m", "vbaProject", "vbaProject.bin"),
         ("x", "externalLink", "e.xml"),
     )
-    assert read_book(zipped(parts)).notices == ("macros were not run", "links to other files were not followed")
+    assert read_book(zipped(parts)).notices == (
+        "Macros in the file were not run.",
+        "Links to other files were not followed.",
+    )
 
 
 @pytest.mark.parametrize("content", [None, "<html>", "<html/>"])
@@ -540,8 +543,8 @@ def test_broken_styles_or_properties_cost_a_notice_only(content: str | None) -> 
     assert book.sheets[0].cells == {(1, 1): ReturnedCell(text="46046")}
     assert book.identifier == ""
     assert book.notices == (
-        "the number formats could not be read, so a date in this file may show as a number",
-        "the file's properties could not be read",
+        "The number formats could not be read, so a date may show as a number. Save a copy as .xlsx and use it if one does.",
+        "The file's properties could not be read; nothing depends on them.",
     )
 
 
@@ -730,7 +733,7 @@ LONG = f"<row><c><v>{' ' * 400_000}</v></c></row>"
         (by_hand(workbook=many_sheets(201)), "The workbook has more than 200 sheets.", ASK_FOR_OURS),
         (by_hand(DEEP), "Sheet 'Subnets' is nested deeper than a spreadsheet program writes it.", ASK_AGAIN),
         (by_hand("<x/>" * 2_000_000), "Sheet 'Subnets' is larger than a spreadsheet program writes it.", ASK_AGAIN),
-        (by_hand("<row><c><v>1</v></c></row>" * 200_001), "The workbook has more than 200,000 filled cells.", ASK_FOR_OURS),
+        (by_hand("<row><c><v>1</v></c></row>" * 60_001), "The workbook has more than 60,000 filled cells.", ASK_FOR_OURS),
         (by_hand(WIDE), "Sheet 'Subnets' holds a text or tag that no spreadsheet program writes.", ASK_AGAIN),
         (by_hand(LONG), "Sheet 'Subnets' holds a text or tag that no spreadsheet program writes.", ASK_AGAIN),
     ],

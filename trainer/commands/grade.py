@@ -253,7 +253,7 @@ def _whose(sitting: Sitting, register: Register, file: Path) -> tuple[str, _Copy
         raise TrainerError(
             f"It holds sheets of several labs: {', '.join(own)}. Ask which one is meant and remove the others."
         )
-    notices = tuple(_about_owner(register, sitting.relative(file), own[0], named, book))
+    notices = tuple(_about_owner(register, own[0], named, book))
     return own[0], _Copy(file=file, saved_at=saved_at, book=book, notices=notices)
 
 
@@ -266,24 +266,24 @@ def _of_which_sitting(sitting: Sitting, number: str) -> str:
     return "It may belong to another one: grade it there, or ask for the right file."
 
 
-def _about_owner(register: Register, file: str, lab: str, named: str, book: ReturnedBook) -> Iterator[str]:
+def _about_owner(register: Register, lab: str, named: str, book: ReturnedBook) -> Iterator[str]:
     """What speaks against a file's being of the trainee it is graded for, and where the lab number was found if not in a cell."""
     owner = lab_of(register, lab)
     assert owner is not None
     if not lab_numbers_shown(book):
         where = "the spare in it" if lab in lab_numbers_in(book) else "its name"
-        yield f"{file}: no sheet says a lab number; {lab} was taken from {where}. Check that it is of {owner.trainee}."
+        yield f"No sheet says a lab number; {lab} was taken from {where}. Check that it is of {owner.trainee}."
     elif named not in ("", lab):
         other = lab_of(register, named)
         yield (
-            f"{file}: its name says lab {named}{f' of {other.trainee}' if other else ''}, its sheets say {lab} of "
+            f"The name of the file says lab {named}{f' of {other.trainee}' if other else ''}, its sheets say {lab} of "
             f"{owner.trainee}, for whom it counts. Ask whose work it is."
         )
     ids = {each.trainee.casefold(): each.trainee for each in register.labs}
     others = [ids[each] for each in trainees_shown(book) if each in ids and ids[each] != owner.trainee]
     if others:
         yield (
-            f"{file}: beside {TRAINEE_LABEL} it says {', '.join(others)}, but lab {lab} is of {owner.trainee}, for whom it "
+            f"Beside {TRAINEE_LABEL} it says {', '.join(others)}, but lab {lab} is of {owner.trainee}, for whom it "
             "counts. Ask whose work it is."
         )
 
@@ -379,7 +379,7 @@ def print_grades(labs: Collection[GradedLab], names: Mapping[str, str]) -> None:
     )
     for lab in in_order:
         for notice in lab.notices:
-            say(f"Notice: {lab.trainee}: {notice}", style="yellow")
+            say(f"Notice: {lab.file}: {notice}", style="yellow")
 
 
 def _right(lab: GradedLab) -> str:

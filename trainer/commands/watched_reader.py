@@ -4,16 +4,20 @@ One process reads file after file; the bytes go to it and what it read comes bac
 next file, where a file takes too long or too much. Only reading is done there: it alone depends on how a file was made.
 """
 
+import atexit
 import contextlib
-import multiprocessing
+import pickle
 import signal
-from multiprocessing.connection import Connection
-from multiprocessing.process import BaseProcess
+import subprocess
+import sys
+import threading
+from collections.abc import Sequence
+from typing import IO
 
 from trainer.errors import UnreadableFile
 from trainer.sheets.intake import ReturnedBook, read_book
 
-__all__ = ["WatchedReader", "watched_reader"]
+__all__ = ["WatchedReader", "serve", "watched_reader"]
 
 MAX_SECONDS = 2.0
 """For one file, from its bytes to its cells; a filled workbook takes 0.03."""
@@ -21,96 +25,113 @@ MAX_MEMORY = 200 * 2**20
 """Bytes, where the system has such a limit (Linux); elsewhere the limits of the reader itself have to do."""
 _MAX_START = 60.0
 """Seconds that the process may take to begin: on a machine that is busy, or whose virus scanner looks at it first."""
-_ASK_AGAIN = "Open it in a spreadsheet program, save a copy as .xlsx and use the copy, or ask for the file again."
+_GREETING = b"ready"
+_LENGTH = 8
+"""Bytes of the number in front of every message, which is its length."""
+_BEGIN = "import sys; sys.path[:] = sys.argv[1:]; from trainer.commands.watched_reader import serve; serve()"
+_OR_ASK_AGAIN = (
+    "Open it in a spreadsheet program, choose Save as with the type .xlsx, and use that copy; "
+    "or ask for the file again."
+)
 
 
 class WatchedReader:
     """Reads files in a process of its own. Where none can be begun, files are read here, by the same reader."""
 
     def __init__(self) -> None:
-        self._process: BaseProcess | None = None
-        self._connection: Connection | None = None
+        self._process: subprocess.Popen[bytes] | None = None
         self._is_ready = False
         self._has_failed = False
 
     def start(self) -> None:
         """Begins the process, and does not wait for it."""
-        if self._connection is not None or self._has_failed:
+        if self._process is not None or self._has_failed:
             return
-        # Begun anew instead of forked: the same on every system, and nothing of this process is in it.
-        context = multiprocessing.get_context("spawn")
-        ours, its = context.Pipe()
-        process = context.Process(target=_serve, args=(its, MAX_MEMORY), daemon=True, name="reader of returned files")
         try:
-            process.start()
-        except (OSError, RuntimeError):  # no processes allowed here
+            # A new interpreter instead of a fork: the same on every system, and nothing of this process is in it.
+            self._process = subprocess.Popen(  # noqa: S603  # our own interpreter and our own words
+                [*self._command(), *sys.path], stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL
+            )
+        except OSError:  # no processes allowed here
             self._has_failed = True
-            ours.close()
         else:
-            self._process, self._connection = process, ours
-        finally:
-            its.close()
+            atexit.register(self.stop)
 
     def read(self, data: bytes) -> ReturnedBook:
         """What `read_book` gives. Raises UnreadableFile, also where the file takes too long or too much memory."""
-        connection = self._ready()
-        if connection is None:
+        if not self._is_begun():
             return read_book(data)
-        try:
-            connection.send_bytes(data)
-            if not connection.poll(MAX_SECONDS):
-                self.stop()
-                raise UnreadableFile(
-                    f"Reading it took longer than {MAX_SECONDS:g} seconds, so it was left. {_ASK_AGAIN}"
-                )
-            answer = connection.recv()
-        except (EOFError, OSError) as fault:
-            self.stop()
-            raise UnreadableFile(f"Reading it came to a bad end, so it was left. {_ASK_AGAIN}") from fault
-        if isinstance(answer, ReturnedBook):
-            return answer
-        raise UnreadableFile(str(answer))
+        answer, took_too_long = self._ask(data, MAX_SECONDS)
+        if answer is not None:
+            what = pickle.loads(answer)  # noqa: S301  # written by our own code in `serve`
+            if isinstance(what, ReturnedBook):
+                return what
+            raise UnreadableFile(str(what))
+        self.stop()
+        why = f"took longer than {MAX_SECONDS:g} seconds" if took_too_long else "came to a bad end"
+        raise UnreadableFile(f"Reading it {why}, so it was left. {_OR_ASK_AGAIN}")
 
     def stop(self) -> None:
         """Ends the process; the next file begins another."""
-        if self._connection is not None:
-            self._connection.close()
-        if self._process is not None:
-            self._process.kill()
-            self._process.join()
-            self._process.close()
-        self._process = self._connection = None
-        self._is_ready = False
+        process, self._process, self._is_ready = self._process, None, False
+        if process is not None:
+            process.kill()
+            with contextlib.suppress(OSError):  # what was written and never read
+                process.communicate()
+            atexit.unregister(self.stop)
 
-    def _ready(self) -> Connection | None:
-        """The way to the process once it has begun; None where it does not."""
-        if self._process is not None and not self._process.is_alive():
+    def _command(self) -> Sequence[str]:
+        return (sys.executable, "-c", _BEGIN)
+
+    def _is_begun(self) -> bool:
+        """Whether there is a process that answers; waits for it to begin."""
+        if self._process is not None and self._process.poll() is not None:
             self.stop()
         self.start()
-        if self._connection is None or self._is_ready:
-            return self._connection
+        if self._process is not None and not self._is_ready:
+            self._is_ready = self._ask(None, _MAX_START)[0] == _GREETING
+            if not self._is_ready:
+                self._has_failed = True
+                self.stop()
+        return self._process is not None
+
+    def _ask(self, message: bytes | None, seconds: float) -> tuple[bytes | None, bool]:
+        """Sends a message and gives the next one that comes, None where the process ends; and whether its time was up."""
+        process = self._process
+        assert process is not None
+        assert process.stdin is not None
+        assert process.stdout is not None
+        is_late = threading.Event()
+
+        def end() -> None:
+            is_late.set()
+            process.kill()
+
+        clock = threading.Timer(seconds, end)
+        clock.start()
         try:
-            self._is_ready = self._connection.poll(_MAX_START) and bool(self._connection.recv())
-        except (EOFError, OSError):
-            self._is_ready = False
-        if not self._is_ready:
-            self._has_failed = True
-            self.stop()
-        return self._connection
+            if message is not None:
+                _send(process.stdin, message)
+            return _receive(process.stdout), is_late.is_set()
+        except OSError:
+            return None, is_late.is_set()
+        finally:
+            clock.cancel()
 
 
 watched_reader = WatchedReader()
-"""The one that commands share, so that a process is begun once. It ends with this process, being a daemon."""
+"""The one that commands share, so that a process is begun once. It ends with this process."""
 
 
-def _serve(connection: Connection, memory: int) -> None:
-    """Reads what is sent, until nobody is there any more."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the command; it ends this process
-    _limit_memory(memory)
-    connection.send(True)
-    with contextlib.suppress(EOFError, OSError):
-        while True:
-            connection.send(_read(connection.recv_bytes()))
+def serve() -> None:
+    """What the process does: it reads what is sent, until nobody is there any more."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the command; its end is the end of this process
+    source, target = sys.stdin.buffer, sys.stdout.buffer
+    _limit_memory()
+    with contextlib.suppress(OSError):
+        _send(target, _GREETING)
+        while (data := _receive(source)) is not None:
+            _send(target, pickle.dumps(_read(data)))
 
 
 def _read(data: bytes) -> ReturnedBook | str:
@@ -118,21 +139,32 @@ def _read(data: bytes) -> ReturnedBook | str:
     try:
         return read_book(data)
     except UnreadableFile as fault:
-        cause = fault.__cause__
-        return _too_large() if isinstance(cause, MemoryError) else str(fault)
+        if not isinstance(fault.__cause__, MemoryError):
+            return str(fault)
     except MemoryError:
-        return _too_large()
+        pass
+    return f"Reading it took more than {MAX_MEMORY >> 20} MB of memory, so it was left. {_OR_ASK_AGAIN}"
 
 
-def _too_large() -> str:
-    return f"Reading it took more than {MAX_MEMORY >> 20} MB of memory, so it was left. {_ASK_AGAIN}"
+def _send(stream: IO[bytes], message: bytes) -> None:
+    stream.write(len(message).to_bytes(_LENGTH, "big"))
+    stream.write(message)
+    stream.flush()
 
 
-def _limit_memory(most: int) -> None:
+def _receive(stream: IO[bytes]) -> bytes | None:
+    """The next message, or None where the other end is gone."""
+    head = stream.read(_LENGTH)
+    length = int.from_bytes(head, "big")
+    message = stream.read(length) if len(head) == _LENGTH else b""
+    return message if len(head) == _LENGTH and len(message) == length else None
+
+
+def _limit_memory() -> None:
     """Limits this process's own memory where the system knows such a limit."""
     try:
         import resource  # noqa: PLC0415  # not on every system
     except ImportError:
         return
     with contextlib.suppress(OSError, ValueError):
-        resource.setrlimit(resource.RLIMIT_DATA, (most, most))
+        resource.setrlimit(resource.RLIMIT_DATA, (MAX_MEMORY, MAX_MEMORY))

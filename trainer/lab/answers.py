@@ -39,6 +39,9 @@ class ReadForm:
     """Every cell that is not blank, tidied."""
     unreadable: Mapping[CellRef, str]
     """Cells whose text is no value of their kind, with a sentence that says why."""
+    spoilt: frozenset[CellRef] = frozenset()
+    """Those of them in which something else stands than was meant, so that no mistake can be made out in it: what a
+    spreadsheet program made of it, or letters that only look like the right ones."""
 
 
 def read_answers(filled: FilledForm) -> ReadForm:
@@ -46,17 +49,24 @@ def read_answers(filled: FilledForm) -> ReadForm:
     values: dict[CellRef, Any] = {}
     texts: dict[CellRef, str] = {}
     unreadable: dict[CellRef, str] = {}
+    spoilt: set[CellRef] = set()
     for cell, typed in filled.texts.items():
         text = tidy(typed.text)
         if typed.trouble:
             texts[cell], unreadable[cell] = text, typed.trouble
+            spoilt.add(cell)
         elif text:
             texts[cell] = text
             kind = QUESTIONS[cell.question].kind
             try:
                 values[cell] = kind.read(text)
             except NotReadable as why:
-                unreadable[cell] = look_alike(text, kind) or str(why)
+                looks = look_alike(text, kind)
+                unreadable[cell] = looks or str(why)
+                if looks:
+                    spoilt.add(cell)
     written = {cell.row for cell in texts}
     rows = {section: tuple(row for row in keys if row in written) for section, keys in filled.rows.items()}
-    return ReadForm(answers=Answers(values=values, rows=rows), texts=texts, unreadable=unreadable)
+    return ReadForm(
+        answers=Answers(values=values, rows=rows), texts=texts, unreadable=unreadable, spoilt=frozenset(spoilt)
+    )

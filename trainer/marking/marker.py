@@ -409,7 +409,7 @@ class _Marker:
             ways=self._ways,
         )
         self._wrong[cell] = wrong
-        said = explain(wrong, self._read.unreadable.get(cell, ""))
+        said = explain(wrong, self._read.unreadable.get(cell, ""), is_spoilt=cell in self._read.spoilt)
         return replace(said, rests_on=self._rests_on(wrong))
 
     def _rests_on(self, cell: WrongCell) -> str:

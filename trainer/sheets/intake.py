@@ -39,7 +39,7 @@ __all__ = ["ReturnedBook", "ReturnedCell", "ReturnedSheet", "Trouble", "read_boo
 
 MAX_SHEETS = 200
 """A lab has a dozen."""
-MAX_CELLS = 200_000
+MAX_CELLS = 60_000
 """Filled cells of the whole book; a lab has about 500, fifty switches about 20,000."""
 MAX_NAMES = 5_000
 """Defined names that are kept; ours has a handful, a program may add one a sheet."""
@@ -80,7 +80,7 @@ class ReturnedBook:
     identifier: str
     """`dc:identifier` of the core properties (ECMA-376 part 2), or ""."""
     notices: tuple[str, ...]
-    """What the instructor should know about the file: sentences without their full stop."""
+    """What the instructor should know about the file: sentences."""
 
 
 def read_book(data: bytes) -> ReturnedBook:
@@ -105,12 +105,14 @@ def _read_package(package: Package) -> ReturnedBook:
         formats = _read_formats(package, _target(arrows, "styles"))
     except DamagedPart:
         formats = ()
-        notices.append("the number formats could not be read, so a date in this file may show as a number")
+        notices.append(
+            "The number formats could not be read, so a date may show as a number. Save a copy as .xlsx and use it if one does."
+        )
     try:
         identifier = _read_identifier(package, _target(package.relationships(""), "core-properties"))
     except DamagedPart:
         identifier = ""
-        notices.append("the file's properties could not be read")
+        notices.append("The file's properties could not be read; nothing depends on them.")
     tables = Tables(
         strings=_read_strings(package, _target(arrows, "sharedStrings")),
         formats=formats,
@@ -132,9 +134,9 @@ def _notices(arrows: Mapping[str, Relationship]) -> list[str]:
     kinds = {arrow.kind for arrow in arrows.values()}
     notices = []
     if not kinds.isdisjoint({"vbaProject", "xlMacrosheet"}):
-        notices.append("macros were not run")
+        notices.append("Macros in the file were not run.")
     if "externalLink" in kinds:
-        notices.append("links to other files were not followed")
+        notices.append("Links to other files were not followed.")
     return notices
 
 

@@ -37,7 +37,7 @@ MAX_MARKUP_BYTES = 300_000
 """From one "<" to the next. The longest text of a cell, 32,767 characters of 9 bytes each, still fits; a tag with
 millions of attributes, which the parser would hold in memory all at once, does not."""
 
-SAVE_A_COPY = "Open it in a spreadsheet program, save a copy as .xlsx and use the copy."
+SAVE_A_COPY = "Open it in a spreadsheet program, choose Save as with the type .xlsx, and use that copy."
 ASK_FOR_WORKBOOK = "Ask for the workbook itself, saved as .xlsx."
 ASK_AGAIN = "Ask for the file again."
 

@@ -59,11 +59,14 @@ def _by_question() -> Mapping[str, tuple[Mistake, ...]]:
 _BY_QUESTION = _by_question()
 
 
-def explain(cell: WrongCell, why_unreadable: str = "") -> Explanation:
+def explain(cell: WrongCell, why_unreadable: str = "", *, is_spoilt: bool = False) -> Explanation:
     """What is said about a cell that is not right: the fitting mistake of lowest priority, or an honest neutral text.
 
-    why_unreadable: a sentence that says why the text is no value of its kind.
+    why_unreadable: a sentence that says why the text is no value of its kind. is_spoilt: what stands there is not what
+    was meant, so that no mistake can be made out in it.
     """
+    if is_spoilt and cell.lapse is Lapse.UNREADABLE:
+        return _neutral(cell, why_unreadable)
     for mistake in _BY_QUESTION.get(cell.question.id, ()):
         if cell.lapse in mistake.lapses and mistake.fits(cell):
             return Explanation(
