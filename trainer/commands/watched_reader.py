@@ -68,8 +68,11 @@ class WatchedReader:
                 return what
             raise UnreadableFile(str(what))
         self.stop()
-        why = f"took longer than {MAX_SECONDS:g} seconds" if took_too_long else "came to a bad end"
-        raise UnreadableFile(f"Reading it {why}, so it was left. {_OR_ASK_AGAIN}")
+        if took_too_long:
+            raise UnreadableFile(
+                f"Reading it took longer than {MAX_SECONDS:g} seconds, so it was left. {_OR_ASK_AGAIN}"
+            )
+        raise UnreadableFile(f"Reading it came to a bad end, so it was left. {_OR_ASK_AGAIN}")
 
     def stop(self) -> None:
         """Ends the process; the next file begins another."""
