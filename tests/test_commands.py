@@ -461,8 +461,8 @@ def test_error_files_that_cannot_be_graded_stop_no_other(
     assert {each["file"].removeprefix("returned/"): each["reason"] for each in printed["not_graded"]} == {
         "broken.xlsx": "The file is incomplete; perhaps its upload was cut off. Ask for the file again.",
         "empty.xlsx": "The file is empty. Ask for the file again.",
-        "exercise.xlsx": "No lab number was found in it. Copy the lines 'Lab number' and 'Trainee' back from the workbook "
-        "handed out.",
+        "exercise.xlsx": "No lab number was found in it. Write 'Lab number' into cell A2 of any sheet and the number into B2, "
+        "as in the workbook that was handed out.",
         "foreign.xlsx": f"Lab {foreign.stem.split('-', 1)[1]} is not of this sitting. It may belong to another one: grade "
         "it there, or ask for the right file.",
         "list.csv": "This is a text file, perhaps CSV with one sheet only, not a workbook. Ask for the workbook itself, "
@@ -522,7 +522,8 @@ def test_error_a_workbook_with_sheets_of_two_labs_is_not_graded(sitting: Sitting
     book.save(sitting.returned / "mixed.xlsx")
     (reason,) = graded(sitting, capsys, status=1)["not_graded"]
     assert reason["reason"] == (
-        f"It holds sheets of several labs: {', '.join(labs)}. Ask which one is meant and remove the others."
+        f"It holds sheets of several labs: {labs[0]} (Brief!B2), {labs[1]} (Ports!B2). Ask which one is meant and remove "
+        "the others."
     )
 
 

@@ -27,7 +27,7 @@ from trainer.results.grades import standing
 from trainer.sheets.intake import ReturnedBook
 from trainer.sheets.marked_book import write_marked_book
 from trainer.sheets.overrides_book import read_overrides_book, write_overrides_book
-from trainer.sheets.placement import TRAINEE_LABEL
+from trainer.sheets.placement import LAB_LABEL, TRAINEE_LABEL
 from trainer.sheets.returned_book import (
     is_answer_key,
     lab_number_in_name,
@@ -238,7 +238,8 @@ def _whose(sitting: Sitting, register: Register, file: Path) -> tuple[str, _Copy
     named = lab_number_in_name(file.stem, [lab.lab for lab in register.labs])
     if not numbers and not named:
         raise TrainerError(
-            "No lab number was found in it. Copy the lines 'Lab number' and 'Trainee' back from the workbook handed out."
+            f"No lab number was found in it. Write {LAB_LABEL!r} into cell A2 of any sheet and the number into B2, as in the "
+            "workbook that was handed out."
         )
     own = [number for number in numbers if lab_of(register, number)] or ([] if numbers else [named])
     if not own:
@@ -250,9 +251,8 @@ def _whose(sitting: Sitting, register: Register, file: Path) -> tuple[str, _Copy
             f"are of {own[1]}, write {own[1]} on every sheet; if not, copy them into the workbook of {own[0]}."
         )
     if len(own) > 1:
-        raise TrainerError(
-            f"It holds sheets of several labs: {', '.join(own)}. Ask which one is meant and remove the others."
-        )
+        listed = ", ".join(f"{each} ({shown[each]})" if each in shown else each for each in own)
+        raise TrainerError(f"It holds sheets of several labs: {listed}. Ask which one is meant and remove the others.")
     notices = tuple(_about_owner(register, own[0], named, book))
     return own[0], _Copy(file=file, saved_at=saved_at, book=book, notices=notices)
 
@@ -280,7 +280,8 @@ def _about_owner(register: Register, lab: str, named: str, book: ReturnedBook) -
             f"{owner.trainee}, for whom it counts. Ask whose work it is."
         )
     ids = {each.trainee.casefold(): each.trainee for each in register.labs}
-    others = [ids[each] for each in trainees_shown(book) if each in ids and ids[each] != owner.trainee]
+    shown = trainees_shown(book).items()
+    others = [f"{ids[each]} ({at})" for each, at in shown if each in ids and ids[each] != owner.trainee]
     if others:
         yield (
             f"Beside {TRAINEE_LABEL} it says {', '.join(others)}, but lab {lab} is of {owner.trainee}, for whom it "

@@ -31,8 +31,8 @@ MAX_PART_BYTES = 16 * 2**20
 """A sheet of 100,000 filled cells has about 5 MB."""
 MAX_DEPTH = 64
 """A worksheet nests 8 deep."""
-MAX_ELEMENTS = 2_000_000
-"""In all parts read; a filled workbook has 20,000. Bounds the time for one file to a few seconds."""
+MAX_ELEMENTS = 1_000_000
+"""In all parts read; a filled workbook has 20,000. Bounds the time for one file to about a second."""
 MAX_MARKUP_BYTES = 300_000
 """From one "<" to the next. The longest text of a cell, 32,767 characters of 9 bytes each, still fits; a tag with
 millions of attributes, which the parser would hold in memory all at once, does not."""

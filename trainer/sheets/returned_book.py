@@ -71,15 +71,21 @@ def lab_numbers_in(book: ReturnedBook) -> tuple[str, ...]:
     return tuple(dict.fromkeys((*lab_numbers_shown(book), *filter(None, found))))
 
 
-def lab_numbers_shown(book: ReturnedBook) -> tuple[str, ...]:
-    """The lab numbers that stand in visible cells. No number twice."""
-    texts = _beside(book, LAB_LABEL)
-    return tuple(dict.fromkeys(filter(None, map(_lab_number, texts))))
+def lab_numbers_shown(book: ReturnedBook) -> dict[str, str]:
+    """The lab numbers that stand in visible cells, each with the first place where it stands, such as "Brief!B2"."""
+    places: dict[str, str] = {}
+    for where, text in _beside(book, LAB_LABEL):
+        if number := _lab_number(text):
+            places.setdefault(number, where)
+    return places
 
 
-def trainees_shown(book: ReturnedBook) -> tuple[str, ...]:
-    """The ids of trainees that stand in visible cells, in small letters. No id twice."""
-    return tuple(dict.fromkeys(text.split()[0].casefold() for text in _beside(book, TRAINEE_LABEL) if text.split()))
+def trainees_shown(book: ReturnedBook) -> dict[str, str]:
+    """The ids of trainees that stand in visible cells, in small letters, each with the first place where it stands."""
+    places: dict[str, str] = {}
+    for where, text in _beside(book, TRAINEE_LABEL):
+        places.setdefault(text.split()[0].casefold(), where)
+    return places
 
 
 def lab_number_in_name(name: str, known: Collection[str]) -> str:
@@ -89,13 +95,14 @@ def lab_number_in_name(name: str, known: Collection[str]) -> str:
     return found.pop() if len(found) == 1 else ""
 
 
-def _beside(book: ReturnedBook, label: str) -> Iterator[str]:
-    """What stands to the right of each cell with that label."""
+def _beside(book: ReturnedBook, label: str) -> Iterator[tuple[str, str]]:
+    """The place and the text of each cell to the right of one with that label; blank ones are left out."""
     for sheet in book.sheets:
         for (row, column), cell in sorted(sheet.cells.items()):
             if len(cell.text) <= LONGEST_ANSWER and tidy(cell.text).casefold() == label.casefold():
                 beside = sheet.cells.get((row, column + 1))
-                yield tidy(beside.text[:LONGEST_ANSWER]) if beside is not None else ""
+                if beside is not None and (text := tidy(beside.text[:LONGEST_ANSWER])):
+                    yield f"{sheet.name}!{cell_name(row, column + 1)}", text
 
 
 def _lab_number(text: str) -> str:
