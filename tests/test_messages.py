@@ -143,7 +143,7 @@ def test_the_list_has_what_it_is_meant_to_have():
         "Another run is at work on {place}",
         "a port is for a station or for a link, not for both",
         "No lab number was found in it.",
-        "{listed} hold{...} {what} marked.",
+        "{holds} {what} marked.",
         "is not a port: write it like B/7.",
         "Several files for this lab",
         "was set with another exercise",

@@ -217,6 +217,7 @@ class _SheetReader:
         self.labels: list[RowKey] = []
         self.notices: list[str] = []
         self._formulas: list[str] = []
+        self._other_digits: list[str] = []
 
     def answers(self) -> dict[CellRef, str]:
         """What stands in the cells, tidied; blank ones are left out."""
@@ -260,7 +261,7 @@ class _SheetReader:
             )
         for label, places in rows.items():
             self._read_row(label, self._one_of_rows(label, label_column, places, columns), columns)
-        self._note_formulas()
+        self._note_odd_cells()
         missing = [name for name in self._wanted.values() if name not in rows]
         if missing and self._section.open is None:
             self.notices.append(
@@ -333,12 +334,21 @@ class _SheetReader:
                 self.texts[cell_ref] = CellText(cell.text[:LONGEST_ANSWER], _trouble(cell))
                 if cell.is_formula and cell.trouble is None:
                     self._formulas.append(cell_name(row, column))
+                if not cell.text.isascii() and any(each.isdigit() and not each.isascii() for each in cell.text):
+                    self._other_digits.append(cell_name(row, column))
 
-    def _note_formulas(self) -> None:
+    def _note_odd_cells(self) -> None:
+        """Says which cells were read as something else than what is written in them."""
         if self._formulas:
-            listed = ", ".join(self._formulas[:8]) + (" ..." if len(self._formulas) > 8 else "")
             what = "a formula; its saved result is" if len(self._formulas) == 1 else "formulas; their saved results are"
-            self.notices.append(f"{self.name}: {listed} hold{'s' * (len(self._formulas) == 1)} {what} marked.")
+            holds = "holds" if len(self._formulas) == 1 else "hold"
+            self.notices.append(f"{self.name}: {_listed(self._formulas)} {holds} {what} marked.")
+        if self._other_digits:
+            is_written = "is" if len(self._other_digits) == 1 else "are"
+            self.notices.append(
+                f"{self.name}: {_listed(self._other_digits)} {is_written} written in digits of another script; they were read "
+                "as 0 to 9."
+            )
 
     def _text(self, row: int, column: int) -> str:
         cell = self._sheet.cells.get((row, column))
@@ -359,3 +369,8 @@ def _trouble(cell: ReturnedCell) -> str:
     if cell.trouble is None:
         return _TROUBLES[Trouble.TOO_LONG] if len(cell.text) > LONGEST_ANSWER else ""
     return _TROUBLES[cell.trouble]
+
+
+def _listed(cells: Sequence[str]) -> str:
+    """Names of cells; of many the first eight."""
+    return ", ".join(cells[:8]) + (" ..." if len(cells) > 8 else "")
