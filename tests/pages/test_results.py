@@ -80,7 +80,7 @@ def test_of_too_few_nothing_is_told_but_what_they_did():
     told = " ".join(texts(few))
     assert "4 handed in: too few to speak of a class" in told
     assert "Half of the class" not in dict(results_document(few, FEEDBACK).facts)
-    for words in ("Hardest questions", "Marks of the class", "12 to 77"):
+    for words in ("Hardest questions", "Marks of 5 trainees", "12 to 77"):
         assert words in " ".join(texts(REPORT))
         assert words not in told
     assert "The mask is one bit short." in told
@@ -113,10 +113,11 @@ def test_what_others_wrote_is_text():
 @pytest.mark.parametrize(
     ("percents", "said"),
     [
-        ([], "No marks."),
+        ([], "Nobody has marks yet."),
         (
             ["0", "9.9", "10", "89.9", "90", "100"],
-            "Of 6 marks in per cent: 2 from 0 to 9, 1 from 10 to 19, 1 from 80 to 89, 2 from 90 to 100.",
+            "2 from 0 to under 10 per cent, 1 from 10 to under 20 per cent, 1 from 80 to under 90 per cent, "
+            "2 from 90 to 100 per cent.",
         ),
     ],
 )
