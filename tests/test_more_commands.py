@@ -61,15 +61,27 @@ def test_absent_and_excused_trainees_stand_in_the_results_as_such(sitting: Sitti
 
 def test_all_feedback_stands_in_one_file_in_the_order_of_the_results(sitting: Sitting) -> None:
     assert run("grade", sitting.folder) == 0
-    assert not sitting.feedback_of_all.exists()
+    file = sitting.class_file("feedback", None)
+    assert not file.exists()
     for trainee in ("h03", "h01"):
         hand_in_key(sitting, trainee)
     assert run("grade", sitting.folder) == 0
-    text = sitting.feedback_of_all.read_text(encoding="utf-8")
+    text = file.read_text(encoding="utf-8")
     assert re.findall(r"<dt>Trainee</dt><dd>(.*?)</dd>", text) == ["h01", "h03"]
     places = re.findall(r' id="(.*?)"', text)
     assert len(places) == len(set(places)) > 10
     assert {link.removeprefix("#") for link in re.findall(r'href="(.*?)"', text)} <= set(places)
+
+
+def test_feedback_and_results_are_written_as_pdf_where_that_is_asked_for(sitting: Sitting) -> None:
+    hand_in_key(sitting, "h01")
+    assert run("grade", sitting.folder) == 0
+    assert list(sitting.folder.rglob("*.pdf")) == []
+    assert run("grade", sitting.folder, "--pdf", "--paper", "letter") == 0
+    (page,) = sitting.marked.glob("*.html")
+    files = (page, sitting.results_page, sitting.class_file("feedback", None))
+    assert all(file.with_suffix(".pdf").read_bytes().startswith(b"%PDF") for file in files)
+    assert "size: letter" in page.read_text(encoding="utf-8")
 
 
 def test_the_results_page_leads_to_the_feedback_pages_that_are_there(sitting: Sitting) -> None:

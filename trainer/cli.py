@@ -82,7 +82,13 @@ def _run(options: argparse.Namespace) -> int:
         case "grade":
             from trainer.commands import grade
 
-            return grade.run(_sitting(options), options.files, as_json=options.json, group=options.group)
+            return grade.run(
+                _sitting(options),
+                options.files,
+                as_json=options.json,
+                group=options.group,
+                printing=_printing(options),
+            )
         case "key":
             from trainer.commands import key
 
@@ -97,7 +103,12 @@ def _run(options: argparse.Namespace) -> int:
         case "results":
             from trainer.commands import results
 
-            return results.run(_sitting(options), decimal_comma=options.decimal == "comma", as_json=options.json)
+            return results.run(
+                _sitting(options),
+                decimal_comma=options.decimal == "comma",
+                as_json=options.json,
+                printing=_printing(options),
+            )
         case "practise":
             from trainer.commands import practise
 
@@ -186,6 +197,7 @@ def _parser() -> argparse.ArgumentParser:
         "files", type=Path, nargs="*", metavar="FILES", help="grade these files only; else all in returned/"
     )
     _add_group(grade)
+    _add_printing(grade)
     _add_out(grade)
     _add_json(grade)
 
@@ -210,6 +222,7 @@ def _parser() -> argparse.ArgumentParser:
         default="point",
         help="how results.csv writes numbers; with a comma, semicolons separate (point)",
     )
+    _add_printing(results)
     _add_out(results)
     _add_json(results)
 

@@ -122,7 +122,6 @@ class Sitting:
         self.marked = folder / "marked"
         self.results_book = folder / "results.xlsx"
         self.results_page = folder / "results.html"
-        self.feedback_of_all = folder / "feedback.html"
         self.results_text = folder / "results.csv"
         self.overrides_book = self.instructor / "overrides.xlsx"
         self.keys = self.instructor / "keys"

@@ -3,15 +3,11 @@
 import re
 from dataclasses import replace
 from decimal import Decimal
-from xml.etree import ElementTree as ET
-
-import pytest
 
 from trainer.lab.scenario import Trainee
 from trainer.marking.marks import Marked, SectionMark
 from trainer.pages.blocks import texts_of
 from trainer.pages.html import as_html
-from trainer.pages.pictures import draw_marks
 from trainer.pages.results import results_document
 from trainer.results.class_report import ClassReport, SectionAverage
 from trainer.results.grades import Facility, MistakeCount, TraineeGrade
@@ -110,24 +106,6 @@ def test_what_others_wrote_is_text():
     assert page.count("&lt;b&gt;Ann") > 10
 
 
-@pytest.mark.parametrize(
-    ("percents", "said"),
-    [
-        ([], "Nobody has marks yet."),
-        (
-            ["0", "9.9", "10", "89.9", "90", "100"],
-            "2 from 0 to under 10 per cent, 1 from 10 to under 20 per cent, 1 from 80 to under 90 per cent, "
-            "2 from 90 to 100 per cent.",
-        ),
-    ],
-)
-def test_the_picture_of_the_marks_says_in_words_what_it_shows(percents: list[str], said: str):
-    drawing = draw_marks([Decimal(each) for each in percents])
-    assert drawing.description == said
-    svg = ET.fromstring(drawing.svg)
-    bars = [group for group in svg.iter("{http://www.w3.org/2000/svg}g") if group.get("data-part") == "bar"]
-    heights = [
-        float(rect.get("height", "0")) for bar in bars for rect in bar.findall("{http://www.w3.org/2000/svg}rect")
-    ]
-    assert len(bars) == 10
-    assert sum(height == max(heights) for height in heights) == (2 if percents else 0)
+def test_a_name_of_a_file_that_is_no_text_is_shown_by_number():
+    page = as_html([results_document(replace(REPORT, not_graded=(("returned/\udcff.txt", "Notes."),)), {})]).decode()
+    assert r"returned/\udcff.txt" in page

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from trainer.commands.one_run import one_run
+from trainer.commands.printing import ON_SCREEN, Printing, write_pages
 from trainer.commands.reading import labs_of_group
 from trainer.commands.results import ClassResults, read_results, write_results
 from trainer.commands.terminal import counted, in_one_line, say, say_table
@@ -22,7 +23,6 @@ from trainer.marking.marker import mark
 from trainer.marking.marks import CellMark, Verdict, shown
 from trainer.marking.overrides import Override, apply, has_effect
 from trainer.pages.feedback import feedback_document
-from trainer.pages.html import as_html
 from trainer.results.grades import standing
 from trainer.sheets.intake import ReturnedBook
 from trainer.sheets.marked_book import write_marked_book
@@ -87,21 +87,30 @@ class Graded:
     """Which files could not be written and why, and whose marks the results lack; "" where all is well."""
 
 
-def run(folder: Path, files: Sequence[Path], *, as_json: bool, group: str | None = None) -> int:
+def run(
+    folder: Path,
+    files: Sequence[Path],
+    *,
+    as_json: bool,
+    group: str | None = None,
+    printing: Printing = ON_SCREEN,
+) -> int:
     """Exit status 1 where a file could not be graded or written; all others are graded and written all the same."""
     sitting = Sitting.open(folder)
     with one_run(sitting):
-        graded = grade_sitting(sitting, files, group=group)
+        graded = grade_sitting(sitting, files, group=group, printing=printing)
     if as_json:
         print(json.dumps(_as_json(sitting, graded), ensure_ascii=False, indent=1))
     else:
         _print_table(sitting, graded)
     if graded.trouble:
         say(graded.trouble, style="red", to=sys.stderr)
-    return 1 if graded.not_graded or graded.trouble else 0
+    return 1 if graded.not_graded or graded.trouble or printing.is_short else 0
 
 
-def grade_sitting(sitting: Sitting, files: Sequence[Path] = (), *, group: str | None = None) -> Graded:
+def grade_sitting(
+    sitting: Sitting, files: Sequence[Path] = (), *, group: str | None = None, printing: Printing = ON_SCREEN
+) -> Graded:
     """Grades the named files, or everything in returned/, and writes marked workbooks, pages and results.
 
     group: only the files of its trainees; those of others are left as they are.
@@ -128,7 +137,7 @@ def grade_sitting(sitting: Sitting, files: Sequence[Path] = (), *, group: str | 
     with counted(found.items(), "Marking") as handed_in:
         for lab, copies in handed_in:
             try:
-                graded, unwritten = _grade(sitting, lab, copies, register.exercise.saved, overrides)
+                graded, unwritten = _grade(sitting, lab, copies, register.exercise.saved, overrides, printing)
             except TrainerError as fault:
                 not_graded.append(NotGraded(copies[-1].file, str(fault)))
             else:
@@ -148,7 +157,7 @@ def grade_sitting(sitting: Sitting, files: Sequence[Path] = (), *, group: str | 
         sitting.write_not_graded(listed)
     except TrainerError as fault:
         troubles.append(str(fault))
-    troubles += write_results(sitting, results, listed).values()
+    troubles += write_results(sitting, results, listed, printing=printing).values()
     return Graded(
         labs=tuple(labs),
         not_graded=tuple(not_graded),
@@ -290,7 +299,12 @@ def _about_owner(register: Register, lab: str, named: str, book: ReturnedBook) -
 
 
 def _grade(
-    sitting: Sitting, lab: str, copies: Sequence[_Copy], saved: Saved, overrides: Sequence[Override]
+    sitting: Sitting,
+    lab: str,
+    copies: Sequence[_Copy],
+    saved: Saved,
+    overrides: Sequence[Override],
+    printing: Printing,
 ) -> tuple[GradedLab, list[str]]:
     """Marks a lab's file and writes what belongs to it; gives also what could not be written, and why.
 
@@ -307,14 +321,12 @@ def _grade(
     marked = apply(mark(scenario, form.filled), scenario.trainee.id, overrides)
     book_file = sitting.marked_book(scenario)
     unwritten = []
-    for target, data in (
-        (book_file, write_marked_book(scenario, marked, notices)),
-        (sitting.feedback_page(scenario.trainee, lab), as_html([feedback_document(scenario, marked, notices)])),
-    ):
-        try:
-            write_file(target, data)
-        except TrainerError as fault:
-            unwritten.append(str(fault))
+    try:
+        write_file(book_file, write_marked_book(scenario, marked, notices))
+    except TrainerError as fault:
+        unwritten.append(str(fault))
+    page = sitting.feedback_page(scenario.trainee, lab)
+    unwritten += write_pages(page, [feedback_document(scenario, marked, notices)], printing)
     graded = GradedLab(
         lab=lab,
         trainee=scenario.trainee.id,

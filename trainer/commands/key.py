@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from trainer.commands.one_run import one_run
-from trainer.commands.printing import Printing, write_pages
+from trainer.commands.printing import ON_SCREEN, Printing, write_pages
 from trainer.commands.reading import labs_of_group, near_match, refuse_outsiders, trainee_of
 from trainer.commands.terminal import counted, say
 from trainer.errors import TrainerError
@@ -17,9 +17,6 @@ from trainer.pages.key import key_document
 from trainer.store import RegisteredLab, Sitting
 
 __all__ = ["run"]
-
-
-ON_SCREEN = Printing()
 
 
 def run(

@@ -5,13 +5,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from trainer.commands.terminal import say
 from trainer.errors import TrainerError
 from trainer.pages.blocks import Document, Paper
 from trainer.pages.html import as_html
 from trainer.pages.pdf import HOW_TO_GET_IT, as_pdf, can_make_pdf
 from trainer.store import write_file
 
-__all__ = ["Printing", "printing_asked_for", "write_pages"]
+__all__ = ["MOST_IN_A_FILE", "ON_SCREEN", "Printing", "printing_asked_for", "write_pages"]
 
 MOST_IN_A_FILE = 500
 """Documents of a class file; what is more is printed group by group."""
@@ -27,11 +28,14 @@ class Printing:
     """Whether PDF was asked for and cannot be made here."""
 
 
+ON_SCREEN = Printing()
+
+
 def printing_asked_for(*, paper: str, pdf: bool) -> Printing:
     """The options as a value; where PDF cannot be made it is said once, and the HTML pages are written all the same."""
     is_short = pdf and not can_make_pdf()
     if is_short:
-        print(HOW_TO_GET_IT, file=sys.stderr)
+        say(HOW_TO_GET_IT, to=sys.stderr)
     return Printing(paper=Paper(paper), pdf=pdf and not is_short, is_short=is_short)
 
 

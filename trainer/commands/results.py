@@ -10,13 +10,13 @@ from pathlib import Path
 from urllib.parse import quote
 
 from trainer.commands.one_run import one_run
+from trainer.commands.printing import MOST_IN_A_FILE, ON_SCREEN, Printing, write_pages
 from trainer.commands.reading import trainee_of
 from trainer.commands.terminal import say
 from trainer.errors import TrainerError
 from trainer.lab.exercise import Exercise
 from trainer.pages.blocks import Document
 from trainer.pages.feedback import feedback_document
-from trainer.pages.html import as_html
 from trainer.pages.results import results_document
 from trainer.results.class_report import ClassReport, class_report, lines_of
 from trainer.results.csv_text import csv_text
@@ -48,12 +48,14 @@ class ClassResults:
         return "\n".join(f"{file}: {reason}" for file, reason in self.damaged)
 
 
-def run(folder: Path, *, decimal_comma: bool, as_json: bool) -> int:
+def run(folder: Path, *, decimal_comma: bool, as_json: bool, printing: Printing = ON_SCREEN) -> int:
     """Exit status 1 where marks could not be read or a file not written; the rest is written all the same."""
     sitting = Sitting.open(folder)
     with one_run(sitting):
         results = read_results(sitting)
-        unwritten = write_results(sitting, results, sitting.not_graded(), decimal_comma=decimal_comma)
+        unwritten = write_results(
+            sitting, results, sitting.not_graded(), decimal_comma=decimal_comma, printing=printing
+        )
     grades = results.lines
     handed_in = sum(grade.marked is not None for grade in grades)
     if as_json:
@@ -72,7 +74,7 @@ def run(folder: Path, *, decimal_comma: bool, as_json: bool) -> int:
     troubles = [*unwritten.values(), *filter(None, [results.trouble])]
     for trouble in troubles:
         say(trouble, style="red", to=sys.stderr)
-    return 1 if troubles else 0
+    return 1 if troubles or printing.is_short else 0
 
 
 def read_results(sitting: Sitting) -> ClassResults:
@@ -99,32 +101,38 @@ def read_results(sitting: Sitting) -> ClassResults:
 
 
 def write_results(
-    sitting: Sitting, results: ClassResults, not_graded: Sequence[tuple[str, str]], *, decimal_comma: bool = False
+    sitting: Sitting,
+    results: ClassResults,
+    not_graded: Sequence[tuple[str, str]],
+    *,
+    decimal_comma: bool = False,
+    printing: Printing = ON_SCREEN,
 ) -> dict[Path, str]:
-    """Writes results as workbook, page and text, by group and in the order of the register, and all feedback pages in one file
-    in the same order; gives what could not be written.
-
-    It is given by file, with what to say about it.
+    """Writes results as workbook, page and text, by group and in the order of the register, and the class file of all feedback
+    in the same order (unless the class is too large for one). Gives by file what could not be written, and why.
 
     not_graded: files that could not be graded, as the sitting calls them, with the reasons.
     """
     report = class_report(results.exercise, results.attempts, (*not_graded, *results.damaged))
-    page = results_document(report, _feedback_pages(sitting, results.attempts))
     text = csv_text(report.sections, report.lines, decimal_comma=decimal_comma)
-    files = {
-        sitting.results_book: write_results_book(report),
-        sitting.results_page: as_html([page]),
-        sitting.results_text: text.encode("utf-8-sig", errors="replace"),
-    }
-    documents = list(_feedback_documents(sitting, report))
-    if documents:
-        files[sitting.feedback_of_all] = as_html(documents, title=f"Feedback {report.title}")
     troubles = {}
-    for file, content in files.items():
+    for file, content in (
+        (sitting.results_book, write_results_book(report)),
+        (sitting.results_text, text.encode("utf-8-sig", errors="replace")),
+    ):
         try:
             write_file(file, content)
         except TrainerError as fault:
             troubles[file] = str(fault)
+    page = results_document(report, _feedback_pages(sitting, results.attempts))
+    feedback = list(_feedback_documents(sitting, report))
+    pages = [(sitting.results_page, [page], page.title)]
+    if 0 < len(feedback) <= MOST_IN_A_FILE:
+        pages.append((sitting.class_file("feedback", None), feedback, f"Feedback {report.title}"))
+    for file, documents, title in pages:
+        told = write_pages(file, documents, printing, title=title)
+        if told:
+            troubles[file] = "\n".join(told)
     return troubles
 
 

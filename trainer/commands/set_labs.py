@@ -11,7 +11,7 @@ from datetime import datetime
 from pathlib import Path
 
 from trainer.commands.one_run import one_run
-from trainer.commands.printing import Printing, write_pages
+from trainer.commands.printing import ON_SCREEN, Printing, write_pages
 from trainer.commands.reading import near_match, of_group, read_exercise_file, refuse_outsiders
 from trainer.commands.terminal import counted, say
 from trainer.errors import TrainerError
@@ -59,7 +59,6 @@ class Selection:
 
 
 EVERYBODY = Selection()
-ON_SCREEN = Printing()
 _RESERVED = re.compile(r"(con|prn|aux|nul|com\d|lpt\d)(\.|$)", re.IGNORECASE)
 """Names that some desktop systems keep for devices."""
 

@@ -19,7 +19,7 @@ def as_html(documents: Sequence[Document], paper: Paper = Paper.A4, *, title: st
     page = template("page.html.j2").render(
         documents=documents, title=title or documents[0].title, paper=paper.value, css_text=_css_text
     )
-    return page.encode("utf-8", errors="replace")  # a file name that is no text has no characters
+    return page.encode("utf-8", errors="backslashreplace")  # a name of a file may hold bytes that are no text
 
 
 def _css_text(text: str) -> Markup:
