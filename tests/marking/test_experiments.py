@@ -269,7 +269,9 @@ def test_a_fresh_network_with_the_planted_error_does_what_is_said(shape: dict[st
 
 def texts_of(cell: CellMark) -> str:
     said = cell.explanation
-    return "" if said is None else f"{said.explanation} {said.consequence} {said.seen} {said.hint}"
+    if said is None:
+        return ""
+    return f"{said.explanation} {said.consequence} {said.seen} {said.hint} {said.rests_on} {said.example}"
 
 
 def test_no_text_gives_away_the_right_address_mask_or_mac_or_a_port():

@@ -212,10 +212,11 @@ def test_each_wish_for_a_hint_climbs_one_rung_and_stays_on_the_last():
     assert said is not None
     reasons_given = f"{said.explanation} {said.consequence} Tried: {said.seen}"
     progress = START
-    for wanted in (said.hint, said.explanation, reasons_given, reasons_given):
+    for wanted in (said.hint, said.explanation, reasons_given, said.example, said.example):
         progress = progress.with_next_rung(next_to_do(found, progress))
         assert sentences(list(hints(next_to_do(found, progress), PLACES))).endswith(f", Lease), '1 h': {wanted}")
-    assert cell.expected not in reasons_given
+    assert said.example.startswith("In another lab, Pools ")
+    assert cell.expected not in f"{reasons_given} {said.example}"
 
 
 def test_a_rung_is_forgotten_once_the_cell_is_right():

@@ -51,6 +51,10 @@ class Remark:
     """What was seen when it was tried on the network."""
     rests_on: str
     """Which earlier cells it is worked out from."""
+    example: str
+    """The same step in another lab."""
+    derivation: str
+    """How the right value is come by."""
     followed: str
     """Which cells are right because they follow from it."""
     steps: tuple[str, ...]
@@ -206,6 +210,8 @@ def _remark(group: list[CellMark], rung: int) -> Remark:
         consequence=said.consequence if said and rung >= 2 else "",
         seen=said.seen if said and rung >= 2 else "",
         rests_on=f"It rests on {said.rests_on}." if said and said.rests_on and rung >= 2 else "",
+        example=said.example if said and rung == 2 and len(group) == 1 else "",
+        derivation=said.derivation if said and rung >= 3 and len(group) == 1 and not _was_decided_right(first) else "",
         followed=_followed(said.followed) if said else "",
         steps=said.steps if said and rung >= 3 else (),
         hint=said.hint if said and rung >= 1 else "",

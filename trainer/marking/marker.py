@@ -8,12 +8,14 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
+from functools import cached_property
 from typing import Any
 
 from trainer.lab.answers import FilledForm, ReadForm, read_answers
 from trainer.lab.form import Answers, CellRef, Question, RowKey, Section, SoFar
 from trainer.lab.questions import QUESTIONS, SECTIONS, routes, stations
-from trainer.lab.scenario import Asked, Scenario
+from trainer.lab.reasons import reason
+from trainer.lab.scenario import Asked, Reveal, Scenario
 from trainer.marking.easing import is_eased
 from trainer.marking.equivalence import Delivery, Ways, deliveries, is_harmless
 from trainer.marking.findings import Finding, findings
@@ -21,6 +23,7 @@ from trainer.marking.marks import CellMark, Marked, Verdict, earned, section_mar
 from trainer.marking.matching import best_pairs
 from trainer.marking.mistakes import explain
 from trainer.marking.mistakes.mistake import Explanation, Lapse, WrongCell
+from trainer.marking.parallel import Parallel
 from trainer.marking.roots import followers, named, rests_on
 
 __all__ = ["mark"]
@@ -410,13 +413,29 @@ class _Marker:
         )
         self._wrong[cell] = wrong
         said = explain(wrong, self._read.unreadable.get(cell, ""), is_spoilt=cell in self._read.spoilt)
-        return replace(said, rests_on=self._rests_on(wrong))
+        if key is None or verdict is Verdict.MISSING:
+            return said  # what a row that was not written is about is not to be given away
+        return replace(
+            said,
+            rests_on=self._rests_on(wrong, key),
+            example=self._parallel.example(question, key, expected),
+            derivation=self._derivation(question, key),
+        )
 
-    def _rests_on(self, cell: WrongCell) -> str:
-        """What a written value should have been worked out from; nothing is said of rows that were not written."""
-        if cell.key_row is None or cell.lapse in (Lapse.BLANK, Lapse.MISSING) or not cell.question.may_follow:
+    @cached_property
+    def _parallel(self) -> Parallel:
+        return Parallel(self._scenario)
+
+    def _derivation(self, question: Question[Any], key: RowKey) -> str:
+        if self._scenario.reveal is not Reveal.ANSWERS:
             return ""
-        used = rests_on(self._scenario, self._so_far, cell.question, cell.key_row)
+        return reason(self._scenario, self._so_far if question.may_follow else self._key, question, key)
+
+    def _rests_on(self, cell: WrongCell, key: RowKey) -> str:
+        """What a written value should have been worked out from."""
+        if cell.lapse is Lapse.BLANK or not cell.question.may_follow:
+            return ""
+        used = rests_on(self._scenario, self._so_far, cell.question, key)
         return named([each for each in used if each.question.partition(".")[0] in self._scenario.asked])
 
 

@@ -43,7 +43,7 @@ BAR = 20
 NAMED = 6
 """Cells that are named one by one; of more than these the rest are counted."""
 WIDTH = 79
-HINT, EXPLANATION, CONSEQUENCE = 1, 2, 3
+HINT, EXPLANATION, CONSEQUENCE, EXAMPLE = 1, 2, 3, 4
 """Rungs of the ladder above the place alone (feedback rule F5). The answer is none of them: it has a word of its own."""
 
 Places = Mapping[CellRef, tuple[str, str]]
@@ -97,7 +97,7 @@ class Progress:
         """One rung further for each thing that is shown, never past the last."""
         rungs = dict(self.rungs)
         for each in to_do[:AT_ONCE]:
-            rungs |= {_ref(cell): min(each.rung + 1, CONSEQUENCE) for cell in each.cells}
+            rungs |= {_ref(cell): min(each.rung + 1, EXAMPLE) for cell in each.cells}
         return replace(self, climbed=tuple(Climbed(cell=cell, rung=rung) for cell, rung in rungs.items()))
 
 
@@ -378,6 +378,8 @@ def _on_rung(to_do: ToDo) -> str:
     said = to_do.cells[0].explanation
     if said and said.hint and to_do.rung <= HINT:
         return said.hint
+    if said and said.example and to_do.rung >= EXAMPLE and len(to_do.cells) == 1:
+        return said.example
     return said.explanation if said and to_do.rung <= EXPLANATION else _reason(to_do)
 
 

@@ -188,9 +188,13 @@ def _inside(message: Message) -> Iterator[Block]:
     if message.seen and words.steps:
         yield Steps(f"Step by step in your network: {words.steps[0]}", words.steps[1:])
     if not message.places:
+        if words.derivation:
+            yield Paragraph((Strong("Why that: "), f"{words.derivation}."))
         yield from (Paragraph((text,)) for text in (words.rests_on, words.followed) if text)
     if words.hint:
         yield Paragraph((Strong("Hint: "), words.hint))
+    if words.example and not message.places:
+        yield Fold(title="A worked example", blocks=(Paragraph((words.example,)),))
     if words.answer and not message.places and not words.given:
         yield Paragraph((Strong("Right: "), Code(words.answer)))
 

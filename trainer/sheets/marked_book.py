@@ -221,4 +221,8 @@ def _words(remark: Remark) -> str:
         parts.append(f"Hint: {remark.hint}")
     if remark.answer:
         parts.append(f"Right: {remark.answer}")
+    if remark.derivation:
+        parts.append(f"Why that: {remark.derivation}.")
+    if remark.example:
+        parts.append(remark.example)
     return " ".join(parts)

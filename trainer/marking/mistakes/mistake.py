@@ -97,6 +97,10 @@ class Explanation:
     """What was seen when this cell was tried on the network; empty where nothing was tried."""
     rests_on: str = field(default="", metadata={"added later": True})
     """Which of the trainee's earlier cells the value is worked out from, such as "Subnets 40: Gateway"; empty where none."""
+    example: str = field(default="", metadata={"added later": True})
+    """The same step in another lab, with other numbers; empty where there is none."""
+    derivation: str = field(default="", metadata={"added later": True})
+    """How the right value is come by; only where the answers may be seen, for it names some."""
     followed: tuple[str, ...] = field(default=(), metadata={"added later": True})
     """Cells that are right because they follow from this one, such as "Subnets 561: Mask"."""
     steps: tuple[str, ...] = field(default=(), metadata={"added later": True})
