@@ -25,7 +25,7 @@ from trainer.commands.demo_class import WAYS, key_texts
 from trainer.lab.draw import draw_for_class, draw_scenario, lab_number, lab_slot, seed_of
 from trainer.lab.exercise import Exercise
 from trainer.lab.exercise_form import read_exercise
-from trainer.lab.form import CellRef
+from trainer.lab.form import Answers, CellRef
 from trainer.lab.key import derive_key
 from trainer.lab.proof import prove
 from trainer.lab.sample import HARBOUR
@@ -33,8 +33,13 @@ from trainer.lab.scenario import Scenario
 from trainer.marking.marker import mark
 from trainer.network.topology import Running
 from trainer.network.trials import ping, traced
+from trainer.pages.blocks import Document
+from trainer.pages.brief_text import general_brief
 from trainer.pages.feedback import feedback_document
+from trainer.pages.handout import handout_document
 from trainer.pages.html import as_html
+from trainer.pages.key import key_document
+from trainer.pages.pdf import as_pdf
 from trainer.sheets.answer_book import write_answer_book, write_key_book
 from trainer.sheets.filling import fill_in
 from trainer.sheets.intake import read_book
@@ -45,6 +50,7 @@ sys.path.append(str(Path(__file__).parents[1] / "network"))
 from routed_trees import chain, routed_tree
 
 SECRET = bytes(32)
+NOTHING = Answers(values={}, rows={})
 NETWORKS_A_SWITCH = 3
 
 
@@ -56,6 +62,7 @@ def main() -> None:
     assert isinstance(exercise, Exercise)
     common = draw_for_class(exercise, random.Random(1))
     times: dict[str, list[float]] = {}
+    pages: dict[str, list[Document]] = {}
 
     def timed(what: str, work: Callable[..., Any], *arguments: Any) -> Any:
         begun = time.perf_counter()
@@ -80,11 +87,23 @@ def main() -> None:
         timed("mark ten wrong cells", mark, scenario, wrong.filled)
         timed("marked copy", write_marked_book, scenario, marked, form.notices)
         timed("feedback page", lambda: as_html([feedback_document(scenario, marked, form.notices)]))  # noqa: B023
+        documents = {
+            "handout": timed("handout, its blocks", handout_document, scenario, general_brief(), NOTHING),
+            "key page": timed("key page, its blocks", key_document, scenario, key, prove(scenario, key)),
+        }
+        for what, document in documents.items():
+            pages.setdefault(what, []).append(document)
+            timed(f"{what} as HTML", as_html, [document])
+            timed(f"{what} as PDF", as_pdf, [document])
         straight = _straightforward(book)
         timed("yardstick: straightforward writing", straight)
         timed("yardstick: one load", load_workbook, io.BytesIO(filled))
         if index == 0:
             times.clear()  # the first lab pays for imports and caches
+            pages.clear()
+    for what, of_class in pages.items():
+        timed(f"{what} as PDF, whole class", as_pdf, of_class)
+        times[f"{what} as PDF, whole class"][0] /= labs
     medians = {what: statistics.median(values) for what, values in times.items()}
     _report(medians, labs)
     _report_chains(medians["yardstick: one load"])
@@ -164,6 +183,14 @@ def _report(medians: dict[str, float], labs: int) -> None:
     print(f"  draw + prove + key:                      {making / load:.2f} loads   (aim: at most 4)")
     print(f"  prove a lab of two switches:             {medians['prove'] / load:.2f} loads   (aim: at most 0.3)")
     print(f"  read + mark + marked copy:               {marking / load:.2f} loads   (aim: at most 8)")
+    blocks = sum(medians[f"{what}, its blocks"] for what in ("handout", "key page"))
+    for ending, aim in (
+        ("HTML", "at most 1"),
+        ("PDF, whole class", "at most 10"),
+        ("PDF", "none: each in a file of its own"),
+    ):
+        both = blocks + sum(medians[f"{what} as {ending}"] for what in ("handout", "key page"))
+        print(f"  handout and key as {ending + ':':<21} {both / load:.2f} loads   (aim: {aim})")
     ten = medians["mark ten wrong cells"] / load
     print(f"  mark ten wrong cells, all experiments:   {ten:.2f} loads   (aim: at most 6)")
 

@@ -74,7 +74,7 @@ def test_every_value_of_the_key_stands_beside_its_reason(page: str):
                 value = html.escape(question.kind.show(key.values[CellRef(question.id, row.key)]))
                 words = html.escape(reason(lab, so_far, question, row.key), quote=False)
                 line = f'<td class="unbroken">{question.heading}</td><td class="code">{value}</td><td>{words}</td>'
-                assert line in page.replace("&#39;", "'"), line
+                assert line in page.replace("&#x27;", "'"), line
 
 
 def test_what_is_set_on_a_switch_stands_in_one_table(page: str):

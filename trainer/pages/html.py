@@ -2,13 +2,18 @@
 
 import re
 from collections.abc import Sequence
+from html import escape
+from typing import Literal
 
 from markupsafe import Markup
 
-from trainer.pages.blocks import Document, Paper
+from trainer.pages.blocks import Bar, Code, Document, Inline, Link, Paper, Strong, Table, Words
 from trainer.pages.template import template
 
 __all__ = ["as_html"]
+
+
+Role = Literal["", "code", "number", "unbroken"]
 
 
 def as_html(documents: Sequence[Document], paper: Paper = Paper.A4, *, title: str = "") -> bytes:
@@ -17,7 +22,12 @@ def as_html(documents: Sequence[Document], paper: Paper = Paper.A4, *, title: st
     title: of the file, where it holds several.
     """
     page = template("page.html.j2").render(
-        documents=documents, title=title or documents[0].title, paper=paper.value, css_text=_css_text
+        documents=documents,
+        title=title or documents[0].title,
+        paper=paper.value,
+        css_text=_css_text,
+        words=_words,
+        row=_row,
     )
     return page.encode("utf-8", errors="backslashreplace")  # a name of a file may hold bytes that are no text
 
@@ -26,3 +36,46 @@ def _css_text(text: str) -> Markup:
     """A text as a string of CSS: all but plain letters, figures and blanks is escaped (CSS Syntax 3, 4.3.7)."""
     escaped = re.sub(r"[^A-Za-z0-9 .,-]", lambda found: f"\\{ord(found[0]):06x}", text)
     return Markup(f'"{escaped}"')  # noqa: S704  # nothing is left in it that CSS or HTML could read as its own
+
+
+def _words(parts: Words) -> Markup:
+    """What stands inside a line."""
+    return Markup("".join(map(_inline, parts)))  # noqa: S704  # each part has been escaped
+
+
+def _inline(part: Inline) -> str:
+    match part:
+        case str():
+            return escape(part)
+        case Code(text):
+            return f"<code>{escape(text)}</code>"
+        case Strong(text):
+            return f"<b>{escape(text)}</b>"
+        case Link(text, to):
+            return f'<a href="{escape(to)}">{escape(text)}</a>'
+
+
+def _row(table: Table, cells: Sequence[Words | Bar]) -> Markup:
+    """A row of a table. Written here and not in the template, because a key has six hundred cells."""
+    row = "".join(_cell(table, column, parts) for column, parts in enumerate(cells))
+    return Markup(f"<tr>{row}</tr>")  # noqa: S704  # each part has been escaped
+
+
+def _cell(table: Table, column: int, parts: Words | Bar) -> str:
+    if isinstance(parts, Bar):
+        inside = f'<span style="width:{parts.percent:.1f}%"></span>'
+        return f'<td class="wide"><span class="bar" aria-hidden="true">{inside}</span></td>'
+    role = _role(table, column)
+    looks = f' class="{role}"' if role else ""
+    words = "".join(map(_inline, parts))
+    if column == 0 and table.names_rows:
+        return f'<th scope="row"{looks}>{words}</th>'
+    return f"<td{looks}>{words}</td>"
+
+
+def _role(table: Table, column: int) -> Role:
+    if column in table.codes:
+        return "code"
+    if column in table.numbers:
+        return "number"
+    return "unbroken" if column in table.unbroken else ""

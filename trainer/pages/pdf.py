@@ -17,7 +17,7 @@ from importlib import resources
 from typing import Any
 
 from trainer.errors import TrainerError
-from trainer.pages.blocks import Document, Paper
+from trainer.pages.blocks import Bar, Document, Paper, Section, Table, Words
 
 __all__ = ["HOW_TO_GET_IT", "as_pdf", "can_make_pdf"]
 
@@ -72,25 +72,40 @@ def _template() -> bytes:
 
 
 def _as_data(value: Any) -> Any:
-    """Blocks and all that is in them as JSON; each says which kind it is."""
+    """Blocks and all that is in them as JSON, but what is for the screen only; each says which kind it is."""
     if isinstance(value, str):
         return _printed(value)
     if isinstance(value, Decimal):
         return float(value)
     if isinstance(value, Enum):
         return value.value
+    if isinstance(value, Table):
+        rows = [[_cell_as_data(cell) for cell in row] for row in value.rows]
+        return {"kind": value.kind, **_fields(value, but="rows"), "rows": rows}
     if isinstance(value, (tuple, list)):
-        return [_as_data(each) for each in value]
+        return [_as_data(each) for each in value if not (isinstance(each, Section) and each.is_for_screen)]
     if isinstance(value, frozenset):
         return sorted(value)
     if is_dataclass(value) and not isinstance(value, type):
-        kind = {"kind": value.kind} if hasattr(value, "kind") else {}
-        return kind | {field.name: _as_data(getattr(value, field.name)) for field in fields(value)}
+        return ({"kind": value.kind} if hasattr(value, "kind") else {}) | _fields(value)
     return value
+
+
+def _fields(value: Any, *, but: str = "") -> dict[str, Any]:
+    return {field.name: _as_data(getattr(value, field.name)) for field in fields(value) if field.name != but}
+
+
+def _cell_as_data(cell: Words | Bar) -> Any:
+    """A cell; one of plain text, as nearly all are, as that text, which is set faster than parts are."""
+    if isinstance(cell, Bar) or not all(isinstance(part, str) for part in cell):
+        return _as_data(cell)
+    return _printed("".join(map(str, cell)))
 
 
 def _printed(text: str) -> str:
     """The text with a sign in place of characters that nobody can print: controls, also of direction, and unassigned ones."""
+    if text.isascii() and text.isprintable():
+        return text
     return "".join(
         _NOT_PRINTED if unicodedata.category(letter) in ("Cc", "Cf", "Cs", "Co", "Cn") and letter != "\n" else letter
         for letter in text
