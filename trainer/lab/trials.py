@@ -159,12 +159,13 @@ def try_network(
     with_controls: whether attacks are tried without their protection too.
     """
     running, leases = start(network.with_visitors(guests))
+    unsnooped = without_snooping(running) if with_controls else None
     tried = (
         *(Tried(kind=TrialKind.LEASE, source=name, outcome=outcome) for name, outcome in leases.items()),
         *_pings(running, network.stations),
         *_reaches(scenario, running, [visitor for visitor, _ in guests]),
-        *_rogues(scenario, running, with_controls=with_controls),
-        *_rogues_on_links(scenario, running, with_controls=with_controls),
+        *_rogues(scenario, running, unsnooped),
+        *_rogues_on_links(scenario, running, unsnooped),
         *_forgeries(scenario, running, with_controls=with_controls),
     )
     return running, tried
@@ -194,9 +195,8 @@ def _reaches(scenario: Scenario, running: Running, guests: Sequence[Station]) ->
                 yield _ping(running, TrialKind.REACH, partner, visitor)
 
 
-def _rogues(scenario: Scenario, running: Running, *, with_controls: bool) -> Iterator[Tried]:
+def _rogues(scenario: Scenario, running: Running, unprotected: Running | None) -> Iterator[Tried]:
     """In every snooped VLAN with DHCP stations each station plays a false server for another one."""
-    unprotected = without_snooping(running) if with_controls else None
     for vlan in scenario.dhcp_vlans:
         if not vlan.is_snooped:
             continue
@@ -214,9 +214,8 @@ def _rogues(scenario: Scenario, running: Running, *, with_controls: bool) -> Ite
                 )
 
 
-def _rogues_on_links(scenario: Scenario, running: Running, *, with_controls: bool) -> Iterator[Tried]:
+def _rogues_on_links(scenario: Scenario, running: Running, unprotected: Running | None) -> Iterator[Tried]:
     """On every link a false server, towards each of its switches that looks for such messages there."""
-    unprotected = without_snooping(running) if with_controls else None
     checked = untrusted_link_ports(scenario)
     for link in scenario.links:
         for end in (link.first, link.second):
