@@ -41,6 +41,12 @@ def test_given_values_are_filled_in_also_in_code():
     )
 
 
+def test_blanks_at_the_ends_of_a_value_keep_words_apart():
+    """A list joined by ", " was printed as "A is Bakehouse,B is Shop"."""
+    text = '{% for s in switches %}{{ s.name }} is {{ s.place }}{{ ", " if not loop.last else "." }}{% endfor %}'
+    assert brief_blocks(text, LAB) == (Paragraph(("A is Bakehouse, B is Shop.",)),)
+
+
 def test_every_word_that_a_brief_knows_has_a_value():
     for word in BRIEF_WORDS:
         brief_blocks(f"{{{{ {word} }}}}", LAB)

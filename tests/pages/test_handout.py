@@ -90,3 +90,20 @@ def test_every_drawn_exercise_has_a_handout():
         assert isinstance(exercise, Exercise)
         for lab in draw(exercise, 2):
             assert as_html([handout_document(lab, TEXT, derive_key(lab))])
+
+
+def test_what_to_do_and_the_rules_stand_before_the_tables_to_fill_in():
+    """The brief's words are "the sheets that follow", and a trainee reads the rules before writing."""
+    titles = [each.title for each in handout_document(LAB, TEXT, NOTHING).blocks if isinstance(each, Section)]
+    assert titles[-1] == "To fill in"
+    assert [part.title for part in brief(LAB)] == titles[titles.index("Given") + 1 : -1]
+
+
+def test_rules_have_the_width_and_their_names_stay_in_one_line():
+    """With columns of one width the rules of two switches ran over two pages."""
+    sections = [each for each in handout_document(LAB, TEXT, NOTHING).blocks if isinstance(each, Section)]
+    rules = [
+        each for section in sections for each in section.blocks if isinstance(each, Table) and not each.shows_title
+    ]
+    assert rules
+    assert all(0 in table.unbroken for table in rules)

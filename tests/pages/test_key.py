@@ -43,7 +43,7 @@ def test_the_heads_of_all_tables_are_repeated_on_paper(page: str):
 
 def test_the_proof_counts_the_trials_by_kind(page: str):
     proof = prove(bakery(), derive_key(bakery()))
-    counts = re.findall(r'<th scope="row">(.*?)</th><td class="number">(\d+)</td>', page)
+    counts = re.findall(r'<th scope="row" class="unbroken">(.*?)</th><td class="number">(\d+)</td>', page)
     assert counts == [(kind.value, str(proof.count(kind))) for kind in TrialKind if proof.count(kind)]
     assert sum(int(count) for _, count in counts) == len(proof.trials)
 
@@ -79,7 +79,7 @@ def test_every_value_of_the_key_stands_beside_its_reason(page: str):
 
 def test_what_is_set_on_a_switch_stands_in_one_table(page: str):
     table = page[page.index("Switch B (Shop)</h3>") : page.index("Stations with a fixed address")]
-    lines = re.findall(r'<th scope="row">(.*?)</th><td>(.*?)</td>', table)
+    lines = re.findall(r'<th scope="row" class="unbroken">(.*?)</th><td>(.*?)</td>', table)
     assert lines[0] == ("VLAN 30 (Tills)", "interface 10.20.0.1/23; access ports 1, 2")
     assert ("Routed port 23 (link A-B)", "10.20.2.242/30") in lines
     assert ("Route to VLAN 20", "10.20.2.0/25 via 10.20.2.241") in lines

@@ -71,7 +71,7 @@ def _filled(text: str, scenario: Scenario, values: list[str]) -> str:
     """The text with a mark for every value, so that no value can mean anything to Markdown; the values are appended."""
 
     def mark(value: Any) -> str:
-        values.append("" if value is None else " ".join(str(value).split()))
+        values.append("" if value is None else re.sub(r"\s+", " ", str(value)))
         return f"{_MARK}{len(values) - 1}{_MARK}"
 
     try:

@@ -34,8 +34,8 @@ def handout_document(scenario: Scenario, text: str, given: Answers) -> Document:
             *brief_blocks(text, scenario),
             blocks.Section(title="The network", blocks=(Figure(draw_topology(scenario)),)),
             blocks.Section(title="Given", blocks=tuple(as_table(table) for table in given_tables(scenario))),
-            blocks.Section(title="To fill in", blocks=tuple(_answer_tables(scenario, given)), on_new_page=True),
             *_house_rules(scenario),
+            blocks.Section(title="To fill in", blocks=tuple(_answer_tables(scenario, given)), on_new_page=True),
         ),
         foot="Isolated lab only. Mains and racks: local rules, licensed persons.",
         running=f"{scenario.lab_number}   {trainee.id}   {scenario.exercise_code}",
@@ -86,6 +86,7 @@ def _house_rules(scenario: Scenario) -> Iterator[Block]:
                     title=part.title,
                     headings=("Rule", "What it says"),
                     rows=tuple(((label.strip(),), (text,)) for label, text in part.lines),
+                    unbroken=frozenset({0}),
                     shows_title=False,
                 ),
             )

@@ -70,6 +70,7 @@ def _summary(scenario: Scenario, key: Answers) -> Iterator[Block]:
             title=f"Switch {switch.name} ({switch.place})",
             headings=("Set", "Value"),
             rows=tuple((_words(what), _words(value)) for what, value in _settings(scenario, key, shown, switch)),
+            unbroken=frozenset({0}),
         )
     fixed = [station for station in scenario.stations if station.fixed_number is not None]
     rows: tuple[tuple[blocks.Words, ...], ...] = tuple(
@@ -184,6 +185,7 @@ def _proof(proof: Proof) -> blocks.Section:
         headings=("Trial", "How many", "What was seen, the first of them", "The same with the protection off"),
         rows=tuple(rows),
         numbers=frozenset({1}),
+        unbroken=frozenset({0}),
     )
     every = Table(
         title="Every trial",
