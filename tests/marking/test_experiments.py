@@ -244,7 +244,8 @@ def test_a_fresh_network_with_the_planted_error_does_what_is_said(shape: dict[st
     lab = LAB if shape is None else draw(exercise_of(changed(tables=shaped(shape))), 1)[0]
     key = derive_key(lab)
     confirmed = 0
-    for cell, wrong, key_row, _ in planted(lab, random.Random(7)):
+    cells = list(planted(lab, random.Random(7)))
+    for cell, wrong, key_row, _ in cells if shape is None else cells[::2]:
         marked = marked_with(lab, {(cell.question, cell.row): wrong})
         found = next((each for each in marked.cells if (each.question, each.row) == (cell.question, cell.row)), None)
         if (

@@ -1,5 +1,6 @@
 """Marking: cases in text (tests/cases/marking.md), and what must hold whatever is written."""
 
+import os
 from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
@@ -109,7 +110,7 @@ ANY_TEXT = st.one_of(
 CELLS = sorted(key_texts(LAB), key=lambda cell: (cell.question, cell.row))
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=1000 if os.environ.get("TRAINER_NIGHTLY") else 50, deadline=None)
 @given(st.dictionaries(st.sampled_from(CELLS), ANY_TEXT, max_size=40), st.booleans())
 def test_any_text_in_any_cell_is_marked(texts: dict[CellRef, str], from_the_key: bool) -> None:
     written = {**key_texts(LAB), **texts} if from_the_key else texts

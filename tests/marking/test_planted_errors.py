@@ -76,7 +76,7 @@ def test_a_single_error_costs_its_own_cell_and_no_other(number: int):
     rng = random.Random(number)
     planted = explained = 0
     cells = sorted(key_texts(lab).items(), key=lambda each: (each[0].question, each[0].row))
-    for cell, right in cells if IS_NIGHTLY else rng.sample(cells, 90):
+    for cell, right in cells if IS_NIGHTLY else rng.sample(cells, 60):
         marked = marked_with(lab, {cell: wrong_text(lab, cell, right, rng)})
         lost = [each for each in marked.cells if not each.verdict.is_full]
         if not lost:
@@ -88,7 +88,7 @@ def test_a_single_error_costs_its_own_cell_and_no_other(number: int):
             explained += _mistake(own[0]) not in CATCH_ALL
             continue
         assert _is_one_row_that_fits_no_other(cell, lost) or _is_refused(own, lost), (cell, lost)
-    assert explained >= 0.95 * planted > 50
+    assert explained >= 0.95 * planted > 30
 
 
 def _mistake(cell: CellMark) -> str:

@@ -280,7 +280,7 @@ def test_rows_that_are_missing_are_given_to_free_rows_in_order():
 TEXTS = st.one_of(st.sampled_from(sorted(set(KEY.values()))), st.text(max_size=60), st.just(""))
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(changes=st.lists(st.dictionaries(st.sampled_from(list(PLACES)), TEXTS, max_size=40), min_size=1, max_size=3))
 def test_whatever_is_saved_is_reported_and_remembered(changes: list[dict[CellRef, str]]):
     saves = [marked(texts={**KEY, **each}) for each in changes]

@@ -137,12 +137,13 @@ def _drawn_switches(exercise: Exercise) -> Iterator[Fault]:
                 "Write a letter, or a number of switches on sheet Exercise.",
             )
         return
-    without = [name for name in switch_names(exercise.switch_count.highest) if name not in names]
+    names_drawn = switch_names(exercise.switch_count.highest)
+    without = [name for name in names_drawn if name not in names]
     if without and EACH_SWITCH not in names:
         yield Fault(
             at=Place("switches", None, "name"),
             found=f"no row for switch {without[0]}",
-            wanted=f"up to {exercise.switch_count.highest} switches are drawn, called A, B, C ...",
+            wanted=f"up to {exercise.switch_count.highest} switches are drawn, called A to {names_drawn[-1]}",
             fix="Write a row for each of them, or one row called each.",
         )
 
