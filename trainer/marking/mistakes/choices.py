@@ -8,7 +8,7 @@ from ipaddress import IPv4Address, IPv4Network
 
 from trainer.lab.questions import links, subnets
 from trainer.marking.mistakes.evidence import pool_range, vlan_of
-from trainer.marking.mistakes.mistake import Mistake, WrongCell
+from trainer.marking.mistakes.mistake import Claim, Mistake, WrongCell
 from trainer.network.addresses import first_usable, last_usable, network_at
 
 __all__ = ["CHOICES"]
@@ -77,6 +77,7 @@ CHOICES = (
         fits=_is_outside_block,
         explanation="The plan is yours, but this network does not lie inside the block of the lab.",
         consequence="The addresses may belong to somebody else.",
+        claim=Claim.NONE,
         hint="Between which two addresses does the block lie, and is your whole network between them?",
         source="RFC 4632 3.1; rule 1 of the Brief",
     ),
@@ -87,6 +88,7 @@ CHOICES = (
         fits=_is_no_multiple,
         explanation="The plan is yours, but a network starts at a multiple of its own size, and {given} is none.",
         consequence="The network that is really set up starts lower than you wrote.",
+        claim=Claim.NONE,
         hint="Keep only the bits that the prefix length covers: what is left of your address?",
         source="RFC 4632 3.1",
     ),
@@ -97,6 +99,7 @@ CHOICES = (
         fits=_breaks_a_rule,
         explanation="The plan is yours, but this network shares addresses with another one of yours.",
         consequence="Two interfaces claim the same addresses: the later one stays dead, or packets go to the wrong VLAN.",
+        claim=Claim.NONE,
         hint="If you sort your networks by their first address, do two of their ranges meet?",
         source="RFC 1812 5.2.4.2",
     ),
@@ -107,6 +110,7 @@ CHOICES = (
         fits=_in_vlan(_is_not_usable),
         explanation="The choice is yours, but {given} is no usable address of this VLAN's network.",
         consequence="Stations of the VLAN reach nothing beyond it, because their gateway is not among them.",
+        claim=Claim.NO_ANSWER,
         hint="Which addresses of the network may a device have?",
         source="RFC 1122 3.2.1.3, 3.3.1.1",
     ),
@@ -117,6 +121,7 @@ CHOICES = (
         fits=_in_vlan(_is_a_stations),
         explanation="The choice is yours, but {given} is the address of a station with a fixed one.",
         consequence="Two devices answer for one address, and connections of the whole VLAN break off at random.",
+        claim=Claim.NO_ANSWER,
         hint="Which numbers does table Stations give away in this VLAN?",
         source="RFC 5227 1",
     ),
@@ -127,6 +132,7 @@ CHOICES = (
         fits=_in_vlan(_is_lent),
         explanation="The choice is yours, but {given} is an address that the pool hands out.",
         consequence="Sooner or later a client gets the gateway's address, and the VLAN loses its way out.",
+        claim=Claim.NONE,
         hint="Where does rule nine let the pool begin and end?",
         source="RFC 2131 3.1; rule 4 of the Brief",
     ),
@@ -140,6 +146,7 @@ CHOICES = (
             "the network really starts."
         ),
         consequence="A pool that is set up by the rule lends the gateway's address to a client.",
+        claim=Claim.NONE,
         hint="At which address does the network start when you keep the network bits only, and where does its pool?",
         source="RFC 2131 3.1; rules 4 and 9 of the Brief",
     ),
@@ -150,6 +157,7 @@ CHOICES = (
         fits=_breaks_a_rule,
         explanation="Which end you take is yours to choose, but {given} is no usable address of this link.",
         consequence="The two switches do not hear each other, and no route over this link works.",
+        claim=Claim.NO_ANSWER,
         hint="Which two addresses of the link's network may a device have?",
         source="RFC 1812 5.2.4.2; RFC 3021 2.1",
     ),

@@ -6,11 +6,11 @@ from ipaddress import AddressValueError, IPv4Address, IPv4Network
 from typing import Any
 
 from trainer.lab.form import CellRef, Question, RowKey
-from trainer.lab.kinds import ADDRESS, DOTTED_MASK, MASK, PREFIX_LENGTH, ROUTE_MASK, VLAN, Kind
+from trainer.lab.kinds import ADDRESS, DOTTED_MASK, MASK, PREFIX_LENGTH, ROUTE_MASK, VLAN, Kind, NotReadable
 from trainer.lab.questions import FORM, bindings, links, pools, ports, relays, routes, stations, subnets
 from trainer.lab.questions.routes import required_route
 from trainer.lab.scenario import StationPlan, Vlan
-from trainer.marking.mistakes.mistake import WrongCell
+from trainer.marking.mistakes.mistake import Lapse, WrongCell
 from trainer.network.addresses import network_at
 from trainer.network.devices import PortName, PortRef, SwitchName
 
@@ -25,6 +25,7 @@ __all__ = [
     "bound_elsewhere",
     "configured_elsewhere",
     "connected_networks",
+    "exchanged_column",
     "exchanged_with",
     "gateways",
     "is_reserved",
@@ -119,6 +120,41 @@ def exchanged_with(cell: WrongCell) -> RowKey | None:
         if is_exchanged and theirs != cell.value and _is_no_other_order(cell, {here, row}):
             return row
     return None
+
+
+def exchanged_column(cell: WrongCell) -> Question[Any] | None:
+    """Another column whose cell in this row changed places with this one: each text can be read, or is right, only there."""
+    others = (each for each in cell.section.questions if each.id != cell.question.id)
+    if cell.lapse is Lapse.UNREADABLE:
+        return next((each for each in others if _is_readable_only_there(cell, each)), None)
+    of_its_kind = (each for each in others if each.kind is cell.question.kind and not each.kind.is_set)
+    return next((each for each in of_its_kind if _is_right_only_there(cell, each)), None)
+
+
+def _is_readable_only_there(cell: WrongCell, other: Question[Any]) -> bool:
+    theirs = cell.texts.get(CellRef(other.id, cell.row), "")
+    return (
+        _can_be_read(other, cell.text)
+        and _can_be_read(cell.question, theirs)
+        and not _can_be_read(other, theirs)
+        and not _can_be_read(cell.question, cell.text)
+    )
+
+
+def _can_be_read(question: Question[Any], text: str) -> bool:
+    try:
+        question.kind.read(text)
+    except NotReadable:
+        return False
+    return True
+
+
+def _is_right_only_there(cell: WrongCell, other: Question[Any]) -> bool:
+    row, theirs = cell.key_row, cell.answers.get(other, cell.row)
+    if row is None or theirs is None or cell.value in (cell.expected, theirs):
+        return False
+    rights = (cell.key.value(other, row), other.answer(cell.scenario, cell.so_far, row))
+    return cell.value in rights and theirs in (cell.expected, cell.key.value(cell.question, row))
 
 
 def _is_no_other_order(cell: WrongCell, rows: set[RowKey]) -> bool:

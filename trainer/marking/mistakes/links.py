@@ -14,7 +14,7 @@ from trainer.marking.mistakes.evidence import (
     vlan_networks,
     written,
 )
-from trainer.marking.mistakes.mistake import Mistake, WrongCell
+from trainer.marking.mistakes.mistake import Claim, Mistake, WrongCell
 from trainer.network.addresses import network_at
 
 __all__ = ["LINK_MISTAKES"]
@@ -122,6 +122,7 @@ LINK_MISTAKES: tuple[Mistake, ...] = (
         fits=_is_end_for_network,
         explanation="{given} is the address of one end. The network address names the link as a whole.",
         consequence="A device rounds it down in silence, and the written plan no longer matches what is set.",
+        claim=Claim.NONE,
         hint="In which of the addresses of the link are all host bits zeros?",
         source="RFC 4632 section 3.1; RFC 3021 section 2.1",
     ),
@@ -132,6 +133,7 @@ LINK_MISTAKES: tuple[Mistake, ...] = (
         fits=_is_outside_block,
         explanation="{given} is not in the address block of this lab. Link networks come from there, too.",
         consequence="The link may work, but its addresses may belong to somebody else.",
+        claim=Claim.NONE,
         hint="Which are the first and the last address of the block on sheet Given?",
         source="rule Block of this lab; common practice, no source",
     ),
@@ -142,6 +144,7 @@ LINK_MISTAKES: tuple[Mistake, ...] = (
         fits=_lies_in_vlan_network,
         explanation="{given} lies in the network of a VLAN. The link needs a place of its own.",
         consequence="Packets for a few stations of that VLAN are sent to the link instead, and are lost.",
+        claim=Claim.NONE,
         hint="Where does the last VLAN network of the plan end?",
         source="RFC 1812 section 5.2.4.2",
     ),
@@ -152,6 +155,7 @@ LINK_MISTAKES: tuple[Mistake, ...] = (
         fits=_is_elsewhere,
         explanation="{given} could start a network of this size. Rule Order gives another place to this link.",
         consequence="The two switches can talk, but whoever builds from the rules sets up other addresses.",
+        claim=Claim.NONE,
         hint="Behind which network, or which range, does rule Order put the links, and where does it end?",
         source="rule Order of this lab; RFC 4632 section 3.1",
     ),
@@ -162,6 +166,7 @@ LINK_MISTAKES: tuple[Mistake, ...] = (
         fits=_is_gateway,
         explanation="{given} is the gateway of a VLAN. A link port has an address in the network of its link.",
         consequence="Two interfaces claim one network, and the neighbour finds nobody at the end of the link.",
+        claim=Claim.NO_ANSWER,
         hint="Which network does this row name, and does the address lie in it?",
         source="RFC 1812 section 5.2.4.2",
     ),
@@ -171,7 +176,11 @@ LINK_MISTAKES: tuple[Mistake, ...] = (
         priority=11,
         fits=_are_ends_swapped,
         explanation="The two ends of this link are exchanged: each of the addresses belongs to the other switch.",
-        consequence="The link works, yet a next hop taken from rule Links is then the switch's own address.",
+        consequence=(
+            "The two ends hear each other, but a next hop taken from rule Links is then the switch's "
+            "own address, and no route over this link works."
+        ),
+        claim=Claim.NO_ANSWER,
         hint="Which switch has the lower address, by rule Links?",
         source="rule Links of this lab; common practice, no source",
     ),
@@ -182,6 +191,7 @@ LINK_MISTAKES: tuple[Mistake, ...] = (
         fits=_is_same_at_both_ends,
         explanation="Both ends of the link have the same address.",
         consequence="Each switch takes its neighbour's address for its own and sends nothing across.",
+        claim=Claim.NO_ANSWER,
         hint="How many devices are on this link, and how many addresses did you use?",
         source="RFC 5227 section 1",
     ),
@@ -195,6 +205,7 @@ LINK_MISTAKES: tuple[Mistake, ...] = (
             "Only the addresses between them are given to devices."
         ),
         consequence="The port refuses the address, so the link never carries a packet.",
+        claim=Claim.NO_ANSWER,
         hint="Which addresses has this link, and which of them are reserved?",
         source="RFC 1122 section 3.2.1.3; RFC 3021 section 2.2",
     ),
@@ -208,6 +219,7 @@ LINK_MISTAKES: tuple[Mistake, ...] = (
             "On a link with one host bit both addresses are usable."
         ),
         consequence="The two ends lie in different networks and cannot reach each other.",
+        claim=Claim.NO_ANSWER,
         hint="Which two addresses does one host bit count?",
         source="RFC 3021 section 2.1",
     ),
@@ -218,6 +230,7 @@ LINK_MISTAKES: tuple[Mistake, ...] = (
         fits=_is_end_of_another_link,
         explanation="{given} is an end of another link.",
         consequence="Two ports claim one address, and the neighbour on this link answers to nobody.",
+        claim=Claim.NO_ANSWER,
         hint="Which two switches does this row join?",
         source="RFC 5227 section 1; RFC 1812 section 5.2.4.2",
     ),
@@ -228,6 +241,7 @@ LINK_MISTAKES: tuple[Mistake, ...] = (
         fits=_is_station,
         explanation="{given} belongs to a station of a VLAN. A link port has an address in the network of its link.",
         consequence="The link does not work, and the station loses its connections at random.",
+        claim=Claim.NO_ANSWER,
         hint="Which network does this row name, and does the address lie in it?",
         source="RFC 5227 section 1; RFC 1812 section 5.2.4.2",
     ),
@@ -238,6 +252,7 @@ LINK_MISTAKES: tuple[Mistake, ...] = (
         fits=_is_on_another_link,
         explanation="{given} lies in the network of another link.",
         consequence="The two ends lie in different networks, and no route over this link works.",
+        claim=Claim.NO_ANSWER,
         hint="Which network address stands in this very row?",
         source="RFC 1812 section 5.2.4.2",
     ),
@@ -248,6 +263,7 @@ LINK_MISTAKES: tuple[Mistake, ...] = (
         fits=_is_in_vlan,
         explanation="{given} lies in the network of a VLAN. A link between switches has a network of its own.",
         consequence="The two ends lie in different networks, and no route over this link works.",
+        claim=Claim.NO_ANSWER,
         hint="Which network address stands in this very row?",
         source="RFC 1812 section 5.2.4.2",
     ),
@@ -260,6 +276,7 @@ LINK_MISTAKES: tuple[Mistake, ...] = (
         consequence=(
             "The two ends lie in different networks: they never find each other, and no route over this link works."
         ),
+        claim=Claim.NO_ANSWER,
         hint="When you write down every address of the link, is yours among them?",
         source="RFC 1812 section 5.2.4.2",
     ),

@@ -10,7 +10,7 @@ from trainer.marking.mistakes.evidence import (
     vlan_of,
     written,
 )
-from trainer.marking.mistakes.mistake import Lapse, Mistake, WrongCell
+from trainer.marking.mistakes.mistake import Claim, Lapse, Mistake, WrongCell
 
 __all__ = ["MASKS"]
 
@@ -168,6 +168,7 @@ MASKS: tuple[Mistake, ...] = (
         fits=_is_attached_to_address,
         explanation="This cell is empty; the length stands in the cell of the address. It counts in its own column only.",
         consequence="The row names a place and no size, so the device has no mask to set.",
+        claim=Claim.NONE,
         hint="In which column of this row does the length belong?",
         source="how to write in this lab; common practice, no source",
     ),
@@ -179,6 +180,7 @@ MASKS: tuple[Mistake, ...] = (
         fits=_is_lab_address,
         explanation="{given} is an address of this lab. A mask says how many bits of an address name the network.",
         consequence="The device refuses the value, so the interface stays without an address.",
+        claim=Claim.NONE,
         hint="In which column does an address stand, and in which one its mask?",
         source="RFC 4632 section 3.1",
     ),
@@ -192,6 +194,7 @@ MASKS: tuple[Mistake, ...] = (
             "{given} has its ones on the host side, which is a mask turned over. A mask has them on the network side."
         ),
         consequence="The device refuses it, or compares the wrong bits and takes almost every address for a far one.",
+        claim=Claim.NONE,
         hint="Which part of an address do the ones of a mask stand for?",
         source="RFC 4632 section 3.1; RFC 1812 section 2.2.5.2",
     ),
@@ -206,6 +209,7 @@ MASKS: tuple[Mistake, ...] = (
             "In a mask all ones stand together at the left."
         ),
         consequence="The device refuses the value, and the network behind it is never set up.",
+        claim=Claim.NONE,
         hint="Write the four numbers in binary: do the ones start again after they have stopped?",
         source="RFC 4632 section 5.1; RFC 1812 section 2.2.5.2",
     ),
@@ -219,6 +223,7 @@ MASKS: tuple[Mistake, ...] = (
             "{given} is a prefix length. This column wants the same thing as a mask, in four numbers with dots."
         ),
         consequence="A device that asks for a dotted mask takes no other form.",
+        claim=Claim.NONE,
         hint="If so many ones stand at the left, what are the four numbers?",
         source="RFC 4632 section 3.1; the form of writing: common practice, no source",
     ),
@@ -230,6 +235,7 @@ MASKS: tuple[Mistake, ...] = (
         fits=_is_over_32,
         explanation="{given} counts more bits than an address has.",
         consequence="The device refuses the value.",
+        claim=Claim.NONE,
         hint="How many bits have four numbers of eight bits each?",
         source="RFC 4632 section 3.1",
     ),
@@ -240,6 +246,7 @@ MASKS: tuple[Mistake, ...] = (
         fits=_is_all_zeros,
         explanation="A mask of zeros only covers every address there is. It names no network.",
         consequence="The device takes the whole world for its own network and sends nothing through a gateway.",
+        claim=Claim.NO_ANSWER,
         hint="How many bits at the left are the same in all addresses of this network?",
         source="RFC 4632 section 5.1; RFC 1122 section 3.3.1.1",
     ),
@@ -250,6 +257,7 @@ MASKS: tuple[Mistake, ...] = (
         fits=_is_all_ones,
         explanation="A mask of ones only leaves no host bits. The network is a single address then.",
         consequence="The device finds no neighbour, as every other address looks far away to it.",
+        claim=Claim.NO_ANSWER,
         hint="How many bits must stay free to count the devices of this network?",
         source="RFC 4632 section 3.1; RFC 1122 section 3.3.1.1",
     ),
@@ -263,6 +271,7 @@ MASKS: tuple[Mistake, ...] = (
             "A VLAN also needs a network and a broadcast address."
         ),
         consequence="The stations of the VLAN find no room beside the gateway.",
+        claim=Claim.NO_ANSWER,
         hint="How many addresses does one host bit count, and how many does this VLAN need?",
         source="RFC 3021 section 2.1; RFC 1122 section 3.2.1.3",
     ),
@@ -273,6 +282,7 @@ MASKS: tuple[Mistake, ...] = (
         fits=_is_host_bits,
         explanation="{given} counts the host bits. The prefix length counts the network bits, from the left.",
         consequence="The network becomes far too large or far too small, and everything built on it lies elsewhere.",
+        claim=Claim.NONE,
         hint="An address has network bits and host bits: which of the two does this number count?",
         source="RFC 4632 section 3.1",
     ),
@@ -288,6 +298,7 @@ MASKS: tuple[Mistake, ...] = (
         consequence=(
             "Networks of other VLANs fall under the same mask, so their addresses look local and are never reached."
         ),
+        claim=Claim.NO_ANSWER,
         hint="Leave the first number aside: how many addresses does the plan give to this network?",
         source="RFC 4632 section 3.1",
     ),
@@ -298,6 +309,7 @@ MASKS: tuple[Mistake, ...] = (
         fits=_is_in_wrong_octet,
         explanation="The boundary has the right place within its number, but stands in the wrong one of the four.",
         consequence="The network is hundreds of times too large or too small.",
+        claim=Claim.NONE,
         hint="In which of the four numbers do network bits and host bits meet?",
         source="RFC 4632 section 3.1",
     ),
@@ -310,6 +322,7 @@ MASKS: tuple[Mistake, ...] = (
             "So many addresses are just enough if all can be used. The first and the last one of a network cannot."
         ),
         consequence="The last stations of the VLAN stay without an address.",
+        claim=Claim.NO_ANSWER,
         hint="Which two addresses are never given to a device, and what is left without them?",
         source="RFC 1122 section 3.2.1.3",
     ),
@@ -320,6 +333,7 @@ MASKS: tuple[Mistake, ...] = (
         fits=_is_one_bit_long,
         explanation="There is one network bit too many, so the network has half of the size it needs.",
         consequence="The last stations of the VLAN find no address.",
+        claim=Claim.NONE,
         hint="How many devices do the remaining host bits count, and how many does table Networks name?",
         source="RFC 4632 section 3.1; RFC 1122 section 3.2.1.3",
     ),
@@ -329,7 +343,11 @@ MASKS: tuple[Mistake, ...] = (
         priority=16,
         fits=_is_one_bit_long,
         explanation="There is one network bit more than in the mask of this network, so only half of it counts as local.",
-        consequence="Stations in the other half are taken for far ones.",
+        consequence=(
+            "Stations of the other half look far away: what is sent to them takes a detour over the "
+            "gateway, or fails where the gateway is in that half."
+        ),
+        claim=Claim.NONE,
         hint="Which mask did you write for this VLAN on sheet Subnets?",
         source="RFC 1122 section 3.3.1.1; RFC 2132 section 3.3",
     ),
@@ -342,7 +360,10 @@ MASKS: tuple[Mistake, ...] = (
             "There is one network bit too few, so the network is twice as large as it should be. "
             "It covers its neighbour too."
         ),
-        consequence="Addresses of the other network look local, so nothing sent to them reaches the gateway.",
+        consequence=(
+            "Addresses of the other network look local, so whatever would be sent to them never reaches the gateway."
+        ),
+        claim=Claim.NONE,
         hint="Which are the first and the last address under this mask, and whose are they in the plan?",
         source="RFC 4632 section 3.1; RFC 1122 section 3.3.1.1",
     ),
@@ -356,6 +377,7 @@ MASKS: tuple[Mistake, ...] = (
             "Nothing else of your plan lies in it."
         ),
         consequence="Half of its addresses are never needed, and they may be missing at the end of the block.",
+        claim=Claim.NONE,
         hint="Which is the smallest network that holds the addresses needed, without the two that no device can have?",
         source="rule Size of this lab; RFC 4632 section 3.1",
     ),
@@ -366,6 +388,7 @@ MASKS: tuple[Mistake, ...] = (
         fits=_differs_from_prefix,
         explanation="Prefix length and mask of this row do not say the same. They are two ways to write one thing.",
         consequence="The VLAN interface gets another network than the one you planned.",
+        claim=Claim.NONE,
         hint="How many ones does your mask have, and which number stands under prefix length in this row?",
         source="RFC 4632 section 3.1",
     ),
@@ -376,6 +399,7 @@ MASKS: tuple[Mistake, ...] = (
         fits=_belongs_to_another_network,
         explanation="Another VLAN of your plan has this mask, the network of this row has not.",
         consequence="Some addresses of the network are left out, or others are drawn in.",
+        claim=Claim.NONE,
         hint="Which VLAN is this row about, and what does sheet Subnets say of it?",
         source="RFC 1122 section 3.3.1.1; the slip: common practice, no source",
     ),
@@ -385,7 +409,8 @@ MASKS: tuple[Mistake, ...] = (
         priority=14,
         fits=_is_link_length,
         explanation="This is the mask of the links between switches. The network of a VLAN has a mask of its own.",
-        consequence="All but a few stations of the VLAN are left out.",
+        consequence="All but a few addresses of the VLAN fall outside it: they look far away, or have no route.",
+        claim=Claim.NONE,
         hint="Is this row about a link or about a VLAN?",
         source="RFC 4632 section 3.1",
     ),
@@ -398,6 +423,7 @@ MASKS: tuple[Mistake, ...] = (
             "The network of this VLAN has another mask in your plan. All devices in one network need the same mask."
         ),
         consequence="Two devices on one wire disagree about which addresses are local.",
+        claim=Claim.NONE,
         hint="Which mask did you write for this VLAN on sheet Subnets?",
         source="RFC 1122 section 3.3.1.1; RFC 2132 section 3.3",
     ),
@@ -410,6 +436,7 @@ MASKS: tuple[Mistake, ...] = (
             "You let the network end at a dot. The boundary may stand inside a number, wherever the size asks for it."
         ),
         consequence="Addresses are wasted or missing, and the networks behind it start at other places.",
+        claim=Claim.NONE,
         hint="Between which powers of two does the number of addresses needed lie?",
         source="RFC 4632 section 3.1",
     ),
@@ -420,6 +447,7 @@ MASKS: tuple[Mistake, ...] = (
         fits=_is_too_long,
         explanation="The mask is several bits too long, so the network holds far fewer devices than the VLAN needs.",
         consequence="Only a small part of the stations gets an address.",
+        claim=Claim.NONE,
         hint="How many host bits are left, and how far do they count?",
         source="RFC 4632 section 3.1; RFC 1122 section 3.2.1.3",
     ),
@@ -431,7 +459,8 @@ MASKS: tuple[Mistake, ...] = (
         explanation=(
             "The mask is several bits too short. The network is much larger than needed and covers others as well."
         ),
-        consequence="Addresses of other VLANs look local, so nothing sent to them reaches the gateway.",
+        consequence="Addresses of other VLANs look local, so whatever would be sent to them never reaches the gateway.",
+        claim=Claim.NONE,
         hint="Which is the last address under this mask, and who else lives in that range?",
         source="RFC 4632 section 3.1; RFC 1122 section 3.3.1.1",
     ),
@@ -445,6 +474,7 @@ MASKS: tuple[Mistake, ...] = (
             "Nothing else of your plan lies in it."
         ),
         consequence="Most of its addresses are never needed, and they may be missing at the end of the block.",
+        claim=Claim.NONE,
         hint="Which is the smallest network that holds the addresses needed, without the two that no device can have?",
         source="rule Size of this lab; RFC 4632 section 3.1",
     ),
@@ -454,7 +484,11 @@ MASKS: tuple[Mistake, ...] = (
         priority=11,
         fits=_is_other_link_length,
         explanation="This length would hold two devices, too. It is not the one that rule Links of this lab sets.",
-        consequence="Both ends may still talk, but the next link of the plan starts at another place.",
+        consequence=(
+            "Ends that follow rule Links do not hear each other under it; ends that follow this mask "
+            "do, but stand elsewhere than the rules say."
+        ),
+        claim=Claim.NO_ANSWER,
         hint="Which length does the Brief name for links?",
         source="RFC 3021 section 2.1; the length itself is a rule of this lab",
     ),
@@ -464,7 +498,11 @@ MASKS: tuple[Mistake, ...] = (
         priority=15,
         fits=_is_subnet_sized,
         explanation="A link has two ends and needs two addresses. This mask sets aside many more.",
-        consequence="The link may work, yet addresses are set aside that nobody will ever use.",
+        consequence=(
+            "Where so wide a network covers others, packets for them go astray; elsewhere addresses "
+            "are set aside that nobody uses."
+        ),
+        claim=Claim.NONE,
         hint="How many devices will ever stand on this link?",
         source="RFC 3021 section 1",
     ),
@@ -475,6 +513,7 @@ MASKS: tuple[Mistake, ...] = (
         fits=_is_all_ones,
         explanation="A mask of ones only makes a route to one single address.",
         consequence="Not more than one device of the far network answers.",
+        claim=Claim.NO_ANSWER,
         hint="Is the route meant for one device or for a whole network?",
         source="RFC 4632 section 3.1; RFC 1812 section 5.2.4.3",
     ),
@@ -485,6 +524,7 @@ MASKS: tuple[Mistake, ...] = (
         fits=_is_too_long,
         explanation="With this mask the route covers only a part of the far network.",
         consequence="Stations in one part of the network answer, and those in the other part do not.",
+        claim=Claim.NO_ANSWER,
         hint="Which is the highest address your route covers, and who lies above it?",
         source="RFC 1812 section 5.2.4.3",
     ),

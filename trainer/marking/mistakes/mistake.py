@@ -12,7 +12,7 @@ from trainer.lab.form import Answers, CellRef, Question, RowKey, Section, SoFar
 from trainer.lab.scenario import Scenario
 from trainer.marking.equivalence import Ways
 
-__all__ = ["Explanation", "Lapse", "Mistake", "WrongCell"]
+__all__ = ["Claim", "Explanation", "Lapse", "Mistake", "WrongCell"]
 
 
 class Lapse(Enum):
@@ -27,6 +27,20 @@ class Lapse(Enum):
     """The row of the key that it belongs to was not written at all."""
     EXTRA = "extra"
     """The row it stands in is asked for by no rule."""
+
+
+class Claim(Enum):
+    """What a consequence says of a network that is right but for this mistake: the sort of trial that shows it.
+
+    Tests make that network and try it (tests/marking/test_true_texts.py), so a claim has to hold in every lab.
+    """
+
+    NO_LEASE = "a client gets no lease"
+    NO_ANSWER = "a ping between stations, or to an address that a network needs, is not answered"
+    ATTACK_PASSES = "an attack gets through that the protection should stop"
+    OTHER_LEASE = "a client gets another lease: another address, mask, router or time"
+    NO_HARM = "all that is tried goes as it should, and the words say no more than that it may not stay so"
+    NONE = "nothing that a trial shows in every lab: a plan, a value foretold, a refusal, what may happen some day"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,6 +91,8 @@ class Mistake:
     """What is wrong and why: at most two sentences and 40 words. {given} is what the trainee wrote."""
     consequence: str
     """One thing that can be seen in the network because of it."""
+    claim: Claim
+    """The part of the consequence that trials confirm, where the cell or its row configures a device."""
     hint: str
     """A question that leads on and does not give the answer away."""
     source: str

@@ -4,6 +4,7 @@ from trainer.lab.form import CellRef
 from trainer.lab.kinds import INFINITE
 from trainer.lab.questions import bindings, pools
 from trainer.marking.mistakes.evidence import (
+    link_networks,
     own_gateway,
     own_network,
     server_address,
@@ -12,7 +13,7 @@ from trainer.marking.mistakes.evidence import (
     vlan_of,
     written,
 )
-from trainer.marking.mistakes.mistake import Lapse, Mistake, WrongCell
+from trainer.marking.mistakes.mistake import Claim, Lapse, Mistake, WrongCell
 from trainer.network.addresses import first_usable, last_usable
 
 __all__ = ["POOL_MISTAKES"]
@@ -22,6 +23,7 @@ _LAST = frozenset({pools.POOL_LAST.id})
 _ENDS = _FIRST | _LAST
 _POOL_LEASE = frozenset({pools.POOL_LEASE.id})
 _LEASES = _POOL_LEASE | {bindings.BINDING_LEASE.id}
+_ALL = frozenset(question.id for question in pools.POOLS.questions)
 _UNITS = (24, 60, 1440, 3600, 86400)
 
 
@@ -178,6 +180,17 @@ def _is_the_only_gap(cell: WrongCell) -> bool:
     return all(CellRef(question.id, cell.row) in cell.answers.values for question in others)
 
 
+def _is_row_empty(cell: WrongCell) -> bool:
+    """Whether nothing stands in the whole row; a sheet on which nothing stands at all is another matter."""
+    rows = {ref.row for ref in cell.answers.values if ref.question in _ALL}
+    rows |= {ref.row for ref, text in cell.texts.items() if ref.question in _ALL and text}
+    return bool(rows) and cell.row not in rows
+
+
+def _is_on_link(cell: WrongCell) -> bool:
+    return any(cell.value in each for each in link_networks(cell).values())
+
+
 def _is_endless(cell: WrongCell) -> bool:
     return bool(cell.value == INFINITE != cell.expected)
 
@@ -217,8 +230,21 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         fits=_is_the_only_gap,
         explanation="This cell is empty, so the pool tells its clients no gateway.",
         consequence="Clients get an address and reach their neighbours, but never leave their VLAN.",
+        claim=Claim.NO_ANSWER,
         hint="Besides an address and a mask, what does a client need to reach other networks?",
         source="RFC 2132 section 3.5",
+    ),
+    Mistake(
+        id="scope-missing-for-relayed-vlan",
+        questions=_ALL,
+        priority=8,
+        lapses=frozenset({Lapse.BLANK}),
+        fits=_is_row_empty,
+        explanation="This VLAN has clients, and the server has no pool for it: the whole row is empty.",
+        consequence="The server hears the requests of this VLAN and makes no offer, so clients there get no lease.",
+        claim=Claim.NO_LEASE,
+        hint="Out of which addresses can the server make an offer to a client of this VLAN?",
+        source="RFC 2131 section 4.3.1",
     ),
     Mistake(
         id="scope-ends-swapped",
@@ -227,6 +253,7 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         fits=_are_ends_swapped,
         explanation="First and last address of the pool stand in each other's column.",
         consequence="The server refuses a pool that starts behind its end, and lends no address.",
+        claim=Claim.NO_LEASE,
         hint="Which of your two addresses is the lower one?",
         source="common practice, no source",
     ),
@@ -237,6 +264,7 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         fits=_is_kept_range,
         explanation="You wrote the addresses that are kept for fixed stations. The pool is what the server may lend.",
         consequence="Just the addresses that must stay free go to clients, and fixed stations run into conflicts.",
+        claim=Claim.NONE,
         hint="Which addresses may the server give away, and which should it leave alone?",
         source="RFC 2131 section 2.2; rule Pools of this lab",
     ),
@@ -247,6 +275,7 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         fits=_is_network_address,
         explanation="The pool starts with the network address, which no client can use.",
         consequence="The server refuses the pool, or lends an address that does not work.",
+        claim=Claim.NO_ANSWER,
         hint="Which is the lowest address that a device can have in this network?",
         source="RFC 1122 section 3.2.1.3",
     ),
@@ -256,7 +285,8 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         priority=11,
         fits=_is_broadcast_address,
         explanation="The pool ends with the broadcast address, which no client can use.",
-        consequence="The server refuses the pool, or lends an address that does not work.",
+        consequence="If a server takes such a pool at all, the client that is lent its last address cannot use it.",
+        claim=Claim.NONE,
         hint="Which is the highest address that a device can have in this network?",
         source="RFC 1122 section 3.2.1.3",
     ),
@@ -266,7 +296,11 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         priority=11,
         fits=_is_server,
         explanation="{given} is the address of the server itself. A pool holds addresses for others to use.",
-        consequence="A client may be told to take the server's own address, and then nobody gets a lease any more.",
+        consequence=(
+            "If a client is ever told to take it, two devices have the server's address and nobody "
+            "gets a lease any more."
+        ),
+        claim=Claim.NONE,
         hint="For whom is this pool, and in which network are they?",
         source="RFC 2131 section 2.2; RFC 5227 section 1",
     ),
@@ -279,6 +313,7 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
             "The pool starts with the very first usable address. Rule Pools keeps the first ones for fixed stations."
         ),
         consequence="The first clients get addresses that a fixed station, or the gateway, may have.",
+        claim=Claim.NONE,
         hint="How many usable addresses does rule Pools leave out at the start?",
         source="RFC 2131 section 2.2; rule Pools of this lab",
     ),
@@ -288,7 +323,8 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         priority=13,
         fits=_is_in_server_network,
         explanation="{given} lies in the network of the server. Relayed clients need a pool in their own network.",
-        consequence="The server finds no pool for the relayed request and keeps silent; clients wait in vain.",
+        consequence="Clients get no offer, or sooner or later one that does not fit their network.",
+        claim=Claim.NONE,
         hint="Where does the request come from: the server's network or the client's?",
         source="RFC 2131 section 4.3.1",
     ),
@@ -298,7 +334,8 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         priority=14,
         fits=_is_in_other_vlan,
         explanation="{given} lies in the network of another VLAN.",
-        consequence="Clients of this VLAN find no pool, or get addresses that do not fit their gateway.",
+        consequence="Clients of this VLAN get no offer, or sooner or later one that does not fit their network.",
+        claim=Claim.NONE,
         hint="Do VLAN, address and router of this row belong together?",
         source="RFC 2131 section 4.3.1",
     ),
@@ -309,6 +346,7 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         fits=_is_reversed,
         explanation="The pool starts behind its end.",
         consequence="The server refuses it, and lends no address in this VLAN.",
+        claim=Claim.NO_LEASE,
         hint="Which of your two addresses is the lower one?",
         source="common practice, no source",
     ),
@@ -319,6 +357,7 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         fits=_stops_at_octet,
         explanation="The pool stops where the last number is full for the first time. This network goes on after that.",
         consequence="Once the addresses below are lent, later clients get none.",
+        claim=Claim.NONE,
         hint="How often does the third number count up inside this network?",
         source="RFC 4632 section 3.1",
     ),
@@ -329,6 +368,7 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         fits=_hands_out_gateway,
         explanation="The gateway lies in the pool as you wrote it.",
         consequence="Sooner or later a client gets its address, and the VLAN loses its way out at random.",
+        claim=Claim.NONE,
         hint="Which addresses of this network belong to a device already?",
         source="RFC 2131 section 2.2; RFC 5227 section 1",
     ),
@@ -339,6 +379,7 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         fits=_is_last_kept,
         explanation="{given} is the last of the addresses kept for fixed stations. The pool starts behind them.",
         consequence="The first client gets an address that a fixed station may have.",
+        claim=Claim.OTHER_LEASE,
         hint="Are the kept addresses counted with the last one, or without it?",
         source="rule Pools of this lab; RFC 2131 section 2.2",
     ),
@@ -349,6 +390,7 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         fits=_hands_out_fixed,
         explanation="A station with a fixed address lies in the pool as you wrote it.",
         consequence="A client may get the same address, and both lose their connections.",
+        claim=Claim.NONE,
         hint="Which fixed addresses has this VLAN, and does the pool leave them out?",
         source="RFC 2131 section 2.2; RFC 5227 section 1",
     ),
@@ -359,6 +401,7 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         fits=_is_one_late,
         explanation="The pool starts one address late: a usable one behind the kept ones is left out.",
         consequence="Every lease is one address off the plan, and one address is never used.",
+        claim=Claim.OTHER_LEASE,
         hint="Which number has the first usable address that is not kept?",
         source="rule Pools of this lab; common practice, no source",
     ),
@@ -371,8 +414,20 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
             "You took the count of kept addresses for the last number. It is counted from the first usable address."
         ),
         consequence="The pool starts in another network, and the server refuses it or lends the wrong addresses.",
+        claim=Claim.NONE,
         hint="At which last number does this network start?",
         source="rule Pools of this lab; common practice, no source",
+    ),
+    Mistake(
+        id="scope-on-a-link",
+        questions=_ENDS,
+        priority=14,
+        fits=_is_on_link,
+        explanation="{given} is on a link between switches. No client lives there, and none asks from there.",
+        consequence="Clients of this VLAN get no offer, or sooner or later one that does not fit their network.",
+        claim=Claim.NONE,
+        hint="Where do the clients live: in a VLAN, or on a link between switches?",
+        source="RFC 2131 section 4.3.1",
     ),
     Mistake(
         id="scope-range-outside-subnet",
@@ -380,7 +435,8 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         priority=20,
         fits=_is_outside,
         explanation="{given} is outside the network of this pool.",
-        consequence="The server refuses the pool, or clients get addresses that do not fit their gateway.",
+        consequence="Clients of this VLAN get no offer, or sooner or later one that does not fit their network.",
+        claim=Claim.NONE,
         hint="Between which two addresses does this network lie?",
         source="RFC 2131 section 4.3.1",
     ),
@@ -391,6 +447,7 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         fits=_leaves_out_last,
         explanation="The last usable address is left out, as if the gateway stood there. It does not in this lab.",
         consequence="One address is never lent, and the last client may go without.",
+        claim=Claim.NONE,
         hint="At which end of the network is the gateway?",
         source="rules Gateway and Pools of this lab; common practice, no source",
     ),
@@ -400,7 +457,8 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         priority=22,
         fits=_is_too_small,
         explanation="The pool holds fewer addresses than this VLAN needs beside its kept ones.",
-        consequence="The first clients get addresses, the later ones get none.",
+        consequence="Once its few addresses are lent, the next clients get none.",
+        claim=Claim.NONE,
         hint="How many addresses lie between your two ends, and how many are needed?",
         source="RFC 2131 section 4.3.1",
     ),
@@ -413,6 +471,7 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
             "The pool ends before the network does. Rule Pools takes it to the last usable address that is free."
         ),
         consequence="The addresses above are never lent, although the plan counts on them.",
+        claim=Claim.NONE,
         hint="Which is the last usable address, and does the gateway stand there?",
         source="rule Pools of this lab; common practice, no source",
     ),
@@ -423,6 +482,7 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         fits=_starts_late,
         explanation="The pool starts later than rule Pools says, and leaves out addresses that could be lent.",
         consequence="Every lease comes out at another address than planned, and some addresses are never used.",
+        claim=Claim.OTHER_LEASE,
         hint="How many usable addresses are kept for fixed stations?",
         source="rule Pools of this lab; common practice, no source",
     ),
@@ -433,6 +493,7 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         fits=_ends_early,
         explanation="The pool starts among the addresses that rule Pools keeps for fixed stations.",
         consequence="A client may get an address that is meant for a fixed station.",
+        claim=Claim.NONE,
         hint="How many usable addresses are kept for fixed stations?",
         source="rule Pools of this lab; RFC 2131 section 2.2",
     ),
@@ -443,6 +504,7 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         fits=_is_zero,
         explanation="A lease of no length is over as soon as it is given.",
         consequence="Clients give their address back at once, or never take it.",
+        claim=Claim.OTHER_LEASE,
         hint="For how long does sheet Given lend an address?",
         source="RFC 2131 section 3.3; RFC 2132 section 9.2",
     ),
@@ -453,6 +515,7 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         fits=_is_endless,
         explanation="{given} lends the address for ever. The lab lends it for a time.",
         consequence="Addresses of clients that left never come back, and one day the pool is empty.",
+        claim=Claim.OTHER_LEASE,
         hint="For how long does sheet Given lend an address?",
         source="RFC 2131 section 3.3",
     ),
@@ -463,6 +526,7 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         fits=_lacks_unit,
         explanation="{given} stands there without its unit, and then counts in seconds, as the protocol does.",
         consequence="Clients come back to renew every few moments, or far too late.",
+        claim=Claim.OTHER_LEASE,
         hint="Which unit belongs to your number?",
         source="RFC 2131 section 3.3; RFC 2132 section 9.2",
     ),
@@ -473,6 +537,7 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         fits=_has_other_unit,
         explanation="The number may be right, but its unit is not.",
         consequence="Clients renew far too often, or keep their addresses far too long.",
+        claim=Claim.OTHER_LEASE,
         hint="In which unit does sheet Given name the lease?",
         source="RFC 2131 section 3.3; RFC 2132 section 9.2",
     ),
@@ -486,6 +551,7 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
             "The lease is how long it may keep the address without an answer."
         ),
         consequence="A server set up so makes its clients ask twice as often as planned.",
+        claim=Claim.OTHER_LEASE,
         hint="What happens to the address when the whole time is over?",
         source="RFC 2131 section 4.4.5",
     ),
@@ -496,6 +562,7 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         fits=_is_doubled,
         explanation="{given} is twice the time. Renewing half-way starts a new lease and does not make one longer.",
         consequence="Addresses of clients that left stay taken twice as long.",
+        claim=Claim.OTHER_LEASE,
         hint="What is granted at the first request, before any renewal?",
         source="RFC 2131 section 4.4.5",
     ),
@@ -506,6 +573,7 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         fits=_is_finite,
         explanation="{given} is not the time for which this lab lends addresses.",
         consequence="Clients renew at other times than planned, and the table shows another time.",
+        claim=Claim.OTHER_LEASE,
         hint="For how long does sheet Given lend an address?",
         source="RFC 2131 section 3.3; the time itself is given",
     ),

@@ -4,7 +4,7 @@ from trainer.lab.kinds import Routed
 from trainer.lab.questions import bindings, ports
 from trainer.lab.scenario import Vlan
 from trainer.marking.mistakes.evidence import VLAN_QUESTIONS, station_of, vlan_networks, vlan_of
-from trainer.marking.mistakes.mistake import Mistake, WrongCell
+from trainer.marking.mistakes.mistake import Claim, Mistake, WrongCell
 
 __all__ = ["PORT_MISTAKES"]
 
@@ -116,6 +116,7 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         fits=_is_reserved,
         explanation="{given} is one of the two numbers that are kept back. No VLAN of your own can have it.",
         consequence="The switch refuses the number.",
+        claim=Claim.NONE,
         hint="Of all the numbers that twelve bits hold, which two would you keep back?",
         source="RFC 4363 VlanId; the reserved values: common practice, no source",
     ),
@@ -126,6 +127,7 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         fits=_is_out_of_range,
         explanation="{given} does not fit into a VLAN number, which has twelve bits.",
         consequence="The switch refuses the number.",
+        claim=Claim.NONE,
         hint="How far can twelve bits count?",
         source="RFC 4363 VlanId",
     ),
@@ -136,6 +138,7 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         fits=_is_port_number,
         explanation="{given} is the number of the port. Ports and VLANs are numbered apart from each other.",
         consequence="The station lands in a VLAN that nobody set up, and gets no address.",
+        claim=Claim.NO_ANSWER,
         hint="Which VLAN stands beside the name of this station in table Stations?",
         source="common practice, no source",
     ),
@@ -148,6 +151,7 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
             "{given} is how many addresses this VLAN needs. Its number stands in another column of table Networks."
         ),
         consequence="What is set up belongs to a VLAN that does not exist, and its stations stay cut off.",
+        claim=Claim.NO_ANSWER,
         hint="Under which heading did you find your number?",
         source="common practice, no source",
     ),
@@ -160,9 +164,9 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
             "{given} is the VLAN in which ports are before anybody has set them up. The station has a VLAN of its own."
         ),
         consequence=(
-            "The station shares a network with every port that was never configured, and gets no address of its "
-            "own VLAN."
+            "Nothing of this lab is in that VLAN: no gateway, no pool, no row, so whoever is meant here is left out."
         ),
+        claim=Claim.NO_ANSWER,
         hint="Which VLAN does table Stations name for it?",
         source="common practice, no source",
     ),
@@ -176,6 +180,7 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
             "Some networks are numbered so, but here table Networks gives the VLAN."
         ),
         consequence="A VLAN comes up under a number that no other setting uses.",
+        claim=Claim.NONE,
         hint="Is the VLAN number of this lab worked out, or is it given?",
         source="common practice, no source",
     ),
@@ -188,6 +193,7 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
             "VLAN {given} is on another switch. Links of this lab carry no VLAN, so it does not reach this port."
         ),
         consequence="The station is alone in its VLAN: no gateway, no relay agent, no address.",
+        claim=Claim.NO_ANSWER,
         hint="Which VLANs are on the switch of this port?",
         source="rules Links and Ports of this lab; common practice, no source",
     ),
@@ -198,6 +204,7 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         fits=_is_of_another_row,
         explanation="VLAN {given} is in this lab, but belongs to another group.",
         consequence="The setting holds for the wrong network, and the stations meant here are left without it.",
+        claim=Claim.NONE,
         hint="Which number stands beside the name of this group in table Networks?",
         source="common practice, no source",
     ),
@@ -210,6 +217,7 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
             "No VLAN of the lab has the number {given}, but one looks much like it. A digit was changed in copying."
         ),
         consequence="What is set up belongs to a VLAN that does not exist.",
+        claim=Claim.NO_ANSWER,
         hint="Do you get the same when you read the number in table Networks digit by digit?",
         source="common practice, no source",
     ),
@@ -220,6 +228,7 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         fits=_is_not_created,
         explanation="No VLAN of this lab has the number {given}.",
         consequence="The setting belongs to a VLAN without a gateway, so whoever is in it stays cut off.",
+        claim=Claim.NO_ANSWER,
         hint="Which numbers are in table Networks?",
         source="common practice, no source",
     ),
@@ -230,6 +239,7 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         fits=_is_default_on_link,
         explanation="This port was left as it came, in VLAN {given}. Rule Links says that a link port carries no VLAN.",
         consequence="The address of the link cannot be set on it, and the neighbour stays out of reach.",
+        claim=Claim.NO_ANSWER,
         hint="Does the address of this link sit on a VLAN or on the port itself?",
         source="rule Links of this lab; common practice, no source",
     ),
@@ -243,6 +253,7 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
             "Here packets cross from network to network."
         ),
         consequence="The address of the link cannot be set on it, and no route over this link works.",
+        claim=Claim.NO_ANSWER,
         hint="How does a packet leave its VLAN for another switch in this lab?",
         source="rule Links of this lab; common practice, no source",
     ),
@@ -253,6 +264,7 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         fits=_is_vlan_on_link,
         explanation="This port joins two switches and has an address of its own. A port in a VLAN cannot have one.",
         consequence="The neighbour stays out of reach, and no route over this link works.",
+        claim=Claim.NO_ANSWER,
         hint="What does rule Links say about the ports at both ends?",
         source="rule Links of this lab; common practice, no source",
     ),
@@ -263,6 +275,7 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         fits=_is_server_without_vlan,
         explanation="This port carries no VLAN now, while the DHCP server has to be in one.",
         consequence="The server is cut off from its gateway, and no client in the lab gets an address.",
+        claim=Claim.NO_LEASE,
         hint="In which network does the server have its address?",
         source="rule Ports of this lab; common practice, no source",
     ),
@@ -273,6 +286,7 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         fits=_is_station_without_vlan,
         explanation="This port carries no VLAN now, while the station on it has to be in one.",
         consequence="The station is cut off from its neighbours and its gateway.",
+        claim=Claim.NO_ANSWER,
         hint="What is plugged in here: a switch or a station?",
         source="rule Ports of this lab; common practice, no source",
     ),
@@ -283,6 +297,7 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         fits=_is_server_in_client_vlan,
         explanation="VLAN {given} is one of the others; the DHCP server stands in a VLAN of its own.",
         consequence="Nobody finds the server at its address, and no client in the lab gets a lease.",
+        claim=Claim.NO_LEASE,
         hint="Which VLAN does table Stations name for the server?",
         source="common practice, no source",
     ),
@@ -295,6 +310,7 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
             "VLAN {given} is the server's. The station belongs to a VLAN of its own and reaches the server from there."
         ),
         consequence="The station finds neither the gateway nor the pool of its own network.",
+        claim=Claim.NO_ANSWER,
         hint="Which device brings a request from a client's VLAN to the server?",
         source="RFC 1542 section 4.1.1; the slip: common practice, no source",
     ),

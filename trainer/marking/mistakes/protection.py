@@ -6,7 +6,7 @@ from typing import Any
 from trainer.lab.form import Question
 from trainer.lab.questions import protection
 from trainer.marking.mistakes.evidence import PortRole, port_role, station_at, written
-from trainer.marking.mistakes.mistake import Lapse, Mistake, WrongCell
+from trainer.marking.mistakes.mistake import Claim, Lapse, Mistake, WrongCell
 from trainer.network.devices import PortName, SwitchName
 
 __all__ = ["PROTECTION_MISTAKES"]
@@ -133,6 +133,13 @@ def _lists_every_port(cell: WrongCell) -> bool:
     return bool(_extra(cell)) and bool(used) and cell.value >= used
 
 
+def _trusts_every_station(cell: WrongCell) -> bool:
+    """Every port of the switch with a station, or every port that is used at all."""
+    switch = str(cell.key_row)
+    here = {each.at.port for each in cell.scenario.stations if str(each.at.switch) == switch and not each.is_server}
+    return _lists_every_port(cell) or (len(here) > 1 and bool(_extra(cell)) and here <= cell.value)
+
+
 def _trusts_wrong_direction(cell: WrongCell) -> bool:
     return PortRole.DOWNLINK in _roles(cell, _extra(cell)) and PortRole.UPLINK in _roles(cell, _missing(cell))
 
@@ -186,7 +193,8 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         lapses=frozenset({Lapse.WRONG, Lapse.BLANK}),
         fits=_snoops_on_nothing,
         explanation="No VLAN is listed, so snooping works on nothing here, whatever else is set on the switch.",
-        consequence="False offers pass, no binding row is learnt, and guarded clients are locked out.",
+        consequence="False offers are believed, no binding row is learnt, and clients on guarded ports are locked out.",
+        claim=Claim.NONE,
         hint="Which networks on this switch are marked under Snooping?",
         source="RFC 7513 section 4.2.3; common practice, no source",
     ),
@@ -197,6 +205,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         fits=_is_asked_empty,
         explanation="No network on this switch is marked under Snooping, so the list stays empty here.",
         consequence="The switch starts to drop server messages that nobody asked it to check.",
+        claim=Claim.NONE,
         hint="What stands under Snooping for the networks of this switch?",
         source="rule Snooping of this lab; common practice, no source",
     ),
@@ -207,6 +216,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         fits=_is_port_list,
         explanation="What stands here are ports of this switch. This column asks for VLANs.",
         consequence="Snooping works on VLANs that do not exist, and not on those that do.",
+        claim=Claim.NONE,
         hint="In which column of this row do port numbers stand?",
         source="RFC 7513 section 4.2.3; the slip: common practice, no source",
     ),
@@ -217,6 +227,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         fits=_is_of_another_switch,
         explanation="This is the list of another switch. VLANs of this lab end at their switch.",
         consequence="No VLAN of this switch is protected, and its clients get no binding rows.",
+        claim=Claim.NONE,
         hint="Which VLANs have their gateway on this switch?",
         source="rule Snooping of this lab; common practice, no source",
     ),
@@ -229,6 +240,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         consequence=(
             "Nothing is stopped that should pass, but whoever reads the list looks for VLANs that are not there."
         ),
+        claim=Claim.NO_HARM,
         hint="Which VLANs have their gateway on this switch, and which of them are marked?",
         source="rule Snooping of this lab; common practice, no source",
     ),
@@ -239,6 +251,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         fits=_lists_foreign_vlan,
         explanation="The list holds a VLAN of another switch. Links of this lab carry no VLAN, so it never comes here.",
         consequence="The entry does nothing here, and fault finding starts at the wrong switch.",
+        claim=Claim.NO_HARM,
         hint="Which VLAN of your list has a port on this switch?",
         source="rules Links and Snooping of this lab; common practice, no source",
     ),
@@ -252,6 +265,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
             "It is marked like the others, as a false server may be plugged in there, too."
         ),
         consequence="A false server beside the true one is heard by everybody in that VLAN.",
+        claim=Claim.NONE,
         hint="Which networks on this switch are marked under Snooping?",
         source="RFC 7513 section 4.3.2; rule Snooping of this lab",
     ),
@@ -262,6 +276,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         fits=_lists_default_vlan,
         explanation="The list holds the VLAN in which unconfigured ports are. No network of this lab is there.",
         consequence="The entry protects nobody.",
+        claim=Claim.NO_HARM,
         hint="Which numbers are in table Networks?",
         source="common practice, no source",
     ),
@@ -272,6 +287,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         fits=_lists_unknown_vlan,
         explanation="The list holds a number that no VLAN of the lab has.",
         consequence="Snooping works on a VLAN without ports, and perhaps not on the one that was meant.",
+        claim=Claim.NONE,
         hint="Do you find every number of your list in table Networks?",
         source="common practice, no source",
     ),
@@ -282,6 +298,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         fits=_lists_unmarked_vlan,
         explanation="The list holds a VLAN of this switch that is not marked under Snooping.",
         consequence="The switch checks server messages where the plan wants no check.",
+        claim=Claim.NONE,
         hint="What stands under Snooping for each VLAN of your list?",
         source="rule Snooping of this lab; common practice, no source",
     ),
@@ -292,6 +309,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         fits=_misses_vlan_without_clients,
         explanation="A marked VLAN without clients is missing. The mark decides, not who is in the VLAN today.",
         consequence="The next client that is plugged in there believes any false server.",
+        claim=Claim.NONE,
         hint="Which networks on this switch are marked under Snooping?",
         source="RFC 7513 section 4.3.2; rule Snooping of this lab",
     ),
@@ -301,7 +319,10 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         priority=18,
         fits=_misses_vlan,
         explanation="A marked VLAN of this switch is missing from the list.",
-        consequence="No binding row is learnt there, so source guard locks out its clients.",
+        consequence=(
+            "No binding row is learnt there, so clients on guarded ports are locked out, and false offers are believed."
+        ),
+        claim=Claim.NONE,
         hint="Which networks on this switch are marked, and is each of them in your list?",
         source="RFC 7513 section 4.2.3 and section 4.3.2",
     ),
@@ -313,6 +334,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         fits=_is_empty,
         explanation="No port is trusted, so this switch drops the messages of the true server as well.",
         consequence="As soon as snooping is on, no client behind this switch gets an address.",
+        claim=Claim.NO_LEASE,
         hint="Through which port do the server's messages come into this switch?",
         source="RFC 7513 section 4.2.2 and section 8.2; rule Snooping of this lab",
     ),
@@ -323,6 +345,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         fits=_is_needless_trust,
         explanation="No VLAN is snooped on this switch, so it checks nothing and trust has no meaning here.",
         consequence="Nothing changes today, but the port is open on the day when snooping is switched on.",
+        claim=Claim.NO_HARM,
         hint="What does rule Snooping say about a switch without a snooped VLAN?",
         source="rule Snooping of this lab; RFC 7513 section 4.2.2",
     ),
@@ -333,6 +356,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         fits=_is_vlan_list,
         explanation="What stands here are VLANs. This column asks for port numbers.",
         consequence="The setting is made on ports that do not exist, and not on those that do.",
+        claim=Claim.NONE,
         hint="In which column of this row do VLANs stand?",
         source="RFC 7513 section 4.2.2; the slip: common practice, no source",
     ),
@@ -340,9 +364,13 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         id="trust-everywhere",
         questions=_TRUSTED,
         priority=10,
-        fits=_lists_every_port,
-        explanation="Every used port is trusted. Where everything is trusted, snooping checks nothing.",
-        consequence="All works until a second server is plugged in, and then its offers are believed.",
+        fits=_trusts_every_station,
+        explanation="Every port with a station is trusted. Where everything is trusted, snooping checks nothing.",
+        consequence=(
+            "Every station can play the server; and no row is learnt on a trusted port, so where source "
+            "guard is on the station is cut off."
+        ),
+        claim=Claim.NONE,
         hint="How many ports lead to the true server?",
         source="RFC 7513 section 4.2.2 and section 4.3.2",
     ),
@@ -355,6 +383,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
             "These ports would be right in the column for source guard. Trust means: server messages may come in here."
         ),
         consequence="Every client may play the server, while the true one is dropped.",
+        claim=Claim.NO_LEASE,
         hint="Which of the two columns is about the server, and which about stations?",
         source="RFC 7513 section 4.2.2 and section 8.2",
     ),
@@ -365,6 +394,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         fits=_is_of_another_switch,
         explanation="This is the list of another switch. Port numbers mean something on their own switch only.",
         consequence="Ports are set that have nothing to do with it, and the ones meant are left out.",
+        claim=Claim.NONE,
         hint="What is plugged into these ports on this very switch?",
         source="common practice, no source",
     ),
@@ -375,6 +405,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         fits=_trusts_station_for_server,
         explanation="You trust a station and not the server. Server messages come in at the server's own port first.",
         consequence="The true offers are lost at the first port, and the station could send false ones.",
+        claim=Claim.NO_LEASE,
         hint="Which port does table Stations name for the server?",
         source="RFC 7513 section 4.3.2 and section 8.2",
     ),
@@ -385,6 +416,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         fits=_trusts_wrong_direction,
         explanation="You trust the link that leads away from the server. Its messages come in from the other side.",
         consequence="Offers are dropped where they come in, and a false server on the far side is believed.",
+        claim=Claim.NO_LEASE,
         hint="In which direction is the server, seen from this switch?",
         source="RFC 7513 section 4.3.2 and section 4.3.3; rule Snooping of this lab",
     ),
@@ -399,6 +431,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         ),
         consequence="Whatever is plugged in there can play the server; and no row is learnt there, so source guard, where it "
         "is on, cuts the station off.",
+        claim=Claim.NONE,
         hint="From which direction do true offers come to this switch?",
         source="RFC 7513 section 4.2.2 and section 4.3.2; RFC 2131 section 7",
     ),
@@ -411,6 +444,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
             "A link that leads away from the server is trusted. The server's messages go out there and never come in."
         ),
         consequence="All works, but a false server behind that link is believed.",
+        claim=Claim.NO_HARM,
         hint="Standing on this switch, in which direction is the server?",
         source="RFC 7513 section 4.3.2 and section 4.3.3; rule Snooping of this lab",
     ),
@@ -423,6 +457,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
             "The link leads to the server, but nobody here or behind asks for a lease. No server message comes in."
         ),
         consequence="The port lets in false offers from the rest of the lab, for nothing in return.",
+        claim=Claim.NONE,
         hint="Which client would a message on this port be for?",
         source="rule Snooping of this lab; RFC 7513 section 4.2.2",
     ),
@@ -433,6 +468,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         fits=_adds(PortRole.UNUSED),
         explanation="The list holds a port where nothing is plugged in. There is nobody to trust.",
         consequence="Whoever plugs in there first can play the server.",
+        claim=Claim.NONE,
         hint="Which device on this port would send offers?",
         source="RFC 7513 section 4.2.2",
     ),
@@ -443,6 +479,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         fits=_leaves_out(PortRole.SERVER),
         explanation="The server's own port is not trusted. Its messages come into the network there.",
         consequence="Offers are lost at the very first port, and no client in the lab gets an address.",
+        claim=Claim.NO_LEASE,
         hint="Where does an offer come into the network for the first time?",
         source="RFC 7513 section 4.3.2 and section 8.2",
     ),
@@ -453,6 +490,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         fits=_leaves_out(PortRole.UPLINK),
         explanation=("The link towards the server is not trusted. In this lab routed ports are checked, too."),
         consequence="Requests leave and the answers are dropped at this port: no client behind it gets an address.",
+        claim=Claim.NO_LEASE,
         hint="Through which port does an offer come into each switch on its way?",
         source="rule Snooping of this lab; RFC 7513 section 4.2.2 and section 8.2",
     ),
@@ -464,6 +502,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         fits=_is_empty,
         explanation="No port is guarded, although networks on this switch are marked under Source guard.",
         consequence="Every station here can use any source address it likes.",
+        claim=Claim.ATTACK_PASSES,
         hint="Which networks on this switch are marked, and where are their stations plugged in?",
         source="RFC 7513 section 4.2.5; rule Guard of this lab",
     ),
@@ -476,6 +515,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
             "Every used port is guarded, those to the server or to other switches, too. Guard is for stations alone."
         ),
         consequence="The switch is cut off from the rest of the lab, perhaps with your own session.",
+        claim=Claim.NO_ANSWER,
         hint="Whose addresses come in on each of these ports?",
         source="RFC 7513 section 4.2.1 and section 4.2.6; rule Guard of this lab",
     ),
@@ -486,6 +526,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         fits=_is_right_for(protection.TRUSTED),
         explanation="These ports would be right in the column for trust. Guard lets in a known source address only.",
         consequence="What comes from the server, or from other switches, is dropped, and stations go unchecked.",
+        claim=Claim.NO_ANSWER,
         hint="Which of the two columns is about the server, and which about stations?",
         source="RFC 7513 section 4.2.6 and section 8.1",
     ),
@@ -499,6 +540,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
             "Packets with all kinds of source addresses come in there, and not one has a row."
         ),
         consequence="Everything from the rest of the network is dropped, perhaps your own session, too.",
+        claim=Claim.NO_ANSWER,
         hint="How many different source addresses come in on this port?",
         source="RFC 7513 section 4.2.1 and section 4.2.6; rule Guard of this lab",
     ),
@@ -512,6 +554,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
             "It is trusted in this lab, and the server has no row that would let it through."
         ),
         consequence="The server is locked out, and no client gets an address any more.",
+        claim=Claim.NO_LEASE,
         hint="What does rule Guard say about the server's port?",
         source="rule Guard of this lab; RFC 7513 section 8.1",
     ),
@@ -525,6 +568,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
             "On a trusted port no row is learnt, so nothing gets through."
         ),
         consequence="Whatever comes in on this port is dropped.",
+        claim=Claim.NO_ANSWER,
         hint="Does this port lead to a station or to the server: what can it not be both of?",
         source="RFC 7513 section 4.2.1 and section 4.2.6",
     ),
@@ -535,6 +579,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         fits=_adds(PortRole.UNUSED),
         explanation="The list holds a port where nothing is plugged in.",
         consequence="Nothing breaks today; the station that is plugged in there some day is locked out.",
+        claim=Claim.NO_HARM,
         hint="Which station is on each port of your list?",
         source="rule Guard of this lab; common practice, no source",
     ),
@@ -547,6 +592,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
             "A client's port is guarded although its VLAN is not in your snooping list. No row is ever learnt there."
         ),
         consequence="The client gets an address, and then nothing it sends gets through.",
+        claim=Claim.NO_ANSWER,
         hint="Where do the rows come from that guard looks at?",
         source="RFC 7513 section 4.2.3 and section 8.1",
     ),
@@ -557,6 +603,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         fits=_adds(PortRole.STATION),
         explanation="The port of a station is guarded whose network is not marked under Source guard.",
         consequence="The station is locked out as long as it has no binding row.",
+        claim=Claim.NO_ANSWER,
         hint="What stands under Source guard for the network of each port in your list?",
         source="rule Guard of this lab; RFC 7513 section 8.1",
     ),
@@ -570,6 +617,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
             "It is guarded, too, with a row written by hand."
         ),
         consequence="This station can use any source address it likes.",
+        claim=Claim.ATTACK_PASSES,
         hint="Does rule Guard ask how a station got its address?",
         source="rule Guard of this lab; RFC 7513 section 4.2.5",
     ),
@@ -580,6 +628,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         fits=_misses_port_only,
         explanation="The port of a station is left out although its network is marked under Source guard.",
         consequence="All works, but this station can use any source address it likes.",
+        claim=Claim.ATTACK_PASSES,
         hint="Which stations are in the marked networks, and is each of their ports in your list?",
         source="RFC 7513 section 4.2.5; RFC 2827; rule Guard of this lab",
     ),

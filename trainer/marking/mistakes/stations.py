@@ -15,7 +15,7 @@ from trainer.marking.mistakes.evidence import (
     vlan_of,
     written,
 )
-from trainer.marking.mistakes.mistake import Mistake, WrongCell
+from trainer.marking.mistakes.mistake import Claim, Mistake, WrongCell
 from trainer.network.addresses import last_usable
 
 __all__ = ["STATION_MISTAKES"]
@@ -103,6 +103,7 @@ STATION_MISTAKES: tuple[Mistake, ...] = (
         fits=_is_reserved_address,
         explanation="{given} is a network or broadcast address, which is given to no device.",
         consequence="The station refuses the address and stays without one.",
+        claim=Claim.NO_ANSWER,
         hint="Are the host bits of your answer all zeros or all ones?",
         source="RFC 1122 section 3.2.1.3",
     ),
@@ -112,7 +113,10 @@ STATION_MISTAKES: tuple[Mistake, ...] = (
         priority=11,
         fits=_is_gateway,
         explanation="{given} already belongs to a switch, as the gateway of a VLAN.",
-        consequence="Two devices answer for one address, and connections of the whole VLAN break off at random.",
+        consequence=(
+            "Two devices answer for one address: the station's connections break off at random, or never come about."
+        ),
+        claim=Claim.NO_ANSWER,
         hint="Where on sheet Subnets does this address stand?",
         source="RFC 5227 section 1",
     ),
@@ -122,7 +126,8 @@ STATION_MISTAKES: tuple[Mistake, ...] = (
         priority=12,
         fits=_is_of_another_station,
         explanation="{given} belongs to another station.",
-        consequence="Both stations claim it: connections come and go, and both report a conflict.",
+        consequence="Two stations claim one address: this one's connections come and go, or never come about.",
+        claim=Claim.NO_ANSWER,
         hint="Which station of table Stations has the number that leads to this address?",
         source="RFC 5227 section 1",
     ),
@@ -134,7 +139,8 @@ STATION_MISTAKES: tuple[Mistake, ...] = (
         explanation=(
             "Your count is one short, as if the network address were usable. The lowest usable address is number one."
         ),
-        consequence="Whatever names this station, a binding row or a relay agent, points one address beside it.",
+        consequence="Where a binding row or a relay agent names this station, it points one address beside it.",
+        claim=Claim.NONE,
         hint="Which address did you count as the first?",
         source="rule Fixed of this lab; RFC 1122 section 3.2.1.3",
     ),
@@ -147,7 +153,8 @@ STATION_MISTAKES: tuple[Mistake, ...] = (
             "Your count is one too far, as if an address before were left out. "
             "Every usable address counts, the gateway's too."
         ),
-        consequence="Whatever names this station, a binding row or a relay agent, points one address beside it.",
+        consequence="Where a binding row or a relay agent names this station, it points one address beside it.",
+        claim=Claim.NONE,
         hint="Did you count the gateway among the usable addresses?",
         source="rule Fixed of this lab; common practice, no source",
     ),
@@ -157,7 +164,8 @@ STATION_MISTAKES: tuple[Mistake, ...] = (
         priority=13,
         fits=_is_one_too_far,
         explanation="Your count is one too far. The lowest usable address is number one.",
-        consequence="Whatever names this station, a binding row or a relay agent, points one address beside it.",
+        consequence="Where a binding row or a relay agent names this station, it points one address beside it.",
+        claim=Claim.NONE,
         hint="Which address did you count as the first?",
         source="rule Fixed of this lab; common practice, no source",
     ),
@@ -171,6 +179,7 @@ STATION_MISTAKES: tuple[Mistake, ...] = (
             "It is counted from the start of the network."
         ),
         consequence="The address lies in another network, and the station reaches neither gateway nor neighbours.",
+        claim=Claim.NO_ANSWER,
         hint="At which last number does this network start, and where do you get to from there?",
         source="rule Fixed of this lab; common practice, no source",
     ),
@@ -181,6 +190,7 @@ STATION_MISTAKES: tuple[Mistake, ...] = (
         fits=_counts_from_the_end,
         explanation="You counted down from the last usable address. Rule Fixed counts up from the lowest.",
         consequence="The address may lie in the pool, and the server may lend it to a client as well.",
+        claim=Claim.NONE,
         hint="In which direction does rule Fixed count?",
         source="rule Fixed of this lab; RFC 2131 section 2.2",
     ),
@@ -190,7 +200,8 @@ STATION_MISTAKES: tuple[Mistake, ...] = (
         priority=15,
         fits=_is_in_pool,
         explanation="{given} lies in the pool of this VLAN. Fixed stations have addresses that the server never lends.",
-        consequence="Sooner or later a client gets the same address, and both lose their connections.",
+        consequence="As soon as the server lends it to a client, both lose their connections.",
+        claim=Claim.NONE,
         hint="How many addresses at the start of every network are kept for fixed stations?",
         source="RFC 2131 section 2.2; RFC 5227 section 1; rule Pools of this lab",
     ),
@@ -200,7 +211,8 @@ STATION_MISTAKES: tuple[Mistake, ...] = (
         priority=16,
         fits=_is_duplicate,
         explanation="In your own answers {given} belongs to another device already.",
-        consequence="Both devices claim it: connections come and go, and address conflicts are reported.",
+        consequence="Two devices claim one address: this one's connections come and go, or never come about.",
+        claim=Claim.NO_ANSWER,
         hint="Does an address appear twice when you sort all that you have written?",
         source="RFC 5227 section 1 and section 2",
     ),
@@ -211,6 +223,7 @@ STATION_MISTAKES: tuple[Mistake, ...] = (
         fits=_is_in_other_vlan,
         explanation="{given} lies in the network of another VLAN, not of the one this station is plugged into.",
         consequence="The station reaches neither its gateway nor its neighbours.",
+        claim=Claim.NO_ANSWER,
         hint="In which VLAN is its port, and which range belongs to that VLAN?",
         source="RFC 1122 section 3.3.1.1",
     ),
@@ -221,6 +234,7 @@ STATION_MISTAKES: tuple[Mistake, ...] = (
         fits=_is_outside_plan,
         explanation="{given} is in no VLAN network of your plan.",
         consequence="The station reaches neither its gateway nor its neighbours.",
+        claim=Claim.NO_ANSWER,
         hint="Which range did you plan for the VLAN of this station?",
         source="RFC 1122 section 3.3.1.1",
     ),
@@ -230,7 +244,8 @@ STATION_MISTAKES: tuple[Mistake, ...] = (
         priority=30,
         fits=_is_not_as_given,
         explanation="{given} is in the right network, but is not the usable address whose number table Stations gives.",
-        consequence="Whatever names this station, a binding row or a relay agent, no longer fits it.",
+        consequence="Where a binding row or a relay agent names this station, it no longer fits.",
+        claim=Claim.NONE,
         hint="Which number has this station, and which address is number one?",
         source="rule Fixed of this lab; common practice, no source",
     ),
@@ -241,6 +256,7 @@ STATION_MISTAKES: tuple[Mistake, ...] = (
         fits=_is_own_address,
         explanation="The station has its own address as its gateway.",
         consequence="It looks for far addresses on its own wire, and everything outside its network fails.",
+        claim=Claim.NO_ANSWER,
         hint="Who has to pass the packet on: the station, or the device between the networks?",
         source="RFC 1122 section 3.3.1.2",
     ),

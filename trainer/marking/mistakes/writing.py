@@ -10,7 +10,7 @@ from trainer.marking.mistakes.evidence import (
     LENGTH_QUESTIONS,
     VLAN_QUESTIONS,
 )
-from trainer.marking.mistakes.mistake import Lapse, Mistake, WrongCell
+from trainer.marking.mistakes.mistake import Claim, Lapse, Mistake, WrongCell
 
 __all__ = ["WRITING"]
 
@@ -160,6 +160,7 @@ WRITING: tuple[Mistake, ...] = (
             "{given} holds more than one value. Two values in a cell count as none, even if one of them is right."
         ),
         consequence="A device takes one value for a setting, so one of the two would have to go.",
+        claim=Claim.NONE,
         hint="Which of your values do you stand by?",
         source="how to write in this lab; common practice, no source",
     ),
@@ -171,6 +172,7 @@ WRITING: tuple[Mistake, ...] = (
         fits=_is_placeholder,
         explanation="{given} is a note to yourself, not an answer.",
         consequence="The setting is missing on the device, as if the cell were empty.",
+        claim=Claim.NONE,
         hint="What do you know already of this value, even if not all of it?",
         source="common practice, no source",
     ),
@@ -185,6 +187,7 @@ WRITING: tuple[Mistake, ...] = (
             "A carry into the number before it may have been missed."
         ),
         consequence="The device refuses the value.",
+        claim=Claim.NONE,
         hint="Which is the largest number that eight bits can hold?",
         source="RFC 4632 section 3.1",
     ),
@@ -196,6 +199,7 @@ WRITING: tuple[Mistake, ...] = (
         fits=_has_not_four_numbers,
         explanation="{given} is not an address: there are four numbers in one, with dots between them.",
         consequence="The device refuses the value.",
+        claim=Claim.NONE,
         hint="Which number got lost, or which one is too many?",
         source="RFC 4632 section 3.1",
     ),
@@ -207,6 +211,7 @@ WRITING: tuple[Mistake, ...] = (
         fits=_has_leading_zero,
         explanation="A number in {given} starts with a zero. Some devices read such a number in base eight.",
         consequence="Two devices can take the same text for two different addresses.",
+        claim=Claim.NONE,
         hint="How is the number written without its zero in front?",
         source="common practice, no source",
     ),
@@ -218,6 +223,7 @@ WRITING: tuple[Mistake, ...] = (
         fits=_has_letters,
         explanation="{given} is not an address. This cell wants four numbers with dots between them, no name.",
         consequence="The device refuses the value.",
+        claim=Claim.NONE,
         hint="Which address belongs to what you named here?",
         source="RFC 4632 section 3.1",
     ),
@@ -229,6 +235,7 @@ WRITING: tuple[Mistake, ...] = (
         fits=_is_name_of_vlan,
         explanation="{given} is the name of a VLAN. This cell wants its number.",
         consequence="Frames carry the number alone; a name means something on one switch only.",
+        claim=Claim.NONE,
         hint="Which number stands beside this name in table Networks?",
         source="RFC 4363 VlanId",
     ),
@@ -240,6 +247,7 @@ WRITING: tuple[Mistake, ...] = (
         fits=_is_place_of_switch,
         explanation="{given} is where the switch stands. This cell wants its letter.",
         consequence="Nobody can tell from the row on which device the route is to be set.",
+        claim=Claim.NONE,
         hint="Which letter has the switch at that place?",
         source="how to write in this lab; common practice, no source",
     ),
@@ -254,6 +262,7 @@ WRITING: tuple[Mistake, ...] = (
             "The rows of all switches stand together here, so the letter is needed."
         ),
         consequence="The row cannot be entered: every switch has a table of its own.",
+        claim=Claim.NONE,
         hint="Which switch does the cable of this station end at?",
         source="RFC 7513 section 5; the form of writing: common practice, no source",
     ),
@@ -265,6 +274,7 @@ WRITING: tuple[Mistake, ...] = (
         fits=_is_switch_without_port,
         explanation="{given} names a switch. A binding row holds for one port of it.",
         consequence="Without its port the row would let an address in anywhere, so no switch takes it.",
+        claim=Claim.NONE,
         hint="At which port of that switch is the station plugged in?",
         source="RFC 7513 section 5",
     ),
@@ -276,6 +286,7 @@ WRITING: tuple[Mistake, ...] = (
         fits=_has_too_few_digits,
         explanation="{given} has too few digits for a MAC address. It needs twelve hexadecimal ones.",
         consequence="The switch refuses the row, and the station behind the port has none.",
+        claim=Claim.NONE,
         hint="Which pair of digits got lost on the way from table Stations?",
         source="RFC 9542 section 1.1",
     ),
@@ -287,6 +298,7 @@ WRITING: tuple[Mistake, ...] = (
         fits=_has_too_many_digits,
         explanation="{given} has more digits than a MAC address. It needs twelve hexadecimal ones.",
         consequence="The switch refuses the row, and the station behind the port has none.",
+        claim=Claim.NONE,
         hint="Which digit or pair stands there twice?",
         source="RFC 9542 section 1.1",
     ),
@@ -298,6 +310,7 @@ WRITING: tuple[Mistake, ...] = (
         fits=_has_wrong_digits,
         explanation="{given} holds a character that is no hexadecimal digit.",
         consequence="The switch refuses the row, and the station behind the port has none.",
+        claim=Claim.NONE,
         hint="Which letters are digits in base sixteen, and is each of yours one of them?",
         source="RFC 9542 section 1.1",
     ),
@@ -309,6 +322,7 @@ WRITING: tuple[Mistake, ...] = (
         fits=_is_clock_time,
         explanation="{given} is a time of day. A lease is how long an address is lent, with its unit.",
         consequence="The server counts from the moment of the grant and knows no clock time.",
+        claim=Claim.NONE,
         hint="How long may a client keep its address, and in which unit is that?",
         source="RFC 2131 section 3.3; RFC 2132 section 9.2",
     ),
@@ -323,6 +337,7 @@ WRITING: tuple[Mistake, ...] = (
             "Which ones are meant would also change with every new port."
         ),
         consequence="A protection set for everything lets in what it should stop, or stops what should pass.",
+        claim=Claim.NONE,
         hint="Which numbers can you give a reason for, one by one?",
         source="RFC 7513 section 4.2.2",
     ),
@@ -336,6 +351,7 @@ WRITING: tuple[Mistake, ...] = (
             "{given} does not say what this port carries. Every port of this lab either is in one VLAN or is a link's."
         ),
         consequence="The port stays unconfigured, and what is plugged in there is cut off.",
+        claim=Claim.NO_ANSWER,
         hint="What is at the other end of this cable: a station or a switch?",
         source="rule Ports of this lab; common practice, no source",
     ),
@@ -346,6 +362,7 @@ WRITING: tuple[Mistake, ...] = (
         fits=_is_mask,
         explanation="{given} is a mask, and this column asks for an address.",
         consequence="No device can have such an address, so nothing answers there.",
+        claim=Claim.NONE,
         hint="In which column of this row does the mask stand?",
         source="RFC 4632 section 3.1",
     ),
@@ -356,6 +373,7 @@ WRITING: tuple[Mistake, ...] = (
         fits=_is_outside_block,
         explanation="{given} is not in the address block of this lab. All addresses of the plan come from there.",
         consequence="It may belong to somebody else, and by the rules no switch of the lab has a way to it.",
+        claim=Claim.NONE,
         hint="Which are the first and the last address of the block on sheet Given?",
         source="rule Block of this lab; common practice, no source",
     ),
@@ -369,6 +387,7 @@ WRITING: tuple[Mistake, ...] = (
             "It may be a slip of the keyboard."
         ),
         consequence="The device does what is written: another digit is another address.",
+        claim=Claim.NONE,
         hint="Do you get the same when you read the address aloud, digit by digit?",
         source="common practice, no source",
     ),
@@ -380,6 +399,7 @@ WRITING: tuple[Mistake, ...] = (
         fits=_always,
         explanation="No rule of the Brief asks for this row.",
         consequence="What it sets up is not part of the plan, and a wrong extra cancels a right row.",
+        claim=Claim.NONE,
         hint="Which rule of the Brief did you write this row for?",
         source="rules of this lab; common practice, no source",
     ),
