@@ -1,26 +1,50 @@
 """What is said of whole workbooks in which one misunderstanding runs through: it must be true of that trainee's network."""
 
-from collections.abc import Callable, Mapping
+import os
+import random
+from collections import Counter
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
+from functools import cache
 from ipaddress import IPv4Address
 from typing import Any
 
 import pytest
 from drawn_labs import changed, draw, exercise_of, shaped
 from test_marker import filled
-from test_mistakes import FREE, OTHER_RULES, RANGES, TREE
+from test_mistakes import (
+    EXAMPLES,
+    FREE,
+    LAB,
+    OTHER_LAB,
+    OTHER_RULES,
+    QUESTIONS,
+    RANDOM_LABS,
+    RANGES,
+    TREE,
+    Lab,
+    made,
+    plausible,
+    section_of,
+)
 
 from trainer.commands.demo_class import key_texts
 from trainer.commands.exercises import ready_made
+from trainer.lab.build import build
 from trainer.lab.exercise_form import RawExercise
-from trainer.lab.form import Answers, CellRef, RowKey, SoFar
+from trainer.lab.form import Answers, CellRef, Role, RowKey, SoFar
+from trainer.lab.key import derive_key
 from trainer.lab.plan import after
 from trainer.lab.questions import FORM, SECTIONS, links, pools, routes, subnets
 from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Scenario, Trainee, Vlan
+from trainer.lab.trials import Site, TrialKind, Tried, try_network, visitors
 from trainer.marking.marker import mark
 from trainer.marking.marks import CellMark, Verdict
+from trainer.marking.mistakes import MISTAKES, explain
+from trainer.marking.mistakes.mistake import Claim, Lapse, Mistake, WrongCell
 from trainer.network.addresses import first_usable, network_at
+from trainer.network.topology import Lease
 from trainer.sheets.exercise_book import read_exercise_book
 
 Texts = dict[CellRef, str]
@@ -439,3 +463,103 @@ def test_two_rows_of_pools_exchanged_are_called_that(lab: Scenario) -> None:
     for question in SECTIONS["pools"].questions:
         texts = exchanged(texts, CellRef(question.id, here), CellRef(question.id, other))
     assert set(said(lab, texts).values()) == {"rows-exchanged"}
+
+
+# What is said to follow ------------------------------------------------------------------------------------------------
+
+IS_NIGHTLY = bool(os.environ.get("TRAINER_NIGHTLY"))
+BY_ID = {mistake.id: mistake for mistake in MISTAKES}
+SHOWN_BY = {
+    TrialKind.LEASE: Claim.NO_LEASE,
+    TrialKind.PING: Claim.NO_ANSWER,
+    TrialKind.REACH: Claim.NO_ANSWER,
+    TrialKind.ROGUE_SERVER: Claim.ATTACK_PASSES,
+    TrialKind.FORGED_ADDRESS: Claim.ATTACK_PASSES,
+    TrialKind.FORGED_MAC: Claim.ATTACK_PASSES,
+}
+
+
+def tried(lab: Scenario, answers: Answers) -> dict[Any, Tried]:
+    """All trials on the network that the answers make; nobody visits a gateway's address."""
+    plan = SoFar(lab, answers.values, SoFar(lab))
+    rows = {vlan.number: row_of(vlan) for vlan in lab.vlans}
+    sites = {
+        number: Site(subnets.network_of(plan, number), plan.value(subnets.GATEWAY, row)) for number, row in rows.items()
+    }
+    gateways = {site.gateway for site in sites.values()}
+    guests = [each for each in visitors(lab, sites) if each[0].fixed and each[0].fixed.address not in gateways]
+    _, results = try_network(lab, build(lab, answers).network, guests, with_controls=False)
+    return {each.name: each for each in results}
+
+
+@cache
+def right_leases(lab: Scenario) -> dict[Any, Lease]:
+    results = tried(lab, derive_key(lab))
+    assert not [each for each in results.values() if each.fails]
+    return {name: each.outcome for name, each in results.items() if isinstance(each.outcome, Lease)}
+
+
+def shown(lab: Scenario, answers: Answers) -> frozenset[Claim]:
+    """What the trials on the network that the answers make show."""
+    results = tried(lab, answers)
+    found = {SHOWN_BY[each.kind] for each in results.values() if each.fails}
+    leases = ((results[name].outcome, right) for name, right in right_leases(lab).items())
+    if any(isinstance(lease, Lease) and lease != right for lease, right in leases):
+        found.add(Claim.OTHER_LEASE)
+    return frozenset(found or {Claim.NO_HARM})
+
+
+def claiming(cell: WrongCell) -> Mistake | None:
+    """The mistake that is said first, if its own consequence is said, claims something, and can be tried."""
+    said = explain(cell)
+    mistake = BY_ID.get(said.mistake)
+    whole_row = cell.lapse in (Lapse.MISSING, Lapse.EXTRA)
+    questions = cell.section.questions if whole_row else (cell.question,)
+    if mistake is None or said.consequence != mistake.consequence or mistake.claim is Claim.NONE:
+        return None
+    return mistake if any(question.role is Role.CONFIGURES for question in questions) else None
+
+
+CLAIMING = [(claiming(each.values[1]), each) for each in EXAMPLES]
+
+
+@pytest.mark.parametrize(("mistake", "cell"), [example for mistake, example in CLAIMING if mistake is not None])
+def test_a_consequence_is_what_the_network_of_its_own_example_does(mistake: str, cell: WrongCell) -> None:
+    assert BY_ID[mistake].claim in shown(cell.scenario, cell.answers)
+
+
+def test_every_claim_is_tried_on_an_example() -> None:
+    tried_ones = {mistake.id for mistake, _ in CLAIMING if mistake is not None}
+    assert tried_ones == {each.id for each in MISTAKES if each.claim is not Claim.NONE}
+
+
+def planted(lab: Lab, rng: random.Random) -> Iterator[WrongCell]:
+    """Every cell that configures a device with a plausible wrong value, and every row left out, all else right."""
+    values, rows = lab.filled()
+    for cell, right in lab.key.values.items():
+        section, question = SECTIONS[section_of(cell.question)], QUESTIONS[cell.question]
+        if question.role is not Role.CONFIGURES:
+            continue
+        row = lab.label(section.id, cell.row)
+        wrong = rng.choice(sorted(plausible(lab, question, right), key=str))
+        changed_values = {**values, CellRef(question.id, row): wrong}
+        yield made(lab, section, question, Lapse.WRONG, row, cell.row, question.kind.show(wrong), changed_values, rows)
+    for section_id, labels in lab.labels.items():
+        section = SECTIONS[section_id]
+        for key_row, row in labels.items():
+            kept = {each: value for each, value in values.items() if each.row != row}
+            left = {**rows, section_id: tuple(each for each in rows[section_id] if each != row)}
+            yield made(lab, section, section.questions[0], Lapse.MISSING, key_row, key_row, "", kept, left)
+
+
+@pytest.mark.parametrize("number", range(60 if IS_NIGHTLY else 5))
+def test_a_fresh_network_with_a_planted_error_does_what_its_consequence_claims(number: int) -> None:
+    labs = (LAB, OTHER_LAB, *RANDOM_LABS)
+    confirmed: Counter[str] = Counter()
+    for cell in planted(labs[number % len(labs)], random.Random(number)):
+        mistake = claiming(cell)
+        if mistake is not None and cell.value != cell.expected and confirmed[mistake.id] < 3:
+            network = shown(cell.scenario, cell.answers)
+            assert mistake.claim in network, (mistake.id, cell.question.id, cell.key_row, cell.text, network)
+            confirmed[mistake.id] += 1
+    assert len(confirmed) > 20
