@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from published import rows_of
 
 from trainer.lab import kinds
 from trainer.lab.draw import draw_for_class, draw_scenario
@@ -429,6 +430,7 @@ CELLS: list[tuple[str, str, Any, Text, dict[Any, Text]]] = [
     ("network-of-another-row", "subnets.network", 2, lambda lab: lab.at(6, 0), {}),
     ("network-not-on-boundary", "subnets.network", 2, lambda lab: lab.at(3, 32), {}),
     ("subnets-overlap", "subnets.network", 8, lambda lab: lab.at(2, 64), {}),
+    ("octet-carry", "subnets.network", 6, plus("subnets.network", 6, 256), {}),
     ("octet-carry", "subnets.last", 1, plus("subnets.last", 1, -256), {}),
     ("network-leaves-gap", "subnets.network", 0, lambda lab: str(lab.scenario.block[-64]), {}),
     # subnets: range and broadcast
@@ -1005,6 +1007,30 @@ def test_every_mistake_is_the_first_choice_on_its_own_example(mistake: str, cell
 
 def test_the_examples_cover_every_mistake() -> None:
     assert {mistake.id for mistake in MISTAKES} == {example.values[0] for example in EXAMPLES}
+
+
+# The catalogue that this one started from -----------------------------------------------------------------------------
+
+THEIRS = rows_of("mistakes")
+"""tests/cases/facts/mistakes.csv: the entries of the marking brief's catalogue and the columns they are about there; what
+says the same here, and the example above that shows it; or why it does not fit the form.
+"""
+
+
+def test_all_entries_of_the_first_catalogue_are_in_the_table() -> None:
+    assert len({entry["id"] for entry in THEIRS}) == len(THEIRS) == 157
+    assert all(entry["columns"] for entry in THEIRS)
+
+
+@pytest.mark.parametrize("entry", THEIRS, ids=lambda entry: entry["id"])
+def test_each_entry_of_the_first_catalogue_is_said_on_an_example_or_has_a_reason(entry: dict[str, str]) -> None:
+    ours = entry["ours"].split()
+    assert bool(ours) == bool(entry["example"]) != bool(entry["not_ours"])
+    assert set(ours) <= {mistake.id for mistake in MISTAKES}
+    if ours:
+        cells = [each.values[1] for each in EXAMPLES if each.id == entry["example"]]
+        assert {explain(cell).mistake for cell in cells} <= set(ours)
+        assert cells
 
 
 # Silence on right answers ---------------------------------------------------------------------------------------------
