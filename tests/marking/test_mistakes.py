@@ -390,6 +390,8 @@ CELLS: list[tuple[str, str, Any, Text, dict[Any, Text]]] = [
     ("address-holds-mask", "stations.gateway", (3, 2), "255.255.255.0", {}),
     ("address-outside-block", "stations.address", (3, 2), "10.1.2.77", {}),
     ("typing-slip", "links.network", 0, lambda lab: lab.shown("links.network", 0).replace("172.", "112."), {}),
+    ("typing-slip-unreadable", "bindings.type", (3, 0), "dynamc", {}),
+    ("typing-slip-unreadable", "subnets.last", 2, lambda lab: lab.at(2, -2) + ".", {}),
     # masks
     ("mask-holds-address", "stations.mask", (3, 2), lambda lab: lab.gateway(3), {}),
     ("mask-inverted", "stations.mask", (3, 2), "0.0.0.63", {}),

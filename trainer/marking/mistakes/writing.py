@@ -121,6 +121,10 @@ def _is_one_character_off(cell: WrongCell) -> bool:
     return sum(value not in cell.scenario.block for value in written) == 1
 
 
+def _is_one_character_off_and_no_value(cell: WrongCell) -> bool:
+    return cell.expected is not None and _distance_is_one(cell.text, cell.question.kind.show(cell.expected))
+
+
 def _distance_is_one(one: str, other: str) -> bool:
     """Whether one character was added, left out or changed, or two neighbours changed places."""
     if one == other or abs(len(one) - len(other)) > 1:
@@ -389,6 +393,21 @@ WRITING: tuple[Mistake, ...] = (
         consequence="The device does what is written: another digit is another address.",
         claim=Claim.NONE,
         hint="Do you get the same when you read the address aloud, digit by digit?",
+        source="common practice, no source",
+    ),
+    Mistake(
+        id="typing-slip-unreadable",
+        questions=ALL_QUESTIONS,
+        priority=20,
+        lapses=_UNREADABLE,
+        fits=_is_one_character_off_and_no_value,
+        explanation=(
+            "{given} cannot be read as it stands, and is one character away from a right answer. "
+            "It may be a slip of the keyboard."
+        ),
+        consequence="The device refuses what is written.",
+        claim=Claim.NONE,
+        hint="Do you get the same when you read it aloud, character by character?",
         source="common practice, no source",
     ),
     Mistake(
