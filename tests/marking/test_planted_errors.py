@@ -29,7 +29,7 @@ SHAPES: tuple[dict[str, str] | None, ...] = (
     {"A": "", "B": "A", "C": "A", "D": "A"},
     {"A": "", "B": "A", "C": "B", "D": "B", "E": "A"},
 )
-CATCH_ALL = {"unclassified", "typing-slip", "blank", "not-readable"}
+CATCH_ALL = {"unclassified", "typing-slip", "typing-slip-unreadable", "blank", "not-readable"}
 """Explanations that would fit any cell."""
 
 

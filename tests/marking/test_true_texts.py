@@ -500,6 +500,7 @@ SHOWN_BY = {
     TrialKind.PING: Claim.NO_ANSWER,
     TrialKind.REACH: Claim.NO_ANSWER,
     TrialKind.ROGUE_SERVER: Claim.ATTACK_PASSES,
+    TrialKind.ROGUE_ON_LINK: Claim.ATTACK_PASSES,
     TrialKind.FORGED_ADDRESS: Claim.ATTACK_PASSES,
     TrialKind.FORGED_MAC: Claim.ATTACK_PASSES,
 }

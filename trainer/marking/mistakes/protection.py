@@ -443,8 +443,8 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         explanation=(
             "A link that leads away from the server is trusted. The server's messages go out there and never come in."
         ),
-        consequence="All works, but a false server behind that link is believed.",
-        claim=Claim.NO_HARM,
+        consequence="All works, but a false server behind or on that link is believed.",
+        claim=Claim.ATTACK_PASSES,
         hint="Standing on this switch, in which direction is the server?",
         source="RFC 7513 section 4.3.2 and section 4.3.3; rule Snooping of this lab",
     ),
