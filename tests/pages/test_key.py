@@ -41,6 +41,10 @@ def test_the_heads_of_all_tables_are_repeated_on_paper(page: str):
     assert "@media print" in page
 
 
+def test_no_row_has_an_empty_heading(page: str):
+    assert not re.search(r"<th[^>]*></th>", page)
+
+
 def test_the_proof_counts_the_trials_by_kind(page: str):
     proof = prove(bakery(), derive_key(bakery()))
     counts = re.findall(r'<th scope="row" class="unbroken">(.*?)</th><td class="number">(\d+)</td>', page)

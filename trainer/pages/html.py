@@ -68,7 +68,7 @@ def _cell(table: Table, column: int, parts: Words | Bar) -> str:
     role = _role(table, column)
     looks = f' class="{role}"' if role else ""
     words = "".join(map(_inline, parts))
-    if column == 0 and table.names_rows:
+    if column == 0 and table.names_rows and words:  # a heading without words names nothing
         return f'<th scope="row"{looks}>{words}</th>'
     return f"<td{looks}>{words}</td>"
 
