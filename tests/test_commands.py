@@ -760,7 +760,7 @@ def test_the_demo_shows_every_way_of_working(tmp_path: Path, capsys: pytest.Capt
     assert all(60 < percents[f"t0{number}"] < 100 for number in (5, 6, 7))
     assert percents["t08"] < 50
     paths = [Path(line.split(":", 1)[1].strip()) for line in out.split("Look at:\n")[1].splitlines()]
-    assert len(paths) == 7
+    assert len(paths) == 8
     assert all(path.is_file() for path in paths)
 
 

@@ -11,7 +11,7 @@ from trainer.commands.exercises import EXERCISES
 from trainer.commands.grade import grade_sitting, print_grades
 from trainer.commands.one_run import one_run
 from trainer.commands.reading import read_exercise_file
-from trainer.commands.set_labs import set_sitting
+from trainer.commands.set_labs import own_brief, set_sitting
 from trainer.commands.terminal import say
 from trainer.errors import TrainerError
 from trainer.lab.scenario import Trainee
@@ -31,7 +31,7 @@ def run(out: Path) -> int:
     exercise = replace(read_exercise_file(file), trainees=_class())
     sitting = Sitting(out / CODE)
     with one_run(sitting):
-        labs = set_sitting(exercise, sitting)
+        labs = set_sitting(exercise, sitting, own_brief(file))
     _refuse_troubles(lab.trouble for lab in labs)
     say(
         f"Set {len(labs)} labs of {exercise.code} ({exercise.title}), each key proved by {labs[0].trials} trials or so."
@@ -53,6 +53,7 @@ def run(out: Path) -> int:
     say("Look at:")
     for what, path in (
         ("a workbook as it is handed out", labs[0].workbook),
+        ("its handout to print", sitting.handout_page(labs[0].scenario)),
         ("its key", labs[0].key),
         ("a marked workbook", sitting.marked_book(fifth)),
         ("its feedback page", sitting.feedback_page(fifth.trainee, fifth.lab_number)),
