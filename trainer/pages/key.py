@@ -32,8 +32,10 @@ def key_document(scenario: Scenario, key: Answers, proof: Proof) -> Document:
         blocks=(
             blocks.Section(title="What to set", blocks=tuple(_summary(scenario, key))),
             blocks.Section(title="Drawing", blocks=(Figure(draw_topology(scenario, key)),), on_new_page=True),
-            blocks.Section(title="Given", blocks=tuple(as_table(table) for table in given_tables(scenario))),
-            blocks.Section(title="Right answers, and why", blocks=tuple(_answers(scenario, key)), on_new_page=True),
+            blocks.Section(
+                title="Given", blocks=tuple(as_table(table) for table in given_tables(scenario)), is_for_screen=True
+            ),
+            blocks.Section(title="Right answers, and why", blocks=tuple(_answers(scenario, key))),
             _proof(proof),
         ),
         foot="At the bench: isolated lab only, no DHCP server but the planned one. Trust and static rows first, then "
