@@ -192,9 +192,13 @@ def _graded(sitting: Sitting, batch: Sequence[tuple[Case, Lab]]) -> Iterator[Out
         file = sitting.returned / name
         try:
             file.parent.mkdir(parents=True, exist_ok=True)
+            if file.exists():
+                continue  # this file system does not tell the two names apart
             file.write_bytes(case.make(lab))
         except (OSError, UnicodeError):
             continue  # a name that this file system does not allow
+        if not file.is_file():
+            continue  # a name that this system keeps for a device
         names[sitting.relative(file)] = case, lab
     assert len(names) > len(batch) // 2
     printed = StringIO()

@@ -84,7 +84,7 @@ class WatchedReader:
             atexit.unregister(self.stop)
 
     def _command(self) -> Sequence[str]:
-        return (sys.executable, "-c", _BEGIN)
+        return (sys.executable or "", "-c", _BEGIN)
 
     def _is_begun(self) -> bool:
         """Whether there is a process that answers; waits for it to begin."""
