@@ -385,3 +385,60 @@ def test_error_an_unknown_lab_is_refused_with_the_nearest(sitting: Sitting, caps
     capsys.readouterr()
     assert run("key", sitting.folder, "h011") == 1
     assert capsys.readouterr().err == "No lab of this sitting has the number or the trainee 'h011'. Did you mean h01?\n"
+
+
+# --- The exercise's own brief ------------------------------------------------------------------------------------------
+
+
+def brief_of(folder: Path, text: str) -> Path:
+    file = folder / "harbour.xlsx"
+    file.write_bytes(write_exercise_book(changed(tables={"trainees": PEOPLE})))
+    file.with_suffix(".md").write_text(text, encoding="utf-8")
+    return file
+
+
+def test_error_a_brief_that_cannot_be_understood_is_told_by_check_and_set_and_nothing_is_written(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = brief_of(tmp_path, "Lab {{ labb }}.")
+    said = "a value cannot be filled in ('labb' is undefined). Did you mean lab? Known are "
+    assert run("check", file) == 1
+    assert capsys.readouterr().out.startswith(f"{file.with_suffix('.md')}: {said}")
+    assert run("check", file, "--json") == 1
+    (problem,) = json.loads(capsys.readouterr().out)["problems"]
+    assert problem["found"].startswith(said)
+    assert run("set", file, "--out", tmp_path, "--sitting", "s") == 1
+    assert capsys.readouterr().err.startswith(f"The brief beside the exercise workbook: {said}")
+    assert not [*(tmp_path / "s").rglob("*.xlsx"), *(tmp_path / "s").rglob("*.html")]
+
+
+def test_the_handouts_and_the_file_of_the_class_have_the_exercises_own_brief(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = brief_of(tmp_path, "# Title\n\nFor {{ trainee }} alone: `{{ block }}`.")
+    assert run("set", file, "--out", tmp_path, "--sitting", "s", "--paper", "letter") == 0
+    sitting = Sitting.open(tmp_path / "s")
+    whole = (sitting.print / "handouts.html").read_text(encoding="utf-8")
+    places = []
+    for lab in sitting.register().labs:
+        words = f"For {lab.trainee} alone: <code>{sitting.scenario(lab.lab).block}</code>."
+        assert words in sitting.handout_page(sitting.scenario(lab.lab)).read_text(encoding="utf-8")
+        places.append(whole.index(words))
+    assert places == sorted(places), "in roll order"
+    assert "size: letter" in whole
+    file.with_suffix(".md").write_text("Another one.", encoding="utf-8")
+    assert run("set", file, "--out", tmp_path, "--sitting", "s", "--paper", "letter") == 0
+    assert (
+        "The exercise's brief has changed since the sitting was set, and the old one stays." in capsys.readouterr().err
+    )
+    assert (sitting.print / "handouts.html").read_text(encoding="utf-8") == whole
+
+
+def test_pdf_is_written_beside_the_pages_where_it_is_asked_for(tmp_path: Path) -> None:
+    pytest.importorskip("typst")
+    file = brief_of(tmp_path, "Text.")
+    assert run("set", file, "--out", tmp_path, "--sitting", "s", "--pdf", "--trainee", "h01") == 0
+    assert run("key", tmp_path / "s", "h01", "--pdf") == 0
+    made = {path.name.split("-")[0] for path in (tmp_path / "s").rglob("*.pdf")}
+    assert made == {"h01", "KEY"}
+    assert all(path.read_bytes().startswith(b"%PDF-") for path in (tmp_path / "s").rglob("*.pdf"))

@@ -108,8 +108,8 @@ def test_error_the_words_that_are_known_are_named():
     with pytest.raises(TrainerError) as fault:
         brief_blocks("{{ blok }}", LAB)
     assert str(fault.value) == (
-        "a value cannot be filled in ('blok' is undefined). Known are lab, trainee, title, date, minutes, block, lease_hours, "
-        "server, switches, networks, stations."
+        "a value cannot be filled in ('blok' is undefined). Did you mean block? Known are lab, trainee, title, date, "
+        "minutes, block, lease_hours, server, switches, networks, stations."
     )
 
 

@@ -5,14 +5,16 @@ import random
 from collections.abc import Sequence
 from pathlib import Path
 
-from trainer.commands.reading import read_exercise_file
+from trainer.commands.reading import read_exercise_file, read_own_brief
 from trainer.commands.terminal import say
-from trainer.errors import ExerciseProblems, Problem, UnreadableFile
+from trainer.errors import ExerciseProblems, Problem, TrainerError, UnreadableFile
 from trainer.lab.draw import draw_for_class, draw_scenario
 from trainer.lab.exercise import Exercise
 from trainer.lab.key import derive_key
 from trainer.lab.proof import prove
 from trainer.lab.questions import SECTIONS
+from trainer.lab.scenario import Scenario
+from trainer.pages.brief_text import brief_blocks
 
 __all__ = ["run"]
 
@@ -36,12 +38,29 @@ def run(file: Path, *, as_json: bool) -> int:
             for problem in found.problems:
                 say(f"  {problem}")
         return 1
-    lines = _outlook(exercise)
+    lines, scenario = _outlook(exercise)
+    wrong = _fault_of_brief(file, scenario)
+    if wrong is not None:
+        if as_json:
+            _print_json([wrong])
+        else:
+            say(f"{file.with_suffix('.md')}: {wrong.found}", style="red")
+        return 1
     if as_json:
         _print_json([])
     else:
         say(f"{file}: nothing to mend.", *lines)
     return 0
+
+
+def _fault_of_brief(file: Path, scenario: Scenario) -> Problem | None:
+    """What is wrong with the brief beside the workbook, tried on the sample lab; None where all is well, or there is none."""
+    try:
+        brief_blocks(read_own_brief(file) or "", scenario)
+    except TrainerError as fault:
+        wanted = "Markdown, with the words that a brief knows"
+        return Problem(sheet="", cell="", found=str(fault), wanted=wanted, fix="Mend the brief and check it again.")
+    return None
 
 
 def _print_json(problems: Sequence[Problem]) -> None:
@@ -52,8 +71,8 @@ def _print_json(problems: Sequence[Problem]) -> None:
     print(json.dumps({"problems": rows}, ensure_ascii=False, indent=1))
 
 
-def _outlook(exercise: Exercise) -> list[str]:
-    """Draws and proves one lab that is thrown away, and says what setting the exercise will give."""
+def _outlook(exercise: Exercise) -> tuple[list[str], Scenario]:
+    """Draws and proves one lab that is thrown away, and says what setting the exercise will give; the lab as well."""
     rng = random.Random(0)
     common = draw_for_class(exercise, rng)
     scenario = draw_scenario(exercise, common, exercise.trainees[0], "AAA-AAAA", 0, rng)
@@ -75,4 +94,4 @@ def _outlook(exercise: Exercise) -> list[str]:
         lines.append(
             f"  Trainees from the {slots + 1}th on share a block of addresses with an earlier one: {shared}{more}."
         )
-    return lines
+    return lines, scenario

@@ -10,8 +10,8 @@ from trainer.commands.demo_class import WAYS, key_texts
 from trainer.commands.exercises import EXERCISES
 from trainer.commands.grade import grade_sitting, print_grades
 from trainer.commands.one_run import one_run
-from trainer.commands.reading import read_exercise_file
-from trainer.commands.set_labs import own_brief, set_sitting
+from trainer.commands.reading import read_exercise_file, read_own_brief
+from trainer.commands.set_labs import set_sitting
 from trainer.commands.terminal import say
 from trainer.errors import TrainerError
 from trainer.lab.scenario import Trainee
@@ -31,7 +31,7 @@ def run(out: Path) -> int:
     exercise = replace(read_exercise_file(file), trainees=_class())
     sitting = Sitting(out / CODE)
     with one_run(sitting):
-        labs = set_sitting(exercise, sitting, own_brief(file))
+        labs = set_sitting(exercise, sitting, read_own_brief(file))
     _refuse_troubles(lab.trouble for lab in labs)
     say(
         f"Set {len(labs)} labs of {exercise.code} ({exercise.title}), each key proved by {labs[0].trials} trials or so."

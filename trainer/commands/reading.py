@@ -10,7 +10,15 @@ from trainer.lab.scenario import Trainee
 from trainer.sheets.exercise_book import read_exercise_book
 from trainer.store import RegisteredLab, Sitting, read_returned
 
-__all__ = ["labs_of_group", "near_match", "of_group", "read_exercise_file", "refuse_outsiders", "trainee_of"]
+__all__ = [
+    "labs_of_group",
+    "near_match",
+    "of_group",
+    "read_exercise_file",
+    "read_own_brief",
+    "refuse_outsiders",
+    "trainee_of",
+]
 
 
 def near_match(name: str, names: Collection[str]) -> str:
@@ -73,3 +81,19 @@ def read_exercise_file(file: Path) -> Exercise:
         return read_exercise_book(read_returned(file))
     except UnreadableFile as fault:
         raise UnreadableFile(f"{file}: {fault}") from fault
+
+
+def read_own_brief(file: Path) -> str | None:
+    """The brief that stands beside an exercise workbook under its name; None where there is none.
+
+    Raises TrainerError where it is no text.
+    """
+    brief = file.with_suffix(".md")
+    if not brief.is_file():
+        return None
+    try:
+        return brief.read_text(encoding="utf-8-sig")
+    except (OSError, ValueError) as fault:
+        raise TrainerError(
+            f"{brief} cannot be read as the exercise's brief: save it as text (UTF-8), or take it away."
+        ) from fault

@@ -12,7 +12,7 @@ from pathlib import Path
 
 from trainer.commands.one_run import one_run
 from trainer.commands.printing import ON_SCREEN, Printing, write_pages
-from trainer.commands.reading import near_match, of_group, read_exercise_file, refuse_outsiders
+from trainer.commands.reading import near_match, of_group, read_exercise_file, read_own_brief, refuse_outsiders
 from trainer.commands.terminal import counted, say
 from trainer.errors import TrainerError
 from trainer.lab.draw import draw_for_class, draw_scenario, lab_number, lab_seed, lab_slot, seed_of
@@ -29,7 +29,7 @@ from trainer.sheets.answer_book import write_answer_book, write_key_book
 from trainer.sheets.overrides_book import write_overrides_book
 from trainer.store import FORMAT, Register, RegisteredLab, Sitting, write_file
 
-__all__ = ["Selection", "SetLab", "own_brief", "run", "selected", "set_sitting", "sitting_code"]
+__all__ = ["Selection", "SetLab", "run", "selected", "set_sitting", "sitting_code"]
 
 
 _COUNT_ONLY_IN_RESULTS = frozenset({"pass_mark", "resits", "saved"})
@@ -81,7 +81,7 @@ def run(
     if keys is not None:
         sitting.keys = keys
     with one_run(sitting):
-        every = set_sitting(exercise, sitting, own_brief(file), printing)
+        every = set_sitting(exercise, sitting, read_own_brief(file), printing)
         troubles = [] if selection.trainees else _write_class_file(sitting, every, selection, printing)
     labs = tuple(lab for lab in every if not lab.trouble)
     if as_json:
@@ -94,22 +94,6 @@ def run(
     for trouble in troubles:
         say(trouble, to=sys.stderr)
     return 0 if labs == every and not troubles and not printing.is_short else 1
-
-
-def own_brief(file: Path) -> str | None:
-    """The brief that stands beside an exercise workbook under its name; None where there is none.
-
-    Raises TrainerError where it is no text.
-    """
-    brief = file.with_suffix(".md")
-    if not brief.is_file():
-        return None
-    try:
-        return brief.read_text(encoding="utf-8-sig")
-    except (OSError, ValueError) as fault:
-        raise TrainerError(
-            f"{brief} cannot be read as the exercise's brief: save it as text (UTF-8), or take it away."
-        ) from fault
 
 
 def _write_class_file(sitting: Sitting, labs: Sequence[SetLab], selection: Selection, printing: Printing) -> list[str]:

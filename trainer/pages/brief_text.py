@@ -10,13 +10,13 @@ from functools import cache
 from importlib import resources
 from typing import Any
 
-from jinja2 import StrictUndefined, TemplateError, TemplateSyntaxError
+from jinja2 import StrictUndefined, TemplateError, TemplateSyntaxError, UndefinedError
 from jinja2.exceptions import SecurityError
 from jinja2.sandbox import ImmutableSandboxedEnvironment
 from markdown_it import MarkdownIt
 from markdown_it.token import Token
 
-from trainer.errors import TrainerError
+from trainer.errors import TrainerError, did_you_mean
 from trainer.lab.scenario import Scenario
 from trainer.pages.blocks import Block, Bullets, Code, Inline, Paragraph, Section, Strong, Words
 
@@ -90,6 +90,10 @@ def _filled(text: str, scenario: Scenario, values: list[str]) -> str:
         ) from fault
     except SecurityError as fault:
         raise TrainerError(f"it does something that briefs may not do ({fault}). {_words().capitalize()}.") from fault
+    except UndefinedError as fault:
+        unknown = re.search(r"'(\w+)' is undefined", str(fault))
+        meant = f" {did_you_mean(unknown[1], BRIEF_WORDS)}".rstrip() if unknown else ""
+        raise TrainerError(f"a value cannot be filled in ({fault}).{meant} {_words().capitalize()}.") from fault
     except (TemplateError, ArithmeticError, TypeError, ValueError, RecursionError) as fault:
         raise TrainerError(f"a value cannot be filled in ({fault}). {_words().capitalize()}.") from fault
 
