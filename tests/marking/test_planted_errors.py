@@ -149,6 +149,29 @@ def test_what_follows_from_a_root_error_is_named_with_it():
     assert len(followed) > 10
 
 
+def test_a_cell_that_is_right_but_for_a_wrong_one_it_rests_on_is_right():
+    """R2, B8: VLAN 30 one bit long, all else by that plan, then one pool starts too late; the bindings fit the plan."""
+    key, cell = SoFar(LAB), CellRef("subnets.prefix", RowKey("30"))
+    by_own_plan = SoFar(LAB, {cell: 24})
+    changes = {cell: "24"}
+    for section in FORM:
+        for number, row in enumerate(section.rows(LAB), 1):
+            name = row.key if section.open is None else RowKey(f"{section.open.label} {number}")
+            for question in section.questions:
+                value = by_own_plan.value(question, row.key)
+                if value != key.value(question, row.key) and question.id != cell.question:
+                    changes[CellRef(question.id, name)] = question.kind.show(value)
+    first = CellRef("pools.first", RowKey("20"))
+    changes[first] = str(by_own_plan.value(QUESTIONS["pools.first"], first.row) + 7)
+    marked = marked_with(LAB, changes)
+    wrong = {(each.question, each.row) for each in marked.cells if each.verdict is Verdict.WRONG}
+    assert wrong == {("subnets.prefix", "30"), ("pools.first", "20")}
+    bindings = cells_of(marked, "bindings.address")
+    assert all(each.verdict.is_full for each in bindings)
+    remarks = {each.remark for each in bindings}
+    assert "Right: it fits your own plan, although a cell that it rests on is not right." in remarks
+
+
 # --- An adversarial trainee -------------------------------------------------------------------------------------------
 
 

@@ -77,6 +77,7 @@ class _Marker:
         asked = {question.id for section in scenario.asked for question in SECTIONS[section].questions}
         written = {cell: value for cell, value in read.answers.values.items() if cell.question in asked}
         given = _without_copies(written)
+        self._given = given if scenario.follow_through else {}
         self._so_far = SoFar(scenario, given, self._key) if scenario.follow_through else self._key
         self._as_written = SoFar(scenario, written, self._key, takes_all=True)
         self._ways = Ways(scenario, read.answers, self._so_far)
@@ -209,14 +210,33 @@ class _Marker:
             if accepted is not None:
                 return Verdict.RIGHT if accepted else None
         if question.may_follow and self._scenario.has_choices:
-            return Verdict.RIGHT if value == self._expected(question, key) else None
+            if value == self._expected(question, key):
+                return Verdict.RIGHT
+            return Verdict.FOLLOWS if value == self._with_what_it_rests_on_right(question, key) else None
         if value == self._key.value(question, key):
             return Verdict.RIGHT
         if question.may_follow:
             follows = question.answer(self._scenario, self._so_far, key)
             if value == follows and question.is_usable(self._scenario, follows):
                 return Verdict.FOLLOWS
+            if value == self._with_what_it_rests_on_right(question, key):
+                return Verdict.FOLLOWS
         return None
+
+    def _with_what_it_rests_on_right(self, question: Question[Any], key: RowKey) -> Any:
+        """What would be right if the cells it rests on were, in the trainee's own plan: right as well, for their error has
+        been charged (R2). None where they are right, or nothing follows.
+        """
+        wrong = {
+            cell: right
+            for cell in rests_on(self._scenario, self._so_far, question, key)
+            if (right := self._expected(QUESTIONS[cell.question], cell.row))
+            != self._so_far.value(QUESTIONS[cell.question], cell.row)
+        }
+        if not wrong or not self._scenario.follow_through:
+            return None
+        value = question.answer(self._scenario, SoFar(self._scenario, {**self._given, **wrong}, self._key), key)
+        return value if question.is_usable(self._scenario, value) else None
 
     def _expected(self, question: Question[Any], key: RowKey) -> Any:
         """What is right here, given the trainee's earlier answers."""
@@ -289,6 +309,8 @@ class _Marker:
     def _why_it_follows(self, question: Question[Any], key: RowKey, value: Any) -> str:
         """What is said of a value that follows from earlier answers; a conflict that follows too is not kept silent."""
         remark = "Right: it follows from your own earlier answers."
+        if value != question.answer(self._scenario, self._so_far, key):
+            remark = "Right: it fits your own plan, although a cell that it rests on is not right."
         if question is stations.STATION_GATEWAY and value == self._so_far.value(stations.STATION_ADDRESS, key):
             remark += " By those, station and gateway have one address, which cannot be: see sheet Subnets."
         return remark
