@@ -2,6 +2,7 @@
 
 import json
 import re
+from collections.abc import Iterator
 from pathlib import Path
 
 import openpyxl
@@ -9,6 +10,8 @@ import pytest
 from drawn_labs import changed
 
 from trainer import cli
+from trainer.commands.printing import MOST_IN_A_FILE, Printing, write_class_file
+from trainer.pages.blocks import Document
 from trainer.sheets.exercise_book import write_exercise_book
 from trainer.store import Sitting
 
@@ -442,3 +445,17 @@ def test_pdf_is_written_beside_the_pages_where_it_is_asked_for(tmp_path: Path) -
     made = {path.name.split("-")[0] for path in (tmp_path / "s").rglob("*.pdf")}
     assert made == {"h01", "KEY"}
     assert all(path.read_bytes().startswith(b"%PDF-") for path in (tmp_path / "s").rglob("*.pdf"))
+
+
+def test_a_class_too_large_for_one_file_is_told_so_and_nothing_is_made_for_it(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def never() -> Iterator[Document]:
+        raise AssertionError("made although it is not written")
+        yield
+
+    told = write_class_file(tmp_path / "keys.html", never(), MOST_IN_A_FILE + 1, Printing(), title="Keys")
+    assert (told, list(tmp_path.iterdir())) == ([], [])
+    assert capsys.readouterr().err == (
+        "501 documents are too many for keys.html: print them group by group, with --group G.\n"
+    )

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from trainer.commands.one_run import one_run
-from trainer.commands.printing import ON_SCREEN, Printing, write_pages
+from trainer.commands.printing import ON_SCREEN, Printing, write_class_file, write_pages
 from trainer.commands.reading import labs_of_group, near_match, refuse_outsiders, trainee_of
 from trainer.commands.terminal import counted, say
 from trainer.errors import TrainerError
@@ -64,9 +64,9 @@ def run(
                 else:
                     pages.append((lab, page, sitting.key_file(scenario)))
         class_file = sitting.class_file("keys", group)
-        if wanted is None and documents:
+        if wanted is None:
             title = f"ANSWER KEYS {sitting.folder.name}"
-            troubles += write_pages(class_file, documents, printing, title=title, private=True)
+            troubles += write_class_file(class_file, documents, len(documents), printing, title=title)
     if as_json:
         print(json.dumps(_as_json(sitting, pages), ensure_ascii=False, indent=1))
     elif len(pages) > 3:

@@ -1,7 +1,7 @@
 """Writing pages: as HTML always, as PDF beside it where that was asked for."""
 
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -12,7 +12,7 @@ from trainer.pages.html import as_html
 from trainer.pages.pdf import HOW_TO_GET_IT, as_pdf, can_make_pdf
 from trainer.store import write_file
 
-__all__ = ["MOST_IN_A_FILE", "ON_SCREEN", "Printing", "printing_asked_for", "write_pages"]
+__all__ = ["MOST_IN_A_FILE", "ON_SCREEN", "Printing", "printing_asked_for", "write_class_file", "write_pages"]
 
 MOST_IN_A_FILE = 500
 """Documents of a class file; what is more is printed group by group."""
@@ -47,8 +47,6 @@ def write_pages(
     title: of the file, where it holds several. Gives what could not be written, and why.
     """
     troubles = []
-    if len(documents) > MOST_IN_A_FILE:
-        return [f"{target} would hold {len(documents)} documents; more than {MOST_IN_A_FILE} go by group: --group G."]
     for ending, make in ((".html", as_html), *(((".pdf", as_pdf),) if printing.pdf else ())):
         file = target.with_suffix(ending)
         try:
@@ -60,3 +58,19 @@ def write_pages(
         except OSError as fault:
             troubles.append(f"{file} cannot be written ({fault.strerror}).")
     return troubles
+
+
+def write_class_file(
+    target: Path, documents: Iterable[Document], count: int, printing: Printing, *, title: str
+) -> list[str]:
+    """Writes the documents of a class into one file for the instructor, unless they are too many: that is said then.
+
+    count: of the documents, which are made only if they are written. Gives what could not be written, and why.
+    """
+    if count > MOST_IN_A_FILE:
+        say(
+            f"{count} documents are too many for {target.name}: print them group by group, with --group G.",
+            to=sys.stderr,
+        )
+        return []
+    return write_pages(target, list(documents), printing, title=title, private=True) if count else []

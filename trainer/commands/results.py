@@ -10,7 +10,7 @@ from pathlib import Path
 from urllib.parse import quote
 
 from trainer.commands.one_run import one_run
-from trainer.commands.printing import MOST_IN_A_FILE, ON_SCREEN, Printing, write_pages
+from trainer.commands.printing import ON_SCREEN, Printing, write_class_file, write_pages
 from trainer.commands.reading import trainee_of
 from trainer.commands.terminal import say
 from trainer.errors import TrainerError
@@ -125,12 +125,20 @@ def write_results(
         except TrainerError as fault:
             troubles[file] = str(fault)
     page = results_document(report, _feedback_pages(sitting, results.attempts))
-    feedback = list(_feedback_documents(sitting, report))
-    pages = [(sitting.results_page, [page], page.title)]
-    if 0 < len(feedback) <= MOST_IN_A_FILE:
-        pages.append((sitting.class_file("feedback", None), feedback, f"Feedback {report.title}"))
-    for file, documents, title in pages:
-        told = write_pages(file, documents, printing, title=title)
+    feedback = sitting.class_file("feedback", None)
+    for file, told in (
+        (sitting.results_page, write_pages(sitting.results_page, [page], printing)),
+        (
+            feedback,
+            write_class_file(
+                feedback,
+                _feedback_documents(sitting, report),
+                len(report.handed_in),
+                printing,
+                title=f"Feedback {report.title}",
+            ),
+        ),
+    ):
         if told:
             troubles[file] = "\n".join(told)
     return troubles

@@ -11,7 +11,7 @@ from datetime import datetime
 from pathlib import Path
 
 from trainer.commands.one_run import one_run
-from trainer.commands.printing import ON_SCREEN, Printing, write_pages
+from trainer.commands.printing import ON_SCREEN, Printing, write_class_file, write_pages
 from trainer.commands.reading import near_match, of_group, read_exercise_file, read_own_brief, refuse_outsiders
 from trainer.commands.terminal import counted, say
 from trainer.errors import TrainerError
@@ -98,13 +98,15 @@ def run(
 
 def _write_class_file(sitting: Sitting, labs: Sequence[SetLab], selection: Selection, printing: Printing) -> list[str]:
     """The handouts of all labs that were set, in roll order; those of a re-sit have a file of their own."""
-    text = _brief_of(sitting)
-    documents = [handout_document(lab.scenario, text, derive_key(lab.scenario)) for lab in labs if not lab.trouble]
-    if not documents:
-        return []
+    text, written = _brief_of(sitting), [lab.scenario for lab in labs if not lab.trouble]
     what = "handouts" if selection.attempt is None else f"handouts-attempt-{selection.attempt}"
-    title = f"Handouts {sitting.folder.name}"
-    return write_pages(sitting.class_file(what, selection.group), documents, printing, title=title, private=True)
+    return write_class_file(
+        sitting.class_file(what, selection.group),
+        (handout_document(scenario, text, derive_key(scenario)) for scenario in written),
+        len(written),
+        printing,
+        title=f"Handouts {sitting.folder.name}",
+    )
 
 
 def _brief_of(sitting: Sitting) -> str:
