@@ -4,7 +4,6 @@ For whoever holds the key at the bench, and for worked examples. A reason names 
 """
 
 from collections.abc import Callable
-from ipaddress import IPv4Network
 from typing import Any
 
 from trainer.lab.form import Question, RowKey, SoFar
@@ -43,28 +42,23 @@ def _prefix_length(scenario: Scenario, so_far: SoFar, row: RowKey) -> str:
 
 
 def _network_address(scenario: Scenario, so_far: SoFar, row: RowKey) -> str:
-    network = subnets.network_of(so_far, int(row))
-    before = [each for each in _vlan_networks(scenario, so_far) if each[1].broadcast_address < network.network_address]
+    size = subnets.network_of(so_far, int(row)).num_addresses
     if scenario.order is Order.FREE:
-        return f"rule Order leaves it free; the key takes the next multiple of {network.num_addresses}"
+        return f"rule Order leaves it free; the key takes the next multiple of {size}"
+    before = subnets.placed_before(scenario, so_far, row)
     stretch = next(each for each in _stretches(scenario, so_far) if int(row) in each.vlans)
     if scenario.order is Order.RANGE_A_SWITCH and stretch.vlans[0] == int(row):
         size = 2 ** (32 - stretch.length)
         switch = scenario.vlan_by_number[int(row)].switch
-        where = f"at the next multiple of {size}" if before else "at the start of the block"
+        where = "at the start of the block" if before is None else f"at the next multiple of {size}"
         return f"rule Order: first in the range of switch {switch}, {size} addresses {where}"
-    if not before:
+    if before is None:
         return "rule Order: it comes first, at the start of the block"
-    name, previous = max(before, key=lambda each: each[1])
-    return f"rule Order: behind {name} ({previous}), at the next multiple of {network.num_addresses}"
+    return f"rule Order: behind VLAN {before.vlan} ({before.network}), at the next multiple of {size}"
 
 
 def _stretches(scenario: Scenario, so_far: SoFar) -> tuple[Stretch, ...]:
     return stretches(scenario, lambda vlan: so_far.value(subnets.PREFIX_LENGTH_OF, subnets.row_of(vlan)))
-
-
-def _vlan_networks(scenario: Scenario, so_far: SoFar) -> list[tuple[str, IPv4Network]]:
-    return [(f"VLAN {vlan.number}", subnets.network_of(so_far, vlan.number)) for vlan in scenario.vlans]
 
 
 def _broadcast_address(_scenario: Scenario, so_far: SoFar, row: RowKey) -> str:
@@ -88,17 +82,19 @@ def _dotted_mask(_scenario: Scenario, so_far: SoFar, row: RowKey) -> str:
 
 
 def _link_network(scenario: Scenario, so_far: SoFar, row: RowKey) -> str:
-    network = links.network_of(so_far, row)
-    others = _vlan_networks(scenario, so_far)
-    others += [(f"link {link.name}", links.network_of(so_far, RowKey(link.name))) for link in scenario.links]
-    before = [each for each in others if each[1].broadcast_address < network.network_address]
+    size = 2 ** (32 - scenario.link_length)
     if scenario.order is Order.FREE:
-        return f"rule Order leaves it free; the key takes the next multiple of {network.num_addresses}"
-    name, previous = max(before, key=lambda each: each[1])
-    behind = f"{name} ({previous})"
-    if scenario.order is Order.RANGE_A_SWITCH and name.startswith("VLAN"):
-        behind = f"the last range, that of switch {scenario.vlan_by_number[int(name[5:])].switch}"
-    return f"rule Order: links come last; behind {behind}, at the next multiple of {network.num_addresses}"
+        return f"rule Order leaves it free; the key takes the next multiple of {size}"
+    names = [link.name for link in scenario.links]
+    last = subnets.last_placed(scenario, so_far)
+    if names.index(row):
+        previous = names[names.index(row) - 1]
+        behind = f"link {previous} ({links.network_of(so_far, RowKey(previous))})"
+    elif scenario.order is Order.RANGE_A_SWITCH:
+        behind = f"the last range, that of switch {scenario.vlan_by_number[last.vlan].switch}"
+    else:
+        behind = f"VLAN {last.vlan} ({last.network})"
+    return f"rule Order: links come last; behind {behind}, at the next multiple of {size}"
 
 
 def _link_mask(scenario: Scenario, _so_far: SoFar, _row: RowKey) -> str:

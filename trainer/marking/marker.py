@@ -441,17 +441,21 @@ class _Marker:
             said,
             rests_on=self._rests_on(wrong, key),
             example=self._parallel.example(question, key, expected),
-            derivation=self._derivation(question, key),
+            derivation=self._derivation(question, key, expected),
         )
 
     @cached_property
     def _parallel(self) -> Parallel:
         return Parallel(self._scenario)
 
-    def _derivation(self, question: Question[Any], key: RowKey) -> str:
+    def _derivation(self, question: Question[Any], key: RowKey, expected: Any) -> str:
+        """How the right value is come by: with it in its own cell, and around it the values that it follows from."""
         if self._scenario.reveal is not Reveal.ANSWERS:
             return ""
-        return reason(self._scenario, self._so_far if question.may_follow else self._key, question, key)
+        follows = question.may_follow and expected == question.answer(self._scenario, self._so_far, key)
+        around = self._given if follows else {}
+        right = {**around, CellRef(question.id, key): expected}
+        return reason(self._scenario, SoFar(self._scenario, right, self._key), question, key)
 
     def _rests_on(self, cell: WrongCell, key: RowKey) -> str:
         """What a written value should have been worked out from."""

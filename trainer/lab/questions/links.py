@@ -31,7 +31,7 @@ def network_of(so_far: SoFar, row: RowKey) -> IPv4Network:
 def _network_address(scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Address:
     names = [link.name for link in scenario.links]
     place = names.index(row)
-    previous = network_of(so_far, RowKey(names[place - 1])) if place else last_placed(scenario, so_far)
+    previous = network_of(so_far, RowKey(names[place - 1])) if place else last_placed(scenario, so_far).network
     return after(previous, scenario.block, scenario.link_length)
 
 

@@ -1,6 +1,7 @@
 """Sheet Subnets: the network of each VLAN, and the VLAN interface of its switch (rules 1 to 4)."""
 
 from ipaddress import IPv4Address, IPv4Network
+from typing import NamedTuple
 
 from trainer.lab.form import Answers, Question, Role, Row, RowKey, Section, SoFar
 from trainer.lab.kinds import ADDRESS, DOTTED_MASK, PREFIX_LENGTH
@@ -17,10 +18,20 @@ __all__ = [
     "NETWORK_ADDRESS",
     "PREFIX_LENGTH_OF",
     "SUBNETS",
+    "Placed",
     "last_placed",
     "network_of",
     "networks_above",
+    "placed_before",
 ]
+
+
+class Placed(NamedTuple):
+    """A VLAN's network, or a range of networks, and where it lies in the block."""
+
+    vlan: int
+    """The VLAN; of a range the first one."""
+    network: IPv4Network
 
 
 def row_of(vlan: int) -> RowKey:
@@ -34,18 +45,30 @@ def network_of(so_far: SoFar, vlan: int) -> IPv4Network:
     return network_at(so_far.value(NETWORK_ADDRESS, row), so_far.value(PREFIX_LENGTH_OF, row))
 
 
-def last_placed(scenario: Scenario, so_far: SoFar) -> IPv4Network:
-    """The VLAN network, or the range of networks, that lies last in the block; the links come behind it."""
+def last_placed(scenario: Scenario, so_far: SoFar) -> Placed:
+    """The VLAN network, or the range of networks, that comes last in the order; the links lie behind it."""
     return _placed(so_far, _stretches(scenario, so_far)[-1])
+
+
+def placed_before(scenario: Scenario, so_far: SoFar, row: RowKey) -> Placed | None:
+    """What a VLAN's network lies behind: the network before it in its range, or the range before; None where it is first."""
+    in_order = _stretches(scenario, so_far)
+    number, stretch = next((number, each) for number, each in enumerate(in_order) if int(row) in each.vlans)
+    place = stretch.vlans.index(int(row))
+    if place:
+        previous = stretch.vlans[place - 1]
+        return Placed(previous, network_of(so_far, previous))
+    return _placed(so_far, in_order[number - 1]) if number else None
 
 
 def _stretches(scenario: Scenario, so_far: SoFar) -> tuple[Stretch, ...]:
     return stretches(scenario, lambda vlan: so_far.value(PREFIX_LENGTH_OF, row_of(vlan)))
 
 
-def _placed(so_far: SoFar, stretch: Stretch) -> IPv4Network:
+def _placed(so_far: SoFar, stretch: Stretch) -> Placed:
     """Where a stretch lies as planned so far: around its first network."""
-    return network_at(so_far.value(NETWORK_ADDRESS, row_of(stretch.vlans[0])), stretch.length)
+    first = stretch.vlans[0]
+    return Placed(first, network_at(so_far.value(NETWORK_ADDRESS, row_of(first)), stretch.length))
 
 
 def _prefix_length(scenario: Scenario, _so_far: SoFar, row: RowKey) -> int:
@@ -54,13 +77,10 @@ def _prefix_length(scenario: Scenario, _so_far: SoFar, row: RowKey) -> int:
 
 def _network_address(scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Address:
     """Behind the network before it in its stretch; the first of a stretch behind the stretch before."""
-    in_order = _stretches(scenario, so_far)
-    number, stretch = next((number, each) for number, each in enumerate(in_order) if int(row) in each.vlans)
-    place = stretch.vlans.index(int(row))
-    if place:
-        previous = network_of(so_far, stretch.vlans[place - 1])
-        return after(previous, scenario.block, so_far.value(PREFIX_LENGTH_OF, row))
-    return after(_placed(so_far, in_order[number - 1]) if number else None, scenario.block, stretch.length)
+    before = placed_before(scenario, so_far, row)
+    stretch = next(each for each in _stretches(scenario, so_far) if int(row) in each.vlans)
+    length = stretch.length if stretch.vlans[0] == int(row) else so_far.value(PREFIX_LENGTH_OF, row)
+    return after(None if before is None else before.network, scenario.block, length)
 
 
 def _is_free_place(
