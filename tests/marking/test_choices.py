@@ -2,7 +2,6 @@
 
 import random
 from collections.abc import Iterator
-from dataclasses import replace
 from ipaddress import IPv4Address, IPv4Network
 from typing import Any
 
@@ -17,9 +16,8 @@ from trainer.lab.form import Answers, CellRef, RowKey, SoFar
 from trainer.lab.key import derive_key
 from trainer.lab.proof import prove
 from trainer.lab.questions import FORM, links, routes, subnets
-from trainer.lab.scenario import LinkEnds, Scenario, UnknownAddresses
+from trainer.lab.scenario import LinkEnds, Scenario
 from trainer.marking.marker import mark
-from trainer.marking.marks import Verdict
 from trainer.network.addresses import last_usable, network_at
 
 FREE = {"order": "free", "gateway": "free", "link_ends": "free", "block_length": "/19"}
@@ -120,33 +118,6 @@ def test_without_a_choice_the_ends_of_a_link_may_not_be_swapped() -> None:
     texts[first], texts[second] = texts[second], texts[first]
     marked = mark(lab, filled(texts))
     assert not next(each for each in marked.cells if each.question == "links.first" and each.row == row).verdict.is_full
-
-
-def circling(lab: Scenario) -> dict[CellRef, str]:
-    """The key with two defaults that point at each other in place of the routes on the first link."""
-    texts = key_texts(lab)
-    done = set()
-    for number in range(1, 1 + len(routes.ROUTES.rows(lab))):
-        row = RowKey(f"Route {number}")
-        switch = texts[CellRef("routes.switch", row)]
-        if switch not in ("A", "B"):
-            continue
-        for question, text in (("destination", "0.0.0.0"), ("mask", "/0")):
-            texts[CellRef(f"routes.{question}", row)] = text
-        if switch in done:
-            for question in routes.ROUTES.questions:
-                texts[CellRef(question.id, row)] = ""
-        done.add(switch)
-    return texts
-
-
-def test_defaults_that_circle_unused_addresses_are_right_where_the_exercise_allows_it() -> None:
-    (lab,) = draw(exercise_of(changed(unknown_addresses="may go in circles")), 1)
-    assert lab.unknown_addresses is UnknownAddresses.MAY_CIRCLE
-    assert mark(lab, filled(circling(lab))).marks == 100
-    strict = replace(lab, unknown_addresses=UnknownAddresses.DROPPED)
-    verdicts = {each.verdict for each in mark(strict, filled(circling(lab))).cells if each.section == "routes"}
-    assert verdicts == {Verdict.PARTLY}
 
 
 def test_routes_of_a_switch_that_is_not_asked_are_taken_as_set() -> None:

@@ -886,7 +886,7 @@ OTHER_MISSING_ROWS: list[tuple[str, str, Any, Any, dict[Any, Text]]] = [
 """The same in OTHER_LAB."""
 
 
-def a_route(switch: str, destination: Text, mask: str, next_hop: Text) -> dict[str, Text]:
+def a_route(switch: str, destination: Text, mask: Text, next_hop: Text) -> dict[str, Text]:
     return {"switch": switch, "destination": destination, "mask": mask, "next_hop": next_hop}
 
 
@@ -909,6 +909,17 @@ EXTRA_ROWS: list[tuple[str, str, dict[str, Text], dict[Any, Text]]] = [
     ("route-duplicate-row", "routes", a_route("A", lambda lab: lab.at(2, 0), "/23", lambda lab: lab.end(2, 1)), {}),
     (
         *("route-defaults-circle", "routes", a_route("A", "0.0.0.0", "/0", towards_b)),
+        {("routes.destination", ("B", 0)): "0.0.0.0", ("routes.mask", ("B", 0)): "0"},
+    ),
+    (
+        "route-extra-circles",
+        "routes",
+        a_route(
+            "A",
+            lambda lab: str(lab.scenario.block.network_address),
+            lambda lab: f"/{lab.scenario.block.prefixlen}",
+            towards_b,
+        ),
         {("routes.destination", ("B", 0)): "0.0.0.0", ("routes.mask", ("B", 0)): "0"},
     ),
     ("route-default-not-needed", "routes", a_route("A", "0.0.0.0", "/0", towards_b), {}),

@@ -169,12 +169,24 @@ def test_two_remarks_of_a_row_stand_below_each_other():
     sheet = sheet_of(
         "Subnets",
         cell("subnets.prefix", "20", "24", Verdict.WRONG),
-        cell("subnets.gateway", "20", "10.20.2.2", Verdict.WRONG),
+        cell("subnets.gateway", "20", "10.20.2.2", Verdict.WRONG, said=replace(SAID, explanation="Another reason.")),
     )
     first, second = said_in(sheet, HEAD_ROW + 2).split("\n")
     assert first.startswith("\u2717 wrong - Prefix length: ")
     assert second.startswith("\u2717 wrong - Gateway: ")
     assert sheet.row_dimensions[HEAD_ROW + 2].height > 50, "the row is high enough for its text"
+
+
+def test_what_is_true_of_several_cells_of_a_row_is_said_once_with_each_right_value():
+    sheet = sheet_of(
+        "Subnets",
+        cell("subnets.prefix", "20", "24", Verdict.WRONG, expected="25"),
+        cell("subnets.gateway", "20", "10.20.2.2", Verdict.WRONG, expected="10.20.2.1"),
+    )
+    words = said_in(sheet, HEAD_ROW + 2)
+    assert words.startswith("\u2717 wrong - Prefix length, Gateway: ")
+    assert words.count(SAID.explanation) == words.count(SAID.hint) == 1
+    assert words.endswith("Right: Prefix length 25, Gateway 10.20.2.1")
 
 
 def test_what_is_true_of_several_rows_is_said_in_full_once():

@@ -11,7 +11,7 @@ from trainer.lab.form import Answers, RowKey, SoFar
 from trainer.lab.key import completed
 from trainer.lab.questions import links, routes, subnets
 from trainer.lab.questions.routes import NEXT_HOP, required_route
-from trainer.lab.scenario import RouteRule, Scenario, UnknownAddresses
+from trainer.lab.scenario import RouteRule, Scenario
 from trainer.network.addresses import has_host_bits, network_at
 from trainer.network.devices import SwitchName
 from trainer.network.forwarding import send_from_switch
@@ -19,7 +19,7 @@ from trainer.network.packets import Dropped, Outcome, Packet, Reason
 from trainer.network.routing import Entry
 from trainer.network.topology import Running, switch_mac
 
-__all__ = ["Delivery", "Fate", "Ways", "deliveries", "is_harmless"]
+__all__ = ["Circle", "Delivery", "Fate", "Ways", "deliveries", "is_harmless"]
 
 _OUTSIDE = IPv4Address("192.0.2.1")
 """An address that no lab uses (documentation, RFC 5737 3): where a default route sends what nobody knows."""
@@ -31,10 +31,17 @@ class Delivery:
 
     carriers: tuple[RowKey, ...]
     """The written rows that carry them, all of them towards the right neighbour."""
-    circles: bool
-    """Whether one of the carriers also sends packets for unused addresses in circles."""
     arrives: bool
     """Whether the routes of the switches behind take the packets on, all the way."""
+
+
+@dataclass(frozen=True, slots=True)
+class Circle:
+    """Routes of neighbours that send some packets for unused addresses back and forth."""
+
+    rows: tuple[RowKey, ...]
+    """In the order of the switches of the lab."""
+    switches: tuple[SwitchName, ...]
 
 
 class Fate(Enum):
@@ -66,6 +73,23 @@ class Ways:
         answers = completed(self._scenario, self._answers, self._so_far, (routes.ROUTES.id,))
         return Running(build(self._scenario, answers).network)
 
+    @cached_property
+    def circles(self) -> tuple[Circle, ...]:
+        """The circles in which packets for unused addresses go, each once; the exercise may allow them."""
+        unused = tuple(_unused_addresses(self._scenario, self._so_far))
+        found = (self._circle(switch.name, address) for switch in self._scenario.switches for address in unused)
+        return tuple(dict.fromkeys(circle for circle in found if circle is not None))
+
+    def _circle(self, switch: SwitchName, address: IPv4Address) -> Circle | None:
+        """The circle that a packet which starts at a switch ends in: the switches to which it comes again."""
+        outcome = _sent(self.running, switch, int(address))
+        if not _has_circled(outcome):
+            return None
+        again = [each.name for each in self._scenario.switches if outcome.path.count(each.name) > 1]
+        entries = (self.running.tables[each].lookup(int(address)) for each in again)
+        routes_there = (entry.route for entry in entries if entry is not None)
+        return Circle(tuple(RowKey(route.key) for route in routes_there if route is not None), tuple(again))
+
     def entries(self, switch: SwitchName, vlan: int) -> tuple[Entry | None, ...]:
         """The entries of a switch's routing table for every part of a VLAN's network; None where there is none."""
         starts = _parts(self.running, switch, subnets.network_of(self._so_far, vlan))
@@ -94,23 +118,18 @@ class Ways:
         return Fate.CIRCLES if _has_circled(outcome) else Fate.STOPS
 
 
-def deliveries(scenario: Scenario, ways: Ways, so_far: SoFar) -> Mapping[RowKey, Delivery]:
+def deliveries(scenario: Scenario, ways: Ways) -> Mapping[RowKey, Delivery]:
     """For each required route (a row of the key) how it is delivered; those that are not are absent."""
     if scenario.route_rule is RouteRule.ONE_A_NETWORK:
         return {}
-    running = ways.running
-    unused = tuple(_unused_addresses(scenario, so_far))
     found = {}
     for row in routes.ROUTES.rows(scenario):
         switch, vlan = required_route(row.key)
-        network = subnets.network_of(so_far, vlan)
         if ways.lead_on(row.key):
             entries = ways.entries(switch, vlan)
             used = {entry.route.key: entry for entry in entries if entry is not None and entry.route is not None}
             found[row.key] = Delivery(
                 carriers=tuple(RowKey(key) for key in used),
-                circles=scenario.unknown_addresses is UnknownAddresses.DROPPED
-                and any(_circles(running, switch, entry, network, unused) for entry in used.values()),
                 arrives=ways.fate(switch, vlan) is Fate.ARRIVES,
             )
     return found
@@ -169,21 +188,6 @@ def _unused_addresses(scenario: Scenario, so_far: SoFar) -> Iterator[IPv4Address
         if behind in scenario.block and not any(behind in each for each in used):
             yield behind
     yield _OUTSIDE
-
-
-def _circles(
-    running: Running, switch: SwitchName, entry: Entry, network: IPv4Network, unused: tuple[IPv4Address, ...]
-) -> bool:
-    """Whether the route sends a packet for an unused address in circles; only one wider than the network can."""
-    route = entry.route
-    if route is None or route.destination.prefixlen >= network.prefixlen:
-        return False
-    for address in unused:
-        if address not in route.destination or running.tables[switch].lookup(int(address)) != entry:
-            continue
-        if _has_circled(_sent(running, switch, int(address))):
-            return True
-    return False
 
 
 def _sent(running: Running, switch: SwitchName, address: int) -> Outcome:

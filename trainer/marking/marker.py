@@ -3,8 +3,8 @@
 The rules R1 to R12 are the marking rules of the project (DEVELOPERS.md lists them with their sources).
 """
 
-from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections import Counter, defaultdict
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
@@ -15,9 +15,9 @@ from trainer.lab.answers import FilledForm, ReadForm, read_answers
 from trainer.lab.form import Answers, CellRef, Question, RowKey, Section, SoFar
 from trainer.lab.questions import QUESTIONS, SECTIONS, routes, stations
 from trainer.lab.reasons import reason
-from trainer.lab.scenario import Asked, Reveal, Scenario
+from trainer.lab.scenario import Asked, Reveal, Scenario, UnknownAddresses
 from trainer.marking.easing import is_eased
-from trainer.marking.equivalence import Delivery, Ways, deliveries, is_harmless
+from trainer.marking.equivalence import Circle, Delivery, Ways, deliveries, is_harmless
 from trainer.marking.findings import Finding, findings
 from trainer.marking.marks import CellMark, Marked, Verdict, earned, section_mark, shared_out
 from trainer.marking.matching import best_pairs
@@ -133,10 +133,10 @@ class _Marker:
     def _open_section(self, section: Section, keys: Sequence[RowKey], parts: Iterator[Decimal]) -> Iterator[CellMark]:
         written = self._answers.rows.get(section.id, ())
         row_for, extras = self._match(section, keys, written)
-        delivered: Mapping[RowKey, Delivery] = {}
-        if section.id == routes.ROUTES.id:
-            delivered = deliveries(self._scenario, self._ways, self._so_far)
+        is_routes = section.id == routes.ROUTES.id
+        delivered = deliveries(self._scenario, self._ways) if is_routes else {}
         carriers = {row for key, delivery in delivered.items() if row_for.get(key) is None for row in delivery.carriers}
+        circling = self._circling(delivered, row_for, extras)
         out_of_a_row = Decimal(0)
         for key in keys:
             row_parts = [next(parts) for _ in section.questions]
@@ -149,14 +149,29 @@ class _Marker:
                 for question, part in zip(section.questions, row_parts, strict=True)
             ]
             if key in delivered and not all(cell.verdict.is_full for cell in cells):
-                cells = [self._carried(cell, delivered[key], row) for cell in cells]
+                cells = [self._carried(cell, delivered[key], row, circling.get(key, ())) for cell in cells]
             yield from cells
-        yield from self._extras(
-            section, [row for row in extras if row not in carriers], len(written) - len(keys), out_of_a_row
-        )
+        harm = {row: self._harm(section, row, circling) for row in extras if row not in carriers}
+        yield from self._extras(section, harm, len(written) - len(keys), out_of_a_row)
         for row in extras:
             if row in carriers:
                 yield from self._carrier(section, row)
+
+    def _circling(
+        self, delivered: Mapping[RowKey, Delivery], row_for: Mapping[RowKey, RowKey], extras: Sequence[RowKey]
+    ) -> Mapping[RowKey, Sequence[Circle]]:
+        """Where a circle is charged or told, once for each of its routes: by the row of the key that the route stands for,
+        else the first that it delivers, else by the route itself. A circle with a route that is wrong anyway is not (R2).
+        """
+        right = {row for delivery in delivered.values() for row in delivery.carriers}
+        right |= {row for row in extras if is_harmless(self._scenario, self._answers, self._so_far, row)}
+        found: dict[RowKey, list[Circle]] = defaultdict(list)
+        for circle in self._ways.circles:
+            for row in circle.rows if right.issuperset(circle.rows) else ():
+                by_it = [key for key, delivery in delivered.items() if row in delivery.carriers]
+                own = [key for key in by_it if row_for.get(key) == row]
+                found[next(iter(own or by_it), row)].append(circle)
+        return found
 
     def _match(
         self, section: Section, keys: Sequence[RowKey], written: Sequence[RowKey]
@@ -336,34 +351,43 @@ class _Marker:
             explanation=self._explain(section, question, Verdict.MISSING, key, key, expected),
         )
 
-    def _carried(self, cell: CellMark, delivery: Delivery, own: RowKey | None) -> CellMark:
-        """A cell of a required route that is delivered by rows that differ from the key's (rule 8, R11)."""
-        rows = " and ".join(delivery.carriers)
-        if delivery.circles:
-            verdict, credit = Verdict.PARTLY, Fraction(1, 2)
-            explanation = Explanation(
-                mistake=_CIRCLES,
-                explanation=f"{rows} delivers the packets, but sends those for unused addresses back and forth.",
-                consequence="A packet to an address that nobody has circles until its time to live is used up.",
-                hint="Follow a packet to an address that no network of yours holds. Where does each switch send it?",
-            )
-            return _replaced(cell, verdict, credit, explanation, "")
-        what = "a wider route than the key's" if own in delivery.carriers else f"delivered by {rows}"
+    def _carried(self, cell: CellMark, delivery: Delivery, own: RowKey | None, circles: Sequence[Circle]) -> CellMark:
+        """A cell of a required route that is delivered by rows that differ from the key's (rule 8, R11).
+
+        own: the written row that is meant for it; circles: those that are told here.
+        """
+        if circles and self._is_circling_forbidden:
+            return _replaced(cell, Verdict.PARTLY, Fraction(1, 2), _told_of(circles), "")
+        what = "a wider route than the key's" if own in delivery.carriers else f"delivered by {_and(delivery.carriers)}"
         remark = f"Right: {what}; every packet arrives."
         if not delivery.arrives:
             remark = f"Right on this switch: {what}. The packets do not arrive, because of another switch's routes."
+        for circle in circles:
+            remark += (
+                f" With {_and(circle.rows)} packets for unused addresses go back and forth, which rule Routes allows."
+            )
         return _replaced(cell, Verdict.RIGHT, Fraction(1), None, remark)
 
+    @property
+    def _is_circling_forbidden(self) -> bool:
+        return self._scenario.unknown_addresses is UnknownAddresses.DROPPED
+
+    def _harm(self, section: Section, row: RowKey, circling: Collection[RowKey]) -> Fraction:
+        """How much of a right row an extra one cancels: a wrong one a whole, one that only circles a half (R9)."""
+        if self._is_wrong_extra(section, row):
+            return Fraction(1)
+        return Fraction(1, 2) if row in circling and self._is_circling_forbidden else Fraction(0)
+
     def _extras(
-        self, section: Section, rows: Sequence[RowKey], beyond: int, out_of_a_row: Decimal
+        self, section: Section, harm: Mapping[RowKey, Fraction], beyond: int, out_of_a_row: Decimal
     ) -> Iterator[CellMark]:
-        """Rows that belong to no row of the key. A wrong one cancels a right row, as far as more rows were written than
-        the key has: up to there the missing row has been paid for already (R2, R9).
+        """Rows that belong to no row of the key, and what each cancels, as far as more rows were written than the key has:
+        up to there the missing row has been paid for already (R2, R9).
         """
-        cancels = max(0, beyond)
-        for row in rows:
-            is_wrong = cancels > 0 and self._is_wrong_extra(section, row)
-            cancels -= is_wrong
+        left = Fraction(max(0, beyond))
+        for row, whole in harm.items():
+            part = min(whole, left)
+            left -= part
             for place, question in enumerate(self._filled(section, row)):
                 yield CellMark(
                     section=section.id,
@@ -372,7 +396,7 @@ class _Marker:
                     given=self._read.texts[CellRef(question.id, row)],
                     expected="",
                     verdict=Verdict.EXTRA,
-                    marks=-out_of_a_row if is_wrong and not place else Decimal(0),
+                    marks=Decimal(0) if place else -earned(out_of_a_row, part),
                     out_of=Decimal(0),
                     explanation=self._explain(section, question, Verdict.EXTRA, row, None, None),
                 )
@@ -478,7 +502,25 @@ def _with_finding(said: Explanation, found: Finding | None) -> Explanation:
     return replace(said, consequence=consequence, seen=found.seen, steps=found.steps)
 
 
+def _told_of(circles: Sequence[Circle]) -> Explanation:
+    rows = _and(list(dict.fromkeys(row for circle in circles for row in circle.rows)))
+    switches = _and(list(dict.fromkeys(switch for circle in circles for switch in circle.switches)))
+    return Explanation(
+        mistake=_CIRCLES,
+        explanation=f"It delivers, but {rows} send packets for unused addresses back and forth between {switches}.",
+        consequence="A packet to an address that nobody has circles until its time to live is used up.",
+        hint="Which addresses does each of these routes take, besides the networks it is there for?",
+    )
+
+
+def _and(names: Sequence[str]) -> str:
+    """Such as: Route 1, Route 4 and Route 5."""
+    return " and ".join(filter(None, (", ".join(names[:-1]), names[-1])))
+
+
 def _replaced(
     cell: CellMark, verdict: Verdict, credit: Fraction, explanation: Explanation | None, remark: str
 ) -> CellMark:
-    return replace(cell, verdict=verdict, marks=earned(cell.out_of, credit), explanation=explanation, remark=remark)
+    """The cell marked otherwise than by the key, whose value is then not what it ought to hold."""
+    marks = earned(cell.out_of, credit)
+    return replace(cell, verdict=verdict, marks=marks, explanation=explanation, remark=remark, expected="")

@@ -184,45 +184,59 @@ def _put_said(sheet: Worksheet, row: int, column: int, cells: Sequence[str]) -> 
 def _said_by_row(said: Iterable[Message]) -> dict[RowKey, list[str]]:
     """The words on each row; blank cells that are spoken of together stand with the first of them.
 
-    What is true of several rows is said in full on the first; the others refer to it.
+    What is true of several cells of a row is said once; of several rows in full on the first, to which the others refer.
     """
     words: dict[RowKey, list[str]] = {}
     for message in said:
-        first = message.remarks[0]
+        first_row = message.remarks[0].cells[0].row
+        of_rows: dict[RowKey, list[Remark]] = {}
         for remark in message.remarks:
-            row = remark.cells[0].row
-            full = remark is first or row == first.cells[0].row
-            words.setdefault(row, []).append(_words(remark) if full else _words_again(remark, message))
+            of_rows.setdefault(remark.cells[0].row, []).append(remark)
+        for row, alike in of_rows.items():
+            told = _words(alike) if row == first_row else _words_again(alike, message)
+            words.setdefault(row, []).append(told)
     return words
 
 
-def _words_again(remark: Remark, message: Message) -> str:
-    """A remark that says what was said on another row: only what differs."""
-    parts = [f"{sign(remark.verdict)} - {remark.questions}: as in row {message.remarks[0].cells[0].row}."]
-    if remark.seen and remark.seen != message.seen:
-        parts.append(f"Tried: {remark.seen}")
-    if remark.followed:
-        parts.append(remark.followed)
-    if remark.answer:
-        parts.append(f"Right: {remark.answer}")
+def _words_again(alike: Sequence[Remark], message: Message) -> str:
+    """Remarks on a row that say what was said on another: only what differs."""
+    parts = [f"{_about(alike)}: as in row {message.remarks[0].cells[0].row}."]
+    parts += [f"Tried: {seen}" for seen in _each(remark.seen for remark in alike) if seen != message.seen]
+    parts += [*_each(remark.followed for remark in alike), *_answers(alike)]
     return " ".join(parts)
 
 
-def _words(remark: Remark) -> str:
-    parts = [f"{sign(remark.verdict)} - {remark.questions}: {remark.explanation}".rstrip()]
-    if remark.decision:
-        parts.append(f"The instructor's decision: {remark.decision}")
-    if remark.consequence:
-        parts.append(f"What the network does: {remark.consequence}")
-    if remark.seen:
-        parts.append(f"Tried: {remark.seen}")
-    parts += filter(None, (remark.rests_on, remark.followed))
-    if remark.hint:
-        parts.append(f"Hint: {remark.hint}")
-    if remark.answer:
-        parts.append(f"Right: {remark.answer}")
-    if remark.derivation:
-        parts.append(f"Why that: {remark.derivation}.")
-    if remark.example:
-        parts.append(remark.example)
+def _words(alike: Sequence[Remark]) -> str:
+    """What is said of cells of a row that have one cause."""
+    first = alike[0]
+    parts = [f"{_about(alike)}: {first.explanation}".rstrip()]
+    if first.decision:
+        parts.append(f"The instructor's decision: {first.decision}")
+    if first.consequence:
+        parts.append(f"What the network does: {first.consequence}")
+    parts += [f"Tried: {seen}" for seen in _each(remark.seen for remark in alike)]
+    parts += _each(remark.rests_on for remark in alike)
+    parts += _each(remark.followed for remark in alike)
+    if first.hint:
+        parts.append(f"Hint: {first.hint}")
+    parts += _answers(alike)
+    parts += [f"Why that: {reason}." for reason in _each(remark.derivation for remark in alike)]
+    parts += _each(remark.example for remark in alike)
     return " ".join(parts)
+
+
+def _about(alike: Sequence[Remark]) -> str:
+    return f"{sign(alike[0].verdict)} - {', '.join(remark.questions for remark in alike)}"
+
+
+def _answers(alike: Sequence[Remark]) -> list[str]:
+    """What is right, where that may be seen; of several cells with their headings."""
+    answers = [(remark.questions, remark.answer) for remark in alike if remark.answer]
+    if len(alike) == 1:
+        return [f"Right: {answer}" for _, answer in answers]
+    return [f"Right: {', '.join(f'{heading} {answer}' for heading, answer in answers)}"] if answers else []
+
+
+def _each(texts: Iterable[str]) -> list[str]:
+    """Each text once, in order, without empty ones."""
+    return [text for text in dict.fromkeys(texts) if text]

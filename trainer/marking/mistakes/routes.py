@@ -454,6 +454,11 @@ def _is_extra_default_circle(cell: WrongCell) -> bool:
     )
 
 
+def _is_extra_circle(cell: WrongCell) -> bool:
+    is_forbidden = cell.scenario.unknown_addresses is UnknownAddresses.DROPPED
+    return is_forbidden and any(cell.row in circle.rows for circle in cell.ways.circles)
+
+
 def _is_extra_connected(cell: WrongCell) -> bool:
     switch, network = written(cell, routes.ROUTE_SWITCH), _written_network(cell)
     return switch is not None and network is not None and network in connected_networks(cell, switch)
@@ -1096,6 +1101,19 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         consequence="Packets to unused addresses go to and fro until their time to live is used up.",
         claim=Claim.NONE,
         hint="What happens to a packet for an address that nobody has?",
+        source="rule Routes of this lab; RFC 4632 section 5.1; RFC 1812 section 5.3.1",
+    ),
+    Mistake(
+        id="route-extra-circles",
+        questions=_ALL,
+        priority=11,
+        lapses=_EXTRA,
+        fits=_is_extra_circle,
+        explanation="This route and one of a neighbour's send each other packets for unused addresses, which rule Routes "
+        "forbids.",
+        consequence="Packets to unused addresses go to and fro until their time to live is used up.",
+        claim=Claim.NONE,
+        hint="Which addresses does this route take that no network of the lab holds, and where does the neighbour send them?",
         source="rule Routes of this lab; RFC 4632 section 5.1; RFC 1812 section 5.3.1",
     ),
     Mistake(

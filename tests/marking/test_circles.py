@@ -1,0 +1,129 @@
+"""Summary and default routes that send packets for unused addresses back and forth: said, and charged once where forbidden."""
+
+from collections.abc import Sequence
+
+import pytest
+from drawn_labs import changed, draw, exercise_of, shaped
+from test_marker import filled
+
+from trainer.commands.demo_class import key_texts
+from trainer.lab.form import CellRef, RowKey, SoFar
+from trainer.lab.questions import links, routes, subnets
+from trainer.lab.scenario import Scenario, UnknownAddresses
+from trainer.marking.marker import mark
+from trainer.marking.marks import CellMark, Verdict
+
+Route = tuple[str, ...]
+"""The texts of a row: switch, destination, mask, next hop."""
+
+
+def lab_of(shape: dict[str, str] | None = None, seed: int = 0, **settings: str) -> Scenario:
+    tables = None if shape is None else shaped(shape)
+    (lab,) = draw(exercise_of(changed(tables=tables, **settings)), 1, bytes([seed]) * 32)
+    return lab
+
+
+def key_routes(lab: Scenario) -> dict[RowKey, Route]:
+    key = SoFar(lab)
+    return {
+        row.key: tuple(question.kind.show(key.value(question, row.key)) for question in routes.ROUTES.questions)
+        for row in routes.ROUTES.rows(lab)
+    }
+
+
+def default(lab: Scenario, here: str, there: str) -> Route:
+    link = next(each for each in lab.links if {each.first.switch, each.second.switch} == {here, there})
+    far = link.first if link.first.switch == there else link.second
+    return here, "0.0.0.0", "/0", str(links.end_address(SoFar(lab), link, far.switch))
+
+
+def marked_routes(lab: Scenario, rows: Sequence[Route]) -> list[CellMark]:
+    """The cells of sheet Routes with these rows; the rest is the key."""
+    texts = {cell: text for cell, text in key_texts(lab).items() if not cell.question.startswith("routes.")}
+    for number, row in enumerate(rows, 1):
+        for question, text in zip(routes.ROUTES.questions, row, strict=True):
+            texts[CellRef(question.id, RowKey(f"Route {number}"))] = text
+    return [each for each in mark(lab, filled(texts)).cells if each.section == "routes"]
+
+
+def rows_with(cells: Sequence[CellMark], verdict: Verdict) -> set[str]:
+    return {each.row for each in cells if each.verdict is verdict}
+
+
+def routes_lost(cells: Sequence[CellMark]) -> float:
+    """How many rows of the key the lost marks are worth; to a tenth, as marks are rounded to thousandths."""
+    of_a_row = sum(each.out_of for each in cells if each.row == cells[0].row)
+    return round(float(sum(each.out_of - each.marks for each in cells) / of_a_row), 1)
+
+
+@pytest.mark.parametrize("may", ["may go in circles", "dropped"])
+def test_two_defaults_that_circle_are_told_at_both_ends_and_cost_one_route_where_that_is_forbidden(may: str) -> None:
+    lab = lab_of(unknown_addresses=may)
+    cells = marked_routes(lab, [default(lab, "A", "B"), default(lab, "B", "A")])
+    if lab.unknown_addresses is UnknownAddresses.MAY_CIRCLE:
+        assert routes_lost(cells) == 0
+        assert {each.row for each in cells if "back and forth" in each.remark} == {"Route 1", "Route 2"}
+        return
+    assert routes_lost(cells) == 1
+    assert rows_with(cells, Verdict.PARTLY) == {"Route 1", "Route 2"}
+    assert {each.verdict for each in cells} == {Verdict.PARTLY, Verdict.RIGHT}
+    for each in cells:
+        if each.verdict is Verdict.PARTLY:
+            assert each.explanation is not None
+            assert "Route 1 and Route 2" in each.explanation.explanation
+            assert each.expected == "", "what stands there is right in another plan, so that nothing stands beside it"
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_a_default_against_a_summary_is_charged_at_its_two_ends_and_not_on_the_switch_behind(seed: int) -> None:
+    """A - B - C: a default on C, and on B one summary for the range of C, twice as wide as that."""
+    lab = lab_of({"A": "", "B": "A", "C": "B"}, seed, order="a range a switch", block_length="/18")
+    far = [subnets.network_of(SoFar(lab), vlan.number) for vlan in lab.vlans if vlan.switch == "C"]
+    summary = far[0]
+    while not all(each.subnet_of(summary) for each in far):
+        summary = summary.supernet()
+    summary = summary.supernet()
+    towards_c = default(lab, "B", "C")[3]
+    exact = key_routes(lab)
+    homes = {str(vlan.number): vlan.switch for vlan in lab.vlans}
+    wide = ("B", str(summary.network_address), f"/{summary.prefixlen}", towards_c)
+    kept = [row for name, row in exact.items() if row[0] == "A" or (row[0] == "B" and homes[name.split()[-1]] == "A")]
+    cells = marked_routes(lab, [default(lab, "C", "B"), wide, *kept])
+    assert rows_with(cells, Verdict.PARTLY) == {"Route 1", "Route 2"}
+    assert routes_lost(cells) == 1
+    for each in cells:
+        if each.verdict is Verdict.PARTLY:
+            assert each.explanation is not None
+            assert "between B and C" in each.explanation.explanation
+
+
+def test_a_default_is_not_charged_for_a_wrong_route_that_sends_it_packets_back() -> None:
+    """The one error is a destination on A that no network has; B's default sends such packets back, and is right."""
+    lab = lab_of()
+    on_a = [row for row in key_routes(lab).values() if row[0] == "A"]
+    assert routes_lost(marked_routes(lab, [default(lab, "B", "A"), *on_a])) == 0
+    astray = ("A", "192.0.2.0", "/24", on_a[0][3])
+    cells = marked_routes(lab, [default(lab, "B", "A"), astray, *on_a[1:]])
+    assert {each.row for each in cells if not each.verdict.is_full} == {"Route 2"}
+
+
+def test_defaults_beside_every_route_that_is_asked_cost_half_a_route_each_where_they_circle() -> None:
+    """They carry nothing that is asked for; what they do to unused addresses is forbidden all the same (R9)."""
+    lab = lab_of()
+    rows = [*key_routes(lab).values(), default(lab, "A", "B"), default(lab, "B", "A")]
+    cells = marked_routes(lab, rows)
+    assert routes_lost(cells) == 1
+    extras = [each.explanation for each in cells if each.verdict is Verdict.EXTRA]
+    assert {said.mistake for said in extras if said is not None} == {"route-defaults-circle"}
+    assert routes_lost(marked_routes(lab, rows[:-1])) == 0, "one alone sends them on to a switch that drops them"
+    allowed = lab_of(unknown_addresses="may go in circles")
+    assert routes_lost(marked_routes(allowed, rows)) == 0
+
+
+def test_a_default_that_carries_circles_with_one_that_is_not_needed() -> None:
+    lab = lab_of()
+    exact = key_routes(lab)
+    rows = [default(lab, "A", "B"), *(row for row in exact.values() if row[0] == "B"), default(lab, "B", "A")]
+    cells = marked_routes(lab, rows)
+    assert rows_with(cells, Verdict.PARTLY) == {"Route 1"}
+    assert rows_with(cells, Verdict.EXTRA) == {f"Route {len(rows)}"}
