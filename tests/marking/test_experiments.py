@@ -87,6 +87,21 @@ def test_a_cell_that_changes_nothing_is_said_to():
     )
 
 
+def test_pool_ends_that_are_exchanged_are_tried_together():
+    key = key_texts(LAB)
+    first, last = (key[CellRef(f"pools.{end}", RowKey("20"))] for end in ("first", "last"))
+    changes = {("pools.first", "20"): last, ("pools.last", "20"): first}
+    for end in ("first", "last"):
+        text = seen(LAB, changes, (f"pools.{end}", "20"))
+        assert text.startswith("With these 2 cells right, 2 leases (Ovens 1, Ovens 2) and ")
+
+
+def test_a_cell_that_configures_nothing_says_nothing_of_its_neighbours():
+    changes = {("subnets.first", "30"): "one", ("subnets.gateway", "30"): "two"}
+    assert seen(LAB, changes, ("subnets.first", "30")) == ""
+    assert seen(LAB, changes, ("subnets.gateway", "30")).startswith("With this right, ")
+
+
 def test_a_lease_that_comes_with_another_value_is_told_by_what_differs():
     assert seen(LAB, {("pools.lease", "20"): "1 h"}) == (
         "With this right, 2 leases (Ovens 1, Ovens 2) would have another lease time."
@@ -177,10 +192,14 @@ def test_an_attack_that_gets_through_is_told_to_its_end():
 @pytest.mark.parametrize(
     ("cell", "wrong", "rests_on"),
     [
-        (("subnets.broadcast", "50"), "10.20.2.222", "Subnets 50: Network address, Prefix length"),
-        (("subnets.network", "50"), "10.20.2.0", "Subnets, every row: Prefix length; Subnets 40: Network address"),
-        (("routes.next_hop", "Route 1"), "10.20.2.241", "Links A-B: Address of the second switch"),
-        (("relays.server", "Relay 1"), "10.20.2.230", "Stations DHCP server: Address"),
+        (("subnets.broadcast", "50"), "10.20.2.222", "Subnets 50: Network address, Prefix length, right as written"),
+        (
+            ("subnets.network", "50"),
+            "10.20.2.0",
+            "Subnets, every row: Prefix length; Subnets 40: Network address, right as written",
+        ),
+        (("routes.next_hop", "Route 1"), "10.20.2.241", "Links A-B: Address of the second switch, right as written"),
+        (("relays.server", "Relay 1"), "10.20.2.230", "Stations DHCP server: Address, right as written"),
         (("pools.lease", "20"), "1 h", ""),
         (("pools.router", "20"), "", ""),
     ],
@@ -190,6 +209,17 @@ def test_a_wrong_cell_is_told_with_the_earlier_cells_it_rests_on(cell: tuple[str
     found = next(each for each in marked_with(LAB, {cell: wrong}).cells if (each.question, each.row) == cell)
     assert found.explanation is not None
     assert found.explanation.rests_on == rests_on
+
+
+def test_of_several_earlier_cells_the_one_that_is_not_right_is_to_be_looked_at_first():
+    changes = {("subnets.prefix", "50"): "/28", ("subnets.broadcast", "50"): "10.20.2.222"}
+    found = next(
+        each for each in marked_with(LAB, changes).cells if each.question == "subnets.broadcast" and each.row == "50"
+    )
+    assert found.explanation is not None
+    assert found.explanation.rests_on == (
+        "Subnets 50: Network address, Prefix length; look at Subnets 50: Prefix length first"
+    )
 
 
 # --- What is said is what happens -------------------------------------------------------------------------------------

@@ -32,6 +32,8 @@ CONCEPTS = {
 """What the sections are about, for bars by concept (feedback rule F7)."""
 _MOST_FOLLOWERS = 6
 """So many of the cells that follow from one are named."""
+_MOST_SEEN = 3
+"""Of cells that are spoken of together so many findings are told."""
 _RUNGS = (Reveal.MARKS, Reveal.HINTS, Reveal.EXPLANATIONS, Reveal.ANSWERS)
 
 
@@ -208,7 +210,7 @@ def _remark(group: list[CellMark], rung: int) -> Remark:
         given=first.given,
         explanation=(said.explanation if said else first.remark) if rung >= 2 or not said else "",
         consequence=said.consequence if said and rung >= 2 else "",
-        seen=said.seen if said and rung >= 2 else "",
+        seen=_seen(group) if rung >= 2 else "",
         rests_on=f"It rests on {said.rests_on}." if said and said.rests_on and rung >= 2 else "",
         example=said.example if said and rung == 2 and len(group) == 1 else "",
         derivation=said.derivation if said and rung >= 3 and len(group) == 1 and not _was_decided_right(first) else "",
@@ -218,6 +220,19 @@ def _remark(group: list[CellMark], rung: int) -> Remark:
         decision=first.decision,
         answer=first.expected if rung >= 3 and len(group) == 1 and not _was_decided_right(first) else "",
     )
+
+
+def _seen(group: Sequence[CellMark]) -> str:
+    """What was seen when the cells were tried; where it is not the same for all of them, with the rows."""
+    of_rows: dict[str, list[str]] = {}
+    for cell in group:
+        if cell.explanation is not None and cell.explanation.seen:
+            rows = of_rows.setdefault(cell.explanation.seen, [])
+            rows += () if cell.row in rows else (cell.row,)
+    if len(of_rows) <= 1:
+        return "".join(of_rows)
+    told = [f"{', '.join(rows)}: {seen}" for seen, rows in of_rows.items()]
+    return " ".join(told[:_MOST_SEEN])
 
 
 def _followed(cells: Sequence[str]) -> str:

@@ -1,7 +1,7 @@
 """What the experiments with the wrong cells of a workbook have found, in words.
 
-Cells that configure no device are not tried. Blank cells of one row are tried together, and so is a missing or an extra
-row; a sheet on which nothing stands is tried as one.
+Cells that configure no device are not tried. Blank cells of one row are tried together, and so are a missing or an extra
+row and two values that stand in each other's cells; a sheet on which nothing stands is tried as one.
 """
 
 from collections.abc import Sequence
@@ -39,7 +39,7 @@ def findings(scenario: Scenario, answers: Answers, so_far: SoFar, wrong: Sequenc
 
     answers: what the trainee wrote; so_far: the plan that it makes.
     """
-    groups = [group for group in _tried_together(wrong) if any(_configures(cell) for cell in group)]
+    groups = _tried_together([cell for cell in wrong if cell.question.role is Role.CONFIGURES])
     affordable = groups[: _MOST_TRIALS // size_of(scenario)]
     found: dict[CellRef, Finding] = {}
     if affordable:
@@ -50,18 +50,28 @@ def findings(scenario: Scenario, answers: Answers, so_far: SoFar, wrong: Sequenc
     return found
 
 
-def _configures(cell: WrongCell) -> bool:
-    return cell.question.role is Role.CONFIGURES
-
-
 def _tried_together(wrong: Sequence[WrongCell]) -> list[list[WrongCell]]:
     groups: dict[object, list[WrongCell]] = {}
     for cell in wrong:
-        together: tuple[str, ...] = (cell.section.id,)
+        together: tuple[object, ...] = (cell.section.id,)
         if any(ref.question.startswith(f"{cell.section.id}.") for ref in cell.texts):
-            together += (cell.row,) if cell.lapse in _TRIED_BY_ROW else (cell.row, cell.question.id)
+            own = () if cell.lapse in _TRIED_BY_ROW else _exchanged_with(cell, wrong)
+            together += (cell.row, own)
         groups.setdefault(together, []).append(cell)
     return list(groups.values())
+
+
+def _exchanged_with(cell: WrongCell, wrong: Sequence[WrongCell]) -> frozenset[str]:
+    """The cell, and the one of its row in which what is right here stands, and the other way round."""
+    other = (
+        each.question.id
+        for each in wrong
+        if each.section is cell.section
+        and each.row == cell.row
+        and each.value is not None
+        and (each.value, each.expected) == (cell.expected, cell.value)
+    )
+    return frozenset({cell.question.id, *other})
 
 
 def _finding(laboratory: Laboratory, cells: Sequence[WrongCell], *, with_steps: bool) -> Finding:

@@ -482,11 +482,22 @@ class _Marker:
         return reason(self._scenario, SoFar(self._scenario, right, self._key), question, key)
 
     def _rests_on(self, cell: WrongCell, key: RowKey) -> str:
-        """What a written value should have been worked out from."""
+        """What a written value should have been worked out from, and whether that is right."""
         if cell.lapse is Lapse.BLANK or not cell.question.may_follow:
             return ""
-        used = rests_on(self._scenario, self._so_far, cell.question, key)
-        return named([each for each in used if each.question.partition(".")[0] in self._scenario.asked])
+        used = [
+            each
+            for each in rests_on(self._scenario, self._so_far, cell.question, key)
+            if each.question.partition(".")[0] in self._scenario.asked
+        ]
+        wrong = [each for each in used if not self._has_right(each)]
+        if not used or not wrong:
+            return f"{named(used)}, right as written" if used else ""
+        return named(used) if wrong == used else f"{named(used)}; look at {named(wrong)} first"
+
+    def _has_right(self, cell: CellRef) -> bool:
+        question = QUESTIONS[cell.question]
+        return self._is_right(question, self._answers.get(question, cell.row), cell.row) is not None
 
 
 def _is_tried_already(said: Explanation | None) -> bool:

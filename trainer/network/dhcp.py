@@ -190,7 +190,8 @@ def offer(running: Running, relay_interface: Interface | None) -> Lease | Droppe
             running.note(station.name, Lookup.ADDRESS, pool.key, f"{address} is the lowest", first, last)
             relay_address = None if relay_interface is None else relay_interface.address
             return Lease(address, pool.prefix_length, pool.router, pool.lease_seconds, pool.key, relay_address)
-        running.note(station.name, Lookup.ADDRESS, pool.key, "none is left", last, first)
+        why = "it starts behind its end" if pool.first > pool.last else "none is left"
+        running.note(station.name, Lookup.ADDRESS, pool.key, why, last, first)
     empty = SettingId(server.station, Part.POOL, fitting[0].key, "last")
     return Dropped(server.station, Reason.POOL_EMPTY, empty)
 

@@ -112,7 +112,8 @@ class Explanation:
     seen: str = field(default="", metadata={"added later": True})
     """What was seen when this cell was tried on the network; empty where nothing was tried."""
     rests_on: str = field(default="", metadata={"added later": True})
-    """Which of the trainee's earlier cells the value is worked out from, such as "Subnets 40: Gateway"; empty where none."""
+    """Which earlier cells the value is worked out from, and whether they are right; empty where none. Such as "Subnets 40:
+    Gateway, right as written"."""
     example: str = field(default="", metadata={"added later": True})
     """The same step in another lab, with other numbers; empty where there is none."""
     derivation: str = field(default="", metadata={"added later": True})
