@@ -177,7 +177,7 @@ def test_keys_that_are_put_elsewhere_have_an_absolute_path(tmp_path: Path, capsy
 def test_check_prints_one_json_object(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
     file = book_of(tmp_path / "harbour.xlsx", PEOPLE[:2])
     assert run("check", file, "--json") == 0
-    assert json.loads(capsys.readouterr().out) == {"problems": []}
+    assert json.loads(capsys.readouterr().out) == {"problems": [], "notes": []}
     assert run("check", book_of(file, PEOPLE[:2], code="!", pass_mark="101"), "--json") == 1
     out, err = capsys.readouterr()
     assert err == ""

@@ -404,15 +404,24 @@ def test_error_a_brief_that_cannot_be_understood_is_told_by_check_and_set_and_no
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     file = brief_of(tmp_path, "Lab {{ labb }}.")
-    said = "a value cannot be filled in ('labb' is undefined). Did you mean lab? Known are "
+    said = "line 1 cannot be filled in ('labb' is undefined). Did you mean lab? Known are "
     assert run("check", file) == 1
     assert capsys.readouterr().out.startswith(f"{file.with_suffix('.md')}: {said}")
     assert run("check", file, "--json") == 1
     (problem,) = json.loads(capsys.readouterr().out)["problems"]
     assert problem["found"].startswith(said)
     assert run("set", file, "--out", tmp_path, "--sitting", "s") == 1
-    assert capsys.readouterr().err.startswith(f"The brief beside the exercise workbook: {said}")
+    assert capsys.readouterr().err.startswith(f"{file.with_suffix('.md')}: {said}")
     assert not [*(tmp_path / "s").rglob("*.xlsx"), *(tmp_path / "s").rglob("*.html")]
+
+
+def test_check_names_what_of_a_brief_cannot_be_printed(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    file = brief_of(tmp_path, "![the rack](rack.png)\n")
+    note = "the picture rack.png is not printed, only its text: the rack"
+    assert run("check", file) == 0
+    assert capsys.readouterr().out.endswith(f"  harbour.md: {note}.\n")
+    assert run("check", file, "--json") == 0
+    assert json.loads(capsys.readouterr().out) == {"problems": [], "notes": [note]}
 
 
 def test_the_handouts_and_the_file_of_the_class_have_the_exercises_own_brief(
@@ -431,9 +440,7 @@ def test_the_handouts_and_the_file_of_the_class_have_the_exercises_own_brief(
     assert "size: letter" in whole
     file.with_suffix(".md").write_text("Another one.", encoding="utf-8")
     assert run("set", file, "--out", tmp_path, "--sitting", "s", "--paper", "letter") == 0
-    assert (
-        "The exercise's brief has changed since the sitting was set, and the old one stays." in capsys.readouterr().err
-    )
+    assert "harbour.md has changed since the sitting was set, and the old brief stays." in capsys.readouterr().err
     assert (sitting.print / "handouts.html").read_text(encoding="utf-8") == whole
 
 

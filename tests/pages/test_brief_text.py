@@ -14,8 +14,8 @@ from trainer.lab.form import SoFar
 from trainer.lab.questions import subnets
 from trainer.lab.scenario import SwitchPlan, Trainee
 from trainer.network.devices import SwitchName
-from trainer.pages.blocks import Bullets, Code, Paragraph, Section, Strong, texts_of
-from trainer.pages.brief_text import BRIEF_WORDS, brief_blocks
+from trainer.pages.blocks import Code, Emphasis, Listing, Notice, Paragraph, Section, Strong, Table, Typed, texts_of
+from trainer.pages.brief_text import BRIEF_WORDS, brief_blocks, general_brief, left_out
 
 LAB = bakery()
 
@@ -24,20 +24,95 @@ def with_title(title: str):
     return replace(LAB, title=title)
 
 
-def test_headings_make_parts_and_the_first_title_is_the_pages_own():
+def of_one(text: str) -> Paragraph:
+    return Paragraph((text,))
+
+
+def bullets(*texts: str) -> Listing:
+    return Listing(tuple((of_one(text),) for text in texts), None)
+
+
+def test_headings_make_parts_and_a_first_title_that_is_the_exercises_own_is_left_out():
     text = "# Bread\n\nBefore six.\n\n## Your lab\n\n- flour\n- **water**\n\n## Time\n\nAn hour.\n"
-    assert brief_blocks(text, LAB) == (
-        Paragraph(("Before six.",)),
-        Section(title="Your lab", blocks=(Bullets((("flour",), (Strong("water"),))),)),
-        Section(title="Time", blocks=(Paragraph(("An hour.",)),)),
+    parts = (
+        of_one("Before six."),
+        Section(title="Your lab", blocks=(Listing(((of_one("flour"),), (Paragraph((Strong("water"),)),)), None),)),
+        Section(title="Time", blocks=(of_one("An hour."),)),
     )
+    assert brief_blocks(text, with_title("Bread")) == parts
+    assert brief_blocks(text, with_title("Bread and rolls")) == (Section(title="Bread", blocks=parts),)
+
+
+def test_lower_headings_make_parts_of_parts():
+    assert brief_blocks("before\n## A\na\n### A1\n#### A11\nx\n### A2\n## B\n# C\nc", LAB) == (
+        of_one("before"),
+        Section(
+            title="A",
+            blocks=(
+                of_one("a"),
+                Section(title="A1", blocks=(Section(title="A11", blocks=(of_one("x"),)),)),
+                Section(title="A2", blocks=()),
+            ),
+        ),
+        Section(title="B", blocks=()),
+        Section(title="C", blocks=(of_one("c"),)),
+    )
+
+
+def test_lists_keep_their_numbers_and_what_stands_inside_their_items():
+    text = "3. plan\n   - subnets\n   - links\n\n   then draw\n4. prove\n"
+    inner = Listing(((of_one("subnets"),), (of_one("links"),)), None)
+    assert brief_blocks(text, LAB) == (Listing(((of_one("plan"), inner, of_one("then draw")), (of_one("prove"),)), 3),)
+
+
+def test_a_table_is_a_table_whose_rows_may_come_from_the_lab():
+    text = (
+        "| Switch | Place | Ports |\n|---|:---:|---:|\n"
+        "{% for s in switches %}| {{ s.name }} | **{{ s.place }}** | `24` |\n{% endfor %}"
+    )
+    (table,) = brief_blocks(text, LAB)
+    assert isinstance(table, Table)
+    assert table.headings == ("Switch", "Place", "Ports")
+    assert table.rows == (
+        (("A",), (Strong("Bakehouse"),), (Code("24"),)),
+        (("B",), (Strong("Shop"),), (Code("24"),)),
+    )
+    assert table.numbers == {2}, "figures end below each other"
+
+
+def test_what_is_set_off_stays_set_off():
+    text = "A *fair* word, **bold** and ***both***.\n\n> Mind the mains.\n\n```\none  two\nthree\n```\n"
+    assert brief_blocks(text, LAB) == (
+        Paragraph(("A ", Emphasis("fair"), " word, ", Strong("bold"), " and ", Strong("both"), ".")),
+        Notice(("Mind the mains.",)),
+        Typed("one  two\nthree"),
+    )
+
+
+def test_a_link_is_followed_by_its_address_as_a_handout_is_paper():
+    text = "See [RFC {{ 2131 }}](https://www.rfc-editor.org/rfc/rfc{{ 2131 }}) or <https://192.0.2.1/a>."
+    assert texts_of(brief_blocks(text, LAB)) == [
+        "See RFC 2131 (https://www.rfc-editor.org/rfc/rfc2131) or https://192.0.2.1/a."
+    ]
+
+
+def test_what_cannot_be_printed_as_it_is_meant_is_told():
+    text = "![the rack](rack.png)\n\n<b>bold</b> and ![](x.png)\n\n<table><tr></table>\n"
+    assert left_out(text, LAB) == (
+        "the picture rack.png is not printed, only its text: the rack",
+        "HTML is printed as it is written: <b>",
+        "the picture x.png is not printed, only its text: (none)",
+        "HTML is printed as it is written: <table><tr></table>",
+    )
+    assert left_out(general_brief(), LAB) == ()
+    assert left_out("{{ title }}", with_title("<b>")) == (), "a value means nothing to HTML"
 
 
 def test_given_values_are_filled_in_also_in_code():
     text = "Lab {{ lab }} of {{ trainee }}: `{{ block }}`.\n\n{% for s in switches %}- {{ s.name }}: {{ s.place }}\n{% endfor %}"
     assert brief_blocks(text, LAB) == (
         Paragraph(("Lab BUN-TEST of b01: ", Code("10.20.0.0/22"), ".")),
-        Bullets((("A: Bakehouse",), ("B: Shop",))),
+        bullets("A: Bakehouse", "B: Shop"),
     )
 
 
@@ -77,13 +152,14 @@ def test_markup_of_other_kinds_is_text():
     text = "<script>alert(1)</script>\n\nA <b>word</b> and ![a picture](http://192.0.2.1/x.png).\n"
     (first, second) = brief_blocks(text, LAB)
     assert first == Paragraph(("<script>alert(1)</script>",))
-    assert "http" in " ".join(texts_of([second]))  # shown as it is written, and fetched by nobody
+    assert texts_of([second]) == ["A <b>word</b> and a picture."]
 
 
 @pytest.mark.parametrize(
     ("text", "said"),
     [
         ("one\n{{ block", "line 2 cannot be understood"),
+        ("one\n\n{{ blok }}", "line 3 cannot be filled in"),
         ("{% if %}", "line 1 cannot be understood"),
         ("{{ blok }}", "'blok' is undefined"),
         ("{{ switches[0].gateway }}", "gateway"),
@@ -108,7 +184,7 @@ def test_error_the_words_that_are_known_are_named():
     with pytest.raises(TrainerError) as fault:
         brief_blocks("{{ blok }}", LAB)
     assert str(fault.value) == (
-        "a value cannot be filled in ('blok' is undefined). Did you mean block? Known are lab, trainee, title, date, "
+        "line 1 cannot be filled in ('blok' is undefined). Did you mean block? Known are lab, trainee, title, date, "
         "minutes, block, lease_hours, server, switches, networks, stations."
     )
 

@@ -30,7 +30,36 @@ def key_of_the_bakery() -> Document:
     return key_document(bakery(), key, prove(bakery(), key))
 
 
-BRIEF = "# Bread\n\nLab **{{ lab }}**, `{{ block }}`.\n\n- one\n- two\n"
+BRIEF = """# Bread
+
+Lab **{{ lab }}**, `{{ block }}`, *before six*; see [RFC 2131](https://www.rfc-editor.org/rfc/rfc2131).
+
+1. plan
+   - subnets
+   - links
+
+   then draw
+2. prove
+
+| Switch | Place |
+|---|---|
+{% for each in switches %}| {{ each.name }} | {{ each.place }} |
+{% endfor %}
+
+> Mind the mains.
+
+```
+one  two
+three
+```
+
+## Below
+
+###### Far below
+
+- one
+- two
+"""
 DOCUMENTS = {
     "key": key_of_the_bakery,
     "handout": lambda: handout_document(LAB, BRIEF, Answers(values={}, rows={})),

@@ -14,7 +14,7 @@ from trainer.lab.key import derive_key
 from trainer.lab.proof import prove
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Scenario
-from trainer.pages.brief_text import brief_blocks
+from trainer.pages.brief_text import left_out
 
 __all__ = ["run"]
 
@@ -39,36 +39,31 @@ def run(file: Path, *, as_json: bool) -> int:
                 say(f"  {problem}")
         return 1
     lines, scenario = _outlook(exercise)
-    wrong = _fault_of_brief(file, scenario)
-    if wrong is not None:
+    brief = read_own_brief(file)
+    try:
+        notes = () if brief is None else left_out(brief.text, scenario)
+    except TrainerError as fault:
         if as_json:
-            _print_json([wrong])
+            wanted = "Markdown, with the words that a brief knows"
+            _print_json(
+                [Problem(sheet="", cell="", found=str(fault), wanted=wanted, fix="Mend the brief and check it again.")]
+            )
         else:
-            say(f"{file.with_suffix('.md')}: {wrong.found}", style="red")
+            say(f"{file.with_suffix('.md')}: {fault}", style="red")
         return 1
     if as_json:
-        _print_json([])
+        _print_json([], notes)
     else:
-        say(f"{file}: nothing to mend.", *lines)
+        say(f"{file}: nothing to mend.", *lines, *(f"  {file.with_suffix('.md').name}: {note}." for note in notes))
     return 0
 
 
-def _fault_of_brief(file: Path, scenario: Scenario) -> Problem | None:
-    """What is wrong with the brief beside the workbook, tried on the sample lab; None where all is well, or there is none."""
-    try:
-        brief_blocks(read_own_brief(file) or "", scenario)
-    except TrainerError as fault:
-        wanted = "Markdown, with the words that a brief knows"
-        return Problem(sheet="", cell="", found=str(fault), wanted=wanted, fix="Mend the brief and check it again.")
-    return None
-
-
-def _print_json(problems: Sequence[Problem]) -> None:
+def _print_json(problems: Sequence[Problem], notes: Sequence[str] = ()) -> None:
     rows = [
         {"sheet": each.sheet, "cell": each.cell, "found": each.found, "wanted": each.wanted, "fix": each.fix}
         for each in problems
     ]
-    print(json.dumps({"problems": rows}, ensure_ascii=False, indent=1))
+    print(json.dumps({"problems": rows, "notes": list(notes)}, ensure_ascii=False, indent=1))
 
 
 def _outlook(exercise: Exercise) -> tuple[list[str], Scenario]:

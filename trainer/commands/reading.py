@@ -3,6 +3,7 @@
 from collections.abc import Collection
 from dataclasses import replace
 from pathlib import Path
+from typing import NamedTuple
 
 from trainer.errors import TrainerError, UnreadableFile, did_you_mean
 from trainer.lab.exercise import Exercise
@@ -11,6 +12,7 @@ from trainer.sheets.exercise_book import read_exercise_book
 from trainer.store import RegisteredLab, Sitting, read_returned
 
 __all__ = [
+    "OwnBrief",
     "labs_of_group",
     "near_match",
     "of_group",
@@ -83,7 +85,14 @@ def read_exercise_file(file: Path) -> Exercise:
         raise UnreadableFile(f"{file}: {fault}") from fault
 
 
-def read_own_brief(file: Path) -> str | None:
+class OwnBrief(NamedTuple):
+    """The brief of an exercise, in Markdown, and where it stands."""
+
+    file: Path
+    text: str
+
+
+def read_own_brief(file: Path) -> OwnBrief | None:
     """The brief that stands beside an exercise workbook under its name; None where there is none.
 
     Raises TrainerError where it is no text.
@@ -92,7 +101,7 @@ def read_own_brief(file: Path) -> str | None:
     if not brief.is_file():
         return None
     try:
-        return brief.read_text(encoding="utf-8-sig")
+        return OwnBrief(brief, brief.read_text(encoding="utf-8-sig"))
     except (OSError, ValueError) as fault:
         raise TrainerError(
             f"{brief} cannot be read as the exercise's brief: save it as text (UTF-8), or take it away."

@@ -12,7 +12,14 @@ from pathlib import Path
 
 from trainer.commands.one_run import one_run
 from trainer.commands.printing import ON_SCREEN, Printing, write_class_file, write_pages
-from trainer.commands.reading import near_match, of_group, read_exercise_file, read_own_brief, refuse_outsiders
+from trainer.commands.reading import (
+    OwnBrief,
+    near_match,
+    of_group,
+    read_exercise_file,
+    read_own_brief,
+    refuse_outsiders,
+)
 from trainer.commands.terminal import counted, say
 from trainer.errors import TrainerError
 from trainer.lab.draw import draw_for_class, draw_scenario, lab_number, lab_seed, lab_slot, seed_of
@@ -161,11 +168,11 @@ def sitting_code(exercise: Exercise) -> str:
 
 
 def set_sitting(
-    exercise: Exercise, sitting: Sitting, brief: str | None = None, printing: Printing = ON_SCREEN
+    exercise: Exercise, sitting: Sitting, brief: OwnBrief | None = None, printing: Printing = ON_SCREEN
 ) -> tuple[SetLab, ...]:
     """Draws and proves what is not there yet, then writes it. Labs that were handed out are left as they are.
 
-    brief: the exercise's own, in Markdown; the sitting keeps the one that it was set with first.
+    brief: the exercise's own; the sitting keeps the one that it was set with first.
 
     A file that cannot be written is told with its lab (SetLab.trouble), and the other labs go on.
 
@@ -194,16 +201,16 @@ def set_sitting(
         return tuple(_written(sitting, proved_labs, _brief_of(sitting), printing))
 
 
-def _keep_brief(sitting: Sitting, brief: str | None, labs: Sequence[Scenario]) -> None:
+def _keep_brief(sitting: Sitting, brief: OwnBrief | None, labs: Sequence[Scenario]) -> None:
     """Keeps the brief with the sitting. Raises TrainerError where it cannot be understood; nothing is written then.
 
     That the sitting has another one already is said on standard error: what was handed out stays.
     """
     kept = sitting.brief()
     if kept is not None:
-        if brief is not None and brief != kept:
+        if brief is not None and brief.text != kept:
             say(
-                f"The exercise's brief has changed since the sitting was set, and the old one stays. To take the new one: delete "
+                f"{brief.file} has changed since the sitting was set, and the old brief stays. To take the new one: delete "
                 f"{sitting.brief_file} and set again.",
                 to=sys.stderr,
             )
@@ -211,10 +218,10 @@ def _keep_brief(sitting: Sitting, brief: str | None, labs: Sequence[Scenario]) -
     if brief is not None:
         for scenario in labs[:1]:
             try:
-                brief_blocks(brief, scenario)
+                brief_blocks(brief.text, scenario)
             except TrainerError as fault:
-                raise TrainerError(f"The brief beside the exercise workbook: {fault}") from fault
-        sitting.keep_brief(brief)
+                raise TrainerError(f"{brief.file}: {fault}") from fault
+        sitting.keep_brief(brief.text)
 
 
 def _register(exercise: Exercise, sitting: Sitting) -> Register:

@@ -15,10 +15,12 @@ __all__ = [
     "Card",
     "Code",
     "Document",
+    "Emphasis",
     "Figure",
     "Fold",
     "Inline",
     "Link",
+    "Listing",
     "Notice",
     "Paper",
     "Paragraph",
@@ -27,6 +29,7 @@ __all__ = [
     "Strong",
     "Table",
     "Tone",
+    "Typed",
     "Words",
     "texts_of",
 ]
@@ -65,6 +68,12 @@ class Strong:
 
 
 @dataclass(frozen=True, slots=True)
+class Emphasis:
+    kind: ClassVar = "emphasis"
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
 class Link:
     """Leads to a place on the same page ("#anchor") or to a file beside it; on paper it is its text alone."""
 
@@ -73,7 +82,7 @@ class Link:
     to: str
 
 
-Inline = str | Code | Strong | Link
+Inline = str | Code | Strong | Emphasis | Link
 Words = tuple[Inline, ...]
 
 
@@ -100,6 +109,24 @@ class Notice:
 class Bullets:
     kind: ClassVar = "bullets"
     items: tuple[Words, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Listing:
+    """A list whose items may hold several paragraphs, lists and more."""
+
+    kind: ClassVar = "listing"
+    items: tuple[tuple["Block", ...], ...]
+    first: int | None
+    """The number of the first item; None where they are not numbered."""
+
+
+@dataclass(frozen=True, slots=True)
+class Typed:
+    """Lines as somebody types them: monospaced, none of them joined."""
+
+    kind: ClassVar = "typed"
+    text: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,7 +211,7 @@ class Section:
     """Whether paper can do without it."""
 
 
-Block = Paragraph | Notice | Bullets | Steps | Table | Figure | Card | Fold | Section
+Block = Paragraph | Notice | Bullets | Listing | Typed | Steps | Table | Figure | Card | Fold | Section
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -218,6 +245,10 @@ def texts_of(blocks: Sequence[Block], *, on_paper: bool = False) -> list[str]:
                 found.append(_plain(block.words))
             case Bullets():
                 found += map(_plain, block.items)
+            case Listing():
+                found += (text for item in block.items for text in texts_of(item, on_paper=on_paper))
+            case Typed():
+                found.append(block.text)
             case Steps():
                 found += (block.title, *block.lines)
             case Table():

@@ -1,26 +1,44 @@
 """The instructor's own words about an exercise: Markdown with a few values of the lab in it, turned into blocks.
 
 A Markdown file can do no harm: its expressions run in a sandbox that knows the lab's given values and nothing else, its
-HTML is text, its pictures are left out, and whatever it does, its result is short.
+HTML is text, of its pictures only the texts are shown, and whatever it does, its result is short.
 """
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+import traceback
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from functools import cache
 from importlib import resources
+from itertools import pairwise
 from typing import Any
+from urllib.parse import unquote
 
 from jinja2 import StrictUndefined, TemplateError, TemplateSyntaxError, UndefinedError
 from jinja2.exceptions import SecurityError
 from jinja2.sandbox import ImmutableSandboxedEnvironment
 from markdown_it import MarkdownIt
 from markdown_it.token import Token
+from markdown_it.tree import SyntaxTreeNode
 
 from trainer.errors import TrainerError, did_you_mean
 from trainer.lab.scenario import Scenario
-from trainer.pages.blocks import Block, Bullets, Code, Inline, Paragraph, Section, Strong, Words
+from trainer.pages.blocks import (
+    Block,
+    Code,
+    Emphasis,
+    Inline,
+    Listing,
+    Notice,
+    Paragraph,
+    Section,
+    Strong,
+    Table,
+    Typed,
+    Words,
+)
 
-__all__ = ["BRIEF_WORDS", "brief_blocks", "general_brief"]
+__all__ = ["BRIEF_WORDS", "brief_blocks", "general_brief", "left_out"]
 
 _MARK = "\ue000"
 """A character for private use; what a brief itself holds of it is a blank."""
@@ -64,7 +82,24 @@ def brief_blocks(text: str, scenario: Scenario) -> tuple[Block, ...]:
     """
     values: list[str] = []
     marked = _filled(text, scenario, values)
-    return tuple(_blocks(_markdown().parse(marked), values))
+    return tuple(_blocks(_markdown().parse(marked), values, scenario.title))
+
+
+def left_out(text: str, scenario: Scenario) -> tuple[str, ...]:
+    """What of a brief a handout cannot show as it is meant, a line each: pictures and HTML.
+
+    Raises TrainerError as brief_blocks does.
+    """
+    values: list[str] = []
+    found = []
+    for token in _with_html().parse(_filled(text, scenario, values)):
+        for each in (token, *(token.children or ())):
+            words = _unmarked(each.content, values).strip()
+            if each.type == "image":
+                found.append(f"the picture {each.attrs['src']} is not printed, only its text: {words or '(none)'}")
+            elif each.type in ("html_block", "html_inline") and not words.startswith("</"):
+                found.append(f"HTML is printed as it is written: {words.splitlines()[0]}")
+    return tuple(dict.fromkeys(found))
 
 
 def _filled(text: str, scenario: Scenario, values: list[str]) -> str:
@@ -86,20 +121,26 @@ def _filled(text: str, scenario: Scenario, values: list[str]) -> str:
         return "".join(pieces)
     except TemplateSyntaxError as fault:
         raise TrainerError(
-            f"line {fault.lineno} cannot be understood ({fault.message}). Write values like {{{{ block }}}}; {_words()}."
+            f"line {fault.lineno} cannot be understood ({fault.message}). Write values like {{{{ block }}}}. {_words()}."
         ) from fault
     except SecurityError as fault:
-        raise TrainerError(f"it does something that briefs may not do ({fault}). {_words().capitalize()}.") from fault
+        raise TrainerError(f"{_line(fault)} does something that briefs may not do ({fault}). {_words()}.") from fault
     except UndefinedError as fault:
         unknown = re.search(r"'(\w+)' is undefined", str(fault))
         meant = f" {did_you_mean(unknown[1], BRIEF_WORDS)}".rstrip() if unknown else ""
-        raise TrainerError(f"a value cannot be filled in ({fault}).{meant} {_words().capitalize()}.") from fault
+        raise TrainerError(f"{_line(fault)} cannot be filled in ({fault}).{meant} {_words()}.") from fault
     except (TemplateError, ArithmeticError, TypeError, ValueError, RecursionError) as fault:
-        raise TrainerError(f"a value cannot be filled in ({fault}). {_words().capitalize()}.") from fault
+        raise TrainerError(f"{_line(fault)} cannot be filled in ({fault}). {_words()}.") from fault
+
+
+def _line(fault: Exception) -> str:
+    """The line of the brief that was filled in when it happened."""
+    lines = [frame.lineno for frame in traceback.extract_tb(fault.__traceback__) if frame.filename == "<template>"]
+    return f"line {lines[-1]}" if lines else "a value"
 
 
 def _words() -> str:
-    return f"known are {', '.join(BRIEF_WORDS)}"
+    return f"Known are {', '.join(BRIEF_WORDS)}"
 
 
 @cache
@@ -111,7 +152,12 @@ def _environment() -> _Sandbox:
 
 @cache
 def _markdown() -> MarkdownIt:
-    return MarkdownIt("commonmark", {"html": False}).disable(["image", "html_block", "html_inline", "autolink", "link"])
+    return MarkdownIt("commonmark", {"html": False}).enable("table")
+
+
+@cache
+def _with_html() -> MarkdownIt:
+    return MarkdownIt("commonmark").enable("table")
 
 
 def _unmarked(text: str, values: Sequence[str]) -> str:
@@ -141,66 +187,101 @@ def _values(scenario: Scenario) -> Mapping[str, Any]:
 # --- From Markdown to blocks ------------------------------------------------------------------------------------------
 
 
-def _blocks(tokens: Sequence[Token], values: Sequence[str]) -> Iterator[Block]:
-    """Headings make sections; the first one of level 1 is the page's own title and is left out."""
-    title, inside = "", list[Block]()
-    for heading, block in _flat(tokens, values):
-        if block is not None:
-            inside.append(block)
-            continue
-        yield from _section(title, inside)
-        title, inside = heading, []
-    yield from _section(title, inside)
+@dataclass(frozen=True, slots=True)
+class _Headed:
+    """A heading, and what stands below it up to the next one."""
+
+    level: int
+    title: str
+    blocks: tuple[Block, ...]
 
 
-def _section(title: str, inside: Sequence[Block]) -> Iterator[Block]:
-    if title:
-        yield Section(title=title, blocks=tuple(inside))
-    else:
-        yield from inside
+def _blocks(tokens: Sequence[Token], values: Sequence[str], title: str) -> Iterator[Block]:
+    """Headings make sections, lower ones inside higher ones; a first one that is the page's own title is left out."""
+    parts = [_Headed(0, "", ())]
+    for node in SyntaxTreeNode(tokens).children:
+        if node.type == "heading":
+            parts.append(_Headed(int(node.tag[1]), _plain(_words_in(node, values)), ()))
+        else:
+            last = parts[-1]
+            parts[-1] = replace(last, blocks=(*last.blocks, *_block(node, values)))
+    if len(parts) > 1 and not parts[0].blocks and parts[1].title == " ".join(title.split()):
+        parts[:2] = [_Headed(0, "", parts[1].blocks)]
+    yield from parts[0].blocks
+    yield from _sections(parts[1:])
 
 
-def _flat(tokens: Sequence[Token], values: Sequence[str]) -> Iterator[tuple[str, Block | None]]:
-    """Headings as (text, None), all else as ("", block), in order."""
-    items: list[Words] = []
-    depth = 0
-    is_heading, is_title = False, False
-    for token in tokens:
-        if token.type in ("bullet_list_open", "ordered_list_open"):
-            depth += 1
-        elif token.type in ("bullet_list_close", "ordered_list_close"):
-            depth -= 1
-            if not depth:
-                yield "", Bullets(tuple(items))
-                items = []
-        elif token.type == "heading_open":
-            is_heading, is_title = True, token.tag == "h1"
-        elif token.type == "heading_close":
-            is_heading = False
-        elif token.type in ("code_block", "fence"):
-            yield "", Paragraph((Code(_unmarked(token.content.rstrip("\n"), values)),))
-        elif token.type == "inline":
-            words = tuple(_inline(token.children or (), values))
-            if is_heading:
-                if not is_title:
-                    yield "".join(part if isinstance(part, str) else part.text for part in words), None
-            elif depth:
-                items.append(words)
-            else:
-                yield "", Paragraph(words)
+def _sections(parts: Sequence[_Headed]) -> Iterator[Section]:
+    starts = [place for place, part in enumerate(parts) if part.level <= min(each.level for each in parts[: place + 1])]
+    for start, end in pairwise([*starts, len(parts)]):
+        part = parts[start]
+        yield Section(title=part.title, blocks=(*part.blocks, *_sections(parts[start + 1 : end])))
 
 
-def _inline(tokens: Sequence[Token], values: Sequence[str]) -> Iterator[Inline]:
-    strong = 0
-    for token in tokens:
-        if token.type == "strong_open":
-            strong += 1
-        elif token.type == "strong_close":
-            strong -= 1
-        elif token.type == "code_inline":
-            yield Code(_unmarked(token.content, values))
-        elif token.type in ("softbreak", "hardbreak"):
+def _block(node: SyntaxTreeNode, values: Sequence[str]) -> Iterator[Block]:
+    """What stands between two headings, or in an item of a list. A quotation is what is not to be overlooked."""
+    match node.type:
+        case "bullet_list" | "ordered_list":
+            items = (tuple(block for each in item.children for block in _block(each, values)) for item in node.children)
+            first = None if node.type == "bullet_list" else int(node.attrs.get("start", 1))
+            yield Listing(tuple(items), first)
+        case "table":
+            yield _table(node, values)
+        case "blockquote":
+            for block in (each for child in node.children for each in _block(child, values)):
+                yield Notice(block.words) if isinstance(block, Paragraph) else block
+        case "fence" | "code_block":
+            yield Typed(_unmarked(node.content.rstrip("\n"), values))
+        case "paragraph":
+            yield Paragraph(_words_in(node, values))
+        case "heading":
+            yield Paragraph((Strong(_plain(_words_in(node, values))),))
+
+
+def _table(node: SyntaxTreeNode, values: Sequence[str]) -> Table:
+    head, *body = (row for part in node.children for row in part.children)
+    numbers = {column for column, cell in enumerate(head.children) if "right" in str(cell.attrs.get("style", ""))}
+    return Table(
+        title="Table of the brief",
+        headings=tuple(_plain(_words_in(cell, values)) for cell in head.children),
+        rows=tuple(tuple(_words_in(cell, values) for cell in row.children) for row in body),
+        numbers=frozenset(numbers),
+        names_rows=False,
+        shows_title=False,
+    )
+
+
+def _words_in(node: SyntaxTreeNode, values: Sequence[str]) -> Words:
+    return tuple(word for line in node.children for child in line.children for word in _inline(child, values, str))
+
+
+def _inline(node: SyntaxTreeNode, values: Sequence[str], looks: Callable[[str], Inline]) -> Iterator[Inline]:
+    """A link is its text with its address behind it, since handouts are paper; a picture is the text that describes it."""
+    match node.type:
+        case "strong":
+            yield from _inside(node, values, Strong)
+        case "em":
+            yield from _inside(node, values, Emphasis if looks is str else looks)
+        case "code_inline":
+            yield Code(_unmarked(node.content, values))
+        case "softbreak" | "hardbreak":
             yield " "
-        elif token.content:
-            text = _unmarked(token.content, values)
-            yield Strong(text) if strong else text
+        case "link":
+            words, to = tuple(_inside(node, values, looks)), _unmarked(unquote(str(node.attrs["href"])), values)
+            yield from words
+            if _plain(words) != to:
+                yield f" ({to})"
+        case "image":
+            yield from _inside(node, values, looks)
+        case _:
+            if text := _unmarked(node.content, values):
+                yield looks(text)
+
+
+def _inside(node: SyntaxTreeNode, values: Sequence[str], looks: Callable[[str], Inline]) -> Iterator[Inline]:
+    for child in node.children:
+        yield from _inline(child, values, looks)
+
+
+def _plain(words: Words) -> str:
+    return "".join(part if isinstance(part, str) else part.text for part in words)

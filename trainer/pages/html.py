@@ -7,7 +7,7 @@ from typing import Literal
 
 from markupsafe import Markup
 
-from trainer.pages.blocks import Bar, Code, Document, Inline, Link, Paper, Strong, Table, Words
+from trainer.pages.blocks import Bar, Code, Document, Emphasis, Inline, Link, Paper, Strong, Table, Words
 from trainer.pages.template import template
 
 __all__ = ["as_html"]
@@ -51,6 +51,8 @@ def _inline(part: Inline) -> str:
             return f"<code>{escape(text)}</code>"
         case Strong(text):
             return f"<b>{escape(text)}</b>"
+        case Emphasis(text):
+            return f"<em>{escape(text)}</em>"
         case Link(text, to):
             return f'<a href="{escape(to)}">{escape(text)}</a>'
 
