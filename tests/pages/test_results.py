@@ -41,7 +41,11 @@ REPORT = ClassReport(
             highest=Decimal(77),
         ),
     ),
-    mistakes=(MistakeCount(mistake="x", explanation="The mask is one bit short.", cells=4, trainees=3),),
+    mistakes=(
+        MistakeCount(
+            mistake="x", sheets=("Subnets", "Links"), explanation="The mask is one bit short.", cells=4, trainees=3
+        ),
+    ),
     not_graded=(("returned/x.pdf", "This is a PDF, not a workbook."),),
 )
 FEEDBACK = {"LAB-1": "marked/h01-LAB-1.html"}
@@ -62,7 +66,7 @@ def test_the_class_is_told_in_numbers_and_words():
     for words in (
         ["Subnets", "60 %", "1 of 5"],
         ["Subnets: Gateway", "40 %", "12 to 77 %"],
-        ["3", "4", "The mask is one bit short."],
+        ["3", "4", "Subnets, Links", "The mask is one bit short."],
         ["returned/x.pdf", "This is a PDF, not a workbook."],
         ["h06", "Mon", "not handed in", "h07", "Mon", "excused"],
         ["h02", "-", "Mon", "1", "40 of 100 (40 %)", "\u2717 not passed", "-"],
@@ -99,7 +103,7 @@ def test_what_others_wrote_is_text():
         title=HOSTILE,
         lines=tuple(grade(number, "50", HOSTILE, name=HOSTILE) for number in range(1, 7)),
         not_graded=((HOSTILE, HOSTILE),),
-        mistakes=(MistakeCount(mistake=HOSTILE, explanation=HOSTILE, cells=1, trainees=1),),
+        mistakes=(MistakeCount(mistake="x", sheets=(HOSTILE,), explanation=HOSTILE, cells=1, trainees=1),),
     )
     page = as_html([results_document(report, {})]).decode()
     assert "<b>Ann" not in page

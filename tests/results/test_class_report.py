@@ -1,5 +1,6 @@
 """What is told of a class, and that nothing is told of too few."""
 
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -50,6 +51,20 @@ def test_averages_are_of_those_who_handed_in():
 def test_a_few_are_no_class():
     assert not report(*["20"] * (FEWEST - 1), None, None).tells_of_class
     assert report(*["20"] * FEWEST).tells_of_class
+
+
+def test_questions_are_ranked_only_where_enough_have_handed_in():
+    def prefix_right_gateway_wrong(number: int) -> TraineeGrade:
+        line = grade(number, "0")
+        assert line.marked is not None
+        (gateway,) = line.marked.cells
+        right = replace(gateway, question="subnets.prefix", marks=Decimal(20))
+        return replace(line, marked=replace(line.marked, cells=(right, gateway)))
+
+    for count, order in ((FEWEST - 1, ["prefix", "gateway"]), (FEWEST, ["gateway", "prefix"])):
+        lines = [prefix_right_gateway_wrong(number) for number in range(count)]
+        found = class_report(exercise_of(HARBOUR), lines, []).questions
+        assert [each.question for each in found] == [f"subnets.{name}" for name in order]
 
 
 def test_the_range_of_a_question_narrows_with_the_class():

@@ -147,15 +147,26 @@ def test_questions_and_mistakes_are_counted_over_the_class():
     book = loaded(results(grade("k1", first), grade("k2", second), grade("k3", None)))
     assert rows(book["Questions"], 3) == [
         ["Sheet", "Question", "Per cent"],
+        ["Subnets", "Prefix length", 50],
         ["Subnets", "Gateway", 0],
         ["Routes", "Mask or prefix length", 0],
-        ["Subnets", "Prefix length", 50],
     ]
+    assert "in the order of the sheets (fewer than 5 handed in)" in str(book["Questions"]["A1"].value)
     assert rows(book["Mistakes"], 3) == [
-        ["Mistake", "Trainees", "Cells", "What was said, for instance"],
-        ["one-off", 2, 2, "That is one-off."],
-        ["own-network", 2, 2, "That is own-network."],
+        ["Sheet", "Trainees", "Cells", "What was said, for instance"],
+        ["Subnets, Routes", 2, 2, "That is one-off."],
+        ["Subnets", 2, 2, "That is own-network."],
     ]
+
+
+def test_rows_that_are_missing_are_mistakes_but_neither_empty_cells_nor_sheets_that_were_not_begun():
+    missing = replace(wrong("routes.mask", "no-way-back"), given="", verdict=Verdict.MISSING)
+    empty = replace(wrong("subnets.gateway", "blank"), given="", verdict=Verdict.BLANK)
+    begun = mark_of("0", "0", wrong("routes.mask", "one-off"), missing, empty)
+    untouched = mark_of("0", "0", missing, empty)
+    book = loaded(results(grade("k1", begun), grade("k2", untouched)))
+    assert [row[:3] for row in rows(book["Mistakes"], 4)] == [["Routes", 1, 1], ["Routes", 1, 1]]
+    assert [row[3] for row in rows(book["Mistakes"], 4)] == ["That is no-way-back.", "That is one-off."]
 
 
 def test_counts_and_percentages_are_numbers():
@@ -189,7 +200,7 @@ def test_texts_of_others_stay_literal(text: str):
         report(grade("k1", mark_of("1", "1"), text, name=text, group=text), not_graded=((text, text),)),
         title=text,
         questions=(Facility(question="q", section=text, heading=text, per_cent=some, lowest=some, highest=some),),
-        mistakes=(MistakeCount(mistake=text, explanation=text, cells=1, trainees=1),),
+        mistakes=(MistakeCount(mistake="m", sheets=(text,), explanation=text, cells=1, trainees=1),),
     )
     book = loaded(write_results_book(hostile))
     for sheet, cells in (("Results", "BCL"), ("Questions", "AB"), ("Mistakes", "AD"), ("Not graded", "AB")):

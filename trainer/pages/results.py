@@ -130,11 +130,12 @@ def _questions(report: ClassReport) -> Iterator[Block]:
 def _mistakes(report: ClassReport) -> Iterator[Block]:
     if report.mistakes:
         rows = tuple(
-            ((str(each.trainees),), (str(each.cells),), (each.explanation,)) for each in report.mistakes[:_MOST]
+            ((str(each.trainees),), (str(each.cells),), (", ".join(each.sheets),), (each.explanation,))
+            for each in report.mistakes[:_MOST]
         )
         table = Table(
             title="Commonest mistakes",
-            headings=("Trainees", "Cells", "What was said, for instance"),
+            headings=("Trainees", "Cells", "Sheet", "What was said, for instance"),
             rows=rows,
             numbers=frozenset({0, 1}),
             names_rows=False,

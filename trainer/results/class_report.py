@@ -1,7 +1,7 @@
 """What is to be said of a class that did an exercise: worked out once, told by the results workbook and the results page."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
 
 from trainer.lab.exercise import Exercise
@@ -37,7 +37,7 @@ class ClassReport:
     """The attempt of each trainee that counts, by group."""
     averages: tuple[SectionAverage, ...]
     questions: tuple[Facility, ...]
-    """The hardest first."""
+    """The hardest first; in the order of the form where too few have handed in to tell."""
     mistakes: tuple[MistakeCount, ...]
     """The commonest first."""
     not_graded: tuple[tuple[str, str], ...]
@@ -68,7 +68,7 @@ def class_report(
     """The report of a class. attempts: one for every lab of the sitting, handed in or not, in the order of the register."""
     sections = tuple(share.section for share in exercise.sections if share.asked is Asked.YES)
     lines = lines_of(exercise, attempts)
-    return ClassReport(
+    report = ClassReport(
         title=f"{exercise.code}, {exercise.title}",
         pass_mark=exercise.pass_mark,
         sections=sections,
@@ -78,6 +78,9 @@ def class_report(
         mistakes=common_mistakes(attempts),
         not_graded=tuple(not_graded),
     )
+    if not report.tells_of_class:
+        return report
+    return replace(report, questions=tuple(sorted(report.questions, key=lambda each: each.per_cent)))
 
 
 def lines_of(exercise: Exercise, attempts: Sequence[TraineeGrade]) -> tuple[TraineeGrade, ...]:

@@ -6,7 +6,8 @@ from decimal import ROUND_HALF_UP, Decimal
 
 from trainer.lab.questions import FORM
 from trainer.lab.scenario import Resits, Trainee
-from trainer.marking.marks import Marked, Verdict
+from trainer.marking.marks import CellMark, Marked
+from trainer.marking.mistakes import BLANK
 
 __all__ = [
     "EXCUSED",
@@ -65,6 +66,8 @@ class MistakeCount:
     """How often a mistake was made, and by how many trainees."""
 
     mistake: str
+    sheets: tuple[str, ...]
+    """Titles of the sheets on which it was made."""
     explanation: str
     """One of the explanations given for it."""
     cells: int
@@ -119,24 +122,34 @@ def _counting(attempts: Sequence[TraineeGrade], rule: Resits, pass_mark: int) ->
 
 
 def common_mistakes(grades: Sequence[TraineeGrade]) -> tuple[MistakeCount, ...]:
-    """Mistakes, those made by most trainees first. Blank cells and missing rows are no mistakes to count."""
-    cells: dict[str, list[str]] = {}
+    """Mistakes, those made by most trainees first. Missing rows count too; a cell that is merely empty is no mistake to
+    count, nor is a sheet on which nothing stands.
+    """
+    cells: dict[str, list[CellMark]] = {}
     makers: dict[str, set[str]] = {}
     for grade in grades:
-        for cell in grade.marked.cells if grade.marked else ():
-            if cell.explanation is None or cell.verdict in (Verdict.BLANK, Verdict.MISSING):
+        marked = grade.marked.cells if grade.marked else ()
+        begun = {cell.section for cell in marked if cell.given}
+        for cell in marked:
+            if cell.explanation is None or cell.explanation.mistake == BLANK or cell.section not in begun:
                 continue
-            cells.setdefault(cell.explanation.mistake, []).append(cell.explanation.explanation)
+            cells.setdefault(cell.explanation.mistake, []).append(cell)
             makers.setdefault(cell.explanation.mistake, set()).add(grade.lab)
     counts = (
-        MistakeCount(mistake=mistake, explanation=texts[0], cells=len(texts), trainees=len(makers[mistake]))
-        for mistake, texts in cells.items()
+        MistakeCount(
+            mistake=mistake,
+            sheets=tuple(section.title for section in FORM if section.id in {cell.section for cell in made}),
+            explanation=next(cell.explanation.explanation for cell in made if cell.explanation),
+            cells=len(made),
+            trainees=len(makers[mistake]),
+        )
+        for mistake, made in cells.items()
     )
     return tuple(sorted(counts, key=lambda each: (-each.trainees, -each.cells, each.mistake)))
 
 
 def facilities(grades: Sequence[TraineeGrade]) -> tuple[Facility, ...]:
-    """Every question that was asked of anybody, the hardest first."""
+    """Every question that was asked of anybody, in the order of the form."""
     marks: dict[str, Decimal] = {}
     out_of: dict[str, Decimal] = {}
     asked: dict[str, set[str]] = {}
@@ -161,7 +174,7 @@ def facilities(grades: Sequence[TraineeGrade]) -> tuple[Facility, ...]:
                         highest=_per_cent(highest),
                     )
                 )
-    return tuple(sorted(found, key=lambda each: each.per_cent))
+    return tuple(found)
 
 
 def _per_cent(share: Decimal) -> Decimal:

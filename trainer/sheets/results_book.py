@@ -12,7 +12,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from trainer.lab.questions import SECTIONS
 from trainer.marking.marks import shown
-from trainer.results.class_report import ClassReport
+from trainer.results.class_report import FEWEST, ClassReport
 from trainer.results.csv_text import harmless
 from trainer.sheets.cells import put, put_row, set_up_page, set_widths, text_height
 from trainer.sheets.saving import new_workbook, to_bytes
@@ -30,7 +30,7 @@ def write_results_book(report: ClassReport) -> bytes:
     _write_table(
         workbook,
         "Questions",
-        "Questions, the hardest first: marks earned, of those to be had, by all who handed in",
+        f"Questions, {_order(report)}: marks earned, of those to be had, by all who handed in",
         ("Sheet", "Question", "Per cent"),
         (18, 34, 12),
         [(each.section, each.heading, each.per_cent) for each in report.questions],
@@ -39,9 +39,12 @@ def write_results_book(report: ClassReport) -> bytes:
         workbook,
         "Mistakes",
         "Mistakes, the commonest first",
-        ("Mistake", "Trainees", "Cells", "What was said, for instance"),
+        ("Sheet", "Trainees", "Cells", "What was said, for instance"),
         (34, 12, 10, 90),
-        [(each.mistake, Decimal(each.trainees), Decimal(each.cells), each.explanation) for each in report.mistakes],
+        [
+            (", ".join(each.sheets), Decimal(each.trainees), Decimal(each.cells), each.explanation)
+            for each in report.mistakes
+        ],
     )
     _write_table(
         workbook,
@@ -52,6 +55,12 @@ def write_results_book(report: ClassReport) -> bytes:
         report.not_graded,
     )
     return to_bytes(workbook)
+
+
+def _order(report: ClassReport) -> str:
+    return (
+        "the hardest first" if report.tells_of_class else f"in the order of the sheets (fewer than {FEWEST} handed in)"
+    )
 
 
 def _write_roll(workbook: Workbook, report: ClassReport) -> None:

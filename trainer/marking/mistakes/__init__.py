@@ -25,7 +25,7 @@ from trainer.marking.mistakes.routes import ROUTE_MISTAKES
 from trainer.marking.mistakes.stations import STATION_MISTAKES
 from trainer.marking.mistakes.writing import WRITING
 
-__all__ = ["MISTAKES", "explain", "source_of"]
+__all__ = ["BLANK", "MISTAKES", "explain", "source_of"]
 
 MISTAKES: tuple[Mistake, ...] = (
     *FOLLOWING,
@@ -43,6 +43,8 @@ MISTAKES: tuple[Mistake, ...] = (
     *BINDING_MISTAKES,
 )
 
+BLANK = "blank"
+"""What is said of an empty cell of which no mistake of the catalogue tells more."""
 _MOST_SHOWN = 40
 """Characters of a cell that are repeated in an explanation."""
 
@@ -107,7 +109,7 @@ def _neutral(cell: WrongCell, why_unreadable: str) -> Explanation:
     """Says what is the matter and invents no reason (feedback rule F10)."""
     if cell.lapse is Lapse.BLANK:
         return Explanation(
-            mistake="blank",
+            mistake=BLANK,
             explanation="This cell is empty.",
             consequence="The step is missing, and so is what should follow from it.",
             hint="What do you know already of this value, even if you are not sure of all of it?",
