@@ -297,6 +297,19 @@ def test_a_missing_sheet_counts_as_not_answered_and_is_said():
     assert texts_of(form) == without("routes")
 
 
+def test_what_holds_for_several_sheets_is_said_once():
+    def change(book: openpyxl.Workbook) -> None:
+        del book["Routes"], book["Relays"]
+        book["Subnets"].title, book["Pools"].title = "My plan", "My pools"
+
+    assert changed(change).notices == (
+        "There is no sheet Routes or Relays; they count as not answered. If their answers stand on other sheets, give "
+        "those these names.",
+        "There is no sheet Subnets or Pools; sheets with the same headings are graded in their place: 'My plan' as Subnets, "
+        "'My pools' as Pools.",
+    )
+
+
 def test_a_deleted_label_counts_as_not_answered_and_is_said():
     def wipe(book: openpyxl.Workbook) -> None:
         book["Subnets"].cell(HEAD_ROW + 2, 1).value = None

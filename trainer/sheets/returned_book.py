@@ -132,10 +132,9 @@ def read_form(book: ReturnedBook, scenario: Scenario) -> ReturnedForm:
     texts: dict[CellRef, CellText] = {}
     where: dict[CellRef, tuple[str, str]] = {}
     rows: dict[str, tuple[RowKey, ...]] = {}
-    notices = list(book.notices)
+    notices: list[str] = []
     for section_id in scenario.asked:
-        reader, said = sheets.read(SECTIONS[section_id])
-        notices += said
+        reader = sheets.read(SECTIONS[section_id])
         if reader is None:
             continue
         texts |= reader.texts
@@ -144,7 +143,12 @@ def read_form(book: ReturnedBook, scenario: Scenario) -> ReturnedForm:
         if SECTIONS[section_id].open is not None:
             rows[section_id] = tuple(reader.labels)
     filled = FilledForm(texts=texts, rows=rows)
-    return ReturnedForm(filled=filled, where=where, notices=tuple(notices))
+    return ReturnedForm(filled=filled, where=where, notices=(*book.notices, *sheets.notices(), *notices))
+
+
+def _either(titles: Sequence[str]) -> str:
+    """Such as: Links, Routes or Pools."""
+    return " or ".join(filter(None, (", ".join(titles[:-1]), titles[-1])))
 
 
 class _Sheets:
@@ -159,35 +163,64 @@ class _Sheets:
         self._others = [
             (sheet, texts_by_row(sheet)) for name, sheets in self._named.items() if name not in ours for sheet in sheets
         ]
+        self._absent: list[str] = []
+        """Titles of the sheets that there are not."""
+        self._in_place: list[tuple[str, str]] = []
+        """Of sheets that are called otherwise: title and name."""
+        self._said: list[str] = []
 
-    def read(self, section: Section) -> tuple["_SheetReader | None", tuple[str, ...]]:
-        """The section as it was read, and what is to be said about the choice of its sheet."""
+    def notices(self) -> Iterator[str]:
+        """What is to be said about the choice of the sheets that were read; what holds for several is said once."""
+        if self._absent:
+            title = _either(self._absent)
+            if len(self._absent) == 1:
+                yield (
+                    f"There is no sheet {title}; it counts as not answered. If its answers stand on another sheet, call that "
+                    f"one {title}."
+                )
+            else:
+                yield (
+                    f"There is no sheet {title}; they count as not answered. If their answers stand on other sheets, give "
+                    "those these names."
+                )
+        if len(self._in_place) == 1:
+            ((title, name),) = self._in_place
+            yield f"There is no sheet {title}; {name!r} has its headings and is graded in its place."
+        elif self._in_place:
+            pairs = ", ".join(f"{name!r} as {title}" for title, name in self._in_place)
+            titles = _either([title for title, _ in self._in_place])
+            yield f"There is no sheet {titles}; sheets with the same headings are graded in their place: {pairs}."
+        yield from self._said
+
+    def read(self, section: Section) -> "_SheetReader | None":
+        """The section as it was read."""
         title = section.title
         named = [self._reader(section, sheet) for sheet in self._named.get(title.casefold(), ())]
         copies = [self._reader(section, sheet) for sheet in self._with_headings_of(section)]
         filled = [each for each in (*named, *copies) if each.answers()]
         if not named and not copies:
-            return None, (
-                f"There is no sheet {title}; it counts as not answered. If its answers stand on another "
-                f"sheet, call that one {title}.",
-            )
+            self._absent.append(title)
+            return None
         best = filled[0] if filled else (*named, *copies)[0]
         rival = next((each for each in filled if each.answers() != best.answers()), None)
         if rival is None:
-            if best in named:
-                return best, ()
-            blank = f"Sheet {title} is blank" if named else f"There is no sheet {title}"
-            return best, (f"{blank}; {best.name!r} has its headings and is graded in its place.",)
+            if best not in named and named:
+                self._said.append(f"Sheet {title} is blank; {best.name!r} has its headings and is graded in its place.")
+            elif best not in named:
+                self._in_place.append((title, best.name))
+            return best
         one, other = best.first_difference(rival)
         if named:
-            return best, (
+            self._said.append(
                 f"Sheets {best.name!r} and {rival.name!r} hold different answers, first in {one} and {other}; {best.name!r} "
-                f"counts. If the other is meant, delete {best.name!r} and call the other {title}.",
+                f"counts. If the other is meant, delete {best.name!r} and call the other {title}."
             )
-        return None, (
+            return best
+        self._said.append(
             f"There is no sheet {title}; {best.name!r} and {rival.name!r} both have its headings and hold different answers, "
-            f"first in {one} and {other}, so neither counts. Call the right one {title}.",
+            f"first in {one} and {other}, so neither counts. Call the right one {title}."
         )
+        return None
 
     def _reader(self, section: Section, sheet: ReturnedSheet) -> "_SheetReader":
         reader = _SheetReader(section, self._scenario, sheet)
