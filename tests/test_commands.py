@@ -1,5 +1,6 @@
 """The commands on real files: exit statuses, what they print and write, and that nothing that comes back stops them."""
 
+import errno
 import hashlib
 import json
 import os
@@ -869,6 +870,21 @@ def test_every_command_has_a_help_with_an_example(command: str, capsys: pytest.C
         run(command, "--help")
     assert left.value.code == 0
     assert f"Example: trainer {command}" in capsys.readouterr().out
+
+
+def test_error_a_disk_that_is_full_behind_standard_output_is_told_and_is_no_fault_of_ours(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+):
+    from trainer.commands import check
+
+    def full(_file: Path, *, as_json: bool) -> int:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(check, "run", full)
+    monkeypatch.chdir(tmp_path)
+    assert run("check", "x.xlsx") == 1
+    assert capsys.readouterr().err.startswith("Not all could be printed or written: No space left on device.")
+    assert not (tmp_path / "output").exists()
 
 
 def test_error_a_crash_gives_a_short_notice_and_a_log(

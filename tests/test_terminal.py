@@ -89,11 +89,11 @@ def test_a_table_in_a_file_fits_80_columns_and_stays_in_line_with_wide_letters(c
         ("h02", "Ne\u0301e Zoe\u0308", "7.5", "two"),
         ("h03", "A name that goes on and on " * 3, "50", "three"),
     ]
-    say_table(("Id", "Name", "Per cent", "Look first at"), rows, numbers=("Per cent",))
+    say_table(("Id", "Name", "Per cent", "Weakest sheet"), rows, numbers=("Per cent",))
     out = capsys.readouterr().out
     lines = out.splitlines()
     assert all(columns(line) <= 80 for line in lines)
-    at = columns(lines[0][: lines[0].index("Look")])
+    at = columns(lines[0][: lines[0].index("Weakest")])
     for word in ("one", "two", "three"):
         (line,) = [each for each in lines if each.endswith(f"  {word}")]
         assert columns(line[: line.index(f"  {word}") + 2]) == at
@@ -105,7 +105,9 @@ def test_colour_is_for_terminals_and_not_where_no_color_is_set(screen: Screen, m
     assert screen.getvalue() == "\x1b[31mNot graded\x1b[0m\n"
     monkeypatch.setenv("NO_COLOR", "1")
     say("Not graded", style="red")
-    assert screen.getvalue().endswith("\x1b[0m\nNot graded\n")
+    say("1  addressing", style="bold")
+    say_table(("Id",), [("h01",)])
+    assert screen.getvalue().endswith("\x1b[0m\nNot graded\n1  addressing\nId\nh01\n")
 
 
 def test_a_letter_that_the_terminal_does_not_know_is_told_by_number(monkeypatch: pytest.MonkeyPatch):

@@ -4,6 +4,7 @@
 """
 
 import argparse
+import errno
 import sys
 import tempfile
 import traceback
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
 __all__ = ["main"]
 
 OUT = Path("output")
+_FULL = {errno.ENOSPC, errno.EDQUOT}
 _COMMANDS = ("exercises", "demo", "template", "check", "set", "grade", "practise", "key", "results")
 
 
@@ -48,7 +50,10 @@ def _main(arguments: Sequence[str] | None) -> int:
     except KeyboardInterrupt:
         say("Stopped. What was written is complete; run the same command again to go on.", style="red", to=sys.stderr)
         return 130
-    except Exception:
+    except Exception as fault:
+        if isinstance(fault, OSError) and fault.errno in _FULL:
+            say(f"Not all could be printed or written: {fault.strerror}. Make room and run it again.", to=sys.stderr)
+            return 1
         say(
             f"Something went wrong that should not have. Please send us this file: {_log()}", style="red", to=sys.stderr
         )

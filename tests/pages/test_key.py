@@ -86,11 +86,11 @@ def test_what_is_set_on_a_switch_stands_in_one_table(page: str):
     lines = re.findall(r'<th scope="row" class="unbroken">(.*?)</th><td>(.*?)</td>', table)
     assert lines[0] == ("VLAN 30 (Tills)", "interface 10.20.0.1/23; access ports 1, 2")
     assert ("Routed port 23 (link A-B)", "10.20.2.242/30") in lines
-    assert ("Route to VLAN 20", "10.20.2.0/25 via 10.20.2.241") in lines
-    assert ("Relay agent in VLAN 30", "to 10.20.2.229") in lines
+    assert ("Routes via 10.20.2.241", "10.20.2.224/28 (VLAN 10), 10.20.2.0/25 (VLAN 20)") in lines
+    assert ("Relay agent in VLANs 30, 40", "to 10.20.2.229") in lines
     assert ("Static binding row, port 6", "VLAN 50, 02-00-00-00-00-09, 10.20.2.196") in lines
     assert lines[-1] == ("Guarded ports", "1, 2, 3, 4, 5, 6")
-    assert len(lines) == 3 + 1 + 2 + 2 + 2 + 2 + 1
+    assert len(lines) == 3 + 1 + 1 + 1 + 2 + 2 + 1
 
 
 def test_every_trial_is_told_with_its_control(page: str):

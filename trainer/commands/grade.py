@@ -51,6 +51,10 @@ from trainer.store import (
 __all__ = ["Graded", "NotGraded", "grade_sitting", "run"]
 
 
+_LONGEST_NAME = 40
+"""Of a longer name the table shows the beginning."""
+
+
 @dataclass(frozen=True, slots=True)
 class NotGraded:
     """A file that could not be graded, and what to do about it."""
@@ -386,13 +390,20 @@ def print_grades(labs: Collection[GradedLab], names: Mapping[str, str]) -> None:
         return
     in_order = sorted(labs, key=lambda each: each.trainee)
     say_table(
-        ("Id", "Name", "Per cent", "Right", "Look first at"),
-        [(lab.trainee, names[lab.lab], shown(lab.marks.percent), _right(lab), _weakest(lab)) for lab in in_order],
+        ("Id", "Name", "Per cent", "Right", "Weakest sheet"),
+        [
+            (lab.trainee, _short(names[lab.lab]), shown(lab.marks.percent), _right(lab), _weakest(lab))
+            for lab in in_order
+        ],
         numbers=("Per cent", "Right"),
     )
     for lab in in_order:
         for notice in lab.notices:
             say(f"Notice: {lab.file}: {notice}", style="yellow")
+
+
+def _short(name: str) -> str:
+    return name if len(name) <= _LONGEST_NAME else f"{name[: _LONGEST_NAME - 3]}..."
 
 
 def _right(lab: GradedLab) -> str:

@@ -3,8 +3,8 @@ r"""What is printed reaches the terminal as text: names and answers that others 
 A character that would (control codes, marks that turn the direction of writing), or that the terminal's encoding lacks,
 is printed as \uXXXX. In JSON that is the character itself, so what other programs read is not changed.
 
-Lines, tables and the progress bar are here too. Colour and the bar are for terminals alone (NO_COLOR is obeyed), and colour
-never says what no word says; in a file or a pipe all is plain.
+Lines, tables and the progress bar are here too. Colour and the bar are for terminals alone, and with NO_COLOR not even bold
+letters are used; colour never says what no word says; in a file or a pipe all is plain.
 """
 
 import sys
@@ -78,7 +78,7 @@ def say(*lines: str, style: Style = "", to: TextIO | None = None) -> None:
             console.file.write(f"{known}\n")
             continue
         for part in _broken(known, console.width):
-            console.print(Text(part, style=style), soft_wrap=True)
+            console.print(Text(part, style="" if console.no_color else style), soft_wrap=True)
     console.file.flush()
 
 
@@ -88,7 +88,7 @@ def say_table(headings: Sequence[str], rows: Iterable[Sequence[str]], *, numbers
     numbers: headings of the columns that stand to the right.
     """
     console = _console(None)
-    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="" if console.no_color else "bold")
     for heading in headings:
         table.add_column(heading, justify="right" if heading in numbers else "left", overflow="fold")
     for row in rows:

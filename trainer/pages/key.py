@@ -1,6 +1,6 @@
 """The answer key as a page for the bench: what to set on each switch first, then every value with its reason, then the proof."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from trainer.lab.brief import GivenTable, given_tables
@@ -31,7 +31,7 @@ def key_document(scenario: Scenario, key: Answers, proof: Proof) -> Document:
         facts=(*facts, ("Block", str(scenario.block))),
         blocks=(
             blocks.Section(title="What to set", blocks=tuple(_summary(scenario, key))),
-            blocks.Section(title="Drawing", blocks=(Figure(draw_topology(scenario, key)),), on_new_page=True),
+            blocks.Section(title="Drawing", blocks=(Figure(draw_topology(scenario, key)),)),
             blocks.Section(
                 title="Given", blocks=tuple(as_table(table) for table in given_tables(scenario)), is_for_screen=True
             ),
@@ -107,16 +107,13 @@ def _settings(scenario: Scenario, key: Answers, shown: _Shown, switch: SwitchPla
             length = links.network_of(so_far, RowKey(link.name)).prefixlen
             address = shown(address_question(link, switch.name), link.name)
             yield f"Routed port {link.end_at(switch.name).port} (link {link.name})", f"{address}/{length}"
-    for row in (*routes.ROUTES.rows(scenario), *routes.ROUTES.set_already(scenario)):
-        if routes.required_route(row.key)[0] == switch.name:
-            network = subnets.network_of(so_far, routes.required_route(row.key)[1])
-            yield (
-                f"Route to VLAN {routes.required_route(row.key)[1]}",
-                f"{network} via {shown(routes.NEXT_HOP, row.key)}",
-            )
-    for row in relays.RELAYS.rows(scenario):
-        if scenario.vlan_by_number[int(row.key)].switch == switch.name:
-            yield f"Relay agent in VLAN {row.key}", f"to {shown(relays.RELAY_TARGET, row.key)}"
+    yield from _routes(scenario, so_far, shown, switch)
+    relayed = [
+        row.key for row in relays.RELAYS.rows(scenario) if scenario.vlan_by_number[int(row.key)].switch == switch.name
+    ]
+    for target in dict.fromkeys(shown(relays.RELAY_TARGET, row) for row in relayed):
+        vlans = [row for row in relayed if shown(relays.RELAY_TARGET, row) == target]
+        yield f"Relay agent in {_vlans(vlans)}", f"to {target}"
     yield "Snooped VLANs", shown(protection.SNOOPED, switch.name)
     yield "Trusted ports", shown(protection.TRUSTED, switch.name)
     for row in bindings.BINDINGS.rows(scenario):
@@ -129,6 +126,22 @@ def _settings(scenario: Scenario, key: Answers, shown: _Shown, switch: SwitchPla
                 f"VLAN {shown(bindings.BINDING_VLAN, row.key)}, {mac}, {address}",
             )
     yield "Guarded ports", shown(protection.GUARDED, switch.name)
+
+
+def _routes(scenario: Scenario, so_far: SoFar, shown: _Shown, switch: SwitchPlan) -> Iterator[tuple[str, str]]:
+    """The routes of a switch, those over one neighbour together."""
+    over: dict[str, list[int]] = {}
+    for row in (*routes.ROUTES.rows(scenario), *routes.ROUTES.set_already(scenario)):
+        here, vlan = routes.required_route(row.key)
+        if here == switch.name:
+            over.setdefault(shown(routes.NEXT_HOP, row.key), []).append(vlan)
+    for next_hop, vlans in over.items():
+        networks = ", ".join(f"{subnets.network_of(so_far, vlan)} (VLAN {vlan})" for vlan in vlans)
+        yield f"Route{'s' if len(vlans) > 1 else ''} via {next_hop}", networks
+
+
+def _vlans(numbers: Sequence[str]) -> str:
+    return f"VLAN{'s' if len(numbers) > 1 else ''} {', '.join(numbers)}"
 
 
 def _list(names: list[Any]) -> str:
