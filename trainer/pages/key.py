@@ -114,8 +114,8 @@ def _settings(scenario: Scenario, key: Answers, shown: _Shown, switch: SwitchPla
     for target in dict.fromkeys(shown(relays.RELAY_TARGET, row) for row in relayed):
         vlans = [row for row in relayed if shown(relays.RELAY_TARGET, row) == target]
         yield f"Relay agent in {_vlans(vlans)}", f"to {target}"
-    yield "Snooped VLANs", shown(protection.SNOOPED, switch.name)
-    yield "Trusted ports", shown(protection.TRUSTED, switch.name)
+    snooped, trusted = shown(protection.SNOOPED, switch.name), shown(protection.TRUSTED, switch.name)
+    yield "Snooped VLANs", f"{snooped}; trusted ports: {trusted}"
     for row in bindings.BINDINGS.rows(scenario):
         at = scenario.station_by_name[row.key].at
         is_static = key.get(bindings.BINDING_TYPE_OF, row.key) is BindingType.STATIC
