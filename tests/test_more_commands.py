@@ -444,11 +444,15 @@ def test_the_handouts_and_the_file_of_the_class_have_the_exercises_own_brief(
     assert (sitting.print / "handouts.html").read_text(encoding="utf-8") == whole
 
 
-def test_pdf_is_written_beside_the_pages_where_it_is_asked_for(tmp_path: Path) -> None:
+def test_pdf_is_written_beside_the_pages_where_it_is_asked_for(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     pytest.importorskip("typst")
     file = brief_of(tmp_path, "Text.")
     assert run("set", file, "--out", tmp_path, "--sitting", "s", "--pdf", "--trainee", "h01") == 0
+    capsys.readouterr()
     assert run("key", tmp_path / "s", "h01", "--pdf") == 0
+    assert re.search(r"to print:  .*/KEY-h01-.*\.html and KEY-h01-.*\.pdf\n", capsys.readouterr().out)
     made = {path.name.split("-")[0] for path in (tmp_path / "s").rglob("*.pdf")}
     assert made == {"h01", "KEY"}
     assert all(path.read_bytes().startswith(b"%PDF-") for path in (tmp_path / "s").rglob("*.pdf"))

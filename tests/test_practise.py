@@ -5,6 +5,7 @@ import os
 import re
 import shutil
 import signal
+import socket
 import subprocess
 import sys
 import time
@@ -18,6 +19,7 @@ from drawn_labs import changed
 from trainer import cli
 from trainer.commands import practise
 from trainer.commands.demo_class import key_texts
+from trainer.errors import TrainerError
 from trainer.lab.form import CellRef, RowKey
 from trainer.lab.scenario import Scenario
 from trainer.sheets.exercise_book import write_exercise_book
@@ -231,6 +233,16 @@ def test_a_file_that_is_replaced_is_looked_at_and_its_lock_file_passed_over(
     assert path.stat().st_ino != old
     assert len(reports(out)) == 1
     assert "Every cell is right." in out
+
+
+def test_error_a_lab_that_somebody_practises_on_in_another_window_is_left_to_them(begun: Desk):
+    lock = begun.sitting.practice_lock(begun.scenario.lab_number)
+    assert not lock.exists(), "whoever leaves gives it free"
+    other = {"process": os.getppid(), "host": socket.gethostname(), "since": "25 Nov 2026 20:00:00"}
+    lock.write_text(json.dumps(other), encoding="utf-8")
+    with pytest.raises(TrainerError, match=f"Another run is at work on .*: process {os.getppid()}, since 25 Nov"):
+        begun.practise()
+    assert json.loads(lock.read_text(encoding="utf-8")) == other
 
 
 def test_a_half_written_file_is_tried_again_when_it_changes(begun: Desk, capsys: pytest.CaptureFixture[str]):

@@ -343,6 +343,10 @@ class Sitting:
             return Progress(lab=lab)
         return kept if (kept.format, kept.lab) == (PROGRESS_FORMAT, lab) else Progress(lab=lab)
 
+    def practice_lock(self, lab: str) -> Path:
+        """What says that somebody practises on this lab."""
+        return self.instructor / f"practice-{lab}.lock"
+
     def _progress_file(self, lab: str) -> Path:
         return self.instructor / f"practice-{lab}.json"
 

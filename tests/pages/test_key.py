@@ -90,7 +90,8 @@ def test_what_is_set_on_a_switch_stands_in_one_table(page: str):
     assert ("Relay agent in VLANs 30, 40", "to 10.20.2.229") in lines
     assert ("Static binding row, port 6", "VLAN 50, 02-00-00-00-00-09, 10.20.2.196") in lines
     assert lines[-1] == ("Guarded ports", "1, 2, 3, 4, 5, 6")
-    assert len(lines) == 3 + 1 + 1 + 1 + 2 + 2 + 1
+    assert ("Snooped VLANs", "30, 40, 50; trusted ports: 23") in lines
+    assert len(lines) == 3 + 1 + 1 + 1 + 1 + 2 + 1
 
 
 def test_every_trial_is_told_with_its_control(page: str):

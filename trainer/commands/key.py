@@ -71,15 +71,19 @@ def run(
         print(json.dumps(_as_json(sitting, pages), ensure_ascii=False, indent=1))
     elif len(pages) > 3:
         say(f"Wrote {len(pages)} pages to print, beside the key workbooks: {sitting.keys}")
-        say(f"  all of them in roll order: {class_file}")
+        say(f"  all of them in roll order: {class_file}{_and_pdf(class_file, printing)}")
     else:
         for lab, page, book in pages:
             say(f"{lab.lab} ({lab.trainee})")
-            say(f"  to print:  {page}")
+            say(f"  to print:  {page}{_and_pdf(page, printing)}")
             say(f"  workbook:  {book if book.exists() else 'not here; say where with --keys DIR'}")
     for trouble in troubles:
         say(trouble, style="red", to=sys.stderr)
     return 1 if troubles or printing.is_short else 0
+
+
+def _and_pdf(page: Path, printing: Printing) -> str:
+    return f" and {page.with_suffix('.pdf').name}" if printing.pdf else ""
 
 
 def _as_json(sitting: Sitting, pages: Sequence[tuple[RegisteredLab, Path, Path]]) -> dict[str, object]:
@@ -103,7 +107,7 @@ def _labs(sitting: Sitting, wanted: str) -> tuple[RegisteredLab, ...]:
     labs = sitting.register().labs
     found = tuple(lab for lab in labs if wanted.casefold() in (lab.lab.casefold(), lab.trainee.casefold()))
     if not found:
-        names = [name for lab in labs for name in (lab.lab, lab.trainee)]
+        names = [*(lab.trainee for lab in labs), *(lab.lab for lab in labs)]
         raise TrainerError(
             f"No lab of this sitting has the number or the trainee {wanted!r}.{near_match(wanted, names)}"
         )

@@ -19,6 +19,7 @@ from trainer.errors import TrainerError, did_you_mean
 from trainer.lab.draw import draw_for_class, seed_of
 from trainer.lab.exercise import Exercise
 from trainer.lab.scenario import Scenario, Trainee
+from trainer.lock import alone
 from trainer.marking.marker import mark
 from trainer.marking.marks import Marked
 from trainer.marking.practice import (
@@ -247,7 +248,8 @@ def run(name: str | None, out: Path, *, once: Path | None, new: bool, around: Su
     practice = _take_up(exercise, _sitting(exercise, out), new=new)
     around = Surroundings(typed=Keyboard()) if around is None else around
     while True:
-        word = _watch(practice, around)
+        with alone(practice.sitting.practice_lock(practice.scenario.lab_number), practice.workbook):
+            word = _watch(practice, around)
         if word == "quit":
             say("Left. The same command takes this lab up again.")
             return 0

@@ -23,10 +23,15 @@ __all__ = [
 ]
 
 
+_MOST_NAMED = 8
+"""Of all that there is, so many are named."""
+
+
 def near_match(name: str, names: Collection[str]) -> str:
     """A sentence that offers the nearest of the names, with a blank in front; what there is, where none is near."""
     known = list(dict.fromkeys(each for each in names if each))
-    listed = f"There is: {', '.join(known[:8])}{' ...' if len(known) > 8 else ''}."
+    more = f" and {len(known) - _MOST_NAMED} more" if len(known) > _MOST_NAMED else ""
+    listed = f"There is: {', '.join(known[:_MOST_NAMED])}{more}."
     return f" {did_you_mean(name, known) or listed}"
 
 
