@@ -646,8 +646,8 @@ def test_error_a_marked_workbook_that_cannot_be_written_is_told_and_the_rest_goe
     assert run("grade", sitting.folder, "--json") == 1
     out, err = capsys.readouterr()
     assert err == (
-        f"{sitting.marked / name} cannot be written (Is a directory). Close it if another program has it open, make room if "
-        "the disk is full, or take its write protection away; then run the command again.\n"
+        f"{sitting.marked / name} cannot be written: it is a folder. Move that away, or give it another name; then run the "
+        "command again.\n"
     )
     assert [each["notices"] for each in json.loads(out)["graded"]] == [[], []]
     assert len(list(sitting.marked.glob("*.html"))) == 2
@@ -662,7 +662,8 @@ def test_error_results_that_cannot_be_written_are_told_and_the_rest_goes_on(
     sitting.results_book.mkdir()
     assert run("grade", sitting.folder) == 1
     out, err = capsys.readouterr()
-    assert f"{sitting.results_book} cannot be written (Is a directory)." in out + err
+    assert f"{sitting.results_book} cannot be written: it is a folder." in err
+    assert out.endswith(f"  Results: {sitting.results_page}\n"), "what is not there is not named"
     assert "1 graded, 0 not graded, 3 of the class not handed in." in out
 
 

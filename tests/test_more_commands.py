@@ -363,7 +363,10 @@ def test_results_that_cannot_be_written_keep_no_other_from_being_written(
     sitting.results_book.mkdir()
     capsys.readouterr()
     assert run("results", sitting.folder) == 1
-    assert capsys.readouterr().err.startswith(f"{sitting.results_book} cannot be written")
+    out, err = capsys.readouterr()
+    assert err.startswith(f"{sitting.results_book} cannot be written: it is a folder.")
+    assert out.endswith(f"  {sitting.results_page}\n  {sitting.results_text}\n")
+    assert str(sitting.results_book) not in out
     assert sitting.results_text.is_file()
 
 

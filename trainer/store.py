@@ -418,6 +418,10 @@ def write_file(file: Path, data: bytes, *, private: bool = False) -> None:
             Path(name).unlink(missing_ok=True)
             raise
     except OSError as fault:
+        if file.is_dir():
+            raise TrainerError(
+                f"{file} cannot be written: it is a folder. Move that away, or give it another name; then run the command again."
+            ) from fault
         raise TrainerError(
             f"{file} cannot be written ({fault.strerror}). Close it if another program has it open, make room if the disk is "
             "full, or take its write protection away; then run the command again."

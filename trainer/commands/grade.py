@@ -87,6 +87,8 @@ class Graded:
     """Whose marks are not what they were when they were graded last."""
     idle: tuple[Override, ...] = ()
     """Decisions about one of the trainees that found no such cell, or another value in it."""
+    written: tuple[Path, ...] = ()
+    """The results page and workbook, where they could be written."""
     trouble: str = ""
     """Which files could not be written and why, and whose marks the results lack; "" where all is well."""
 
@@ -161,7 +163,8 @@ def grade_sitting(
         sitting.write_not_graded(listed)
     except TrainerError as fault:
         troubles.append(str(fault))
-    troubles += write_results(sitting, results, listed, printing=printing).values()
+    unwritten = write_results(sitting, results, listed, printing=printing)
+    troubles += unwritten.values()
     return Graded(
         labs=tuple(labs),
         not_graded=tuple(not_graded),
@@ -169,6 +172,7 @@ def grade_sitting(
         wanted=wanted,
         changed=changed,
         idle=tuple(_idle(overrides, labs)),
+        written=tuple(each for each in (sitting.results_page, sitting.results_book) if each not in unwritten),
         trouble="\n".join(troubles),
     )
 
@@ -381,7 +385,10 @@ def _print_table(sitting: Sitting, graded: Graded) -> None:
     absent = standing([each for each in graded.results.lines if each.lab in graded.wanted])
     say(f"{len(graded.labs)} graded, {len(graded.not_graded)} not graded, {absent}.")
     say(f"  Marked workbooks and feedback pages: {sitting.marked}")
-    say(f"  Results: {sitting.results_page}, and as a workbook beside it")
+    if graded.written:
+        first, *others = graded.written
+        beside = "".join(f", and {each.name} beside it" for each in others)
+        say(f"  Results: {first}{beside}")
 
 
 def print_grades(labs: Collection[GradedLab], names: Mapping[str, str]) -> None:

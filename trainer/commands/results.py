@@ -58,9 +58,9 @@ def run(folder: Path, *, decimal_comma: bool, as_json: bool, printing: Printing 
         )
     grades = results.lines
     handed_in = sum(grade.marked is not None for grade in grades)
+    every = (sitting.results_book, sitting.results_page, sitting.results_text)
+    written = [file for file in every if file not in unwritten]
     if as_json:
-        every = (sitting.results_book, sitting.results_page, sitting.results_text)
-        written = [file for file in every if file not in unwritten]
         files = [sitting.relative(file) for file in written]
         record = {"sitting": sitting.folder.name, "folder": str(sitting.folder.resolve()), "files": files}
         excused = sum(grade.absence == EXCUSED for grade in grades)
@@ -68,9 +68,8 @@ def run(folder: Path, *, decimal_comma: bool, as_json: bool, printing: Printing 
         print(json.dumps(record | counts, ensure_ascii=False, indent=1))
     else:
         say(f"Results: {handed_in} handed in, {standing(grades)}.")
-        say(f"  {sitting.results_book}")
-        say(f"  {sitting.results_page}")
-        say(f"  {sitting.results_text}")
+        for file in written:
+            say(f"  {file}")
     troubles = [*unwritten.values(), *filter(None, [results.trouble])]
     for trouble in troubles:
         say(trouble, style="red", to=sys.stderr)
