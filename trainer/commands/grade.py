@@ -163,8 +163,8 @@ def grade_sitting(
         sitting.write_not_graded(listed)
     except TrainerError as fault:
         troubles.append(str(fault))
-    unwritten = write_results(sitting, results, listed, printing=printing)
-    troubles += unwritten.values()
+    unwritten_results = write_results(sitting, results, listed, printing=printing)
+    troubles += unwritten_results.values()
     return Graded(
         labs=tuple(labs),
         not_graded=tuple(not_graded),
@@ -172,7 +172,7 @@ def grade_sitting(
         wanted=wanted,
         changed=changed,
         idle=tuple(_idle(overrides, labs)),
-        written=tuple(each for each in (sitting.results_page, sitting.results_book) if each not in unwritten),
+        written=tuple(each for each in (sitting.results_page, sitting.results_book) if each not in unwritten_results),
         trouble="\n".join(troubles),
     )
 
