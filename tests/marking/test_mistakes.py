@@ -25,7 +25,7 @@ from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Scenario, Vlan
 from trainer.marking.equivalence import Ways
 from trainer.marking.mistakes import MISTAKES, explain
-from trainer.marking.mistakes.mistake import Explanation, Lapse, WrongCell
+from trainer.marking.mistakes.mistake import HALF, Explanation, Lapse, WrongCell
 from trainer.network.addresses import last_usable, mask_of
 from trainer.network.devices import PortName, PortRef, SwitchName
 
@@ -1025,8 +1025,8 @@ def test_the_examples_cover_every_mistake() -> None:
 # The catalogue that this one started from -----------------------------------------------------------------------------
 
 THEIRS = rows_of("mistakes")
-"""tests/cases/facts/mistakes.csv: the entries of the marking brief's catalogue and the columns they are about there; what
-says the same here, and the example above that shows it; or why it does not fit the form.
+"""tests/cases/facts/mistakes.csv: the entries of the marking brief's catalogue, the columns they are about there and what they
+earn; what says the same here, and the example above that shows it; or why it does not fit the form.
 """
 
 
@@ -1044,6 +1044,23 @@ def test_each_entry_of_the_first_catalogue_is_said_on_an_example_or_has_a_reason
         cells = [each.values[1] for each in EXAMPLES if each.id == entry["example"]]
         assert {explain(cell).mistake for cell in cells} <= set(ours)
         assert cells
+
+
+IN_A_ROW = {
+    *("p2p-ends-swapped", "route-of-another-switch", "route-default-instead-of-specific", "route-summary-too-wide"),
+}
+"""Half a row there: its cells that are right earn as much here. A list of VLANs earns its part (R9)."""
+IN_A_LIST = {"snoop-vlan-missing", "snoop-vlan-extra", "guard-on-other-client-port"}
+
+
+def test_half_marks_are_those_of_the_first_catalogue() -> None:
+    """PEDAGOGY 1.4: the right idea in the wrong instance, and no finer steps."""
+    halves = {entry["id"]: entry["ours"].split() for entry in THEIRS if entry["credit"] == "0.5" and entry["ours"]}
+    credited = {mistake.id for mistake in MISTAKES if mistake.credit}
+    assert {mistake.credit for mistake in MISTAKES} == {0, HALF}
+    assert {mistake for ours in halves.values() for mistake in ours} >= credited
+    for entry, ours in halves.items():
+        assert bool(credited.intersection(ours)) != (entry in IN_A_ROW | IN_A_LIST), entry
 
 
 # Silence on right answers ---------------------------------------------------------------------------------------------

@@ -21,7 +21,7 @@ from trainer.marking.equivalence import Circle, Delivery, Ways, deliveries, is_h
 from trainer.marking.findings import Finding, findings
 from trainer.marking.marks import CellMark, Marked, Verdict, earned, section_mark, shared_out
 from trainer.marking.matching import best_pairs
-from trainer.marking.mistakes import explain
+from trainer.marking.mistakes import credit_of, explain
 from trainer.marking.mistakes.mistake import Explanation, Lapse, WrongCell
 from trainer.marking.parallel import Parallel
 from trainer.marking.roots import followers, named, rests_on
@@ -40,7 +40,8 @@ _LAPSES = {
 _CIRCLES = "route-circles-for-unused"
 """The mistake that is said of routes that deliver, but send packets for unused addresses back and forth."""
 _COPIES = 3
-"""So many times the same value is no plan but a copy. Twice may be a slip, and is charged as one."""
+"""So many times the same value is no plan but a copy, and nothing follows from it (R5). Twice may be a slip, and is charged
+as one."""
 
 
 def mark(scenario: Scenario, filled: FilledForm) -> Marked:
@@ -57,13 +58,13 @@ def mark(scenario: Scenario, filled: FilledForm) -> Marked:
     return Marked(cells=tuple(marker.tried(cells)), sections=tuple(sections))
 
 
-def _without_copies(given: Mapping[CellRef, Any]) -> dict[CellRef, Any]:
-    """Without values that are written for many devices or networks where each has its own: nothing follows from them (R5)."""
+def _without_copies(given: Mapping[CellRef, Any], many: int) -> dict[CellRef, Any]:
+    """Without values that are written so many times or more where each device or network has its own."""
     counts = Counter((QUESTIONS[cell.question].must_differ, value) for cell, value in given.items())
     return {
         cell: value
         for cell, value in given.items()
-        if not (what := QUESTIONS[cell.question].must_differ) or counts[what, value] < _COPIES
+        if not (what := QUESTIONS[cell.question].must_differ) or counts[what, value] < many
     }
 
 
@@ -76,7 +77,9 @@ class _Marker:
         self._key = SoFar(scenario)
         asked = {question.id for section in scenario.asked for question in SECTIONS[section].questions}
         written = {cell: value for cell, value in read.answers.values.items() if cell.question in asked}
-        given = _without_copies(written)
+        given = _without_copies(written, _COPIES)
+        self._copied = written.keys() - _without_copies(written, 2).keys()
+        """Cells that hold what another one holds although they must differ: no right idea is seen in them."""
         self._given = given if scenario.follow_through else {}
         self._so_far = SoFar(scenario, given, self._key) if scenario.follow_through else self._key
         self._as_written = SoFar(scenario, written, self._key, takes_all=True)
@@ -282,6 +285,9 @@ class _Marker:
         if verdict is Verdict.FOLLOWS:
             self._following.append((cell, key))
         explanation = None if verdict.is_full else self._explain(section, question, verdict, row, key, expected)
+        if verdict is Verdict.WRONG and explanation is not None and cell not in self._copied:
+            credit = credit_of(explanation.mistake)
+            verdict = Verdict.PARTLY if credit else Verdict.WRONG
         return CellMark(
             section=section.id,
             question=question.id,
@@ -338,17 +344,20 @@ class _Marker:
         return Fraction(max(0, len(value & needed) - len(value - needed)), len(needed))
 
     def _missing(self, section: Section, question: Question[Any], key: RowKey, out_of: Decimal) -> CellMark:
+        """A cell of a row that was not written; half right where it was, but in exchanged columns."""
         expected = self._expected(question, key)
+        explanation = self._explain(section, question, Verdict.MISSING, key, key, expected)
+        credit = credit_of(explanation.mistake)
         return CellMark(
             section=section.id,
             question=question.id,
             row=key,
             given="",
             expected=question.kind.show(expected),
-            verdict=Verdict.MISSING,
-            marks=Decimal(0),
+            verdict=Verdict.PARTLY if credit else Verdict.MISSING,
+            marks=earned(out_of, credit),
             out_of=out_of,
-            explanation=self._explain(section, question, Verdict.MISSING, key, key, expected),
+            explanation=explanation,
         )
 
     def _carried(self, cell: CellMark, delivery: Delivery, own: RowKey | None, circles: Sequence[Circle]) -> CellMark:

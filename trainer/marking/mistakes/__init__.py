@@ -6,6 +6,7 @@ trainee wrote.
 
 from collections import defaultdict
 from collections.abc import Mapping
+from fractions import Fraction
 
 from trainer.lab.kinds import BindingType
 from trainer.lab.questions.bindings import BINDING_TYPE_OF, BINDINGS
@@ -25,7 +26,7 @@ from trainer.marking.mistakes.routes import ROUTE_MISTAKES
 from trainer.marking.mistakes.stations import STATION_MISTAKES
 from trainer.marking.mistakes.writing import WRITING
 
-__all__ = ["BLANK", "MISTAKES", "explain", "source_of"]
+__all__ = ["BLANK", "MISTAKES", "credit_of", "explain", "source_of"]
 
 MISTAKES: tuple[Mistake, ...] = (
     *FOLLOWING,
@@ -86,6 +87,14 @@ def source_of(mistake: str) -> str:
 
 
 _SOURCES = {each.id: each.source for each in MISTAKES if not each.source.startswith("common practice")}
+
+
+def credit_of(mistake: str) -> Fraction:
+    """What a cell earns in which that mistake is made: 0 or a half."""
+    return _CREDITS.get(mistake, Fraction(0))
+
+
+_CREDITS = {each.id: each.credit for each in MISTAKES if each.credit}
 
 
 def _of_what_is_foretold(cell: WrongCell) -> str:

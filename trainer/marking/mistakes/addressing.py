@@ -21,7 +21,7 @@ from trainer.marking.mistakes.evidence import (
     vlan_of,
     written,
 )
-from trainer.marking.mistakes.mistake import Claim, Mistake, WrongCell
+from trainer.marking.mistakes.mistake import HALF, Claim, Mistake, WrongCell
 from trainer.network.addresses import first_usable, last_usable, network_at
 
 __all__ = ["ADDRESSING"]
@@ -376,6 +376,7 @@ ADDRESSING: tuple[Mistake, ...] = (
         claim=Claim.NONE,
         hint="Where does each network before this one end, in the order of rule Order?",
         source="RFC 4632 section 3.1",
+        credit=HALF,
     ),
     Mistake(
         id="subnets-overlap",
@@ -720,6 +721,7 @@ ADDRESSING: tuple[Mistake, ...] = (
         claim=Claim.NO_ANSWER,
         hint="Which usable address does rule Gateway of the Brief name?",
         source="rule Gateway of this lab; common practice, no source",
+        credit=HALF,
     ),
     Mistake(
         id="gateway-is-dhcp-server",
@@ -770,6 +772,7 @@ ADDRESSING: tuple[Mistake, ...] = (
         claim=Claim.NO_ANSWER,
         hint="Which addresses of this network does the server never give away?",
         source="RFC 2131 section 2.2; RFC 5227 section 1",
+        credit=HALF,
     ),
     Mistake(
         id="gateway-is-a-station",
@@ -781,6 +784,7 @@ ADDRESSING: tuple[Mistake, ...] = (
         claim=Claim.NO_ANSWER,
         hint="Which device stands between this VLAN and the rest of the lab?",
         source="RFC 1122 section 3.3.1.2",
+        credit=HALF,
     ),
     Mistake(
         id="iface-in-other-vlan-subnet",
@@ -814,6 +818,7 @@ ADDRESSING: tuple[Mistake, ...] = (
         claim=Claim.NO_ANSWER,
         hint="Which usable address does rule Gateway of the Brief name?",
         source="rule Gateway of this lab; common practice, no source",
+        credit=HALF,
     ),
     Mistake(
         id="gateway-in-other-vlan",
@@ -849,5 +854,6 @@ ADDRESSING: tuple[Mistake, ...] = (
         claim=Claim.NO_ANSWER,
         hint="Which address did you write for the VLAN interface on sheet Subnets?",
         source="RFC 1122 section 3.3.1.2",
+        credit=HALF,
     ),
 )

@@ -6,13 +6,18 @@ Mistakes know questions; questions know no mistakes.
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from enum import Enum
+from fractions import Fraction
 from typing import Any
 
 from trainer.lab.form import Answers, CellRef, Question, RowKey, Section, SoFar
 from trainer.lab.scenario import Scenario
 from trainer.marking.equivalence import Ways
 
-__all__ = ["Claim", "Explanation", "Lapse", "Mistake", "WrongCell"]
+__all__ = ["HALF", "Claim", "Explanation", "Lapse", "Mistake", "WrongCell"]
+
+
+HALF = Fraction(1, 2)
+"""What the right idea in the wrong instance earns: a gateway in the right network, the block next door, a pool one off."""
 
 
 class Lapse(Enum):
@@ -98,6 +103,8 @@ class Mistake:
     source: str
     """Standard and section, or "common practice, no source"."""
     lapses: frozenset[Lapse] = frozenset({Lapse.WRONG})
+    credit: Fraction = Fraction(0)
+    """What the cell earns all the same, 0 or a half; no finer steps, which no report could defend."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

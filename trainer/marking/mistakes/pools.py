@@ -13,7 +13,7 @@ from trainer.marking.mistakes.evidence import (
     vlan_of,
     written,
 )
-from trainer.marking.mistakes.mistake import Claim, Lapse, Mistake, WrongCell
+from trainer.marking.mistakes.mistake import HALF, Claim, Lapse, Mistake, WrongCell
 from trainer.network.addresses import first_usable, last_usable
 
 __all__ = ["POOL_MISTAKES"]
@@ -382,6 +382,7 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         claim=Claim.OTHER_LEASE,
         hint="Are the kept addresses counted with the last one, or without it?",
         source="rule Pools of this lab; RFC 2131 section 2.2",
+        credit=HALF,
     ),
     Mistake(
         id="scope-hands-out-static",
@@ -404,6 +405,7 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         claim=Claim.OTHER_LEASE,
         hint="Which number has the first usable address that is not kept?",
         source="rule Pools of this lab; common practice, no source",
+        credit=HALF,
     ),
     Mistake(
         id="scope-start-count-as-octet",
@@ -450,6 +452,7 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         claim=Claim.NONE,
         hint="At which end of the network is the gateway?",
         source="rules Gateway and Pools of this lab; common practice, no source",
+        credit=HALF,
     ),
     Mistake(
         id="scope-pool-too-small",
@@ -540,6 +543,7 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         claim=Claim.OTHER_LEASE,
         hint="In which unit does sheet Given name the lease?",
         source="RFC 2131 section 3.3; RFC 2132 section 9.2",
+        credit=HALF,
     ),
     Mistake(
         id="lease-is-renewal-time",

@@ -19,7 +19,7 @@ from trainer.marking.mistakes.evidence import (
     written,
     written_rows,
 )
-from trainer.marking.mistakes.mistake import Claim, Lapse, Mistake, WrongCell
+from trainer.marking.mistakes.mistake import HALF, Claim, Lapse, Mistake, WrongCell
 
 __all__ = ["RELAY_MISTAKES"]
 
@@ -411,6 +411,7 @@ RELAY_MISTAKES: tuple[Mistake, ...] = (
         claim=Claim.NONE,
         hint="Which device writes this field, and which address has it there?",
         source="RFC 1542 section 4.1.1; RFC 2131 section 4.1",
+        credit=HALF,
     ),
     Mistake(
         id="relay-giaddr-not-the-relay",
@@ -422,6 +423,7 @@ RELAY_MISTAKES: tuple[Mistake, ...] = (
         claim=Claim.NONE,
         hint="Which address did you write for the VLAN interface on sheet Subnets?",
         source="RFC 1542 section 4.1.1 and section 4.1.2",
+        credit=HALF,
     ),
     Mistake(
         id="relay-giaddr-elsewhere",

@@ -28,7 +28,7 @@ from trainer.marking.mistakes.evidence import (
     written,
     written_rows,
 )
-from trainer.marking.mistakes.mistake import Claim, Lapse, Mistake, WrongCell
+from trainer.marking.mistakes.mistake import HALF, Claim, Lapse, Mistake, WrongCell
 from trainer.network.addresses import network_at
 from trainer.network.devices import SwitchName
 
@@ -550,6 +550,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         claim=Claim.NONE,
         hint="Does the row make sense when you read it aloud: to reach this, send to that?",
         source="RFC 1812 section 7.4",
+        credit=HALF,
     ),
     Mistake(
         id="route-default-wrong-mask",
