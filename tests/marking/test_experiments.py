@@ -93,7 +93,21 @@ def test_pool_ends_that_are_exchanged_are_tried_together():
     changes = {("pools.first", "20"): last, ("pools.last", "20"): first}
     for end in ("first", "last"):
         text = seen(LAB, changes, (f"pools.{end}", "20"))
-        assert text.startswith("With these 2 cells right, 2 leases (Ovens 1, Ovens 2) and ")
+        assert text.startswith("With both right, 2 leases (Ovens 1, Ovens 2) and ")
+
+
+def test_on_an_empty_sheet_with_open_rows_what_is_learnt_is_not_tried_with_what_is_typed():
+    """Learnt rows come by themselves; those that are typed in let fixed stations through."""
+    key = key_texts(LAB)
+    empty = {(cell.question, cell.row): "" for cell in key if cell.question.startswith("bindings.")}
+    found = {}
+    for each in marked_with(LAB, empty).cells:
+        if each.section == "bindings" and each.explanation is not None:
+            found.setdefault(each.explanation.mistake, set()).add(each.explanation.seen)
+    assert found["binding-missing-for-client"] == {
+        "No lease, no ping and no attack that was tried goes otherwise because of it."
+    }
+    assert all(seen.startswith("With these rows, ") for seen in found["binding-missing-for-static-host"])
 
 
 def test_a_cell_that_configures_nothing_says_nothing_of_its_neighbours():

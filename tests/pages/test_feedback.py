@@ -238,7 +238,7 @@ def test_what_is_true_of_several_rows_is_said_once_with_all_that_was_written():
 
 def test_cells_of_a_row_that_are_spoken_of_together_show_what_was_written_in_each():
     extra = row_of_routes("Route 9", ("A", "10.99.0.0", "/24", "10.99.0.1"), Verdict.EXTRA)
-    (box,) = boxes(page_of(*extra))
+    (box,) = boxes(page_of(*(replace(cell, expected="") for cell in extra)))
     assert box.startswith(
         "\u271a extra Route 9: Switch, Destination network, Mask or prefix length, Next hop "
         "Route 9: Switch A, Destination network 10.99.0.0, Mask or prefix length /24, Next hop 10.99.0.1 Route 1 sends"
@@ -251,6 +251,32 @@ def test_each_of_several_cells_has_its_own_right_answer_where_answers_may_be_see
         "\u2717 wrong 2 cells 20: Gateway 10.20.2.2 (right: 10.20.9.9) 30: Gateway 10.20.3.3 (right: 10.20.8.8) Here is"
     )
     assert "Right:" not in box
+
+
+def test_a_missing_row_has_its_right_answers_where_answers_may_be_seen():
+    cells = row_of_routes("A to 30", ("",) * 4, Verdict.MISSING)
+    (box,) = boxes(page_of(*cells))
+    assert "A to 30: Switch (right: 10.20.9.9), Destination network (right: 10.20.9.9)" in box
+    (box,) = boxes(page_of(*cells, lab=replace(LAB, reveal=Reveal.EXPLANATIONS)))
+    assert "right:" not in box
+
+
+def test_beside_a_right_value_that_a_decision_made_wrong_stands_no_other():
+    decided = replace(WRONG, given="10.20.9.9", decision="Copied from a neighbour.")
+    (box,) = boxes(page_of(decided))
+    assert "right:" not in box
+
+
+def test_causes_that_another_one_hides_come_behind_it():
+    hidden = replace(SAID, is_masked=True)
+    rows = [RowKey(str(number)) for number in (10, 20, 30, 40, 50)]
+    said = [hidden, hidden, hidden, SAID, SAID]
+    cells = [
+        replace(WRONG, row=row, explanation=replace(each, explanation=f"Reason {row}."), out_of=Decimal(60 - int(row)))
+        for row, each in zip(rows, said, strict=True)
+    ]
+    titles = [text.split(",")[1].split(":")[0] for text in boxes(page_of(*cells))[:3]]
+    assert titles == [" 40", " 50", " 10"]
 
 
 def test_cells_of_which_different_things_are_said_stay_apart():
@@ -285,7 +311,7 @@ def test_a_section_that_is_right_throughout_has_nothing_to_look_at_again():
 def test_a_right_cell_by_the_instructors_decision_has_its_reason_in_the_list():
     decided = replace(WRONG, verdict=Verdict.RIGHT, explanation=None, decision="The slide said so.")
     assert boxes(page_of(decided)) == [
-        "\u2713 Right, though not as in the key The instructor's decision: The slide said so. 20: Gateway."
+        "\u2713 Right, though not as in the key 20: Gateway. The instructor's decision: The slide said so."
     ]
 
 

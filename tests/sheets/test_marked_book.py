@@ -202,6 +202,20 @@ def test_what_is_true_of_several_rows_is_said_in_full_once():
     assert second == f"\u2717 wrong - Gateway: as in row 30. Tried: {tried.seen} Right: 10.20.2.1"
 
 
+def test_a_missing_row_and_empty_cells_have_their_right_answers_in_their_rows():
+    missing = [
+        cell(f"routes.{name}", "A to 30", "", Verdict.MISSING, expected=right)
+        for name, right in (("switch", "A"), ("next_hop", "10.20.2.242"))
+    ]
+    sheet = sheet_of("Routes", *missing)
+    words = [str(row[-1].value) for row in sheet.iter_rows() if row[-1].value]
+    assert words[-1].endswith("Right: Switch A, Next hop 10.20.2.242")
+    blank = [cell("subnets.gateway", row, "", Verdict.BLANK, expected=f"10.20.{row}.1") for row in ("30", "20")]
+    sheet = sheet_of("Subnets", *blank)
+    assert said_in(sheet, HEAD_ROW + 3).endswith("Right: 10.20.30.1")
+    assert said_in(sheet, HEAD_ROW + 2) == "As in row 30. Right: 10.20.20.1"
+
+
 def test_a_right_cell_with_a_remark_has_it_said():
     words = "Right: it follows from your own earlier answers."
     sheet = sheet_of("Subnets", cell("subnets.gateway", "20", "10.20.2.1", Verdict.FOLLOWS, said=None, remark=words))

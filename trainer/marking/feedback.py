@@ -62,9 +62,15 @@ class Remark:
     steps: tuple[str, ...]
     """One trial that goes wrong because of it: what it is, then step by step."""
     hint: str
-    answer: str
+    answers: tuple[str, ...]
+    """For each cell what is right, "" where that may not be seen, or stands there."""
     decision: str
     """The instructor's reason, to be seen whatever the exercise lets trainees see."""
+
+    @property
+    def answer(self) -> str:
+        """What is right, where it is about one cell."""
+        return self.answers[0] if len(self.cells) == 1 else ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,6 +117,12 @@ class Message:
         return sum((cell.out_of - cell.marks for each in self.remarks for cell in each.cells), Decimal(0))
 
     @property
+    def is_masked(self) -> bool:
+        """Whether other errors keep all of it from showing."""
+        said = [cell.explanation for each in self.remarks for cell in each.cells]
+        return all(each is not None and each.is_masked for each in said)
+
+    @property
     def followers(self) -> int:
         """How many right cells rest on it."""
         said = (cell.explanation for each in self.remarks for cell in each.cells)
@@ -149,7 +161,7 @@ def _message(group: Sequence[Remark]) -> Message:
             seen=seen,
             places=_places(group, with_seen=not is_seen_alike),
         )
-    is_told = count == 1 or not any(cell.given for cell in first.cells)
+    is_told = count == 1 or not (any(cell.given for cell in first.cells) or any(first.answers))
     about = f"{first.row}: {first.questions}"
     return Message(words=first, remarks=tuple(group), about=about, seen=seen, places=() if is_told else _places(group))
 
@@ -160,10 +172,9 @@ def _places(group: Iterable[Remark], *, with_seen: bool = False) -> tuple[Place,
     seen: dict[str, list[str]] = {}
     questions = 0
     for remark in group:
-        for cell in remark.cells:
+        for cell, answer in zip(remark.cells, remark.answers, strict=True):
             section = SECTIONS[cell.section]
             questions = len(section.questions)
-            answer = remark.answer if len(remark.cells) == 1 else ""
             rows.setdefault(cell.row, []).append(
                 PlacedCell(section.question(cell.question).heading, cell.given, answer)
             )
@@ -213,12 +224,12 @@ def _remark(group: list[CellMark], rung: int) -> Remark:
         seen=_seen(group) if rung >= 2 else "",
         rests_on=f"It rests on {said.rests_on}." if said and said.rests_on and rung >= 2 else "",
         example=said.example if said and rung == 2 and len(group) == 1 else "",
-        derivation=said.derivation if said and rung >= 3 and len(group) == 1 and not _was_decided_right(first) else "",
+        derivation=said.derivation if said and rung >= 3 and len(group) == 1 and not _stands_right(first) else "",
         followed=_followed(said.followed) if said else "",
         steps=said.steps if said and rung >= 3 else (),
         hint=said.hint if said and rung >= 1 else "",
         decision=first.decision,
-        answer=first.expected if rung >= 3 and len(group) == 1 and not _was_decided_right(first) else "",
+        answers=tuple(cell.expected if rung >= 3 and not _stands_right(cell) else "" for cell in group),
     )
 
 
@@ -243,6 +254,8 @@ def _followed(cells: Sequence[str]) -> str:
     return f"What follows from it counts: {named}{more}."
 
 
-def _was_decided_right(cell: CellMark) -> bool:
-    """Whether the instructor let what is written there count in full: the key's value beside it would contradict that."""
-    return bool(cell.decision and cell.given) and cell.verdict.is_full
+def _stands_right(cell: CellMark) -> bool:
+    """Whether there is no other answer to show: the very value stands there, or one that counts in full as well, which the
+    key's value beside it would contradict.
+    """
+    return cell.given == cell.expected or bool(cell.given and cell.verdict.is_full)

@@ -1,10 +1,11 @@
 """What the experiments with the wrong cells of a workbook have found, in words.
 
 Cells that configure no device are not tried. Blank cells of one row are tried together, and so are a missing or an extra
-row and two values that stand in each other's cells; a sheet on which nothing stands is tried as one.
+row and two values that stand in each other's cells. A sheet on which nothing stands is tried as one; of one with open rows
+the missing rows that have the same said of them.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from trainer.lab.form import Answers, CellRef, Role, SoFar
@@ -34,12 +35,14 @@ class Finding:
     where the answers may be seen."""
 
 
-def findings(scenario: Scenario, answers: Answers, so_far: SoFar, wrong: Sequence[WrongCell]) -> dict[CellRef, Finding]:
+def findings(
+    scenario: Scenario, answers: Answers, so_far: SoFar, wrong: Mapping[CellRef, tuple[WrongCell, str]]
+) -> dict[CellRef, Finding]:
     """What was found of the cells that are not right; of those that configure nothing, nothing.
 
-    answers: what the trainee wrote; so_far: the plan that it makes.
+    answers: what the trainee wrote; so_far: the plan that it makes; wrong: each cell, and which mistake is said of it.
     """
-    groups = _tried_together([cell for cell in wrong if cell.question.role is Role.CONFIGURES])
+    groups = _tried_together([each for each in wrong.values() if each[0].question.role is Role.CONFIGURES])
     affordable = groups[: _MOST_TRIALS // size_of(scenario)]
     found: dict[CellRef, Finding] = {}
     if affordable:
@@ -50,13 +53,15 @@ def findings(scenario: Scenario, answers: Answers, so_far: SoFar, wrong: Sequenc
     return found
 
 
-def _tried_together(wrong: Sequence[WrongCell]) -> list[list[WrongCell]]:
+def _tried_together(wrong: Sequence[tuple[WrongCell, str]]) -> list[list[WrongCell]]:
+    cells = [cell for cell, _ in wrong]
     groups: dict[object, list[WrongCell]] = {}
-    for cell in wrong:
+    for cell, mistake in wrong:
         together: tuple[object, ...] = (cell.section.id,)
         if any(ref.question.startswith(f"{cell.section.id}.") for ref in cell.texts):
-            own = () if cell.lapse in _TRIED_BY_ROW else _exchanged_with(cell, wrong)
-            together += (cell.row, own)
+            together += (cell.row, () if cell.lapse in _TRIED_BY_ROW else _exchanged_with(cell, cells))
+        elif cell.section.open is not None:
+            together += (mistake,)
         groups.setdefault(together, []).append(cell)
     return list(groups.values())
 
@@ -82,7 +87,7 @@ def _finding(laboratory: Laboratory, cells: Sequence[WrongCell], *, with_steps: 
         tried, lines = traced
         steps = (f"{_CALLED[tried.kind]}: {tried.subject}", *lines)
     is_masked = bool(experiment.stops) and not experiment.heals
-    return Finding(seen=_told(experiment, len(cells)), is_masked=is_masked, steps=steps)
+    return Finding(seen=_told(experiment, _put_right(cells)), is_masked=is_masked, steps=steps)
 
 
 # --- In words ---------------------------------------------------------------------------------------------------------
@@ -100,12 +105,25 @@ _MOST_NAMED = 2
 """Of each sort of trial so many are called by name."""
 
 
-def _told(experiment: Experiment, cells: int) -> str:
+def _put_right(cells: Sequence[WrongCell]) -> str:
+    """What was done to them, as the beginning of a sentence."""
+    lapses, rows = {cell.lapse for cell in cells}, {cell.row for cell in cells}
+    if lapses == {Lapse.EXTRA}:
+        return "Without this row"
+    if lapses == {Lapse.MISSING}:
+        return "With this row" if len(rows) == 1 else "With these rows"
+    if len(cells) == 1:
+        return "With this right"
+    if lapses == {Lapse.WRONG}:
+        return "With both right"
+    return "With these cells of the row right" if len(rows) == 1 else "With this sheet filled in right"
+
+
+def _told(experiment: Experiment, right: str) -> str:
     """What was seen, in at most two sentences. It names switches and stations, never a port, an address or a mask.
 
-    cells: how many cells were put right together.
+    right: what was done to put it right.
     """
-    right = "With this right" if cells == 1 else f"With these {cells} cells right"
     if experiment.heals:
         return f"{right}, {_after(experiment.heals)} in your network."
     if experiment.stops and experiment.masked_by is not None:

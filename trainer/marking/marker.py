@@ -38,7 +38,8 @@ _LAPSES = {
 }
 
 _CIRCLES = "route-circles-for-unused"
-"""The mistake that is said of routes that deliver, but send packets for unused addresses back and forth."""
+"""The mistake that is said of routes that deliver, but send packets for unused addresses back and forth. It was found by
+trying them, so it is not tried again."""
 _COPIES = 3
 """So many times the same value is no plan but a copy, and nothing follows from it (R5). Twice may be a slip, and is charged
 as one."""
@@ -103,7 +104,11 @@ class _Marker:
     def tried(self, cells: Sequence[CellMark]) -> Iterator[CellMark]:
         """The cells; those that are not right with what was found when they were tried, and with what follows from them."""
         said = {CellRef(cell.question, cell.row): cell.explanation for cell in cells if not cell.verdict.is_full}
-        to_try = [self._wrong[ref] for ref, each in said.items() if ref in self._wrong and not _is_tried_already(each)]
+        to_try = {
+            ref: (self._wrong[ref], each.mistake)
+            for ref, each in said.items()
+            if each is not None and ref in self._wrong and each.mistake != _CIRCLES
+        }
         found = findings(self._scenario, self._answers, self._so_far, to_try)
         followed = self._followed()
         for cell in cells:
@@ -509,17 +514,12 @@ class _Marker:
         return self._is_right(question, self._answers.get(question, cell.row), cell.row) is not None
 
 
-def _is_tried_already(said: Explanation | None) -> bool:
-    """Whether it was told by where its packets go."""
-    return said is not None and said.mistake == _CIRCLES
-
-
 def _with_finding(said: Explanation, found: Finding | None) -> Explanation:
     """What is said, with what was seen. Where another error masks it, its consequence holds for the cell by itself."""
     if found is None:
         return said
     consequence = f"By itself: {said.consequence}" if found.is_masked else said.consequence
-    return replace(said, consequence=consequence, seen=found.seen, steps=found.steps)
+    return replace(said, consequence=consequence, seen=found.seen, steps=found.steps, is_masked=found.is_masked)
 
 
 def _told_of(circles: Sequence[Circle]) -> Explanation:

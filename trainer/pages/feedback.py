@@ -112,10 +112,12 @@ def _bar(part: Decimal, whole: Decimal) -> Bar:
 
 
 def _first_to_look_at(said: Sequence[Message]) -> tuple[Message, ...]:
-    """The causes to begin with: on which most rests, then what costs most. None where all of them fit into one view."""
+    """The causes to begin with: on which most rests, then what no other error hides, then what costs most. None where all of
+    them fit into one view.
+    """
     if len(said) <= AT_ONCE:
         return ()
-    return tuple(sorted(said, key=lambda each: (-each.followers, -each.lost))[:AT_ONCE])
+    return tuple(sorted(said, key=lambda each: (-each.followers, each.is_masked, -each.lost))[:AT_ONCE])
 
 
 def _look_first(first: Sequence[Message], scenario: Scenario) -> Iterator[Block]:
@@ -236,8 +238,8 @@ def _right_otherwise(message: Message) -> Words:
         f"{place.row}: {', '.join(cell.heading for cell in place.cells)}" if place.cells else place.row
         for place in message.places
     )
-    decision = (Strong("The instructor's decision: "), f"{words.decision} ") if words.decision else ()
-    return (*decision, f"{where or message.about}. {words.explanation}")
+    decision = (" ", Strong("The instructor's decision: "), words.decision) if words.decision else ()
+    return (f"{where or message.about}. {words.explanation}".rstrip(), *decision)
 
 
 def _read_on(marked: Marked) -> Iterator[Block]:
@@ -249,7 +251,12 @@ def _read_on(marked: Marked) -> Iterator[Block]:
             for cell in marked.cells
             if cell.section == section.section and cell.explanation is not None and not cell.verdict.is_full
         ]
-        sources = dict.fromkeys(source for said in wrong if (source := source_of(said.mistake)))
+        sources = dict.fromkeys(
+            part
+            for said in wrong
+            for part in source_of(said.mistake).split("; ")
+            if part and "common practice" not in part and "of this lab" not in part
+        )
         if wrong:
             rules = SECTIONS[section.section].note.split(". ", 1)[0].rstrip(".")
             more = f"; {'; '.join(sources)}" if sources else ""

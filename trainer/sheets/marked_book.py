@@ -195,6 +195,9 @@ def _said_by_row(said: Iterable[Message]) -> dict[RowKey, list[str]]:
         for row, alike in of_rows.items():
             told = _words(alike) if row == first_row else _words_again(alike, message)
             words.setdefault(row, []).append(told)
+            for other in dict.fromkeys(cell.row for remark in alike for cell in remark.cells if cell.row != row):
+                if answers := _answers(alike, other):
+                    words.setdefault(other, []).append(f"As in row {row}. {answers[0]}")
     return words
 
 
@@ -202,7 +205,7 @@ def _words_again(alike: Sequence[Remark], message: Message) -> str:
     """Remarks on a row that say what was said on another: only what differs."""
     parts = [f"{_about(alike)}: as in row {message.remarks[0].cells[0].row}."]
     parts += [f"Tried: {seen}" for seen in _each(remark.seen for remark in alike) if seen != message.seen]
-    parts += [*_each(remark.followed for remark in alike), *_answers(alike)]
+    parts += [*_each(remark.followed for remark in alike), *_answers(alike, alike[0].cells[0].row)]
     return " ".join(parts)
 
 
@@ -219,7 +222,7 @@ def _words(alike: Sequence[Remark]) -> str:
     parts += _each(remark.followed for remark in alike)
     if first.hint:
         parts.append(f"Hint: {first.hint}")
-    parts += _answers(alike)
+    parts += _answers(alike, first.cells[0].row)
     parts += [f"Why that: {reason}." for reason in _each(remark.derivation for remark in alike)]
     parts += _each(remark.example for remark in alike)
     return " ".join(parts)
@@ -229,12 +232,15 @@ def _about(alike: Sequence[Remark]) -> str:
     return f"{sign(alike[0].verdict)} - {', '.join(remark.questions for remark in alike)}"
 
 
-def _answers(alike: Sequence[Remark]) -> list[str]:
-    """What is right, where that may be seen; of several cells with their headings."""
-    answers = [(remark.questions, remark.answer) for remark in alike if remark.answer]
-    if len(alike) == 1:
-        return [f"Right: {answer}" for _, answer in answers]
-    return [f"Right: {', '.join(f'{heading} {answer}' for heading, answer in answers)}"] if answers else []
+def _answers(alike: Sequence[Remark], row: RowKey) -> list[str]:
+    """What is right in a row, where that may be seen; of several cells with their headings."""
+    cells = [pair for remark in alike for pair in zip(remark.cells, remark.answers, strict=True) if pair[0].row == row]
+    answers = [f"{_heading(cell)} {answer}" if len(cells) > 1 else answer for cell, answer in cells if answer]
+    return [f"Right: {', '.join(answers)}"] if answers else []
+
+
+def _heading(cell: CellMark) -> str:
+    return SECTIONS[cell.section].question(cell.question).heading
 
 
 def _each(texts: Iterable[str]) -> list[str]:
