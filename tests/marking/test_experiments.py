@@ -102,12 +102,43 @@ def test_on_an_empty_sheet_with_open_rows_what_is_learnt_is_not_tried_with_what_
     empty = {(cell.question, cell.row): "" for cell in key if cell.question.startswith("bindings.")}
     found = {}
     for each in marked_with(LAB, empty).cells:
-        if each.section == "bindings" and each.explanation is not None:
+        if each.section == "bindings" and each.explanation is not None and each.explanation.seen:
             found.setdefault(each.explanation.mistake, set()).add(each.explanation.seen)
     assert found["binding-missing-for-client"] == {
         "No lease, no ping and no attack that was tried goes otherwise because of it."
     }
-    assert all(seen.startswith("With these rows, ") for seen in found["binding-missing-for-static-host"])
+    assert all(seen.startswith("With these rows, ") for seen in found["guard-without-binding"])
+
+
+def test_what_works_because_other_values_go_with_it_is_not_said_to_fail():
+    """A gateway at the other end, and all that is copied from it: no trial fails, and none is said to."""
+    key = key_texts(LAB)
+    relay = next(cell.row for cell, text in key.items() if cell.question == "relays.vlan" and text == "40")
+    changes = {
+        cell: "10.20.2.190"
+        for cell in (
+            ("subnets.gateway", "40"),
+            ("stations.gateway", "Scales 3"),
+            ("pools.router", "40"),
+            ("relays.giaddr", relay),
+        )
+    }
+    text = seen(LAB, changes, ("subnets.gateway", "40"))
+    assert text.startswith(
+        "In your network other values go with it, so that it works there. With this right alone, 36 pings"
+    )
+
+
+def test_steps_end_in_what_went_wrong():
+    """A pool that begins at the gateway: the first client meets a duplicate. Made once more the lease is granted, so its steps
+    would tell of another case.
+    """
+    first = SoFar(LAB).value(subnets.GATEWAY, RowKey("30"))
+    changes = {("pools.first", "30"): str(first)}
+    for each in marked_with(LAB, changes).cells:
+        if each.explanation is not None and each.explanation.steps:
+            assert "enters a dynamic row" not in each.explanation.steps[-1]
+            assert "0.0.0.0 to 0.0.0.0" not in " ".join(each.explanation.steps)
 
 
 def test_a_cell_that_configures_nothing_says_nothing_of_its_neighbours():

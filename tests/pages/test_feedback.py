@@ -268,7 +268,7 @@ def test_beside_a_right_value_that_a_decision_made_wrong_stands_no_other():
 
 
 def test_causes_that_another_one_hides_come_behind_it():
-    hidden = replace(SAID, is_masked=True)
+    hidden = replace(SAID, masked_by="ports A/1")
     rows = [RowKey(str(number)) for number in (10, 20, 30, 40, 50)]
     said = [hidden, hidden, hidden, SAID, SAID]
     cells = [
@@ -277,6 +277,10 @@ def test_causes_that_another_one_hides_come_behind_it():
     ]
     titles = [text.split(",")[1].split(":")[0] for text in boxes(page_of(*cells))[:3]]
     assert titles == [" 40", " 50", " 10"]
+    cells = [replace(each, explanation=replace(hidden, masked_by="subnets 50", explanation="x")) for each in cells[:3]]
+    last = replace(WRONG, row=RowKey("50"), explanation=replace(SAID, explanation="y"), out_of=Decimal(0))
+    others = [replace(last, row=RowKey(row), explanation=replace(SAID, explanation=row)) for row in ("60", "70")]
+    assert boxes(page_of(*cells, *others, last))[0].startswith("\u2717 wrong Subnets, 50: ")
 
 
 def test_cells_of_which_different_things_are_said_stay_apart():

@@ -4,9 +4,10 @@ A network that a trainee configured may be broken in any way; every trial ends a
 """
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
 from ipaddress import IPv4Address, IPv4Network
+from typing import Any
 
 from trainer.lab.questions.protection import guarded_ports, untrusted_link_ports
 from trainer.lab.scenario import GatewayPlace, Scenario, Vlan
@@ -16,7 +17,17 @@ from trainer.network.dhcp import request_lease, start
 from trainer.network.packets import Delivered, Dropped, Outcome, Reason
 from trainer.network.topology import Lease, Running
 from trainer.network.trace import Step
-from trainer.network.trials import forge, ping, rogue_offer, rogue_on_link, traced, without_guard, without_snooping
+from trainer.network.trials import (
+    Ping,
+    Traced,
+    forge,
+    ping,
+    rogue_offer,
+    rogue_on_link,
+    traced,
+    without_guard,
+    without_snooping,
+)
 
 __all__ = ["Site", "TrialKind", "TrialName", "Tried", "Visitor", "retraced", "try_network", "visitors"]
 
@@ -267,20 +278,29 @@ def _address_of(running: Running, station: Station) -> IPv4Address:
     return IPv4Address(0 if host is None else host.address)
 
 
-def retraced(scenario: Scenario, running: Running, tried: Tried) -> tuple[Step, ...]:
-    """The steps of a trial that was made on the network, by making it once more."""
+def retraced(scenario: Scenario, running: Running, tried: Tried) -> tuple[Tried, tuple[Step, ...]]:
+    """A trial that was made on the network, made once more, and its steps.
+
+    What became of it may differ: since then other stations may have got their leases.
+    """
+    again = _again(scenario, running, tried)
+    outcome = again.result.drop or Delivered(tried.target) if isinstance(again.result, Ping) else again.result
+    return replace(tried, outcome=outcome, control=None), again.steps
+
+
+def _again(scenario: Scenario, running: Running, tried: Tried) -> Traced[Any]:
     if tried.kind is TrialKind.ROGUE_ON_LINK:
         link = next(link for link in scenario.links if link.name == tried.source)
-        return traced(rogue_on_link, running, link.end_at(SwitchName(tried.target))).steps
+        return traced(rogue_on_link, running, link.end_at(SwitchName(tried.target)))
     stations = {station.name: station for station in running.network.stations}
     source, server = stations[tried.source], stations[scenario.server.name]
     if tried.kind is TrialKind.LEASE:
-        return traced(request_lease, running, source).steps
+        return traced(request_lease, running, source)
     target = stations[tried.target]
     if tried.kind is TrialKind.ROGUE_SERVER:
-        return traced(rogue_offer, running, source, target).steps
+        return traced(rogue_offer, running, source, target)
     if tried.kind is TrialKind.FORGED_ADDRESS:
-        return traced(forge, running, source, server, address=_address_of(running, target)).steps
+        return traced(forge, running, source, server, address=_address_of(running, target))
     if tried.kind is TrialKind.FORGED_MAC:
-        return traced(forge, running, source, server, mac=target.mac).steps
-    return traced(ping, running, source, target).steps
+        return traced(forge, running, source, server, mac=target.mac)
+    return traced(ping, running, source, target)

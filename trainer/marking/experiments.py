@@ -4,6 +4,7 @@ cell alone wrong in a right network.
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import islice
 
 from trainer.lab.build import Built, build
 from trainer.lab.form import Answers, CellRef, RowKey, Section, SoFar
@@ -46,10 +47,13 @@ class Experiment:
     altered_in: tuple[str, ...]
     """In what they differ, in the trade's words."""
     masked_by: Mask | None
-    """Where nothing of what it stops is healed: what still stops it once this is right."""
+    """What it stops, and what in the trainee's own network still stops that once this is right."""
 
 
 Results = Mapping[TrialName, Tried]
+
+_MOST_RETRACED = 3
+"""So many trials are made once more to show the steps of one."""
 
 
 def size_of(scenario: Scenario) -> int:
@@ -79,7 +83,7 @@ class Laboratory:
         _, alone = self._tried(build(self._scenario, wrong), wrong)
         pairs = [(own, healed[name]) for name, own in self._own_results.items() if name in healed]
         stops = tuple(each for each in alone.values() if each.fails)
-        still = (healed[each.name] for each in stops if each.name in healed)
+        still = (healed[each.name] for each in stops if each.name in healed and self._own_results[each.name].fails)
         differences = [(own, words) for own, right in pairs if (words := _differences(own, right))]
         return Experiment(
             stops=stops,
@@ -98,10 +102,18 @@ class Laboratory:
         return Mask(drop=drop, section=section, row=cells[0].row if is_known else None)
 
     def traced(self, experiment: Experiment) -> tuple[Tried, tuple[str, ...]] | None:
-        """One trial that goes wrong because of it in the trainee's own network, and a line for each of its steps."""
+        """One trial that goes wrong because of it in the trainee's own network, and a line for each of its steps.
+
+        None where none of the first goes wrong again when it is made once more. A ping of a station without an address has
+        no steps to show: its lease has.
+        """
         own = (self._own_results.get(each.name) for each in (*experiment.heals, *experiment.stops))
-        shown = next((each for each in own if each is not None and each.fails), None)
-        return None if shown is None else (shown, tuple(render(retraced(self._scenario, self._running, shown))))
+        failed = (each for each in own if each is not None and each.fails and not _has_no_address(each))
+        for each in islice(failed, _MOST_RETRACED):
+            again, steps = retraced(self._scenario, self._running, each)
+            if again.fails:
+                return each, tuple(render(steps))
+        return None
 
     def _tried(self, built: Built, answers: Answers) -> tuple[Running, Results]:
         network = built.network
@@ -142,6 +154,10 @@ def _why(results: Results, tried: Tried) -> Dropped | None:
     if drop.reason is Reason.NO_ADDRESS and lease is not None and isinstance(lease.outcome, Dropped):
         return lease.outcome
     return drop
+
+
+def _has_no_address(tried: Tried) -> bool:
+    return isinstance(tried.outcome, Dropped) and tried.outcome.reason is Reason.NO_ADDRESS
 
 
 def _is_in_the_way(visitor: Station, sites: Mapping[int, Site], network: Network) -> bool:

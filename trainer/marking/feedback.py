@@ -117,10 +117,16 @@ class Message:
         return sum((cell.out_of - cell.marks for each in self.remarks for cell in each.cells), Decimal(0))
 
     @property
-    def is_masked(self) -> bool:
-        """Whether other errors keep all of it from showing."""
+    def masked_by(self) -> frozenset[str]:
+        """Where the errors stand that keep it from showing; empty where some of it shows."""
         said = [cell.explanation for each in self.remarks for cell in each.cells]
-        return all(each is not None and each.is_masked for each in said)
+        found = frozenset(each.masked_by if each is not None else "" for each in said)
+        return frozenset() if "" in found else found
+
+    @property
+    def stands_in(self) -> frozenset[str]:
+        """The rows that it is about, called as in masked_by."""
+        return frozenset(f"{cell.section} {cell.row}" for each in self.remarks for cell in each.cells)
 
     @property
     def followers(self) -> int:

@@ -28,8 +28,8 @@ class Finding:
 
     seen: str
     """In at most two sentences. It names switches, stations and rows, never a port, an address or a mask."""
-    is_masked: bool
-    """Whether another error keeps it from showing in the trainee's own network."""
+    masked_by: str
+    """Where the error stands that keeps it from showing in the trainee's own network: section and row; "" where none does."""
     steps: tuple[str, ...]
     """One trial that goes wrong because of it: what it is, then a line a step. They name addresses, so they are there only
     where the answers may be seen."""
@@ -86,8 +86,9 @@ def _finding(laboratory: Laboratory, cells: Sequence[WrongCell], *, with_steps: 
     if traced is not None:
         tried, lines = traced
         steps = (f"{_CALLED[tried.kind]}: {tried.subject}", *lines)
-    is_masked = bool(experiment.stops) and not experiment.heals
-    return Finding(seen=_told(experiment, _put_right(cells)), is_masked=is_masked, steps=steps)
+    mask = experiment.masked_by if not experiment.heals else None
+    masked_by = "" if mask is None else f"{mask.section.id} {mask.row or ''}".rstrip()
+    return Finding(seen=_told(experiment, _put_right(cells)), masked_by=masked_by, steps=steps)
 
 
 # --- In words ---------------------------------------------------------------------------------------------------------
@@ -131,10 +132,13 @@ def _told(experiment: Experiment, right: str) -> str:
             f"In an otherwise right network {_before(experiment.stops)}. In yours that stays so once it is right: "
             f"{_masked(experiment.masked_by)}."
         )
+    if experiment.breaks:
+        return (
+            f"In your network other values go with it, so that it works there. {right} alone, "
+            f"{_count(experiment.breaks)} would stop: put right what goes with it as well."
+        )
     if experiment.stops:
         return f"In an otherwise right network {_before(experiment.stops)}; in yours something else makes up for it."
-    if experiment.breaks:
-        return f"Right by itself it would do harm in your network, where other values rest on it: {_count(experiment.breaks)}."
     if experiment.altered:
         return (
             f"{right}, {_count(experiment.altered)} would have another {' and another '.join(experiment.altered_in)}."

@@ -518,8 +518,8 @@ def _with_finding(said: Explanation, found: Finding | None) -> Explanation:
     """What is said, with what was seen. Where another error masks it, its consequence holds for the cell by itself."""
     if found is None:
         return said
-    consequence = f"By itself: {said.consequence}" if found.is_masked else said.consequence
-    return replace(said, consequence=consequence, seen=found.seen, steps=found.steps, is_masked=found.is_masked)
+    consequence = f"By itself: {said.consequence}" if found.masked_by else said.consequence
+    return replace(said, consequence=consequence, seen=found.seen, steps=found.steps, masked_by=found.masked_by)
 
 
 def _told_of(circles: Sequence[Circle]) -> Explanation:

@@ -112,12 +112,18 @@ def _bar(part: Decimal, whole: Decimal) -> Bar:
 
 
 def _first_to_look_at(said: Sequence[Message]) -> tuple[Message, ...]:
-    """The causes to begin with: on which most rests, then what no other error hides, then what costs most. None where all of
-    them fit into one view.
+    """The causes to begin with: on which most rests or which hide most, then what nothing hides, then what costs most. None
+    where all of them fit into one view.
     """
     if len(said) <= AT_ONCE:
         return ()
-    return tuple(sorted(said, key=lambda each: (-each.followers, each.is_masked, -each.lost))[:AT_ONCE])
+    hidden = [place for each in said for place in each.masked_by]
+
+    def weight(message: Message) -> tuple[int, bool, Decimal]:
+        hides = sum(place in message.stands_in for place in hidden)
+        return -message.followers - hides, bool(message.masked_by), -message.lost
+
+    return tuple(sorted(said, key=weight)[:AT_ONCE])
 
 
 def _look_first(first: Sequence[Message], scenario: Scenario) -> Iterator[Block]:

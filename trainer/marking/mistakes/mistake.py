@@ -118,8 +118,9 @@ class Explanation:
     hint: str
     seen: str = field(default="", metadata={"added later": True})
     """What was seen when this cell was tried on the network; empty where nothing was tried."""
-    is_masked: bool = field(default=False, metadata={"added later": True})
-    """Whether another error keeps it from showing in the trainee's own network."""
+    masked_by: str = field(default="", metadata={"added later": True})
+    """Where the error stands that keeps it from showing in the trainee's own network, such as "pools 40"; empty where none
+    does."""
     rests_on: str = field(default="", metadata={"added later": True})
     """Which earlier cells the value is worked out from, and whether they are right; empty where none. Such as "Subnets 40:
     Gateway, right as written"."""
