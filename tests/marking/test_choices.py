@@ -120,6 +120,18 @@ def test_without_a_choice_the_ends_of_a_link_may_not_be_swapped() -> None:
     assert not next(each for each in marked.cells if each.question == "links.first" and each.row == row).verdict.is_full
 
 
+@pytest.mark.parametrize("longer", [-1, 1])
+def test_in_a_free_plan_a_wrong_size_is_charged_once_and_not_in_every_place_that_it_runs_into(longer: int) -> None:
+    lab = free_lab()
+    texts = key_texts(lab)
+    for vlan in lab.vlans:
+        cell = CellRef("subnets.prefix", RowKey(str(vlan.number)))
+        length = SoFar(lab).value(subnets.PREFIX_LENGTH_OF, cell.row) + longer
+        marked = mark(lab, filled({**texts, cell: f"/{length}"}))
+        assert [each.row for each in marked.cells if not each.verdict.is_full] == [cell.row]
+        assert sum(not each.verdict.is_full for each in marked.cells) == 1
+
+
 def test_routes_of_a_switch_that_is_not_asked_are_taken_as_set() -> None:
     tables = shaped({"A": "", "B": "A", "C": "B"})
     switches = tuple({**row, "asks_routes": "no" if row["name"] == "B" else "yes"} for row in tables["switches"])

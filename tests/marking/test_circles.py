@@ -1,4 +1,6 @@
-"""Summary and default routes that send packets for unused addresses back and forth: said, and charged once where forbidden."""
+"""Routes that differ from the key's: what delivers is right, rivals and rows too many are not, and circles of packets for unused
+addresses are said, and charged once where they are forbidden.
+"""
 
 from collections.abc import Sequence
 
@@ -127,3 +129,54 @@ def test_a_default_that_carries_circles_with_one_that_is_not_needed() -> None:
     cells = marked_routes(lab, rows)
     assert rows_with(cells, Verdict.PARTLY) == {"Route 1"}
     assert rows_with(cells, Verdict.EXTRA) == {f"Route {len(rows)}"}
+
+
+CHAIN = {"A": "", "B": "A", "C": "B"}
+
+
+def of_b(lab: Scenario) -> list[Route]:
+    return [row for row in key_routes(lab).values() if row[0] == "B"]
+
+
+def test_a_wrong_row_beside_defaults_that_do_the_job_costs_a_row_wherever_it_stands() -> None:
+    """It was once paired with a row of the key that a default had taken over, and so ticked."""
+    lab = lab_of(CHAIN)
+    to_a = default(lab, "B", "A")[3]
+    astray = next(("B", *row[1:3], to_a) for row in of_b(lab) if row[3] != to_a)
+    rows = [default(lab, "A", "B"), default(lab, "C", "B"), *of_b(lab)]
+    assert routes_lost(marked_routes(lab, rows)) == 0
+    for place in range(len(rows) + 1):
+        cells = marked_routes(lab, [*rows[:place], astray, *rows[place:]])
+        assert routes_lost(cells) == 1
+        assert rows_with(cells, Verdict.EXTRA) == {f"Route {place + 1}"}
+    nowhere = (*of_b(lab)[0][:3], "10.9.9.9")
+    assert rows_with(marked_routes(lab, [*rows, nowhere]), Verdict.EXTRA) == {f"Route {len(rows) + 1}"}
+
+
+def test_whoever_writes_every_network_over_both_neighbours_earns_none_of_them() -> None:
+    lab = lab_of(CHAIN)
+    over = [default(lab, "B", there)[3] for there in "AC"]
+    rows = [(*row[:3], next_hop) for row in of_b(lab) for next_hop in over]
+    both = [default(lab, "A", "B"), default(lab, "C", "B"), *rows]
+    assert routes_lost(marked_routes(lab, both)) == routes_lost(marked_routes(lab, both[::-1])) == len(of_b(lab))
+
+
+def test_of_two_rival_defaults_the_order_does_not_count() -> None:
+    """R8: a switch may take either, so neither leads anywhere for certain."""
+    lab = lab_of(CHAIN)
+    others = [row for row in key_routes(lab).values() if row[0] != "B"]
+    rivals = [default(lab, "B", "A"), default(lab, "B", "C")]
+    lost = {routes_lost(marked_routes(lab, [*each, *others])) for each in (rivals, rivals[::-1])}
+    assert len(lost) == 1
+    assert lost.pop() > 3
+
+
+def test_a_summary_that_swallows_a_neighbour_costs_what_it_does_not_deliver_and_no_route_of_others() -> None:
+    """B sends all of C's networks back to A. A's own routes are right, though packets circle between them and B's."""
+    lab = lab_of(CHAIN, order="a range a switch", block_length="/20")
+    swallowed = [row for name, row in key_routes(lab).items() if row[0] == "B" and row[3] == default(lab, "B", "C")[3]]
+    whole = ("B", str(lab.block.network_address), f"/{lab.block.prefixlen}", default(lab, "B", "A")[3])
+    others = [row for row in key_routes(lab).values() if row[0] != "B"]
+    cells = marked_routes(lab, [whole, *others])
+    assert not rows_with(cells, Verdict.PARTLY)
+    assert routes_lost(cells) == len(swallowed)

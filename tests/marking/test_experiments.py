@@ -114,15 +114,8 @@ def test_what_works_because_other_values_go_with_it_is_not_said_to_fail():
     """A gateway at the other end, and all that is copied from it: no trial fails, and none is said to."""
     key = key_texts(LAB)
     relay = next(cell.row for cell, text in key.items() if cell.question == "relays.vlan" and text == "40")
-    changes = {
-        cell: "10.20.2.190"
-        for cell in (
-            ("subnets.gateway", "40"),
-            ("stations.gateway", "Scales 3"),
-            ("pools.router", "40"),
-            ("relays.giaddr", relay),
-        )
-    }
+    followers = (("stations.gateway", "Scales 3"), ("pools.router", "40"), ("relays.giaddr", relay))
+    changes = dict.fromkeys((("subnets.gateway", "40"), *followers), "10.20.2.190")
     text = seen(LAB, changes, ("subnets.gateway", "40"))
     assert text.startswith(
         "In your network other values go with it, so that it works there. With this right alone, 36 pings"

@@ -80,6 +80,17 @@ class Ways:
         found = (self._circle(switch.name, address) for switch in self._scenario.switches for address in unused)
         return tuple(dict.fromkeys(circle for circle in found if circle is not None))
 
+    @cached_property
+    def losing(self) -> frozenset[tuple[RowKey, ...]]:
+        """The routes of circles in which packets for VLAN networks go: their errors are charged as routes that do not deliver."""
+        found = (
+            self._circle(switch.name, IPv4Address(start))
+            for switch in self._scenario.switches
+            for vlan in self._scenario.vlans
+            for start in _parts(self.running, switch.name, subnets.network_of(self._so_far, vlan.number))
+        )
+        return frozenset(circle.rows for circle in found if circle is not None)
+
     def _circle(self, switch: SwitchName, address: IPv4Address) -> Circle | None:
         """The circle that a packet which starts at a switch ends in: the switches to which it comes again."""
         outcome = _sent(self.running, switch, int(address))
@@ -96,9 +107,27 @@ class Ways:
         return tuple(self.running.tables[switch].lookup(start) for start in starts)
 
     def lead_on(self, row: RowKey) -> bool:
-        """Whether a switch hands all packets for a network to the neighbour on the way; row: of the key's routes."""
+        """Whether a switch hands all packets for a network to the neighbour on the way; row: of the key's routes.
+
+        Of two routes to one prefix over different neighbours a switch may take either, so they lead nowhere for certain; which
+        of them stands first does not count (R8).
+        """
+        switch, vlan = required_route(row)
         next_hop = int(NEXT_HOP.answer(self._scenario, self._so_far, row))
-        return all(entry is not None and entry.next_hop == next_hop for entry in self.entries(*required_route(row)))
+        return all(
+            entry is not None and entry.next_hop == next_hop and not self._has_rival(switch, entry)
+            for entry in self.entries(switch, vlan)
+        )
+
+    def _has_rival(self, switch: SwitchName, entry: Entry) -> bool:
+        refused = self.running.tables[switch].refused
+        return any(
+            route.destination == entry.route.destination
+            and route.next_hop != entry.route.next_hop
+            and route not in refused
+            for route in self.running.switches[switch].routes
+            if entry.route is not None
+        )
 
     def fate(self, switch: SwitchName, vlan: int) -> Fate:
         """What becomes of packets that a switch sends to a VLAN's network: the worst, where its parts fare differently."""

@@ -13,7 +13,7 @@ from typing import Any
 
 from trainer.lab.answers import FilledForm, ReadForm, read_answers
 from trainer.lab.form import Answers, CellRef, Question, RowKey, Section, SoFar
-from trainer.lab.questions import QUESTIONS, SECTIONS, routes, stations
+from trainer.lab.questions import QUESTIONS, SECTIONS, pools, routes, stations, subnets
 from trainer.lab.reasons import reason
 from trainer.lab.scenario import Asked, Reveal, Scenario, UnknownAddresses
 from trainer.marking.easing import is_eased
@@ -40,6 +40,7 @@ _LAPSES = {
 _CIRCLES = "route-circles-for-unused"
 """The mistake that is said of routes that deliver, but send packets for unused addresses back and forth. It was found by
 trying them, so it is not tried again."""
+_LENGTHS = {each.id for each in (subnets.PREFIX_LENGTH_OF, subnets.MASK, stations.STATION_MASK, pools.POOL_MASK)}
 _COPIES = 3
 """So many times the same value is no plan but a copy, and nothing follows from it (R5). Twice may be a slip, and is charged
 as one."""
@@ -69,6 +70,15 @@ def _without_copies(given: Mapping[CellRef, Any], many: int) -> dict[CellRef, An
     }
 
 
+def _without_whole_blocks(given: Mapping[CellRef, Any], length: int) -> dict[CellRef, Any]:
+    """Without the block's own length where it is written for several networks: that is copied from what is given, while one
+    may be taken for the whole block by mistake (R4).
+    """
+    whole = {cell for cell, value in given.items() if cell.question in _LENGTHS and value == length}
+    counts = Counter(cell.question for cell in whole)
+    return {cell: value for cell, value in given.items() if cell not in whole or counts[cell.question] < 2}
+
+
 class _Marker:
     """Marks one form, section by section."""
 
@@ -78,13 +88,14 @@ class _Marker:
         self._key = SoFar(scenario)
         asked = {question.id for section in scenario.asked for question in SECTIONS[section].questions}
         written = {cell: value for cell, value in read.answers.values.items() if cell.question in asked}
-        given = _without_copies(written, _COPIES)
+        given = _without_copies(_without_whole_blocks(written, scenario.block.prefixlen), _COPIES)
         self._copied = written.keys() - _without_copies(written, 2).keys()
         """Cells that hold what another one holds although they must differ: no right idea is seen in them."""
         self._given = given if scenario.follow_through else {}
         self._so_far = SoFar(scenario, given, self._key) if scenario.follow_through else self._key
         self._as_written = SoFar(scenario, written, self._key, takes_all=True)
         self._ways = Ways(scenario, read.answers, self._so_far)
+        self._known_right: dict[tuple[str, RowKey, Any], Verdict | None] = {}
         self._wrong: dict[CellRef, WrongCell] = {}
         self._following: list[tuple[CellRef, RowKey]] = []
 
@@ -143,6 +154,10 @@ class _Marker:
         row_for, extras = self._match(section, keys, written)
         is_routes = section.id == routes.ROUTES.id
         delivered = deliveries(self._scenario, self._ways) if is_routes else {}
+        for key in delivered:
+            row = row_for.get(key)
+            if row is not None and row not in delivered[key].carriers and not self._has_all_right(section, row, key):
+                extras.append(row_for.pop(key))  # others do its job, so it has none
         carriers = {row for key, delivery in delivered.items() if row_for.get(key) is None for row in delivery.carriers}
         circling = self._circling(delivered, row_for, extras)
         out_of_a_row = Decimal(0)
@@ -160,22 +175,28 @@ class _Marker:
                 cells = [self._carried(cell, delivered[key], row, circling.get(key, ())) for cell in cells]
             yield from cells
         harm = {row: self._harm(section, row, circling) for row in extras if row not in carriers}
-        yield from self._extras(section, harm, len(written) - len(keys), out_of_a_row)
+        missing = sum(key not in row_for and key not in delivered for key in keys)
+        yield from self._extras(section, harm, len(harm) - missing, out_of_a_row)
         for row in extras:
             if row in carriers:
                 yield from self._carrier(section, row)
+
+    def _has_all_right(self, section: Section, row: RowKey, key: RowKey) -> bool:
+        return all(self._is_right(each, self._answers.get(each, row), key) for each in section.questions)
 
     def _circling(
         self, delivered: Mapping[RowKey, Delivery], row_for: Mapping[RowKey, RowKey], extras: Sequence[RowKey]
     ) -> Mapping[RowKey, Sequence[Circle]]:
         """Where a circle is charged or told, once for each of its routes: by the row of the key that the route stands for,
-        else the first that it delivers, else by the route itself. A circle with a route that is wrong anyway is not (R2).
+        else the first that it delivers, else by the route itself. A circle with a route that is wrong anyway, or that loses
+        packets for networks too, is not (R2).
         """
         right = {row for delivery in delivered.values() for row in delivery.carriers}
         right |= {row for row in extras if is_harmless(self._scenario, self._answers, self._so_far, row)}
         found: dict[RowKey, list[Circle]] = defaultdict(list)
         for circle in self._ways.circles:
-            for row in circle.rows if right.issuperset(circle.rows) else ():
+            is_told = right.issuperset(circle.rows) and circle.rows not in self._ways.losing
+            for row in circle.rows if is_told else ():
                 by_it = [key for key, delivery in delivered.items() if row in delivery.carriers]
                 own = [key for key in by_it if row_for.get(key) == row]
                 found[next(iter(own or by_it), row)].append(circle)
@@ -222,6 +243,12 @@ class _Marker:
         return likeness
 
     def _is_right(self, question: Question[Any], value: Any, key: RowKey) -> Verdict | None:
+        known = (question.id, key, value)
+        if known not in self._known_right:
+            self._known_right[known] = self._found_right(question, value, key)
+        return self._known_right[known]
+
+    def _found_right(self, question: Question[Any], value: Any, key: RowKey) -> Verdict | None:
         """RIGHT by the key or by a choice that the Brief leaves, FOLLOWS by the trainee's own earlier answers (R3), or None.
 
         Where a choice is left, what rests on it is right only if it follows from the trainee's own.
@@ -230,8 +257,11 @@ class _Marker:
             return None
         if question.accepts is not None:
             accepted = question.accepts(self._scenario, self._answers, self._so_far, key, value)
+            if accepted:
+                return Verdict.RIGHT
             if accepted is not None:
-                return Verdict.RIGHT if accepted else None
+                fits = question.accepts(self._scenario, self._answers, self._with_right_sizes, key, value)
+                return Verdict.FOLLOWS if fits and self._scenario.follow_through else None
         if question.may_follow and self._scenario.has_choices:
             if value == self._expected(question, key):
                 return Verdict.RIGHT
@@ -246,15 +276,20 @@ class _Marker:
                 return Verdict.FOLLOWS
         return None
 
+    @cached_property
+    def _with_right_sizes(self) -> SoFar:
+        """The trainee's own plan with networks of the right sizes: a wrong size is charged there and not in every place."""
+        given = {cell: value for cell, value in self._given.items() if cell.question != subnets.PREFIX_LENGTH_OF.id}
+        return SoFar(self._scenario, given, self._key)
+
     def _with_what_it_rests_on_right(self, question: Question[Any], key: RowKey) -> Any:
         """What would be right if the cells it rests on were, in the trainee's own plan: right as well, for their error has
         been charged (R2). None where they are right, or nothing follows.
         """
         wrong = {
-            cell: right
+            cell: self._expected(asked, cell.row)
             for cell in rests_on(self._scenario, self._so_far, question, key)
-            if (right := self._expected(QUESTIONS[cell.question], cell.row))
-            != self._so_far.value(QUESTIONS[cell.question], cell.row)
+            if not self._is_right(asked := QUESTIONS[cell.question], self._so_far.value(asked, cell.row), cell.row)
         }
         if not wrong or not self._scenario.follow_through:
             return None
@@ -325,12 +360,26 @@ class _Marker:
             out_of=out_of,
             explanation=Explanation(
                 mistake="easier-by-own-error",
-                explanation="It follows from the network you planned for this VLAN, but that network is easier to work with "
-                "than the right one: half the marks.",
+                explanation="It follows from your own plan, but the network there is easier to work with than the right one: "
+                "half the marks.",
                 consequence="It fits your own plan, so what is wrong is that plan.",
-                hint="Put the network of this VLAN right on sheet Subnets first. What is this value then?",
+                hint=f"Put {self._roots_of(question, key) or 'the plan'} right first. What is this value then?",
             ),
         )
+
+    def _roots_of(self, question: Question[Any], key: RowKey) -> str:
+        """Which cells of sheet Subnets that are not right make the VLAN's network another one."""
+        assert question.worked_out_from is not None
+        vlan = question.worked_out_from(self._scenario, key)
+        network = subnets.network_of(self._so_far, vlan)
+        roots = []
+        for cell in self._given:
+            asked = QUESTIONS[cell.question]
+            if asked in (subnets.PREFIX_LENGTH_OF, subnets.NETWORK_ADDRESS) and not self._has_right(cell):
+                without = {each: value for each, value in self._given.items() if each != cell}
+                if subnets.network_of(SoFar(self._scenario, without), vlan) != network:
+                    roots.append(cell)
+        return named(roots)
 
     def _why_it_follows(self, question: Question[Any], key: RowKey, value: Any) -> str:
         """What is said of a value that follows from earlier answers; a conflict that follows too is not kept silent."""
@@ -371,7 +420,8 @@ class _Marker:
         own: the written row that is meant for it; circles: those that are told here.
         """
         if circles and self._is_circling_forbidden:
-            return _replaced(cell, Verdict.PARTLY, Fraction(1, 2), _told_of(circles), "")
+            does = "It delivers" if delivery.arrives else "On this switch it leads the right way"
+            return _replaced(cell, Verdict.PARTLY, Fraction(1, 2), _told_of(circles, does), "")
         what = "a wider route than the key's" if own in delivery.carriers else f"delivered by {_and(delivery.carriers)}"
         remark = f"Right: {what}; every packet arrives."
         if not delivery.arrives:
@@ -395,7 +445,7 @@ class _Marker:
     def _extras(
         self, section: Section, harm: Mapping[RowKey, Fraction], beyond: int, out_of_a_row: Decimal
     ) -> Iterator[CellMark]:
-        """Rows that belong to no row of the key, and what each cancels, as far as more rows were written than the key has:
+        """Rows that belong to no row of the key, and what each cancels, as far as they are more than the rows that are missing:
         up to there the missing row has been paid for already (R2, R9).
         """
         left = Fraction(max(0, beyond))
@@ -522,12 +572,12 @@ def _with_finding(said: Explanation, found: Finding | None) -> Explanation:
     return replace(said, consequence=consequence, seen=found.seen, steps=found.steps, masked_by=found.masked_by)
 
 
-def _told_of(circles: Sequence[Circle]) -> Explanation:
+def _told_of(circles: Sequence[Circle], does: str) -> Explanation:
     rows = _and(list(dict.fromkeys(row for circle in circles for row in circle.rows)))
     switches = _and(list(dict.fromkeys(switch for circle in circles for switch in circle.switches)))
     return Explanation(
         mistake=_CIRCLES,
-        explanation=f"It delivers, but {rows} send packets for unused addresses back and forth between {switches}.",
+        explanation=f"{does}, but {rows} send packets for unused addresses back and forth between {switches}.",
         consequence="A packet to an address that nobody has circles until its time to live is used up.",
         hint="Which addresses does each of these routes take, besides the networks it is there for?",
     )

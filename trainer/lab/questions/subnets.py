@@ -146,8 +146,10 @@ def _vlan_of(_scenario: Scenario, row: RowKey) -> int:
 
 
 def is_network_length(scenario: Scenario, length: int) -> bool:
-    """Whether a VLAN's network could have that length at all: no /31, and smaller than the block, which holds more (R4)."""
-    return scenario.block.prefixlen < length <= LONGEST_NETWORK
+    """Whether a VLAN's network could have that length at all: no /31, and inside the block (R4). One as large as the block
+    leaves no room for the others, but what rests on it can be worked out.
+    """
+    return scenario.block.prefixlen <= length <= LONGEST_NETWORK
 
 
 NETWORK_ADDRESS = Question(
