@@ -15,7 +15,7 @@ from trainer.commands.demo_class import key_texts
 from trainer.lab.form import Answers, CellRef, RowKey, SoFar
 from trainer.lab.key import derive_key
 from trainer.lab.proof import prove
-from trainer.lab.questions import FORM, links, routes, subnets
+from trainer.lab.questions import FORM, QUESTIONS, links, routes, subnets
 from trainer.lab.scenario import LinkEnds, Scenario
 from trainer.marking.marker import mark
 from trainer.network.addresses import last_usable, network_at
@@ -130,6 +130,31 @@ def test_in_a_free_plan_a_wrong_size_is_charged_once_and_not_in_every_place_that
         marked = mark(lab, filled({**texts, cell: f"/{length}"}))
         assert [each.row for each in marked.cells if not each.verdict.is_full] == [cell.row]
         assert sum(not each.verdict.is_full for each in marked.cells) == 1
+
+
+def test_what_an_earlier_error_made_easier_names_that_error() -> None:
+    """A network of the first VLAN that ends at an octet, and every row behind it by that: the hint leads to the first."""
+    (lab,) = draw(exercise_of(changed(order="as listed", block_length="/18")), 1)
+    first = RowKey(str(lab.vlans[0].number))
+    plan = SoFar(lab, {CellRef("subnets.prefix", first): 24})
+    texts = {
+        cell: plan_text(plan, cell) if cell.question.startswith("subnets.") else text
+        for cell, text in key_texts(lab).items()
+    }
+    eased = [
+        each
+        for each in mark(lab, filled(texts)).cells
+        if each.explanation is not None and each.explanation.mistake == "easier-by-own-error"
+    ]
+    assert eased
+    for each in eased:
+        assert each.explanation is not None
+        assert f"Put Subnets {first}: Prefix length right first" in each.explanation.hint
+
+
+def plan_text(plan: SoFar, cell: CellRef) -> str:
+    question = QUESTIONS[cell.question]
+    return question.kind.show(plan.value(question, cell.row))
 
 
 def test_routes_of_a_switch_that_is_not_asked_are_taken_as_set() -> None:

@@ -174,6 +174,23 @@ def consequence(lab: Scenario, changes: Mapping[tuple[str, str], str]) -> str:
     return cell.explanation.consequence
 
 
+def test_one_port_that_another_switch_trusts_too_is_not_called_that_switchs_list():
+    """F10: B's port 1 is a client's; that A trusts its own port 1 may be chance."""
+    (cell,) = (
+        each for each in marked_with(LAB, {("protection.trusted", "B"): "1"}).cells if each.explanation is not None
+    )
+    assert cell.explanation is not None
+    assert cell.explanation.mistake.startswith("trust-")
+    assert cell.explanation.mistake != "trust-list-of-another-switch"
+
+
+def test_trust_on_a_downlink_promises_nothing_of_the_rest():
+    """The server's own port is left out as well: it does not work."""
+    changes = {("protection.trusted", "A"): "24"}
+    assert "works" not in consequence(LAB, changes)
+    assert "come back" in seen(LAB, changes)
+
+
 def test_what_is_only_foretold_drops_no_packet():
     """A learnt row and giaddr come about whatever is written; a typed row does not."""
     assert consequence(LAB, {("bindings.mac", "Binding 1"): "02-00-00-00-00-99"}) == (

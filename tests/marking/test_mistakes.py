@@ -372,6 +372,8 @@ CELLS: list[tuple[str, str, Any, Text, dict[Any, Text]]] = [
     # writing
     ("two-values", "subnets.gateway", 2, "10.0.0.1 or 10.0.0.2", {}),
     ("two-values", "bindings.port", (1, 0), "B/7, B/8", {}),
+    ("value-with-a-remark", "subnets.gateway", 2, "10.0.0.1 (first)", {}),
+    ("value-with-a-remark", "ports.vlan", ("B", "A"), "20 Cranes", {}),
     ("placeholder-left", "subnets.network", 2, "???", {}),
     ("address-number-too-large", "subnets.last", 2, "172.16.300.2", {}),
     ("address-not-four-numbers", "subnets.last", 2, "172.16.3", {}),
@@ -724,7 +726,7 @@ CELLS: list[tuple[str, str, Any, Text, dict[Any, Text]]] = [
         {},
     ),
     ("trust-is-guard-list", "protection.trusted", "B", lambda lab: lab.shown("protection.guarded", "B"), {}),
-    ("trust-list-of-another-switch", "protection.trusted", "A", lambda lab: lab.shown("protection.trusted", "B"), {}),
+    ("trust-list-of-another-switch", "protection.guarded", "D", lambda lab: lab.shown("protection.guarded", "B"), {}),
     ("trust-station-for-server", "protection.trusted", "A", lambda lab: lab.port_number((1, 0)), {}),
     ("trust-wrong-direction", "protection.trusted", "B", lambda lab: lab.port_number(("B", "C")), {}),
     ("trust-on-client-port", "protection.trusted", "B", listed("protection.trusted", "B", (3, 0)), {}),

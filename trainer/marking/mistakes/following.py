@@ -86,9 +86,7 @@ FOLLOWING: tuple[Mistake, ...] = (
         questions=_FIXED_ROWS,
         priority=7,
         fits=_is_exchanged,
-        explanation=(
-            "Two rows are exchanged in this column: {given} belongs into another row, and what stands there belongs here."
-        ),
+        explanation="Two rows are exchanged in this column: {given} belongs into another row.",
         consequence="Each of the two is set up with what was meant for the other.",
         claim=Claim.NONE,
         hint="Which row does your answer fit, and what stands in that row now?",

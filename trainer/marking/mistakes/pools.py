@@ -564,10 +564,10 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         questions=_LEASES,
         priority=17,
         fits=_is_doubled,
-        explanation="{given} is twice the time. Renewing half-way starts a new lease and does not make one longer.",
+        explanation="{given} is twice the time for which this lab lends addresses.",
         consequence="Addresses of clients that left stay taken twice as long.",
         claim=Claim.OTHER_LEASE,
-        hint="What is granted at the first request, before any renewal?",
+        hint="What is granted at the first request, before any renewal, and where does it stand?",
         source="RFC 2131 section 4.4.5",
     ),
     Mistake(

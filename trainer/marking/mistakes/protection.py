@@ -43,6 +43,7 @@ def _is_of_another_switch(cell: WrongCell) -> bool:
     rows = [row.key for row in protection.PROTECTION.rows(cell.scenario) if row.key != cell.key_row]
     return (
         bool(cell.value)
+        and (len(cell.value) > 1 or cell.question.id not in _PORT_LISTS)  # one port of the same number may be chance
         and cell.value != cell.expected
         and any(cell.value == cell.key.value(cell.question, row) for row in rows)
     )
@@ -393,7 +394,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         priority=12,
         fits=_is_of_another_switch,
         explanation="This is the list of another switch. Port numbers mean something on their own switch only.",
-        consequence="Ports are set that have nothing to do with it, and the ones meant are left out.",
+        consequence="On this switch other things are plugged into these ports, and the ones meant are left out.",
         claim=Claim.NONE,
         hint="What is plugged into these ports on this very switch?",
         source="common practice, no source",
@@ -443,7 +444,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         explanation=(
             "A link that leads away from the server is trusted. The server's messages go out there and never come in."
         ),
-        consequence="All works, but a false server behind or on that link is believed.",
+        consequence="A false server behind or on that link is believed.",
         claim=Claim.ATTACK_PASSES,
         hint="Standing on this switch, in which direction is the server?",
         source="RFC 7513 section 4.3.2 and section 4.3.3; rule Snooping of this lab",
@@ -627,7 +628,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         priority=30,
         fits=_misses_port_only,
         explanation="The port of a station is left out although its network is marked under Source guard.",
-        consequence="All works, but this station can use any source address it likes.",
+        consequence="This station can use any source address it likes.",
         claim=Claim.ATTACK_PASSES,
         hint="Which stations are in the marked networks, and is each of their ports in your list?",
         source="RFC 7513 section 4.2.5; RFC 2827; rule Guard of this lab",

@@ -1018,12 +1018,12 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         lapses=_MISSING,
         fits=_stops_replies,
         explanation=(
-            "A route is missing: packets find the way there, but a switch on the way back does not know the "
-            "sender's network."
+            "A route is missing: packets from that network arrive, but this switch knows no way to it, so neither replies "
+            "nor packets from here get there."
         ),
-        consequence="A ping fails although the request arrives; the replies are dropped on the way.",
+        consequence="A ping from there is heard and not answered; one from here fails at the first switch.",
         claim=Claim.NO_ANSWER,
-        hint="Which switch does the reply meet first, and what does it know about the sender's network?",
+        hint="Which switch does the reply meet first, and what does it know about the network where the ping began?",
         source="RFC 1812 section 5.2.4.3",
     ),
     Mistake(

@@ -32,6 +32,12 @@ def _holds_two_values(cell: WrongCell) -> bool:
     )
 
 
+def _has_remark(cell: WrongCell) -> bool:
+    """Whether a value stands first, and behind it words that are none: "20 Ovens", "10.20.2.1 (first)"."""
+    value, _, rest = cell.text[:200].replace("(", " (").strip().partition(" ")
+    return bool(rest.strip()) and any(each.isalpha() for each in rest) and _is_value(cell, value.rstrip(",;:"))
+
+
 def _is_value(cell: WrongCell, text: str) -> bool:
     try:
         cell.question.kind.read(text)
@@ -154,6 +160,18 @@ def _always(_cell: WrongCell) -> bool:
 
 
 WRITING: tuple[Mistake, ...] = (
+    Mistake(
+        id="value-with-a-remark",
+        questions=ALL_QUESTIONS,
+        priority=3,
+        lapses=_UNREADABLE,
+        fits=_has_remark,
+        explanation="{given} is a value and a remark in one cell, which counts as two things and so as none.",
+        consequence="A device takes the value alone and refuses the rest.",
+        claim=Claim.NONE,
+        hint="Which part of it would you type into the device?",
+        source="common practice, no source",
+    ),
     Mistake(
         id="two-values",
         questions=ALL_QUESTIONS - _SETS,
