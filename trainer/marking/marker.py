@@ -371,15 +371,17 @@ class _Marker:
         """Which cells of sheet Subnets that are not right make the VLAN's network another one."""
         assert question.worked_out_from is not None
         vlan = question.worked_out_from(self._scenario, key)
-        network = subnets.network_of(self._so_far, vlan)
-        roots = []
-        for cell in self._given:
-            asked = QUESTIONS[cell.question]
-            if asked in (subnets.PREFIX_LENGTH_OF, subnets.NETWORK_ADDRESS) and not self._has_right(cell):
-                without = {each: value for each, value in self._given.items() if each != cell}
-                if subnets.network_of(SoFar(self._scenario, without), vlan) != network:
-                    roots.append(cell)
-        return named(roots)
+        wrong = {
+            cell: value
+            for cell, value in self._given.items()
+            if QUESTIONS[cell.question] in (subnets.PREFIX_LENGTH_OF, subnets.NETWORK_ADDRESS)
+            and not self._has_right(cell)
+        }
+        network = subnets.network_of(SoFar(self._scenario, wrong), vlan)
+        without = (({each: wrong[each] for each in wrong if each != cell}, cell) for cell in wrong)
+        return named(
+            [cell for others, cell in without if subnets.network_of(SoFar(self._scenario, others), vlan) != network]
+        )
 
     def _why_it_follows(self, question: Question[Any], key: RowKey, value: Any) -> str:
         """What is said of a value that follows from earlier answers; a conflict that follows too is not kept silent."""
