@@ -461,6 +461,20 @@ def test_pdf_is_written_beside_the_pages_where_it_is_asked_for(
     assert all(path.read_bytes().startswith(b"%PDF-") for path in (tmp_path / "s").rglob("*.pdf"))
 
 
+def test_characters_that_no_font_has_cost_no_lab_and_no_page_and_are_named_once(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    pytest.importorskip("typst")
+    file = brief_of(tmp_path, "Tea \U0001f642 and \u6771\u4eac.")
+    assert run("set", file, "--out", tmp_path, "--sitting", "s", "--pdf") == 0
+    out, err = capsys.readouterr()
+    assert "Sitting s: 3 labs, 3 of them new" in out
+    assert err == (
+        "In the PDFs \ufffd stands for characters that no font here has: \u4eac \u6771 \U0001f642. The HTML pages show them.\n"
+    )
+    assert len(list((tmp_path / "s").rglob("*.pdf"))) == 3 + 1
+
+
 def test_a_class_too_large_for_one_file_is_told_so_and_nothing_is_made_for_it(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -8,7 +8,7 @@ import errno
 import sys
 import tempfile
 import traceback
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -75,44 +75,52 @@ def _run(options: argparse.Namespace) -> int:
             from trainer.commands import set_labs
 
             selection = set_labs.Selection(group=options.group, trainees=options.trainee, attempt=options.attempt)
-            return set_labs.run(
-                options.file,
-                options.out,
-                code=options.sitting,
-                keys=options.keys,
-                as_json=options.json,
-                selection=selection,
-                printing=_printing(options),
+            return _printed(
+                lambda printing: set_labs.run(
+                    options.file,
+                    options.out,
+                    code=options.sitting,
+                    keys=options.keys,
+                    as_json=options.json,
+                    selection=selection,
+                    printing=printing,
+                ),
+                options,
             )
         case "grade":
             from trainer.commands import grade
 
-            return grade.run(
-                _sitting(options),
-                options.files,
-                as_json=options.json,
-                group=options.group,
-                printing=_printing(options),
+            return _printed(
+                lambda printing: grade.run(
+                    _sitting(options), options.files, as_json=options.json, group=options.group, printing=printing
+                ),
+                options,
             )
         case "key":
             from trainer.commands import key
 
-            return key.run(
-                _sitting(options),
-                options.lab,
-                group=options.group,
-                keys=options.keys,
-                as_json=options.json,
-                printing=_printing(options),
+            return _printed(
+                lambda printing: key.run(
+                    _sitting(options),
+                    options.lab,
+                    group=options.group,
+                    keys=options.keys,
+                    as_json=options.json,
+                    printing=printing,
+                ),
+                options,
             )
         case "results":
             from trainer.commands import results
 
-            return results.run(
-                _sitting(options),
-                decimal_comma=options.decimal == "comma",
-                as_json=options.json,
-                printing=_printing(options),
+            return _printed(
+                lambda printing: results.run(
+                    _sitting(options),
+                    decimal_comma=options.decimal == "comma",
+                    as_json=options.json,
+                    printing=printing,
+                ),
+                options,
             )
         case "practise":
             from trainer.commands import practise
@@ -137,6 +145,14 @@ def _next_step(parser: argparse.ArgumentParser, place: Path) -> int:
     if status is None:
         parser.print_help()
         return 2
+    return status
+
+
+def _printed(command: Callable[["Printing"], int], options: argparse.Namespace) -> int:
+    """Runs a command that writes pages, and says what could not be printed as it is written."""
+    printing = _printing(options)
+    status = command(printing)
+    printing.tell()
     return status
 
 

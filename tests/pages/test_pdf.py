@@ -77,6 +77,10 @@ def read(data: bytes):
     return pypdf.PdfReader(io.BytesIO(data))
 
 
+def pdf_of(documents: list[Document], *arguments: Paper, **options: str) -> bytes:
+    return as_pdf(documents, *arguments, **options).data
+
+
 def squeezed(text: str) -> str:
     """Without blanks, hyphens and line ends, which typesetting moves about."""
     return re.sub(r"[\s\u00ad\u2010-]", "", text)
@@ -92,7 +96,7 @@ def test_pdf_and_html_say_the_same(kind: str):
     """What is for the screen only is left out on paper."""
     made = DOCUMENTS[kind]()
     page = squeezed(html.unescape(re.sub(r"<[^>]*>", "", as_html([made]).decode())))
-    paper = text_of(as_pdf([made]))
+    paper = text_of(pdf_of([made]))
     for text in texts_of(made.blocks, on_paper=True):
         assert squeezed(text) in page, text
         assert squeezed(text) in paper or all(squeezed(word) in paper for word in text.split()), text
@@ -100,7 +104,7 @@ def test_pdf_and_html_say_the_same(kind: str):
 
 @needs_typesetter
 def test_the_pdf_is_tagged_and_says_title_language_and_standard():
-    catalog = read(as_pdf([key_of_the_bakery()])).trailer["/Root"]
+    catalog = read(pdf_of([key_of_the_bakery()])).trailer["/Root"]
     assert catalog["/MarkInfo"]["/Marked"]
     assert catalog["/Lang"] == "en"
     assert "/StructTreeRoot" in catalog
@@ -112,7 +116,7 @@ def test_the_pdf_is_tagged_and_says_title_language_and_standard():
 @needs_typesetter
 def test_table_heads_are_repeated_and_every_page_has_its_number():
     rows = tuple(((f"row {number}",), (f"value {number}",)) for number in range(150))
-    pages = read(as_pdf([document(Table(title="Long", headings=("First head", "Second head"), rows=rows))])).pages
+    pages = read(pdf_of([document(Table(title="Long", headings=("First head", "Second head"), rows=rows))])).pages
     assert len(pages) > 2
     for number, page in enumerate(pages, 1):
         text = " ".join(page.extract_text().split())
@@ -124,13 +128,13 @@ def test_table_heads_are_repeated_and_every_page_has_its_number():
 @needs_typesetter
 @pytest.mark.parametrize(("paper", "size"), [(Paper.A4, (595, 842)), (Paper.LETTER, (612, 792))])
 def test_it_is_as_large_as_the_paper(paper: Paper, size: tuple[int, int]):
-    box = read(as_pdf([document()], paper)).pages[0].mediabox
+    box = read(pdf_of([document()], paper)).pages[0].mediabox
     assert (round(box.width), round(box.height)) == size
 
 
 @needs_typesetter
 def test_the_same_page_gives_the_same_bytes():
-    assert as_pdf([document(Paragraph(("same",)))]) == as_pdf([document(Paragraph(("same",)))])
+    assert pdf_of([document(Paragraph(("same",)))]) == pdf_of([document(Paragraph(("same",)))])
 
 
 HOSTILE = [
@@ -149,28 +153,39 @@ HOSTILE = [
 def test_text_of_others_is_never_a_command(text: str):
     rows = (((text,), (text,)),)
     made = document(Paragraph((text,)), Table(title=text, headings=(text, "b"), rows=rows), title=text)
-    assert text_of(as_pdf([made])).count(squeezed(text)) >= 5
+    assert text_of(pdf_of([made])).count(squeezed(text)) >= 5
 
 
 @needs_typesetter
 def test_characters_that_nobody_can_print_are_shown_by_a_sign():
-    assert "a\ufffdb\ufffdc" in text_of(as_pdf([document(Paragraph(("a\x1bb\u202ec",)))]))
+    assert "a\ufffdb\ufffdc" in text_of(pdf_of([document(Paragraph(("a\x1bb\u202ec",)))]))
 
 
 @needs_typesetter
-def test_error_a_name_that_no_font_can_show_is_said():
-    with pytest.raises(TrainerError) as fault:
-        as_pdf([document(Paragraph(("\u6771\u4eac",)), title="Handout T07")])
-    assert str(fault.value).startswith("No PDF of Handout T07: ")
-    assert str(fault.value).endswith(" The HTML page has everything.")
-    assert "\u6771" in str(fault.value) or "font" in str(fault.value)
+def test_characters_that_no_font_has_are_named_and_a_sign_stands_in_their_place():
+    """The rest of the page, and of a class, is printed."""
+    made = as_pdf([document(Paragraph(("Tea in \u6771\u4eac \U0001f642",)), title="Handout T07")])
+    assert made.not_shown == {"\u6771", "\u4eac", "\U0001f642"}
+    assert "Teain\ufffd\ufffd\ufffd" in text_of(made.data)
+    assert as_pdf([document(Paragraph(("Zo\u00eb \u0414",)))]).not_shown == frozenset()
+
+
+@needs_typesetter
+def test_a_long_word_is_broken_and_does_not_run_into_the_next_column():
+    """It is as wide as three of the eight columns."""
+    word = "Hafenverwaltungsgesellschaftsvertretung"
+    headings = tuple(f"Column {number}" for number in range(8))
+    table = Table(title="t", headings=headings, rows=(((word,), ("next",), *((("x",),) * 6)),), names_rows=False)
+    text = read(pdf_of([document(table)])).pages[0].extract_text()
+    assert word not in text, "it stands on several lines"
+    assert squeezed(word) in squeezed(text.replace("next", ""))
 
 
 @needs_typesetter
 def test_a_drawing_is_told_in_words_to_those_who_do_not_see_it():
     svg = '<svg xmlns="http://www.w3.org/2000/svg" width="10" height="10"><rect width="10" height="10"/></svg>'
     drawing = Drawing(svg=svg, title="Two switches", description="A and B.", width=10, height=10)
-    catalog = read(as_pdf([document(Figure(drawing))])).trailer["/Root"]
+    catalog = read(pdf_of([document(Figure(drawing))])).trailer["/Root"]
     assert "Two switches. A and B." in told(catalog["/StructTreeRoot"])
 
 
@@ -188,7 +203,7 @@ def told(element) -> list[str]:
 def test_error_without_the_typesetter_it_is_said_how_to_get_it(monkeypatch: pytest.MonkeyPatch):
     monkeypatch.setattr(pdf, "can_make_pdf", lambda: False)
     with pytest.raises(TrainerError) as fault:
-        as_pdf([document()])
+        pdf_of([document()])
     assert str(fault.value) == HOW_TO_GET_IT
     assert "pip install 'hopsheet[pdf]'" in HOW_TO_GET_IT
     assert "any browser" in HOW_TO_GET_IT

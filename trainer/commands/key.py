@@ -64,14 +64,17 @@ def run(
                 else:
                     pages.append((lab, page, sitting.key_file(scenario)))
         class_file = sitting.class_file("keys", group)
+        in_one_file: list[str] = []
         if wanted is None:
             title = f"ANSWER KEYS {sitting.folder.name}"
-            troubles += write_class_file(class_file, documents, len(documents), printing, title=title)
+            in_one_file = write_class_file(class_file, documents, len(documents), printing, title=title)
+            troubles += in_one_file
     if as_json:
         print(json.dumps(_as_json(sitting, pages), ensure_ascii=False, indent=1))
     elif len(pages) > 3:
         say(f"Wrote {len(pages)} pages to print, beside the key workbooks: {sitting.keys}")
-        say(f"  all of them in roll order: {class_file}{_and_pdf(class_file, printing)}")
+        if wanted is None and not in_one_file:
+            say(f"  all of them in roll order: {class_file}{_and_pdf(class_file, printing)}")
     else:
         for lab, page, book in pages:
             say(f"{lab.lab} ({lab.trainee})")

@@ -2,7 +2,7 @@
 
 import sys
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from trainer.commands.terminal import say
@@ -18,6 +18,10 @@ MOST_IN_A_FILE = 500
 """Documents of a class file; what is more is printed group by group."""
 
 
+_MOST_NAMED = 12
+"""Of the characters that cannot be shown so many are named."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Printing:
     """How pages are written."""
@@ -26,9 +30,23 @@ class Printing:
     pdf: bool = False
     is_short: bool = False
     """Whether PDF was asked for and cannot be made here."""
+    not_shown: set[str] = field(default_factory=set)
+    """Characters that no font of the typesetter has, gathered from all PDFs of the run."""
+
+    def tell(self) -> None:
+        """Says, once for all files, what stands in none of the PDFs as it was written."""
+        if self.not_shown:
+            letters = " ".join(sorted(self.not_shown)[:_MOST_NAMED])
+            more = f" and {len(self.not_shown) - _MOST_NAMED} more" if len(self.not_shown) > _MOST_NAMED else ""
+            say(
+                f"In the PDFs \ufffd stands for characters that no font here has: {letters}{more}. The HTML pages show them.",
+                style="yellow",
+                to=sys.stderr,
+            )
 
 
 ON_SCREEN = Printing()
+"""Pages alone, on A4."""
 
 
 def printing_asked_for(*, paper: str, pdf: bool) -> Printing:
@@ -47,10 +65,14 @@ def write_pages(
     title: of the file, where it holds several. Gives what could not be written, and why.
     """
     troubles = []
-    for ending, make in ((".html", as_html), *(((".pdf", as_pdf),) if printing.pdf else ())):
+    for ending in (".html", ".pdf") if printing.pdf else (".html",):
         file = target.with_suffix(ending)
         try:
-            data = make(documents, printing.paper, title=title)
+            if ending == ".html":
+                data = as_html(documents, printing.paper, title=title)
+            else:
+                data, not_shown = as_pdf(documents, printing.paper, title=title)
+                printing.not_shown.update(not_shown)
             if not (file.is_file() and file.read_bytes() == data):
                 write_file(file, data, private=private)
         except TrainerError as fault:

@@ -54,6 +54,8 @@ class SetLab:
     is_new: bool
     trouble: str = ""
     """Which of its files could not be written, and why; "" where all is well."""
+    unprinted: tuple[str, ...] = ()
+    """Which of its pages could not, and why. The lab is complete without them."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,6 +100,7 @@ def run(
     for lab in every:
         if lab.trouble:
             say(f"{lab.scenario.trainee.id} has no complete lab yet: {lab.trouble}", to=sys.stderr)
+    troubles = [*(each for lab in every for each in lab.unprinted), *troubles]
     for trouble in troubles:
         say(trouble, to=sys.stderr)
     return 0 if labs == every and not troubles and not printing.is_short else 1
@@ -281,12 +284,10 @@ def _written(
 ) -> Iterator[SetLab]:
     for scenario, key, trials in proved:
         is_new = not sitting.has_lab(scenario.lab_number)
-        trouble = ""
+        trouble, unprinted = "", list[str]()
         try:
             _write(sitting, scenario, key)
-            trouble = " ".join(
-                write_pages(sitting.handout_page(scenario), [handout_document(scenario, brief, key)], printing)
-            )
+            unprinted = write_pages(sitting.handout_page(scenario), [handout_document(scenario, brief, key)], printing)
         except TrainerError as fault:
             trouble = str(fault)
         yield SetLab(
@@ -296,6 +297,7 @@ def _written(
             trials=trials,
             is_new=is_new,
             trouble=trouble,
+            unprinted=tuple(unprinted),
         )
 
 

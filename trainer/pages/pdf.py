@@ -7,6 +7,7 @@ be read as a command; it looks for no file and no font of the machine, so the sa
 import importlib
 import importlib.util
 import json
+import re
 import unicodedata
 from collections.abc import Sequence
 from dataclasses import fields, is_dataclass
@@ -14,12 +15,13 @@ from decimal import Decimal
 from enum import Enum
 from functools import cache
 from importlib import resources
-from typing import Any
+from typing import Any, NamedTuple
 
 from trainer.errors import TrainerError
-from trainer.pages.blocks import Bar, Document, Paper, Section, Table, Words
+from trainer.pages.blocks import Bar, Code, Document, Paper, Paragraph, Section, Table, Typed, Words
+from trainer.pages.drawing import Drawing
 
-__all__ = ["HOW_TO_GET_IT", "as_pdf", "can_make_pdf"]
+__all__ = ["HOW_TO_GET_IT", "Pdf", "as_pdf", "can_make_pdf"]
 
 HOW_TO_GET_IT = (
     "PDF needs one more package: pip install 'hopsheet[pdf]' (in a clone: pip install -e '.[pdf]'). The HTML pages print "
@@ -27,6 +29,9 @@ HOW_TO_GET_IT = (
 )
 _PAPERS = {Paper.A4: "a4", Paper.LETTER: "us-letter"}
 _NOT_PRINTED = "\ufffd"
+_MAY_BREAK = "\u00ad"
+_LONGEST_WORD, _LONGEST_IN_A_CELL = 30, 18
+"""Letters of a word that is never broken at any letter, in a line and in a narrow column."""
 
 
 @cache
@@ -35,29 +40,55 @@ def can_make_pdf() -> bool:
     return importlib.util.find_spec("typst") is not None
 
 
-def as_pdf(documents: Sequence[Document], paper: Paper = Paper.A4, *, title: str = "") -> bytes:
+class Pdf(NamedTuple):
+    """A file, and the characters that no font here has; a sign stands in their place."""
+
+    data: bytes
+    not_shown: frozenset[str]
+
+
+def as_pdf(documents: Sequence[Document], paper: Paper = Paper.A4, *, title: str = "") -> Pdf:
     """One PDF of one document, or of several in a row, each on a new sheet.
 
-    Raises TrainerError where the typesetter is not installed, or where no font has a character that is needed; its text
-    names the character's text.
+    Raises TrainerError where the typesetter is not installed, or refuses what it is handed.
     """
     if not can_make_pdf():
         raise TrainerError(HOW_TO_GET_IT)
-    typst = importlib.import_module("typst")
     data = {"title": _printed(title or documents[0].title), "documents": [_as_data(each) for each in documents]}
+    text = json.dumps(data, ensure_ascii=False)
+    made = _typeset(text, paper)
+    not_shown: frozenset[str] = frozenset()
+    if isinstance(made, str):
+        not_shown = frozenset(each for each in set(text) if not each.isascii() and not _has_glyph(each))
+    if not_shown:
+        made = _typeset(text.translate(dict.fromkeys(map(ord, not_shown), _NOT_PRINTED)), paper)
+    if isinstance(made, str):
+        raise TrainerError(f"No PDF of {title or documents[0].title}: {made} The HTML page has everything.")
+    return Pdf(made, not_shown)
+
+
+def _typeset(data: str, paper: Paper) -> bytes | str:
+    """The file, or in a sentence why there is none."""
+    typst = importlib.import_module("typst")
     try:
         made: bytes = typst.compile(
             _template(),
             ignore_system_fonts=True,
             format="pdf",
-            sys_inputs={"data": json.dumps(data), "paper": _PAPERS[paper]},
+            sys_inputs={"data": data, "paper": _PAPERS[paper]},
             pdf_standards=["ua-1"],
         )
     except typst.TypstError as fault:
-        raise TrainerError(
-            f"No PDF of {title or documents[0].title}: {_why(fault)} The HTML page has everything."
-        ) from fault
+        return _why(fault)
     return made
+
+
+@cache
+def _has_glyph(letter: str) -> bool:
+    """Whether the typesetter's own fonts have the character, as text and as what is typed; asked once for each."""
+    words = Paragraph((letter, Code(letter)))
+    page = Document(title="x", heading="x", over="", facts=(), blocks=(words,), foot="", running="")
+    return isinstance(_typeset(json.dumps({"title": "x", "documents": [_as_data(page)]}), Paper.A4), bytes)
 
 
 def _why(fault: Any) -> str:
@@ -74,13 +105,20 @@ def _template() -> bytes:
 def _as_data(value: Any) -> Any:
     """Blocks and all that is in them as JSON, but what is for the screen only; each says which kind it is."""
     if isinstance(value, str):
-        return _printed(value)
+        return _breakable(_printed(value), _LONGEST_WORD)
+    if isinstance(value, (Drawing, Code, Typed)):
+        kind = {} if isinstance(value, Drawing) else {"kind": value.kind}
+        texts = {each.name: getattr(value, each.name) for each in fields(value)}
+        return kind | {name: _printed(text) if isinstance(text, str) else text for name, text in texts.items()}
     if isinstance(value, Decimal):
         return float(value)
     if isinstance(value, Enum):
         return value.value
     if isinstance(value, Table):
-        rows = [[_cell_as_data(cell) for cell in row] for row in value.rows]
+        narrow = set(range(len(value.headings))) - value.codes - value.numbers - value.unbroken
+        rows = [
+            [_cell_as_data(cell, is_narrow=column in narrow) for column, cell in enumerate(row)] for row in value.rows
+        ]
         return {"kind": value.kind, **_fields(value, but="rows"), "rows": rows}
     if isinstance(value, (tuple, list)):
         return [_as_data(each) for each in value if not (isinstance(each, Section) and each.is_for_screen)]
@@ -95,11 +133,21 @@ def _fields(value: Any, *, but: str = "") -> dict[str, Any]:
     return {field.name: _as_data(getattr(value, field.name)) for field in fields(value) if field.name != but}
 
 
-def _cell_as_data(cell: Words | Bar) -> Any:
-    """A cell; one of plain text, as nearly all are, as that text, which is set faster than parts are."""
+def _cell_as_data(cell: Words | Bar, *, is_narrow: bool) -> Any:
+    """A cell; one of plain text, as nearly all are, as that text, which is set faster than parts are.
+
+    is_narrow: whether its column gives way to others, so that a long word has to be broken.
+    """
     if isinstance(cell, Bar) or not all(isinstance(part, str) for part in cell):
         return _as_data(cell)
-    return _printed("".join(map(str, cell)))
+    return _breakable(_printed("".join(map(str, cell))), _LONGEST_IN_A_CELL if is_narrow else _LONGEST_WORD)
+
+
+def _breakable(text: str, longest: int) -> str:
+    """The text with places in its long words at which a line may end."""
+    if len(text) <= longest:
+        return text
+    return re.sub(rf"\S{{{longest + 1},}}", lambda found: _MAY_BREAK.join(found[0]), text)
 
 
 def _printed(text: str) -> str:
