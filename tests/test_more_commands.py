@@ -418,6 +418,19 @@ def test_error_a_brief_that_cannot_be_understood_is_told_by_check_and_set_and_no
     assert not [*(tmp_path / "s").rglob("*.xlsx"), *(tmp_path / "s").rglob("*.html")]
 
 
+def test_check_tells_of_the_brief_also_where_the_workbook_has_problems(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = brief_of(tmp_path, "Lab {{ labb }}.")
+    file.write_bytes(write_exercise_book(changed(tables={"trainees": PEOPLE}, block_length="/99")))
+    assert run("check", file) == 1
+    told = capsys.readouterr().out
+    assert f"{file}: 1 to mend." in told
+    assert f"{file.with_suffix('.md')}: line 1 cannot be filled in ('labb' is undefined)." in told
+    assert run("check", file, "--json") == 1
+    assert len(json.loads(capsys.readouterr().out)["problems"]) == 2
+
+
 def test_check_names_what_of_a_brief_cannot_be_printed(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     file = brief_of(tmp_path, "![the rack](rack.png)\n")
     note = "the picture rack.png is not printed, only its text: the rack"

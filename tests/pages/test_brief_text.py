@@ -1,6 +1,7 @@
 """The instructor's own brief: Markdown with given values in it, which stay what they are, and can do no harm."""
 
 import random
+import re
 from contextlib import suppress
 from dataclasses import replace
 
@@ -78,6 +79,35 @@ def test_a_table_is_a_table_whose_rows_may_come_from_the_lab():
         (("B",), (Strong("Shop"),), (Code("24"),)),
     )
     assert table.numbers == {2}, "figures end below each other"
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "| VLAN | Name |\n|---|---|\n{% for n in networks %}\n| {{ n.vlan }} | {{ n.name }} |\n{% endfor %}\n\nThen.\n",
+        "| VLAN | Name |\n|---|---|\n  {% for n in networks %}  \n| {{ n.vlan }} | {{ n.name }} |\n{% endfor %}\nThen.\n",
+        "| VLAN | Name |\n|---|---|\n{% for s in switches %}\n{% for n in networks %}\n{% if n.switch == s.name %}\n"
+        "| {{ n.vlan }} | {{ n.name }} |\n{% endif %}\n{% endfor %}\n{% endfor %}\n\nThen.\n",
+    ],
+)
+def test_lines_that_only_steer_break_no_table(text: str):
+    table, then = brief_blocks(text, LAB)
+    assert isinstance(table, Table)
+    assert {row[0][0] for row in table.rows} == {str(vlan.number) for vlan in LAB.vlans}
+    assert then == of_one("Then.")
+
+
+def test_what_follows_a_loop_is_no_part_of_its_last_item():
+    text = "{% for s in switches %}\n- {{ s.name }}\n{% endfor %}\nThen.\n"
+    assert brief_blocks(text, LAB) == (bullets("A", "B"), of_one("Then."))
+
+
+def test_error_every_word_that_is_not_known_is_told_with_its_line():
+    with pytest.raises(TrainerError) as fault:
+        brief_blocks("{{ blok }}\n{% for n in networks %}\n{{ n.vlan }} {{ gatway }}\n{% endfor %}\n{{ blok }}", LAB)
+    told = str(fault.value)
+    assert [int(line) for line in re.findall(r"line (\d+) cannot be filled in", told)] == [1, 3, 5]
+    assert told.count("Known are") == 1
 
 
 def test_what_is_set_off_stays_set_off():

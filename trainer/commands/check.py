@@ -2,7 +2,7 @@
 
 import json
 import random
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from trainer.commands.reading import read_exercise_file, read_own_brief
@@ -14,7 +14,7 @@ from trainer.lab.key import derive_key
 from trainer.lab.proof import prove
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Scenario
-from trainer.pages.brief_text import left_out
+from trainer.pages.brief_text import left_out, refuse_unknown
 
 __all__ = ["run"]
 
@@ -31,31 +31,42 @@ def run(file: Path, *, as_json: bool) -> int:
         )
         return 1
     except ExerciseProblems as found:
+        wrong = _fault_of_brief(file, refuse_unknown)
         if as_json:
-            _print_json(found.problems)
+            _print_json([*found.problems, *([wrong] if wrong else [])])
         else:
             say(f"{file}: {len(found.problems)} to mend.", style="red")
             for problem in found.problems:
                 say(f"  {problem}")
+            _say_fault(file, wrong)
         return 1
     lines, scenario = _outlook(exercise)
-    brief = read_own_brief(file)
-    try:
-        notes = () if brief is None else left_out(brief.text, scenario)
-    except TrainerError as fault:
-        if as_json:
-            wanted = "Markdown, with the words that a brief knows"
-            _print_json(
-                [Problem(sheet="", cell="", found=str(fault), wanted=wanted, fix="Mend the brief and check it again.")]
-            )
-        else:
-            say(f"{file.with_suffix('.md')}: {fault}", style="red")
-        return 1
+    notes: list[str] = []
+    wrong = _fault_of_brief(file, lambda text: notes.extend(left_out(text, scenario)))
     if as_json:
-        _print_json([], notes)
+        _print_json([wrong] if wrong else [], notes)
+    elif wrong:
+        _say_fault(file, wrong)
     else:
         say(f"{file}: nothing to mend.", *lines, *(f"  {file.with_suffix('.md').name}: {note}." for note in notes))
-    return 0
+    return 1 if wrong else 0
+
+
+def _fault_of_brief(file: Path, look_at: Callable[[str], None]) -> Problem | None:
+    """What is wrong with the brief beside the workbook; None where nothing is, or there is none."""
+    try:
+        brief = read_own_brief(file)
+        if brief is not None:
+            look_at(brief.text)
+    except TrainerError as fault:
+        wanted = "Markdown, with the words that a brief knows"
+        return Problem(sheet="", cell="", found=str(fault), wanted=wanted, fix="Mend the brief and check it again.")
+    return None
+
+
+def _say_fault(file: Path, wrong: Problem | None) -> None:
+    if wrong is not None:
+        say(f"{file.with_suffix('.md')}: {wrong.found}", style="red")
 
 
 def _print_json(problems: Sequence[Problem], notes: Sequence[str] = ()) -> None:

@@ -14,7 +14,7 @@ from itertools import pairwise
 from typing import Any
 from urllib.parse import unquote
 
-from jinja2 import StrictUndefined, TemplateError, TemplateSyntaxError, UndefinedError
+from jinja2 import StrictUndefined, TemplateError, TemplateSyntaxError, meta, nodes
 from jinja2.exceptions import SecurityError
 from jinja2.sandbox import ImmutableSandboxedEnvironment
 from markdown_it import MarkdownIt
@@ -38,10 +38,16 @@ from trainer.pages.blocks import (
     Words,
 )
 
-__all__ = ["BRIEF_WORDS", "brief_blocks", "general_brief", "left_out"]
+__all__ = ["BRIEF_WORDS", "brief_blocks", "general_brief", "left_out", "refuse_unknown"]
 
 _MARK = "\ue000"
 """A character for private use; what a brief itself holds of it is a blank."""
+_ALONE = re.compile(
+    r"^[ \t]*(\{%-?[ \t]*(?:(?:for|if|elif|else|endif|set)\b(?:(?!%\}).)*?"
+    r"|endfor[ \t]*(?=-?%\}[ \t]*\n[ \t]*\{%)))(-?%\})[ \t]*\n",
+    re.MULTILINE,
+)
+"""A line that only steers, in two parts; the end of a loop only where another such line follows."""
 LONGEST = 20_000
 """Characters of a brief with its values; three printed pages have some 9,000."""
 BRIEF_WORDS = {
@@ -109,28 +115,52 @@ def _filled(text: str, scenario: Scenario, values: list[str]) -> str:
         values.append("" if value is None else re.sub(r"\s+", " ", str(value)))
         return f"{_MARK}{len(values) - 1}{_MARK}"
 
+    refuse_unknown(text)
     try:
         pieces: list[str] = []
         length = 0
         environment = _environment().overlay(finalize=mark)
-        for piece in environment.from_string(text.replace(_MARK, " ")).generate(_values(scenario)):
+        for piece in environment.from_string(_source(text)).generate(_values(scenario)):
             pieces.append(piece)
             length += len(piece)
             if length > LONGEST:
                 raise TrainerError(f"it gets longer than {LONGEST} characters. Shorten it.")
         return "".join(pieces)
+    except SecurityError as fault:
+        raise TrainerError(f"{_line(fault)} does something that briefs may not do ({fault}). {_words()}.") from fault
+    except (TemplateError, ArithmeticError, TypeError, ValueError, RecursionError) as fault:
+        raise TrainerError(f"{_line(fault)} cannot be filled in ({fault}). {_words()}.") from fault
+
+
+def refuse_unknown(text: str) -> None:
+    """Raises TrainerError, without the file's name, for what cannot be understood in a brief, whichever lab it is for: every
+    word that it does not know, each with its line.
+    """
+    try:
+        parsed = _environment().parse(_source(text))
     except TemplateSyntaxError as fault:
         raise TrainerError(
             f"line {fault.lineno} cannot be understood ({fault.message}). Write values like {{{{ block }}}}. {_words()}."
         ) from fault
-    except SecurityError as fault:
-        raise TrainerError(f"{_line(fault)} does something that briefs may not do ({fault}). {_words()}.") from fault
-    except UndefinedError as fault:
-        unknown = re.search(r"'(\w+)' is undefined", str(fault))
-        meant = f" {did_you_mean(unknown[1], BRIEF_WORDS)}".rstrip() if unknown else ""
-        raise TrainerError(f"{_line(fault)} cannot be filled in ({fault}).{meant} {_words()}.") from fault
-    except (TemplateError, ArithmeticError, TypeError, ValueError, RecursionError) as fault:
-        raise TrainerError(f"{_line(fault)} cannot be filled in ({fault}). {_words()}.") from fault
+    except RecursionError as fault:
+        raise TrainerError("it holds too much inside one another. Write it more simply.") from fault
+    unknown = meta.find_undeclared_variables(parsed) - BRIEF_WORDS.keys()
+    names = dict.fromkeys(
+        (each.lineno, each.name) for each in parsed.find_all(nodes.Name) if each.ctx == "load" and each.name in unknown
+    )
+    if names:
+        faults = [
+            f"line {line} cannot be filled in ({name!r} is undefined). {did_you_mean(name, BRIEF_WORDS)}".strip()
+            for line, name in sorted(names)
+        ]
+        raise TrainerError(f"{' '.join(faults)} {_words()}.")
+
+
+def _source(text: str) -> str:
+    """The text as the sandbox takes it. A line that holds nothing but {% for ... %} or the like leaves no blank line behind,
+    which would end a table or a list; lines keep their numbers.
+    """
+    return _ALONE.sub(lambda found: f"{found[1]}\n{found[2]}", text.replace(_MARK, " "))
 
 
 def _line(fault: Exception) -> str:
