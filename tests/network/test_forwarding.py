@@ -372,7 +372,7 @@ def test_an_end_of_a_link_in_another_network_silences_the_link():
     [
         (
             Dropped("A", Reason.NO_ROUTE, Missing("A", Part.ROUTE, TO_FAR)),
-            "dropped at A: no route leads to the destination (missing static route 172.16.20.21, A)",
+            "dropped at A: no route leads to the destination (no static route 172.16.20.21, A)",
         ),
         (
             Dropped("B", Reason.NO_ANSWER, SettingId("B", Part.VLAN_INTERFACE, "20", "network")),
@@ -387,6 +387,6 @@ def test_a_drop_says_in_a_sentence_where_why_and_because_of_what(drop, text):
 @pytest.mark.parametrize("reason", Reason)
 def test_every_reason_finishes_a_sentence(reason):
     text = str(Dropped("A", reason, Missing("A", Part.PORT, "1")))
-    assert text == f"dropped at A: {reason.value} (missing port 1, A)"
+    assert text == f"dropped at A: {reason.value} (no port 1, A)"
     assert reason.value[0].islower()
     assert not reason.value.endswith(".")

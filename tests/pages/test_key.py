@@ -94,6 +94,19 @@ def test_what_is_set_on_a_switch_stands_in_one_table(page: str):
     assert len(lines) == 3 + 1 + 1 + 1 + 1 + 2 + 1
 
 
+def test_the_rows_about_one_thing_are_not_parted_on_paper(page: str):
+    """Each group is a body of its own, and begins with what it is about."""
+    answers = page[page.index("Right answers, and why") :]
+    table = answers[answers.index(">Subnets</h3>") : answers.index(">Links</h3>")]
+    groups = re.findall(r"<tbody>(.*?)</tbody>", table, re.DOTALL)
+    assert len(groups) == len(bakery().vlans)
+    for group in groups:
+        assert group.count("<tr>") == 7
+        assert group.strip().startswith('<tr><th scope="row"')
+        assert group.count("<th") == 1
+    assert "break-inside: avoid" in page[page.index("tbody ~ tbody") :][:80]
+
+
 def test_every_trial_is_told_with_its_control(page: str):
     trials = prove(bakery(), derive_key(bakery())).trials
     table = page[page.index("Trial by trial") :]

@@ -69,8 +69,8 @@ def test_the_class_is_told_in_numbers_and_words():
         ["3", "4", "Subnets, Links", "The mask is one bit short."],
         ["returned/x.pdf", "This is a PDF, not a workbook."],
         ["h06", "Mon", "not handed in", "h07", "Mon", "excused"],
-        ["h02", "-", "Mon", "1", "40 of 100 (40 %)", "\u2717 not passed", "-"],
-        ["h03", "-", "Mon", "1", "60 of 100 (60 %)", "\u2713 passed", "-"],
+        ["h02", "-", "40 of 100 (40 %)", "\u2717 not passed", "-", "Mon", "1"],
+        ["h03", "-", "60 of 100 (60 %)", "\u2713 passed", "-", "Mon", "1"],
     ):
         assert any(told[place : place + len(words)] == words for place in range(len(told))), words
 
@@ -113,3 +113,10 @@ def test_what_others_wrote_is_text():
 def test_a_name_of_a_file_that_is_no_text_is_shown_by_number():
     page = as_html([results_document(replace(REPORT, not_graded=(("returned/\udcff.txt", "Notes."),)), {})]).decode()
     assert r"returned/\udcff.txt" in page
+
+
+def test_a_very_long_name_leaves_the_marks_on_the_screen():
+    lines = (grade(1, "50", name="N" * 150), *REPORT.lines[1:])
+    page = as_html([results_document(replace(REPORT, lines=lines), {})]).decode()
+    assert f'<td class="long">{"N" * 150}</td>' in page
+    assert ".long { overflow-wrap: anywhere; }" in page

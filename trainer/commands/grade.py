@@ -51,7 +51,7 @@ from trainer.store import (
 __all__ = ["Graded", "NotGraded", "grade_sitting", "run"]
 
 
-_LONGEST_NAME = 40
+_LONGEST_NAME = 32
 """Of a longer name the table shows the beginning."""
 
 

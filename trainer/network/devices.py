@@ -77,7 +77,7 @@ class Missing:
     """What of it is missing, where the rest is there."""
 
     def __str__(self) -> str:
-        return f"missing {_name_in_words(self)}"
+        return f"no {_name_in_words(self)}"
 
 
 _FIELD_IN_WORDS = {

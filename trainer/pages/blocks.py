@@ -171,6 +171,17 @@ class Table:
     """Whether empty cells are to be filled in by hand."""
     shows_title: bool = True
 
+    @property
+    def groups(self) -> tuple[tuple[tuple[Cell, ...], ...], ...]:
+        """The rows; a row whose first cell is empty belongs to the one above, and is not parted from it on paper."""
+        found: list[list[tuple[Cell, ...]]] = []
+        for row in self.rows:
+            if found and self.names_rows and not row[0]:
+                found[-1].append(row)
+            else:
+                found.append([row])
+        return tuple(map(tuple, found))
+
 
 @dataclass(frozen=True, slots=True)
 class Figure:

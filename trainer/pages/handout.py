@@ -29,7 +29,12 @@ def handout_document(scenario: Scenario, text: str, given: Answers) -> Document:
         title=f"Handout {scenario.exercise_code} {scenario.lab_number}",
         heading=scenario.title,
         over=f"{scenario.exercise_code} - handout",
-        facts=(("Lab number", scenario.lab_number), ("Trainee", trainee.id), ("Block", str(scenario.block)), *time),
+        facts=(
+            ("Lab number", scenario.lab_number),
+            ("Trainee", trainee.id),
+            ("Block", str(scenario.block)),
+            *time,
+        ),
         blocks=(
             *brief_blocks(text, scenario),
             blocks.Section(title="The network", blocks=(Figure(draw_topology(scenario)),)),

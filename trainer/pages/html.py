@@ -13,7 +13,9 @@ from trainer.pages.template import template
 __all__ = ["as_html"]
 
 
-Role = Literal["", "code", "number", "unbroken"]
+Role = Literal["", "code", "long", "number", "unbroken"]
+_LONG = 24
+"""A word of more letters is broken, so that it does not push the other columns off the screen."""
 
 
 def as_html(documents: Sequence[Document], paper: Paper = Paper.A4, *, title: str = "") -> bytes:
@@ -67,7 +69,7 @@ def _cell(table: Table, column: int, parts: Words | Bar) -> str:
     if isinstance(parts, Bar):
         inside = f'<span style="width:{parts.percent:.1f}%"></span>'
         return f'<td class="wide"><span class="bar" aria-hidden="true">{inside}</span></td>'
-    role = _role(table, column)
+    role = _role(table, column, parts)
     looks = f' class="{role}"' if role else ""
     words = "".join(map(_inline, parts))
     if column == 0 and table.names_rows and words:  # a heading without words names nothing
@@ -75,9 +77,15 @@ def _cell(table: Table, column: int, parts: Words | Bar) -> str:
     return f"<td{looks}>{words}</td>"
 
 
-def _role(table: Table, column: int) -> Role:
+def _role(table: Table, column: int, parts: Words) -> Role:
     if column in table.codes:
         return "code"
     if column in table.numbers:
         return "number"
-    return "unbroken" if column in table.unbroken else ""
+    if column in table.unbroken:
+        return "unbroken"
+    return "long" if any(len(word) > _LONG for part in parts for word in _text(part).split()) else ""
+
+
+def _text(part: Inline) -> str:
+    return part if isinstance(part, str) else part.text

@@ -45,10 +45,22 @@ def key_document(scenario: Scenario, key: Answers, proof: Proof) -> Document:
     )
 
 
+_SHORT = 17
+"""Characters of a MAC address; a column of such words is not broken."""
+
+
 def as_table(table: GivenTable) -> Table:
     """A table of sheet Given."""
+    short = (
+        column
+        for column in range(len(table.headings))
+        if all(len(row[column]) <= _SHORT and " " not in row[column] for row in table.rows)
+    )
     return Table(
-        title=table.title, headings=table.headings, rows=tuple(tuple((text,) for text in row) for row in table.rows)
+        title=table.title,
+        headings=table.headings,
+        rows=tuple(tuple((text,) for text in row) for row in table.rows),
+        unbroken=frozenset(short),
     )
 
 

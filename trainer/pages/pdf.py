@@ -119,7 +119,12 @@ def _as_data(value: Any) -> Any:
         rows = [
             [_cell_as_data(cell, is_narrow=column in narrow) for column, cell in enumerate(row)] for row in value.rows
         ]
-        return {"kind": value.kind, **_fields(value, but="rows"), "rows": rows}
+        return {
+            "kind": value.kind,
+            **_fields(value, but="rows"),
+            "rows": rows,
+            "groups": [len(each) for each in value.groups],
+        }
     if isinstance(value, (tuple, list)):
         return [_as_data(each) for each in value if not (isinstance(each, Section) and each.is_for_screen)]
     if isinstance(value, frozenset):

@@ -141,7 +141,10 @@ def _mistakes(report: ClassReport) -> Iterator[Block]:
             names_rows=False,
             shows_title=False,
         )
-        yield blocks.Section(title="Commonest mistakes", blocks=(table,))
+        lead = Paragraph(
+            ("Sheets that somebody left empty are not counted, nor cells that are merely empty.",), is_lead=True
+        )
+        yield blocks.Section(title="Commonest mistakes", blocks=(lead, table))
 
 
 # --- The trainees -----------------------------------------------------------------------------------------------------
@@ -151,19 +154,20 @@ def _roll(report: ClassReport, feedback: Mapping[str, str]) -> Table:
     rows: list[tuple[Cell, ...]] = []
     for line in report.lines:
         who, page = line.trainee, feedback.get(line.lab)
-        names: list[Cell] = [(who.id,), (who.name or "-",), (who.group or "-",), (str(who.attempt),)]
+        names: tuple[Cell, ...] = ((who.id,), (who.name or "-",))
+        group: tuple[Cell, ...] = ((who.group or "-",), (str(who.attempt),))
         if line.marked is None:
-            rows.append((*names, (line.absence,), ("-",), ("-",)))
+            rows.append((*names, (line.absence,), ("-",), ("-",), *group))
             continue
         passed = "\u2713 passed" if line.percent >= report.pass_mark else "\u2717 not passed"
         marks = f"{shown(line.marks)} of {shown(line.marked.out_of)} ({shown(line.percent)} %)"
         link: Words = (Link(f"feedback {who.id}", page),) if page else ("-",)
-        rows.append((*names, (marks,), (passed,), link))
+        rows.append((*names, (marks,), (passed,), link, *group))
     return Table(
         title="Marks",
-        headings=("Id", "Name", "Group", "Attempt", "Marks", "Passed", "Page"),
+        headings=("Id", "Name", "Marks", "Passed", "Page", "Group", "Attempt"),
         rows=tuple(rows),
-        unbroken=frozenset({4, 5, 6}),
+        unbroken=frozenset({2, 3, 4}),
     )
 
 
