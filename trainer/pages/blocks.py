@@ -182,6 +182,12 @@ class Table:
                 found.append([row])
         return tuple(map(tuple, found))
 
+    @property
+    def bodies(self) -> tuple[tuple[tuple[Cell, ...], ...], ...]:
+        """The groups, or where none has two rows all rows as one."""
+        groups = self.groups
+        return (self.rows,) if len(groups) == len(self.rows) else groups
+
 
 @dataclass(frozen=True, slots=True)
 class Figure:

@@ -69,23 +69,19 @@ def _cell(table: Table, column: int, parts: Words | Bar) -> str:
     if isinstance(parts, Bar):
         inside = f'<span style="width:{parts.percent:.1f}%"></span>'
         return f'<td class="wide"><span class="bar" aria-hidden="true">{inside}</span></td>'
-    role = _role(table, column, parts)
-    looks = f' class="{role}"' if role else ""
     words = "".join(map(_inline, parts))
+    role = _role(table, column, words)
+    looks = f' class="{role}"' if role else ""
     if column == 0 and table.names_rows and words:  # a heading without words names nothing
         return f'<th scope="row"{looks}>{words}</th>'
     return f"<td{looks}>{words}</td>"
 
 
-def _role(table: Table, column: int, parts: Words) -> Role:
+def _role(table: Table, column: int, words: str) -> Role:
     if column in table.codes:
         return "code"
     if column in table.numbers:
         return "number"
     if column in table.unbroken:
         return "unbroken"
-    return "long" if any(len(word) > _LONG for part in parts for word in _text(part).split()) else ""
-
-
-def _text(part: Inline) -> str:
-    return part if isinstance(part, str) else part.text
+    return "long" if len(words) > _LONG and max(map(len, words.split()), default=0) > _LONG else ""
