@@ -20,7 +20,7 @@ from trainer.sheets.saving import new_workbook, to_bytes
 __all__ = ["write_results_book"]
 
 _ROLL = ("Id", "Name", "Group", "Attempt", "Lab number", "Marks", "Out of", "Per cent", "Passed")
-_ROLL_WIDTHS = (14, 28, 12, 10, 14, 16, 10, 10, 16)
+_ROLL_WIDTHS = (10, 24, 10, 11, 12, 14, 9, 9, 14)
 
 
 def write_results_book(report: ClassReport) -> bytes:
@@ -66,7 +66,7 @@ def _order(report: ClassReport) -> str:
 def _write_roll(workbook: Workbook, report: ClassReport) -> None:
     sheet = workbook.create_sheet("Results")
     titles = [SECTIONS[section].title for section in report.sections]
-    widths = [*_ROLL_WIDTHS, *(max(12, len(each) + 4) for each in titles), 44]
+    widths = [*_ROLL_WIDTHS, *(max(10, len(each) + 4) for each in titles), 40]
     set_widths(sheet, widths)
     put(sheet, 1, 1, f"Results   ({report.title})", "title")
     put(sheet, 2, 1, f"Passed from {report.pass_mark} per cent. Marks by sheet stand on the right.", "note")
