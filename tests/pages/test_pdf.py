@@ -99,7 +99,7 @@ def test_pdf_and_html_say_the_same(kind: str):
     paper = text_of(pdf_of([made]))
     for text in texts_of(made.blocks, on_paper=True):
         assert squeezed(text) in page, text
-        assert squeezed(text) in paper or all(squeezed(word) in paper for word in text.split()), text
+        assert squeezed(text) in paper, text
 
 
 @needs_typesetter
