@@ -76,6 +76,14 @@ def test_all_feedback_stands_in_one_file_in_the_order_of_the_results(sitting: Si
     assert {link.removeprefix("#") for link in re.findall(r'href="(.*?)"', text)} <= set(places)
 
 
+def test_feedback_of_a_group_stands_in_a_file_of_its_own_too(sitting: Sitting) -> None:
+    for trainee in ("h03", "h01"):
+        hand_in_key(sitting, trainee)
+    assert run("grade", sitting.folder, "--group", "mon") == 0
+    text = sitting.class_file("feedback", "mon").read_text(encoding="utf-8")
+    assert re.findall(r"<dt>Trainee</dt><dd>(.*?)</dd>", text) == ["h01"]
+
+
 def test_feedback_and_results_are_written_as_pdf_where_that_is_asked_for(sitting: Sitting) -> None:
     hand_in_key(sitting, "h01")
     assert run("grade", sitting.folder) == 0

@@ -163,7 +163,7 @@ def grade_sitting(
         sitting.write_not_graded(listed)
     except TrainerError as fault:
         troubles.append(str(fault))
-    unwritten_results = write_results(sitting, results, listed, printing=printing)
+    unwritten_results = write_results(sitting, results, listed, printing=printing, group=group)
     troubles += unwritten_results.values()
     return Graded(
         labs=tuple(labs),

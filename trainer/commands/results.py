@@ -18,7 +18,7 @@ from trainer.lab.exercise import Exercise
 from trainer.pages.blocks import Document
 from trainer.pages.feedback import feedback_document
 from trainer.pages.results import results_document
-from trainer.results.class_report import ClassReport, class_report, lines_of
+from trainer.results.class_report import class_report, lines_of
 from trainer.results.csv_text import csv_text
 from trainer.results.grades import EXCUSED, TraineeGrade, standing
 from trainer.sheets.results_book import write_results_book
@@ -106,9 +106,11 @@ def write_results(
     *,
     decimal_comma: bool = False,
     printing: Printing = ON_SCREEN,
+    group: str | None = None,
 ) -> dict[Path, str]:
     """Writes results as workbook, page and text, by group and in the order of the register, and the class file of all feedback
-    in the same order (unless the class is too large for one). Gives by file what could not be written, and why.
+    in the same order (unless the class is too large for one), of a group that was asked for too. Gives by file what could not
+    be written, and why.
 
     not_graded: files that could not be graded, as the sitting calls them, with the reasons.
     """
@@ -124,28 +126,19 @@ def write_results(
         except TrainerError as fault:
             troubles[file] = str(fault)
     page = results_document(report, _feedback_pages(sitting, results.attempts))
-    feedback = sitting.class_file("feedback", None)
-    for file, told in (
-        (sitting.results_page, write_pages(sitting.results_page, [page], printing)),
-        (
-            feedback,
-            write_class_file(
-                feedback,
-                _feedback_documents(sitting, report),
-                len(report.handed_in),
-                printing,
-                title=f"Feedback {report.title}",
-            ),
-        ),
-    ):
-        if told:
+    if told := write_pages(sitting.results_page, [page], printing):
+        troubles[sitting.results_page] = "\n".join(told)
+    for each in dict.fromkeys((None, group)):
+        lines = [line for line in report.handed_in if each is None or line.trainee.group.casefold() == each.casefold()]
+        file, title = sitting.class_file("feedback", each), f"Feedback {report.title}"
+        if told := write_class_file(file, _feedback_documents(sitting, lines), len(lines), printing, title=title):
             troubles[file] = "\n".join(told)
     return troubles
 
 
-def _feedback_documents(sitting: Sitting, report: ClassReport) -> Iterator[Document]:
-    """The feedback of everybody who has handed in; without those whose lab cannot be read."""
-    for line in report.handed_in:
+def _feedback_documents(sitting: Sitting, lines: Sequence[TraineeGrade]) -> Iterator[Document]:
+    """The feedback of those who have handed in; without those whose lab cannot be read."""
+    for line in lines:
         assert line.marked is not None
         try:
             scenario = sitting.scenario(line.lab)
