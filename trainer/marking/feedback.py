@@ -125,8 +125,12 @@ class Message:
 
     @property
     def stands_in(self) -> frozenset[str]:
-        """The rows that it is about, called as in masked_by."""
-        return frozenset(f"{cell.section} {cell.row}" for each in self.remarks for cell in each.cells)
+        """The rows that it is about, called as in masked_by, where a row that was not written is called by its sheet alone."""
+        return frozenset(
+            cell.section if cell.verdict is Verdict.MISSING else f"{cell.section} {cell.row}"
+            for each in self.remarks
+            for cell in each.cells
+        )
 
     @property
     def followers(self) -> int:
