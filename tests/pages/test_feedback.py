@@ -268,7 +268,7 @@ def test_beside_a_right_value_that_a_decision_made_wrong_stands_no_other():
 
 
 def test_causes_that_another_one_hides_come_behind_it():
-    hidden = replace(SAID, masked_by="ports A/1")
+    hidden = replace(SAID, masked_by="ports A/1", seen="In yours that stays so.")
     rows = [RowKey(str(number)) for number in (10, 20, 30, 40, 50)]
     said = [hidden, hidden, hidden, SAID, SAID]
     cells = [

@@ -118,9 +118,9 @@ class Message:
 
     @property
     def masked_by(self) -> frozenset[str]:
-        """Where the errors stand that keep it from showing; empty where some of it shows."""
-        said = [cell.explanation for each in self.remarks for cell in each.cells]
-        found = frozenset(each.masked_by if each is not None else "" for each in said)
+        """Where the errors stand that keep it from showing; empty where some of it shows, or nothing of it was tried."""
+        said = (cell.explanation for each in self.remarks for cell in each.cells)
+        found = frozenset(each.masked_by for each in said if each is not None and each.seen)
         return frozenset() if "" in found else found
 
     @property
