@@ -180,3 +180,46 @@ def test_a_summary_that_swallows_a_neighbour_costs_what_it_does_not_deliver_and_
     cells = marked_routes(lab, [whole, *others])
     assert not rows_with(cells, Verdict.PARTLY)
     assert routes_lost(cells) == len(swallowed)
+
+
+def test_a_wrong_row_costs_as_much_when_it_is_written_twice() -> None:
+    """R9: of two copies one is free, and no row is a copy of itself."""
+    lab = lab_of(CHAIN)
+    every = list(key_routes(lab).values())
+    over = [default(lab, "B", there)[3] for there in "AC"]
+    rivals = [(*row[:3], next(hop for hop in over if hop != row[3])) for row in of_b(lab)]
+    astray = ("A", "192.0.2.0", "/24", "10.9.9.9")
+    for wrong in (rivals, [astray]):
+        once, twice = (routes_lost(marked_routes(lab, [*every, *wrong * times])) for times in (1, 2))
+        assert once == twice == len(wrong)
+    assert routes_lost(marked_routes(lab, every * 2)) == 0, "copies of right rows"
+
+
+def test_a_rival_of_a_row_that_is_there_is_not_paid_for_by_one_that_is_missing() -> None:
+    """Leaving one network out buys no second guess at another."""
+    lab = lab_of(CHAIN)
+    first, second, *_ = of_b(lab)
+    rest = [row for row in key_routes(lab).values() if row != second]
+    rival = (*first[:3], next(hop for hop in (default(lab, "B", there)[3] for there in "AC") if hop != first[3]))
+    assert routes_lost(marked_routes(lab, rest)) == 1
+    assert routes_lost(marked_routes(lab, [*rest, rival])) == 2
+    misplaced = ("B", "192.0.2.0", second[2], "10.9.9.9")
+    assert routes_lost(marked_routes(lab, [*rest, misplaced])) == 1, "that one was meant for it"
+
+
+def test_rows_that_leave_one_cell_blank_are_no_way_to_list_everything() -> None:
+    lab = lab_of(CHAIN)
+    networks = {row[1:3] for row in key_routes(lab).values()}
+    hops = [default(lab, *pair)[3] for pair in ("AB", "BA", "BC", "CB")]
+    rows = [(switch, network, "", hop) for switch in "ABC" for network, _ in networks for hop in hops]
+    cells = marked_routes(lab, rows)
+    assert sum(cell.marks for cell in cells) <= 0
+
+
+def test_a_route_in_exchanged_columns_earns_nothing_for_a_wrong_mask() -> None:
+    lab = lab_of()
+    switch, network, mask, hop = next(iter(key_routes(lab).values()))
+    others = list(key_routes(lab).values())[1:]
+    assert routes_lost(marked_routes(lab, [(switch, hop, mask, network), *others])) == 0.5
+    cells = marked_routes(lab, [(switch, hop, "/5", network), *others])
+    assert {cell.question for cell in cells if cell.verdict is Verdict.MISSING} == {"routes.mask"}

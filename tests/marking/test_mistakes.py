@@ -470,7 +470,7 @@ CELLS: list[tuple[str, str, Any, Text, dict[Any, Text]]] = [
     ("gateway-of-other-vlan", "stations.gateway", (3, 2), lambda lab: lab.gateway(2), {}),
     ("gateway-is-link-address", "pools.router", 2, lambda lab: lab.end(0, 1), {}),
     ("gateway-is-pool-start", "subnets.gateway", 2, lambda lab: lab.shown("pools.first", 2), {}),
-    ("gateway-is-a-station", "pools.router", 2, lambda lab: lab.shown("stations.address", (3, 2)), {}),
+    ("gateway-is-a-station", "pools.router", 3, lambda lab: lab.shown("stations.address", (3, 2)), {}),
     ("iface-in-other-vlan-subnet", "subnets.gateway", 2, lambda lab: lab.at(1, 50), {}),
     ("iface-address-outside-plan", "subnets.gateway", 2, lambda lab: str(lab.scenario.block[-2]), {}),
     ("iface-not-the-agreed-address", "subnets.gateway", 2, lambda lab: lab.at(2, 100), {}),
@@ -908,7 +908,8 @@ def towards_b(lab: Lab) -> str:
 
 
 EXTRA_ROWS: list[tuple[str, str, dict[str, Text], dict[Any, Text]]] = [
-    ("route-duplicate-row", "routes", a_route("A", lambda lab: lab.at(2, 0), "/23", lambda lab: lab.end(2, 1)), {}),
+    ("route-duplicate-row", "routes", a_route("A", lambda lab: lab.at(2, 0), "/23", towards_b), {}),
+    ("route-rival-row", "routes", a_route("A", lambda lab: lab.at(2, 0), "/23", lambda lab: lab.end(2, 1)), {}),
     (
         *("route-defaults-circle", "routes", a_route("A", "0.0.0.0", "/0", towards_b)),
         {("routes.destination", ("B", 0)): "0.0.0.0", ("routes.mask", ("B", 0)): "0"},

@@ -110,6 +110,15 @@ def test_error_every_word_that_is_not_known_is_told_with_its_line():
     assert told.count("Known are") == 1
 
 
+def test_error_the_name_of_a_loop_is_unknown_outside_of_it_only():
+    text = "{% for switch in switches %}\n- {{ switch.name }} {{ loop.index }}\n{% endfor %}\n\n{{ switch.name }}\n"
+    with pytest.raises(TrainerError, match=r"^line 5 cannot be filled in \('switch' is undefined\)\."):
+        brief_blocks(text, LAB)
+    with pytest.raises(TrainerError, match=r"\(a \{% for \.\.\. %\} or \{% if \.\.\. %\} has no end: "):
+        brief_blocks("{% for switch in switches %}\n- {{ switch.name }}\n", LAB)
+    assert brief_blocks("{% set what = block %}{{ what }}", LAB) == (of_one("10.20.0.0/22"),)
+
+
 def test_what_is_set_off_stays_set_off():
     text = "A *fair* word, **bold** and ***both***.\n\n> Mind the mains.\n\n```\none  two\nthree\n```\n"
     assert brief_blocks(text, LAB) == (

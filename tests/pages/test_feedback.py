@@ -20,7 +20,7 @@ from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Reveal, Scenario, Trainee
 from trainer.marking.marker import mark
 from trainer.marking.marks import CellMark, Marked, SectionMark, Verdict
-from trainer.marking.mistakes import source_of
+from trainer.marking.mistakes import MISTAKES, source_of
 from trainer.marking.mistakes.mistake import Explanation
 from trainer.pages.feedback import feedback_document
 from trainer.pages.html import as_html
@@ -272,7 +272,7 @@ def test_causes_that_another_one_hides_come_behind_it():
     rows = [RowKey(str(number)) for number in (10, 20, 30, 40, 50)]
     said = [hidden, hidden, hidden, SAID, SAID]
     cells = [
-        replace(WRONG, row=row, explanation=replace(each, explanation=f"Reason {row}."), out_of=Decimal(60 - int(row)))
+        replace(WRONG, row=row, explanation=replace(each, explanation=f"Reason {row}."), out_of=Decimal(10))
         for row, each in zip(rows, said, strict=True)
     ]
     titles = [text.split(",")[1].split(":")[0] for text in boxes(page_of(*cells))[:3]]
@@ -281,6 +281,28 @@ def test_causes_that_another_one_hides_come_behind_it():
     last = replace(WRONG, row=RowKey("50"), explanation=replace(SAID, explanation="y"), out_of=Decimal(0))
     others = [replace(last, row=RowKey(row), explanation=replace(SAID, explanation=row)) for row in ("60", "70")]
     assert boxes(page_of(*cells, *others, last))[0].startswith("\u2717 wrong Subnets, 50: ")
+
+
+def test_what_is_right_by_the_trainees_own_plan_is_called_that():
+    (box,) = boxes(page_of(replace(WRONG, by_plan=True)))
+    assert box.startswith("\u2717 wrong 20: Gateway You wrote 10.20.2.2; right by your own plan: 10.20.9.9 ")
+    two = (replace(WRONG, by_plan=True), replace(WRONG, row=RowKey("30")))
+    (box,) = boxes(page_of(*two))
+    assert "20: Gateway 10.20.2.2 (right by your own plan: 10.20.9.9) 30: Gateway 10.20.2.2 (right: 10.20.9.9)" in box
+
+
+def test_cells_that_are_right_in_part_are_counted():
+    text = page_of(WRONG, replace(WRONG, row=RowKey("30"), verdict=Verdict.PARTLY))
+    assert "0 of 2 cells are right, 1 in part." in text
+    assert ">0 of 2, 1 in part<" in text
+
+
+def test_standards_to_read_on_in_stand_once_with_their_sections():
+    said = [replace(SAID, mistake=each.id) for each in MISTAKES if "RFC 7513" in each.source][:8]
+    cells = [replace(WRONG, row=RowKey(str(row)), explanation=each) for row, each in enumerate(said)]
+    (line,) = [text for text in Page(page_of(*cells)).texts if "RFC 7513" in text]
+    assert line.count("RFC 7513 section ") == 1
+    assert "practice" not in line
 
 
 def test_cells_of_which_different_things_are_said_stay_apart():

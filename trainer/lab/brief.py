@@ -36,8 +36,14 @@ def brief(scenario: Scenario) -> tuple[BriefPart, ...]:
         BriefPart("How to write", _how_to_write()),
         BriefPart("Marks", (("", _marks(scenario)),)),
         BriefPart("Cautions for the bench", _CAUTIONS),
-        BriefPart("At work it may be otherwise", _AT_WORK),
+        BriefPart("At work it may be otherwise", _at_work(scenario)),
     )
+
+
+def _at_work(scenario: Scenario) -> tuple[tuple[str, str], ...]:
+    """Without the advice that this lab's own rule gives."""
+    has_ranges = scenario.order is Order.RANGE_A_SWITCH
+    return tuple((label, text) for label, text in _AT_WORK if not (has_ranges and label == "to 3"))
 
 
 def _task(scenario: Scenario) -> str:

@@ -107,8 +107,7 @@ class Laboratory:
         None where none of the first goes wrong again when it is made once more. A ping of a station without an address has
         no steps to show: its lease has.
         """
-        own = (self._own_results.get(each.name) for each in (*experiment.heals, *experiment.stops))
-        failed = (each for each in own if each is not None and each.fails and not _has_no_address(each))
+        failed = (each for each in experiment.heals if not _has_no_address(each))
         for each in islice(failed, _MOST_RETRACED):
             again, steps = retraced(self._scenario, self._running, each)
             if again.fails:

@@ -8,7 +8,7 @@ from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Reveal
 from trainer.marking.marks import CellMark, Verdict
 
-__all__ = ["CONCEPTS", "SIGNS", "Message", "Place", "PlacedCell", "Remark", "messages", "remarks", "sign"]
+__all__ = ["CONCEPTS", "SIGNS", "Message", "Place", "PlacedCell", "Remark", "messages", "remarks", "right_word", "sign"]
 
 SIGNS = {
     Verdict.RIGHT: "\u2713",
@@ -68,6 +68,11 @@ class Remark:
     """The instructor's reason, to be seen whatever the exercise lets trainees see."""
 
     @property
+    def right(self) -> str:
+        """How the answer is called."""
+        return right_word(self.cells[0])
+
+    @property
     def answer(self) -> str:
         """What is right, where it is about one cell."""
         return self.answers[0] if len(self.cells) == 1 else ""
@@ -81,6 +86,8 @@ class PlacedCell:
     given: str
     answer: str
     """What is right, where that may be seen."""
+    right: str
+    """How that is called: by the trainee's own plan, where the key has another value."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,7 +193,7 @@ def _places(group: Iterable[Remark], *, with_seen: bool = False) -> tuple[Place,
             section = SECTIONS[cell.section]
             questions = len(section.questions)
             rows.setdefault(cell.row, []).append(
-                PlacedCell(section.question(cell.question).heading, cell.given, answer)
+                PlacedCell(section.question(cell.question).heading, cell.given, answer, right_word(cell))
             )
             if with_seen and remark.seen and remark.seen not in seen.get(cell.row, ()):
                 seen.setdefault(cell.row, []).append(remark.seen)
@@ -262,6 +269,11 @@ def _followed(cells: Sequence[str]) -> str:
     named = ", ".join(cells[:_MOST_FOLLOWERS])
     more = f" and {len(cells) - _MOST_FOLLOWERS} more" if len(cells) > _MOST_FOLLOWERS else ""
     return f"What follows from it counts: {named}{more}."
+
+
+def right_word(cell: CellMark) -> str:
+    """How the right value is called: by the trainee's own plan, where the key has another one."""
+    return "right by your own plan" if cell.by_plan else "right"
 
 
 def _stands_right(cell: CellMark) -> bool:

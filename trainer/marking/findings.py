@@ -138,7 +138,7 @@ def _told(experiment: Experiment, right: str) -> str:
             f"{_count(experiment.breaks)} would stop: put right what goes with it as well."
         )
     if experiment.stops:
-        return f"In an otherwise right network {_before(experiment.stops)}; in yours something else makes up for it."
+        return f"In an otherwise right network {_before(experiment.stops)}; in yours it does not show, because of other errors."
     if experiment.altered:
         return (
             f"{right}, {_count(experiment.altered)} would have another {' and another '.join(experiment.altered_in)}."

@@ -174,9 +174,14 @@ class _Marker:
             if key in delivered and not all(cell.verdict.is_full for cell in cells):
                 cells = [self._carried(cell, delivered[key], row, circling.get(key, ())) for cell in cells]
             yield from cells
-        harm = {row: self._harm(section, row, circling) for row in extras if row not in carriers}
-        missing = sum(key not in row_for and key not in delivered for key in keys)
-        yield from self._extras(section, harm, len(harm) - missing, out_of_a_row)
+        missing = [key for key in keys if key not in row_for and key not in delivered]
+        harm = self._harms(section, [row for row in extras if row not in carriers], circling)
+        free = Fraction(len(missing))
+        for row in harm:
+            if self._may_stand_for(section, row, missing, row_for):
+                paid = min(harm[row], free)
+                free, harm[row] = free - paid, harm[row] - paid
+        yield from self._extras(section, harm, out_of_a_row)
         for row in extras:
             if row in carriers:
                 yield from self._carrier(section, row)
@@ -338,6 +343,7 @@ class _Marker:
             marks=earned(out_of, credit),
             out_of=out_of,
             explanation=explanation,
+            by_plan=expected != self._key.value(question, key),
             remark=self._why_it_follows(question, key, value) if verdict is Verdict.FOLLOWS else "",
         )
 
@@ -404,6 +410,8 @@ class _Marker:
         expected = self._expected(question, key)
         explanation = self._explain(section, question, Verdict.MISSING, key, key, expected)
         credit = credit_of(explanation.mistake)
+        if question is routes.ROUTE_MASK_OF and expected not in self._written_in(question):
+            credit = Fraction(0)
         return CellMark(
             section=section.id,
             question=question.id,
@@ -414,7 +422,11 @@ class _Marker:
             marks=earned(out_of, credit),
             out_of=out_of,
             explanation=explanation,
+            by_plan=expected != self._key.value(question, key),
         )
+
+    def _written_in(self, question: Question[Any]) -> Collection[Any]:
+        return {value for cell, value in self._answers.values.items() if cell.question == question.id}
 
     def _carried(self, cell: CellMark, delivery: Delivery, own: RowKey | None, circles: Sequence[Circle]) -> CellMark:
         """A cell of a required route that is delivered by rows that differ from the key's (rule 8, R11).
@@ -434,26 +446,65 @@ class _Marker:
             )
         return _replaced(cell, Verdict.RIGHT, Fraction(1), None, remark)
 
+    def _harms(
+        self, section: Section, extras: Sequence[RowKey], circling: Collection[RowKey]
+    ) -> dict[RowKey, Fraction]:
+        """How much of a right row each extra one cancels (R9): what is filled in of a wrong one, half of one that only
+        circles, nothing of a second copy of another row.
+        """
+        written = self._answers.rows.get(section.id, ())
+        known = [self._content(section, row) for row in written if row not in extras]
+        harm = {}
+        for row in extras:
+            content = self._content(section, row)
+            harm[row] = Fraction(0)
+            if content not in known:
+                known.append(content)
+                if self._is_wrong_extra(section, row):
+                    harm[row] = self._part_filled(section, content)
+                elif row in circling and self._is_circling_forbidden:
+                    harm[row] = Fraction(1, 2)
+        return harm
+
+    def _content(self, section: Section, row: RowKey) -> tuple[Any, ...]:
+        return tuple(self._answers.get(question, row) for question in section.questions)
+
+    def _part_filled(self, section: Section, content: Sequence[Any]) -> Fraction:
+        """Of a row that says too little to be meant for anything, nothing: a stray word is no answer."""
+        assert section.open is not None
+        filled = [each for each, value in zip(section.questions, content, strict=True) if value is not None]
+        if sum(each.weight for each in filled) < section.open.least:
+            return Fraction(0)
+        return Fraction(len(filled), len(content))
+
+    def _may_stand_for(
+        self, section: Section, row: RowKey, missing: Sequence[RowKey], there: Collection[RowKey]
+    ) -> bool:
+        """Whether an extra row may be what a missing one was written as, which has been paid for then (R2). Not so if it
+        resembles a row that is there, and none that is missing.
+        """
+        assert section.open is not None
+        least = section.open.least
+        return any(self._alike(section, row, key) >= least for key in missing) or all(
+            self._alike(section, row, key) < least for key in there
+        )
+
+    def _alike(self, section: Section, row: RowKey, key: RowKey) -> int:
+        """By how much a written row agrees with one of the key; weights of its questions."""
+        return sum(
+            question.weight
+            for question in section.questions
+            if (value := self._answers.get(question, row)) is not None
+            and value in (self._key.value(question, key), self._expected(question, key))
+        )
+
     @property
     def _is_circling_forbidden(self) -> bool:
         return self._scenario.unknown_addresses is UnknownAddresses.DROPPED
 
-    def _harm(self, section: Section, row: RowKey, circling: Collection[RowKey]) -> Fraction:
-        """How much of a right row an extra one cancels: a wrong one a whole, one that only circles a half (R9)."""
-        if self._is_wrong_extra(section, row):
-            return Fraction(1)
-        return Fraction(1, 2) if row in circling and self._is_circling_forbidden else Fraction(0)
-
-    def _extras(
-        self, section: Section, harm: Mapping[RowKey, Fraction], beyond: int, out_of_a_row: Decimal
-    ) -> Iterator[CellMark]:
-        """Rows that belong to no row of the key, and what each cancels, as far as they are more than the rows that are missing:
-        up to there the missing row has been paid for already (R2, R9).
-        """
-        left = Fraction(max(0, beyond))
-        for row, whole in harm.items():
-            part = min(whole, left)
-            left -= part
+    def _extras(self, section: Section, harm: Mapping[RowKey, Fraction], out_of_a_row: Decimal) -> Iterator[CellMark]:
+        """Rows that belong to no row of the key, and what each cancels of a right one (R9)."""
+        for row, part in harm.items():
             for place, question in enumerate(self._filled(section, row)):
                 yield CellMark(
                     section=section.id,
@@ -472,13 +523,7 @@ class _Marker:
         return [question for question in section.questions if CellRef(question.id, row) in self._read.texts]
 
     def _is_wrong_extra(self, section: Section, row: RowKey) -> bool:
-        """Whether the row would do harm: complete, and no second copy of another row. Harmless routes are told apart."""
-        values = [self._answers.get(question, row) for question in section.questions]
-        if any(value is None for value in values):
-            return False
-        others = (other for other in self._answers.rows.get(section.id, ()) if other != row)
-        if any([self._answers.get(question, other) for question in section.questions] == values for other in others):
-            return False
+        """Whether the row would do harm, or could have been right by luck; harmless routes are told apart."""
         return section.id != routes.ROUTES.id or not is_harmless(self._scenario, self._answers, self._so_far, row)
 
     def _carrier(self, section: Section, row: RowKey) -> Iterator[CellMark]:

@@ -57,6 +57,8 @@ class CellMark:
     explanation: Explanation | None = None
     remark: str = ""
     """A sentence about a cell that earns its marks although it differs from the key."""
+    by_plan: bool = field(default=False, metadata={"added later": True})
+    """Whether the key has another value than what is right here by the trainee's own plan."""
     decision: str = field(default="", metadata={"added later": True})
     """The instructor's reason, where the marks are set by hand."""
 

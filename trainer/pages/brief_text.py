@@ -7,6 +7,7 @@ HTML is text, of its pictures only the texts are shown, and whatever it does, it
 import re
 import traceback
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
 from functools import cache
 from importlib import resources
@@ -14,7 +15,7 @@ from itertools import pairwise
 from typing import Any
 from urllib.parse import unquote
 
-from jinja2 import StrictUndefined, TemplateError, TemplateSyntaxError, meta, nodes
+from jinja2 import StrictUndefined, TemplateError, TemplateSyntaxError, nodes
 from jinja2.exceptions import SecurityError
 from jinja2.sandbox import ImmutableSandboxedEnvironment
 from markdown_it import MarkdownIt
@@ -139,21 +140,45 @@ def refuse_unknown(text: str) -> None:
     try:
         parsed = _environment().parse(_source(text))
     except TemplateSyntaxError as fault:
+        why = fault.message or ""
+        if why.startswith("Unexpected end of template"):
+            why = "a {% for ... %} or {% if ... %} has no end: {% endfor %}, {% endif %}"
         raise TrainerError(
-            f"line {fault.lineno} cannot be understood ({fault.message}). Write values like {{{{ block }}}}. {_words()}."
+            f"line {fault.lineno} cannot be understood ({why}). Write values like {{{{ block }}}}. {_words()}."
         ) from fault
     except RecursionError as fault:
         raise TrainerError("it holds too much inside one another. Write it more simply.") from fault
-    unknown = meta.find_undeclared_variables(parsed) - BRIEF_WORDS.keys()
-    names = dict.fromkeys(
-        (each.lineno, each.name) for each in parsed.find_all(nodes.Name) if each.ctx == "load" and each.name in unknown
-    )
-    if names:
+    unknown = dict.fromkeys(_unknown(parsed, BRIEF_WORDS.keys() | {each.name for each in _names_set(parsed)}))
+    if unknown:
         faults = [
             f"line {line} cannot be filled in ({name!r} is undefined). {did_you_mean(name, BRIEF_WORDS)}".strip()
-            for line, name in sorted(names)
+            for line, name in sorted(unknown)
         ]
         raise TrainerError(f"{' '.join(faults)} {_words()}.")
+
+
+def _names_set(parsed: nodes.Template) -> Iterator[nodes.Name]:
+    """What is set by {% set ... %} and {% macro ... %}."""
+    for node in parsed.find_all((nodes.Assign, nodes.AssignBlock)):
+        yield from (each for each in node.find_all(nodes.Name) if each.ctx == "store")
+    for macro in parsed.find_all(nodes.Macro):
+        yield nodes.Name(macro.name, "store")
+        yield from (argument for argument in macro.args if isinstance(argument, nodes.Name))
+
+
+def _unknown(node: nodes.Node, known: AbstractSet[str]) -> Iterator[tuple[int, str]]:
+    """Lines and names of what is neither known nor, where it stands, the name of a loop."""
+    if isinstance(node, nodes.Name) and node.ctx == "load" and node.name not in known:
+        yield node.lineno, node.name
+    if isinstance(node, nodes.For):
+        targets = (*node.target.find_all(nodes.Name), *([node.target] if isinstance(node.target, nodes.Name) else []))
+        inside = known | {"loop", *(each.name for each in targets)}
+        yield from _unknown(node.iter, known)
+        for each in (*node.body, *node.else_, *([node.test] if node.test else [])):
+            yield from _unknown(each, inside)
+        return
+    for child in node.iter_child_nodes():
+        yield from _unknown(child, known)
 
 
 def _source(text: str) -> str:

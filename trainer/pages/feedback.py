@@ -2,7 +2,8 @@
 said once.
 """
 
-from collections.abc import Iterator, Sequence
+import re
+from collections.abc import Iterable, Iterator, Sequence
 from decimal import Decimal
 from itertools import groupby
 from operator import itemgetter
@@ -78,10 +79,11 @@ def _anchor(scenario: Scenario, name: str) -> str:
 def _bars(marked: Marked, scenario: Scenario) -> Table:
     rows = []
     for section in marked.sections:
-        right, asked = _counts([cell for cell in marked.cells if cell.section == section.section])
+        cells = [cell for cell in marked.cells if cell.section == section.section]
+        right, asked = _counts(cells)
         link = Link(SECTIONS[section.section].title, f"#{_anchor(scenario, section.section)}")
         marks = f"{shown(section.marks)} of {shown(section.out_of)}"
-        rows.append(((link,), (f"{right} of {asked}",), (marks,), _bar(section.marks, section.out_of)))
+        rows.append(((link,), (f"{right} of {asked}{_in_part(cells)}",), (marks,), _bar(section.marks, section.out_of)))
     headings = ("Sheet", "Right cells", "Marks", "Share")
     return Table(title="Sheets", headings=headings, rows=tuple(rows), numbers=frozenset({1, 2}), shows_title=False)
 
@@ -93,7 +95,7 @@ def _concepts(marked: Marked) -> Table:
         right, asked = _counts(cells)
         if asked:
             bar = _bar(Decimal(right), Decimal(asked))
-            rows.append(((concept,), (f"{right} of {asked}",), bar))
+            rows.append(((concept,), (f"{right} of {asked}{_in_part(cells)}",), bar))
     headings = ("Concept", "Right cells", "Share")
     return Table(title="By concept", headings=headings, rows=tuple(rows), numbers=frozenset({1}))
 
@@ -104,6 +106,12 @@ def _counts(cells: Sequence[CellMark]) -> tuple[int, int]:
     return sum(cell.verdict.is_full for cell in asked), len(asked)
 
 
+def _in_part(cells: Sequence[CellMark]) -> str:
+    """How many are partly right, where any are; they are why marks and right cells do not keep step."""
+    count = sum(cell.verdict is Verdict.PARTLY for cell in cells)
+    return f", {count} in part" if count else ""
+
+
 def _bar(part: Decimal, whole: Decimal) -> Bar:
     return Bar(part * 100 / whole if whole else Decimal(0))
 
@@ -112,25 +120,22 @@ def _bar(part: Decimal, whole: Decimal) -> Bar:
 
 
 def _first_to_look_at(said: Sequence[Message]) -> tuple[Message, ...]:
-    """The causes to begin with: on which most rests or which hide most, then what nothing hides, then what costs most. None
-    where all of them fit into one view.
-    """
+    """The causes to begin with: which cost most by themselves and by what they hide. None where all fit into one view."""
     if len(said) <= AT_ONCE:
         return ()
-    hidden = [place for each in said for place in each.masked_by]
 
-    def weight(message: Message) -> tuple[int, bool, Decimal]:
-        hides = sum(place in message.stands_in for place in hidden)
-        return -message.followers - hides, bool(message.masked_by), -message.lost
+    def worth(message: Message) -> Decimal:
+        """Marks: its own and those of what it hides, with a little for each cell that follows; half where it is hidden."""
+        hides = sum((each.lost for each in said if each.masked_by & message.stands_in), Decimal(0))
+        whole = message.lost + hides + message.followers * Decimal("0.1")
+        return whole / 2 if message.masked_by else whole
 
-    return tuple(sorted(said, key=weight)[:AT_ONCE])
+    return tuple(sorted(said, key=worth, reverse=True)[:AT_ONCE])
 
 
 def _look_first(first: Sequence[Message], scenario: Scenario) -> Iterator[Block]:
     if first:
-        lead = Paragraph(
-            ("Put these right first: most of the rest follows from them, or they count most.",), is_lead=True
-        )
+        lead = Paragraph(("Put these right first: they cost most, by themselves and by what they hide.",), is_lead=True)
         cards = (_card(each, with_sheet=True) for each in first)
         yield blocks.Section(title="Begin here", blocks=(lead, *cards), anchor=_anchor(scenario, "first"))
 
@@ -141,7 +146,8 @@ def _section(
     right, asked = _counts([cell for cell in marked.cells if cell.section == section])
     wrong = [each for each in said if not each.words.verdict.is_full]
     here = [each for each in wrong if each not in first]
-    words = f"All {asked} cells are right." if right == asked else f"{right} of {asked} cells are right."
+    partly = _in_part([cell for cell in marked.cells if cell.section == section])
+    words = f"All {asked} cells are right." if right == asked else f"{right} of {asked} cells are right{partly}."
     lead: Words = (f"{words} To look at again:",) if here else (words,)
     if len(here) < len(wrong):
         lead = (words, " See ", Link("Begin here", f"#{_anchor(scenario, 'first')}"), " as well.")
@@ -184,7 +190,7 @@ def _inside(message: Message) -> Iterator[Block]:
     if message.places:
         yield Bullets(tuple(_place(place) for place in message.places))
     elif words.given:
-        yield Paragraph(tuple(_beside(words.given, words.answer)))
+        yield Paragraph(tuple(_beside(words.given, words.answer, words.right)))
     for label, text in (
         ("The instructor's decision: ", words.decision),
         ("", words.explanation),
@@ -204,20 +210,20 @@ def _inside(message: Message) -> Iterator[Block]:
     if words.example and not message.places:
         yield Fold(title="A worked example", blocks=(Paragraph((words.example,)),))
     if words.answer and not message.places and not words.given:
-        yield Paragraph((Strong("Right: "), Code(words.answer)))
+        yield Paragraph((Strong(f"{words.right.capitalize()}: "), Code(words.answer)))
 
 
-def _beside(given: str, answer: str) -> Iterator[Inline]:
+def _beside(given: str, answer: str, right_word: str) -> Iterator[Inline]:
     """What was written, beside it what is right, where that may be seen; octets that differ are marked (rule F8)."""
     mine, right = given.split("."), answer.split(".")
     if not answer or len(mine) != 4 or len(right) != 4:
         yield "You wrote "
         yield Code(given)
-        yield from ("; right: ", Code(answer)) if answer else (".",)
+        yield from (f"; {right_word}: ", Code(answer)) if answer else (".",)
         return
     yield "You wrote "
     yield from _marked_octets(mine, right)
-    yield "; right: "
+    yield f"; {right_word}: "
     yield from _marked_octets(right, mine)
 
 
@@ -233,7 +239,7 @@ def _place(place: Place) -> Words:
     for number, cell in enumerate(place.cells):
         parts.append(f", {cell.heading}" if number else cell.heading)
         parts += (" ", Code(cell.given)) if cell.given else ()
-        parts += (" (right: ", Code(cell.answer), ")") if cell.answer else ()
+        parts += (f" ({cell.right}: ", Code(cell.answer), ")") if cell.answer else ()
     parts += (" - ", Strong("Tried: "), place.seen) if place.seen else ()
     return tuple(parts)
 
@@ -257,12 +263,7 @@ def _read_on(marked: Marked) -> Iterator[Block]:
             for cell in marked.cells
             if cell.section == section.section and cell.explanation is not None and not cell.verdict.is_full
         ]
-        sources = dict.fromkeys(
-            part
-            for said in wrong
-            for part in source_of(said.mistake).split("; ")
-            if part and "common practice" not in part and "of this lab" not in part
-        )
+        sources = _standards(source_of(said.mistake) for said in wrong)
         if wrong:
             rules = SECTIONS[section.section].note.split(". ", 1)[0].rstrip(".")
             more = f"; {'; '.join(sources)}" if sources else ""
@@ -271,3 +272,13 @@ def _read_on(marked: Marked) -> Iterator[Block]:
             )
     if items:
         yield blocks.Section(title="Where to read on", blocks=(Bullets(tuple(items)),))
+
+
+def _standards(sources: Iterable[str]) -> list[str]:
+    """The standards among sources, each once with all its sections: "RFC 7513 section 4.2.2, 8.2"."""
+    sections: dict[str, dict[str, None]] = {}
+    for part in (part for source in sources for part in source.split("; ")):
+        if found := re.fullmatch(r"(RFC \d+)(.*)", part):
+            named = sections.setdefault(found[1], {})
+            named.update(dict.fromkeys(re.findall(r"section ([\d.]+)", found[2])))
+    return [f"{name} section {', '.join(named)}" if named else name for name, named in sections.items()]

@@ -172,14 +172,15 @@ def _answers(scenario: Scenario, key: Answers) -> Iterator[Block]:
     so_far = SoFar(scenario, key.values)
     shown = _Shown(key)
     for section in FORM:
-        rows = (*section.rows(scenario), *section.set_already(scenario))
+        already = section.set_already(scenario)
+        rows = (*section.rows(scenario), *already)
         if rows:
             yield Table(
                 title=section.title,
                 headings=("Row", "Question", "Right", "Why"),
                 rows=tuple(
                     (
-                        _words(_label(section, row) if not place else ""),
+                        _words(_label(section, row, is_set=row in already) if not place else ""),
                         _words(question.heading),
                         _words(shown(question, row.key)),
                         _words(reason(scenario, so_far, question, row.key)),
@@ -192,9 +193,9 @@ def _answers(scenario: Scenario, key: Answers) -> Iterator[Block]:
             )
 
 
-def _label(section: Section, row: Row) -> str:
-    """What a row is about: its first two printed cells, or what the key calls it."""
-    return " - ".join(row.given[:2]) if section.open is None else row.key
+def _label(section: Section, row: Row, *, is_set: bool) -> str:
+    """What a row is about: its first two printed cells, or what the key calls it; and whether it is not asked for."""
+    return (" - ".join(row.given[:2]) if section.open is None else row.key) + (", set already" if is_set else "")
 
 
 # --- Proof ------------------------------------------------------------------------------------------------------------

@@ -7,7 +7,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from trainer.lab.questions import FORM
 from trainer.lab.scenario import Resits, Trainee
 from trainer.marking.marks import CellMark, Marked
-from trainer.marking.mistakes import BLANK
+from trainer.marking.mistakes import BLANK, NEUTRAL
 
 __all__ = [
     "EXCUSED",
@@ -133,11 +133,13 @@ def common_mistakes(grades: Sequence[TraineeGrade]) -> tuple[MistakeCount, ...]:
         for cell in marked:
             if cell.explanation is None or cell.explanation.mistake == BLANK or cell.section not in begun:
                 continue
-            cells.setdefault(cell.explanation.mistake, []).append(cell)
-            makers.setdefault(cell.explanation.mistake, set()).add(grade.lab)
+            mistake = cell.explanation.mistake
+            made = f"{mistake} {cell.section}" if mistake in NEUTRAL else mistake  # its text is about that sheet alone
+            cells.setdefault(made, []).append(cell)
+            makers.setdefault(made, set()).add(grade.lab)
     counts = (
         MistakeCount(
-            mistake=mistake,
+            mistake=mistake.split(" ")[0],
             sheets=tuple(section.title for section in FORM if section.id in {cell.section for cell in made}),
             explanation=next(cell.explanation.explanation for cell in made if cell.explanation),
             cells=len(made),

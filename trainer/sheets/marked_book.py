@@ -12,7 +12,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from trainer.lab.form import CellRef, RowKey, Section
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Scenario
-from trainer.marking.feedback import SIGNS, Message, Remark, messages, sign
+from trainer.marking.feedback import SIGNS, Message, Remark, messages, right_word, sign
 from trainer.marking.marks import CellMark, Marked, Verdict, shown
 from trainer.sheets.cells import LONGEST, put, put_row, set_up_page, set_widths, text_height
 from trainer.sheets.identity import add_sheet
@@ -235,8 +235,13 @@ def _about(alike: Sequence[Remark]) -> str:
 def _answers(alike: Sequence[Remark], row: RowKey) -> list[str]:
     """What is right in a row, where that may be seen; of several cells with their headings."""
     cells = [pair for remark in alike for pair in zip(remark.cells, remark.answers, strict=True) if pair[0].row == row]
-    answers = [f"{_heading(cell)} {answer}" if len(cells) > 1 else answer for cell, answer in cells if answer]
-    return [f"Right: {', '.join(answers)}"] if answers else []
+    told = [(cell, f"{_heading(cell)} {answer}" if len(cells) > 1 else answer) for cell, answer in cells if answer]
+    by_word: dict[str, list[str]] = {}
+    for cell, answer in told:
+        by_word.setdefault(right_word(cell), []).append(answer)
+    return (
+        [". ".join(f"{word.capitalize()}: {', '.join(answers)}" for word, answers in by_word.items())] if told else []
+    )
 
 
 def _heading(cell: CellMark) -> str:

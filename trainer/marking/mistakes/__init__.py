@@ -26,7 +26,7 @@ from trainer.marking.mistakes.routes import ROUTE_MISTAKES
 from trainer.marking.mistakes.stations import STATION_MISTAKES
 from trainer.marking.mistakes.writing import WRITING
 
-__all__ = ["BLANK", "MISTAKES", "credit_of", "explain", "source_of"]
+__all__ = ["BLANK", "MISTAKES", "NEUTRAL", "credit_of", "explain", "source_of"]
 
 MISTAKES: tuple[Mistake, ...] = (
     *FOLLOWING,
@@ -46,6 +46,8 @@ MISTAKES: tuple[Mistake, ...] = (
 
 BLANK = "blank"
 """What is said of an empty cell of which no mistake of the catalogue tells more."""
+NEUTRAL = frozenset({"not-readable", "unclassified"})
+"""What is said of cells in which no mistake of the catalogue was made out."""
 _MOST_SHOWN = 40
 """Characters of a cell that are repeated in an explanation."""
 

@@ -252,7 +252,7 @@ def _has_a_fixed_station(cell: WrongCell) -> bool:
 
 
 def _is_station(cell: WrongCell) -> bool:
-    return cell.value != cell.expected and cell.value in station_addresses(cell).values()
+    return _is_inside(cell) and cell.value in station_addresses(cell).values()
 
 
 def _is_pool_start(cell: WrongCell) -> bool:

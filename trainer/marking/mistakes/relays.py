@@ -411,7 +411,6 @@ RELAY_MISTAKES: tuple[Mistake, ...] = (
         claim=Claim.NONE,
         hint="Which device writes this field, and which address has it there?",
         source="RFC 1542 section 4.1.1; RFC 2131 section 4.1",
-        credit=HALF,
     ),
     Mistake(
         id="relay-giaddr-not-the-relay",

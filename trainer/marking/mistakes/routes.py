@@ -471,6 +471,13 @@ def _is_extra_twice(cell: WrongCell) -> bool:
     return sum(each == network for each, _ in _written_routes(cell, switch)) > 1
 
 
+def _is_extra_rival(cell: WrongCell) -> bool:
+    switch, network = written(cell, routes.ROUTE_SWITCH), _written_network(cell)
+    if switch is None or network is None:
+        return False
+    return len({next_hop for each, next_hop in _written_routes(cell, switch) if each == network}) > 1
+
+
 def _is_extra_link(cell: WrongCell) -> bool:
     network = _written_network(cell)
     return network is not None and any(network.subnet_of(each) for each in link_networks(cell).values())
@@ -1081,13 +1088,25 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         source="rule Block of this lab; common practice, no source",
     ),
     Mistake(
+        id="route-rival-row",
+        questions=_ALL,
+        priority=10,
+        lapses=_EXTRA,
+        fits=_is_extra_rival,
+        explanation="For this destination the switch has another row with another next hop. Only one of the two can be right.",
+        consequence="A switch may take either of them or share the traffic, so it is luck whether a packet arrives.",
+        claim=Claim.NONE,
+        hint="Which of the two neighbours is nearer to that network?",
+        source="common practice, no source",
+    ),
+    Mistake(
         id="route-duplicate-row",
         questions=_ALL,
         priority=10,
         lapses=_EXTRA,
         fits=_is_extra_twice,
-        explanation="The same destination is written twice for the same switch.",
-        consequence="With two next hops a switch may share the traffic, and half of it goes astray.",
+        explanation="The same route is written twice for the same switch.",
+        consequence="The second row changes nothing.",
         claim=Claim.NONE,
         hint="Does anything appear twice when you sort your rows by switch and destination?",
         source="common practice, no source",
