@@ -359,6 +359,23 @@ def test_a_lab_that_was_begun_before_hints_were_counted_keeps_its_memory(
     assert "\nShown: Pools G6.\n" in capsys.readouterr().out
 
 
+def test_hint_and_why_of_a_sheet_that_is_named(begun: Desk, capsys: pytest.CaptureFixture[str]):
+    begun.practise(
+        begun.save(subnets_network="10.1.1.0", pools_lease="1 h"),
+        "why",
+        "why pools",
+        "hint Pools",
+        "why Puls",
+        "hint Ports",
+    )
+    *_, why, of_pools, hint = capsys.readouterr().out.split("\n1. ")
+    assert why.startswith("Subnets ")
+    assert of_pools.startswith("Pools ")
+    assert hint.startswith("Pools ")
+    assert "There is no sheet 'Puls' to fill in. Did you mean Pools?" in hint
+    assert "Every cell of Ports is right: there is nothing to explain." in hint
+
+
 def test_why_gives_explanation_and_consequence(begun: Desk, capsys: pytest.CaptureFixture[str]):
     begun.practise(begun.save(pools_lease="1 h"), "WHY")
     out = capsys.readouterr().out.replace("\n   ", " ")

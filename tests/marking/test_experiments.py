@@ -122,6 +122,55 @@ def test_what_works_because_other_values_go_with_it_is_not_said_to_fail():
     )
 
 
+def test_what_stops_because_something_is_put_right_is_told_beside_what_comes_back():
+    """The guard that is left out lets Cameras' packets through; its row is of the wrong type, so with the guard it is cut off."""
+    changes = {("protection.guarded", "B"): "1, 2, 3, 4, 5", ("bindings.type", "Binding 8"): "dynamic"}
+    text = seen(LAB, changes, ("protection.guarded", "B"))
+    assert "2 forged packets" in text
+    assert re.search(
+        r" stopped in your network, but \d+ pings \(.*\) stop: put right what goes with it as well\.$", text
+    )
+
+
+def test_an_attack_that_another_error_lets_through_as_well_is_not_said_to_be_stopped():
+    """An invented row for a client's port, where the guard is left out too."""
+    row = {"port": "B/1", "vlan": "30", "mac": "02-00-00-00-00-04", "address": "10.20.2.11", "type": "static"}
+    changes = {("protection.guarded", "B"): "2, 3, 4, 5, 6", ("bindings.lease", "Binding 9"): "infinite"}
+    changes |= {(f"bindings.{name}", "Binding 9"): text for name, text in row.items()}
+    text = seen(LAB, changes, ("bindings.port", "Binding 9"))
+    assert text.endswith("; in yours another error does the same.")
+
+
+def test_a_sheet_that_is_right_is_not_to_be_looked_at():
+    """On A - B - C packets to C's network go back and forth between A and B: the offer comes back in on A's downlink, which
+    rightly is not trusted.
+    """
+    (lab,) = draw(exercise_of(changed(tables=shaped({"A": "", "B": "A", "C": "B"}))), 1)
+    key = key_texts(lab)
+    far = [vlan.number for vlan in lab.vlans if vlan.switch == "C" and lab.dhcp_stations(vlan.number)]
+    rows = {row.key: f"Route {number}" for number, row in enumerate(SECTIONS["routes"].rows(lab), 1)}
+    back = key[
+        CellRef(
+            "routes.next_hop",
+            RowKey(
+                next(
+                    name
+                    for row, name in rows.items()
+                    if row.startswith("B to ")
+                    and row.split()[-1] in {str(vlan.number) for vlan in lab.vlans if vlan.switch == "A"}
+                )
+            ),
+        )
+    ]
+    changes = {("routes.next_hop", rows[f"B to {far[0]}"]): back}
+    changes |= {
+        (f"routes.{name}", rows[f"A to {far[0]}"]): "" for name in ("switch", "destination", "mask", "next_hop")
+    }
+    texts = {each.explanation.seen for each in marked_with(lab, changes).cells if each.explanation is not None}
+    assert texts
+    assert not [text for text in texts if "see sheet Protection" in text]
+
+
 def test_steps_end_in_what_went_wrong():
     """A pool that begins at the gateway: the first client meets a duplicate. Made once more the lease is granted, so its steps
     would tell of another case.

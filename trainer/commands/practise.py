@@ -18,6 +18,7 @@ from trainer.commands.terminal import say
 from trainer.errors import TrainerError, did_you_mean
 from trainer.lab.draw import draw_for_class, seed_of
 from trainer.lab.exercise import Exercise
+from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Scenario, Trainee
 from trainer.lock import alone
 from trainer.marking.marker import mark
@@ -33,6 +34,7 @@ from trainer.marking.practice import (
     next_to_do,
     reasons,
     report,
+    section_called,
 )
 from trainer.sheets.intake import read_book
 from trainer.sheets.returned_book import lab_numbers_in, read_form
@@ -55,6 +57,7 @@ NEXT_HINT_AFTER = 30.0
 WORDS = """Words you can type here, each with Enter:
   hint                a question that leads on, for what is shown; later more
   why                 what is wrong with it, and what the network does then
+  hint Routes         the same for one sheet; why Routes as well
   answer Subnets G7   the right value of a cell; it is counted apart, as shown
   list                every cell that is not right yet
   new                 another lab of this exercise
@@ -191,15 +194,21 @@ class _Practice:
         """Does what a typed line asks for, of the words that concern this lab alone."""
         word, _, rest = line.strip().partition(" ")
         word, asked_which, self.asks_which = word.casefold(), self.asks_which, False
-        to_do = next_to_do(self.marked, self.progress)
         if not self.marked.sections:
             say("The workbook could not be read yet. Save it once more.")
             return
+        section = section_called(rest, self.marked)
+        to_do = next_to_do(self.marked, self.progress, section)
         match word:
+            case "hint" | "why" if rest.strip() and section is None:
+                titles = [SECTIONS[each.section].title for each in self.marked.sections]
+                say(f"There is no sheet {rest.strip()!r} to fill in. {did_you_mean(rest.strip(), titles)}".rstrip())
+            case "hint" | "why" if not to_do and section is not None:
+                say(f"Every cell of {SECTIONS[section].title} is right: there is nothing to explain.")
             case "hint" | "why" if not to_do:
                 say("Every cell is right: there is nothing to explain.")
             case "hint":
-                self._hint(now)
+                self._hint(now, section)
             case "why":
                 say(*reasons(to_do, self.places))
             case "list":
@@ -214,17 +223,17 @@ class _Practice:
             case _:
                 say(WORDS)
 
-    def _hint(self, now: float) -> None:
+    def _hint(self, now: float, section: str | None) -> None:
         """The next hint for what is shown; the last one again where nobody had time to try it."""
         is_too_soon = self.hinted_at is not None and now - self.hinted_at < NEXT_HINT_AFTER
         lines = []
         if not is_too_soon:
-            self.progress = self.progress.with_next_rung(next_to_do(self.marked, self.progress))
+            self.progress = self.progress.with_next_rung(next_to_do(self.marked, self.progress, section))
             self.hinted_at = now
             lines = self._keep()
-        elif any(each.rung < CONSEQUENCE for each in next_to_do(self.marked, self.progress)):
+        elif any(each.rung < CONSEQUENCE for each in next_to_do(self.marked, self.progress, section)):
             lines = ["Try that first. The next hint comes after a save, or in half a minute."]
-        say(*hints(next_to_do(self.marked, self.progress), self.places), *lines)
+        say(*hints(next_to_do(self.marked, self.progress, section), self.places), *lines)
 
     def _answer(self, request: str) -> None:
         answer = answer_to(request, self.marked, self.places)

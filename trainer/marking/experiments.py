@@ -26,8 +26,8 @@ class Mask:
     """What else still stops a trial once the cell that was tried is right."""
 
     drop: Dropped
-    section: Section
-    """Where the setting that stops it is made, or would have to be."""
+    section: Section | None
+    """Where the setting that stops it is made, or would have to be; None where that is as it should be."""
     row: RowKey | None
     """Its row; None where no row that the trainee knows is to be named."""
 
@@ -46,6 +46,8 @@ class Experiment:
     """Leases of the trainee's own network that are granted with this right or wrong, but not the same."""
     altered_in: tuple[str, ...]
     """In what they differ, in the trade's words."""
+    stays: bool
+    """Whether something of what it stops goes wrong in the trainee's own network once it is right, too."""
     masked_by: Mask | None
     """What it stops, and what in the trainee's own network still stops that once this is right."""
 
@@ -83,7 +85,11 @@ class Laboratory:
         _, alone = self._tried(build(self._scenario, wrong), wrong)
         pairs = [(own, healed[name]) for name, own in self._own_results.items() if name in healed]
         stops = tuple(each for each in alone.values() if each.fails)
-        still = (healed[each.name] for each in stops if each.name in healed and self._own_results[each.name].fails)
+        still = [
+            healed[each.name]
+            for each in stops
+            if each.name in healed and healed[each.name].fails and self._own_results[each.name].fails
+        ]
         differences = [(own, words) for own, right in pairs if (words := _differences(own, right))]
         return Experiment(
             stops=stops,
@@ -91,14 +97,18 @@ class Laboratory:
             altered_in=tuple(dict.fromkeys(word for _, words in differences for word in words)),
             heals=tuple(own for own, right in pairs if own.fails and right.works),
             breaks=tuple(right for own, right in pairs if own.works and right.fails),
-            masked_by=next(
-                (self._mask(built, drop) for each in still if each.fails and (drop := _why(healed, each))), None
-            ),
+            stays=bool(still),
+            masked_by=next((self._mask(built, drop) for each in still if (drop := _why(healed, each))), None),
         )
 
     def _mask(self, built: Built, drop: Dropped) -> Mask:
         section, cells = built.section(drop.because), built.cells(drop.because)
         is_known = bool(cells) and (section.open is None or cells[0].row in self._answers.rows.get(section.id, ()))
+        is_right = section.open is None and all(
+            self._own.values.get(each) == self._key.values.get(each) for each in cells
+        )
+        if cells and is_right:  # the packet should not have come there
+            return Mask(drop=drop, section=None, row=None)
         return Mask(drop=drop, section=section, row=cells[0].row if is_known else None)
 
     def traced(self, experiment: Experiment) -> tuple[Tried, tuple[str, ...]] | None:

@@ -87,7 +87,9 @@ def _finding(laboratory: Laboratory, cells: Sequence[WrongCell], *, with_steps: 
         tried, lines = traced
         steps = (f"{_CALLED[tried.kind]}: {tried.subject}", *lines)
     mask = experiment.masked_by if not experiment.heals else None
-    masked_by = "" if mask is None else f"{mask.section.id} {mask.row or ''}".rstrip()
+    masked_by = ""
+    if mask is not None:
+        masked_by = _ELSEWHERE if mask.section is None else f"{mask.section.id} {mask.row or ''}".rstrip()
     return Finding(seen=_told(experiment, _put_right(cells)), masked_by=masked_by, steps=steps)
 
 
@@ -102,6 +104,7 @@ _CALLED = {
     TrialKind.FORGED_ADDRESS: "forged packet",
     TrialKind.FORGED_MAC: "forged packet",
 }
+_ELSEWHERE = "elsewhere"
 _MOST_NAMED = 2
 """Of each sort of trial so many are called by name."""
 
@@ -126,7 +129,10 @@ def _told(experiment: Experiment, right: str) -> str:
     right: what was done to put it right.
     """
     if experiment.heals:
-        return f"{right}, {_after(experiment.heals)} in your network."
+        stopped = (
+            f", but {_count(experiment.breaks)} stop: put right what goes with it as well" if experiment.breaks else ""
+        )
+        return f"{right}, {_after(experiment.heals)} in your network{stopped}."
     if experiment.stops and experiment.masked_by is not None:
         return (
             f"In an otherwise right network {_before(experiment.stops)}. In yours that stays so once it is right: "
@@ -137,6 +143,8 @@ def _told(experiment: Experiment, right: str) -> str:
             f"In your network other values go with it, so that it works there. {right} alone, "
             f"{_count(experiment.breaks)} would stop: put right what goes with it as well."
         )
+    if experiment.stays:
+        return f"In an otherwise right network {_before(experiment.stops)}; in yours another error does the same."
     if experiment.stops:
         return f"In an otherwise right network {_before(experiment.stops)}; in yours it does not show, because of other errors."
     if experiment.altered:
@@ -148,6 +156,8 @@ def _told(experiment: Experiment, right: str) -> str:
 
 def _masked(mask: Mask) -> str:
     """The reason, and where to look. The rows of sheet Ports are ports, so they are not named."""
+    if mask.section is None:
+        return f"{mask.drop.reason.value} (at {mask.drop.at}, where another error leads it)"
     row = "" if mask.row is None or mask.section is PORTS else f", row {mask.row}"
     return f"{mask.drop.reason.value} (at {mask.drop.at}; see sheet {mask.section.title}{row})"
 

@@ -31,6 +31,7 @@ __all__ = [
     "next_to_do",
     "reasons",
     "report",
+    "section_called",
     "standings",
 ]
 
@@ -176,10 +177,19 @@ def _standing(section: str, marked: Marked, progress: Progress) -> Standing:
     )
 
 
-def next_to_do(marked: Marked, progress: Progress) -> tuple[ToDo, ...]:
-    """All that is not right yet in the first section that is not complete: what was written wrongly before what is blank."""
+def section_called(name: str, marked: Marked) -> str | None:
+    """The id of the sheet that is called so; None where there is none to fill in."""
+    wanted = name.strip().casefold()
+    return next((each.section for each in marked.sections if SECTIONS[each.section].title.casefold() == wanted), None)
+
+
+def next_to_do(marked: Marked, progress: Progress, section: str | None = None) -> tuple[ToDo, ...]:
+    """All that is not right yet in a section: what was written wrongly before what is blank.
+
+    section: its id; the first that is not complete where none is named.
+    """
     for standing in standings(marked, progress):
-        if not standing.is_complete:
+        if not standing.is_complete and section in (None, standing.section):
             return _to_do(standing.section, marked, progress)
     return ()
 
@@ -328,11 +338,20 @@ def list_of_all(marked: Marked, progress: Progress, places: Places) -> Iterator[
     """Every cell that is not right yet, by sheet; which answers were shown."""
     found = False
     for each in marked.sections:
+        unnamed: list[ToDo] = []
         for to_do in _to_do(each.section, marked, progress):
             found = True
             cells = [_ref(cell) for cell in to_do.cells if _ref(cell) in places]
-            named = _named_by_sheet(cells, places, most=None) if cells else _title(to_do.cells[0])
-            yield from _filled(f"{named}: {_not_yet(to_do)}.", "  ")
+            if cells:
+                yield from _filled(f"{_named_by_sheet(cells, places, most=None)}: {_not_yet(to_do)}.", "  ")
+            else:
+                unnamed.append(to_do)
+        for verdict in dict.fromkeys(
+            to_do.verdict for to_do in unnamed
+        ):  # rows of the key, which are not called by name
+            alike = [cell for to_do in unnamed if to_do.verdict is verdict for cell in to_do.cells]
+            together = ToDo(cells=tuple(alike), tries=0, rung=0)
+            yield from _filled(f"{_title(alike[0])}: {_not_yet(together)}.", "  ")
     if not found:
         yield "Every cell is right."
     shown = [cell for cell in progress.shown if cell in places]
@@ -360,6 +379,8 @@ def answer_to(request: str, marked: Marked, places: Places) -> Answer:
         return Answer(f"{title} {name.upper()}: no more rows are needed.")
     if cell.verdict.is_full:
         return Answer(f"{title} {name.upper()} is right as it stands.")
+    if not cell.expected and cell.given and cell.explanation is not None:
+        return Answer(f"{title} {name.upper()} is right by itself. {cell.explanation.explanation}")
     return Answer(f"{title} {name.upper()}: {cell.expected or '(nothing)'}", ref)
 
 
