@@ -35,7 +35,7 @@ def _holds_two_values(cell: WrongCell) -> bool:
 def _has_remark(cell: WrongCell) -> bool:
     """Whether a value stands first, and behind it words that are none: "20 Ovens", "10.20.2.1 (first)"."""
     value, _, rest = cell.text[:200].replace("(", " (").strip().partition(" ")
-    return bool(rest.strip()) and any(each.isalpha() for each in rest) and _is_value(cell, value.rstrip(",;:"))
+    return re.search(r"[^\W\d]{3}", rest) is not None and _is_value(cell, value.rstrip(",;:"))
 
 
 def _is_value(cell: WrongCell, text: str) -> bool:
