@@ -15,6 +15,10 @@ from trainer.pages.key import as_table
 __all__ = ["handout_document"]
 
 
+_TO_WRITE_ON = "_" * 20
+"""Names are not printed, so that a sheet that is left behind tells nothing; whoever gets it writes one."""
+
+
 def handout_document(scenario: Scenario, text: str, given: Answers) -> Document:
     """The handout of a lab.
 
@@ -32,6 +36,7 @@ def handout_document(scenario: Scenario, text: str, given: Answers) -> Document:
         facts=(
             ("Lab number", scenario.lab_number),
             ("Trainee", trainee.id),
+            ("Name", _TO_WRITE_ON),
             ("Block", str(scenario.block)),
             *time,
         ),
