@@ -207,3 +207,11 @@ def test_error_without_the_typesetter_it_is_said_how_to_get_it(monkeypatch: pyte
     assert str(fault.value) == HOW_TO_GET_IT
     assert "pip install 'hopsheet[pdf]'" in HOW_TO_GET_IT
     assert "any browser" in HOW_TO_GET_IT
+
+
+@needs_typesetter
+def test_each_document_of_a_class_is_numbered_by_itself():
+    long = Table(title="Long", headings=("Head",), rows=tuple(((str(number),),) for number in range(90)))
+    pages = [page.extract_text() for page in read(pdf_of([document(long), document(), document(long)])).pages]
+    numbers = [re.findall(r"page (\d+) of (\d+)", page)[-1] for page in pages]
+    assert numbers == [("1", "2"), ("2", "2"), ("1", "1"), ("1", "2"), ("2", "2")]
