@@ -108,8 +108,9 @@ def stated(lab: Scenario, answers: Answers) -> list[str]:
     named = []
     for cell in mark(lab, filled(texts)).cells:
         seen = "" if cell.explanation is None else cell.explanation.seen
-        if seen.startswith("With th") and "would have another" not in seen:
-            for kind, subjects in _TOLD.findall(seen):
+        healed, comes_back, _ = seen.partition(" in your network")  # behind it, what would stop in exchange
+        if healed.startswith("With") and comes_back:
+            for kind, subjects in _TOLD.findall(healed):
                 named += [f"{kind} {subject}" for subject in subjects.split(", ") if subject != "..."]
     return list(dict.fromkeys(named))
 
