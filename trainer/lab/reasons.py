@@ -7,7 +7,6 @@ from collections.abc import Callable
 from typing import Any
 
 from trainer.lab.form import Question, RowKey, SoFar
-from trainer.lab.plan import Stretch, stretches
 from trainer.lab.questions import bindings, links, pools, ports, protection, relays, routes, stations, subnets
 from trainer.lab.questions.protection import guarded_ports
 from trainer.lab.scenario import GatewayPlace, Link, LinkEnds, Order, Scenario, StationPlan
@@ -46,7 +45,7 @@ def _network_address(scenario: Scenario, so_far: SoFar, row: RowKey) -> str:
     if scenario.order is Order.FREE:
         return f"rule Order leaves it free; the key takes the next multiple of {size}"
     before = subnets.placed_before(scenario, so_far, row)
-    stretch = next(each for each in _stretches(scenario, so_far) if int(row) in each.vlans)
+    stretch = subnets.stretch_of(scenario, so_far, row)
     if scenario.order is Order.RANGE_A_SWITCH and stretch.vlans[0] == int(row):
         size = 2 ** (32 - stretch.length)
         switch = scenario.vlan_by_number[int(row)].switch
@@ -55,10 +54,6 @@ def _network_address(scenario: Scenario, so_far: SoFar, row: RowKey) -> str:
     if before is None:
         return "rule Order: it comes first, at the start of the block"
     return f"rule Order: behind VLAN {before.vlan} ({before.network}), at the next multiple of {size}"
-
-
-def _stretches(scenario: Scenario, so_far: SoFar) -> tuple[Stretch, ...]:
-    return stretches(scenario, lambda vlan: so_far.value(subnets.PREFIX_LENGTH_OF, subnets.row_of(vlan)))
 
 
 def _broadcast_address(_scenario: Scenario, so_far: SoFar, row: RowKey) -> str:

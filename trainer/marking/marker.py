@@ -151,7 +151,7 @@ class _Marker:
 
     def _open_section(self, section: Section, keys: Sequence[RowKey], parts: Iterator[Decimal]) -> Iterator[CellMark]:
         written = self._answers.rows.get(section.id, ())
-        row_for, extras = self._match(section, keys, written)
+        row_for, extras, alike = self._match(section, keys, written)
         is_routes = section.id == routes.ROUTES.id
         delivered = deliveries(self._scenario, self._ways) if is_routes else {}
         for key in delivered:
@@ -178,7 +178,8 @@ class _Marker:
         harm = self._harms(section, [row for row in extras if row not in carriers], circling)
         free = Fraction(len(missing))
         for row in harm:
-            if self._may_stand_for(section, row, missing, row_for):
+            # One that resembles a row that is there, and none that is missing, was not meant for a missing one.
+            if not alike[row] or alike[row].intersection(missing):
                 paid = min(harm[row], free)
                 free, harm[row] = free - paid, harm[row] - paid
         yield from self._extras(section, harm, out_of_a_row)
@@ -209,14 +210,20 @@ class _Marker:
 
     def _match(
         self, section: Section, keys: Sequence[RowKey], written: Sequence[RowKey]
-    ) -> tuple[dict[RowKey, RowKey], list[RowKey]]:
-        """For each row of the key the written row that is meant for it, and the rows that are meant for none."""
+    ) -> tuple[dict[RowKey, RowKey], list[RowKey], dict[RowKey, set[RowKey]]]:
+        """For each row of the key the written row that is meant for it, the rows that are meant for none, and for each written
+        row those of the key that it resembles.
+        """
         assert section.open is not None
         perfect = sum(each.weight for each in section.questions)
-        pairs = best_pairs(self._likeness(section, keys, written, perfect), perfect)
+        likeness = self._likeness(section, keys, written, perfect)
+        pairs = best_pairs(likeness, perfect)
         row_for = {keys[column]: written[row] for row, column in pairs.items()}
         extras = [row for place, row in enumerate(written) if place not in pairs]
-        return row_for, extras
+        alike: dict[RowKey, set[RowKey]] = {row: set() for row in written}
+        for row, column in likeness:
+            alike[written[row]].add(keys[column])
+        return row_for, extras, alike
 
     def _likeness(
         self, section: Section, keys: Sequence[RowKey], written: Sequence[RowKey], perfect: int
@@ -410,8 +417,6 @@ class _Marker:
         expected = self._expected(question, key)
         explanation = self._explain(section, question, Verdict.MISSING, key, key, expected)
         credit = credit_of(explanation.mistake)
-        if question is routes.ROUTE_MASK_OF and expected not in self._written_in(question):
-            credit = Fraction(0)
         return CellMark(
             section=section.id,
             question=question.id,
@@ -424,9 +429,6 @@ class _Marker:
             explanation=explanation,
             by_plan=expected != self._key.value(question, key),
         )
-
-    def _written_in(self, question: Question[Any]) -> Collection[Any]:
-        return {value for cell, value in self._answers.values.items() if cell.question == question.id}
 
     def _carried(self, cell: CellMark, delivery: Delivery, own: RowKey | None, circles: Sequence[Circle]) -> CellMark:
         """A cell of a required route that is delivered by rows that differ from the key's (rule 8, R11).
@@ -476,27 +478,6 @@ class _Marker:
         if sum(each.weight for each in filled) < section.open.least:
             return Fraction(0)
         return Fraction(len(filled), len(content))
-
-    def _may_stand_for(
-        self, section: Section, row: RowKey, missing: Sequence[RowKey], there: Collection[RowKey]
-    ) -> bool:
-        """Whether an extra row may be what a missing one was written as, which has been paid for then (R2). Not so if it
-        resembles a row that is there, and none that is missing.
-        """
-        assert section.open is not None
-        least = section.open.least
-        return any(self._alike(section, row, key) >= least for key in missing) or all(
-            self._alike(section, row, key) < least for key in there
-        )
-
-    def _alike(self, section: Section, row: RowKey, key: RowKey) -> int:
-        """By how much a written row agrees with one of the key; weights of its questions."""
-        return sum(
-            question.weight
-            for question in section.questions
-            if (value := self._answers.get(question, row)) is not None
-            and value in (self._key.value(question, key), self._expected(question, key))
-        )
 
     @property
     def _is_circling_forbidden(self) -> bool:

@@ -31,6 +31,7 @@ __all__ = [
     "Tone",
     "Typed",
     "Words",
+    "plain",
     "texts_of",
 ]
 
@@ -259,9 +260,9 @@ def texts_of(blocks: Sequence[Block], *, on_paper: bool = False) -> list[str]:
     for block in blocks:
         match block:
             case Paragraph() | Notice():
-                found.append(_plain(block.words))
+                found.append(plain(block.words))
             case Bullets():
-                found += map(_plain, block.items)
+                found += map(plain, block.items)
             case Listing():
                 found += (text for item in block.items for text in texts_of(item, on_paper=on_paper))
             case Typed():
@@ -270,7 +271,7 @@ def texts_of(blocks: Sequence[Block], *, on_paper: bool = False) -> list[str]:
                 found += (block.title, *block.lines)
             case Table():
                 found += ([block.title] if block.shows_title else []) + list(block.headings)
-                found += [_plain(cell) for row in block.rows for cell in row if not isinstance(cell, Bar)]
+                found += [plain(cell) for row in block.rows for cell in row if not isinstance(cell, Bar)]
             case Figure():
                 found.append(block.drawing.title)
             case Section(is_for_screen=True) if on_paper:
@@ -280,5 +281,6 @@ def texts_of(blocks: Sequence[Block], *, on_paper: bool = False) -> list[str]:
     return [text for text in found if text]
 
 
-def _plain(words: Words) -> str:
+def plain(words: Words) -> str:
+    """What stands in a line, without its looks."""
     return "".join(part if isinstance(part, str) else part.text for part in words)

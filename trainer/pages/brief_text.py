@@ -37,6 +37,7 @@ from trainer.pages.blocks import (
     Table,
     Typed,
     Words,
+    plain,
 )
 
 __all__ = ["BRIEF_WORDS", "brief_blocks", "general_brief", "left_out", "refuse_unknown"]
@@ -256,7 +257,7 @@ def _blocks(tokens: Sequence[Token], values: Sequence[str], title: str) -> Itera
     parts = [_Headed(0, "", ())]
     for node in SyntaxTreeNode(tokens).children:
         if node.type == "heading":
-            parts.append(_Headed(int(node.tag[1]), _plain(_words_in(node, values)), ()))
+            parts.append(_Headed(int(node.tag[1]), plain(_words_in(node, values)), ()))
         else:
             last = parts[-1]
             parts[-1] = replace(last, blocks=(*last.blocks, *_block(node, values)))
@@ -290,7 +291,7 @@ def _block(node: SyntaxTreeNode, values: Sequence[str]) -> Iterator[Block]:
         case "paragraph":
             yield Paragraph(_words_in(node, values))
         case "heading":
-            yield Paragraph((Strong(_plain(_words_in(node, values))),))
+            yield Paragraph((Strong(plain(_words_in(node, values))),))
 
 
 def _table(node: SyntaxTreeNode, values: Sequence[str]) -> Table:
@@ -298,7 +299,7 @@ def _table(node: SyntaxTreeNode, values: Sequence[str]) -> Table:
     numbers = {column for column, cell in enumerate(head.children) if "right" in str(cell.attrs.get("style", ""))}
     return Table(
         title="Table of the brief",
-        headings=tuple(_plain(_words_in(cell, values)) for cell in head.children),
+        headings=tuple(plain(_words_in(cell, values)) for cell in head.children),
         rows=tuple(tuple(_words_in(cell, values) for cell in row.children) for row in body),
         numbers=frozenset(numbers),
         names_rows=False,
@@ -324,7 +325,7 @@ def _inline(node: SyntaxTreeNode, values: Sequence[str], looks: Callable[[str], 
         case "link":
             words, to = tuple(_inside(node, values, looks)), _unmarked(unquote(str(node.attrs["href"])), values)
             yield from words
-            if _plain(words) != to:
+            if plain(words) != to:
                 yield f" ({to})"
         case "image":
             yield from _inside(node, values, looks)
@@ -336,7 +337,3 @@ def _inline(node: SyntaxTreeNode, values: Sequence[str], looks: Callable[[str], 
 def _inside(node: SyntaxTreeNode, values: Sequence[str], looks: Callable[[str], Inline]) -> Iterator[Inline]:
     for child in node.children:
         yield from _inline(child, values, looks)
-
-
-def _plain(words: Words) -> str:
-    return "".join(part if isinstance(part, str) else part.text for part in words)

@@ -23,6 +23,7 @@ __all__ = [
     "network_of",
     "networks_above",
     "placed_before",
+    "stretch_of",
 ]
 
 
@@ -52,13 +53,18 @@ def last_placed(scenario: Scenario, so_far: SoFar) -> Placed:
 
 def placed_before(scenario: Scenario, so_far: SoFar, row: RowKey) -> Placed | None:
     """What a VLAN's network lies behind: the network before it in its range, or the range before; None where it is first."""
-    in_order = _stretches(scenario, so_far)
-    number, stretch = next((number, each) for number, each in enumerate(in_order) if int(row) in each.vlans)
+    stretch, in_order = stretch_of(scenario, so_far, row), _stretches(scenario, so_far)
     place = stretch.vlans.index(int(row))
     if place:
         previous = stretch.vlans[place - 1]
         return Placed(previous, network_of(so_far, previous))
+    number = in_order.index(stretch)
     return _placed(so_far, in_order[number - 1]) if number else None
+
+
+def stretch_of(scenario: Scenario, so_far: SoFar, row: RowKey) -> Stretch:
+    """The range in which a VLAN's network lies; of plans without ranges the network alone."""
+    return next(each for each in _stretches(scenario, so_far) if int(row) in each.vlans)
 
 
 def _stretches(scenario: Scenario, so_far: SoFar) -> tuple[Stretch, ...]:
@@ -78,7 +84,7 @@ def _prefix_length(scenario: Scenario, _so_far: SoFar, row: RowKey) -> int:
 def _network_address(scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Address:
     """Behind the network before it in its stretch; the first of a stretch behind the stretch before."""
     before = placed_before(scenario, so_far, row)
-    stretch = next(each for each in _stretches(scenario, so_far) if int(row) in each.vlans)
+    stretch = stretch_of(scenario, so_far, row)
     length = stretch.length if stretch.vlans[0] == int(row) else so_far.value(PREFIX_LENGTH_OF, row)
     return after(None if before is None else before.network, scenario.block, length)
 

@@ -17,7 +17,6 @@ from trainer.marking.mistakes.evidence import (
     neighbours,
     own_addresses,
     own_network,
-    owner,
     planned_networks,
     pool_range,
     server_address,
@@ -91,8 +90,13 @@ def _is_host(cell: WrongCell) -> bool:
 
 
 def _is_exchanged(cell: WrongCell, row: RowKey, key_row: RowKey) -> bool:
-    """Whether a written row has destination and next hop of a row of the key, each in the other's column."""
+    """Whether a written row has destination and next hop of a row of the key, each in the other's column; of a mask that is
+    missing also whether it stands there.
+    """
     if cell.answers.get(routes.ROUTE_SWITCH, row) != required_route(key_row)[0]:
+        return False
+    is_missing_mask = cell.lapse is Lapse.MISSING and cell.question is routes.ROUTE_MASK_OF
+    if is_missing_mask and cell.answers.get(routes.ROUTE_MASK_OF, row) != cell.expected:
         return False
 
     def holds(written_in: Question[IPv4Address], meant_for: Question[IPv4Address]) -> bool:
@@ -441,22 +445,13 @@ def _is_extra_default_beside_rows(cell: WrongCell) -> bool:
     )
 
 
-def _is_extra_default_circle(cell: WrongCell) -> bool:
-    switch, next_hop = written(cell, routes.ROUTE_SWITCH), written(cell, routes.NEXT_HOP)
-    if switch is None or next_hop is None or not _is_extra_default(cell):
-        return False
-    neighbour = owner(cell, next_hop)
-    is_forbidden = cell.scenario.unknown_addresses is UnknownAddresses.DROPPED
-    return (
-        is_forbidden
-        and neighbour is not None
-        and any(each.prefixlen == 0 and owner(cell, hop) == switch for each, hop in _written_routes(cell, neighbour))
-    )
-
-
 def _is_extra_circle(cell: WrongCell) -> bool:
     is_forbidden = cell.scenario.unknown_addresses is UnknownAddresses.DROPPED
     return is_forbidden and any(cell.row in circle.rows for circle in cell.ways.circles)
+
+
+def _is_extra_default_circle(cell: WrongCell) -> bool:
+    return _is_extra_default(cell) and _is_extra_circle(cell)
 
 
 def _is_extra_connected(cell: WrongCell) -> bool:
