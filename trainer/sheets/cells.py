@@ -3,6 +3,7 @@
 import math
 import re
 import unicodedata
+from functools import lru_cache
 
 __all__ = ["LONGEST", "printable", "text_height", "writable"]
 
@@ -12,6 +13,8 @@ _LINE = 12.2
 """Height of a line of text in points: our font at 10 points has 11.64, whole pixels make 12 of it."""
 _INSET = 3
 """What indent, borders and rounding take of a column's width."""
+_BROADEST = 1.5
+"""Digits."""
 _NARROW = frozenset(" !'(),-./:;I[]\\fijlrt|")
 _WIDE = frozenset("#%+<=>@MW^mw~\u00bd\u2026")
 """Characters of half and of one and a half times the width of a digit, which a column's width is counted in; measured in
@@ -52,6 +55,8 @@ def text_height(text: str, width: float) -> float:
 
 def _lines(text: str, width: float) -> int:
     """The lines that text fills, broken at blanks, and inside words that are longer than a line."""
+    if len(text) * _BROADEST <= width:
+        return 1
     lines, used = 1, 0.0
     for word in text.split(" "):
         breadth = sum(map(_breadth, word))
@@ -63,8 +68,9 @@ def _lines(text: str, width: float) -> int:
     return lines
 
 
+@lru_cache(maxsize=1024)
 def _breadth(character: str) -> float:
     """In digits of our font."""
     if character in _NARROW:
         return 0.6
-    return 1.5 if character in _WIDE or unicodedata.east_asian_width(character) in "WF" else 1.0
+    return _BROADEST if character in _WIDE or unicodedata.east_asian_width(character) in "WF" else 1.0
