@@ -27,14 +27,15 @@ from trainer.marking.practice import (
     standings,
 )
 from trainer.records import from_record, to_record
-from trainer.sheets.placement import cell_name, place
+from trainer.sheets.cell_names import cell_name
+from trainer.sheets.placement import cell_places
 
 LAB = bakery()
 KEY = key_texts(LAB)
 PLACES = {
     cell: (SECTIONS[section].title, cell_name(*at))
     for section in LAB.asked
-    for cell, at in place(SECTIONS[section], LAB).cells.items()
+    for cell, at in cell_places(SECTIONS[section], LAB).cells.items()
 }
 START = Progress(lab=LAB.lab_number)
 

@@ -2,23 +2,27 @@
 
 import io
 import os
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 
 import openpyxl
 import pytest
+from book_values import cell_at, cells_with_places, names, sheet_named, values
 from drawn_labs import changed, exercise_of, shaped
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from openpyxl.worksheet.worksheet import Worksheet
 
 from trainer.errors import ExerciseProblems, Problem
 from trainer.lab.exercise import Exercise
 from trainer.lab.exercise_form import SETTINGS, TABLES
 from trainer.lab.questions import FORM
 from trainer.lab.sample import HARBOUR
-from trainer.sheets.exercise_book import read_exercise_book, write_exercise_book
+from trainer.sheets.book import Cell, DropDown, Sheet, Style
+from trainer.sheets.cell_names import cell_name
+from trainer.sheets.exercise_book import exercise_book, read_exercise_book, write_exercise_book
 
+BOOK = exercise_book(HARBOUR)
 TEMPLATE = write_exercise_book(HARBOUR)
+"""The same as a file."""
 SHEETS = ["Start", "Exercise", "Switches", "Networks", "Marks", "Trainees"]
 FIRST_ROW = 6
 """The first row of a table that is the instructor's; title, headings and explanations stand above."""
@@ -62,44 +66,54 @@ def problems_after(change: Change) -> tuple[Problem, ...]:
 
 
 def test_the_workbook_has_its_six_sheets():
-    assert loaded().sheetnames == SHEETS
+    assert names(BOOK) == SHEETS
 
 
-def test_framed_cells_are_unlocked_text_and_hold_the_sample():
-    book = loaded()
+def test_framed_cells_hold_the_sample():
     for table in TABLES:
-        sheet = book[table.sheet]
+        sheet = sheet_named(BOOK, table.sheet)
         for row, texts in enumerate(HARBOUR.tables[table.id], FIRST_ROW):
             for column, field in enumerate(table.fields, 1):
-                cell = sheet.cell(row, column)
-                assert (cell.value or "") == texts[field.id]
-                if not (table.labelled and column == 1):
-                    assert (cell.style, cell.number_format, cell.protection.locked) == ("asked", "@", False)
+                style = Style.GIVEN if table.labelled and column == 1 else Style.ASKED
+                assert cell_at(sheet, row, column) == Cell(texts[field.id], style)
 
 
 def test_there_are_spare_rows_below_every_table_but_the_one_that_is_complete():
-    book = loaded()
     for table in TABLES:
-        framed = sum(cell.style == "asked" for (cell,) in book[table.sheet].iter_rows(min_col=2, max_col=2))
+        framed = sum(cell.style is Style.ASKED for (_, column), cell in _cells(table.sheet) if column == 2)
         assert framed == len(HARBOUR.tables[table.id]) + table.spare_rows
 
 
+def _cells(title: str) -> Iterator[tuple[tuple[int, int], Cell]]:
+    return cells_with_places(sheet_named(BOOK, title))
+
+
 def test_every_setting_and_column_says_what_may_be_written():
-    sheet = loaded()["Exercise"]
-    labelled = {sheet.cell(row, 1).value: sheet.cell(row, 3).value for row in range(3, sheet.max_row + 1)}
+    labelled = {row[0]: row[2] for row in values(sheet_named(BOOK, "Exercise"), 3) if len(row) > 2}
     for group in SETTINGS:
         for field in group.fields:
             assert labelled[field.heading] == field.may_write
+    for table in TABLES:
+        explained = values(sheet_named(BOOK, table.sheet), FIRST_ROW - 2)[0]
+        assert explained[: len(table.fields)] == [field.may_write for field in table.fields]
 
 
-def test_every_closed_choice_has_a_list_to_choose_from():
-    book = loaded()
-    fields = [field for group in SETTINGS for field in group.fields] + [
-        field for table in TABLES for field in table.fields
-    ]
-    wanted = sorted('"' + ",".join(field.choices) + '"' for field in fields if field.choices)
-    found = sorted(each.formula1 for sheet in book.worksheets for each in sheet.data_validations.dataValidation)
-    assert found == wanted
+def test_every_closed_choice_has_a_list_to_choose_from_beside_its_setting_or_below_its_heading():
+    settings_sheet = values(sheet_named(BOOK, "Exercise"))
+    labels = {row[0]: number for number, row in enumerate(settings_sheet, 1) if row}
+    assert sheet_named(BOOK, "Exercise").layout.drop_downs == tuple(
+        DropDown(field.choices, f"B{labels[field.heading]}")
+        for group in SETTINGS
+        for field in group.fields
+        if field.choices
+    )
+    for table in TABLES:
+        sheet = sheet_named(BOOK, table.sheet)
+        assert sheet.layout.drop_downs == tuple(
+            DropDown(field.choices, f"{cell_name(FIRST_ROW, column)}:{cell_name(len(sheet.rows), column)}")
+            for column, field in enumerate(table.fields, 1)
+            if field.choices
+        )
 
 
 def test_every_choice_of_a_list_is_one_that_can_be_read():
@@ -111,10 +125,8 @@ def test_every_choice_of_a_list_is_one_that_can_be_read():
 
 
 def test_the_sheets_of_the_form_are_explained_where_they_are_chosen():
-    sheet = loaded()["Marks"]
-    assert {sheet.cell(row, 1).value: sheet.cell(row, 4).value for row in range(FIRST_ROW, FIRST_ROW + len(FORM))} == {
-        section.title: section.asks for section in FORM
-    }
+    rows = values(sheet_named(BOOK, "Marks"), FIRST_ROW)
+    assert {row[0]: row[3] for row in rows} == {section.title: section.asks for section in FORM}
 
 
 def test_no_formula_no_comment_and_nothing_hidden_is_in_the_workbook():
@@ -126,10 +138,11 @@ def test_no_formula_no_comment_and_nothing_hidden_is_in_the_workbook():
             assert {cell.data_type for cell in row if cell.value is not None} <= {"s"}
 
 
-def test_every_sheet_prints_one_page_wide():
-    for sheet in loaded().worksheets:
-        assert sheet.sheet_properties.pageSetUpPr.fitToPage
-        assert sheet.page_setup.fitToWidth == 1
+def test_headings_stay_in_sight():
+    assert sheet_named(BOOK, "Exercise").layout.frozen_at == "C3"
+    for table in TABLES:
+        layout = sheet_named(BOOK, table.sheet).layout
+        assert (layout.frozen_at, layout.printing.head_rows) == (f"B{FIRST_ROW}", (1, FIRST_ROW - 3))
 
 
 # --- Read back --------------------------------------------------------------------------------------------------------
@@ -203,8 +216,8 @@ def turn_the_settings(book: openpyxl.Workbook) -> None:
 def turn_the_marks(book: openpyxl.Workbook) -> None:
     sheet = book["Marks"]
     cells = [[cell.value for cell in row] for row in sheet.iter_rows(min_row=FIRST_ROW)]
-    for row, values in zip(sheet.iter_rows(min_row=FIRST_ROW), reversed(cells), strict=True):
-        for cell, value in zip(row, values, strict=True):
+    for row, moved in zip(sheet.iter_rows(min_row=FIRST_ROW), reversed(cells), strict=True):
+        for cell, value in zip(row, moved, strict=True):
             cell.value = value
 
 
@@ -513,11 +526,11 @@ def test_error_a_table_without_rows_is_told_below_its_headings():
 # --- Whatever is typed ------------------------------------------------------------------------------------------------
 
 
-def framed(sheet: Worksheet) -> list[tuple[str, str]]:
-    return [(sheet.title, cell.coordinate) for row in sheet.iter_rows() for cell in row if cell.style == "asked"]
+def framed(sheet: Sheet) -> list[tuple[str, str]]:
+    return [(sheet.name, cell_name(*at)) for at, cell in cells_with_places(sheet) if cell.style is Style.ASKED]
 
 
-FRAMED = [place for title in SHEETS[1:] for place in framed(loaded()[title])]
+FRAMED = [place for title in SHEETS[1:] for place in framed(sheet_named(BOOK, title))]
 TEXT = st.one_of(
     st.text(alphabet=st.characters(exclude_categories=["Cs", "Cc"], exclude_characters="\ufffe\uffff"), max_size=20),
     st.text(alphabet="0123456789-,;/. ABany", max_size=12),

@@ -1,141 +1,148 @@
 """The trainee's workbook, and the key workbook, which is the same filled in."""
 
-from openpyxl import Workbook
-from openpyxl.workbook.defined_name import DefinedName
-from openpyxl.worksheet.worksheet import Worksheet
+from collections.abc import Iterator
 
 from trainer.lab.brief import brief, given_tables
 from trainer.lab.form import Answers, Section
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Asked, Scenario, SectionShare
-from trainer.sheets.cells import drop_down, put, put_row, set_up_page, set_widths, text_height
-from trainer.sheets.identity import add_sheet
+from trainer.sheets.book import Book, Cell, DropDown, Layout, Row, Sheet, Style, cells_of
+from trainer.sheets.cell_names import cell_name
+from trainer.sheets.cells import text_height
+from trainer.sheets.identity import identity_rows
+from trainer.sheets.paging import print_setup
 from trainer.sheets.placement import (
     BRIEF_SHEET,
     GIVEN_SHEET,
     HEAD_ROW,
     KEY_WORDS,
     LAB_NUMBER_NAME,
-    cell_name,
+    CellPlaces,
+    cell_places,
     given_widths,
-    place,
     shown_answers,
     width_of,
 )
-from trainer.sheets.saving import new_workbook, to_bytes
+from trainer.sheets.saving import to_bytes
 
-__all__ = ["write_answer_book", "write_key_book"]
+__all__ = ["answer_book", "key_book", "write_answer_book", "write_key_book"]
 
 _BRIEF_WIDTHS = (16, 100)
 _GIVEN_WIDTHS = (28, 26, 26, 22, 18, 14)
 
 
 def write_answer_book(scenario: Scenario, key: Answers) -> bytes:
-    """The workbook that is handed out. Of the key only the sections that are given are in it."""
-    return _write(scenario, key, is_key=False)
+    """The file of answer_book."""
+    return to_bytes(answer_book(scenario, key))
 
 
 def write_key_book(scenario: Scenario, key: Answers) -> bytes:
+    """The file of key_book."""
+    return to_bytes(key_book(scenario, key))
+
+
+def answer_book(scenario: Scenario, key: Answers) -> Book:
+    """The workbook that is handed out. Of the key only the sections that are given are in it."""
+    return _book(scenario, key, words="")
+
+
+def key_book(scenario: Scenario, key: Answers) -> Book:
     """The same workbook with every answer in its cell and the words ANSWER KEY in every title."""
-    return _write(scenario, key, is_key=True)
+    return _book(scenario, key, words=KEY_WORDS)
 
 
-def _write(scenario: Scenario, key: Answers, *, is_key: bool) -> bytes:
-    title = f"{KEY_WORDS if is_key else ''}{scenario.exercise_code} {scenario.lab_number}"
-    workbook = new_workbook(title, identifier=scenario.lab_number)
-    writer = _Writer(workbook, scenario, key, is_key=is_key)
-    writer.write_brief()
-    writer.write_given()
-    for share in scenario.sections:
-        if share.asked is not Asked.NO:
-            writer.write_section(SECTIONS[share.section], share)
-    workbook.defined_names[LAB_NUMBER_NAME] = DefinedName(LAB_NUMBER_NAME, attr_text=f"{BRIEF_SHEET}!$B$2")
-    return to_bytes(workbook)
+def _book(scenario: Scenario, key: Answers, *, words: str) -> Book:
+    """words: what every title begins with; "" for the workbook that is handed out, which holds no answers."""
+    return Book(
+        title=f"{words}{scenario.exercise_code} {scenario.lab_number}",
+        identifier=scenario.lab_number,
+        sheets=(
+            _sheet_to_read(scenario, BRIEF_SHEET, _brief_rows(scenario), _BRIEF_WIDTHS, words),
+            _sheet_to_read(scenario, GIVEN_SHEET, _given_rows(scenario), _GIVEN_WIDTHS, words),
+            *(
+                _section_sheet(scenario, key, share, words)
+                for share in scenario.sections
+                if share.asked is not Asked.NO
+            ),
+        ),
+        defined_names=((LAB_NUMBER_NAME, f"{BRIEF_SHEET}!$B$2"),),
+    )
 
 
-class _Writer:
-    """Writes the sheets of one workbook."""
+def _sheet_to_read(scenario: Scenario, name: str, parts: Iterator[Row], widths: tuple[float, ...], words: str) -> Sheet:
+    """A sheet on which nothing is asked: one page, upright."""
+    rows = (*identity_rows(scenario, name, kind=words), *parts)
+    printing = print_setup(rows, widths, landscape=False, one_page=True)
+    layout = Layout(widths=widths, printing=printing, is_protected=True)
+    return Sheet(name=name, layout=layout, rows=rows, footer=_footer(scenario, name, words))
 
-    def __init__(self, workbook: Workbook, scenario: Scenario, key: Answers, *, is_key: bool) -> None:
-        self._workbook = workbook
-        self._scenario = scenario
-        self._key = key
-        self._is_key = is_key
 
-    def write_brief(self) -> None:
-        sheet = self._add_sheet(BRIEF_SHEET)
-        set_widths(sheet, _BRIEF_WIDTHS)
-        row = 4
-        for part in brief(self._scenario):
-            put(sheet, row, 1, part.title, "heading")
-            for label, text in part.lines:
-                row += 1
-                put(sheet, row, 1, label, "label")
-                put(sheet, row, 2, text, "text")
-                sheet.row_dimensions[row].height = text_height(text, _BRIEF_WIDTHS[1]) + 2
-            row += 1
-            sheet.row_dimensions[row].height = 6
-            row += 1
-        self._finish(sheet, landscape=False, one_page=True)
+def _brief_rows(scenario: Scenario) -> Iterator[Row]:
+    for part in brief(scenario):
+        yield Row((Cell(part.title, Style.HEADING),))
+        for label, text in part.lines:
+            yield Row((Cell(label, Style.LABEL), Cell(text, Style.TEXT)), text_height(text, _BRIEF_WIDTHS[1]) + 2)
+        yield Row(height=6)
 
-    def write_given(self) -> None:
-        sheet = self._add_sheet(GIVEN_SHEET)
-        set_widths(sheet, _GIVEN_WIDTHS)
-        row = 4
-        for table in given_tables(self._scenario):
-            put(sheet, row, 1, table.title, "heading")
-            put_row(sheet, row + 1, table.headings, "column")
-            for place_in_table, texts in enumerate(table.rows, row + 2):
-                put_row(sheet, place_in_table, texts, "given")
-            row += len(table.rows) + 3
-        self._finish(sheet, landscape=False, one_page=True)
 
-    def write_section(self, section: Section, share: SectionShare) -> None:
-        sheet = self._add_sheet(section.title)
-        counts = (
-            f"Counts {share.share} of 100." if share.asked is Asked.YES else "Given: the right answers are printed."
-        )
-        put(sheet, 4, 1, f"{counts} {section.note}", "note")
-        put_row(sheet, HEAD_ROW, (*section.given, *(question.heading for question in section.questions)), "column")
-        sheet.row_dimensions[HEAD_ROW].height = 30
-        where = place(section, self._scenario)
-        for row, texts in enumerate(where.labels, HEAD_ROW + 1):
-            put_row(sheet, row, texts, "given")
-            sheet.row_dimensions[row].height = 17
-        is_shown = self._is_key or share.asked is Asked.GIVEN
-        shown = shown_answers(section, self._scenario, self._key) if is_shown else {}
-        style = "key" if self._is_key else "given" if share.asked is Asked.GIVEN else "asked"
-        for cell, (row, column) in where.cells.items():
-            put(sheet, row, column, shown.get(cell, ""), style)
-        self._add_drop_downs(sheet, section, len(where.labels))
-        set_widths(sheet, [*given_widths(section, where.labels), *map(width_of, section.questions)])
-        sheet.freeze_panes = f"B{HEAD_ROW + 1}"
-        self._finish(sheet, landscape=True, head_rows=(1, HEAD_ROW))
+def _given_rows(scenario: Scenario) -> Iterator[Row]:
+    for table in given_tables(scenario):
+        yield Row((Cell(table.title, Style.HEADING),))
+        yield Row(cells_of(table.headings, Style.COLUMN))
+        for texts in table.rows:
+            yield Row(cells_of(texts, Style.GIVEN))
+        yield Row()
 
-    def _add_drop_downs(self, sheet: Worksheet, section: Section, rows: int) -> None:
-        for column, question in enumerate(section.questions, len(section.given) + 1):
-            choices = question.kind.choices
-            if question.id == "routes.switch":
-                choices = tuple(switch.name for switch in self._scenario.switches)
-            if choices and rows:
-                drop_down(sheet, choices, f"{cell_name(HEAD_ROW + 1, column)}:{cell_name(HEAD_ROW + rows, column)}")
 
-    def _add_sheet(self, name: str) -> Worksheet:
-        return add_sheet(self._workbook, self._scenario, name, kind=KEY_WORDS if self._is_key else "")
+def _section_sheet(scenario: Scenario, key: Answers, share: SectionShare, words: str) -> Sheet:
+    section = SECTIONS[share.section]
+    places = cell_places(section, scenario)
+    headings = (*section.given, *(question.heading for question in section.questions))
+    rows = (
+        *identity_rows(scenario, section.title, kind=words),
+        Row((Cell(f"{_counts(share)} {section.note}", Style.NOTE),)),
+        Row(cells_of(headings, Style.COLUMN), height=30),
+        *_rows_to_fill(scenario, key, share, places, is_key=bool(words)),
+    )
+    widths = (*given_widths(section, places.labels), *map(width_of, section.questions))
+    layout = Layout(
+        widths=widths,
+        printing=print_setup(rows, widths, landscape=True, head_rows=(1, HEAD_ROW)),
+        drop_downs=tuple(_drop_downs(scenario, section, len(places.labels))),
+        frozen_at=f"B{HEAD_ROW + 1}",
+        is_protected=True,
+    )
+    return Sheet(name=section.title, layout=layout, rows=rows, footer=_footer(scenario, section.title, words))
 
-    def _finish(
-        self,
-        sheet: Worksheet,
-        *,
-        landscape: bool,
-        one_page: bool = False,
-        head_rows: tuple[int, int] | None = None,
-    ) -> None:
-        scenario = self._scenario
-        words = KEY_WORDS if self._is_key else ""
-        footer = f"{words}{scenario.exercise_code}   {scenario.lab_number}   {scenario.trainee.id}   {sheet.title}"
-        set_up_page(sheet, footer, landscape=landscape, one_page=one_page, head_rows=head_rows)
-        sheet.protection.enable()
-        sheet.protection.formatColumns = False
-        sheet.protection.formatRows = False
-        sheet.protection.formatCells = False
+
+def _counts(share: SectionShare) -> str:
+    if share.asked is Asked.YES:
+        return f"Counts {share.share} of 100."
+    return "Given: the right answers are printed."
+
+
+def _rows_to_fill(
+    scenario: Scenario, key: Answers, share: SectionShare, places: CellPlaces, *, is_key: bool
+) -> Iterator[Row]:
+    """The rows of a section: what is printed in them, then the cells for answers, which stand filled in where given."""
+    is_given = share.asked is Asked.GIVEN
+    shown = shown_answers(SECTIONS[share.section], scenario, key) if is_key or is_given else {}
+    style = Style.KEY if is_key else Style.GIVEN if is_given else Style.ASKED
+    answers: dict[int, list[Cell]] = {}
+    for cell, (row, _) in places.cells.items():
+        answers.setdefault(row, []).append(Cell(shown.get(cell, ""), style))
+    for row, texts in enumerate(places.labels, HEAD_ROW + 1):
+        yield Row((*cells_of(texts, Style.GIVEN), *answers[row]), height=17)
+
+
+def _drop_downs(scenario: Scenario, section: Section, rows: int) -> Iterator[DropDown]:
+    for column, question in enumerate(section.questions, len(section.given) + 1):
+        choices = question.kind.choices
+        if question.id == "routes.switch":
+            choices = tuple(switch.name for switch in scenario.switches)
+        if choices and rows:
+            yield DropDown(choices, f"{cell_name(HEAD_ROW + 1, column)}:{cell_name(HEAD_ROW + rows, column)}")
+
+
+def _footer(scenario: Scenario, name: str, words: str) -> str:
+    return f"{words}{scenario.exercise_code}   {scenario.lab_number}   {scenario.trainee.id}   {name}"

@@ -1,11 +1,8 @@
 """The exercise workbook: written from a declaration with an exercise in it, read back into one, problems with their cells."""
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
-
-from openpyxl import Workbook
-from openpyxl.utils import get_column_letter
 
 from trainer.errors import ExerciseProblems, Problem, UnreadableFile
 from trainer.lab.exercise import Exercise
@@ -13,17 +10,22 @@ from trainer.lab.exercise_form import SETTINGS, TABLES, Field, RawExercise, Tabl
 from trainer.lab.faults import Fault, Place
 from trainer.lab.kinds import tidy
 from trainer.lab.questions import FORM
-from trainer.sheets.cells import drop_down, put, put_row, set_up_page, set_widths, text_height
+from trainer.sheets.book import Book, Cell, DropDown, Layout, Row, Sheet, Style, cells_of
+from trainer.sheets.cell_names import cell_name, column_name
+from trainer.sheets.cells import text_height
 from trainer.sheets.headings import find_head_row
 from trainer.sheets.intake import ReturnedSheet, read_book
-from trainer.sheets.placement import cell_name
+from trainer.sheets.paging import print_setup
 from trainer.sheets.returned_book import lab_numbers_in
-from trainer.sheets.saving import new_workbook, to_bytes
+from trainer.sheets.saving import to_bytes
 
-__all__ = ["read_exercise_book", "write_exercise_book"]
+__all__ = ["exercise_book", "read_exercise_book", "write_exercise_book"]
 
 _SETTINGS_SHEET = "Exercise"
+_START_WIDTHS = (14, 120)
 _SETTING_WIDTHS = (22, 30, 40, 62, 12)
+_ASKS_WIDTH = 80
+"""Of the column that says what a section asks."""
 _TABLE_HEAD = 3
 """Row of the column headings of a table sheet; what may be written and what it does stand in the two rows below."""
 
@@ -65,80 +67,93 @@ _START = (
 
 
 def write_exercise_book(raw: RawExercise) -> bytes:
+    """The file of exercise_book."""
+    return to_bytes(exercise_book(raw))
+
+
+def exercise_book(raw: RawExercise) -> Book:
     """The exercise workbook, filled in."""
-    workbook = new_workbook(f"Exercise {raw.settings['code']}")
-    _write_start(workbook)
-    _write_settings(workbook, raw)
-    for table in TABLES:
-        _write_table(workbook, table, raw)
-    return to_bytes(workbook)
+    sheets = (_start_sheet(), _settings_sheet(raw), *(_table_sheet(table, raw) for table in TABLES))
+    return Book(title=f"Exercise {raw.settings['code']}", sheets=sheets)
 
 
-def _write_start(workbook: Workbook) -> None:
-    sheet = workbook.create_sheet("Start")
-    set_widths(sheet, (14, 120))
-    put(sheet, 1, 1, "How to fill in this workbook", "title")
-    row = 3
+def _start_sheet() -> Sheet:
+    rows = (Row((Cell("How to fill in this workbook", Style.TITLE),)), Row(), *_start_rows())
+    layout = Layout(widths=_START_WIDTHS, printing=print_setup(rows, _START_WIDTHS, landscape=True))
+    return Sheet(name="Start", layout=layout, rows=rows, footer="Start")
+
+
+def _start_rows() -> Iterator[Row]:
     for title, lines in _START:
-        put(sheet, row, 1, title, "heading")
+        yield Row((Cell(title, Style.HEADING),))
         for label, text in lines:
-            row += 1
-            put(sheet, row, 1, label, "asked" if label == "Frame" else "label")
-            put(sheet, row, 2, text, "text")
-        row += 2
-    set_up_page(sheet, "Start", landscape=True)
+            yield Row((Cell(label, Style.ASKED if label == "Frame" else Style.LABEL), Cell(text, Style.TEXT)))
+        yield Row()
 
 
-def _write_settings(workbook: Workbook, raw: RawExercise) -> None:
-    sheet = workbook.create_sheet(_SETTINGS_SHEET)
-    set_widths(sheet, _SETTING_WIDTHS)
-    put(sheet, 1, 1, "Exercise", "title")
-    put_row(sheet, 2, ("Setting", "Value", "You may write", "What it does", "Drawn for"), "column")
-    row = 3
+def _settings_sheet(raw: RawExercise) -> Sheet:
+    rows = [
+        Row((Cell("Exercise", Style.TITLE),)),
+        Row(cells_of(("Setting", "Value", "You may write", "What it does", "Drawn for"), Style.COLUMN)),
+    ]
+    drop_downs = []
     for group in SETTINGS:
-        put(sheet, row, 1, group.title, "heading")
+        rows.append(Row((Cell(group.title, Style.HEADING),)))
         for field in group.fields:
-            row += 1
-            put(sheet, row, 1, field.heading, "given")
-            put(sheet, row, 2, raw.settings.get(field.id, ""), "asked")
-            put_row(sheet, row, (field.may_write, field.explains, field.drawn_for), "small", column=3)
+            explained = cells_of((field.may_write, field.explains, field.drawn_for), Style.SMALL)
+            value = Cell(raw.settings.get(field.id, ""), Style.ASKED)
+            rows.append(Row((Cell(field.heading, Style.GIVEN), value, *explained)))
             if field.choices:
-                drop_down(sheet, field.choices, f"B{row}")
-        row += 1
-    sheet.freeze_panes = "C3"
-    set_up_page(sheet, "Exercise", landscape=True, head_rows=(1, 2))
+                drop_downs.append(DropDown(field.choices, cell_name(len(rows), 2)))
+    layout = Layout(
+        widths=_SETTING_WIDTHS,
+        printing=print_setup(rows, _SETTING_WIDTHS, landscape=True, head_rows=(1, 2)),
+        drop_downs=tuple(drop_downs),
+        frozen_at="C3",
+    )
+    return Sheet(name=_SETTINGS_SHEET, layout=layout, rows=tuple(rows), footer="Exercise")
 
 
-def _write_table(workbook: Workbook, table: Table, raw: RawExercise) -> None:
-    sheet = workbook.create_sheet(table.sheet)
+def _table_sheet(table: Table, raw: RawExercise) -> Sheet:
+    filled = list(raw.tables.get(table.id, ())) + [{} for _ in range(table.spare_rows)]
     extra = ["What it asks"] if table.labelled else []
-    widths = [field.width for field in table.fields] + [80] * len(extra)
-    set_widths(sheet, widths)
-    put(sheet, 1, 1, table.title, "title")
-    put_row(sheet, _TABLE_HEAD, [*(field.heading for field in table.fields), *extra], "column")
-    for row, texts in (
-        (_TABLE_HEAD + 1, [field.may_write for field in table.fields]),
-        (_TABLE_HEAD + 2, [_explains(field) for field in table.fields]),
-    ):
-        put_row(sheet, row, texts + [""] * len(extra), "small")
-        heights = (text_height(text, width) for text, width in zip(texts, widths, strict=False))
-        sheet.row_dimensions[row].height = max(heights)
-    sheet.row_dimensions[_TABLE_HEAD].height = 30
-    rows = list(raw.tables.get(table.id, ())) + [{} for _ in range(table.spare_rows)]
-    first = _TABLE_HEAD + 3
-    asks = {section.title: section.asks for section in FORM}
-    for row, texts_by_id in enumerate(rows, first):
-        for column, field in enumerate(table.fields, 1):
-            style = "given" if table.labelled and column == 1 else "asked"
-            put(sheet, row, column, texts_by_id.get(field.id, ""), style)
-        if extra:
-            put(sheet, row, len(widths), asks.get(texts_by_id.get(table.fields[0].id, ""), ""), "small")
-    last = first + len(rows) - 1
-    for column, field in enumerate(table.fields, 1):
-        if field.choices:
-            drop_down(sheet, field.choices, f"{cell_name(first, column)}:{cell_name(last, column)}")
-    sheet.freeze_panes = f"B{first}"
-    set_up_page(sheet, table.sheet, landscape=True, head_rows=(1, _TABLE_HEAD))
+    widths = (*(field.width for field in table.fields), *[_ASKS_WIDTH] * len(extra))
+    headings = (*(field.heading for field in table.fields), *extra)
+    rows = (
+        Row((Cell(table.title, Style.TITLE),)),
+        *[Row()] * (_TABLE_HEAD - 2),
+        Row(cells_of(headings, Style.COLUMN), height=30),
+        _explaining_row([field.may_write for field in table.fields], widths),
+        _explaining_row([_explains(field) for field in table.fields], widths),
+        *(_filled_row(table, texts_by_id) for texts_by_id in filled),
+    )
+    first, last = _TABLE_HEAD + 3, _TABLE_HEAD + 2 + len(filled)
+    layout = Layout(
+        widths=widths,
+        printing=print_setup(rows, widths, landscape=True, head_rows=(1, _TABLE_HEAD)),
+        drop_downs=tuple(
+            DropDown(field.choices, f"{cell_name(first, column)}:{cell_name(last, column)}")
+            for column, field in enumerate(table.fields, 1)
+            if field.choices
+        ),
+        frozen_at=f"B{first}",
+    )
+    return Sheet(name=table.sheet, layout=layout, rows=rows, footer=table.sheet)
+
+
+def _explaining_row(texts: Sequence[str], widths: Sequence[float]) -> Row:
+    """A text to each field, as high as the highest needs; cells without one beside them."""
+    heights = (text_height(text, width) for text, width in zip(texts, widths, strict=False))
+    return Row(cells_of((*texts, *[""] * (len(widths) - len(texts))), Style.SMALL), height=max(heights))
+
+
+def _filled_row(table: Table, texts_by_id: Mapping[str, str]) -> Row:
+    cells = cells_of((texts_by_id.get(field.id, "") for field in table.fields), Style.ASKED)
+    if not table.labelled:
+        return Row(cells)
+    label = texts_by_id.get(table.fields[0].id, "")
+    asks = next((section.asks for section in FORM if section.title == label), "")
+    return Row((Cell(label, Style.GIVEN), *cells[1:], Cell(asks, Style.SMALL)))
 
 
 def _explains(field: Field) -> str:
@@ -244,7 +259,7 @@ class _Reader:
                 found.append(texts)
                 self._rows_at[table.id].append(row)
         first = self._rows_at[table.id][0] if found else head.row + 1
-        letters = {field_id: get_column_letter(column) for field_id, column in places.items()}
+        letters = {field_id: column_name(column) for field_id, column in places.items()}
         self._columns[table.id] = _Columns(sheet.name, letters, first)
         return found
 

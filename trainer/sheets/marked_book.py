@@ -2,34 +2,32 @@
 for, with sign and colour, and at the end of the row what is to be said about them.
 """
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-
-from openpyxl import Workbook
-from openpyxl.utils import get_column_letter
-from openpyxl.worksheet.worksheet import Worksheet
 
 from trainer.lab.form import CellRef, RowKey, Section
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Scenario
 from trainer.marking.feedback import SIGNS, Message, Remark, messages, right_word, sign
 from trainer.marking.marks import CellMark, Marked, Verdict, shown
-from trainer.sheets.cells import LONGEST, put, put_row, set_up_page, set_widths, text_height
-from trainer.sheets.identity import add_sheet
-from trainer.sheets.placement import HEAD_ROW, given_widths, place, width_of
-from trainer.sheets.saving import new_workbook, to_bytes
+from trainer.sheets.book import Book, Cell, Layout, Row, Sheet, Style, cells_of
+from trainer.sheets.cells import LONGEST, text_height
+from trainer.sheets.identity import identity_rows
+from trainer.sheets.paging import print_setup
+from trainer.sheets.placement import HEAD_ROW, cell_places, given_widths, width_of
+from trainer.sheets.saving import to_bytes
 
-__all__ = ["write_marked_book"]
+__all__ = ["marked_book", "write_marked_book"]
 
 _STYLES = {
-    Verdict.RIGHT: "right",
-    Verdict.FOLLOWS: "right",
-    Verdict.PARTLY: "partly",
-    Verdict.WRONG: "wrong",
-    Verdict.UNREADABLE: "wrong",
-    Verdict.EXTRA: "wrong",
-    Verdict.MISSING: "wrong",
-    Verdict.BLANK: "neutral",
+    Verdict.RIGHT: Style.RIGHT,
+    Verdict.FOLLOWS: Style.RIGHT,
+    Verdict.PARTLY: Style.PARTLY,
+    Verdict.WRONG: Style.WRONG,
+    Verdict.UNREADABLE: Style.WRONG,
+    Verdict.EXTRA: Style.WRONG,
+    Verdict.MISSING: Style.WRONG,
+    Verdict.BLANK: Style.NEUTRAL,
 }
 _KIND = "Marked - "
 _SUMMARY_WIDTHS = (26, 16, 12, 70)
@@ -39,44 +37,54 @@ _HIGHEST_ROW = 390
 
 
 def write_marked_book(scenario: Scenario, marked: Marked, notices: Sequence[str]) -> bytes:
+    """The file of marked_book."""
+    return to_bytes(marked_book(scenario, marked, notices))
+
+
+def marked_book(scenario: Scenario, marked: Marked, notices: Sequence[str]) -> Book:
     """The workbook a trainee gets back. It shows as much as the exercise lets trainees see.
 
     notices: what was odd about the returned file.
     """
-    workbook = new_workbook(f"Marked {scenario.exercise_code} {scenario.lab_number}", scenario.lab_number)
-    _write_summary(workbook, scenario, marked, notices)
+    sheets = [_summary_sheet(scenario, marked, notices)]
     for section_id in scenario.asked:
         cells = [cell for cell in marked.cells if cell.section == section_id]
-        _write_section(workbook, scenario, SECTIONS[section_id], cells)
-    return to_bytes(workbook)
+        said = _said_by_row(messages(cells, scenario.reveal))
+        sheets.append(_section_sheet(scenario, SECTIONS[section_id], cells, said))
+    title = f"Marked {scenario.exercise_code} {scenario.lab_number}"
+    return Book(title=title, identifier=scenario.lab_number, sheets=tuple(sheets))
 
 
-def _write_summary(workbook: Workbook, scenario: Scenario, marked: Marked, notices: Sequence[str]) -> None:
-    sheet = add_sheet(workbook, scenario, "Summary", kind=_KIND)
-    set_widths(sheet, _SUMMARY_WIDTHS)
-    put(sheet, HEAD_ROW, 1, "Section", "column")
-    put_row(sheet, HEAD_ROW, ("Marks", "Out of"), "number column", column=2)
-    row = HEAD_ROW
+def _summary_sheet(scenario: Scenario, marked: Marked, notices: Sequence[str]) -> Sheet:
+    rows = (
+        *identity_rows(scenario, "Summary", kind=_KIND),
+        Row(),
+        Row((Cell("Section", Style.COLUMN), *cells_of(("Marks", "Out of"), Style.NUMBER_COLUMN))),
+        *_marks_rows(marked),
+        Row(),
+        Row((Cell("What the signs mean", Style.HEADING),)),
+        *(Row((Cell(sign(each), _STYLES[each]), Cell(_MEANINGS[each], Style.PLAIN))) for each in Verdict),
+        *_notice_rows(notices),
+    )
+    layout = Layout(widths=_SUMMARY_WIDTHS, printing=print_setup(rows, _SUMMARY_WIDTHS, landscape=False))
+    footer = f"Marked {scenario.exercise_code}   {scenario.lab_number}"
+    return Sheet(name="Summary", layout=layout, rows=rows, footer=footer)
+
+
+def _marks_rows(marked: Marked) -> Iterator[Row]:
     for section in marked.sections:
-        row += 1
-        put(sheet, row, 1, SECTIONS[section.section].title, "given")
-        put_row(sheet, row, (shown(section.marks), shown(section.out_of)), "number", column=2)
-    row += 1
-    put(sheet, row, 1, "Total", "column")
-    put_row(sheet, row, (shown(marked.marks), shown(marked.out_of)), "number column", column=2)
-    row += 2
-    put(sheet, row, 1, "What the signs mean", "heading")
-    for verdict in Verdict:
-        row += 1
-        put(sheet, row, 1, sign(verdict), _STYLES[verdict])
-        put(sheet, row, 2, _MEANINGS[verdict], "plain")
+        figures = cells_of((shown(section.marks), shown(section.out_of)), Style.NUMBER)
+        yield Row((Cell(SECTIONS[section.section].title, Style.GIVEN), *figures))
+    figures = cells_of((shown(marked.marks), shown(marked.out_of)), Style.NUMBER_COLUMN)
+    yield Row((Cell("Total", Style.COLUMN), *figures))
+
+
+def _notice_rows(notices: Sequence[str]) -> Iterator[Row]:
     if notices:
-        row += 2
-        put(sheet, row, 1, "About the file", "heading")
+        yield Row()
+        yield Row((Cell("About the file", Style.HEADING),))
         for notice in notices:
-            row += 1
-            put(sheet, row, 1, notice, "plain")
-    set_up_page(sheet, f"Marked {scenario.exercise_code}   {scenario.lab_number}", landscape=False)
+            yield Row((Cell(notice, Style.PLAIN),))
 
 
 _MEANINGS = {
@@ -92,55 +100,78 @@ _MEANINGS = {
 
 
 @dataclass(frozen=True, slots=True)
-class _Row:
-    """A row of a marked sheet."""
+class _Label:
+    """What a row of a marked sheet is about."""
 
     key: RowKey
     texts: tuple[str, ...]
     """Its printed cells."""
-    style: str
+    style: Style
 
 
-def _write_section(workbook: Workbook, scenario: Scenario, section: Section, cells: Sequence[CellMark]) -> None:
-    sheet = add_sheet(workbook, scenario, section.title, kind=_KIND)
-    headings = (*section.given, *(question.heading for question in section.questions), "What is to be said")
-    put_row(sheet, HEAD_ROW, headings, "column")
-    sheet.row_dimensions[HEAD_ROW].height = 30
-    said = _said_by_row(messages(cells, scenario.reveal))
-    rows = _rows(section, scenario, cells, said)
-    widths = [
-        *given_widths(section, [row.texts for row in rows]),
+def _section_sheet(
+    scenario: Scenario, section: Section, cells: Sequence[CellMark], said: Mapping[RowKey, Sequence[str]]
+) -> Sheet:
+    """said: the remarks on each row that something is said of."""
+    labels = _labels(section, scenario, cells, said)
+    remarks = [_in_columns(said.get(label.key, [])) for label in labels]
+    further = max(map(len, remarks), default=1) - 1
+    widths = (
+        *given_widths(section, [label.texts for label in labels]),
         *(width_of(question) + 3 for question in section.questions),
-        _SAID_WIDTH,
-    ]
-    set_widths(sheet, widths)
+        *[_SAID_WIDTH] * (1 + further),
+    )
     marks = {CellRef(cell.question, cell.row): cell for cell in cells if cell.verdict is not Verdict.MISSING}
-    for place_on_sheet, row in enumerate(rows, HEAD_ROW + 1):
-        put_row(sheet, place_on_sheet, row.texts, row.style)
-        texts = list(row.texts)
-        for column, question in enumerate(section.questions, len(section.given) + 1):
-            cell = marks.get(CellRef(question.id, row.key))
-            texts.append("" if cell is None else f"{SIGNS[cell.verdict]} {cell.given}".strip())
-            put(sheet, place_on_sheet, column, texts[-1], "neutral" if cell is None else _STYLES[cell.verdict])
-        words = _in_columns(said.get(row.key, []))
-        _put_said(sheet, place_on_sheet, len(headings), words)
-        heights = [text_height(text, width) for text, width in zip(texts, widths[:-1], strict=True)]
-        heights += [text_height(text, _SAID_WIDTH) for text in words]
-        sheet.row_dimensions[place_on_sheet].height = min(max(17, *heights), _HIGHEST_ROW)
-    sheet.freeze_panes = f"B{HEAD_ROW + 1}"
+    rows = (
+        *identity_rows(scenario, section.title, kind=_KIND),
+        Row(),
+        Row(cells_of(_headings(section, further), Style.COLUMN), height=30),
+        *(
+            _marked_row(section, label, marks, said_of_it, widths)
+            for label, said_of_it in zip(labels, remarks, strict=True)
+        ),
+    )
+    printing = print_setup(rows, widths, landscape=True, head_rows=(1, HEAD_ROW))
+    layout = Layout(widths=widths, printing=printing, frozen_at=f"B{HEAD_ROW + 1}")
     footer = f"Marked {scenario.exercise_code}   {scenario.lab_number}   {section.title}"
-    set_up_page(sheet, footer, landscape=True, head_rows=(1, HEAD_ROW))
+    return Sheet(name=section.title, layout=layout, rows=rows, footer=footer)
 
 
-def _rows(section: Section, scenario: Scenario, cells: Sequence[CellMark], said: Iterable[RowKey]) -> list[_Row]:
+def _headings(section: Section, further: int) -> tuple[str, ...]:
+    """further: columns that the remarks take beside their first."""
+    said = ("What is to be said", *["What is to be said, continued"] * further)
+    return (*section.given, *(question.heading for question in section.questions), *said)
+
+
+def _marked_row(
+    section: Section,
+    label: _Label,
+    marks: Mapping[CellRef, CellMark],
+    remarks: Sequence[str],
+    widths: Sequence[float],
+) -> Row:
+    """A row as high as its highest text. marks: of all cells in which something could be written."""
+    cells = cells_of(label.texts, label.style)
+    for question in section.questions:
+        mark = marks.get(CellRef(question.id, label.key))
+        if mark is None:
+            cells += (Cell("", Style.NEUTRAL),)
+        else:
+            cells += (Cell(f"{SIGNS[mark.verdict]} {mark.given}".strip(), _STYLES[mark.verdict]),)
+    cells += cells_of(remarks, Style.NEUTRAL)
+    heights = (text_height(str(cell.value), width) for cell, width in zip(cells, widths, strict=False))
+    return Row(cells, height=min(max(17, *heights), _HIGHEST_ROW))
+
+
+def _labels(section: Section, scenario: Scenario, cells: Sequence[CellMark], said: Iterable[RowKey]) -> list[_Label]:
     """The rows as they were printed and added, then those that should have been written and are spoken of."""
-    rows = [_Row(RowKey(texts[0]), texts, "given") for texts in _labels(section, scenario, cells)]
+    rows = [_Label(RowKey(texts[0]), texts, Style.GIVEN) for texts in _printed(section, scenario, cells)]
     known = {row.key for row in rows}
     for key in said:
         if key not in known:
             verdict = _verdict_on_row([cell.verdict for cell in cells if cell.row == key])
             rest = [""] * (len(section.given) - 1)
-            rows.append(_Row(key, (f"{SIGNS[verdict]} {key}", *rest), _STYLES[verdict]))
+            rows.append(_Label(key, (f"{SIGNS[verdict]} {key}", *rest), _STYLES[verdict]))
     return rows
 
 
@@ -151,9 +182,9 @@ def _verdict_on_row(verdicts: Collection[Verdict]) -> Verdict:
     return next(iter(verdicts)) if len(set(verdicts)) == 1 else Verdict.PARTLY
 
 
-def _labels(section: Section, scenario: Scenario, cells: Sequence[CellMark]) -> list[tuple[str, ...]]:
+def _printed(section: Section, scenario: Scenario, cells: Sequence[CellMark]) -> list[tuple[str, ...]]:
     """The printed cells of each row; open rows that the trainee added stand behind the printed ones."""
-    labels = list(place(section, scenario).labels)
+    labels = list(cell_places(section, scenario).labels)
     if section.open is not None:
         known = {texts[0] for texts in labels}
         written = dict.fromkeys(cell.row for cell in cells if cell.row.startswith(f"{section.open.label} "))
@@ -171,14 +202,6 @@ def _in_columns(remarks_of_row: Iterable[str]) -> list[str]:
         else:
             cells[-1] = longer
     return cells
-
-
-def _put_said(sheet: Worksheet, row: int, column: int, cells: Sequence[str]) -> None:
-    for here, words in enumerate(cells, column):
-        put(sheet, row, here, words, "neutral")
-        if here > column:
-            put(sheet, HEAD_ROW, here, "What is to be said, continued", "column")
-            sheet.column_dimensions[get_column_letter(here)].width = _SAID_WIDTH
 
 
 def _said_by_row(said: Iterable[Message]) -> dict[RowKey, list[str]]:

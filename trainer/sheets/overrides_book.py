@@ -11,13 +11,15 @@ from trainer.lab.questions import FORM, SECTIONS
 from trainer.lab.scenario import Scenario
 from trainer.marking.marks import shown
 from trainer.marking.overrides import Decision, Override, most_marks, row_called, rows_of
-from trainer.sheets.cells import drop_down, put, put_row, set_up_page, set_widths, text_height
+from trainer.sheets.book import Book, Cell, DropDown, Layout, Row, Sheet, Style, cells_of
+from trainer.sheets.cell_names import cell_name
+from trainer.sheets.cells import text_height
 from trainer.sheets.headings import find_head_row
 from trainer.sheets.intake import ReturnedSheet, Trouble, read_book
-from trainer.sheets.placement import cell_name
-from trainer.sheets.saving import new_workbook, to_bytes
+from trainer.sheets.paging import print_setup
+from trainer.sheets.saving import to_bytes
 
-__all__ = ["read_overrides_book", "write_overrides_book"]
+__all__ = ["overrides_book", "read_overrides_book", "write_overrides_book"]
 
 T = TypeVar("T")
 LabsOf = Callable[[str], Sequence[Scenario]]
@@ -49,25 +51,32 @@ _NAMED = 8
 
 
 def write_overrides_book() -> bytes:
+    """The file of overrides_book."""
+    return to_bytes(overrides_book())
+
+
+def overrides_book() -> Book:
     """An empty one."""
-    workbook = new_workbook("Overrides")
-    sheet = workbook.create_sheet(_SHEET)
-    set_widths(sheet, _WIDTHS)
-    put(sheet, 1, 1, "The instructor's decisions", "title")
-    for row, note in enumerate(_NOTES, 2):
-        put(sheet, row, 1, note, "note")
-    put_row(sheet, _HEAD_ROW, _HEADINGS, "column")
-    put_row(sheet, _HEAD_ROW + 1, _MAY_WRITE, "small")
     heights = (text_height(text, width) for text, width in zip(_MAY_WRITE, _WIDTHS, strict=True))
-    sheet.row_dimensions[_HEAD_ROW + 1].height = max(heights)
+    rows = (
+        Row((Cell("The instructor's decisions", Style.TITLE),)),
+        *(Row((Cell(note, Style.NOTE),)) for note in _NOTES),
+        Row(),
+        Row(cells_of(_HEADINGS, Style.COLUMN)),
+        Row(cells_of(_MAY_WRITE, Style.SMALL), height=max(heights)),
+        *[Row(cells_of([""] * len(_HEADINGS), Style.ASKED))] * _SPARE_ROWS,
+    )
     first, last = _HEAD_ROW + 2, _HEAD_ROW + 1 + _SPARE_ROWS
-    for row in range(first, last + 1):
-        put_row(sheet, row, [""] * len(_HEADINGS), "asked")
-    drop_down(sheet, [section.title for section in FORM], f"B{first}:B{last}")
-    drop_down(sheet, [each.value for each in Decision], f"E{first}:E{last}")
-    sheet.freeze_panes = f"A{first}"
-    set_up_page(sheet, _SHEET, landscape=True, head_rows=(1, _HEAD_ROW))
-    return to_bytes(workbook)
+    layout = Layout(
+        widths=_WIDTHS,
+        printing=print_setup(rows, _WIDTHS, landscape=True, head_rows=(1, _HEAD_ROW)),
+        drop_downs=(
+            DropDown(tuple(section.title for section in FORM), f"B{first}:B{last}"),
+            DropDown(tuple(each.value for each in Decision), f"E{first}:E{last}"),
+        ),
+        frozen_at=f"A{first}",
+    )
+    return Book(title=_SHEET, sheets=(Sheet(name=_SHEET, layout=layout, rows=rows, footer=_SHEET),))
 
 
 def read_overrides_book(data: bytes, trainees: Collection[str], labs_of: LabsOf) -> tuple[Override, ...]:

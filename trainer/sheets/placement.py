@@ -3,8 +3,6 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from openpyxl.utils import get_column_letter
-
 from trainer.lab.form import Answers, CellRef, Question, Row, RowKey, Section
 from trainer.lab.scenario import Scenario
 
@@ -15,10 +13,9 @@ __all__ = [
     "KEY_WORDS",
     "LAB_LABEL",
     "TRAINEE_LABEL",
-    "SectionPlace",
-    "cell_name",
+    "CellPlaces",
+    "cell_places",
     "given_widths",
-    "place",
     "shown_answers",
     "width_of",
 ]
@@ -34,7 +31,7 @@ HEAD_ROW = 5
 
 
 @dataclass(frozen=True, slots=True)
-class SectionPlace:
+class CellPlaces:
     """Where the rows and questions of a section stand on its sheet."""
 
     labels: tuple[tuple[str, ...], ...]
@@ -43,7 +40,7 @@ class SectionPlace:
     """Row and column, from 1. Open rows are called by their printed label."""
 
 
-def place(section: Section, scenario: Scenario) -> SectionPlace:
+def cell_places(section: Section, scenario: Scenario) -> CellPlaces:
     """Fixed rows in their order; open rows as many as are printed, called "Route 1", "Route 2", ..."""
     if section.open is None:
         rows = section.rows(scenario)
@@ -52,11 +49,11 @@ def place(section: Section, scenario: Scenario) -> SectionPlace:
         rows = tuple(Row(RowKey(name), (name,)) for name in names)
     first = len(section.given) + 1
     cells = {
-        CellRef(question.id, row.key): (HEAD_ROW + place, column)
-        for place, row in enumerate(rows, 1)
+        CellRef(question.id, row.key): (number, column)
+        for number, row in enumerate(rows, HEAD_ROW + 1)
         for column, question in enumerate(section.questions, first)
     }
-    return SectionPlace(tuple(row.given for row in rows), cells)
+    return CellPlaces(tuple(row.given for row in rows), cells)
 
 
 def shown_answers(section: Section, scenario: Scenario, answers: Answers) -> dict[CellRef, str]:
@@ -67,15 +64,6 @@ def shown_answers(section: Section, scenario: Scenario, answers: Answers) -> dic
         for question in section.questions:
             texts[CellRef(question.id, name)] = question.kind.show(answers.values[CellRef(question.id, row.key)])
     return texts
-
-
-def cell_name(row: int, column: int) -> str:
-    """A cell as spreadsheet programs call it.
-
-    >>> cell_name(7, 4)
-    'D7'
-    """
-    return f"{get_column_letter(column)}{row}"
 
 
 def width_of(question: Question[object]) -> int:

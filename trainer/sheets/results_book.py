@@ -4,39 +4,41 @@ Names and what trainees wrote are text in it, and made harmless all the same: sa
 become formulas.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from decimal import Decimal
-
-from openpyxl import Workbook
-from openpyxl.worksheet.worksheet import Worksheet
 
 from trainer.lab.questions import SECTIONS
 from trainer.marking.marks import shown
 from trainer.results.class_report import FEWEST, ClassReport
 from trainer.results.csv_text import harmless
-from trainer.sheets.cells import put, put_row, set_up_page, set_widths, text_height
-from trainer.sheets.saving import new_workbook, to_bytes
+from trainer.results.grades import TraineeGrade
+from trainer.sheets.book import Book, Cell, Layout, Row, Sheet, Style, cells_of
+from trainer.sheets.cells import text_height
+from trainer.sheets.paging import print_setup
+from trainer.sheets.saving import to_bytes
 
-__all__ = ["write_results_book"]
+__all__ = ["results_book", "write_results_book"]
 
 _ROLL = ("Id", "Name", "Group", "Attempt", "Lab number", "Marks", "Out of", "Per cent", "Passed")
 _ROLL_WIDTHS = (10, 24, 10, 11, 12, 14, 9, 9, 14)
+_NOTICES_WIDTH = 40
 
 
 def write_results_book(report: ClassReport) -> bytes:
+    """The file of results_book."""
+    return to_bytes(results_book(report))
+
+
+def results_book(report: ClassReport) -> Book:
     """The workbook for the instructor."""
-    workbook = new_workbook(f"Results {report.title}")
-    _write_roll(workbook, report)
-    _write_table(
-        workbook,
+    questions = _table_sheet(
         "Questions",
         f"Questions, {_order(report)}: marks earned, of those to be had, by all who handed in",
         ("Sheet", "Question", "Per cent"),
         (18, 34, 12),
         [(each.section, each.heading, each.per_cent) for each in report.questions],
     )
-    _write_table(
-        workbook,
+    mistakes = _table_sheet(
         "Mistakes",
         "Mistakes, the commonest first",
         ("Sheet", "Trainees", "Cells", "What was said, for instance"),
@@ -46,15 +48,14 @@ def write_results_book(report: ClassReport) -> bytes:
             for each in report.mistakes
         ],
     )
-    _write_table(
-        workbook,
+    not_graded = _table_sheet(
         "Not graded",
         "Files that could not be graded",
         ("File", "Why, and what to do"),
         (44, 100),
         report.not_graded,
     )
-    return to_bytes(workbook)
+    return Book(title=f"Results {report.title}", sheets=(_roll_sheet(report), questions, mistakes, not_graded))
 
 
 def _order(report: ClassReport) -> str:
@@ -63,66 +64,73 @@ def _order(report: ClassReport) -> str:
     )
 
 
-def _write_roll(workbook: Workbook, report: ClassReport) -> None:
-    sheet = workbook.create_sheet("Results")
+def _roll_sheet(report: ClassReport) -> Sheet:
     titles = [SECTIONS[section].title for section in report.sections]
-    widths = [*_ROLL_WIDTHS, *(max(10, len(each) + 4) for each in titles), 40]
-    set_widths(sheet, widths)
-    put(sheet, 1, 1, f"Results   ({report.title})", "title")
-    put(sheet, 2, 1, f"Passed from {report.pass_mark} per cent. Marks by sheet stand on the right.", "note")
-    put_row(sheet, 4, (*_ROLL, *titles, "Notices"), "column")
-    sheet.row_dimensions[4].height = 30
-    for row, grade in enumerate(report.lines, 5):
-        trainee = grade.trainee
-        who = (trainee.id, trainee.name, trainee.group, str(trainee.attempt), grade.lab)
-        put_row(sheet, row, map(harmless, who), "given")
-        column = len(who) + 1
-        marked = grade.marked
-        if marked is None:
-            put_row(sheet, row, (grade.absence, *[""] * (len(titles) + 4)), "neutral", column=column)
-            continue
-        numbers = [grade.marks, marked.out_of, grade.percent]
-        _put_numbers(sheet, row, column, numbers)
-        passed = grade.percent >= report.pass_mark
-        put(sheet, row, column + 3, "\u2713 passed" if passed else "\u2717 not passed", "right" if passed else "wrong")
-        by_section = {section.section: section.marks for section in marked.sections}
-        _put_numbers(sheet, row, column + 4, [by_section.get(section, Decimal(0)) for section in report.sections])
-        notices = harmless(" ".join(grade.notices))
-        put(sheet, row, len(widths), notices, "neutral")
-        sheet.row_dimensions[row].height = max(17, text_height(notices, widths[-1]))
-    sheet.freeze_panes = "C5"
-    set_up_page(sheet, f"Results {report.title}", landscape=True, head_rows=(1, 4))
+    note = f"Passed from {report.pass_mark} per cent. Marks by sheet stand on the right."
+    rows = (
+        Row((Cell(f"Results   ({report.title})", Style.TITLE),)),
+        Row((Cell(note, Style.NOTE),)),
+        Row(),
+        Row(cells_of((*_ROLL, *titles, "Notices"), Style.COLUMN), height=30),
+        *(_roll_row(report, grade) for grade in report.lines),
+    )
+    widths = (*_ROLL_WIDTHS, *(max(10, len(each) + 4) for each in titles), _NOTICES_WIDTH)
+    printing = print_setup(rows, widths, landscape=True, head_rows=(1, 4))
+    layout = Layout(widths=widths, printing=printing, frozen_at="C5")
+    return Sheet(name="Results", layout=layout, rows=rows, footer=f"Results {report.title}")
 
 
-def _put_numbers(sheet: Worksheet, row: int, column: int, numbers: Sequence[Decimal]) -> None:
+def _roll_row(report: ClassReport, grade: TraineeGrade) -> Row:
+    trainee, marked = grade.trainee, grade.marked
+    who = (trainee.id, trainee.name, trainee.group, str(trainee.attempt), grade.lab)
+    cells = cells_of(map(harmless, who), Style.GIVEN)
+    if marked is None:
+        # Without marks: those of who hands nothing in are not 0.
+        return Row((*cells, *cells_of((grade.absence, *[""] * (len(report.sections) + 4)), Style.NEUTRAL)))
+    by_section = {section.section: section.marks for section in marked.sections}
+    has_passed = grade.percent >= report.pass_mark
+    notices = harmless(" ".join(grade.notices))
+    return Row(
+        (
+            *cells,
+            *_number_cells((grade.marks, marked.out_of, grade.percent)),
+            Cell("\u2713 passed", Style.RIGHT) if has_passed else Cell("\u2717 not passed", Style.WRONG),
+            *_number_cells(by_section.get(section, Decimal(0)) for section in report.sections),
+            Cell(notices, Style.NEUTRAL),
+        ),
+        height=max(17, text_height(notices, _NOTICES_WIDTH)),
+    )
+
+
+def _number_cells(numbers: Iterable[Decimal]) -> tuple[Cell, ...]:
     """Numbers as numbers, so that the instructor can reckon with them."""
-    for place, number in enumerate(numbers, column):
-        cell = put(sheet, row, place, "", "number")
-        cell.value = Decimal(shown(number))
-        cell.number_format = "0.###"
+    return cells_of((Decimal(shown(number)) for number in numbers), Style.NUMBER)
 
 
-def _write_table(
-    workbook: Workbook,
+def _table_sheet(
     name: str,
     title: str,
     headings: Sequence[str],
-    widths: Sequence[float],
-    rows: Sequence[Sequence[str | Decimal]],
-) -> None:
-    sheet = workbook.create_sheet(name)
-    set_widths(sheet, widths)
-    put(sheet, 1, 1, title, "title")
-    put_row(sheet, 3, headings, "column")
-    for row, values in enumerate(rows, 4):
-        for column, value in enumerate(values, 1):
+    widths: tuple[float, ...],
+    lines: Sequence[Sequence[str | Decimal]],
+) -> Sheet:
+    rows = (
+        Row((Cell(title, Style.TITLE),)),
+        Row(),
+        Row(cells_of(headings, Style.COLUMN)),
+        *(_table_rows(widths, lines) if lines else [Row((Cell("none", Style.PLAIN),))]),
+    )
+    layout = Layout(widths=widths, printing=print_setup(rows, widths, landscape=True, head_rows=(1, 3)), frozen_at="A4")
+    return Sheet(name=name, layout=layout, rows=rows, footer=name)
+
+
+def _table_rows(widths: Sequence[float], lines: Sequence[Sequence[str | Decimal]]) -> Iterator[Row]:
+    for values in lines:
+        cells: list[Cell] = []
+        for value in values:
             if isinstance(value, Decimal):
-                _put_numbers(sheet, row, column, [value])
+                cells += _number_cells((value,))
             else:
-                put(sheet, row, column, harmless(value), "neutral")
+                cells.append(Cell(harmless(value), Style.NEUTRAL))
         heights = (text_height(str(value), width) for value, width in zip(values, widths, strict=True))
-        sheet.row_dimensions[row].height = max(17, *heights)
-    if not rows:
-        put(sheet, 4, 1, "none", "plain")
-    sheet.freeze_panes = "A4"
-    set_up_page(sheet, name, landscape=True, head_rows=(1, 3))
+        yield Row(tuple(cells), height=max(17, *heights))

@@ -7,16 +7,15 @@ import re
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from openpyxl.utils import column_index_from_string, get_column_letter
-
 from trainer.lab.answers import CellText, FilledForm
 from trainer.lab.form import CellRef, RowKey, Section
 from trainer.lab.kinds import tidy
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Scenario
+from trainer.sheets.cell_names import cell_name, column_name, column_number
 from trainer.sheets.headings import HeadRow, find_head_row, head_row_among, texts_by_row
 from trainer.sheets.intake import ReturnedBook, ReturnedCell, ReturnedSheet, Trouble
-from trainer.sheets.placement import KEY_WORDS, LAB_LABEL, LAB_NUMBER_NAME, TRAINEE_LABEL, cell_name, place
+from trainer.sheets.placement import KEY_WORDS, LAB_LABEL, LAB_NUMBER_NAME, TRAINEE_LABEL, cell_places
 
 __all__ = [
     "ReturnedForm",
@@ -116,7 +115,7 @@ def _named_cell(book: ReturnedBook) -> str:
     if found is None:
         return ""
     name = found[1].strip("'").replace("''", "'").casefold()
-    place = (int(found[3]), column_index_from_string(found[2].upper()))
+    place = (int(found[3]), column_number(found[2]))
     texts = (sheet.cells[place].text for sheet in book.sheets if sheet.name.casefold() == name and place in sheet.cells)
     return next(texts, "")
 
@@ -192,7 +191,7 @@ class _Sheets:
             yield f"There is no sheet {titles}; sheets with the same headings are graded in their place: {pairs}."
         yield from self._said
 
-    def read(self, section: Section) -> "_SheetReader | None":
+    def read(self, section: Section) -> "_SectionReader | None":
         """The section as it was read."""
         title = section.title
         named = [self._reader(section, sheet) for sheet in self._named.get(title.casefold(), ())]
@@ -222,8 +221,8 @@ class _Sheets:
         )
         return None
 
-    def _reader(self, section: Section, sheet: ReturnedSheet) -> "_SheetReader":
-        reader = _SheetReader(section, self._scenario, sheet)
+    def _reader(self, section: Section, sheet: ReturnedSheet) -> "_SectionReader":
+        reader = _SectionReader(section, self._scenario, sheet)
         reader.read()
         return reader
 
@@ -236,13 +235,13 @@ class _Sheets:
                 yield sheet
 
 
-class _SheetReader:
+class _SectionReader:
     """Reads one section off a sheet."""
 
     def __init__(self, section: Section, scenario: Scenario, sheet: ReturnedSheet) -> None:
         self._section = section
         self._sheet = sheet
-        self._wanted = {label[0].casefold(): RowKey(label[0]) for label in place(section, scenario).labels}
+        self._wanted = {label[0].casefold(): RowKey(label[0]) for label in cell_places(section, scenario).labels}
         self._most_rows = MOST_ROWS + 2 * len(self._wanted)
         self.name = sheet.name
         self.texts: dict[CellRef, CellText] = {}
@@ -257,7 +256,7 @@ class _SheetReader:
         texts = {cell: tidy(typed.text[:LONGEST_ANSWER]) for cell, typed in self.texts.items()}
         return {cell: text for cell, text in texts.items() if text}
 
-    def first_difference(self, other: "_SheetReader") -> tuple[str, str]:
+    def first_difference(self, other: "_SectionReader") -> tuple[str, str]:
         """The first cell in which two readings of a section differ, by its place on the one sheet and on the other."""
         mine, others = self.answers(), other.answers()
         cell = next(cell for cell in (*self.where, *other.where) if mine.get(cell) != others.get(cell))
@@ -299,7 +298,7 @@ class _SheetReader:
         if missing and self._section.open is None:
             self.notices.append(
                 f"{self.name}: no row is labelled {', '.join(missing)}; counts as not answered. Write the label into column "
-                f"{get_column_letter(label_column)}, beside its answers."
+                f"{column_name(label_column)}, beside its answers."
             )
 
     def _label_column(self, head: HeadRow) -> int | None:

@@ -1,119 +1,80 @@
-"""The look of our workbooks: few colours, readable in black and white, state never by colour alone.
+"""The look of our workbooks: few colours, readable in black and white, state never by colour alone."""
 
-Named styles are made once for a workbook: that is what makes writing cheap.
-"""
-
-from collections.abc import Callable
-from copy import copy
+from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Literal
-from weakref import WeakKeyDictionary
 
-from openpyxl import Workbook
-from openpyxl.cell.cell import Cell
-from openpyxl.styles import Alignment, Border, Font, NamedStyle, PatternFill, Protection, Side
-from openpyxl.styles.cell_style import StyleArray
-from openpyxl.worksheet.worksheet import Worksheet
+from trainer.sheets.book import Style
 
-__all__ = ["FONT", "THEME", "dress", "set_default_font"]
+__all__ = ["FONT", "INK", "LOOKS", "THEME", "Frame", "Look"]
 
 FONT = "DejaVu Sans"
 """A free font; a program that lacks it takes its own."""
 
-_INK, _MUTED, _DEEP, _LINE = "FF16232E", "FF4A5A66", "FF234152", "FF9FAFB8"
+INK = "FF16232E"
+_MUTED, _DEEP, _LINE = "FF4A5A66", "FF234152", "FF9FAFB8"
 _STRAW, _MIST, _WHITE = "FFFFF9E3", "FFE3EAEE", "FFFFFFFF"
 _GOOD, _HALF, _BAD = "FFE4F1E6", "FFFDF0CF", "FFF9E0DC"
 
 
-def _fill(colour: str) -> PatternFill:
-    return PatternFill("solid", start_color=colour, end_color=colour)
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """The lines around a cell."""
+
+    weight: Literal["thin", "medium"]
+    colour: str
 
 
-def _border(weight: Literal["thin", "medium"], colour: str) -> Border:
-    side = Side(style=weight, color=colour)
-    return Border(left=side, right=side, top=side, bottom=side)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Look:
+    """How cells of a style look. Colours are ARGB, eight hexadecimal digits."""
+
+    size: float = 10
+    """Of the lettering, in points."""
+    is_bold: bool = False
+    colour: str = INK
+    """Of the lettering."""
+    fill: str | None = None
+    """The colour behind it."""
+    frame: Frame | None = None
+    """With one, the text stands a little away from it."""
+    is_locked: bool = True
+    """Whether nothing can be typed here while the sheet is protected."""
+    wraps: bool = True
+    """Whether text goes on in a further line at the end of the column."""
+    across: Literal["left", "right"] = "left"
+    upright: Literal["top", "center"] = "center"
 
 
-def _style(
-    name: str,
-    *,
-    size: float = 10,
-    bold: bool = False,
-    colour: str = _INK,
-    fill: str | None = None,
-    border: Border | None = None,
-    asked: bool = False,
-    wrap: bool = True,
-    across: str = "left",
-    up: str = "center",
-) -> NamedStyle:
-    return NamedStyle(
-        name=name,
-        font=Font(name=FONT, size=size, bold=bold, color=colour),
-        fill=_fill(fill) if fill else PatternFill(),
-        border=border or Border(),
-        alignment=Alignment(wrap_text=wrap, horizontal=across, vertical=up, indent=1 if border else 0),
-        number_format="@",
-        protection=Protection(locked=not asked),
-    )
+_THIN, _THICK, _DARK = Frame("thin", _LINE), Frame("medium", _DEEP), Frame("thin", _DEEP)
 
-
-_THIN, _FRAME = _border("thin", _LINE), _border("medium", _DEEP)
-_STYLES: dict[str, Callable[[], NamedStyle]] = {
-    "title": lambda: _style("title", size=14, bold=True, colour=_DEEP, wrap=False),
-    "identity": lambda: _style("identity", bold=True, wrap=False),
-    "plain": lambda: _style("plain", wrap=False),
-    "note": lambda: _style("note", size=9, colour=_MUTED, wrap=False),
-    "heading": lambda: _style("heading", size=11, bold=True, colour=_DEEP, wrap=False),
-    "label": lambda: _style("label", bold=True, up="top", wrap=False),
-    "text": lambda: _style("text", up="top"),
-    "column": lambda: _style("column", bold=True, colour=_WHITE, fill=_DEEP, border=_border("thin", _DEEP)),
-    "number column": lambda: _style(
-        "number column", bold=True, colour=_WHITE, fill=_DEEP, border=_border("thin", _DEEP), across="right"
-    ),
-    "small": lambda: _style("small", size=9, colour=_MUTED, border=_THIN, up="top"),
-    "given": lambda: _style("given", fill=_MIST, border=_THIN),
-    "asked": lambda: _style("asked", fill=_STRAW, border=_FRAME, asked=True),
-    "key": lambda: _style("key", bold=True, fill=_STRAW, border=_FRAME),
-    "right": lambda: _style("right", fill=_GOOD, border=_THIN),
-    "partly": lambda: _style("partly", fill=_HALF, border=_THIN),
-    "wrong": lambda: _style("wrong", fill=_BAD, border=_THIN),
-    "neutral": lambda: _style("neutral", border=_THIN),
-    "number": lambda: _style("number", border=_THIN, across="right"),
+LOOKS: Mapping[Style, Look] = {
+    Style.TITLE: Look(size=14, is_bold=True, colour=_DEEP, wraps=False),
+    Style.IDENTITY: Look(is_bold=True, wraps=False),
+    Style.PLAIN: Look(wraps=False),
+    Style.NOTE: Look(size=9, colour=_MUTED, wraps=False),
+    Style.HEADING: Look(size=11, is_bold=True, colour=_DEEP, wraps=False),
+    Style.LABEL: Look(is_bold=True, upright="top", wraps=False),
+    Style.TEXT: Look(upright="top"),
+    Style.COLUMN: Look(is_bold=True, colour=_WHITE, fill=_DEEP, frame=_DARK),
+    Style.NUMBER_COLUMN: Look(is_bold=True, colour=_WHITE, fill=_DEEP, frame=_DARK, across="right"),
+    Style.SMALL: Look(size=9, colour=_MUTED, frame=_THIN, upright="top"),
+    Style.GIVEN: Look(fill=_MIST, frame=_THIN),
+    Style.ASKED: Look(fill=_STRAW, frame=_THICK, is_locked=False),
+    Style.KEY: Look(is_bold=True, fill=_STRAW, frame=_THICK),
+    Style.RIGHT: Look(fill=_GOOD, frame=_THIN),
+    Style.PARTLY: Look(fill=_HALF, frame=_THIN),
+    Style.WRONG: Look(fill=_BAD, frame=_THIN),
+    Style.NEUTRAL: Look(frame=_THIN),
+    Style.NUMBER: Look(frame=_THIN, across="right"),
 }
-_WORN: WeakKeyDictionary[Workbook, dict[str, StyleArray]] = WeakKeyDictionary()
-"""For each workbook the styles it has so far, in the form in which openpyxl keeps them with a cell."""
-
-
-def dress(cell: Cell, name: str) -> None:
-    """Gives a cell one of our named styles.
-
-    The first cell of a workbook that wears a style gets it the public way; the others get a copy of what that left
-    in the cell, which is a good deal cheaper (see tests/bench).
-    """
-    sheet = cell.parent
-    assert isinstance(sheet, Worksheet)
-    workbook = sheet.parent
-    assert workbook is not None
-    worn = _WORN.setdefault(workbook, {})
-    if name in worn:
-        cell._style = copy(worn[name])  # type: ignore[attr-defined]  # noqa: SLF001
-    else:
-        cell.style = _STYLES[name]()
-        worn[name] = copy(cell._style)  # type: ignore[attr-defined]  # noqa: SLF001
-
-
-def set_default_font(workbook: Workbook) -> None:
-    """Makes our font the one of cells without a style, in place of the library's."""
-    normal = workbook._named_styles["Normal"]  # type: ignore[attr-defined]  # noqa: SLF001
-    normal.font = Font(name=FONT, size=10, color=_INK)
-    workbook._fonts[0] = normal.font  # type: ignore[attr-defined]  # noqa: SLF001
 
 
 def _theme() -> bytes:
     """A theme of our own colours and one font, so that nothing of the library's stands in our files."""
     names = ("dk1", "lt1", "dk2", "lt2", *(f"accent{n}" for n in range(1, 7)), "hlink", "folHlink")
     colours = (
-        *(_INK, _WHITE, _DEEP, _MIST, _DEEP, "FF3E6C7F", "FF7A8F3C", "FFB5843A", "FF8C4A3F", "FF5B5F73"),
+        *(INK, _WHITE, _DEEP, _MIST, _DEEP, "FF3E6C7F", "FF7A8F3C", "FFB5843A", "FF8C4A3F", "FF5B5F73"),
         *(_DEEP, _MUTED),
     )
     scheme = "".join(

@@ -1,0 +1,52 @@
+"""How sheets come on paper: one page wide, and no page for a few rows alone."""
+
+from collections.abc import Sequence
+
+from trainer.sheets.book import PrintSetup, Row
+
+__all__ = ["print_setup"]
+
+_DEFAULT_HEIGHT = 12.8
+"""Of a row that has none of its own, in points."""
+_A4 = (595, 842)
+"""Points."""
+_SMALLER = 0.8
+"""What a sheet may be scaled down by to save it a page with a few rows."""
+
+
+def print_setup(
+    rows: Sequence[Row],
+    widths: Sequence[float],
+    *,
+    landscape: bool,
+    one_page: bool = False,
+    head_rows: tuple[int, int] | None = None,
+) -> PrintSetup:
+    """One page wide; one_page: as high, too. A sheet whose last page would hold a few rows only is made a little smaller."""
+    return PrintSetup(
+        is_landscape=landscape,
+        pages_high=1 if one_page else _pages_to_fit(rows, widths, landscape, head_rows or (1, 0)),
+        head_rows=head_rows,
+    )
+
+
+def _pages_to_fit(rows: Sequence[Row], widths: Sequence[float], landscape: bool, head_rows: tuple[int, int]) -> int:
+    """The pages a sheet shall fit into: one less than it needs, where that makes it only a little smaller; 0 for any."""
+    short, long = _A4
+    across, down = (long, short) if landscape else (short, long)
+    scale = min(1.0, (across - 72) / sum(6 * width + 4 for width in widths))
+    last = max((number for number, row in enumerate(rows, 1) if row.cells), default=0)
+    heights = [row.height or _DEFAULT_HEIGHT for row in rows[:last]]
+    needed, fewer = (_pages(heights, (down - 87) / (scale * smaller), head_rows) for smaller in (1, _SMALLER))
+    return fewer if fewer < needed else 0
+
+
+def _pages(heights: Sequence[float], room: float, head_rows: tuple[int, int]) -> int:
+    """How many pages of so many points the rows fill when the head is repeated on each."""
+    head = sum(heights[head_rows[0] - 1 : head_rows[1]])
+    pages, used = 1, 0.0
+    for each in heights:
+        if used and used + each > room:
+            pages, used = pages + 1, head
+        used += each
+    return pages
