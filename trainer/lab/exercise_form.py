@@ -6,10 +6,10 @@ The sheet writer and the sheet reader walk it; what a cell may hold stands here 
 import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from enum import Enum
 from ipaddress import IPv4Network
 from typing import Any, TypeVar
 
+from trainer.lab.coded import Coded
 from trainer.lab.exercise import ANY_SWITCH, EACH_SWITCH, Exercise, NetworkRow, Numbers, Shape, SwitchRow
 from trainer.lab.faults import Fault, Place, find_faults
 from trainer.lab.kinds import tidy
@@ -32,7 +32,7 @@ from trainer.network.devices import SwitchName
 
 __all__ = ["SETTINGS", "TABLES", "Field", "RawExercise", "SettingGroup", "Table", "read_exercise"]
 
-E = TypeVar("E", bound=Enum)
+C = TypeVar("C", bound=Coded)
 
 PRIVATE_RANGES = tuple(map(IPv4Network, ("10.0.0.0/8", "172.16.0.0/12", "192.168.0.0/16")))
 """RFC 1918 3."""
@@ -166,16 +166,14 @@ def _names(text: str) -> tuple[str, ...]:
     return names
 
 
-def _word(words: type[E], *, blank: E | None = None) -> Callable[[str], E]:
-    def read(text: str) -> E:
+def _word(words: type[C], *, blank: C | None = None) -> Callable[[str], C]:
+    def read(text: str) -> C:
         if not text and blank is not None:
             return blank
         for each in words:
-            if text.casefold() == each.value:
+            if text.casefold() == each.word:
                 return each
-        raise _Wrong(
-            f"one of these stands here: {'; '.join(each.value for each in words)}", "Choose one from the list."
-        )
+        raise _Wrong(f"one of these stands here: {'; '.join(each.word for each in words)}", "Choose one from the list.")
 
     return read
 
@@ -278,8 +276,8 @@ def _section(text: str) -> str:
 _YES_NO = ("yes", "no")
 
 
-def _choices(words: type[Enum]) -> tuple[str, ...]:
-    return tuple(str(each.value) for each in words)
+def _choices(words: type[Coded]) -> tuple[str, ...]:
+    return tuple(each.word for each in words)
 
 
 SETTINGS = (
