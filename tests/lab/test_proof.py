@@ -10,7 +10,7 @@ from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
 from trainer.lab.exercise import Exercise
-from trainer.lab.exercise_form import read_exercise
+from trainer.lab.exercise_reading import read_exercise
 from trainer.lab.form import Answers, CellRef, Question, RowKey, SoFar
 from trainer.lab.key import derive_key
 from trainer.lab.kinds import (

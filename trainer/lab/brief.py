@@ -261,8 +261,8 @@ def given_tables(scenario: Scenario) -> tuple[GivenTable, ...]:
             ("Item", "Value"),
             (
                 ("Block of this lab", str(scenario.block)),
-                ("Order in the block", scenario.order.value),
-                ("Gateway", scenario.gateway.value),
+                ("Order in the block", scenario.order.word),
+                ("Gateway", scenario.gateway.word),
                 ("Length of link networks", f"/{scenario.link_length}"),
                 ("First pool address", f"usable address no. {scenario.kept_for_fixed + 1}"),
                 ("Lease of every pool", f"{scenario.lease_hours} h"),

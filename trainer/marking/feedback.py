@@ -148,7 +148,7 @@ class Message:
 
 def sign(verdict: Verdict) -> str:
     """Sign and word: "X wrong"."""
-    return f"{SIGNS[verdict]} {verdict.value}"
+    return f"{SIGNS[verdict]} {verdict.word}"
 
 
 def remarks(cells: Iterable[CellMark], reveal: Reveal) -> Iterator[Remark]:
