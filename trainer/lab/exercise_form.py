@@ -12,6 +12,7 @@ from typing import Any, TypeVar
 
 from trainer.lab.exercise import ANY_SWITCH, EACH_SWITCH, Exercise, NetworkRow, Numbers, Shape, SwitchRow
 from trainer.lab.faults import Fault, Place, find_faults
+from trainer.lab.house_rules import HouseRule
 from trainer.lab.kinds import tidy
 from trainer.lab.layout import MOST_PORTS, free_ports
 from trainer.lab.questions import SECTIONS
@@ -369,7 +370,7 @@ SETTINGS = (
                 id="order",
                 heading="Order in the block",
                 may_write="largest first; as listed; a range a switch; free",
-                explains="Printed as rule 3. free: every plan that fits is marked right.",
+                explains=f"Printed as rule {HouseRule.ORDER.number}. free: every plan that fits is marked right.",
                 read=_word(Order),
                 choices=_choices(Order),
             ),
@@ -377,7 +378,8 @@ SETTINGS = (
                 id="gateway",
                 heading="Gateway",
                 may_write="first usable; last usable; free",
-                explains="Printed as rule 4. free: any usable address that is in no pool and of no fixed station.",
+                explains=f"Printed as rule {HouseRule.GATEWAY.number}. free: any usable address that is in no pool and of no "
+                "fixed station.",
                 read=_word(GatewayPlace),
                 choices=_choices(GatewayPlace),
             ),
@@ -393,7 +395,7 @@ SETTINGS = (
                 id="link_ends",
                 heading="Lower link end",
                 may_write="first-named; free",
-                explains="Printed as rule 6: which switch has the lower address of a link.",
+                explains=f"Printed as rule {HouseRule.LINKS.number}: which switch has the lower address of a link.",
                 read=_word(LinkEnds),
                 choices=_choices(LinkEnds),
             ),

@@ -30,7 +30,7 @@ __all__ = [
 
 
 class Order(Enum):
-    """In which order networks are placed in the block (rule 3)."""
+    """In which order networks are placed in the block (rule Order)."""
 
     LARGEST_FIRST = "largest first"
     AS_LISTED = "as listed"
@@ -40,7 +40,7 @@ class Order(Enum):
 
 
 class GatewayPlace(Enum):
-    """Which usable address the gateway has (rule 4)."""
+    """Which usable address the gateway has (rule Gateway)."""
 
     FIRST_USABLE = "first usable"
     LAST_USABLE = "last usable"
@@ -49,14 +49,14 @@ class GatewayPlace(Enum):
 
 
 class LinkEnds(Enum):
-    """Which switch has the lower address of a link (rule 6)."""
+    """Which switch has the lower address of a link (rule Links)."""
 
     FIRST_NAMED = "first-named"
     FREE = "free"
 
 
 class UnknownAddresses(Enum):
-    """What may become of packets for addresses that nobody has (rule 8)."""
+    """What may become of packets for addresses that nobody has (rule Routes)."""
 
     DROPPED = "dropped"
     MAY_CIRCLE = "may go in circles"
@@ -79,7 +79,7 @@ class Saved(Enum):
 
 
 class RouteRule(Enum):
-    """Which static routes are right (rule 8)."""
+    """Which static routes are right (rule Routes)."""
 
     ANY_THAT_WORK = "any that work"
     ONE_A_NETWORK = "one a network"

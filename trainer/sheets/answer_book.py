@@ -114,9 +114,7 @@ class _Writer:
 
     def _add_drop_downs(self, sheet: Worksheet, section: Section, rows: int) -> None:
         for column, question in enumerate(section.questions, len(section.given) + 1):
-            choices = question.kind.choices
-            if question.id == "routes.switch":
-                choices = tuple(switch.name for switch in self._scenario.switches)
+            choices = question.choices(self._scenario)
             if choices and rows:
                 drop_down(sheet, choices, f"{cell_name(HEAD_ROW + 1, column)}:{cell_name(HEAD_ROW + rows, column)}")
 

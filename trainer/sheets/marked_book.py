@@ -156,7 +156,7 @@ def _labels(section: Section, scenario: Scenario, cells: Sequence[CellMark]) -> 
     labels = list(place(section, scenario).labels)
     if section.open is not None:
         known = {texts[0] for texts in labels}
-        written = dict.fromkeys(cell.row for cell in cells if cell.row.startswith(f"{section.open.label} "))
+        written = dict.fromkeys(cell.row for cell in cells if section.open.called(cell.row))
         labels += [(row,) for row in written if row not in known]
     return labels
 
