@@ -9,6 +9,7 @@ from typing import Any
 
 from trainer.lab import exercise_cells as cells
 from trainer.lab.exercise import ANY_SWITCH, EACH_SWITCH, Shape
+from trainer.lab.house_rules import HouseRule
 from trainer.lab.scenario import (
     Asked,
     GatewayPlace,
@@ -158,7 +159,7 @@ SETTINGS = (
                 id="order",
                 heading="Order in the block",
                 may_write="largest first; as listed; a range a switch; free",
-                explains="Printed as rule 3. free: every plan that fits is marked right.",
+                explains=f"Printed as rule {HouseRule.ORDER.number}. free: every plan that fits is marked right.",
                 read=cells.word(Order),
                 choices=cells.words_of(Order),
             ),
@@ -166,7 +167,8 @@ SETTINGS = (
                 id="gateway",
                 heading="Gateway",
                 may_write="first usable; last usable; free",
-                explains="Printed as rule 4. free: any usable address that is in no pool and of no fixed station.",
+                explains=f"Printed as rule {HouseRule.GATEWAY.number}. free: any usable address that is in no pool and of no "
+                "fixed station.",
                 read=cells.word(GatewayPlace),
                 choices=cells.words_of(GatewayPlace),
             ),
@@ -182,7 +184,7 @@ SETTINGS = (
                 id="link_ends",
                 heading="Lower link end",
                 may_write="first-named; free",
-                explains="Printed as rule 6: which switch has the lower address of a link.",
+                explains=f"Printed as rule {HouseRule.LINKS.number}: which switch has the lower address of a link.",
                 read=cells.word(LinkEnds),
                 choices=cells.words_of(LinkEnds),
             ),

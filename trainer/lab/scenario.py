@@ -30,7 +30,7 @@ __all__ = [
 
 
 class Order(Coded):
-    """In which order networks are placed in the block (rule 3)."""
+    """In which order networks are placed in the block (rule Order)."""
 
     LARGEST_FIRST = "largest-first", "largest first"
     AS_LISTED = "as-listed", "as listed"
@@ -40,7 +40,7 @@ class Order(Coded):
 
 
 class GatewayPlace(Coded):
-    """Which usable address the gateway has (rule 4)."""
+    """Which usable address the gateway has (rule Gateway)."""
 
     FIRST_USABLE = "first-usable", "first usable"
     LAST_USABLE = "last-usable", "last usable"
@@ -49,14 +49,14 @@ class GatewayPlace(Coded):
 
 
 class LinkEnds(Coded):
-    """Which switch has the lower address of a link (rule 6)."""
+    """Which switch has the lower address of a link (rule Links)."""
 
     FIRST_NAMED = "first-named", "first-named"
     FREE = "free", "free"
 
 
 class UnknownAddresses(Coded):
-    """What may become of packets for addresses that nobody has (rule 8)."""
+    """What may become of packets for addresses that nobody has (rule Routes)."""
 
     DROPPED = "dropped", "dropped"
     MAY_CIRCLE = "may-go-in-circles", "may go in circles"
@@ -79,7 +79,7 @@ class Saved(Coded):
 
 
 class RouteRule(Coded):
-    """Which static routes are right (rule 8)."""
+    """Which static routes are right (rule Routes)."""
 
     ANY_THAT_WORK = "any-that-work", "any that work"
     ONE_A_NETWORK = "one-a-network", "one a network"
