@@ -76,7 +76,7 @@ def marked(*cells: CellMark) -> Marked:
 
 
 def sheet_of(title: str, *cells: CellMark, reveal: Reveal = Reveal.ANSWERS) -> Worksheet:
-    return loaded(write_marked_book(replace(LAB, reveal=reveal), marked(*cells), ()))[title]
+    return loaded(write_marked_book(LAB, marked(*cells), (), reveal=reveal))[title]
 
 
 def said_in(sheet: Worksheet, row: int) -> str:
@@ -145,15 +145,17 @@ def test_the_summary_has_the_marks_of_every_sheet_and_the_total():
 
 
 def test_notices_stand_on_the_summary():
-    sheet = loaded(write_marked_book(LAB, marked(), ["There is no sheet Routes; it counts as not answered."]))[
-        "Summary"
-    ]
+    sheet = loaded(
+        write_marked_book(
+            LAB, marked(), ["There is no sheet Routes; it counts as not answered."], reveal=Reveal.ANSWERS
+        )
+    )["Summary"]
     texts = [row[0].value for row in sheet.iter_rows(max_col=1)]
     assert texts[-2:] == ["About the file", "There is no sheet Routes; it counts as not answered."]
 
 
 def test_the_identity_stands_on_every_sheet():
-    for sheet in loaded(write_marked_book(LAB, marked(), ())).worksheets:
+    for sheet in loaded(write_marked_book(LAB, marked(), (), reveal=Reveal.ANSWERS)).worksheets:
         assert sheet["A1"].value == f"Marked - {sheet.title}   (BAKERY, Bread by six)"
         assert [sheet.cell(2, column).value for column in (1, 2)] == ["Lab number", "BUN-TEST"]
         assert [sheet.cell(3, column).value for column in (1, 2)] == ["Trainee", "b01  Zoë Ankersø"]
@@ -161,7 +163,7 @@ def test_the_identity_stands_on_every_sheet():
 
 def test_only_sections_that_were_asked_have_a_sheet():
     sections = tuple(share for share in LAB.sections if share.section != "ports")
-    book = loaded(write_marked_book(replace(LAB, sections=sections), marked(), ()))
+    book = loaded(write_marked_book(replace(LAB, sections=sections), marked(), (), reveal=Reveal.ANSWERS))
     assert book.sheetnames == ["Summary", *(section.title for section in FORM if section.id != "ports")]
 
 
@@ -287,7 +289,7 @@ def test_a_station_with_a_long_name_is_not_cut():
         replace(each, name=f"Reading rooms, upper floor {place_in_lab}")
         for place_in_lab, each in enumerate(LAB.stations)
     )
-    sheet = loaded(write_marked_book(replace(LAB, stations=stations), marked(), ()))["Ports"]
+    sheet = loaded(write_marked_book(replace(LAB, stations=stations), marked(), (), reveal=Reveal.ANSWERS))["Ports"]
     names = [str(row[1].value) for row in sheet.iter_rows(min_row=HEAD_ROW + 1)]
     assert max(map(len, names)) == 28
     assert sheet.column_dimensions["B"].width >= 28 + 3
@@ -331,7 +333,7 @@ def test_a_row_is_hardly_higher_than_its_text():
 
 @pytest.mark.parametrize("way", WAYS, ids=lambda way: way.shows)
 def test_all_cells_of_a_row_stand_at_one_height(way):
-    book = loaded(write_marked_book(LAB, mark_of(way.fill(LAB, dict(key_texts(LAB)))), ()))
+    book = loaded(write_marked_book(LAB, mark_of(way.fill(LAB, dict(key_texts(LAB)))), (), reveal=Reveal.ANSWERS))
     for sheet in book.worksheets[1:]:
         for row in sheet.iter_rows(min_row=HEAD_ROW + 1):
             assert {each.alignment.vertical for each in row} == {"center"}
@@ -360,17 +362,16 @@ MAY_SEE = {
 @pytest.mark.parametrize("verdict", [Verdict.WRONG, Verdict.UNREADABLE, Verdict.PARTLY, Verdict.BLANK])
 def test_a_trainee_sees_as_much_as_the_exercise_says_and_no_more(reveal: Reveal, verdict: Verdict):
     cells = marked(cell("subnets.gateway", "20", "10.20.2.2" if verdict is not Verdict.BLANK else "", verdict))
-    text = "".join(parts(write_marked_book(replace(LAB, reveal=reveal), cells, ())).values())
+    text = "".join(parts(write_marked_book(LAB, cells, (), reveal=reveal)).values())
     assert {name for name, piece in PIECES.items() if piece in text} == MAY_SEE[reveal]
 
 
 @pytest.mark.parametrize("reveal", [Reveal.MARKS, Reveal.HINTS, Reveal.EXPLANATIONS])
 @pytest.mark.parametrize("way", WAYS, ids=lambda way: way.shows)
 def test_no_right_address_is_in_the_file_unless_answers_may_be_seen(reveal: Reveal, way):
-    lab = replace(LAB, reveal=reveal)
-    key = key_texts(lab)
-    written = way.fill(lab, dict(key))
-    text = "".join(parts(write_marked_book(lab, mark_of(written), ())).values())
+    key = key_texts(LAB)
+    written = way.fill(LAB, dict(key))
+    text = "".join(parts(write_marked_book(LAB, mark_of(written), (), reveal=reveal)).values())
     found = set(re.findall(r"(?<![\d.])\d+\.\d+\.\d+\.\d+(?![\d.])", text))
     typed = set(re.findall(r"\d+\.\d+\.\d+\.\d+", " ".join(written.values())))
     assert not (found - typed) & set(key.values())
@@ -397,14 +398,18 @@ def test_a_typed_text_stays_literal(text: str):
 
 @pytest.mark.parametrize("text", ["=1+1", "@x", "#N/A"])
 def test_a_label_or_notice_that_looks_like_a_formula_stays_literal(text: str):
-    book = loaded(write_marked_book(LAB, marked(cell("routes.switch", text, "", Verdict.MISSING)), [text]))
+    book = loaded(
+        write_marked_book(LAB, marked(cell("routes.switch", text, "", Verdict.MISSING)), [text], reveal=Reveal.ANSWERS)
+    )
     for title in ("Summary", "Routes"):
         for row in book[title].iter_rows():
             assert all(each.data_type == "s" for each in row if each.value is not None)
 
 
 def test_a_typed_text_that_looks_like_an_escape_stays_literal():
-    data = write_marked_book(LAB, marked(cell("subnets.gateway", "20", "_x0041_", Verdict.UNREADABLE)), ())
+    data = write_marked_book(
+        LAB, marked(cell("subnets.gateway", "20", "_x0041_", Verdict.UNREADABLE)), (), reveal=Reveal.ANSWERS
+    )
     sheet = next(each for each in read_book(data).sheets if each.name == "Subnets")
     assert sheet.cells[HEAD_ROW + 2, 9].text == "? _x0041_"
 
@@ -428,7 +433,7 @@ HIGHEST_ROW = 409
     ],
 )
 def test_all_that_is_said_of_a_row_of_wrong_cells_can_be_read(text: str):
-    book = loaded(write_marked_book(LAB, mark_of(dict.fromkeys(key_texts(LAB), text)), ()))
+    book = loaded(write_marked_book(LAB, mark_of(dict.fromkeys(key_texts(LAB), text)), (), reveal=Reveal.ANSWERS))
     for title in book.sheetnames[1:]:
         sheet = book[title]
         for row in range(HEAD_ROW + 1, sheet.max_row + 1):
@@ -445,13 +450,13 @@ def test_control_characters_are_blanks():
 @given(st.text(max_size=50), st.text(max_size=50))
 def test_any_text_gives_a_workbook_that_opens(text: str, words: str):
     cells = marked(cell("subnets.gateway", "20", text, Verdict.UNREADABLE, said=replace(SAID, explanation=words)))
-    assert len(read_book(write_marked_book(LAB, cells, [words])).sheets) == 1 + len(FORM)
+    assert len(read_book(write_marked_book(LAB, cells, [words], reveal=Reveal.ANSWERS)).sheets) == 1 + len(FORM)
 
 
 @pytest.mark.parametrize("way", WAYS, ids=lambda way: way.shows)
 def test_everything_that_was_written_is_shown_in_its_row_and_column(way):
     written = {each: text for each, text in way.fill(LAB, dict(key_texts(LAB))).items() if text}
-    book = loaded(write_marked_book(LAB, mark_of(written), ()))
+    book = loaded(write_marked_book(LAB, mark_of(written), (), reveal=Reveal.ANSWERS))
     for section in FORM:
         for each, (row, column) in place(section, LAB).cells.items():
             if each in written:
@@ -462,7 +467,7 @@ def test_everything_that_was_written_is_shown_in_its_row_and_column(way):
 def test_everything_that_was_written_in_an_extra_row_is_shown():
     written = {CellRef(f"routes.{name}", RowKey("Route 9")): text for name, text in (
         ("switch", "A"), ("destination", "10.99.0.0"), ("mask", "/24"), ("next_hop", "10.99.0.1"))}  # fmt: skip
-    sheet = loaded(write_marked_book(LAB, mark_of({**key_texts(LAB), **written}), ()))["Routes"]
+    sheet = loaded(write_marked_book(LAB, mark_of({**key_texts(LAB), **written}), (), reveal=Reveal.ANSWERS))["Routes"]
     assert [str(each.value)[2:] for each in sheet[HEAD_ROW + 9]][1:5] == list(written.values())
 
 
@@ -470,7 +475,9 @@ def test_everything_that_was_written_in_an_extra_row_is_shown():
 
 
 def test_the_file_is_ours_throughout():
-    data = write_marked_book(LAB, marked(cell("subnets.gateway", "20", "x", Verdict.WRONG)), ["A notice."])
+    data = write_marked_book(
+        LAB, marked(cell("subnets.gateway", "20", "x", Verdict.WRONG)), ["A notice."], reveal=Reveal.ANSWERS
+    )
     assert words_of_the_library_in(data) == []
     for name, text in parts(data).items():
         assert "comment" not in name.casefold()
@@ -480,11 +487,13 @@ def test_the_file_is_ours_throughout():
 
 def test_the_same_marks_give_the_same_bytes():
     cells = marked(cell("subnets.gateway", "20", "x", Verdict.WRONG))
-    assert write_marked_book(LAB, cells, ()) == write_marked_book(LAB, cells, ())
+    assert write_marked_book(LAB, cells, (), reveal=Reveal.ANSWERS) == write_marked_book(
+        LAB, cells, (), reveal=Reveal.ANSWERS
+    )
 
 
 def test_every_sheet_prints_one_page_wide_with_its_headings():
-    for sheet in loaded(write_marked_book(LAB, marked(), ())).worksheets:
+    for sheet in loaded(write_marked_book(LAB, marked(), (), reveal=Reveal.ANSWERS)).worksheets:
         assert sheet.page_setup.fitToWidth == 1
         assert sheet.sheet_properties.pageSetUpPr.fitToPage
         if sheet.title != "Summary":

@@ -1,64 +1,17 @@
-"""Practising: what is said of a save, and how much of it. The lab is the bakery's, made by hand."""
+"""Practising: what is printed of a save, and how much of it. The lab is the bakery's, made by hand."""
 
 import re
-from collections.abc import Mapping
-from functools import cache
 
 import pytest
-from drawn_labs import bakery
+from bakery_saves import KEY, LAB, NAMES, START, at, marked, whole
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from trainer.commands.demo_class import key_texts
-from trainer.lab.answers import CellText, FilledForm
+from trainer.commands.practice_lines import hint_lines, list_lines, reason_lines, report_lines
 from trainer.lab.form import CellRef
-from trainer.lab.questions import SECTIONS
-from trainer.marking.marker import mark
 from trainer.marking.marks import Marked, Verdict
-from trainer.marking.practice import (
-    Progress,
-    after_save,
-    answer_to,
-    hints,
-    list_of_all,
-    next_to_do,
-    reasons,
-    report,
-    standings,
-)
+from trainer.marking.practice import Progress, after_save, answer_to, next_to_do, standings
 from trainer.records import from_record, to_record
-from trainer.sheets.placement import cell_name, place
-
-LAB = bakery()
-KEY = key_texts(LAB)
-PLACES = {
-    cell: (SECTIONS[section].title, cell_name(*at))
-    for section in LAB.asked
-    for cell, at in place(SECTIONS[section], LAB).cells.items()
-}
-START = Progress(lab=LAB.lab_number)
-
-
-def at(name: str) -> CellRef:
-    """The cell that is called so: "Subnets D6"."""
-    return next(cell for cell, where in PLACES.items() if " ".join(where) == name)
-
-
-def marked(changes: Mapping[str, str] | None = None, texts: Mapping[CellRef, str] = KEY) -> Marked:
-    """The key's answers marked, but for some cells; "" leaves a cell blank."""
-    written = {**texts, **{at(name): text for name, text in (changes or {}).items()}}
-    written = {cell: text for cell, text in written.items() if text}
-    rows = {
-        section: tuple(dict.fromkeys(cell.row for cell in PLACES if cell.question.startswith(f"{section}.")))
-        for section in LAB.asked
-        if SECTIONS[section].open is not None
-    }
-    return mark(LAB, FilledForm(texts={cell: CellText(text) for cell, text in written.items()}, rows=rows))
-
-
-@cache
-def whole() -> Marked:
-    return marked()
 
 
 def saved(*saves: Marked, progress: Progress = START) -> tuple[Progress, list[str]]:
@@ -66,7 +19,7 @@ def saved(*saves: Marked, progress: Progress = START) -> tuple[Progress, list[st
     said: list[str] = []
     for number, each in enumerate(saves):
         before, progress = progress, after_save(progress, each, (number,))
-        said = list(report(each, progress, PLACES, before))
+        said = list(report_lines(each, progress, NAMES, before))
     return progress, said
 
 
@@ -156,7 +109,7 @@ def test_a_save_that_changes_nothing_says_so():
 
 def test_a_look_that_is_no_save_tells_of_no_change():
     progress, _ = saved(marked({"Pools G6": "1 h"}))
-    said = list(report(marked({"Pools G6": "1 h"}), progress, PLACES))
+    said = list(report_lines(marked({"Pools G6": "1 h"}), progress, NAMES))
     assert len(said) == 10
     assert said[-1].endswith("'1 h': not yet.")
 
@@ -198,10 +151,10 @@ def test_hint_and_why_are_told_when_asked_for():
     (cell,) = to_do[0].cells
     assert cell.explanation is not None
     start = f"1. Pools G6 ({cell.row}, Lease), '1 h': "
-    assert sentences(list(hints(to_do, PLACES))) == start + cell.explanation.hint
-    assert sentences(list(reasons(to_do, PLACES))) == (
-        f"{start}{cell.explanation.explanation} {cell.explanation.consequence} Tried: With this right, 2 leases "
-        "(Ovens 1, Ovens 2) would have another lease time."
+    assert sentences(list(hint_lines(to_do, NAMES))) == start + cell.explanation.hint
+    assert sentences(list(reason_lines(to_do, NAMES))) == (
+        f"{start}{cell.explanation.explanation} What the network does: {cell.explanation.consequence} "
+        "Tried: With this right, 2 leases (Ovens 1, Ovens 2) would have another lease time."
     )
 
 
@@ -210,11 +163,11 @@ def test_each_wish_for_a_hint_climbs_one_rung_and_stays_on_the_last():
     (cell,) = next_to_do(found, START)[0].cells
     said = cell.explanation
     assert said is not None
-    reasons_given = f"{said.explanation} {said.consequence} Tried: {said.seen}"
+    reasons_given = f"{said.explanation} What the network does: {said.consequence} Tried: {said.seen}"
     progress = START
     for wanted in (said.hint, said.explanation, reasons_given, said.example, said.example):
         progress = progress.with_next_rung(next_to_do(found, progress))
-        assert sentences(list(hints(next_to_do(found, progress), PLACES))).endswith(f", Lease), '1 h': {wanted}")
+        assert sentences(list(hint_lines(next_to_do(found, progress), NAMES))).endswith(f", Lease), '1 h': {wanted}")
     assert said.example.startswith("In another lab, Pools ")
     assert cell.expected not in f"{reasons_given} {said.example}"
 
@@ -229,8 +182,8 @@ def test_a_rung_is_forgotten_once_the_cell_is_right():
 def test_a_hint_that_was_asked_for_stays_in_sight():
     found = marked({"Pools G6": "1 h"})
     progress = START.with_next_rung(next_to_do(found, START))
-    assert "?" in sentences(list(report(found, progress, PLACES)))
-    assert "?" not in sentences(list(report(found, START, PLACES)))
+    assert "?" in sentences(list(report_lines(found, progress, NAMES)))
+    assert "?" not in sentences(list(report_lines(found, START, NAMES)))
 
 
 def test_only_what_is_shown_climbs():
@@ -250,7 +203,7 @@ def test_text_of_any_kind_is_shown_in_plain_characters_and_not_at_length():
 
 
 def test_an_answer_is_what_follows_from_the_trainees_own():
-    answer = answer_to("Pools F6", marked({"Subnets I7": "10.20.2.5", "Pools F6": ""}), PLACES)
+    answer = answer_to("Pools F6", marked({"Subnets I7": "10.20.2.5", "Pools F6": ""}), NAMES)
     assert (answer.words, answer.shown) == ("Pools F6: 10.20.2.5", at("Pools F6"))
 
 
@@ -261,18 +214,18 @@ def test_a_shown_answer_is_counted_apart_once_it_is_written():
     assert "Pools         14 of 15   [##################==]  1 shown" in said
     assert "Now right: Pools G6 (shown)." in said
     assert said[-1] == "Every cell is right, 1 of them shown. 'new' draws another lab."
-    assert list(list_of_all(whole(), shown, PLACES)) == ["Every cell is right.", "Shown: Pools G6."]
+    assert list(list_lines(whole(), shown, NAMES)) == ["Every cell is right.", "Shown: Pools G6."]
 
 
 def test_rows_that_are_missing_are_given_to_free_rows_in_order():
     """Row by row the answers make up the key's rows, even while they are being written down."""
     texts = {cell: text for cell, text in KEY.items() if not cell.question.startswith("routes.")}
-    for cell in (cell for cell in PLACES if cell.question.startswith("routes.") and cell in KEY):
-        answer = answer_to(" ".join(PLACES[cell]), marked(texts=texts), PLACES)
+    for cell in (cell for cell in NAMES if cell.question.startswith("routes.") and cell in KEY):
+        answer = answer_to(" ".join(NAMES[cell]), marked(texts=texts), NAMES)
         assert answer.shown == cell
         texts[cell] = answer.words.partition(": ")[2]
     assert all(each.is_complete for each in standings(marked(texts=texts), START))
-    assert answer_to("Routes B11", marked(texts=texts), PLACES).words == "Routes B11: no more rows are needed."
+    assert answer_to("Routes B11", marked(texts=texts), NAMES).words == "Routes B11: no more rows are needed."
 
 
 # --- What must hold whatever is written -------------------------------------------------------------------------------
@@ -281,7 +234,7 @@ TEXTS = st.one_of(st.sampled_from(sorted(set(KEY.values()))), st.text(max_size=6
 
 
 @settings(max_examples=30, deadline=None)
-@given(changes=st.lists(st.dictionaries(st.sampled_from(list(PLACES)), TEXTS, max_size=40), min_size=1, max_size=3))
+@given(changes=st.lists(st.dictionaries(st.sampled_from(list(NAMES)), TEXTS, max_size=40), min_size=1, max_size=3))
 def test_whatever_is_saved_is_reported_and_remembered(changes: list[dict[CellRef, str]]):
     saves = [marked(texts={**KEY, **each}) for each in changes]
     progress, said = saved(*saves)
@@ -290,5 +243,5 @@ def test_whatever_is_saved_is_reported_and_remembered(changes: list[dict[CellRef
     assert from_record(Progress, to_record(progress)) == progress
     done = all(each.is_complete for each in standings(saves[-1], progress))
     assert said[-1].startswith("Every cell is right") is done
-    for name in map(" ".join, PLACES.values()):
-        assert answer_to(name, saves[-1], PLACES).words.startswith(name)
+    for name in map(" ".join, NAMES.values()):
+        assert answer_to(name, saves[-1], NAMES).words.startswith(name)
