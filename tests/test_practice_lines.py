@@ -39,11 +39,6 @@ def test_a_section_has_a_line_with_right_of_asked_and_a_bar():
     ]
 
 
-def test_a_bar_is_full_only_when_the_section_is():
-    (ports,) = (each for each in standings(marked({"Ports C6": "17"}), START) if each.section == "ports")
-    assert (ports.right, ports.is_complete) == (ports.asked - 1, False)
-
-
 def test_a_whole_form_is_complete():
     _, said = saved(whole())
     assert said[-1] == "Every cell is right. 'new' draws another lab."
@@ -172,24 +167,11 @@ def test_each_wish_for_a_hint_climbs_one_rung_and_stays_on_the_last():
     assert cell.expected not in f"{reasons_given} {said.example}"
 
 
-def test_a_rung_is_forgotten_once_the_cell_is_right():
-    found = marked({"Pools G6": "1 h"})
-    progress = START.with_next_rung(next_to_do(found, START))
-    assert after_save(progress, found, ()).rungs == {at("Pools G6"): 1}
-    assert after_save(progress, whole(), ()).rungs == {}
-
-
 def test_a_hint_that_was_asked_for_stays_in_sight():
     found = marked({"Pools G6": "1 h"})
     progress = START.with_next_rung(next_to_do(found, START))
     assert "?" in sentences(list(report_lines(found, progress, NAMES)))
     assert "?" not in sentences(list(report_lines(found, START, NAMES)))
-
-
-def test_only_what_is_shown_climbs():
-    found = marked({f"Ports C{row}": "77" for row in (6, 7, 8, 9)})
-    progress = START.with_next_rung(next_to_do(found, START))
-    assert progress.rungs == {at(f"Ports C{row}"): 1 for row in (6, 7, 8)}
 
 
 def test_text_of_any_kind_is_shown_in_plain_characters_and_not_at_length():
@@ -202,11 +184,6 @@ def test_text_of_any_kind_is_shown_in_plain_characters_and_not_at_length():
 # --- Answers ----------------------------------------------------------------------------------------------------------
 
 
-def test_an_answer_is_what_follows_from_the_trainees_own():
-    answer = answer_to("Pools F6", marked({"Subnets I7": "10.20.2.5", "Pools F6": ""}), NAMES)
-    assert (answer.words, answer.shown) == ("Pools F6: 10.20.2.5", at("Pools F6"))
-
-
 def test_a_shown_answer_is_counted_apart_once_it_is_written():
     shown = START.with_shown(at("Pools G6"))
     assert shown.with_shown(at("Pools G6")) == shown
@@ -215,17 +192,6 @@ def test_a_shown_answer_is_counted_apart_once_it_is_written():
     assert "Now right: Pools G6 (shown)." in said
     assert said[-1] == "Every cell is right, 1 of them shown. 'new' draws another lab."
     assert list(list_lines(whole(), shown, NAMES)) == ["Every cell is right.", "Shown: Pools G6."]
-
-
-def test_rows_that_are_missing_are_given_to_free_rows_in_order():
-    """Row by row the answers make up the key's rows, even while they are being written down."""
-    texts = {cell: text for cell, text in KEY.items() if not cell.question.startswith("routes.")}
-    for cell in (cell for cell in NAMES if cell.question.startswith("routes.") and cell in KEY):
-        answer = answer_to(" ".join(NAMES[cell]), marked(texts=texts), NAMES)
-        assert answer.shown == cell
-        texts[cell] = answer.words.partition(": ")[2]
-    assert all(each.is_complete for each in standings(marked(texts=texts), START))
-    assert answer_to("Routes B11", marked(texts=texts), NAMES).words == "Routes B11: no more rows are needed."
 
 
 # --- What must hold whatever is written -------------------------------------------------------------------------------
