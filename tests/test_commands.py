@@ -24,7 +24,7 @@ from trainer.lab.scenario import Resits, Scenario
 from trainer.network.addresses import usable_count
 from trainer.sheets.exercise_book import write_exercise_book
 from trainer.sheets.filling import fill_in
-from trainer.store import Sitting
+from trainer.store import GradedLab, Sitting
 
 CODE = "HARBOUR-2-thursday-12-march"
 PEOPLE = HARBOUR.tables["trainees"]
@@ -363,6 +363,82 @@ def test_what_only_the_results_rest_on_may_be_changed_after_setting(four: Path):
     exercise = Sitting.open(four / CODE).register().exercise
     assert (exercise.pass_mark, exercise.resits) == (55, Resits.BEST)
     assert state(four / CODE / "hand-out") == handed_out
+
+
+def shown_to_h01(sitting: Sitting) -> dict[str, bool]:
+    """Whether workbook, page and class file tell the first trainee a right value."""
+    lab = sitting.register().labs[0]
+    scenario = sitting.scenario(lab.lab)
+    sheets = openpyxl.load_workbook(sitting.marked_book(scenario)).worksheets
+    cells = " ".join(str(cell.value) for sheet in sheets for row in sheet.iter_rows() for cell in row)
+    page = sitting.feedback_page(scenario.trainee, lab.lab).read_text(encoding="utf-8")
+    both = sitting.class_file("feedback", None).read_text(encoding="utf-8")
+    return {"workbook": " Right: " in cells, "page": "; right: " in page, "class file": "; right: " in both}
+
+
+def with_reveal(four: Path, reveal: str) -> None:
+    people = [*PEOPLE[:2], *PEOPLE[12:14]]
+    assert run("set", book_of(four / "harbour.xlsx", people, reveal=reveal), "--out", four) == 0
+
+
+def without_what_is_shown(sitting: Sitting) -> list[GradedLab]:
+    return [replace(each, shown=None) for each in sitting.last_grades().by_lab.values()]
+
+
+@pytest.mark.parametrize("command", ["results", "grade"])
+def test_more_or_less_is_shown_after_setting_without_marking_anew(four: Path, sitting: Sitting, command: str):
+    """What was handed in is no workbook any more, so that nobody can mark it again."""
+    handed_in = fill(sitting, 0, WAYS[5])
+    other = fill(sitting, 1, WAYS[5])
+    assert run("grade", sitting.folder) == 0
+    marks, handed_out = without_what_is_shown(sitting), state(sitting.hand_out)
+    assert any(each.explanation and each.explanation.steps for each in marks[0].marks.cells)
+    handed_in.write_bytes(b"It was marked once.")
+    assert set(shown_to_h01(sitting).values()) == {False}
+    for reveal in ("answers", "marks", "answers"):
+        with_reveal(four, reveal)
+        assert run(command, sitting.folder, *([other] if command == "grade" else [])) == 0
+        assert set(shown_to_h01(sitting).values()) == {reveal == "answers"}
+        assert without_what_is_shown(sitting) == marks
+    assert state(sitting.hand_out) == handed_out
+
+
+def test_results_leave_alone_what_shows_as_much_as_may_be_seen(four: Path, sitting: Sitting):
+    fill(sitting, 0, WAYS[5])
+    assert run("grade", sitting.folder) == 0
+    before = state(sitting.marked)
+    assert run("results", sitting.folder) == 0
+    assert state(sitting.marked) == before
+    with_reveal(four, "hints")
+    assert run("results", sitting.folder) == 0
+    assert state(sitting.marked) != before
+
+
+def test_a_pdf_that_is_there_shows_no_more_than_may_be_seen_now(four: Path, sitting: Sitting):
+    fill(sitting, 0, WAYS[5])
+    with_reveal(four, "answers")
+    assert run("grade", sitting.folder, "--pdf") == 0
+    (file,) = sitting.marked.glob("*.pdf")
+    before = file.read_bytes()
+    with_reveal(four, "marks")
+    assert run("results", sitting.folder) == 0
+    assert len(file.read_bytes()) < len(before)
+
+
+def test_error_what_cannot_be_shown_anew_is_told_and_tried_again(
+    four: Path, sitting: Sitting, capsys: pytest.CaptureFixture[str]
+):
+    fill(sitting, 0, WAYS[5])
+    assert run("grade", sitting.folder) == 0
+    with_reveal(four, "answers")
+    book = sitting.marked_book(sitting.scenario(sitting.register().labs[0].lab))
+    book.chmod(0o444)
+    capsys.readouterr()
+    assert run("results", sitting.folder) == 1
+    assert str(book) in capsys.readouterr().err
+    book.chmod(0o644)
+    assert run("results", sitting.folder) == 0
+    assert shown_to_h01(sitting)["workbook"]
 
 
 def test_a_changed_exercise_may_have_a_sitting_of_its_own(four: Path):

@@ -21,7 +21,7 @@ from trainer.commands import practise
 from trainer.commands.demo_class import key_texts
 from trainer.errors import TrainerError
 from trainer.lab.form import CellRef, RowKey
-from trainer.lab.scenario import Scenario
+from trainer.lab.scenario import Reveal, Scenario
 from trainer.sheets.exercise_book import write_exercise_book
 from trainer.sheets.filling import fill_in
 from trainer.store import Sitting
@@ -536,6 +536,22 @@ def test_a_lab_goes_on_although_its_exercise_was_changed(tmp_path: Path, capsys:
     assert "The exercise workbook was changed since it was drawn: --new draws from it as it is now.\n" in out
     assert desk.sitting.scenario(first.lab_number) == first
     assert desk.scenario.title == "Another quay"
+
+
+def test_a_lab_goes_on_with_the_present_settings_that_no_lab_rests_on(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+):
+    file, desk = tmp_path / "mine.xlsx", Desk(tmp_path, "practice-MINE")
+    file.write_bytes(write_exercise_book(changed(code="MINE", reveal="marks")))
+    desk.practise(name=str(file))
+    first = desk.scenario
+    file.write_bytes(write_exercise_book(changed(code="MINE", reveal="answers", pass_mark="70")))
+    capsys.readouterr()
+    desk.practise(name=str(file))
+    assert "was changed" not in capsys.readouterr().out
+    exercise = desk.sitting.register().exercise
+    assert (exercise.reveal, exercise.pass_mark) == (Reveal.ANSWERS, 70)
+    assert desk.scenario == first
 
 
 def started(out: Path, stderr: int | None = None) -> "subprocess.Popen[str]":

@@ -26,7 +26,7 @@ from trainer.lab.draw import ClassDraw
 from trainer.lab.exercise import Exercise
 from trainer.lab.form import Answers, CellRef
 from trainer.lab.questions import QUESTIONS
-from trainer.lab.scenario import Scenario, Trainee
+from trainer.lab.scenario import Reveal, Scenario, Trainee
 from trainer.lock import is_running
 from trainer.marking.marks import Marked
 from trainer.marking.practice import FORMAT as PROGRESS_FORMAT
@@ -98,6 +98,9 @@ class GradedLab:
     where: tuple[tuple[str, str, str, str], ...]
     """Question, row, sheet, cell: where answers stood in the returned file."""
     marks: Marked
+    """Whole, however much of it the trainee may see."""
+    shown: Reveal | None = field(default=None, metadata={"added later": True})
+    """How much of it the trainee's workbook and page show; None where that is not known."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -12,7 +12,7 @@ import random
 import statistics
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -31,6 +31,7 @@ from trainer.lab.proof import prove
 from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Scenario
 from trainer.marking.marker import mark
+from trainer.marking.marks import Marked
 from trainer.network.topology import Running
 from trainer.network.trials import ping, traced
 from trainer.pages.blocks import Document
@@ -85,8 +86,8 @@ def main() -> None:
         marked = timed("mark", mark, scenario, form.filled)
         wrong = _read(fill_in(book, scenario, _ten_wrong(scenario)), scenario)
         timed("mark ten wrong cells", mark, scenario, wrong.filled)
-        timed("marked copy", write_marked_book, scenario, marked, form.notices)
-        timed("feedback page", lambda: as_html([feedback_document(scenario, marked, form.notices)]))  # noqa: B023
+        timed("marked copy", _marked_copy, scenario, marked, form.notices)
+        timed("feedback page", _feedback_page, scenario, marked, form.notices)
         documents = {
             "handout": timed("handout, its blocks", handout_document, scenario, general_brief(), NOTHING),
             "key page": timed("key page, its blocks", key_document, scenario, key, prove(scenario, key)),
@@ -107,6 +108,14 @@ def main() -> None:
     medians = {what: statistics.median(values) for what, values in times.items()}
     _report(medians, labs)
     _report_chains(medians["yardstick: one load"])
+
+
+def _marked_copy(scenario: Scenario, marked: Marked, notices: Sequence[str]) -> bytes:
+    return write_marked_book(scenario, marked, notices, reveal=scenario.reveal)
+
+
+def _feedback_page(scenario: Scenario, marked: Marked, notices: Sequence[str]) -> bytes:
+    return as_html([feedback_document(scenario, marked, notices, reveal=scenario.reveal)])
 
 
 def _read(book: bytes, scenario: Scenario) -> ReturnedForm:

@@ -12,6 +12,7 @@ from trainer.errors import TrainerError
 from trainer.lab.form import Answers
 from trainer.lab.key import derive_key
 from trainer.lab.proof import prove
+from trainer.lab.scenario import Reveal
 from trainer.pages import pdf
 from trainer.pages.blocks import Document, Figure, Paper, Paragraph, Table, texts_of
 from trainer.pages.drawing import Drawing
@@ -63,7 +64,7 @@ three
 DOCUMENTS = {
     "key": key_of_the_bakery,
     "handout": lambda: handout_document(LAB, BRIEF, Answers(values={}, rows={})),
-    "feedback": lambda: feedback_document(LAB, marked(WRONG), ("A notice.",)),
+    "feedback": lambda: feedback_document(LAB, marked(WRONG), ("A notice.",), reveal=Reveal.ANSWERS),
 }
 
 

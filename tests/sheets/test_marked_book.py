@@ -79,7 +79,7 @@ def marked(*cells: CellMark) -> Marked:
 
 
 def sheet_of(title: str, *cells: CellMark, reveal: Reveal = Reveal.ANSWERS) -> Sheet:
-    return sheet_named(marked_book(replace(LAB, reveal=reveal), marked(*cells), ()), title)
+    return sheet_named(marked_book(LAB, marked(*cells), (), reveal=reveal), title)
 
 
 def said_in(sheet: Sheet, row: int) -> str:
@@ -152,12 +152,12 @@ def test_the_summary_has_the_marks_of_every_sheet_and_the_total():
 
 def test_notices_stand_on_the_summary():
     notice = "There is no sheet Routes; it counts as not answered."
-    summary = sheet_named(marked_book(LAB, marked(), [notice]), "Summary")
+    summary = sheet_named(marked_book(LAB, marked(), [notice], reveal=Reveal.ANSWERS), "Summary")
     assert values(summary)[-2:] == [["About the file"], [notice]]
 
 
 def test_the_identity_stands_on_every_sheet():
-    for sheet in marked_book(LAB, marked(), ()).sheets:
+    for sheet in marked_book(LAB, marked(), (), reveal=Reveal.ANSWERS).sheets:
         assert values(sheet, 1, 3) == [
             [f"Marked - {sheet.name}   (BAKERY, Bread by six)"],
             ["Lab number", "BUN-TEST"],
@@ -167,7 +167,7 @@ def test_the_identity_stands_on_every_sheet():
 
 def test_only_sections_that_were_asked_have_a_sheet():
     sections = tuple(share for share in LAB.sections if share.section != "ports")
-    book = marked_book(replace(LAB, sections=sections), marked(), ())
+    book = marked_book(replace(LAB, sections=sections), marked(), (), reveal=Reveal.ANSWERS)
     assert names(book) == ["Summary", *(section.title for section in FORM if section.id != "ports")]
 
 
@@ -292,7 +292,7 @@ def test_a_station_with_a_long_name_is_not_cut():
         replace(each, name=f"Reading rooms, upper floor {place_in_lab}")
         for place_in_lab, each in enumerate(LAB.stations)
     )
-    sheet = sheet_named(marked_book(replace(LAB, stations=stations), marked(), ()), "Ports")
+    sheet = sheet_named(marked_book(replace(LAB, stations=stations), marked(), (), reveal=Reveal.ANSWERS), "Ports")
     assert max(len(str(row[1])) for row in values(sheet, HEAD_ROW + 1)) == 28
     assert sheet.layout.widths[1] >= 28 + 3
     assert {row.height for row in sheet.rows[HEAD_ROW:]} == {17}
@@ -335,7 +335,7 @@ def test_a_row_is_hardly_higher_than_its_text():
 
 @pytest.mark.parametrize("way", WAYS, ids=lambda way: way.shows)
 def test_all_cells_of_a_row_stand_at_one_height(way):
-    book = marked_book(LAB, mark_of(way.fill(LAB, dict(key_texts(LAB)))), ())
+    book = marked_book(LAB, mark_of(way.fill(LAB, dict(key_texts(LAB)))), (), reveal=Reveal.ANSWERS)
     for sheet in book.sheets[1:]:
         for row in sheet.rows[HEAD_ROW:]:
             assert {LOOKS[each.style].upright for each in row.cells} == {"center"}
@@ -364,17 +364,16 @@ MAY_SEE = {
 @pytest.mark.parametrize("verdict", [Verdict.WRONG, Verdict.UNREADABLE, Verdict.PARTLY, Verdict.BLANK])
 def test_a_trainee_sees_as_much_as_the_exercise_says_and_no_more(reveal: Reveal, verdict: Verdict):
     cells = marked(cell("subnets.gateway", "20", "10.20.2.2" if verdict is not Verdict.BLANK else "", verdict))
-    text = "".join(parts(write_marked_book(replace(LAB, reveal=reveal), cells, ())).values())
+    text = "".join(parts(write_marked_book(LAB, cells, (), reveal=reveal)).values())
     assert {name for name, piece in PIECES.items() if piece in text} == MAY_SEE[reveal]
 
 
 @pytest.mark.parametrize("reveal", [Reveal.MARKS, Reveal.HINTS, Reveal.EXPLANATIONS])
 @pytest.mark.parametrize("way", WAYS, ids=lambda way: way.shows)
 def test_no_right_address_is_in_the_file_unless_answers_may_be_seen(reveal: Reveal, way):
-    lab = replace(LAB, reveal=reveal)
-    key = key_texts(lab)
-    written = way.fill(lab, dict(key))
-    text = "".join(parts(write_marked_book(lab, mark_of(written), ())).values())
+    key = key_texts(LAB)
+    written = way.fill(LAB, dict(key))
+    text = "".join(parts(write_marked_book(LAB, mark_of(written), (), reveal=reveal)).values())
     found = set(re.findall(r"(?<![\d.])\d+\.\d+\.\d+\.\d+(?![\d.])", text))
     typed = set(re.findall(r"\d+\.\d+\.\d+\.\d+", " ".join(written.values())))
     assert not (found - typed) & set(key.values())
@@ -400,14 +399,18 @@ def test_a_typed_text_stays_literal(text: str):
 
 @pytest.mark.parametrize("text", ["=1+1", "@x", "#N/A"])
 def test_a_label_or_notice_that_looks_like_a_formula_stays_literal(text: str):
-    book = loaded(write_marked_book(LAB, marked(cell("routes.switch", text, "", Verdict.MISSING)), [text]))
+    book = loaded(
+        write_marked_book(LAB, marked(cell("routes.switch", text, "", Verdict.MISSING)), [text], reveal=Reveal.ANSWERS)
+    )
     for title in ("Summary", "Routes"):
         for row in book[title].iter_rows():
             assert all(each.data_type == "s" for each in row if each.value is not None)
 
 
 def test_a_typed_text_that_looks_like_an_escape_stays_literal():
-    data = write_marked_book(LAB, marked(cell("subnets.gateway", "20", "_x0041_", Verdict.UNREADABLE)), ())
+    data = write_marked_book(
+        LAB, marked(cell("subnets.gateway", "20", "_x0041_", Verdict.UNREADABLE)), (), reveal=Reveal.ANSWERS
+    )
     sheet = next(each for each in read_book(data).sheets if each.name == "Subnets")
     assert sheet.cells[HEAD_ROW + 2, 9].text == "? _x0041_"
 
@@ -426,7 +429,7 @@ HIGHEST_ROW = 409
     ],
 )
 def test_all_that_is_said_of_a_row_of_wrong_cells_can_be_read(text: str):
-    book = marked_book(LAB, mark_of(dict.fromkeys(key_texts(LAB), text)), ())
+    book = marked_book(LAB, mark_of(dict.fromkeys(key_texts(LAB), text)), (), reveal=Reveal.ANSWERS)
     for sheet in book.sheets[1:]:
         assert all(height_of(sheet, row) <= HIGHEST_ROW for row in range(HEAD_ROW + 1, len(sheet.rows) + 1))
         assert all(len(str(each.value)) <= LONGEST for _, each in cells_with_places(sheet)), "no text is cut"
@@ -450,13 +453,13 @@ def test_what_is_too_long_for_a_cell_stands_in_further_columns_with_a_heading():
 @given(st.text(max_size=50), st.text(max_size=50))
 def test_any_text_gives_a_workbook_that_opens(text: str, words: str):
     cells = marked(cell("subnets.gateway", "20", text, Verdict.UNREADABLE, said=replace(SAID, explanation=words)))
-    assert len(read_book(write_marked_book(LAB, cells, [words])).sheets) == 1 + len(FORM)
+    assert len(read_book(write_marked_book(LAB, cells, [words], reveal=Reveal.ANSWERS)).sheets) == 1 + len(FORM)
 
 
 @pytest.mark.parametrize("way", WAYS, ids=lambda way: way.shows)
 def test_everything_that_was_written_is_shown_in_its_row_and_column(way):
     written = {each: text for each, text in way.fill(LAB, dict(key_texts(LAB))).items() if text}
-    book = marked_book(LAB, mark_of(written), ())
+    book = marked_book(LAB, mark_of(written), (), reveal=Reveal.ANSWERS)
     for section in FORM:
         sheet = sheet_named(book, section.title)
         for each, (row, column) in cell_places(section, LAB).cells.items():
@@ -467,7 +470,7 @@ def test_everything_that_was_written_is_shown_in_its_row_and_column(way):
 def test_everything_that_was_written_in_an_extra_row_is_shown():
     written = {CellRef(f"routes.{name}", RowKey("Route 9")): text for name, text in (
         ("switch", "A"), ("destination", "10.99.0.0"), ("mask", "/24"), ("next_hop", "10.99.0.1"))}  # fmt: skip
-    sheet = sheet_named(marked_book(LAB, mark_of({**key_texts(LAB), **written}), ()), "Routes")
+    sheet = sheet_named(marked_book(LAB, mark_of({**key_texts(LAB), **written}), (), reveal=Reveal.ANSWERS), "Routes")
     assert [str(value)[2:] for value in values(sheet, HEAD_ROW + 9)[0][1:5]] == list(written.values())
 
 
@@ -475,7 +478,9 @@ def test_everything_that_was_written_in_an_extra_row_is_shown():
 
 
 def test_the_file_is_ours_throughout():
-    data = write_marked_book(LAB, marked(cell("subnets.gateway", "20", "x", Verdict.WRONG)), ["A notice."])
+    data = write_marked_book(
+        LAB, marked(cell("subnets.gateway", "20", "x", Verdict.WRONG)), ["A notice."], reveal=Reveal.ANSWERS
+    )
     assert words_of_the_library_in(data) == []
     for name, text in parts(data).items():
         assert "comment" not in name.casefold()
@@ -485,10 +490,12 @@ def test_the_file_is_ours_throughout():
 
 def test_the_same_marks_give_the_same_bytes():
     cells = marked(cell("subnets.gateway", "20", "x", Verdict.WRONG))
-    assert write_marked_book(LAB, cells, ()) == write_marked_book(LAB, cells, ())
+    assert write_marked_book(LAB, cells, (), reveal=Reveal.ANSWERS) == write_marked_book(
+        LAB, cells, (), reveal=Reveal.ANSWERS
+    )
 
 
 def test_headings_stay_in_sight_on_the_sheets_of_the_form():
-    for sheet in marked_book(LAB, marked(), ()).sheets[1:]:
+    for sheet in marked_book(LAB, marked(), (), reveal=Reveal.ANSWERS).sheets[1:]:
         assert sheet.layout.printing.head_rows == (1, HEAD_ROW)
         assert sheet.layout.frozen_at == f"B{HEAD_ROW + 1}"

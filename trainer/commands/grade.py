@@ -9,23 +9,24 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+from trainer.commands.handing_back import hand_back
 from trainer.commands.one_run import one_run
-from trainer.commands.printing import ON_SCREEN, Printing, write_pages
+from trainer.commands.printing import ON_SCREEN, Printing
 from trainer.commands.reading import labs_of_group
 from trainer.commands.results import ClassResults, read_results, write_results
 from trainer.commands.terminal import counted, in_one_line, say, say_table
 from trainer.commands.watched_reader import watched_reader
 from trainer.errors import OverrideProblems, TrainerError
+from trainer.lab.exercise import Exercise
 from trainer.lab.form import CellRef
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Saved, Scenario
 from trainer.marking.marker import mark
 from trainer.marking.marks import CellMark, Verdict, shown
 from trainer.marking.overrides import Override, apply, has_effect
-from trainer.pages.feedback import feedback_document
+from trainer.marking.said import Label, in_words, said
 from trainer.results.grades import standing
 from trainer.sheets.intake import ReturnedBook
-from trainer.sheets.marked_book import write_marked_book
 from trainer.sheets.overrides_book import read_overrides_book, write_overrides_book
 from trainer.sheets.placement import LAB_LABEL, TRAINEE_LABEL
 from trainer.sheets.returned_book import (
@@ -51,6 +52,8 @@ from trainer.store import (
 __all__ = ["Graded", "NotGraded", "grade_sitting", "run"]
 
 
+_EXPLAINS = frozenset({Label.DECISION, Label.REMARK, Label.EXPLANATION})
+"""What other programs read as the explanation of a cell."""
 _LONGEST_NAME = 32
 """Of a longer name the table shows the beginning."""
 
@@ -143,7 +146,7 @@ def grade_sitting(
     with counted(found.items(), "Marking") as handed_in:
         for lab, copies in handed_in:
             try:
-                graded, unwritten = _grade(sitting, lab, copies, register.exercise.saved, overrides, printing)
+                graded, unwritten = _grade(sitting, lab, copies, register.exercise, overrides, printing)
             except TrainerError as fault:
                 not_graded.append(NotGraded(copies[-1].file, str(fault)))
             else:
@@ -173,7 +176,7 @@ def grade_sitting(
         changed=changed,
         idle=tuple(_idle(overrides, labs)),
         written=tuple(each for each in (sitting.results_page, sitting.results_book) if each not in unwritten_results),
-        trouble="\n".join(troubles),
+        trouble="\n".join(dict.fromkeys(troubles)),
     )
 
 
@@ -310,7 +313,7 @@ def _grade(
     sitting: Sitting,
     lab: str,
     copies: Sequence[_Copy],
-    saved: Saved,
+    exercise: Exercise,
     overrides: Sequence[Override],
     printing: Printing,
 ) -> tuple[GradedLab, list[str]]:
@@ -320,30 +323,23 @@ def _grade(
     """
     own = [copy for copy in copies if not is_answer_key(copy.book)] or copies
     in_order = sorted(own, key=lambda copy: (copy.saved_at, copy.file.name))
-    counting = in_order[0 if saved is Saved.FIRST else -1]
+    counting = in_order[0 if exercise.saved is Saved.FIRST else -1]
     file = counting.file
     scenario = sitting.scenario(lab)
     form = read_form(counting.book, scenario)
     notices = [*form.notices, *counting.notices]
-    notices += _about_copies(sitting, copies, file, saved)
+    notices += _about_copies(sitting, copies, file, exercise.saved)
     marked = apply(mark(scenario, form.filled), scenario.trainee.id, overrides)
-    book_file = sitting.marked_book(scenario)
-    unwritten = []
-    try:
-        write_file(book_file, write_marked_book(scenario, marked, notices))
-    except TrainerError as fault:
-        unwritten.append(str(fault))
-    page = sitting.feedback_page(scenario.trainee, lab)
-    unwritten += write_pages(page, [feedback_document(scenario, marked, notices)], printing)
     graded = GradedLab(
         lab=lab,
         trainee=scenario.trainee.id,
         file=sitting.relative(file),
-        marked=sitting.relative(book_file),
+        marked=sitting.relative(sitting.marked_book(scenario)),
         notices=tuple(notices),
         where=tuple((cell.question, cell.row, sheet, name) for cell, (sheet, name) in form.where.items()),
         marks=marked,
     )
+    graded, unwritten = hand_back(sitting, scenario, graded, exercise.reveal, printing)
     sitting.write_grade(graded)
     return graded, unwritten
 
@@ -462,7 +458,7 @@ def _lab_json(lab: GradedLab) -> dict[str, Any]:
 def _cell_json(cell: CellMark, at: tuple[str, str] | None) -> dict[str, Any]:
     if cell.verdict is Verdict.MISSING:
         at = None
-    said = cell.explanation
+    texts = {part.label: part.text for part in said((cell,))}
     return {
         "section": cell.section,
         "sheet": at[0] if at else SECTIONS[cell.section].title,
@@ -474,15 +470,7 @@ def _cell_json(cell: CellMark, at: tuple[str, str] | None) -> dict[str, Any]:
         "verdict": cell.verdict.value,
         "marks": shown(cell.marks),
         "out_of": shown(cell.out_of),
-        "mistake": said.mistake if said else None,
-        "explanation": _words(cell) or None,
-        "consequence": said.consequence if said else None,
-        "seen": (said.seen or None) if said else None,
-        "hint": said.hint if said else None,
+        "mistake": cell.explanation.mistake if cell.explanation else None,
+        "explanation": in_words(said((cell,), _EXPLAINS)) or None,
+        **{label.code: texts.get(label) for label in (Label.CONSEQUENCE, Label.SEEN, Label.HINT)},
     }
-
-
-def _words(cell: CellMark) -> str:
-    """The instructor's decision first, then what is wrong or worth a remark."""
-    decision = f"The instructor's decision: {cell.decision}" if cell.decision else ""
-    return " ".join(filter(None, (decision, cell.explanation.explanation if cell.explanation else cell.remark)))

@@ -12,8 +12,9 @@ from pathlib import Path
 
 from trainer.commands.exercises import EXERCISES, ready_made
 from trainer.commands.one_run import one_run
+from trainer.commands.practice_lines import hint_lines, list_lines, reason_lines, report_lines
 from trainer.commands.reading import read_exercise_file
-from trainer.commands.set_labs import SetLab, set_sitting
+from trainer.commands.set_labs import SetLab, set_sitting, with_present_settings
 from trainer.commands.terminal import say
 from trainer.errors import TrainerError, did_you_mean
 from trainer.lab.draw import draw_for_class, seed_of
@@ -25,15 +26,11 @@ from trainer.marking.marker import mark
 from trainer.marking.marks import Marked
 from trainer.marking.practice import (
     CONSEQUENCE,
-    Places,
+    CellNames,
     Progress,
     after_save,
     answer_to,
-    hints,
-    list_of_all,
     next_to_do,
-    reasons,
-    report,
     section_called,
 )
 from trainer.sheets.intake import read_book
@@ -156,7 +153,7 @@ class _Practice:
     scenario: Scenario
     progress: Progress
     marked: Marked = field(default_factory=lambda: Marked(cells=(), sections=()))
-    places: Places = field(default_factory=dict)
+    names: CellNames = field(default_factory=dict)
     notices: tuple[str, ...] = ()
     hinted_at: float | None = None
     """When a hint was given last, if nothing was saved since."""
@@ -176,7 +173,7 @@ class _Practice:
                 f"It is the workbook of lab {numbers[0]}, not of {self.scenario.lab_number}. Save the right one there."
             )
         form = read_form(book, self.scenario)
-        self.marked, self.places, self.notices = mark(self.scenario, form.filled), form.where, form.notices
+        self.marked, self.names, self.notices = mark(self.scenario, form.filled), form.where, form.notices
 
     def hand_over(self, stamp: Stamp | None) -> None:
         """Remembers the workbook as it was written, so that a save is noticed even if nobody was watching."""
@@ -188,7 +185,7 @@ class _Practice:
         before, self.progress = self.progress, after_save(self.progress, self.marked, stamp)
         self.hinted_at = None
         fault = self._keep()
-        say(*report(self.marked, self.progress, self.places, before), *self.notices, *fault)
+        say(*report_lines(self.marked, self.progress, self.names, before), *self.notices, *fault)
 
     def obey(self, line: str, now: float) -> None:
         """Does what a typed line asks for, of the words that concern this lab alone."""
@@ -210,9 +207,9 @@ class _Practice:
             case "hint":
                 self._hint(now, section)
             case "why":
-                say(*reasons(to_do, self.places))
+                say(*reason_lines(to_do, self.names))
             case "list":
-                say(*list_of_all(self.marked, self.progress, self.places))
+                say(*list_lines(self.marked, self.progress, self.names))
             case "answer" if not rest.strip():
                 self.asks_which = True
                 say("Of which cell? Type its sheet and name, such as Subnets G7.")
@@ -233,10 +230,10 @@ class _Practice:
             lines = self._keep()
         elif any(each.rung < CONSEQUENCE for each in next_to_do(self.marked, self.progress, section)):
             lines = ["Try that first. The next hint comes after a save, or in half a minute."]
-        say(*hints(next_to_do(self.marked, self.progress, section), self.places), *lines)
+        say(*hint_lines(next_to_do(self.marked, self.progress, section), self.names), *lines)
 
     def _answer(self, request: str) -> None:
-        answer = answer_to(request, self.marked, self.places)
+        answer = answer_to(request, self.marked, self.names)
         if answer.shown is not None:
             self.progress = self.progress.with_shown(answer.shown)
         say(answer.words, *self._keep())
@@ -288,7 +285,7 @@ def _begin(practice: _Practice, is_known: bool) -> None:
     except TrainerError:
         return
     if is_known and practice.progress.seen:
-        say(*report(practice.marked, practice.progress, practice.places))
+        say(*report_lines(practice.marked, practice.progress, practice.names))
 
 
 def _look(practice: _Practice, watch: _Watch, around: Surroundings) -> None:
@@ -344,6 +341,7 @@ def _take_up(exercise: Exercise, sitting: Sitting, *, new: bool) -> _Practice:
             register = _redrawn(exercise, sitting, register)
             attempt = len(register.labs) + 1
         else:
+            register = replace(register, exercise=with_present_settings(register.exercise, exercise))
             attempt = max((each.attempt for each in register.labs), default=1)
         trainee = Trainee(id=WHO, attempt=attempt)
         (lab,) = set_sitting(replace(register.exercise, trainees=(trainee,)), sitting)

@@ -9,12 +9,14 @@ from dataclasses import dataclass
 from pathlib import Path
 from urllib.parse import quote
 
+from trainer.commands.handing_back import hand_back_anew
 from trainer.commands.one_run import one_run
 from trainer.commands.printing import ON_SCREEN, Printing, write_class_file, write_pages
 from trainer.commands.reading import trainee_of
 from trainer.commands.terminal import say
 from trainer.errors import TrainerError
 from trainer.lab.exercise import Exercise
+from trainer.lab.scenario import Reveal
 from trainer.pages.blocks import Document
 from trainer.pages.feedback import feedback_document
 from trainer.pages.results import results_document
@@ -22,7 +24,7 @@ from trainer.results.class_report import class_report, lines_of
 from trainer.results.csv_text import csv_text
 from trainer.results.grades import EXCUSED, TraineeGrade, standing
 from trainer.sheets.results_book import write_results_book
-from trainer.store import Sitting, write_file
+from trainer.store import GradedLab, Sitting, write_file
 
 __all__ = ["ClassResults", "read_results", "run", "write_results"]
 
@@ -34,6 +36,8 @@ class ClassResults:
     exercise: Exercise
     attempts: tuple[TraineeGrade, ...]
     """One for every lab of the sitting, handed in or not, in the order of the register."""
+    graded: tuple[GradedLab, ...]
+    """What was graded, of files that are still there."""
     damaged: tuple[tuple[str, str], ...]
     """Files of marks that cannot be read, as the sitting calls them, with the reasons; they count as not handed in."""
 
@@ -96,7 +100,12 @@ def read_results(sitting: Sitting) -> ClassResults:
                 f"{sitting.folder}' again; if the file that was marked is gone, delete this one."
             )
             damaged.append((sitting.relative(stored.damaged[lab.lab]), reason))
-    return ClassResults(exercise=register.exercise, attempts=tuple(attempts), damaged=tuple(damaged))
+    return ClassResults(
+        exercise=register.exercise,
+        attempts=tuple(attempts),
+        graded=tuple(stored.by_lab.values()),
+        damaged=tuple(damaged),
+    )
 
 
 def write_results(
@@ -112,11 +121,15 @@ def write_results(
     in the same order (unless the class is too large for one), of a group that was asked for too. Gives by file what could not
     be written, and why.
 
+    What trainees got back is written anew where it shows more or less than they may see now.
+
     not_graded: files that could not be graded, as the sitting calls them, with the reasons.
     """
     report = class_report(results.exercise, results.attempts, (*not_graded, *results.damaged))
     text = csv_text(report.sections, report.lines, decimal_comma=decimal_comma)
-    troubles = {}
+    troubles, reveal = {}, results.exercise.reveal
+    if told := list(hand_back_anew(sitting, results.graded, reveal, printing)):
+        troubles[sitting.marked] = "\n".join(told)
     for file, content in (
         (sitting.results_book, write_results_book(report)),
         (sitting.results_text, text.encode("utf-8-sig", errors="replace")),
@@ -131,12 +144,14 @@ def write_results(
     for each in dict.fromkeys((None, group)):
         lines = [line for line in report.handed_in if each is None or line.trainee.group.casefold() == each.casefold()]
         file, title = sitting.class_file("feedback", each), f"Feedback {report.title}"
-        if told := write_class_file(file, _feedback_documents(sitting, lines), len(lines), printing, title=title):
+        if told := write_class_file(
+            file, _feedback_documents(sitting, lines, reveal), len(lines), printing, title=title
+        ):
             troubles[file] = "\n".join(told)
     return troubles
 
 
-def _feedback_documents(sitting: Sitting, lines: Sequence[TraineeGrade]) -> Iterator[Document]:
+def _feedback_documents(sitting: Sitting, lines: Sequence[TraineeGrade], reveal: Reveal) -> Iterator[Document]:
     """The feedback of those who have handed in; without those whose lab cannot be read."""
     for line in lines:
         assert line.marked is not None
@@ -144,7 +159,7 @@ def _feedback_documents(sitting: Sitting, lines: Sequence[TraineeGrade]) -> Iter
             scenario = sitting.scenario(line.lab)
         except TrainerError:
             continue
-        yield feedback_document(scenario, line.marked, line.notices)
+        yield feedback_document(scenario, line.marked, line.notices, reveal=reveal)
 
 
 def _feedback_pages(sitting: Sitting, attempts: Sequence[TraineeGrade]) -> dict[str, str]:

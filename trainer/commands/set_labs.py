@@ -9,6 +9,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, fields, replace
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 from trainer.commands.one_run import one_run
 from trainer.commands.printing import ON_SCREEN, Printing, write_class_file, write_pages
@@ -36,11 +37,11 @@ from trainer.sheets.answer_book import write_answer_book, write_key_book
 from trainer.sheets.overrides_book import write_overrides_book
 from trainer.store import FORMAT, Register, RegisteredLab, Sitting, write_file
 
-__all__ = ["Selection", "SetLab", "run", "selected", "set_sitting", "sitting_code"]
+__all__ = ["Selection", "SetLab", "run", "selected", "set_sitting", "sitting_code", "with_present_settings"]
 
 
-_COUNT_ONLY_IN_RESULTS = frozenset({"pass_mark", "resits", "saved"})
-"""Settings that no lab rests on: they may be changed at any time."""
+_NO_LAB_RESTS_ON = frozenset({"reveal", "pass_mark", "resits", "saved"})
+"""Settings that may be changed at any time: they say what counts, and what is shown of marks."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -234,7 +235,7 @@ def _register(exercise: Exercise, sitting: Sitting) -> Register:
     if sitting.has_register:
         register = sitting.register()
         changed = [each.name for each in fields(Exercise) if _differ(register.exercise, bare, each.name)]
-        if not _COUNT_ONLY_IN_RESULTS.issuperset(changed):
+        if not _NO_LAB_RESTS_ON.issuperset(changed):
             raise TrainerError(
                 f"{sitting.folder} was set with another exercise; what differs: {', '.join(map(_called, changed))}. "
                 "Labs may be handed out already, so nothing was written. Give the changed exercise a sitting of its own: "
@@ -256,6 +257,12 @@ def _register(exercise: Exercise, sitting: Sitting) -> Register:
                 RegisteredLab(lab=number, trainee=trainee.id, attempt=trainee.attempt, is_excused=trainee.is_excused)
             )
     return replace(register, labs=tuple(labs))
+
+
+def with_present_settings(kept: Exercise, now: Exercise) -> Exercise:
+    """The exercise that labs were drawn from, where no lab rests on a setting with the present one."""
+    present: dict[str, Any] = {name: getattr(now, name) for name in _NO_LAB_RESTS_ON}
+    return replace(kept, **present)
 
 
 def _differ(one: Exercise, other: Exercise, field: str) -> bool:

@@ -205,6 +205,7 @@ class Scenario:
     unknown_addresses: UnknownAddresses
     follow_through: bool
     reveal: Reveal
+    """What trainees were to see when the lab was drawn. What they see is what the sitting's exercise says now."""
 
     @property
     def has_choices(self) -> bool:

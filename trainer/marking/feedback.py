@@ -1,14 +1,28 @@
-"""What is said to whom: the words of a verdict, how much a trainee may see, and which cells are spoken of together."""
+"""What is said to whom: the words of a verdict, and which cells are spoken of together."""
 
-from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
+from trainer.lab.form import RowKey
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Reveal
 from trainer.marking.marks import CellMark, Verdict
+from trainer.marking.said import Label, Part, answer_of, in_order, may_see, said
 
-__all__ = ["SIGNS", "Message", "Place", "PlacedCell", "Remark", "messages", "remarks", "right_word", "sign"]
+__all__ = [
+    "AT_ONCE",
+    "SIGNS",
+    "Message",
+    "Remark",
+    "ToldCell",
+    "ToldRow",
+    "answers_in",
+    "messages",
+    "remarks",
+    "sign",
+    "together",
+]
 
 SIGNS = {
     Verdict.RIGHT: "\u2713",
@@ -22,89 +36,82 @@ SIGNS = {
 }
 """A sign for each verdict, so that it is never told by colour alone. None begins a formula: answers stand behind it."""
 
-_MOST_FOLLOWERS = 6
-"""So many of the cells that follow from one are named."""
-_MOST_SEEN = 3
-"""Of cells that are spoken of together so many findings are told."""
-_RUNGS = (Reveal.MARKS, Reveal.HINTS, Reveal.EXPLANATIONS, Reveal.ANSWERS)
+AT_ONCE = 3
+"""So many things are told in full in one view (feedback rule F6)."""
+_ALIKE = (Label.DECISION, Label.REMARK, Label.EXPLANATION, Label.CONSEQUENCE, Label.HINT)
+"""Remarks whose verdict and these parts are the same are said as one."""
+_OF_ONE_CELL = frozenset(
+    {Label.RESTS_ON, Label.FOLLOWED, Label.RIGHT, Label.RIGHT_BY_PLAN, Label.DERIVATION, Label.EXAMPLE}
+)
+"""Parts that are not said of several cells at once."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Remark:
-    """What is said about one cell, or about several that have one cause. Parts that are not to be seen are empty."""
+    """What is said about one cell, or about several that have one cause."""
 
     cells: tuple[CellMark, ...]
-    verdict: Verdict
     row: str
     questions: str
     """Headings of the cells, in order."""
-    given: str
-    explanation: str
-    consequence: str
-    seen: str
-    """What was seen when it was tried on the network."""
-    rests_on: str
-    """Which earlier cells it is worked out from."""
-    example: str
-    """The same step in another lab."""
-    derivation: str
-    """How the right value is come by."""
-    followed: str
-    """Which cells are right because they follow from it."""
-    steps: tuple[str, ...]
-    """One trial that goes wrong because of it: what it is, then step by step."""
-    hint: str
-    answers: tuple[str, ...]
-    """For each cell what is right, "" where that may not be seen, or stands there."""
-    decision: str
-    """The instructor's reason, to be seen whatever the exercise lets trainees see."""
+    parts: tuple[Part, ...]
+    """What may be seen, in order."""
+    answers: tuple[Part | None, ...]
+    """For each cell what is right; None where that may not be seen, or stands there."""
 
     @property
-    def right(self) -> str:
-        """How the answer is called."""
-        return right_word(self.cells[0])
+    def verdict(self) -> Verdict:
+        return self.cells[0].verdict
 
     @property
-    def answer(self) -> str:
+    def given(self) -> str:
+        return self.cells[0].given
+
+    @property
+    def answer(self) -> Part | None:
         """What is right, where it is about one cell."""
-        return self.answers[0] if len(self.cells) == 1 else ""
+        return self.answers[0] if len(self.cells) == 1 else None
+
+    def text(self, label: Label) -> str:
+        return next((part.text for part in self.parts if part.label is label), "")
 
 
-@dataclass(frozen=True, slots=True)
-class PlacedCell:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ToldCell:
     """A cell of which something is said."""
 
     heading: str
     given: str
-    answer: str
+    answer: Part | None
     """What is right, where that may be seen."""
-    right: str
-    """How that is called: by the trainee's own plan, where the key has another value."""
 
 
-@dataclass(frozen=True, slots=True)
-class Place:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ToldRow:
     """A row and its cells; without cells one or several rows in which nothing was written at all."""
 
     row: str
-    cells: tuple[PlacedCell, ...] = ()
+    cells: tuple[ToldCell, ...] = ()
     seen: str = ""
-    """What was seen when they were tried, where it is not the same for all places."""
+    """What was seen when they were tried, where it is not the same for all rows."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Message:
-    """What is said once, and all the places of which it is true."""
+    """What is said once, and all the rows of which it is true."""
 
-    words: Remark
-    """The first of the remarks that say it."""
     remarks: tuple[Remark, ...]
-    """All of them, in order."""
+    """Those that say it, in order."""
     about: str
-    seen: str
-    """What was seen when they were tried, where it is the same for all."""
-    places: tuple[Place, ...]
+    parts: tuple[Part, ...]
+    """What is true of all its cells, in order."""
+    rows: tuple[ToldRow, ...]
     """Empty where the words are about one cell, or the title names all the cells."""
+
+    @property
+    def words(self) -> Remark:
+        """The first of the remarks that say it."""
+        return self.remarks[0]
 
     @property
     def section(self) -> str:
@@ -118,8 +125,8 @@ class Message:
     @property
     def masked_by(self) -> frozenset[str]:
         """Where the errors stand that keep it from showing; empty where some of it shows, or nothing of it was tried."""
-        said = (cell.explanation for each in self.remarks for cell in each.cells)
-        found = frozenset(each.masked_by for each in said if each is not None and each.seen)
+        explained = (cell.explanation for each in self.remarks for cell in each.cells)
+        found = frozenset(each.masked_by for each in explained if each is not None and each.seen)
         return frozenset() if "" in found else found
 
     @property
@@ -134,8 +141,8 @@ class Message:
     @property
     def followers(self) -> int:
         """How many right cells rest on it."""
-        said = (cell.explanation for each in self.remarks for cell in each.cells)
-        return sum(len(each.followed) for each in said if each is not None)
+        explained = (cell.explanation for each in self.remarks for cell in each.cells)
+        return sum(len(each.followed) for each in explained if each is not None)
 
 
 def sign(verdict: Verdict) -> str:
@@ -143,59 +150,81 @@ def sign(verdict: Verdict) -> str:
     return f"{SIGNS[verdict]} {verdict.word}"
 
 
-def remarks(cells: Iterable[CellMark], reveal: Reveal) -> Iterator[Remark]:
-    """A remark for every cell that is not simply right, in order; blank cells and missing rows are spoken of together."""
+def remarks(cells: Iterable[CellMark], reveal: Reveal, leave_out: Collection[Label] = ()) -> Iterator[Remark]:
+    """A remark for every cell that is not simply right, in order; blank cells and missing rows are spoken of together.
+
+    reveal: how much may be seen; leave_out: parts for which there is no room where they are shown.
+    """
+    labels = may_see(reveal).difference(leave_out)
     for group in _groups(cells):
-        yield _remark(group, _RUNGS.index(reveal))
+        yield _remark(group, labels)
 
 
-def messages(cells: Iterable[CellMark], reveal: Reveal) -> tuple[Message, ...]:
+def messages(cells: Iterable[CellMark], reveal: Reveal, leave_out: Collection[Label] = ()) -> tuple[Message, ...]:
     """The remarks on the cells of a section, those that say the same as one, in the order of the first of them."""
     alike: dict[object, list[Remark]] = {}
-    for remark in remarks(cells, reveal):
-        words = (remark.verdict, remark.explanation, remark.consequence, remark.hint, remark.decision)
-        alike.setdefault(words, []).append(remark)
+    for remark in remarks(cells, reveal, leave_out):
+        alike.setdefault((remark.verdict, *map(remark.text, _ALIKE)), []).append(remark)
     return tuple(_message(group) for group in alike.values())
+
+
+def together(alike: Sequence[Remark], row: RowKey) -> tuple[Part, ...]:
+    """All that is said in a row by remarks that have one cause: each part once, the right values with their headings."""
+    answers = (Label.RIGHT, Label.RIGHT_BY_PLAN)
+    parts = [part for remark in alike for part in remark.parts if part.label not in answers]
+    return in_order((*parts, *answers_in(alike, row)))
+
+
+def answers_in(alike: Iterable[Remark], row: RowKey) -> tuple[Part, ...]:
+    """What is right in a row, where that may be seen; of several cells with their headings."""
+    cells = [pair for remark in alike for pair in zip(remark.cells, remark.answers, strict=True) if pair[0].row == row]
+    by_label: dict[Label, list[str]] = {}
+    for cell, answer in cells:
+        if answer is not None:
+            text = f"{_heading(cell)} {answer.text}" if len(cells) > 1 else answer.text
+            by_label.setdefault(answer.label, []).append(text)
+    told = in_order(Part(label=label, text=", ".join(texts)) for label, texts in by_label.items())
+    return (*(replace(part, text=f"{part.text}.") for part in told[:-1]), *told[-1:])
 
 
 def _message(group: Sequence[Remark]) -> Message:
     first, count = group[0], sum(len(remark.cells) for remark in group)
-    is_seen_alike = len({remark.seen for remark in group}) == 1
-    seen = first.seen if is_seen_alike else ""
+    is_seen_alike = len({remark.text(Label.SEEN) for remark in group}) == 1
+    about, rows = f"{first.row}: {first.questions}", tuple[ToldRow, ...]()
     if len(group) > 1:
-        return Message(
-            words=first,
-            remarks=tuple(group),
-            about=f"{count} cells",
-            seen=seen,
-            places=_places(group, with_seen=not is_seen_alike),
-        )
-    is_told = count == 1 or not (any(cell.given for cell in first.cells) or any(first.answers))
-    about = f"{first.row}: {first.questions}"
-    return Message(words=first, remarks=tuple(group), about=about, seen=seen, places=() if is_told else _places(group))
+        about, rows = f"{count} cells", _rows(group, with_seen=not is_seen_alike)
+    elif count > 1 and (any(cell.given for cell in first.cells) or any(first.answers)):
+        rows = _rows(group)
+    leave_out = _OF_ONE_CELL if rows else frozenset[Label]()
+    if not is_seen_alike:
+        leave_out |= {Label.SEEN, Label.STEPS}
+    parts = tuple(part for part in first.parts if part.label not in leave_out)
+    return Message(remarks=tuple(group), about=about, parts=parts, rows=rows)
 
 
-def _places(group: Iterable[Remark], *, with_seen: bool = False) -> tuple[Place, ...]:
+def _rows(group: Iterable[Remark], *, with_seen: bool = False) -> tuple[ToldRow, ...]:
     """The cells by row; rows of which nothing but the name is to be told stand together, behind the others."""
-    rows: dict[str, list[PlacedCell]] = {}
+    rows: dict[str, list[ToldCell]] = {}
     seen: dict[str, list[str]] = {}
     questions = 0
     for remark in group:
         for cell, answer in zip(remark.cells, remark.answers, strict=True):
-            section = SECTIONS[cell.section]
-            questions = len(section.questions)
-            rows.setdefault(cell.row, []).append(
-                PlacedCell(section.question(cell.question).heading, cell.given, answer, right_word(cell))
-            )
-            if with_seen and remark.seen and remark.seen not in seen.get(cell.row, ()):
-                seen.setdefault(cell.row, []).append(remark.seen)
+            questions = len(SECTIONS[cell.section].questions)
+            told = ToldCell(heading=_heading(cell), given=cell.given, answer=answer)
+            rows.setdefault(cell.row, []).append(told)
+            if with_seen and (text := remark.text(Label.SEEN)) and text not in seen.get(cell.row, ()):
+                seen.setdefault(cell.row, []).append(text)
     bare = [
         row
         for row, cells in rows.items()
         if len(cells) == questions and not seen.get(row) and not any(each.given or each.answer for each in cells)
     ]
-    places = [Place(row, tuple(cells), " ".join(seen.get(row, ()))) for row, cells in rows.items() if row not in bare]
-    return (*places, Place(", ".join(bare))) if bare else tuple(places)
+    told_rows = [
+        ToldRow(row=row, cells=tuple(cells), seen=" ".join(seen.get(row, ())))
+        for row, cells in rows.items()
+        if row not in bare
+    ]
+    return (*told_rows, ToldRow(row=", ".join(bare))) if bare else tuple(told_rows)
 
 
 def _groups(cells: Iterable[CellMark]) -> list[list[CellMark]]:
@@ -203,73 +232,32 @@ def _groups(cells: Iterable[CellMark]) -> list[list[CellMark]]:
     for place, cell in enumerate(cells):
         if cell.verdict is Verdict.RIGHT and not cell.remark and not cell.decision:
             continue
-        said = cell.explanation.explanation if cell.explanation else cell.remark
+        words = cell.explanation.explanation if cell.explanation else cell.remark
         together: object = place
         if cell.verdict in (Verdict.MISSING, Verdict.RIGHT) or not cell.given:
-            together = (cell.section, cell.row, cell.verdict, said)
+            together = (cell.section, cell.row, cell.verdict, words)
         if cell.verdict is Verdict.EXTRA:
             together = (cell.section, cell.row, cell.verdict)
         if cell.verdict is Verdict.BLANK:
-            together = (cell.section, cell.verdict, said)
+            together = (cell.section, cell.verdict, words)
         if cell.decision:
             together = place
         groups.setdefault(together, []).append(cell)
     return list(groups.values())
 
 
-def _remark(group: list[CellMark], rung: int) -> Remark:
-    first = group[0]
-    said = first.explanation
+def _remark(group: Sequence[CellMark], labels: Collection[Label]) -> Remark:
     rows = list(dict.fromkeys(cell.row for cell in group))
-    headings = list(dict.fromkeys(SECTIONS[cell.section].question(cell.question).heading for cell in group))
+    headings = list(dict.fromkeys(_heading(cell) for cell in group))
+    answers = (answer_of(cell) for cell in group)
     return Remark(
         cells=tuple(group),
-        verdict=first.verdict,
         row=", ".join(rows) if len(rows) <= 3 else f"{len(rows)} rows",
         questions=", ".join(headings) if len(headings) <= 4 else f"{len(group)} cells",
-        given=first.given,
-        explanation=(said.explanation if said else first.remark) if rung >= 2 or not said else "",
-        consequence=said.consequence if said and rung >= 2 else "",
-        seen=_seen(group) if rung >= 2 else "",
-        rests_on=f"It rests on {said.rests_on}." if said and said.rests_on and rung >= 2 else "",
-        example=said.example if said and rung == 2 and len(group) == 1 else "",
-        derivation=said.derivation if said and rung >= 3 and len(group) == 1 and not _stands_right(first) else "",
-        followed=_followed(said.followed) if said else "",
-        steps=said.steps if said and rung >= 3 else (),
-        hint=said.hint if said and rung >= 1 else "",
-        decision=first.decision,
-        answers=tuple(cell.expected if rung >= 3 and not _stands_right(cell) else "" for cell in group),
+        parts=said(group, labels),
+        answers=tuple(each if each is not None and each.label in labels else None for each in answers),
     )
 
 
-def _seen(group: Sequence[CellMark]) -> str:
-    """What was seen when the cells were tried; where it is not the same for all of them, with the rows."""
-    of_rows: dict[str, list[str]] = {}
-    for cell in group:
-        if cell.explanation is not None and cell.explanation.seen:
-            rows = of_rows.setdefault(cell.explanation.seen, [])
-            rows += () if cell.row in rows else (cell.row,)
-    if len(of_rows) <= 1:
-        return "".join(of_rows)
-    told = [f"{', '.join(rows)}: {seen}" for seen, rows in of_rows.items()]
-    return " ".join(told[:_MOST_SEEN])
-
-
-def _followed(cells: Sequence[str]) -> str:
-    if not cells:
-        return ""
-    named = ", ".join(cells[:_MOST_FOLLOWERS])
-    more = f" and {len(cells) - _MOST_FOLLOWERS} more" if len(cells) > _MOST_FOLLOWERS else ""
-    return f"What follows from it counts: {named}{more}."
-
-
-def right_word(cell: CellMark) -> str:
-    """How the right value is called: by the trainee's own plan, where the key has another one."""
-    return "right by your own plan" if cell.by_plan else "right"
-
-
-def _stands_right(cell: CellMark) -> bool:
-    """Whether there is no other answer to show: the very value stands there, or one that counts in full as well, which the
-    key's value beside it would contradict.
-    """
-    return cell.given == cell.expected or bool(cell.given and cell.verdict.is_full)
+def _heading(cell: CellMark) -> str:
+    return SECTIONS[cell.section].question(cell.question).heading

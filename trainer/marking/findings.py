@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from trainer.lab.form import Answers, CellRef, Role, SoFar
 from trainer.lab.questions.ports import PORTS
-from trainer.lab.scenario import Reveal, Scenario
+from trainer.lab.scenario import Scenario
 from trainer.lab.trials import TrialKind, Tried
 from trainer.marking.experiments import Experiment, Laboratory, Mask, size_of
 from trainer.marking.mistakes.mistake import Lapse, WrongCell
@@ -31,7 +31,7 @@ class Finding:
     masked_by: str
     """Where the error stands that keeps it from showing in the trainee's own network: section and row; "" where none does."""
     steps: tuple[str, ...]
-    """One trial that goes wrong because of it: what it is, then a line a step. They name addresses, so they are there only
+    """One trial that goes wrong because of it: what it is, then a line a step. They name addresses: to be shown only
     where the answers may be seen."""
 
 
@@ -48,7 +48,7 @@ def findings(
     if affordable:
         laboratory = Laboratory(scenario, answers, so_far)
         for group in affordable:
-            finding = _finding(laboratory, group, with_steps=scenario.reveal is Reveal.ANSWERS)
+            finding = _finding(laboratory, group)
             found |= {CellRef(cell.question.id, cell.row): finding for cell in group}
     return found
 
@@ -79,9 +79,9 @@ def _exchanged_with(cell: WrongCell, wrong: Sequence[WrongCell]) -> frozenset[st
     return frozenset({cell.question.id, *other})
 
 
-def _finding(laboratory: Laboratory, cells: Sequence[WrongCell], *, with_steps: bool) -> Finding:
+def _finding(laboratory: Laboratory, cells: Sequence[WrongCell]) -> Finding:
     experiment = laboratory.experiment(cells)
-    traced = laboratory.traced(experiment) if with_steps else None
+    traced = laboratory.traced(experiment)
     steps: tuple[str, ...] = ()
     if traced is not None:
         tried, lines = traced

@@ -14,7 +14,7 @@ from typing import Any
 from trainer.lab.answers import FilledForm, ReadForm, read_answers
 from trainer.lab.form import Answers, CellRef, Holds, Question, RowKey, Section, SoFar
 from trainer.lab.questions import QUESTIONS, SECTIONS, routes, stations, subnets
-from trainer.lab.scenario import Asked, Reveal, Scenario, UnknownAddresses
+from trainer.lab.scenario import Asked, Scenario, UnknownAddresses
 from trainer.marking.easing import is_eased
 from trainer.marking.equivalence import Circle, Delivery, Ways, deliveries, is_harmless
 from trainer.marking.findings import Finding, findings
@@ -565,8 +565,6 @@ class _Marker:
 
     def _derivation(self, question: Question[Any], key: RowKey, expected: Any) -> str:
         """How the right value is come by: with it in its own cell, and around it the values that it follows from."""
-        if self._scenario.reveal is not Reveal.ANSWERS:
-            return ""
         follows = question.may_follow and expected == question.answer(self._scenario, self._so_far, key)
         around = self._given if follows else {}
         right = {**around, CellRef(question.id, key): expected}

@@ -10,10 +10,11 @@ from operator import itemgetter
 
 from trainer.lab.concepts import Area
 from trainer.lab.questions import QUESTIONS, SECTIONS
-from trainer.lab.scenario import Scenario
-from trainer.marking.feedback import SIGNS, Message, Place, messages, sign
+from trainer.lab.scenario import Reveal, Scenario
+from trainer.marking.feedback import AT_ONCE, SIGNS, Message, ToldRow, messages, sign
 from trainer.marking.marks import CellMark, Marked, Verdict, shown
 from trainer.marking.mistakes import source_of
+from trainer.marking.said import Label, Part
 from trainer.pages import blocks
 from trainer.pages.blocks import (
     Bar,
@@ -36,15 +37,18 @@ from trainer.pages.blocks import (
 
 __all__ = ["feedback_document"]
 
-AT_ONCE = 3
-"""So many causes are told in full in one view, the rest is folded (feedback rule F6)."""
+_TOLD_OF_RIGHT = frozenset({Label.DECISION, Label.REMARK, Label.EXPLANATION})
+"""What is said of a cell that is right, in one line."""
 
 
-def feedback_document(scenario: Scenario, marked: Marked, notices: Sequence[str]) -> Document:
-    """The page for one trainee, showing as much as the exercise lets trainees see."""
+def feedback_document(scenario: Scenario, marked: Marked, notices: Sequence[str], *, reveal: Reveal) -> Document:
+    """The page for one trainee.
+
+    notices: what was odd about the returned file; reveal: how much may be seen.
+    """
     trainee = scenario.trainee
     said = {
-        section.section: messages([cell for cell in marked.cells if cell.section == section.section], scenario.reveal)
+        section.section: messages([cell for cell in marked.cells if cell.section == section.section], reveal)
         for section in marked.sections
     }
     first = _first_to_look_at([each for every in said.values() for each in every if not each.words.verdict.is_full])
@@ -188,43 +192,45 @@ def _card(message: Message, *, with_sheet: bool = False) -> Card:
 
 def _inside(message: Message) -> Iterator[Block]:
     words = message.words
-    if message.places:
-        yield Bullets(tuple(_place(place) for place in message.places))
-    elif words.given:
-        yield Paragraph(tuple(_beside(words.given, words.answer, words.right)))
-    for label, text in (
-        ("The instructor's decision: ", words.decision),
-        ("", words.explanation),
-        ("What the network does: ", words.consequence),
-        ("Tried: ", message.seen),
-    ):
-        if text:
-            yield Paragraph((*((Strong(label),) if label else ()), text))
-    if message.seen and words.steps:
-        yield Steps(f"Step by step in your network: {words.steps[0]}", words.steps[1:])
-    if not message.places:
-        if words.derivation:
-            yield Paragraph((Strong("Why that: "), f"{words.derivation}."))
-        yield from (Paragraph((text,)) for text in (words.rests_on, words.followed) if text)
-    if words.hint:
-        yield Paragraph((Strong("Hint: "), words.hint))
-    if words.example and not message.places:
-        yield Fold(title="A worked example", blocks=(Paragraph((words.example,)),))
-    if words.answer and not message.places and not words.given:
-        yield Paragraph((Strong(f"{words.right.capitalize()}: "), Code(words.answer)))
+    is_told_beside = not message.rows and bool(words.given)
+    if message.rows:
+        yield Bullets(tuple(_row(row) for row in message.rows))
+    elif is_told_beside:
+        yield Paragraph(tuple(_beside(words.given, words.answer)))
+    for part in message.parts:
+        if not (is_told_beside and part == words.answer):
+            yield _block(part)
 
 
-def _beside(given: str, answer: str, right_word: str) -> Iterator[Inline]:
+def _block(part: Part) -> Block:
+    match part.label:
+        case Label.STEPS:
+            return Steps(f"{part.label.words}: {part.text}", part.steps)
+        case Label.EXAMPLE:
+            return Fold(title=part.label.words, blocks=(Paragraph((part.text,)),))
+        case Label.RIGHT | Label.RIGHT_BY_PLAN:
+            return Paragraph((Strong(f"{part.label.words}: "), Code(part.text)))
+        case _:
+            return Paragraph(_labelled(part))
+
+
+def _labelled(part: Part) -> Words:
+    return (Strong(f"{part.label.words}: "), part.text) if part.label.words else (part.text,)
+
+
+def _beside(given: str, answer: Part | None) -> Iterator[Inline]:
     """What was written, beside it what is right, where that may be seen; octets that differ are marked (rule F8)."""
-    mine, right = given.split("."), answer.split(".")
-    if not answer or len(mine) != 4 or len(right) != 4:
-        yield "You wrote "
-        yield Code(given)
-        yield from (f"; {right_word}: ", Code(answer)) if answer else (".",)
-        return
     yield "You wrote "
+    if answer is None:
+        yield Code(given)
+        yield "."
+        return
+    mine, right, called = given.split("."), answer.text.split("."), answer.label.words.lower()
+    if len(mine) != 4 or len(right) != 4:
+        yield from (Code(given), f"; {called}: ", Code(answer.text))
+        return
     yield from _marked_octets(mine, right)
-    yield f"; {right_word}: "
+    yield f"; {called}: "
     yield from _marked_octets(right, mine)
 
 
@@ -235,24 +241,23 @@ def _marked_octets(octets: Sequence[str], others: Sequence[str]) -> Iterator[Inl
         yield Code(text) if is_alike else Strong(text)
 
 
-def _place(place: Place) -> Words:
-    parts: list[Inline] = [f"{place.row}: " if place.cells else place.row]
-    for number, cell in enumerate(place.cells):
+def _row(row: ToldRow) -> Words:
+    parts: list[Inline] = [f"{row.row}: " if row.cells else row.row]
+    for number, cell in enumerate(row.cells):
         parts.append(f", {cell.heading}" if number else cell.heading)
         parts += (" ", Code(cell.given)) if cell.given else ()
-        parts += (f" ({cell.right}: ", Code(cell.answer), ")") if cell.answer else ()
-    parts += (" - ", Strong("Tried: "), place.seen) if place.seen else ()
+        if cell.answer is not None:
+            parts += (f" ({cell.answer.label.words.lower()}: ", Code(cell.answer.text), ")")
+    parts += (" - ", Strong(f"{Label.SEEN.words}: "), row.seen) if row.seen else ()
     return tuple(parts)
 
 
 def _right_otherwise(message: Message) -> Words:
-    words = message.words
     where = "; ".join(
-        f"{place.row}: {', '.join(cell.heading for cell in place.cells)}" if place.cells else place.row
-        for place in message.places
+        f"{row.row}: {', '.join(cell.heading for cell in row.cells)}" if row.cells else row.row for row in message.rows
     )
-    decision = (" ", Strong("The instructor's decision: "), words.decision) if words.decision else ()
-    return (f"{where or message.about}. {words.explanation}".rstrip(), *decision)
+    told = [_labelled(part) for part in message.parts if part.label in _TOLD_OF_RIGHT]
+    return (f"{where or message.about}.", *(inline for words in told for inline in (" ", *words)))
 
 
 def _read_on(marked: Marked) -> Iterator[Block]:

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 
 from trainer.lab.form import CellRef, RowKey, Section
 from trainer.lab.questions import SECTIONS
-from trainer.lab.scenario import Scenario
-from trainer.marking.feedback import SIGNS, Message, Remark, messages, right_word, sign
+from trainer.lab.scenario import Reveal, Scenario
+from trainer.marking.feedback import SIGNS, Message, Remark, answers_in, messages, sign, together
 from trainer.marking.marks import CellMark, Marked, Verdict, shown
+from trainer.marking.said import Label, in_words
 from trainer.sheets.book import Book, Cell, Layout, Row, Sheet, Style, cells_of
 from trainer.sheets.cells import LONGEST, text_height
 from trainer.sheets.identity import identity_rows
@@ -32,24 +33,28 @@ _STYLES = {
 _KIND = "Marked - "
 _SUMMARY_WIDTHS = (26, 16, 12, 70)
 _SAID_WIDTH = 70
+_NO_ROOM_FOR = frozenset({Label.STEPS})
+"""What is said on the feedback page alone: a cell has no fold."""
+_TOLD_AGAIN = frozenset({Label.SEEN, Label.FOLLOWED, Label.RIGHT, Label.RIGHT_BY_PLAN})
+"""What is told on each row, where the rest stands on another."""
 _HIGHEST_ROW = 390
 """Points; spreadsheet programs make no row much higher than 400 (common practice, no source)."""
 
 
-def write_marked_book(scenario: Scenario, marked: Marked, notices: Sequence[str]) -> bytes:
+def write_marked_book(scenario: Scenario, marked: Marked, notices: Sequence[str], *, reveal: Reveal) -> bytes:
     """The file of marked_book."""
-    return to_bytes(marked_book(scenario, marked, notices))
+    return to_bytes(marked_book(scenario, marked, notices, reveal=reveal))
 
 
-def marked_book(scenario: Scenario, marked: Marked, notices: Sequence[str]) -> Book:
-    """The workbook a trainee gets back. It shows as much as the exercise lets trainees see.
+def marked_book(scenario: Scenario, marked: Marked, notices: Sequence[str], *, reveal: Reveal) -> Book:
+    """The workbook a trainee gets back.
 
-    notices: what was odd about the returned file.
+    notices: what was odd about the returned file; reveal: how much may be seen.
     """
     sheets = [_summary_sheet(scenario, marked, notices)]
     for section_id in scenario.asked:
         cells = [cell for cell in marked.cells if cell.section == section_id]
-        said = _said_by_row(messages(cells, scenario.reveal))
+        said = _said_by_row(messages(cells, reveal, _NO_ROOM_FOR))
         sheets.append(_section_sheet(scenario, SECTIONS[section_id], cells, said))
     title = f"Marked {scenario.exercise_code} {scenario.lab_number}"
     return Book(title=title, identifier=scenario.lab_number, sheets=tuple(sheets))
@@ -216,61 +221,24 @@ def _said_by_row(said: Iterable[Message]) -> dict[RowKey, list[str]]:
         for remark in message.remarks:
             of_rows.setdefault(remark.cells[0].row, []).append(remark)
         for row, alike in of_rows.items():
-            told = _words(alike) if row == first_row else _words_again(alike, message)
+            told = _words(alike, row) if row == first_row else _words_again(alike, row, message)
             words.setdefault(row, []).append(told)
             for other in dict.fromkeys(cell.row for remark in alike for cell in remark.cells if cell.row != row):
-                if answers := _answers(alike, other):
-                    words.setdefault(other, []).append(f"As in row {row}. {answers[0]}")
+                if answers := answers_in(alike, other):
+                    words.setdefault(other, []).append(f"As in row {row}. {in_words(answers)}")
     return words
 
 
-def _words_again(alike: Sequence[Remark], message: Message) -> str:
-    """Remarks on a row that say what was said on another: only what differs."""
-    parts = [f"{_about(alike)}: as in row {message.remarks[0].cells[0].row}."]
-    parts += [f"Tried: {seen}" for seen in _each(remark.seen for remark in alike) if seen != message.seen]
-    parts += [*_each(remark.followed for remark in alike), *_answers(alike, alike[0].cells[0].row)]
-    return " ".join(parts)
-
-
-def _words(alike: Sequence[Remark]) -> str:
+def _words(alike: Sequence[Remark], row: RowKey) -> str:
     """What is said of cells of a row that have one cause."""
-    first = alike[0]
-    parts = [f"{_about(alike)}: {first.explanation}".rstrip()]
-    if first.decision:
-        parts.append(f"The instructor's decision: {first.decision}")
-    if first.consequence:
-        parts.append(f"What the network does: {first.consequence}")
-    parts += [f"Tried: {seen}" for seen in _each(remark.seen for remark in alike)]
-    parts += _each(remark.rests_on for remark in alike)
-    parts += _each(remark.followed for remark in alike)
-    if first.hint:
-        parts.append(f"Hint: {first.hint}")
-    parts += _answers(alike, first.cells[0].row)
-    parts += [f"Why that: {reason}." for reason in _each(remark.derivation for remark in alike)]
-    parts += _each(remark.example for remark in alike)
-    return " ".join(parts)
+    return f"{_about(alike)}: {in_words(together(alike, row))}".rstrip()
+
+
+def _words_again(alike: Sequence[Remark], row: RowKey, message: Message) -> str:
+    """Remarks on a row that say what was said on another: only what differs."""
+    parts = (part for part in together(alike, row) if part.label in _TOLD_AGAIN and part not in message.parts)
+    return f"{_about(alike)}: as in row {message.remarks[0].cells[0].row}. {in_words(parts)}".rstrip()
 
 
 def _about(alike: Sequence[Remark]) -> str:
     return f"{sign(alike[0].verdict)} - {', '.join(remark.questions for remark in alike)}"
-
-
-def _answers(alike: Sequence[Remark], row: RowKey) -> list[str]:
-    """What is right in a row, where that may be seen; of several cells with their headings."""
-    cells = [pair for remark in alike for pair in zip(remark.cells, remark.answers, strict=True) if pair[0].row == row]
-    told = [(cell, f"{_heading(cell)} {answer}" if len(cells) > 1 else answer) for cell, answer in cells if answer]
-    by_word: dict[str, list[str]] = {}
-    for cell, answer in told:
-        by_word.setdefault(right_word(cell), []).append(answer)
-    return (
-        [". ".join(f"{word.capitalize()}: {', '.join(answers)}" for word, answers in by_word.items())] if told else []
-    )
-
-
-def _heading(cell: CellMark) -> str:
-    return SECTIONS[cell.section].question(cell.question).heading
-
-
-def _each(texts: Iterable[str]) -> list[str]:
-    """Each text once, in order, without empty ones."""
-    return [text for text in dict.fromkeys(texts) if text]

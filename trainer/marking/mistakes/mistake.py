@@ -109,7 +109,7 @@ class Mistake:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Explanation:
-    """What is said about one cell that is not right. Never holds the expected value."""
+    """What is said about one cell that is not right. The expected value is in derivation and steps at most."""
 
     mistake: str
     """Id of the mistake, or "unclassified"."""
@@ -127,8 +127,9 @@ class Explanation:
     example: str = field(default="", metadata={"added later": True})
     """The same step in another lab, with other numbers; empty where there is none."""
     derivation: str = field(default="", metadata={"added later": True})
-    """How the right value is come by; only where the answers may be seen, for it names some."""
+    """How the right value is come by: to be shown only where the answers may be seen, for it names some."""
     followed: tuple[str, ...] = field(default=(), metadata={"added later": True})
     """Cells that are right because they follow from this one, such as "Subnets 561: Mask"."""
     steps: tuple[str, ...] = field(default=(), metadata={"added later": True})
-    """One trial that goes wrong because of it, step by step; only where the answers may be seen, for steps name addresses."""
+    """One trial that goes wrong because of it, step by step: to be shown only where the answers may be seen, for steps
+    name addresses."""
