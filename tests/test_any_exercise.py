@@ -15,7 +15,8 @@ from trainer.commands.demo_class import key_texts
 from trainer.lab.answers import FilledForm
 from trainer.lab.draw import draw_for_class, draw_scenario
 from trainer.lab.exercise import Exercise
-from trainer.lab.exercise_form import SETTINGS, TABLES, RawExercise, read_exercise
+from trainer.lab.exercise_form import SETTINGS, TABLES, RawExercise
+from trainer.lab.exercise_reading import read_exercise
 from trainer.lab.key import derive_key
 from trainer.lab.proof import prove
 from trainer.lab.questions import FORM

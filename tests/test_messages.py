@@ -14,13 +14,13 @@ TRAINER = Path(__file__).parents[1] / "trainer"
 GOLDEN = Path(__file__).parent / "golden" / "messages.txt"
 
 TOLD = {
-    *("Problem", "Fault", "_fault", "_problem", "_not_its_own"),
-    *("_refuse", "_missing", "_impossible", "_damaged", "NotGraded", "_Wrong"),
+    *("Problem", "Fault", "fault_in_row", "_problem", "_not_its_own"),
+    *("_refuse", "_missing", "_impossible", "_damaged", "NotGraded", "WrongText"),
 }
 """Calls that make a message, besides raising one of our errors."""
 COLLECTED = {"notices", "troubles", "unwritten", "problems"}
 """Lists that messages are added to."""
-ROOTS = {"TrainerError", "NotReadable", "_Wrong", "RecordError", "MaskError"}
+ROOTS = {"TrainerError", "NotReadable", "WrongText", "RecordError", "MaskError"}
 """What our errors are made from. Any other ValueError is for developers."""
 
 

@@ -106,7 +106,7 @@ def test_a_record_holds_no_type_names_and_nothing_but_plain_json():
 def test_addresses_numbers_and_words_are_written_as_people_write_them():
     record = to_record(bakery())
     assert record["block"] == "10.20.0.0/22"
-    assert record["order"] == "largest first"
+    assert record["order"] == "largest-first"
     assert record["stations"][0]["at"] == {"switch": "A", "port": "1"}
     assert record["stations"][1]["fixed_number"] is None
 

@@ -1,4 +1,16 @@
-"""What can be wrong with what somebody gave us, in words that say where and what to do."""
+"""What can be wrong with what somebody gave us, in words that say where and what to do.
+
+One word a thing, in all of the program:
+
+fault    what makes an exercise impossible or ambiguous, by table, row and field (lab/faults): it knows no sheet
+problem  one thing to mend in a workbook of the instructor's, by sheet and cell: a fault once it is known where it
+         stands, a sheet that is missing, a decision that cannot be applied. Nothing is done before all are mended
+trouble  a sentence about one lab or one file that could not be read or written while the rest went on; exit status 1
+notice   a sentence about something that was done all the same, and that its reader should know; exit status 0
+error    an exception, also in `except ... as error`
+
+What keeps an answer's cell from being read is none of these: it has a mark and words of its own (lab/kinds.py).
+"""
 
 from collections.abc import Iterable
 from dataclasses import dataclass

@@ -3,13 +3,16 @@
 Reading is by the type that is asked for, so a record holds no type names, and nothing but the asked type can come out.
 A field that came after records had been written says so in its metadata, {"added later": True}: records without it stay
 readable, and it has its default. An ordinary default gives no such permission, so that what is lost is noticed.
+A field whose metadata say {"flat": True} has no place of its own in the record: the fields of its value stand there
+beside the others. So code may gather fields into a value, and records stay as they are. Words are written as codes.
 """
 
 import types
 from collections.abc import Mapping
-from dataclasses import fields, is_dataclass
+from dataclasses import dataclass, fields, is_dataclass
 from decimal import Decimal
 from enum import Enum
+from functools import cache
 from ipaddress import IPv4Address, IPv4Network
 from typing import Any, NewType, TypeVar, Union, get_args, get_origin, get_type_hints
 
@@ -18,6 +21,7 @@ __all__ = ["RecordError", "from_record", "to_record"]
 T = TypeVar("T")
 _BY_TEXT = (IPv4Address, IPv4Network, Decimal)
 _ADDED_LATER = "added later"
+_FLAT = "flat"
 
 
 class RecordError(ValueError):
@@ -35,7 +39,11 @@ def to_record(value: Any) -> Any:
     if isinstance(value, tuple):
         return [to_record(each) for each in value]
     assert is_dataclass(value), f"{type(value).__name__} has no record form"
-    return {each.name: to_record(getattr(value, each.name)) for each in fields(value)}
+    record: dict[str, Any] = {}
+    for each in fields(value):
+        part = to_record(getattr(value, each.name))
+        record |= part if _FLAT in each.metadata else {each.name: part}
+    return record
 
 
 def from_record(wanted: type[T], record: Any) -> T:
@@ -60,10 +68,10 @@ def _read(wanted: Any, record: Any, at: str) -> Any:
             return wanted(record)
         if wanted in _BY_TEXT and isinstance(record, str):
             return _from_text(wanted, record)
-    except (ValueError, ArithmeticError) as fault:
-        if isinstance(fault, RecordError):
+    except (ValueError, ArithmeticError) as error:
+        if isinstance(error, RecordError):
             raise
-        raise RecordError(f"{at}: {record!r} is not a {wanted.__name__}") from fault
+        raise RecordError(f"{at}: {record!r} is not a {wanted.__name__}") from error
     if wanted in (int, str, bool) and type(record) is wanted:
         return record
     raise RecordError(f"{at}: {record!r} is not of the expected form")
@@ -89,10 +97,53 @@ def _each(args: tuple[Any, ...], record: Any, at: str) -> list[Any]:
     ]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Form:
+    """How a dataclass stands in a record."""
+
+    hints: Mapping[str, Any]
+    """The type of each field, in order."""
+    flat: frozenset[str]
+    """Fields whose values stand in the record by their own fields."""
+    names: tuple[str, ...]
+    """What the record may hold."""
+    needed: frozenset[str]
+    """What it has to hold."""
+
+
+@cache
+def _form_of(kind: Any) -> _Form:
+    """Worked out once a type: its hints are slow to come by, and a class's marks hold thousands of values."""
+    hints = get_type_hints(kind)
+    flat = {each.name for each in fields(kind) if _FLAT in each.metadata}
+    names: list[str] = []
+    needed: set[str] = set()
+    for each in fields(kind):
+        if each.name in flat:
+            inner = _form_of(hints[each.name])
+            names += inner.names
+            needed |= inner.needed
+        else:
+            names.append(each.name)
+            needed |= {each.name} if _ADDED_LATER not in each.metadata else set()
+    in_order = {each.name: hints[each.name] for each in fields(kind)}
+    return _Form(hints=in_order, flat=frozenset(flat), names=tuple(names), needed=frozenset(needed))
+
+
 def _read_dataclass(wanted: Any, record: Any, at: str) -> Any:
-    hints = get_type_hints(wanted)
-    names = [each.name for each in fields(wanted)]
-    needed = {each.name for each in fields(wanted) if _ADDED_LATER not in each.metadata}
-    if not isinstance(record, Mapping) or not needed <= set(record) <= set(names):
-        raise RecordError(f"{at}: the fields are not {', '.join(names)}")
-    return wanted(**{name: _read(hints[name], record[name], f"{at}.{name}") for name in names if name in record})
+    form = _form_of(wanted)
+    if not isinstance(record, Mapping) or not form.needed <= record.keys() <= set(form.names):
+        raise RecordError(f"{at}: the fields are not {', '.join(form.names)}")
+    return _built(wanted, record, at)
+
+
+def _built(wanted: Any, record: Mapping[str, Any], at: str) -> Any:
+    """The value, from a record that holds what is needed and may hold more."""
+    form = _form_of(wanted)
+    values = {}
+    for name, hint in form.hints.items():
+        if name in form.flat:
+            values[name] = _built(hint, record, at)
+        elif name in record:
+            values[name] = _read(hint, record[name], f"{at}.{name}")
+    return wanted(**values)

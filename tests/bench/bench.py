@@ -24,7 +24,7 @@ from openpyxl.worksheet.properties import PageSetupProperties
 from trainer.commands.demo_class import WAYS, key_texts
 from trainer.lab.draw import draw_for_class, draw_scenario, lab_number, lab_slot, seed_of
 from trainer.lab.exercise import Exercise
-from trainer.lab.exercise_form import read_exercise
+from trainer.lab.exercise_reading import read_exercise
 from trainer.lab.form import Answers, CellRef
 from trainer.lab.key import derive_key
 from trainer.lab.proof import prove

@@ -21,7 +21,7 @@ from workbooks import of_returned, parts_of, zipped
 
 from trainer.errors import UnreadableFile
 from trainer.lab.exercise import Exercise
-from trainer.lab.exercise_form import read_exercise
+from trainer.lab.exercise_reading import read_exercise
 from trainer.lab.key import derive_key
 from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Scenario

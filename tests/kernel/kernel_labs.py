@@ -8,7 +8,8 @@ from drawn_labs import bakery, changed, draw, exercise_of, shaped
 
 from trainer.commands.exercises import ready_made
 from trainer.lab.exercise import Exercise
-from trainer.lab.exercise_form import RawExercise, read_exercise
+from trainer.lab.exercise_form import RawExercise
+from trainer.lab.exercise_reading import read_exercise
 from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Scenario, Trainee
 from trainer.sheets.exercise_book import read_exercise_book

@@ -6,7 +6,8 @@ from ipaddress import IPv4Network
 
 from trainer.lab.draw import draw_for_class, draw_scenario, lab_number, lab_seed, lab_slot, seed_of
 from trainer.lab.exercise import Exercise
-from trainer.lab.exercise_form import RawExercise, read_exercise
+from trainer.lab.exercise_form import RawExercise
+from trainer.lab.exercise_reading import read_exercise
 from trainer.lab.questions import SECTIONS
 from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import (

@@ -172,7 +172,7 @@ def any_form(rng: random.Random, scenario: Scenario, key: Answers) -> Answers:
         keys = [row.key for row in section.rows(scenario)]
         if section.open is not None:
             keys = [each for each in keys if rng.random() >= share / 2]
-            keys += [RowKey(f"{section.open.label} {95 + extra}") for extra in range(rng.randint(0, 3))]
+            keys += [section.open.named(95 + extra) for extra in range(rng.randint(0, 3))]
             rng.shuffle(keys)
             rows[section.id] = tuple(keys)
         for row in keys:

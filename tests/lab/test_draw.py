@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from trainer.lab.draw import draw_for_class, draw_scenario, lab_number, seed_of, slot_of
 from trainer.lab.exercise import Exercise
-from trainer.lab.exercise_form import read_exercise
+from trainer.lab.exercise_reading import read_exercise
 from trainer.lab.form import CellRef
 from trainer.lab.key import derive_key
 from trainer.lab.questions import FORM

@@ -10,10 +10,14 @@ from drawn_labs import changed, draw, exercise_of, shaped
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from trainer.lab.exercise import Exercise, Numbers, give_one
-from trainer.lab.exercise_form import PRIVATE_RANGES, SETTINGS, TABLES, RawExercise, read_exercise
-from trainer.lab.faults import MOST_TRAINEES, Fault, find_faults
+from trainer.lab.exercise import Exercise, NetworkRow, Numbers, give_one
+from trainer.lab.exercise_cells import PRIVATE_RANGES
+from trainer.lab.exercise_form import SETTINGS, TABLES, RawExercise
+from trainer.lab.exercise_reading import read_exercise
+from trainer.lab.faults import Fault, find_faults
+from trainer.lab.faults.marks_and_roll import MOST_TRAINEES
 from trainer.lab.sample import HARBOUR
+from trainer.lab.unread import UNREAD, Unread, known, with_values
 
 
 def said(faults: Exercise | tuple[Fault, ...]) -> list[str]:
@@ -890,6 +894,130 @@ def test_error_a_setting_that_cannot_be_read_is_the_only_fault_where_nothing_els
     faults = read_exercise(changed(**{field: text}))
     assert not isinstance(faults, Exercise)
     assert [(fault.at.table, fault.at.field) for fault in faults] == [("exercise", field)]
+
+
+GUARDED = {("networks", 2, "is_snooped"): "no"}
+LOCKED_OUT = (
+    "networks 2 is_snooped: found no, beside source guard yes; without snooping no binding row is learnt, and source guard "
+    "locks the DHCP stations out. Write yes under Snooping, or no under Source guard."
+)
+FEW_PORTS = {("switches", 1, "station_ports"): "1-3"}
+NO_ROOM = (
+    "networks 3 fixed_stations: found 1 stations with a fixed address, the DHCP server counted; "
+    "of the usable addresses kept for them, 0 are left beside the gateway. "
+    "Take stations away, or raise 'Kept for fixed' on sheet Exercise."
+)
+HIDDEN = [
+    pytest.param(("networks", 1, "addresses_needed"), GUARDED, LOCKED_OUT, id="a size, and protection of another row"),
+    pytest.param(
+        ("networks", 1, "fixed_stations"), GUARDED, LOCKED_OUT, id="fixed stations, and protection of another row"
+    ),
+    pytest.param(("networks", 4, "number"), GUARDED, LOCKED_OUT, id="a number, and protection of another row"),
+    pytest.param(("exercise", None, "switch_count"), GUARDED, LOCKED_OUT, id="how many switches, and protection"),
+    pytest.param(
+        ("networks", 1, "dhcp_stations"),
+        FEW_PORTS,
+        "switches 1 station_ports: found 3 station ports; switch B has 6 stations, and each takes a port. "
+        "Write a wider range, or take stations away on sheet Networks.",
+        id="stations of one switch, and ports of the other",
+    ),
+    pytest.param(
+        ("networks", 1, "addresses_needed"),
+        FEW_PORTS,
+        "switches 1 station_ports: found 3 station ports; switch B has 6 stations, and each takes a port. "
+        "Write a wider range, or take stations away on sheet Networks.",
+        id="a size, and ports",
+    ),
+    pytest.param(
+        ("networks", 0, "addresses_needed"),
+        {
+            ("networks", 1, "dhcp_stations"): "0",
+            ("networks", 2, "dhcp_stations"): "0",
+            ("networks", 3, "dhcp_stations"): "0",
+        },
+        "sections 5 asked: found yes; no network of this exercise gives that sheet a row, so nobody could earn its share. "
+        "Write no, or change sheet Networks.",
+        id="a size, and a section without rows",
+    ),
+    pytest.param(
+        ("networks", 1, "addresses_needed"),
+        {("exercise", None, "kept_for_fixed"): "1"},
+        NO_ROOM,
+        id="a size, and room elsewhere",
+    ),
+    pytest.param(
+        ("networks", 0, "switch"),
+        {("networks", 2, "switch"): "Z"},
+        "networks 2 switch: found 'Z'; a network is on a switch of sheet Switches. Write one of A, B.",
+        id="a home, and a home that is not there",
+    ),
+    pytest.param(
+        ("networks", 0, "vlans"),
+        {("networks", 2, "vlans"): "300", ("networks", 3, "vlans"): "300"},
+        "networks 3 vlans: found 300; every network of a lab has a VLAN number of its own, and the other rows need these. "
+        "Write a VLAN number that is free, or a wider choice.",
+        id="a VLAN, and two rows with one VLAN",
+    ),
+    pytest.param(
+        ("switches", 0, "station_ports"),
+        {("switches", 1, "link_ports"): "20-24"},
+        "switches 1 link_ports: found 20-24 beside station ports 1-20; a port is for a station or for a link, not for both. "
+        "Write ranges that do not meet, such as 1-20 and 21-24.",
+        id="ports of one switch, and ports of the other",
+    ),
+    pytest.param(
+        ("trainees", 0, "id"),
+        {("trainees", 2, "id"): "H02"},
+        "trainees 2 id: found 'H02'; no two trainees have the same id, capital or small letters alike. Write another id.",
+        id="an id, and an id that stands twice",
+    ),
+    pytest.param(
+        ("sections", 1, "section"),
+        {("sections", 2, "section"): "Subnets"},
+        "sections 2 section: found Subnets; every sheet of the form stands here once. Take one row away.",
+        id="a section, and one that stands twice",
+    ),
+]
+
+
+def with_texts(texts: dict[tuple[str, int | None, str], str]) -> RawExercise:
+    """The sample with other texts in cells and, without a row, in settings."""
+    cells = {(table, row, field): text for (table, row, field), text in texts.items() if row is not None}
+    return changed(cells=cells, **{field: text for (_, row, field), text in texts.items() if row is None})
+
+
+def unreadable(field: str) -> str:
+    return "" if field in {"id", "names", "places"} else "?!"
+
+
+@pytest.mark.parametrize(("cell", "texts", "words"), HIDDEN)
+def test_error_an_unreadable_cell_hides_nothing_that_does_not_depend_on_it(cell, texts, words):
+    assert words in said(read_exercise(with_texts(texts)))
+    assert words in said(read_exercise(with_texts({**texts, cell: unreadable(cell[2])})))
+
+
+@pytest.mark.parametrize("cell", UNREADABLE, ids=lambda cell: f"{cell[0]} {cell[2]}")
+def test_error_what_is_told_beside_an_unreadable_cell_is_true_whatever_was_meant_there(cell):
+    """So it is told as well where the cell holds what it held before: one of all that may be meant."""
+    for raw, *_ in (each.values for each in FAULTS):
+        assert isinstance(raw, RawExercise)
+        if cell[1] < len(raw.tables[cell[0]]):
+            beside = said(read_exercise(changed(raw, cells={cell: unreadable(cell[2])})))
+            own = f"{cell[0]} {cell[1]} {cell[2]}: "
+            assert {line for line in beside if not line.startswith(own)} <= set(said(read_exercise(raw)))
+
+
+def test_nobody_can_look_at_an_unread_field_not_even_a_method_of_the_value_itself():
+    row = exercise_of(HARBOUR).networks[1]
+    unread = with_values(row, dhcp_stations=UNREAD)
+    assert isinstance(unread, NetworkRow)
+    assert with_values(unread, dhcp_stations=2) == row
+    assert unread.fixed_stations == row.fixed_stations
+    exercise = with_values(exercise_of(HARBOUR), networks=(unread,))
+    for look in (lambda: unread.dhcp_stations, lambda: exercise.stations_of(unread)):
+        with pytest.raises(Unread, match="dhcp_stations"):
+            look()
+    assert list(known((row, unread), lambda each: each.dhcp_stations)) == [(0, row.dhcp_stations)]
 
 
 # --- What may be written ----------------------------------------------------------------------------------------------

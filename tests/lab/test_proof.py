@@ -10,7 +10,7 @@ from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
 from trainer.lab.exercise import Exercise
-from trainer.lab.exercise_form import read_exercise
+from trainer.lab.exercise_reading import read_exercise
 from trainer.lab.form import Answers, CellRef, Question, RowKey, SoFar
 from trainer.lab.key import derive_key
 from trainer.lab.kinds import (
@@ -34,7 +34,7 @@ from trainer.lab.kinds import (
 from trainer.lab.proof import ProofFailed, _trial, prove
 from trainer.lab.questions import FORM
 from trainer.lab.scenario import Scenario
-from trainer.lab.trials import TrialKind, Tried
+from trainer.lab.trials import Trial, TrialKind, Tried
 from trainer.network.addresses import Mac
 from trainer.network.devices import Missing, Part, PortName, PortRef, SwitchName
 from trainer.network.packets import Delivered, Dropped, Reason
@@ -116,7 +116,8 @@ ARRIVED = Delivered("DHCP server", ("Tills 1", "B", "A", "DHCP server"))
 )
 def test_a_protective_trial_counts_only_if_the_protection_is_what_stopped_it(protected, control, counts):
     """DESIGN section 5, "A proof that can fail"."""
-    tried = Tried(kind=TrialKind.FORGED_ADDRESS, source="Tills 1", target="Ovens 1", outcome=protected, control=control)
+    trial = Trial(kind=TrialKind.FORGED_ADDRESS, source="Tills 1", target="Ovens 1")
+    tried = Tried(trial=trial, outcome=protected, control=control)
     assert _trial(tried).as_wanted is counts
 
 

@@ -8,7 +8,6 @@ from drawn_labs import bakery, changed, draw, exercise_of, shaped
 
 from trainer.lab.form import RowKey, SoFar
 from trainer.lab.questions import FORM, QUESTIONS, subnets
-from trainer.lab.reasons import reason
 from trainer.lab.scenario import Scenario
 
 CHAIN = {"A": "", "B": "A", "C": "B"}
@@ -32,7 +31,7 @@ def labs() -> list[Scenario]:
 
 
 def why(lab: Scenario, question: str, row: str) -> str:
-    return reason(lab, SoFar(lab), QUESTIONS[question], RowKey(row))
+    return QUESTIONS[question].reason(lab, SoFar(lab), RowKey(row))
 
 
 def test_every_value_has_a_reason_of_one_line():
@@ -41,7 +40,7 @@ def test_every_value_has_a_reason_of_one_line():
         for section in FORM:
             for row in (*section.rows(lab), *section.set_already(lab)):
                 for question in section.questions:
-                    words = reason(lab, key, question, row.key)
+                    words = question.reason(lab, key, row.key)
                     assert 10 < len(words) < 130, (question.id, words)
                     assert "\n" not in words
 

@@ -13,7 +13,6 @@ from test_planted_errors import labs, wrong_text
 from trainer.commands.demo_class import key_texts
 from trainer.lab.form import CellRef, RowKey, SoFar
 from trainer.lab.questions import QUESTIONS
-from trainer.lab.reasons import reason
 from trainer.lab.scenario import Reveal, Scenario
 from trainer.marking.marker import mark
 from trainer.marking.marks import CellMark, Verdict
@@ -39,7 +38,7 @@ def test_beside_a_single_wrong_cell_stands_what_the_key_page_says(number: int):
         for each in wrong_cells(lab, {cell: wrong_text(lab, cell, right, rng)}):
             if CellRef(each.question, each.row) == cell and each.explanation is not None:
                 told += 1
-                assert each.explanation.derivation == reason(lab, key, question, cell.row), cell
+                assert each.explanation.derivation == question.reason(lab, key, cell.row), cell
     assert told > 15
 
 

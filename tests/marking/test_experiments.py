@@ -259,7 +259,7 @@ def test_nobody_is_put_where_only_the_trainees_gateway_stands():
     changes = {}
     for section in FORM:
         for number, row in enumerate(section.rows(lab), 1):
-            name = row.key if section.open is None else f"{section.open.label} {number}"
+            name = row.key if section.open is None else section.open.named(number)
             for question in section.questions:
                 changes[question.id, name] = question.kind.show(own_plan.value(question, row.key))
     texts = [seen(lab, changes, ("subnets.gateway", row)) for row in rows]
@@ -362,7 +362,7 @@ def planted(lab: Scenario, rng: random.Random) -> Iterator[tuple[CellRef, str, R
     texts = key_texts(lab)
     for section in FORM:
         for number, row in enumerate(section.rows(lab), 1):
-            name = row.key if section.open is None else RowKey(f"{section.open.label} {number}")
+            name = row.key if section.open is None else section.open.named(number)
             for question in section.questions:
                 cell = CellRef(question.id, name)
                 others = sorted(

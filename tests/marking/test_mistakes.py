@@ -16,7 +16,8 @@ from published import rows_of
 
 from trainer.lab import kinds
 from trainer.lab.draw import draw_for_class, draw_scenario
-from trainer.lab.exercise_form import RawExercise, read_exercise
+from trainer.lab.exercise_form import RawExercise
+from trainer.lab.exercise_reading import read_exercise
 from trainer.lab.form import Answers, CellRef, Question, RowKey, Section, SoFar
 from trainer.lab.key import derive_key
 from trainer.lab.kinds import NotReadable, tidy

@@ -137,7 +137,7 @@ def test_what_follows_from_a_root_error_is_named_with_it():
     followed = []
     for section in FORM:
         for number, row in enumerate(section.rows(LAB), 1):
-            name = row.key if section.open is None else RowKey(f"{section.open.label} {number}")
+            name = row.key if section.open is None else section.open.named(number)
             for question in section.questions:
                 value = by_own_plan.value(question, row.key)
                 if value != key.value(question, row.key) and question.id != cell.question:
@@ -156,7 +156,7 @@ def test_a_cell_that_is_right_but_for_a_wrong_one_it_rests_on_is_right():
     changes = {cell: "24"}
     for section in FORM:
         for number, row in enumerate(section.rows(LAB), 1):
-            name = row.key if section.open is None else RowKey(f"{section.open.label} {number}")
+            name = row.key if section.open is None else section.open.named(number)
             for question in section.questions:
                 value = by_own_plan.value(question, row.key)
                 if value != key.value(question, row.key) and question.id != cell.question:

@@ -71,7 +71,7 @@ def guarded(payload, source):
     """What B/1, a guarded port, does with a packet from there."""
     running, ingress = way_in(protected())
     sent = packet(payload, source)
-    return snooping.check(running, ingress, sent) or guard.check(running, ingress, sent)
+    return snooping.check(running, ingress, sent) or guard.check(running, ingress, sent, FAR_MAC)
 
 
 def arp(sender):
@@ -80,7 +80,7 @@ def arp(sender):
 
 def unguarded(source):
     network = with_switch(protected(), "B", guarded_ports=frozenset())
-    return guard.check(*way_in(network), packet(Payload.DATA, source))
+    return guard.check(*way_in(network), packet(Payload.DATA, source), FAR_MAC)
 
 
 def rows_learnt(*, trusted=False):

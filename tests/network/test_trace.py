@@ -10,7 +10,7 @@ from trainer.network.devices import Missing, Part, SettingId
 from trainer.network.dhcp import renew, request_lease, start
 from trainer.network.packets import Dropped, Reason
 from trainer.network.topology import Running
-from trainer.network.trace import Lookup, Step, render, suspects
+from trainer.network.trace import Lookup, Step, Tracer, render, suspects
 from trainer.network.trials import forge, ping, rogue_offer, traced
 
 
@@ -137,12 +137,16 @@ def test_a_trial_has_the_same_outcome_whether_its_steps_are_noted_or_not(network
         assert ping(running, source, target) == plain
 
 
-def test_nothing_is_noted_unless_it_is_asked_for():
+def test_an_observer_hears_nothing_before_and_after_it_listens():
     network = two_switches()
     running = start(network)[0]
-    assert running.steps is None
-    traced(ping, running, network.station("near"), network.station("far"))
-    assert running.steps is None
+    tracer = Tracer()
+    with running.observed_by(tracer):
+        ping(running, network.station("near"), network.station("far"))
+    heard = list(tracer.steps)
+    assert heard
+    ping(running, network.station("near"), network.station("far"))
+    assert tracer.steps == heard
 
 
 def test_what_was_remembered_is_forgotten_when_somebody_joins():

@@ -12,7 +12,6 @@ from trainer.lab.form import CellRef, SoFar
 from trainer.lab.key import derive_key
 from trainer.lab.proof import prove
 from trainer.lab.questions import FORM
-from trainer.lab.reasons import reason
 from trainer.lab.scenario import Scenario, Trainee
 from trainer.lab.trials import TrialKind
 from trainer.pages.html import as_html
@@ -76,7 +75,7 @@ def test_every_value_of_the_key_stands_beside_its_reason(page: str):
         for row in section.rows(lab):
             for question in section.questions:
                 value = html.escape(question.kind.show(key.values[CellRef(question.id, row.key)]))
-                words = html.escape(reason(lab, so_far, question, row.key), quote=False)
+                words = html.escape(question.reason(lab, so_far, row.key), quote=False)
                 line = f'<td class="unbroken">{question.heading}</td><td class="code">{value}</td><td>{words}</td>'
                 assert line in page.replace("&#x27;", "'"), line
 

@@ -134,11 +134,11 @@ def test_every_sign_is_explained_on_the_summary():
     sheet = sheet_of("Summary")
     words = {row[0]: row[1] for row in values(sheet, HEAD_ROW) if len(row) == 2}
     for verdict in Verdict:
-        assert words[f"{SIGNS[verdict]} {verdict.value}"]
+        assert words[f"{SIGNS[verdict]} {verdict.word}"]
 
 
 def test_no_two_things_are_told_by_colour_alone():
-    signs = {verdict: f"{SIGNS[verdict]} {verdict.value}" for verdict in Verdict}
+    signs = {verdict: f"{SIGNS[verdict]} {verdict.word}" for verdict in Verdict}
     assert len(set(signs.values())) == len(Verdict)
 
 

@@ -53,7 +53,7 @@ def _other_notation(scenario: Scenario, texts: Texts) -> Texts:
         row = cell.row
         if section.open is not None:
             count = len(section.rows(scenario))
-            row = RowKey(f"{section.open.label} {count + 1 - int(cell.row.rsplit(' ', 1)[1])}")
+            row = section.open.named(count + 1 - int(cell.row.rsplit(" ", 1)[1]))
         written[CellRef(cell.question, row)] = typed
     return written
 

@@ -365,7 +365,7 @@ def _about_copies(sitting: Sitting, copies: Sequence[_Copy], file: Path, saved: 
         yield f"{', '.join(keys)} is the ANSWER KEY and was not graded; take it out."
     if others:
         yield (
-            f"Several files for this lab: {called(file)} was saved {saved.value} and counts, not {', '.join(others)}."
+            f"Several files for this lab: {called(file)} was saved {saved.word} and counts, not {', '.join(others)}."
         )
 
 

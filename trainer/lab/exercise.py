@@ -3,9 +3,9 @@
 import random
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
-from enum import Enum
 from ipaddress import IPv4Network
 
+from trainer.lab.coded import Coded
 from trainer.lab.plan import lengths_in_order
 from trainer.lab.scenario import (
     GatewayPlace,
@@ -39,14 +39,14 @@ EACH_SWITCH, ANY_SWITCH = SwitchName("each"), SwitchName("any")
 """In table Switches: a row for all that have none. In table Networks: a network on every switch; on one that is drawn."""
 
 
-class Shape(Enum):
+class Shape(Coded):
     """How the switches are joined. All shapes are trees: a ring has no single right set of routes."""
 
-    AS_LISTED = "as listed"
-    CHAIN = "chain"
-    STAR = "star"
-    TREE = "tree"
-    ANY = "any"
+    AS_LISTED = "as-listed", "as listed"
+    CHAIN = "chain", "chain"
+    STAR = "star", "star"
+    TREE = "tree", "tree"
+    ANY = "any", "any"
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,15 +2,30 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from enum import Enum
 from typing import Any, Generic, NewType, TypeVar
 
+from trainer.lab.concepts import Concept
+from trainer.lab.house_rules import HouseRule, numbered
 from trainer.lab.kinds import Kind
 from trainer.lab.scenario import Scenario
 
-__all__ = ["Answers", "CellRef", "OpenRows", "Question", "Role", "Row", "RowKey", "Section", "SoFar"]
+__all__ = [
+    "About",
+    "Answers",
+    "CellRef",
+    "Holds",
+    "OpenRows",
+    "Question",
+    "Role",
+    "Row",
+    "RowKey",
+    "Section",
+    "SoFar",
+]
 
 T = TypeVar("T")
 
@@ -27,6 +42,29 @@ class Role(Enum):
     """It says what the network will do, and is compared with that."""
     DESCRIBES = "describes"
     """It is a value of the plan that no device is given."""
+
+
+class Holds(Enum):
+    """What a value is, where several questions ask for the same thing."""
+
+    LENGTH = "length"
+    """The length of a VLAN's network. That of a route is none: one route may take several networks together."""
+    GATEWAY = "gateway"
+    """The address of a VLAN's gateway, on the interface itself or told to whoever uses it."""
+    SERVER = "server"
+    """The address of the DHCP server."""
+
+
+class About(Enum):
+    """What the rows of a section are about, by which the key calls them."""
+
+    VLAN = "VLAN"
+    LINK = "link"
+    PORT = "port"
+    STATION = "station"
+    SWITCH = "switch"
+    ROUTE = "route"
+    """From a switch to a VLAN's network."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +86,12 @@ class Question(Generic[T]):
     role: Role
     answer: Callable[[Scenario, SoFar, RowKey], T]
     """The right value, worked out from the scenario and the values so far; never typed in."""
+    reason: Callable[[Scenario, SoFar, RowKey], str]
+    """Why the right value is what it is, in one line, worked out as the value is. It names a rule of the Brief by its title.
+    For whoever holds the key at the bench, and for worked examples. row: as the key calls it.
+    """
+    concept: Concept
+    """What has to be understood in order to answer it."""
     is_usable: Callable[[Scenario, T], bool] = field(default=lambda _scenario, _value: True)
     """Whether later answers may follow from this value although it is wrong (marking rule R4)."""
     accepts: Callable[[Scenario, Answers, SoFar, RowKey, T], bool | None] | None = None
@@ -59,8 +103,16 @@ class Question(Generic[T]):
     Where the trainee's own network makes that easier than the key's does, what follows counts half (R5)."""
     must_differ: str = ""
     """What no two cells may share, under whichever question: "network", "device address", "pool address"."""
+    holds: Holds | None = None
+    """What the value is, where other questions ask for the same thing."""
     weight: int = 1
     """In open rows: how much an equal value says about which row is meant. Rows are matched by the sum."""
+    chosen_from: Callable[[Scenario], tuple[str, ...]] | None = None
+    """All that can be written where that is a short list of the lab's own."""
+
+    def choices(self, scenario: Scenario) -> tuple[str, ...]:
+        """All that can be written, where that is a short list, of the lab or of the kind; else nothing."""
+        return self.kind.choices if self.chosen_from is None else self.chosen_from(scenario)
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +135,19 @@ class OpenRows:
     printed: Callable[[Scenario], int]
     """How many rows are printed; worked out from what is given, so that it does not tell how many are needed."""
 
+    def named(self, number: int) -> RowKey:
+        """The row with that number, as it is printed: "Route 1"."""
+        return RowKey(f"{self.label} {number}")
+
+    def called(self, text: str) -> RowKey | None:
+        """The row that is meant by what somebody typed; None where it is the name of none.
+
+        >>> OpenRows(label="Route", least=4, printed=lambda scenario: 9).called("route 011")
+        'Route 11'
+        """
+        match = re.fullmatch(rf"{re.escape(self.label)} 0*(\d{{1,4}})", text, flags=re.IGNORECASE | re.ASCII)
+        return self.named(int(match[1])) if match else None
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Section:
@@ -92,8 +157,13 @@ class Section:
     title: str
     asks: str
     """What it asks, in a line, for the instructor."""
-    note: str
-    """Which rules of the Brief decide it, and how to write."""
+    about: About
+    decided_by: tuple[HouseRule, ...]
+    """The rules of the Brief that decide it; at least one."""
+    decides: str = ""
+    """What they decide here, where that is not plain: "the stations with a fixed address"."""
+    how_to_write: str = ""
+    """Sentences."""
     given: tuple[str, ...]
     """Headings of the printed columns, the row label's first."""
     questions: tuple[Question[Any], ...]
@@ -102,6 +172,33 @@ class Section:
     open: OpenRows | None = None
     set_already: Callable[[Scenario], tuple[Row, ...]] = field(default=lambda _scenario: ())
     """Rows of the key that are not asked for: they are taken as configured."""
+
+    def __post_init__(self) -> None:
+        """Raises ValueError where no rule decides it, it asks nothing, or a question's id is not one of this section."""
+        if not self.decided_by:
+            raise ValueError(f"no rule of the Brief decides section {self.id}")
+        if not self.questions:
+            raise ValueError(f"section {self.id} asks nothing")
+        for question in self.questions:
+            if question.id.partition(".")[:2] != (self.id, "."):
+                raise ValueError(f"the id of question {question.id} does not begin with {self.id}.")
+
+    @property
+    def rules(self) -> str:
+        """Which rules of the Brief decide it, by their printed numbers: "rules 1 to 4"."""
+        return numbered(self.decided_by) + (f": {self.decides}" if self.decides else "")
+
+    @property
+    def note(self) -> str:
+        """What is printed above its columns: which rules of the Brief decide it, and how to write."""
+        return f"{self.rules[0].upper()}{self.rules[1:]}. {self.how_to_write}".rstrip()
+
+    def printed_rows(self, scenario: Scenario) -> tuple[Row, ...]:
+        """The rows of the sheet: fixed ones in their order; open ones as many as are printed, called "Route 1", "Route 2", ..."""
+        if self.open is None:
+            return self.rows(scenario)
+        names = map(self.open.named, range(1, self.open.printed(scenario) + 1))
+        return tuple(Row(name, (name,)) for name in names)
 
     def question(self, question_id: str) -> Question[Any]:
         return next(each for each in self.questions if each.id == question_id)

@@ -4,10 +4,10 @@ which of them each network is. Laid out once for a sitting, so that all labs are
 
 import random
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import replace
 from string import ascii_uppercase
 
 from trainer.lab.exercise import ANY_SWITCH, EACH_SWITCH, Exercise, NetworkRow, Numbers, Shape, SwitchRow
+from trainer.lab.unread import known, with_values
 from trainer.network.devices import SwitchName
 
 __all__ = ["MOST_PORTS", "extremes", "free_ports", "lay_out", "switch_names"]
@@ -56,7 +56,7 @@ def _laid_out(exercise: Exercise, count: int, shape: Shape, choose: Choose) -> E
     switches = list(_switches(exercise, count))
     if shape is not Shape.AS_LISTED:
         switches = _joined(switches, shape, choose)
-    return replace(
+    return with_values(
         exercise,
         switch_count=None,
         shape=Shape.AS_LISTED,
@@ -74,12 +74,12 @@ def _switches(exercise: Exercise, count: int) -> Iterator[SwitchRow]:
     for name in switch_names(count):
         row = by_name.get(name) or by_name.get(EACH_SWITCH)
         if row is not None:
-            yield replace(row, name=name)
+            yield with_values(row, name=name)
 
 
 def _joined(switches: list[SwitchRow], shape: Shape, choose: Choose) -> list[SwitchRow]:
     """The switches linked to a chain, a star around the first, or a tree in which every switch has a free link port."""
-    joined = [replace(switch, linked_to=()) for switch in switches[:1]]
+    joined = [with_values(switch, linked_to=()) for switch in switches[:1]]
     links = {switch.name: 0 for switch in switches}
     for switch in switches[1:]:
         if shape is Shape.CHAIN:
@@ -91,12 +91,16 @@ def _joined(switches: list[SwitchRow], shape: Shape, choose: Choose) -> list[Swi
             other = choose(free or [joined[-1].name])
         links[other] += 1
         links[switch.name] += 1
-        joined.append(replace(switch, linked_to=(other,)))
+        joined.append(with_values(switch, linked_to=(other,)))
     return joined
 
 
 def _networks(exercise: Exercise, switches: list[SwitchRow], choose: Choose) -> Iterator[NetworkRow]:
     """Every network on a switch of its own choice: 'each' once on every switch, 'any' where the fewest are so far."""
+    homes = {home for _, home in known(exercise.networks, lambda network: network.switch)}
+    if homes.isdisjoint((EACH_SWITCH, ANY_SWITCH)):
+        yield from exercise.networks
+        return
     names = [switch.name for switch in switches]
     count = dict.fromkeys(names, 0)
     for network in exercise.networks:
@@ -107,12 +111,12 @@ def _networks(exercise: Exercise, switches: list[SwitchRow], choose: Choose) -> 
                 count[name] += 1
     for network in exercise.networks:
         if network.switch == EACH_SWITCH:
-            yield from (replace(network, switch=name) for name in names)
+            yield from (with_values(network, switch=name) for name in names)
         elif network.switch == ANY_SWITCH and names:
             fewest = min(count.values())
             name = choose([each for each in names if count[each] == fewest])
             count[name] += 1
-            yield replace(network, switch=name)
+            yield with_values(network, switch=name)
         else:
             yield network
 

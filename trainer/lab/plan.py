@@ -1,4 +1,4 @@
-"""Where networks lie in the block, and which addresses are what in them (rules 1 to 6 of the Brief)."""
+"""Where networks lie in the block, and which addresses are what in them (by the rules of the Brief)."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -35,7 +35,7 @@ class Stretch:
 
 
 def stretches(scenario: Scenario, length_of: Callable[[int], int]) -> tuple[Stretch, ...]:
-    """How the VLAN networks follow one another in the block (rule 3).
+    """How the VLAN networks follow one another in the block (rule Order).
 
     length_of: the prefix length of a VLAN. Shortest first, equal ones in the order of table Networks. With a range a
     switch each switch's networks are a stretch of their own, shortest stretch length first, equal ones in the order of
@@ -61,7 +61,7 @@ def after(previous: IPv4Network | None, block: IPv4Network, prefix_length: int) 
 
 
 def gateway_of(network: IPv4Network, place: GatewayPlace) -> IPv4Address:
-    """The gateway's address in a network (rule 4); where it is free, the key takes the first usable one."""
+    """The gateway's address in a network (rule Gateway); where it is free, the key takes the first usable one."""
     return last_usable(network) if place is GatewayPlace.LAST_USABLE else first_usable(network)
 
 

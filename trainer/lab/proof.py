@@ -17,12 +17,12 @@ from trainer.network.dhcp import renew
 from trainer.network.packets import Delivered, Dropped, Outcome
 from trainer.network.topology import Lease, Running
 
-__all__ = ["Proof", "ProofFailed", "Trial", "prove"]
+__all__ = ["Proof", "ProofFailed", "ProofLine", "prove"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Trial:
-    """One thing tried on the key's network, and what was seen."""
+class ProofLine:
+    """One trial on the key's network, and what was seen."""
 
     kind: TrialKind
     subject: str
@@ -37,7 +37,7 @@ class Trial:
 class Proof:
     """All trials of a lab, in order. Every one of them went as wanted."""
 
-    trials: tuple[Trial, ...]
+    trials: tuple[ProofLine, ...]
 
     def count(self, kind: TrialKind) -> int:
         return sum(trial.kind is kind for trial in self.trials)
@@ -59,7 +59,7 @@ def prove(scenario: Scenario, key: Answers) -> Proof:
     return Proof(tuple(_checked(scenario, trial) for trial in _trials(scenario, key)))
 
 
-def _checked(scenario: Scenario, trial: Trial) -> Trial:
+def _checked(scenario: Scenario, trial: ProofLine) -> ProofLine:
     if trial.as_wanted:
         return trial
     control = f"; with the protection off: {trial.control}" if trial.control else ""
@@ -69,7 +69,7 @@ def _checked(scenario: Scenario, trial: Trial) -> Trial:
     )
 
 
-def _trials(scenario: Scenario, key: Answers) -> Iterator[Trial]:
+def _trials(scenario: Scenario, key: Answers) -> Iterator[ProofLine]:
     guests = visitors(scenario, {vlan.number: _site(key, vlan.number) for vlan in scenario.vlans})
     running, tried = try_network(scenario, build(scenario, key).network, guests, with_controls=True)
     for each in tried:
@@ -87,9 +87,9 @@ def _site(key: Answers, vlan: int) -> Site:
     return Site(network_at(network_address, length), key.get(subnets.GATEWAY, row))
 
 
-def _trial(tried: Tried) -> Trial:
+def _trial(tried: Tried) -> ProofLine:
     """As wanted where it works; an attack's control has to arrive as well."""
-    return Trial(
+    return ProofLine(
         kind=tried.kind,
         subject=tried.subject,
         seen=_seen(tried),
@@ -98,13 +98,13 @@ def _trial(tried: Tried) -> Trial:
     )
 
 
-def _lease(scenario: Scenario, key: Answers, tried: Tried) -> Trial:
+def _lease(scenario: Scenario, key: Answers, tried: Tried) -> ProofLine:
     """A DHCP station gets the address, mask, router and lease that the key foretells, through the relay it names."""
     lease = tried.outcome
     assert not isinstance(lease, Delivered)
     foretold = _foretold(scenario, key, tried.source, lease)
     differs = isinstance(lease, Lease) and lease != foretold
-    return Trial(
+    return ProofLine(
         kind=TrialKind.LEASE,
         subject=tried.subject,
         seen=_seen_lease(lease) + (f"; the key foretells {_seen_lease(foretold)}" if differs else ""),
@@ -112,15 +112,15 @@ def _lease(scenario: Scenario, key: Answers, tried: Tried) -> Trial:
     )
 
 
-def _renewals(running: Running) -> Iterator[Trial]:
+def _renewals(running: Running) -> Iterator[ProofLine]:
     """Every lease is renewed by unicast (RFC 2131 4.3.2)."""
     for name in running.leases:
         drop = renew(running, running.network.station(name)).drop
         seen = "renewed" if drop is None else str(drop)
-        yield Trial(kind=TrialKind.RENEWAL, subject=name, seen=seen, as_wanted=drop is None)
+        yield ProofLine(kind=TrialKind.RENEWAL, subject=name, seen=seen, as_wanted=drop is None)
 
 
-def _bindings(scenario: Scenario, key: Answers, running: Running) -> Iterator[Trial]:
+def _bindings(scenario: Scenario, key: Answers, running: Running) -> Iterator[ProofLine]:
     """When all stations have started, the table of each switch holds the rows that the key foretells, and no others."""
     foretold: dict[SwitchName, set[str]] = {switch.name: set() for switch in scenario.switches}
     for row in key.rows[bindings.BINDINGS.id]:
@@ -137,7 +137,7 @@ def _bindings(scenario: Scenario, key: Answers, running: Running) -> Iterator[Tr
     for switch, rows in foretold.items():
         seen = {f"{row.port} {row.vlan} {row.mac} {row.address} " for name, row in running.rows if name == switch}
         differ = sorted(seen ^ rows)
-        yield Trial(
+        yield ProofLine(
             kind=TrialKind.BINDINGS,
             subject=f"switch {switch}",
             seen=f"{len(seen)} rows" + (f"; not as the key foretells: {'; '.join(differ)}" if differ else ""),

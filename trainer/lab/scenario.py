@@ -1,11 +1,11 @@
 """One trainee's drawn network, and what is asked about it. Everything here is printed on the trainee's sheets."""
 
 from dataclasses import dataclass, field
-from enum import Enum
 from functools import cached_property
 from ipaddress import IPv4Network
 from itertools import pairwise
 
+from trainer.lab.coded import Coded
 from trainer.network.addresses import Mac
 from trainer.network.devices import PortName, PortRef, SwitchName
 
@@ -29,77 +29,77 @@ __all__ = [
 ]
 
 
-class Order(Enum):
-    """In which order networks are placed in the block (rule 3)."""
+class Order(Coded):
+    """In which order networks are placed in the block (rule Order)."""
 
-    LARGEST_FIRST = "largest first"
-    AS_LISTED = "as listed"
-    RANGE_A_SWITCH = "a range a switch"
-    FREE = "free"
+    LARGEST_FIRST = "largest-first", "largest first"
+    AS_LISTED = "as-listed", "as listed"
+    RANGE_A_SWITCH = "a-range-a-switch", "a range a switch"
+    FREE = "free", "free"
     """Any plan that fits is right."""
 
 
-class GatewayPlace(Enum):
-    """Which usable address the gateway has (rule 4)."""
+class GatewayPlace(Coded):
+    """Which usable address the gateway has (rule Gateway)."""
 
-    FIRST_USABLE = "first usable"
-    LAST_USABLE = "last usable"
-    FREE = "free"
+    FIRST_USABLE = "first-usable", "first usable"
+    LAST_USABLE = "last-usable", "last usable"
+    FREE = "free", "free"
     """Any usable address is right that is in no pool and of no fixed station."""
 
 
-class LinkEnds(Enum):
-    """Which switch has the lower address of a link (rule 6)."""
+class LinkEnds(Coded):
+    """Which switch has the lower address of a link (rule Links)."""
 
-    FIRST_NAMED = "first-named"
-    FREE = "free"
-
-
-class UnknownAddresses(Enum):
-    """What may become of packets for addresses that nobody has (rule 8)."""
-
-    DROPPED = "dropped"
-    MAY_CIRCLE = "may go in circles"
+    FIRST_NAMED = "first-named", "first-named"
+    FREE = "free", "free"
 
 
-class Resits(Enum):
+class UnknownAddresses(Coded):
+    """What may become of packets for addresses that nobody has (rule Routes)."""
+
+    DROPPED = "dropped", "dropped"
+    MAY_CIRCLE = "may-go-in-circles", "may go in circles"
+
+
+class Resits(Coded):
     """Which attempt of a trainee counts in the results."""
 
-    LAST = "last"
-    BEST = "best"
-    CAPPED = "capped"
+    LAST = "last", "last"
+    BEST = "best", "best"
+    CAPPED = "capped", "capped"
     """The best, where an attempt after the first earns the pass mark at most."""
 
 
-class Saved(Enum):
+class Saved(Coded):
     """Which of several files of one lab counts."""
 
-    LAST = "last"
-    FIRST = "first"
+    LAST = "last", "last"
+    FIRST = "first", "first"
 
 
-class RouteRule(Enum):
-    """Which static routes are right (rule 8)."""
+class RouteRule(Coded):
+    """Which static routes are right (rule Routes)."""
 
-    ANY_THAT_WORK = "any that work"
-    ONE_A_NETWORK = "one a network"
+    ANY_THAT_WORK = "any-that-work", "any that work"
+    ONE_A_NETWORK = "one-a-network", "one a network"
 
 
-class Reveal(Enum):
+class Reveal(Coded):
     """What trainees see on their feedback page; each includes the one before."""
 
-    MARKS = "marks"
-    HINTS = "hints"
-    EXPLANATIONS = "explanations"
-    ANSWERS = "answers"
+    MARKS = "marks", "marks"
+    HINTS = "hints", "hints"
+    EXPLANATIONS = "explanations", "explanations"
+    ANSWERS = "answers", "answers"
 
 
-class Asked(Enum):
+class Asked(Coded):
     """Whether a section is to be filled in, is printed with the right answers, or is left out."""
 
-    YES = "yes"
-    GIVEN = "given"
-    NO = "no"
+    YES = "yes", "yes"
+    GIVEN = "given", "given"
+    NO = "no", "no"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

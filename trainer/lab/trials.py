@@ -3,33 +3,29 @@
 A network that a trainee configured may be broken in any way; every trial ends all the same.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from enum import Enum
 from ipaddress import IPv4Address, IPv4Network
-from typing import Any
+from itertools import permutations
 
 from trainer.lab.questions.protection import guarded_ports, untrusted_link_ports
 from trainer.lab.scenario import GatewayPlace, Scenario, Vlan
 from trainer.network.addresses import Mac, usable_address
-from trainer.network.devices import FixedAddress, Network, PortName, PortRef, Station, SwitchName
+from trainer.network.devices import FixedAddress, Network, PortName, PortRef, Station
 from trainer.network.dhcp import request_lease, start
 from trainer.network.packets import Delivered, Dropped, Outcome, Reason
 from trainer.network.topology import Lease, Running
-from trainer.network.trace import Step
 from trainer.network.trials import (
-    Ping,
-    Traced,
     forge,
     ping,
     rogue_offer,
     rogue_on_link,
-    traced,
     without_guard,
     without_snooping,
 )
 
-__all__ = ["Site", "TrialKind", "TrialName", "Tried", "Visitor", "retraced", "try_network", "visitors"]
+__all__ = ["Site", "Trial", "TrialKind", "TrialName", "Tried", "Visitor", "try_network", "visitors"]
 
 
 class TrialKind(Enum):
@@ -69,21 +65,19 @@ TrialName = tuple[TrialKind, str, str]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Tried:
-    """One trial and what became of it."""
+class Trial:
+    """One thing to try, on whichever network of the lab."""
 
     kind: TrialKind
     source: str
-    """The station that asks or attacks, or the link on which a false server was put."""
+    """The station that asks or attacks, or the link on which a false server is put."""
     target: str = ""
     """The station or switch it is aimed at, or whose address or MAC is borrowed; "" for a lease."""
-    outcome: Lease | Outcome
-    control: Outcome | None = None
-    """The same with that one protection off; None where nothing is protected or no control was asked for."""
+    port: PortRef | None = None
+    """The port behind which a false server is plugged into a link; None for all others."""
 
     @property
     def name(self) -> TrialName:
-        """The same for a trial, whichever network of the lab it is made on."""
         return self.kind, self.source, self.target
 
     @property
@@ -94,6 +88,51 @@ class Tried:
     @property
     def is_attack(self) -> bool:
         return self.kind in _WANTED_DROPS
+
+    def run(self, running: Running, unprotected: Running | None = None) -> "Tried":
+        """Makes the trial. unprotected: the same network with what stops the attack off, if a control is asked for.
+
+        Made once more it may end otherwise: since then other stations may have got their leases.
+        """
+        make = _MAKES[self.kind]
+        control = None if unprotected is None else make(self, unprotected)
+        assert not isinstance(control, Lease), "nothing protects against a lease"
+        return Tried(trial=self, outcome=make(self, running), control=control)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tried:
+    """One trial and what became of it."""
+
+    trial: Trial
+    outcome: Lease | Outcome
+    control: Outcome | None = None
+    """The same with that one protection off; None where nothing is protected or no control was asked for."""
+
+    @property
+    def kind(self) -> TrialKind:
+        return self.trial.kind
+
+    @property
+    def source(self) -> str:
+        return self.trial.source
+
+    @property
+    def target(self) -> str:
+        return self.trial.target
+
+    @property
+    def name(self) -> TrialName:
+        """The same for a trial, whichever network of the lab it is made on."""
+        return self.trial.name
+
+    @property
+    def subject(self) -> str:
+        return self.trial.subject
+
+    @property
+    def is_attack(self) -> bool:
+        return self.trial.is_attack
 
     @property
     def works(self) -> bool:
@@ -109,6 +148,65 @@ class Tried:
         something else than the protection it is aimed at neither works nor fails: it shows nothing.
         """
         return isinstance(self.outcome, Delivered) if self.is_attack else not self.works
+
+
+# --- How each kind is made --------------------------------------------------------------------------------------------
+
+
+def _ask_for_lease(trial: Trial, running: Running) -> Lease | Outcome:
+    return request_lease(running, running.stations[trial.source])
+
+
+def _ping(trial: Trial, running: Running) -> Outcome:
+    stations = running.stations
+    return ping(running, stations[trial.source], stations[trial.target]).drop or Delivered(trial.target)
+
+
+def _offer(trial: Trial, running: Running) -> Outcome:
+    return rogue_offer(running, running.stations[trial.source], running.stations[trial.target])
+
+
+def _offer_on_link(trial: Trial, running: Running) -> Outcome:
+    assert trial.port is not None, "a false server on a link is plugged in somewhere"
+    return rogue_on_link(running, trial.port)
+
+
+def _forge_address(trial: Trial, running: Running) -> Outcome:
+    """0.0.0.0 where the other station has no address to borrow."""
+    host = running.host(running.stations[trial.target])
+    borrowed = IPv4Address(0 if host is None else host.address)
+    return forge(running, running.stations[trial.source], _server(running), address=borrowed)
+
+
+def _forge_mac(trial: Trial, running: Running) -> Outcome:
+    other = running.stations[trial.target]
+    return forge(running, running.stations[trial.source], _server(running), mac=other.mac)
+
+
+def _server(running: Running) -> Station:
+    server = running.network.server
+    assert server is not None, "every lab has a server"
+    return running.stations[server.station]
+
+
+_MAKES: Mapping[TrialKind, Callable[[Trial, Running], Lease | Outcome]] = {
+    TrialKind.LEASE: _ask_for_lease,
+    TrialKind.PING: _ping,
+    TrialKind.REACH: _ping,
+    TrialKind.ROGUE_SERVER: _offer,
+    TrialKind.ROGUE_ON_LINK: _offer_on_link,
+    TrialKind.FORGED_ADDRESS: _forge_address,
+    TrialKind.FORGED_MAC: _forge_mac,
+}
+_WITHOUT_ITS_PROTECTION = {
+    TrialKind.ROGUE_SERVER: without_snooping,
+    TrialKind.ROGUE_ON_LINK: without_snooping,
+    TrialKind.FORGED_ADDRESS: without_guard,
+    TrialKind.FORGED_MAC: without_guard,
+}
+
+
+# --- What is tried on a lab -------------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,43 +268,43 @@ def try_network(
     with_controls: whether attacks are tried without their protection too.
     """
     running, leases = start(network.with_visitors(guests))
-    unsnooped = without_snooping(running) if with_controls else None
-    tried = (
-        *(Tried(kind=TrialKind.LEASE, source=name, outcome=outcome) for name, outcome in leases.items()),
-        *_pings(running, network.stations),
-        *_reaches(scenario, running, [visitor for visitor, _ in guests]),
-        *_rogues(scenario, running, unsnooped),
-        *_rogues_on_links(scenario, running, unsnooped),
-        *_forgeries(scenario, running, with_controls=with_controls),
+    trials = (
+        *_pings(network.stations),
+        *_reaches(scenario, [visitor for visitor, _ in guests]),
+        *_rogues(scenario),
+        *_rogues_on_links(scenario),
+        *_forgeries(scenario, running.network.stations),
     )
-    return running, tried
+    unprotected = _unprotected(running) if with_controls else {}
+    return running, (
+        *(Tried(trial=Trial(kind=TrialKind.LEASE, source=name), outcome=outcome) for name, outcome in leases.items()),
+        *(each.run(running, unprotected.get(each.kind)) for each in trials),
+    )
 
 
-def _pings(running: Running, stations: tuple[Station, ...]) -> Iterator[Tried]:
-    for source in stations:
-        for target in stations:
-            if source is not target:
-                yield _ping(running, TrialKind.PING, source, target)
+def _unprotected(running: Running) -> Mapping[TrialKind, Running]:
+    """For every kind of attack the network without what stops it."""
+    networks = {without: without(running) for without in (without_snooping, without_guard)}
+    return {kind: networks[without] for kind, without in _WITHOUT_ITS_PROTECTION.items()}
 
 
-def _ping(running: Running, kind: TrialKind, source: Station, target: Station) -> Tried:
-    outcome = ping(running, source, target).drop or Delivered(target.name)
-    return Tried(kind=kind, source=source.name, target=target.name, outcome=outcome)
+def _pings(stations: Sequence[Station]) -> Iterator[Trial]:
+    for source, target in permutations(stations, 2):
+        yield Trial(kind=TrialKind.PING, source=source.name, target=target.name)
 
 
-def _reaches(scenario: Scenario, running: Running, guests: Sequence[Station]) -> Iterator[Tried]:
+def _reaches(scenario: Scenario, guests: Sequence[Station]) -> Iterator[Trial]:
     """To each needed address and back again, from the server and from one visitor on every switch: each switch's own
     route or interface has to cover the address.
     """
-    server = running.network.station(scenario.server.name)
-    by_switch = {visitor.at.switch: visitor for visitor in reversed(guests)}
+    by_switch = {visitor.at.switch: visitor.name for visitor in reversed(guests)}
     for visitor in guests:
-        for partner in (server, *by_switch.values()):
-            if partner is not visitor:
-                yield _ping(running, TrialKind.REACH, partner, visitor)
+        for partner in (scenario.server.name, *by_switch.values()):
+            if partner != visitor.name:
+                yield Trial(kind=TrialKind.REACH, source=partner, target=visitor.name)
 
 
-def _rogues(scenario: Scenario, running: Running, unprotected: Running | None) -> Iterator[Tried]:
+def _rogues(scenario: Scenario) -> Iterator[Trial]:
     """In every snooped VLAN with DHCP stations each station plays a false server for another one."""
     for vlan in scenario.dhcp_vlans:
         if not vlan.is_snooped:
@@ -216,91 +314,23 @@ def _rogues(scenario: Scenario, running: Running, unprotected: Running | None) -
         for rogue in rogues:
             victim = next((each for each in victims if each is not rogue), None)
             if victim is not None:
-                yield Tried(
-                    kind=TrialKind.ROGUE_SERVER,
-                    source=rogue.name,
-                    target=victim.name,
-                    outcome=_offered(running, rogue.name, victim.name),
-                    control=None if unprotected is None else _offered(unprotected, rogue.name, victim.name),
-                )
+                yield Trial(kind=TrialKind.ROGUE_SERVER, source=rogue.name, target=victim.name)
 
 
-def _rogues_on_links(scenario: Scenario, running: Running, unprotected: Running | None) -> Iterator[Tried]:
+def _rogues_on_links(scenario: Scenario) -> Iterator[Trial]:
     """On every link a false server, towards each of its switches that looks for such messages there."""
     checked = untrusted_link_ports(scenario)
     for link in scenario.links:
         for end in (link.first, link.second):
             if end in checked:
-                yield Tried(
-                    kind=TrialKind.ROGUE_ON_LINK,
-                    source=link.name,
-                    target=end.switch,
-                    outcome=rogue_on_link(running, end),
-                    control=None if unprotected is None else rogue_on_link(unprotected, end),
-                )
+                yield Trial(kind=TrialKind.ROGUE_ON_LINK, source=link.name, target=end.switch, port=end)
 
 
-def _offered(running: Running, rogue: str, victim: str) -> Outcome:
-    return rogue_offer(running, running.network.station(rogue), running.network.station(victim))
-
-
-def _forgeries(scenario: Scenario, running: Running, *, with_controls: bool) -> Iterator[Tried]:
+def _forgeries(scenario: Scenario, stations: Sequence[Station]) -> Iterator[Trial]:
     """Every station on a port that should be guarded sends with the address of another, and with another MAC."""
-    unprotected = without_guard(running) if with_controls else None
-    guarded = guarded_ports(scenario)
-    server = running.network.station(scenario.server.name)
+    guarded, server = guarded_ports(scenario), scenario.server.name
     for plan in scenario.stations:
-        if plan.at not in guarded:
-            continue
-        station = running.network.station(plan.name)
-        others = (each for each in running.network.stations if each.name not in (plan.name, server.name))
-        other = next(others, server)
-        borrowed = _address_of(running, other)
-        yield Tried(
-            kind=TrialKind.FORGED_ADDRESS,
-            source=station.name,
-            target=other.name,
-            outcome=forge(running, station, server, address=borrowed),
-            control=None if unprotected is None else forge(unprotected, station, server, address=borrowed),
-        )
-        yield Tried(
-            kind=TrialKind.FORGED_MAC,
-            source=station.name,
-            target=other.name,
-            outcome=forge(running, station, server, mac=other.mac),
-            control=None if unprotected is None else forge(unprotected, station, server, mac=other.mac),
-        )
-
-
-def _address_of(running: Running, station: Station) -> IPv4Address:
-    """0.0.0.0 where the station has none."""
-    host = running.host(station)
-    return IPv4Address(0 if host is None else host.address)
-
-
-def retraced(scenario: Scenario, running: Running, tried: Tried) -> tuple[Tried, tuple[Step, ...]]:
-    """A trial that was made on the network, made once more, and its steps.
-
-    What became of it may differ: since then other stations may have got their leases.
-    """
-    again = _again(scenario, running, tried)
-    outcome = again.result.drop or Delivered(tried.target) if isinstance(again.result, Ping) else again.result
-    return replace(tried, outcome=outcome, control=None), again.steps
-
-
-def _again(scenario: Scenario, running: Running, tried: Tried) -> Traced[Any]:
-    if tried.kind is TrialKind.ROGUE_ON_LINK:
-        link = next(link for link in scenario.links if link.name == tried.source)
-        return traced(rogue_on_link, running, link.end_at(SwitchName(tried.target)))
-    stations = {station.name: station for station in running.network.stations}
-    source, server = stations[tried.source], stations[scenario.server.name]
-    if tried.kind is TrialKind.LEASE:
-        return traced(request_lease, running, source)
-    target = stations[tried.target]
-    if tried.kind is TrialKind.ROGUE_SERVER:
-        return traced(rogue_offer, running, source, target)
-    if tried.kind is TrialKind.FORGED_ADDRESS:
-        return traced(forge, running, source, server, address=_address_of(running, target))
-    if tried.kind is TrialKind.FORGED_MAC:
-        return traced(forge, running, source, server, mac=target.mac)
-    return traced(ping, running, source, target)
+        if plan.at in guarded:
+            other = next((each.name for each in stations if each.name not in (plan.name, server)), server)
+            for kind in (TrialKind.FORGED_ADDRESS, TrialKind.FORGED_MAC):
+                yield Trial(kind=kind, source=plan.name, target=other)

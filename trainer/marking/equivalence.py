@@ -1,4 +1,4 @@
-"""Where written routes take packets, and which do the job although they differ from the key (rule 8)."""
+"""Where written routes take packets, and which do the job although they differ from the key (rule Routes)."""
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass

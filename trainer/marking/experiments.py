@@ -11,12 +11,13 @@ from trainer.lab.form import Answers, CellRef, RowKey, Section, SoFar
 from trainer.lab.key import completed, derive_key
 from trainer.lab.questions import subnets
 from trainer.lab.scenario import Scenario
-from trainer.lab.trials import Site, TrialKind, TrialName, Tried, Visitor, retraced, try_network, visitors
+from trainer.lab.trials import Site, TrialKind, TrialName, Tried, Visitor, try_network, visitors
 from trainer.marking.mistakes.mistake import Lapse, WrongCell
 from trainer.network.devices import Network, Station
 from trainer.network.packets import Dropped, Reason
 from trainer.network.topology import Lease, Running
 from trainer.network.trace import render
+from trainer.network.trials import traced
 
 __all__ = ["Experiment", "Laboratory", "Mask", "size_of"]
 
@@ -119,9 +120,9 @@ class Laboratory:
         """
         failed = (each for each in experiment.heals if not _has_no_address(each))
         for each in islice(failed, _MOST_RETRACED):
-            again, steps = retraced(self._scenario, self._running, each)
-            if again.fails:
-                return each, tuple(render(steps))
+            again = traced(each.trial.run, self._running)
+            if again.result.fails:
+                return each, render(again.steps)
         return None
 
     def _tried(self, built: Built, answers: Answers) -> tuple[Running, Results]:

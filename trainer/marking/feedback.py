@@ -8,7 +8,7 @@ from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Reveal
 from trainer.marking.marks import CellMark, Verdict
 
-__all__ = ["CONCEPTS", "SIGNS", "Message", "Place", "PlacedCell", "Remark", "messages", "remarks", "right_word", "sign"]
+__all__ = ["SIGNS", "Message", "Place", "PlacedCell", "Remark", "messages", "remarks", "right_word", "sign"]
 
 SIGNS = {
     Verdict.RIGHT: "\u2713",
@@ -22,14 +22,6 @@ SIGNS = {
 }
 """A sign for each verdict, so that it is never told by colour alone. None begins a formula: answers stand behind it."""
 
-CONCEPTS = {
-    "Addressing": ("subnets", "links", "stations"),
-    "Ports and VLANs": ("ports",),
-    "Routing": ("routes",),
-    "DHCP": ("pools", "relays"),
-    "Protection": ("protection", "bindings"),
-}
-"""What the sections are about, for bars by concept (feedback rule F7)."""
 _MOST_FOLLOWERS = 6
 """So many of the cells that follow from one are named."""
 _MOST_SEEN = 3
@@ -148,7 +140,7 @@ class Message:
 
 def sign(verdict: Verdict) -> str:
     """Sign and word: "X wrong"."""
-    return f"{SIGNS[verdict]} {verdict.value}"
+    return f"{SIGNS[verdict]} {verdict.word}"
 
 
 def remarks(cells: Iterable[CellMark], reveal: Reveal) -> Iterator[Remark]:

@@ -12,9 +12,8 @@ from functools import cached_property
 from typing import Any
 
 from trainer.lab.answers import FilledForm, ReadForm, read_answers
-from trainer.lab.form import Answers, CellRef, Question, RowKey, Section, SoFar
-from trainer.lab.questions import QUESTIONS, SECTIONS, pools, routes, stations, subnets
-from trainer.lab.reasons import reason
+from trainer.lab.form import Answers, CellRef, Holds, Question, RowKey, Section, SoFar
+from trainer.lab.questions import QUESTIONS, SECTIONS, routes, stations, subnets
 from trainer.lab.scenario import Asked, Reveal, Scenario, UnknownAddresses
 from trainer.marking.easing import is_eased
 from trainer.marking.equivalence import Circle, Delivery, Ways, deliveries, is_harmless
@@ -40,7 +39,7 @@ _LAPSES = {
 _CIRCLES = "route-circles-for-unused"
 """The mistake that is said of routes that deliver, but send packets for unused addresses back and forth. It was found by
 trying them, so it is not tried again."""
-_LENGTHS = {each.id for each in (subnets.PREFIX_LENGTH_OF, subnets.MASK, stations.STATION_MASK, pools.POOL_MASK)}
+_LENGTHS = {each.id for each in QUESTIONS.values() if each.holds is Holds.LENGTH}
 _COPIES = 3
 """So many times the same value is no plan but a copy, and nothing follows from it (R5). Twice may be a slip, and is charged
 as one."""
@@ -431,7 +430,7 @@ class _Marker:
         )
 
     def _carried(self, cell: CellMark, delivery: Delivery, own: RowKey | None, circles: Sequence[Circle]) -> CellMark:
-        """A cell of a required route that is delivered by rows that differ from the key's (rule 8, R11).
+        """A cell of a required route that is delivered by rows that differ from the key's (rule Routes, R11).
 
         own: the written row that is meant for it; circles: those that are told here.
         """
@@ -571,7 +570,7 @@ class _Marker:
         follows = question.may_follow and expected == question.answer(self._scenario, self._so_far, key)
         around = self._given if follows else {}
         right = {**around, CellRef(question.id, key): expected}
-        return reason(self._scenario, SoFar(self._scenario, right, self._key), question, key)
+        return question.reason(self._scenario, SoFar(self._scenario, right, self._key), key)
 
     def _rests_on(self, cell: WrongCell, key: RowKey) -> str:
         """What a written value should have been worked out from, and whether that is right."""

@@ -7,9 +7,9 @@ exactly; what a cell earns is rounded half up to a thousandth, here and nowhere 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from decimal import ROUND_HALF_UP, Decimal
-from enum import Enum
 from fractions import Fraction
 
+from trainer.lab.coded import Coded
 from trainer.lab.form import RowKey
 from trainer.marking.mistakes.mistake import Explanation
 
@@ -18,20 +18,20 @@ __all__ = ["CellMark", "Marked", "SectionMark", "Verdict", "earned", "shared_out
 _THOUSANDTH = Decimal("0.001")
 
 
-class Verdict(Enum):
+class Verdict(Coded):
     """What is found of a cell."""
 
-    RIGHT = "right"
-    FOLLOWS = "follows"
+    RIGHT = "right", "right"
+    FOLLOWS = "follows", "follows"
     """Right, because it follows from the trainee's own earlier answer."""
-    PARTLY = "partly"
+    PARTLY = "partly", "partly"
     """Half right, or a part of a list."""
-    WRONG = "wrong"
-    BLANK = "blank"
-    UNREADABLE = "unreadable"
-    EXTRA = "extra"
+    WRONG = "wrong", "wrong"
+    BLANK = "blank", "blank"
+    UNREADABLE = "unreadable", "unreadable"
+    EXTRA = "extra", "extra"
     """In a row that no rule asks for."""
-    MISSING = "missing"
+    MISSING = "missing", "missing"
     """In a row that should have been written and was not."""
 
     @property

@@ -3,7 +3,6 @@
 They are applied to marks that were worked out as always, so they survive grading again.
 """
 
-import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
@@ -67,10 +66,7 @@ def has_effect(override: Override, cells: Iterable[CellMark]) -> bool:
 def rows_of(scenario: Scenario, section: str) -> tuple[str, ...]:
     """The rows of a section that a decision may name: as printed, and as missing rows are called in the results."""
     of = SECTIONS[section]
-    keys = tuple(str(row.key) for row in of.rows(scenario))
-    if of.open is None:
-        return keys
-    return (*(f"{of.open.label} {number}" for number in range(1, of.open.printed(scenario) + 1)), *keys)
+    return tuple(dict.fromkeys(str(row.key) for row in (*of.printed_rows(scenario), *of.rows(scenario))))
 
 
 def row_called(scenario: Scenario, section: str, name: str) -> str | None:
@@ -82,8 +78,8 @@ def row_called(scenario: Scenario, section: str, name: str) -> str | None:
     rows = SECTIONS[section].open
     if rows is None:
         return None
-    added = re.fullmatch(rf"{re.escape(rows.label.casefold())} 0*([1-9]\d{{0,3}})", wanted, flags=re.ASCII)
-    return f"{rows.label} {added[1]}" if added else None
+    added = rows.called(wanted)
+    return None if added == rows.named(0) else added
 
 
 def most_marks(scenario: Scenario, section: str) -> Decimal:

@@ -9,7 +9,6 @@ from typing import Any
 from trainer.lab.form import Question, RowKey, Section, SoFar
 from trainer.lab.kinds import DOTTED_MASK, MASK, PREFIX_LENGTH, ROUTE_MASK
 from trainer.lab.questions import SECTIONS
-from trainer.lab.reasons import reason
 from trainer.lab.scenario import Scenario, Vlan
 from trainer.network.addresses import mask_of
 
@@ -52,7 +51,7 @@ class Parallel:
         section = SECTIONS[question.id.partition(".")[0]]
         there = self._row_there(section, row)
         value = question.kind.show(self._key.value(question, there))
-        why = reason(self._scenario, self._key, question, there)
+        why = question.reason(self._scenario, self._key, there)
         text = f"In another lab, {section.title} {there}: {question.heading} is {value}; {why}."
         return "" if any(form in text for form in _forms(question, expected)) else text
 

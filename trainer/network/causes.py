@@ -21,13 +21,14 @@ from trainer.network.devices import (
     Station,
     SwitchName,
 )
-from trainer.network.routing import RefusedInterface
+from trainer.network.routing import Entry, RefusedInterface
 from trainer.network.topology import Host, Ingress, Member, Running, Segment
 
 __all__ = [
     "address_in_use",
     "address_of",
     "address_settings",
+    "deciding",
     "gateway_elsewhere",
     "gateway_of",
     "mask_of",
@@ -250,6 +251,13 @@ def _silent_end(running: Running, segment: Segment) -> Missing | None:
 
 
 # --- No way there -----------------------------------------------------------------------------------------------------
+
+
+def deciding(switch: SwitchName, entry: Entry) -> SettingId:
+    """The setting that makes a line of the routing table lead where it does."""
+    if entry.route is None:
+        return SettingId(switch, entry.interface.part, str(entry.interface.place), "network")
+    return SettingId(switch, Part.ROUTE, entry.route.key, "next_hop")
 
 
 def no_route(running: Running, switch: SwitchName, destination: int) -> Cause:

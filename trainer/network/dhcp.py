@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from enum import Enum
 from ipaddress import IPv4Address
 
-from trainer.network import causes, guard, snooping
+from trainer.network import causes, guard, snooping, steps
 from trainer.network.devices import (
     DhcpServer,
     Interface,
@@ -25,7 +25,6 @@ from trainer.network.devices import (
 from trainer.network.forwarding import enter, send_from_station, send_from_switch
 from trainer.network.packets import Delivered, Dropped, Packet, Payload, Reason
 from trainer.network.topology import Ingress, Lease, Member, Running, Segment, switch_mac
-from trainer.network.trace import Lookup
 
 __all__ = ["NEXT_STATE", "ClientState", "Message", "Renewal", "offer", "renew", "request_lease", "start"]
 
@@ -93,7 +92,7 @@ def request_lease(running: Running, client: Station) -> Lease | Dropped:
     if isinstance(lease, Dropped):
         return _ended(running, lease)
     for message in (Message.OFFER, Message.ACK):
-        running.note(_server(running).station, Lookup.ANSWER, message.name, f"{lease.address} for {client.name}")
+        running.note(steps.answer, _server(running).station, message.name, client, lease.address)
         stopped = _reaches_client(running, client, ingress.segment, heard)
         if stopped is not None:
             return _ended(running, stopped)
@@ -178,20 +177,18 @@ def offer(running: Running, relay_interface: Interface | None) -> Lease | Droppe
     fitting = [pool for pool in server.pools if asked_from in pool.network]
     if not fitting:
         cause = causes.no_pool(running, station, asked_from, relay_interface)
-        running.note(station.name, Lookup.POOL, str(asked_from), "there is none", cause)
+        running.note(steps.no_pool, station.name, asked_from, cause)
         return Dropped(server.station, Reason.NO_POOL, cause)
     leased = {lease.address for lease in running.leases.values()}
     for pool in fitting:
-        first, last = (SettingId(server.station, Part.POOL, pool.key, end) for end in ("first", "last"))
-        named = SettingId(server.station, Part.POOL, pool.key, "network")
-        running.note(station.name, Lookup.POOL, str(asked_from), f"pool {pool.key}", named)
+        running.note(steps.pool, station.name, asked_from, pool.key)
         address = next((each for each in _addresses(pool) if each not in leased), None)
         if address is not None:
-            running.note(station.name, Lookup.ADDRESS, pool.key, f"{address} is the lowest", first, last)
+            running.note(steps.address_found, station.name, pool.key, address)
             relay_address = None if relay_interface is None else relay_interface.address
             return Lease(address, pool.prefix_length, pool.router, pool.lease_seconds, pool.key, relay_address)
         why = "it starts behind its end" if pool.first > pool.last else "none is left"
-        running.note(station.name, Lookup.ADDRESS, pool.key, why, last, first)
+        running.note(steps.no_address_found, station.name, pool.key, why)
     empty = SettingId(server.station, Part.POOL, fitting[0].key, "last")
     return Dropped(server.station, Reason.POOL_EMPTY, empty)
 
@@ -200,15 +197,13 @@ def _reaches_server(running: Running, client: Station, ingress: Ingress) -> _Hea
     """The client's broadcast on its way to the server: directly, or through the first relay agent that gets it there."""
     segment = ingress.segment
     message = Packet(source=0, destination=0xFFFFFFFF, source_mac=client.mac, payload=Payload.DHCP_REQUEST)
-    where = f"it is in {_in_words(segment)}"
-    port = causes.port_setting(running, client)
-    running.note(client.name, Lookup.SENDING, "a DHCP client message to everybody near", where, port)
+    running.note(steps.broadcast, client, segment)
     if _server_is_near(running, segment):
         server = running.network.station(_server(running).station)
         server_ingress = running.ingress(server)
         assert server_ingress is not None, "a server that is near has a port"
         if enter(running, ingress, segment, server_ingress.segment, message) is None:
-            running.note(server.name, Lookup.RELAY, client.name, "it is in the same broadcast domain")
+            running.note(steps.heard_by_server, server, client)
             return _Heard(None, None)
     failed: Dropped | None = None
     for switch, interface, relay in _relays(running, segment):
@@ -249,9 +244,7 @@ def _relayed(
     Where the target is not the server's address, that is what is wrong, wherever the request ends.
     """
     target = SettingId(switch, Part.RELAY, relay.key, "target")
-    own_address = SettingId(switch, interface.part, str(interface.place), "address")
-    found = f"its relay agent sends it to {relay.target} with giaddr {interface.address}"
-    running.note(switch, Lookup.RELAY, client.name, found, target, own_address, *_server_addresses(running))
+    running.note(steps.heard_by_relay, client, switch, interface, relay)
     packet = Packet(
         source=int(interface.address),
         destination=int(relay.target),
@@ -265,12 +258,6 @@ def _relayed(
     if server is None or outcome.at != server.station:
         return Dropped(outcome.at, Reason.NO_SERVER_THERE, target)
     return _Heard(switch, interface)
-
-
-def _server_addresses(running: Running) -> tuple[SettingId, ...]:
-    """The setting of the server's address, which relay targets have to agree with; nothing where there is no server."""
-    server = running.network.server
-    return () if server is None else (causes.address_of(running, running.network.station(server.station)),)
 
 
 def _blamed(running: Running, server: DhcpServer, relay: Relay, target: SettingId, dropped: Dropped) -> Dropped:
@@ -308,7 +295,7 @@ def _reaches_client(running: Running, client: Station, client_segment: Segment, 
         because = SettingId(heard.by_relay, Part.VLAN_INTERFACE, str(heard.relay_interface.place), "address")
         return Dropped(outcome.at, Reason.NOT_THE_RELAY, because)
     segment = (heard.by_relay, heard.relay_interface.place)
-    running.note(heard.by_relay, Lookup.DELIVERY, client.name, f"it goes out to {_in_words(segment)}")
+    running.note(steps.delivery, client, segment)
     return enter(running, None, segment, client_segment, answer)
 
 
@@ -323,12 +310,6 @@ def _server(running: Running) -> DhcpServer:
 
 
 def _ended(running: Running, dropped: Dropped) -> Dropped:
-    """The drop that ends an exchange, noted unless its packet's way has ended with it."""
-    if not (running.steps and running.steps[-1].lookup is Lookup.DROPPED):
-        running.note(dropped.at, Lookup.DROPPED, "the DHCP message", dropped.reason.value, dropped.because)
+    """The drop that ends an exchange."""
+    running.note(steps.end_of_exchange, dropped)
     return dropped
-
-
-def _in_words(segment: Segment) -> str:
-    switch, place = segment
-    return f"VLAN {place} on switch {switch}" if isinstance(place, int) else f"routed port {switch}/{place}"

@@ -1,20 +1,17 @@
 """A packet's way, device by device, until it is delivered or dropped (RFC 1122 3.3.1, RFC 1812 5.2).
 
-Where a device sends packets for an address is worked out once and remembered (Running.next_hops), as a router's cache
-does: the way through fifty switches is then fifty look-ups. While steps are noted it is worked out anew each time.
+Where a device sends packets for an address is worked out once and remembered (Running.memory), as a router's cache
+does: the way through fifty switches is then fifty look-ups.
 """
 
 from collections.abc import Iterable
-from dataclasses import replace
 from ipaddress import IPv4Address
 
-from trainer.network import causes, guard, snooping
-from trainer.network.addresses import is_no_host, is_reserved, mask_bits
+from trainer.network import causes, guard, snooping, steps
+from trainer.network.addresses import Mac, is_no_host, is_reserved, mask_bits
 from trainer.network.devices import Missing, Part, SettingId, Station, SwitchName
-from trainer.network.packets import INITIAL_TTL, Delivered, Dropped, Outcome, Packet, Payload, Reason
-from trainer.network.routing import Entry
+from trainer.network.packets import INITIAL_TTL, Delivered, Dropped, Outcome, Packet, Reason
 from trainer.network.topology import Ingress, Member, NextHop, Running, Segment, switch_mac
-from trainer.network.trace import Lookup
 
 __all__ = ["enter", "send_from_station", "send_from_switch"]
 
@@ -24,21 +21,17 @@ def send_from_station(running: Running, station: Station, packet: Packet) -> Out
 
     The station resolves addresses (ARP) as itself; the packet may carry another source, as a forged one does.
     """
-    if running.steps is not None:
-        addresses = f"a packet from {IPv4Address(packet.source)} to {IPv4Address(packet.destination)}"
-        what = addresses if packet.payload is Payload.DATA else f"a {packet.payload.value}, {addresses}"
-        settings = (causes.port_setting(running, station), *causes.own_settings(running, station))
-        running.note(station.name, Lookup.SENDING, what, _gateway_in_words(running, station), *settings)
+    running.note(steps.sending, station, packet)
     device = (True, station.name)
-    hop = _recalled(running, device, packet.destination)
+    hop = running.memory.recall(device, packet.destination)
     if hop is None:
         hop = _first_hop(running, station, packet.destination)
-        running.next_hops.setdefault(device, {})[packet.destination] = hop
+        running.memory.keep(device, packet.destination, hop)
     if isinstance(hop, Dropped):
         return _stopped(running, hop, [station.name])
     ingress = running.ingress(station)
     assert ingress is not None, "a station without a port has no next hop"
-    dropped = _check(running, (ingress, *hop.entered), packet)
+    dropped = _check(running, (ingress, *hop.entered), packet, packet.source_mac)
     if dropped is not None:
         return _stopped(running, dropped, [station.name])
     return _arrive(running, hop, packet, [station.name])
@@ -55,13 +48,13 @@ def enter(running: Running, own: Ingress | None, segment: Segment, target: Segme
     own: the sender's own port, None where a switch sends. None: the frame arrives.
     """
     entered = running.domain(segment)[target]
-    return _check(running, entered if own is None else (own, *entered), packet)
+    return _check(running, entered if own is None else (own, *entered), packet, packet.source_mac)
 
 
-def _check(running: Running, entered: Iterable[Ingress], packet: Packet) -> Dropped | None:
+def _check(running: Running, entered: Iterable[Ingress], packet: Packet, source_mac: Mac) -> Dropped | None:
     for ingress in entered:
-        if ingress.may_drop or running.steps is not None:
-            dropped = snooping.check(running, ingress, packet) or guard.check(running, ingress, packet)
+        if ingress.checks:
+            dropped = snooping.check(running, ingress, packet) or guard.check(running, ingress, packet, source_mac)
             if dropped is not None:
                 return dropped
     return None
@@ -99,19 +92,20 @@ def _forward(running: Running, switch: SwitchName, packet: Packet, path: list[st
     while True:
         path.append(switch)
         if destination in running.own_addresses[switch]:
-            _note_arrival(running, switch, destination)
+            running.note(steps.arrival, switch, destination)
             return Delivered(switch, tuple(path))
-        hop = _recalled(running, (False, switch), destination)
+        device = (False, switch)
+        hop = running.memory.recall(device, destination)
         if hop is None:
             hop = _hop_of_switch(running, switch, destination)
-            running.next_hops.setdefault((False, switch), {})[destination] = hop
+            running.memory.keep(device, destination, hop)
         if isinstance(hop, Dropped):
             return _stopped(running, hop, path)
         time_to_live -= 1
         if not time_to_live:
             return _stopped(running, Dropped(switch, Reason.TTL_EXPIRED, hop.because), path)
         if hop.entered:
-            dropped = _check(running, hop.entered, replace(packet, source_mac=hop.source_mac))
+            dropped = _check(running, hop.entered, packet, hop.source_mac)
             if dropped is not None:
                 return _stopped(running, dropped, path)
         if hop.to.station is not None:
@@ -119,21 +113,13 @@ def _forward(running: Running, switch: SwitchName, packet: Packet, path: list[st
         switch = SwitchName(hop.to.name)
 
 
-def _recalled(running: Running, device: tuple[bool, str], destination: int) -> NextHop | Dropped | None:
-    """What has been worked out before; nothing while steps are noted."""
-    if running.steps is not None:
-        return None
-    known = running.next_hops.get(device)
-    return None if known is None else known.get(destination)
-
-
 def _hop_of_switch(running: Running, switch: SwitchName, destination: int) -> NextHop | Dropped:
     """To whom a switch hands a packet, by its routing table and by who answers."""
     entry = running.tables[switch].lookup(destination)
-    _note_route(running, switch, destination, entry)
+    running.note(steps.route, switch, destination, entry)
     if entry is None:
         return Dropped(switch, Reason.NO_ROUTE, causes.no_route(running, switch, destination))
-    because = _deciding(switch, entry)
+    because = causes.deciding(switch, entry)
     interface = entry.interface
     is_connected = entry.next_hop is None
     if is_reserved(destination) or (is_connected and is_no_host(destination, mask_bits(interface.prefix_length))):
@@ -141,12 +127,6 @@ def _hop_of_switch(running: Running, switch: SwitchName, destination: int) -> Ne
     asker = Member(switch, (switch, interface.place), switch_mac(switch), interface=interface)
     towards = destination if entry.next_hop is None else entry.next_hop
     return _resolved(running, asker, int(interface.address), towards, because)
-
-
-def _deciding(switch: SwitchName, entry: Entry) -> SettingId:
-    if entry.route is None:
-        return SettingId(switch, entry.interface.part, str(entry.interface.place), "network")
-    return SettingId(switch, Part.ROUTE, entry.route.key, "next_hop")
 
 
 def _arrive(running: Running, hop: NextHop, packet: Packet, path: list[str]) -> Outcome:
@@ -157,7 +137,7 @@ def _arrive(running: Running, hop: NextHop, packet: Packet, path: list[str]) -> 
     path.append(found.name)
     host = running.host(found.station)
     if host is not None and host.address == packet.destination:
-        _note_arrival(running, found.name, packet.destination)
+        running.note(steps.arrival, found.name, packet.destination)
         return Delivered(found.name, tuple(path))
     return _stopped(running, Dropped(found.name, Reason.NEXT_HOP_IS_A_HOST, hop.because), path)
 
@@ -167,7 +147,7 @@ def _resolved(
 ) -> NextHop | Dropped:
     """Who answers for the address (ARP): both the question and the answer pass the guards on their way."""
     owners = list(running.owners(asker.segment, address))
-    _note_neighbour(running, asker, address, owners, because)
+    running.note(steps.neighbour, asker, address, owners, because)
     if not owners:
         return Dropped(asker.name, Reason.NO_ANSWER, causes.no_neighbour(running, asker, address, because))
     if len(owners) > 1:
@@ -182,64 +162,10 @@ def _resolved(
                 dropped = guard.check_sender(running, ingress, member.mac, source)
                 if dropped is not None:
                     return dropped
-    entered = question if running.steps is not None else tuple(each for each in question if each.may_drop)
-    return NextHop(owner, entered, asker.mac, because)
+    return NextHop(owner, question, asker.mac, because)
 
 
 def _stopped(running: Running, dropped: Dropped, path: list[str]) -> Dropped:
     """The drop with the way that led to it."""
-    running.note(dropped.at, Lookup.DROPPED, "the packet", dropped.reason.value, dropped.because)
+    running.note(steps.end_of_packet, dropped)
     return Dropped(dropped.at, dropped.reason, dropped.because, tuple(path))
-
-
-# --- Steps, where somebody asks for them ------------------------------------------------------------------------------
-
-
-def _note_arrival(running: Running, at: str, address: int) -> None:
-    if running.steps is not None:
-        running.note(at, Lookup.RECEIVED, str(IPv4Address(address)), "the address is its own")
-
-
-def _gateway_in_words(running: Running, station: Station) -> str:
-    host = running.host(station)
-    if host is None:
-        return "it has no address"
-    length = host.mask.bit_count()
-    gateway = "no gateway" if host.gateway is None else f"gateway {IPv4Address(host.gateway)}"
-    return f"its address is {IPv4Address(host.address)}/{length}, {gateway}"
-
-
-def _note_route(running: Running, switch: SwitchName, destination: int, entry: Entry | None) -> None:
-    if running.steps is None:
-        return
-    subject = str(IPv4Address(destination))
-    if entry is None:
-        running.note(switch, Lookup.ROUTE, subject, "no route leads there")
-        return
-    place = entry.interface.place
-    where = f"on VLAN {place}" if isinstance(place, int) else f"on port {place}"
-    if entry.route is None:
-        found = f"connected network {entry.interface.network} {where}"
-    else:
-        found = f"static route to {entry.route.destination}, next hop {entry.route.next_hop} {where}"
-    settings = [_deciding(switch, entry)]
-    if entry.route is not None:
-        settings.append(SettingId(switch, Part.ROUTE, entry.route.key, "destination"))
-    running.note(switch, Lookup.ROUTE, subject, found, *settings)
-
-
-def _note_neighbour(
-    running: Running, asker: Member, address: int, owners: list[Member], because: SettingId | Missing
-) -> None:
-    if running.steps is None:
-        return
-    found = " and ".join(f"{owner.name} answers" for owner in owners) or "nobody answers"
-    settings = [because]
-    if asker.interface is not None:
-        settings.append(SettingId(asker.name, asker.interface.part, str(asker.interface.place), "address"))
-    if asker.station is not None:
-        settings += causes.own_settings(running, asker.station)
-    settings += causes.address_settings(running, owners)
-    if not owners:
-        settings += causes.nearby_interfaces(running, asker.segment, address)
-    running.note(asker.name, Lookup.NEIGHBOUR, str(IPv4Address(address)), found, *dict.fromkeys(settings))

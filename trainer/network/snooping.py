@@ -1,9 +1,9 @@
 """DHCP snooping: which DHCP messages a port lets in, and which rows are learnt from them (RFC 7513)."""
 
+from trainer.network import steps
 from trainer.network.devices import BindingRow, Missing, Part, SettingId, Station
 from trainer.network.packets import Dropped, Packet, Payload, Reason
 from trainer.network.topology import Ingress, Lease, Running
-from trainer.network.trace import Lookup
 
 __all__ = ["check", "learn"]
 
@@ -19,9 +19,7 @@ def check(running: Running, ingress: Ingress, packet: Packet) -> Dropped | None:
     port = ingress.port
     name = Part.TRUST, port.port
     setting = SettingId(port.switch, *name) if ingress.is_trusted else Missing(port.switch, *name)
-    if running.steps is not None:
-        found = "the port is trusted" if ingress.is_trusted else "the port is not trusted, so it is dropped"
-        running.note(port.switch, Lookup.TRUST, f"port {port}", found, setting)
+    running.note(steps.trust, port, setting)
     return Dropped(port.switch, Reason.PORT_NOT_TRUSTED, setting) if isinstance(setting, Missing) else None
 
 
@@ -34,6 +32,4 @@ def learn(running: Running, client: Station, lease: Lease) -> None:
     if isinstance(vlan, int):
         switch, port = client.at.switch, client.at.port
         running.learn(switch, BindingRow(port=port, vlan=vlan, mac=client.mac, address=lease.address))
-        if running.steps is not None:
-            found = f"enters a dynamic row for port {port}, VLAN {vlan}, {client.mac}, {lease.address}"
-            running.note(switch, Lookup.LEARNING, client.name, found)
+        running.note(steps.learning, client, vlan, lease)

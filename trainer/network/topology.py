@@ -4,9 +4,11 @@ Compiled once from a Network; only dhcp.start adds to it (leases and learnt bind
 """
 
 from collections import deque
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from ipaddress import IPv4Address
+from typing import Concatenate, ParamSpec
 
 from trainer.network.addresses import Mac, is_reserved, mask_bits
 from trainer.network.devices import (
@@ -24,9 +26,11 @@ from trainer.network.devices import (
 )
 from trainer.network.packets import Dropped
 from trainer.network.routing import RoutingTable, build_table
-from trainer.network.trace import Lookup, Step
+from trainer.network.trace import Observer, Step
 
-__all__ = ["Host", "Ingress", "Lease", "Member", "NextHop", "Running", "Segment", "switch_mac"]
+__all__ = ["Host", "Ingress", "Lease", "Member", "Memory", "NextHop", "Running", "Segment", "switch_mac"]
+
+P = ParamSpec("P")
 
 Segment = tuple[SwitchName, int | PortName]
 """A piece of layer 2 on one switch: a VLAN, or a routed port by itself. Cables join segments to broadcast domains."""
@@ -81,10 +85,6 @@ class Ingress:
         """Whether it looks at frames at all."""
         return self.is_guarded or self.checks_replies
 
-    @property
-    def may_drop(self) -> bool:
-        return self.is_guarded or (self.checks_replies and not self.is_trusted)
-
 
 @dataclass(frozen=True, slots=True)
 class NextHop:
@@ -92,10 +92,35 @@ class NextHop:
 
     to: Member
     entered: tuple[Ingress, ...]
-    """The ports on the way there that may drop a frame; while steps are noted, all that check it."""
+    """The ports on the way there that look at frames."""
     source_mac: Mac
     because: SettingId | Missing
     """The setting that names this neighbour: a route, a gateway, or the interface of the connected network."""
+
+
+class Memory:
+    """What forwarding has found out: where a device sends packets for an address."""
+
+    def __init__(self) -> None:
+        self._hops: dict[tuple[tuple[bool, str], int], NextHop | Dropped] = {}
+
+    def recall(self, device: tuple[bool, str], address: int) -> NextHop | Dropped | None:
+        """What was kept; device: whether it is a station, and its name."""
+        return self._hops.get((device, address))
+
+    def keep(self, device: tuple[bool, str], address: int, hop: NextHop | Dropped) -> None:
+        self._hops[device, address] = hop
+
+    def forget(self) -> None:
+        """When somebody joins, or a row is learnt."""
+        self._hops.clear()
+
+
+class _NoMemory(Memory):
+    """Keeps nothing, so that whoever listens hears every look-up each time."""
+
+    def keep(self, device: tuple[bool, str], address: int, hop: NextHop | Dropped) -> None:
+        pass
 
 
 class Running:
@@ -104,6 +129,7 @@ class Running:
     def __init__(self, network: Network) -> None:
         self.network = network
         self.switches: dict[SwitchName, Switch] = {switch.name: switch for switch in network.switches}
+        self.stations: dict[str, Station] = {station.name: station for station in network.stations}
         self.tables: dict[SwitchName, RoutingTable] = {s.name: build_table(s) for s in network.switches}
         self.own_addresses = {
             name: frozenset(int(interface.address) for interface in table.interfaces)
@@ -123,11 +149,8 @@ class Running:
         self.rows: set[tuple[SwitchName, BindingRow]] = {
             (switch.name, row) for switch in network.switches for row in switch.static_rows
         }
-        self.next_hops: dict[tuple[bool, str], dict[int, NextHop | Dropped]] = {}
-        """What forwarding has found out: for each station (True) and each switch (False), where it sends packets for an
-        address. Forgotten when somebody joins or a row is learnt."""
-        self.steps: list[Step] | None = None
-        """Where the steps of a trial are noted; None while nobody asks for them."""
+        self.memory = Memory()
+        self._observer: Observer | None = None
         self._bound = {_row_key(name, row) for name, row in self.rows}
         self._hosts: dict[str, Host | None] = {}
         self._plugged = {
@@ -185,19 +208,30 @@ class Running:
     def grant(self, station: Station, lease: Lease) -> None:
         """The station takes the lease, and answers for its address from now on."""
         self.leases[station.name] = lease
-        self.next_hops.clear()
+        self.memory.forget()
         self._settle(station)
 
     def learn(self, switch: SwitchName, row: BindingRow) -> None:
         """The switch enters a dynamic row."""
         self.rows.add((switch, row))
-        self.next_hops.clear()
+        self.memory.forget()
         self._bound.add(_row_key(switch, row))
 
-    def note(self, at: str, lookup: Lookup, subject: str, found: str, *decided_by: SettingId | Missing) -> None:
-        """Notes a step, if somebody asks for steps."""
-        if self.steps is not None:
-            self.steps.append(Step(at=at, lookup=lookup, subject=subject, found=found, decided_by=decided_by))
+    @contextmanager
+    def observed_by(self, observer: Observer) -> Iterator[None]:
+        """While it lasts the observer hears every step."""
+        before = self._observer, self.memory
+        self._observer, self.memory = observer, _NoMemory()
+        try:
+            yield
+        finally:
+            self._observer, self.memory = before
+            self.memory.forget()  # somebody may have joined meanwhile
+
+    def note(self, words: Callable[Concatenate["Running", P], Step], *arguments: P.args, **options: P.kwargs) -> None:
+        """Tells whoever listens of a step; where nobody does, the words are not made."""
+        if self._observer is not None:
+            self._observer.note(words(self, *arguments, **options))
 
     def resumed_in(self, network: Network) -> "Running":
         """The given network with the leases and the learnt rows of this one: nobody starts anew."""

@@ -1,15 +1,16 @@
 """Why a packet fared as it did, step by step: where, what was looked up, what was found, and which setting decided it.
 
-Steps are noted only while somebody asks for them (trials.traced), so that trials by the thousand cost nothing more.
+Steps are made only while somebody listens (Running.observed_by), so that trials by the thousand cost nothing more.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import Enum
+from typing import Protocol
 
 from trainer.network.devices import Missing, SettingId
 
-__all__ = ["Lookup", "Step", "render", "suspects"]
+__all__ = ["Lookup", "Observer", "Step", "Tracer", "render", "suspects"]
 
 
 class Lookup(Enum):
@@ -43,6 +44,25 @@ class Step:
     """What came of it, in words."""
     decided_by: tuple[SettingId | Missing, ...] = ()
     """The settings, there or missing, that made it so; the likeliest to be at fault first."""
+
+
+class Observer(Protocol):
+    """Whoever wants to know what devices look up."""
+
+    def note(self, step: Step) -> None:
+        """Called for each step when it is made."""
+
+
+@dataclass(slots=True)
+class Tracer:
+    """An observer that keeps the steps."""
+
+    steps: list[Step] = field(default_factory=list)
+
+    def note(self, step: Step) -> None:
+        """Keeps the step; a drop that ends an exchange is told by the drop of its packet, if there was one."""
+        if not (step.lookup is Lookup.DROPPED and self.steps and self.steps[-1].lookup is Lookup.DROPPED):
+            self.steps.append(step)
 
 
 def render(steps: Sequence[Step]) -> tuple[str, ...]:

@@ -9,13 +9,13 @@ from dataclasses import dataclass
 from ipaddress import IPv4Address
 from typing import Concatenate, Generic, ParamSpec, TypeVar
 
-from trainer.network import causes, guard, snooping
+from trainer.network import causes, guard, snooping, steps
 from trainer.network.addresses import Mac
 from trainer.network.devices import Missing, Part, PortRef, Station, SwitchName
 from trainer.network.forwarding import enter, send_from_station, send_from_switch
 from trainer.network.packets import Delivered, Dropped, Icmp, Outcome, Packet, Payload, Reason
 from trainer.network.topology import Running, switch_mac
-from trainer.network.trace import Lookup, Step
+from trainer.network.trace import Step, Tracer
 
 __all__ = [
     "Heard",
@@ -54,13 +54,10 @@ def traced(
     """Makes a trial and notes its steps: `traced(ping, running, source, target)`. Works for every trial here and for
     dhcp.request_lease and dhcp.renew.
     """
-    steps: list[Step] = []
-    running.steps = steps
-    try:
+    tracer = Tracer()
+    with running.observed_by(tracer):
         result = trial(running, *arguments, **options)
-    finally:
-        running.steps = None
-    return Traced(result, tuple(steps))
+    return Traced(result, tuple(tracer.steps))
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,9 +164,9 @@ def rogue_on_link(running: Running, port: PortRef) -> Outcome:
     ingress = next(iter(running.ingresses.get(port, ())), None)
     if ingress is None:
         return Dropped(port.switch, Reason.PORT_DOWN, Missing(port.switch, Part.PORT, port.port))
-    running.note("a false server", Lookup.SENDING, "a DHCP server message", f"it was plugged in at port {port}")
+    running.note(steps.false_server, port)
     message = Packet(source=0, destination=0xFFFFFFFF, source_mac=_ON_LINK, payload=Payload.DHCP_REPLY)
-    stopped = snooping.check(running, ingress, message) or guard.check(running, ingress, message)
+    stopped = snooping.check(running, ingress, message) or guard.check(running, ingress, message, message.source_mac)
     return stopped or Delivered(port.switch)
 
 

@@ -8,9 +8,10 @@ from decimal import Decimal
 from itertools import groupby
 from operator import itemgetter
 
-from trainer.lab.questions import SECTIONS
+from trainer.lab.concepts import Area
+from trainer.lab.questions import QUESTIONS, SECTIONS
 from trainer.lab.scenario import Scenario
-from trainer.marking.feedback import CONCEPTS, SIGNS, Message, Place, messages, sign
+from trainer.marking.feedback import SIGNS, Message, Place, messages, sign
 from trainer.marking.marks import CellMark, Marked, Verdict, shown
 from trainer.marking.mistakes import source_of
 from trainer.pages import blocks
@@ -90,12 +91,12 @@ def _bars(marked: Marked, scenario: Scenario) -> Table:
 
 def _concepts(marked: Marked) -> Table:
     rows = []
-    for concept, sections in CONCEPTS.items():
-        cells = [cell for cell in marked.cells if cell.section in sections]
+    for area in Area:
+        cells = [cell for cell in marked.cells if QUESTIONS[cell.question].concept.area is area]
         right, asked = _counts(cells)
         if asked:
             bar = _bar(Decimal(right), Decimal(asked))
-            rows.append(((concept,), (f"{right} of {asked}{_in_part(cells)}",), bar))
+            rows.append(((area.value,), (f"{right} of {asked}{_in_part(cells)}",), bar))
     headings = ("Concept", "Right cells", "Share")
     return Table(title="By concept", headings=headings, rows=tuple(rows), numbers=frozenset({1}))
 
@@ -265,11 +266,9 @@ def _read_on(marked: Marked) -> Iterator[Block]:
         ]
         sources = _standards(source_of(said.mistake) for said in wrong)
         if wrong:
-            rules = SECTIONS[section.section].note.split(". ", 1)[0].rstrip(".")
+            of = SECTIONS[section.section]
             more = f"; {'; '.join(sources)}" if sources else ""
-            items.append(
-                (Strong(f"{SECTIONS[section.section].title}: "), f"Brief, {rules[0].lower()}{rules[1:]}{more}")
-            )
+            items.append((Strong(f"{of.title}: "), f"Brief, {of.rules}{more}"))
     if items:
         yield blocks.Section(title="Where to read on", blocks=(Bullets(tuple(items)),))
 

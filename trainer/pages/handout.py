@@ -64,12 +64,8 @@ def _answer_tables(scenario: Scenario, given: Answers) -> Iterator[Block]:
 
 def _empty_table(scenario: Scenario, section: Section) -> Table:
     headings = (*section.given, *(question.heading for question in section.questions))
-    if section.open is None:
-        printed = [row.given for row in section.rows(scenario)]
-    else:
-        printed = [(f"{section.open.label} {number}",) for number in range(1, section.open.printed(scenario) + 1)]
     empty: tuple[blocks.Words, ...] = ((),) * len(section.questions)
-    rows = tuple((*((text,) for text in texts), *empty) for texts in printed)
+    rows = tuple((*((text,) for text in row.given), *empty) for row in section.printed_rows(scenario))
     return Table(title=f"{section.title}: {section.asks}", headings=headings, rows=rows, is_form=True)
 
 

@@ -7,9 +7,8 @@ from trainer.lab.brief import GivenTable, given_tables
 from trainer.lab.form import Answers, CellRef, Question, Row, RowKey, Section, SoFar
 from trainer.lab.kinds import BindingType
 from trainer.lab.proof import Proof
-from trainer.lab.questions import FORM, bindings, links, protection, relays, routes, subnets
+from trainer.lab.questions import FORM, bindings, links, pools, protection, relays, routes, stations, subnets
 from trainer.lab.questions.links import address_question
-from trainer.lab.reasons import reason
 from trainer.lab.scenario import Scenario, SwitchPlan
 from trainer.lab.trials import TrialKind
 from trainer.pages import blocks
@@ -88,19 +87,19 @@ def _summary(scenario: Scenario, key: Answers) -> Iterator[Block]:
         )
     fixed = [station for station in scenario.stations if station.fixed_number is not None]
     rows: tuple[tuple[blocks.Words, ...], ...] = tuple(
-        (_words(station.name), *(_words(shown(question, station.name)) for question in _section("stations").questions))
+        (_words(station.name), *(_words(shown(question, station.name)) for question in stations.STATIONS.questions))
         for station in fixed
     )
-    headings = ("Station", *(question.heading for question in _section("stations").questions))
+    headings = ("Station", *(question.heading for question in stations.STATIONS.questions))
     yield Table(title="Stations with a fixed address", headings=headings, rows=rows, codes=frozenset({1, 2, 3}))
     pool_rows = tuple(
         (
             _words(f"{vlan.number} ({vlan.name})"),
-            *(_words(shown(each, str(vlan.number))) for each in _section("pools").questions),
+            *(_words(shown(each, str(vlan.number))) for each in pools.POOLS.questions),
         )
         for vlan in scenario.dhcp_vlans
     )
-    headings = ("VLAN", *(question.heading for question in _section("pools").questions))
+    headings = ("VLAN", *(question.heading for question in pools.POOLS.questions))
     title = f"Pools of {scenario.server.name}"
     yield Table(title=title, headings=headings, rows=pool_rows, codes=frozenset({1, 2, 3, 4}))
 
@@ -160,10 +159,6 @@ def _list(names: list[Any]) -> str:
     return ", ".join(sorted(names, key=int)) or "none"
 
 
-def _section(section_id: str) -> Section:
-    return next(section for section in FORM if section.id == section_id)
-
-
 # --- Right answers ----------------------------------------------------------------------------------------------------
 
 
@@ -183,7 +178,7 @@ def _answers(scenario: Scenario, key: Answers) -> Iterator[Block]:
                         _words(_label(section, row, is_set=row in already) if not place else ""),
                         _words(question.heading),
                         _words(shown(question, row.key)),
-                        _words(reason(scenario, so_far, question, row.key)),
+                        _words(question.reason(scenario, so_far, row.key)),
                     )
                     for row in rows
                     for place, question in enumerate(section.questions)

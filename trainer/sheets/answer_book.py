@@ -137,9 +137,7 @@ def _rows_to_fill(
 
 def _drop_downs(scenario: Scenario, section: Section, rows: int) -> Iterator[DropDown]:
     for column, question in enumerate(section.questions, len(section.given) + 1):
-        choices = question.kind.choices
-        if question.id == "routes.switch":
-            choices = tuple(switch.name for switch in scenario.switches)
+        choices = question.choices(scenario)
         if choices and rows:
             yield DropDown(choices, f"{cell_name(HEAD_ROW + 1, column)}:{cell_name(HEAD_ROW + rows, column)}")
 

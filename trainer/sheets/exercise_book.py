@@ -6,8 +6,9 @@ from difflib import get_close_matches
 
 from trainer.errors import ExerciseProblems, Problem, UnreadableFile
 from trainer.lab.exercise import Exercise
-from trainer.lab.exercise_form import SETTINGS, TABLES, Field, RawExercise, Table, read_exercise
-from trainer.lab.faults import Fault, Place
+from trainer.lab.exercise_form import SETTINGS, TABLES, Field, RawExercise, Table
+from trainer.lab.exercise_reading import read_exercise
+from trainer.lab.faults import Fault, FieldRef
 from trainer.lab.kinds import tidy
 from trainer.lab.questions import FORM
 from trainer.sheets.book import Book, Cell, DropDown, Layout, Row, Sheet, Style, cells_of
@@ -268,7 +269,7 @@ class _Reader:
         sheet, cell = self._cell(fault.at)
         return Problem(sheet=sheet, cell=cell, found=fault.found, wanted=fault.wanted, fix=fault.fix)
 
-    def _cell(self, at: Place) -> tuple[str, str]:
+    def _cell(self, at: FieldRef) -> tuple[str, str]:
         if at.table == "exercise":
             return _SETTINGS_SHEET, self._settings_at.get(at.field, "")
         columns = self._columns[at.table]

@@ -187,7 +187,7 @@ def _printed(section: Section, scenario: Scenario, cells: Sequence[CellMark]) ->
     labels = list(cell_places(section, scenario).labels)
     if section.open is not None:
         known = {texts[0] for texts in labels}
-        written = dict.fromkeys(cell.row for cell in cells if cell.row.startswith(f"{section.open.label} "))
+        written = dict.fromkeys(cell.row for cell in cells if section.open.called(cell.row))
         labels += [(row,) for row in written if row not in known]
     return labels
 

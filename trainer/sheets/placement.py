@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from trainer.lab.form import Answers, CellRef, Question, Row, RowKey, Section
+from trainer.lab.form import Answers, CellRef, Question, Section
 from trainer.lab.scenario import Scenario
 
 __all__ = [
@@ -41,12 +41,8 @@ class CellPlaces:
 
 
 def cell_places(section: Section, scenario: Scenario) -> CellPlaces:
-    """Fixed rows in their order; open rows as many as are printed, called "Route 1", "Route 2", ..."""
-    if section.open is None:
-        rows = section.rows(scenario)
-    else:
-        names = (f"{section.open.label} {number}" for number in range(1, section.open.printed(scenario) + 1))
-        rows = tuple(Row(RowKey(name), (name,)) for name in names)
+    """Where the printed rows of a section stand."""
+    rows = section.printed_rows(scenario)
     first = len(section.given) + 1
     cells = {
         CellRef(question.id, row.key): (number, column)
@@ -60,7 +56,7 @@ def shown_answers(section: Section, scenario: Scenario, answers: Answers) -> dic
     """Answers to all rows of the key as text, in the cells of the sheet: an open section's rows stand in the first ones."""
     texts = {}
     for number, row in enumerate(section.rows(scenario), 1):
-        name = row.key if section.open is None else RowKey(f"{section.open.label} {number}")
+        name = row.key if section.open is None else section.open.named(number)
         for question in section.questions:
             texts[CellRef(question.id, name)] = question.kind.show(answers.values[CellRef(question.id, row.key)])
     return texts

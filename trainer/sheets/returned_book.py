@@ -392,9 +392,7 @@ class _SectionReader:
         wanted = self._wanted.get(text.casefold())
         if wanted is not None or self._section.open is None:
             return wanted
-        word = self._section.open.label
-        match = re.fullmatch(rf"{re.escape(word)} (\d{{1,4}})", text, flags=re.IGNORECASE | re.ASCII)
-        return RowKey(f"{word} {int(match[1])}") if match else None
+        return self._section.open.called(text)
 
 
 def _trouble(cell: ReturnedCell) -> str:

@@ -1,8 +1,10 @@
-"""Sheet Bindings: the binding table when all stations have started (rules 10 and 14)."""
+"""Sheet Bindings: the binding table when all stations have started."""
 
 from ipaddress import IPv4Address
 
-from trainer.lab.form import OpenRows, Question, Role, Row, RowKey, Section, SoFar
+from trainer.lab.concepts import Concept
+from trainer.lab.form import About, OpenRows, Question, Role, Row, RowKey, Section, SoFar
+from trainer.lab.house_rules import HouseRule
 from trainer.lab.kinds import ADDRESS, BINDING_TYPE, INFINITE, LEASE, MAC, PORT, VLAN, BindingType
 from trainer.lab.questions import subnets
 from trainer.lab.questions.pools import POOL_FIRST, POOL_LEASE
@@ -47,7 +49,7 @@ def _mac(scenario: Scenario, _so_far: SoFar, row: RowKey) -> Mac:
 
 
 def _address(scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Address:
-    """A fixed station's own address; else the next free address of the pool when its turn comes (rule 10)."""
+    """A fixed station's own address; else the next free address of the pool when its turn comes (rule Leases)."""
     station = scenario.station_by_name[row]
     if station.fixed_number is not None:
         return so_far.value(STATION_ADDRESS, row)
@@ -67,17 +69,60 @@ def _lease(scenario: Scenario, so_far: SoFar, row: RowKey) -> int:
     return so_far.value(POOL_LEASE, subnets.row_of(station.vlan))
 
 
+def _why_port(_scenario: Scenario, _so_far: SoFar, row: RowKey) -> str:
+    return f"{row} is plugged in there"
+
+
+def _why_vlan(_scenario: Scenario, _so_far: SoFar, row: RowKey) -> str:
+    return f"the VLAN of {row}"
+
+
+def _why_mac(_scenario: Scenario, _so_far: SoFar, row: RowKey) -> str:
+    return f"the MAC of {row} in table Stations"
+
+
+def _why_address(scenario: Scenario, _so_far: SoFar, row: RowKey) -> str:
+    station = scenario.station_by_name[row]
+    if station.fixed_number is not None:
+        return "its fixed address"
+    turn = scenario.dhcp_stations(station.vlan).index(station)
+    if not turn:
+        return f"the first of VLAN {station.vlan} to start: the first address of the pool"
+    return f"no. {turn + 1} of VLAN {station.vlan} to start: the first address of the pool + {turn}"
+
+
+def _why_type(scenario: Scenario, _so_far: SoFar, row: RowKey) -> str:
+    station = scenario.station_by_name[row]
+    if station.fixed_number is not None:
+        return "its address is fixed and its port guarded, so the row is entered by hand"
+    return "learnt from the server's answer, in a snooped VLAN"
+
+
+def _why_lease(scenario: Scenario, _so_far: SoFar, row: RowKey) -> str:
+    is_fixed = scenario.station_by_name[row].fixed_number is not None
+    return f"rule {HouseRule.BINDINGS}: static rows are infinite" if is_fixed else "as its pool grants"
+
+
 BINDING_PORT = Question(
     id="bindings.port",
     heading="Port",
     kind=PORT,
     role=Role.CONFIGURES,
     answer=_port,
+    reason=_why_port,
+    concept=Concept.BINDINGS,
     may_follow=False,
     weight=4,
 )
 BINDING_VLAN = Question(
-    id="bindings.vlan", heading="VLAN", kind=VLAN, role=Role.CONFIGURES, answer=_vlan, may_follow=False
+    id="bindings.vlan",
+    heading="VLAN",
+    kind=VLAN,
+    role=Role.CONFIGURES,
+    answer=_vlan,
+    reason=_why_vlan,
+    concept=Concept.BINDINGS,
+    may_follow=False,
 )
 BINDING_MAC = Question(
     id="bindings.mac",
@@ -85,6 +130,8 @@ BINDING_MAC = Question(
     kind=MAC,
     role=Role.CONFIGURES,
     answer=_mac,
+    reason=_why_mac,
+    concept=Concept.BINDINGS,
     may_follow=False,
     weight=4,
 )
@@ -94,6 +141,8 @@ BINDING_ADDRESS = Question(
     kind=ADDRESS,
     role=Role.CONFIGURES,
     answer=_address,
+    reason=_why_address,
+    concept=Concept.BINDINGS,
     weight=4,
 )
 BINDING_TYPE_OF = Question(
@@ -102,15 +151,27 @@ BINDING_TYPE_OF = Question(
     kind=BINDING_TYPE,
     role=Role.CONFIGURES,
     answer=_type,
+    reason=_why_type,
+    concept=Concept.BINDINGS,
     may_follow=False,
 )
-BINDING_LEASE = Question(id="bindings.lease", heading="Lease", kind=LEASE, role=Role.PREDICTS, answer=_lease)
+BINDING_LEASE = Question(
+    id="bindings.lease",
+    heading="Lease",
+    kind=LEASE,
+    role=Role.PREDICTS,
+    answer=_lease,
+    reason=_why_lease,
+    concept=Concept.BINDINGS,
+)
 
 BINDINGS = Section(
     id="bindings",
     title="Bindings",
     asks="the binding table when all stations have started",
-    note="Rules 10 and 14. There are more rows than you need.",
+    about=About.STATION,
+    decided_by=(HouseRule.LEASES, HouseRule.BINDINGS),
+    how_to_write="There are more rows than you need.",
     given=("Row",),
     questions=(BINDING_PORT, BINDING_VLAN, BINDING_MAC, BINDING_ADDRESS, BINDING_TYPE_OF, BINDING_LEASE),
     rows=_rows,

@@ -1,8 +1,10 @@
-"""Sheet Links: the networks of the routed links and the addresses of both ends (rules 3 and 6)."""
+"""Sheet Links: the networks of the routed links and the addresses of both ends."""
 
 from ipaddress import IPv4Address, IPv4Network
 
-from trainer.lab.form import Answers, Question, Role, Row, RowKey, Section, SoFar
+from trainer.lab.concepts import Concept
+from trainer.lab.form import About, Answers, Question, Role, Row, RowKey, Section, SoFar
+from trainer.lab.house_rules import HouseRule
 from trainer.lab.kinds import ADDRESS, MASK
 from trainer.lab.plan import after, is_inside_block
 from trainer.lab.questions.subnets import last_placed, networks_above
@@ -83,18 +85,69 @@ def _is_link_length(_scenario: Scenario, length: int) -> bool:
     return length in (30, 31)
 
 
+def _why_here(scenario: Scenario, so_far: SoFar, row: RowKey) -> str:
+    size = 2 ** (32 - scenario.link_length)
+    if scenario.order is Order.FREE:
+        return f"rule {HouseRule.ORDER} leaves it free; the key takes the next multiple of {size}"
+    names = [link.name for link in scenario.links]
+    last = last_placed(scenario, so_far)
+    if names.index(row):
+        previous = names[names.index(row) - 1]
+        behind = f"link {previous} ({network_of(so_far, RowKey(previous))})"
+    elif scenario.order is Order.RANGE_A_SWITCH:
+        behind = f"the last range, that of switch {scenario.vlan_by_number[last.vlan].switch}"
+    else:
+        behind = f"VLAN {last.vlan} ({last.network})"
+    return f"rule {HouseRule.ORDER}: links come last; behind {behind}, at the next multiple of {size}"
+
+
+def _why_mask(scenario: Scenario, _so_far: SoFar, _row: RowKey) -> str:
+    if scenario.link_length == 31:
+        return f"rule {HouseRule.LINKS}: /31, both addresses are ends (RFC 3021)"
+    return f"rule {HouseRule.LINKS}: /{scenario.link_length}, {2 ** (32 - scenario.link_length)} addresses, 2 of them usable"
+
+
+def _why_first_end(scenario: Scenario, _so_far: SoFar, row: RowKey) -> str:
+    return _why_end(scenario, row, is_first=True)
+
+
+def _why_second_end(scenario: Scenario, _so_far: SoFar, row: RowKey) -> str:
+    return _why_end(scenario, row, is_first=False)
+
+
+def _why_end(scenario: Scenario, row: RowKey, *, is_first: bool) -> str:
+    link = scenario.link_by_name[row]
+    switch = (link.first if is_first else link.second).switch
+    if scenario.link_ends is LinkEnds.FREE:
+        return (
+            f"either end is right for {switch} (rule {HouseRule.LINKS})"
+            if is_first
+            else f"the one that {link.first.switch} leaves"
+        )
+    return f"rule {HouseRule.LINKS}: {switch} is named {'first: the lower' if is_first else 'second: the higher'} usable address"
+
+
 LINK_NETWORK = Question(
     id="links.network",
     heading="Network address",
     kind=ADDRESS,
     role=Role.DESCRIBES,
     answer=_network_address,
+    reason=_why_here,
+    concept=Concept.LINK,
     is_usable=is_inside_block,
     accepts=_is_free_place,
     must_differ="network",
 )
 LINK_MASK = Question(
-    id="links.mask", heading="Mask", kind=MASK, role=Role.CONFIGURES, answer=_mask, is_usable=_is_link_length
+    id="links.mask",
+    heading="Mask",
+    kind=MASK,
+    role=Role.CONFIGURES,
+    answer=_mask,
+    reason=_why_mask,
+    concept=Concept.LINK,
+    is_usable=_is_link_length,
 )
 FIRST_ADDRESS = Question(
     id="links.first",
@@ -102,6 +155,8 @@ FIRST_ADDRESS = Question(
     kind=ADDRESS,
     role=Role.CONFIGURES,
     answer=_first_address,
+    reason=_why_first_end,
+    concept=Concept.LINK,
     is_usable=is_inside_block,
     accepts=_is_free_end,
     must_differ="device address",
@@ -112,6 +167,8 @@ SECOND_ADDRESS = Question(
     kind=ADDRESS,
     role=Role.CONFIGURES,
     answer=_second_address,
+    reason=_why_second_end,
+    concept=Concept.LINK,
     is_usable=is_inside_block,
     must_differ="device address",
 )
@@ -120,7 +177,8 @@ LINKS = Section(
     id="links",
     title="Links",
     asks="network, mask and both addresses of each link between switches",
-    note="Rules 3 and 6.",
+    about=About.LINK,
+    decided_by=(HouseRule.ORDER, HouseRule.LINKS),
     given=("Link",),
     questions=(LINK_NETWORK, LINK_MASK, FIRST_ADDRESS, SECOND_ADDRESS),
     rows=lambda scenario: tuple(Row(RowKey(link.name), (link.name,)) for link in scenario.links),

@@ -1,8 +1,10 @@
-"""Sheet Protection: DHCP snooping and source guard, one row a switch (rules 12 and 13). All three are sets."""
+"""Sheet Protection: DHCP snooping and source guard, one row a switch. All three are sets."""
 
-from trainer.lab.form import Question, Role, Row, RowKey, Section, SoFar
+from trainer.lab.concepts import Concept
+from trainer.lab.form import About, Question, Role, Row, RowKey, Section, SoFar
+from trainer.lab.house_rules import HouseRule
 from trainer.lab.kinds import PORT_SET, VLAN_SET
-from trainer.lab.scenario import Scenario
+from trainer.lab.scenario import Link, Scenario
 from trainer.network.devices import PortName, PortRef, SwitchName
 
 __all__ = ["GUARDED", "PROTECTION", "SNOOPED", "TRUSTED", "guarded_ports", "untrusted_link_ports"]
@@ -51,12 +53,60 @@ def _guarded(scenario: Scenario, _so_far: SoFar, row: RowKey) -> frozenset[PortN
     return frozenset(port.port for port in guarded_ports(scenario) if port.switch == SwitchName(row))
 
 
+def _why_snooped(_scenario: Scenario, so_far: SoFar, row: RowKey) -> str:
+    if not so_far.value(SNOOPED, row):
+        return f"no VLAN of switch {row} is marked yes under Snooping"
+    return f"the VLANs of switch {row} that are marked yes under Snooping"
+
+
+def _why_trusted(scenario: Scenario, so_far: SoFar, row: RowKey) -> str:
+    switch = SwitchName(row)
+    if not so_far.value(SNOOPED, row):
+        return f"rule {HouseRule.SNOOPING}: no VLAN is snooped here, so nothing is checked"
+    trusted = [PortRef(switch, port) for port in _in_order(so_far.value(TRUSTED, row))]
+    if not trusted:
+        return "no message of the DHCP server comes in here"
+    return f"messages of the DHCP server come in from {' and from '.join(_plugged(scenario, port) for port in trusted)}"
+
+
+def _plugged(scenario: Scenario, port: PortRef) -> str:
+    link = next((link for link in scenario.links if port in (link.first, link.second)), None)
+    if link is None:
+        return f"the server itself at {port}"
+    return f"switch {_other_end(link, port).switch} at {port}"
+
+
+def _other_end(link: Link, port: PortRef) -> PortRef:
+    return link.second if link.first == port else link.first
+
+
+def _in_order(names: frozenset[PortName]) -> list[PortName]:
+    return sorted(names, key=int)
+
+
+def _why_guarded(scenario: Scenario, _so_far: SoFar, row: RowKey) -> str:
+    guarded = guarded_ports(scenario)
+    names = [
+        station.name for station in scenario.stations if station.at in guarded and station.at.switch == SwitchName(row)
+    ]
+    if not names:
+        return f"no station of switch {row} is in a network marked yes under Source guard"
+    return f"{_listed(names)}: in networks marked yes under Source guard"
+
+
+def _listed(names: list[str]) -> str:
+    shown = names[:3]
+    return ", ".join(shown) + (f" and {len(names) - len(shown)} more" if len(names) > len(shown) else "")
+
+
 SNOOPED = Question(
     id="protection.snooped",
     heading="Snooped VLANs",
     kind=VLAN_SET,
     role=Role.CONFIGURES,
     answer=_snooped,
+    reason=_why_snooped,
+    concept=Concept.SNOOPING,
     may_follow=False,
 )
 TRUSTED = Question(
@@ -65,6 +115,8 @@ TRUSTED = Question(
     kind=PORT_SET,
     role=Role.CONFIGURES,
     answer=_trusted,
+    reason=_why_trusted,
+    concept=Concept.SNOOPING,
     may_follow=False,
 )
 GUARDED = Question(
@@ -73,6 +125,8 @@ GUARDED = Question(
     kind=PORT_SET,
     role=Role.CONFIGURES,
     answer=_guarded,
+    reason=_why_guarded,
+    concept=Concept.GUARD,
     may_follow=False,
 )
 
@@ -80,7 +134,9 @@ PROTECTION = Section(
     id="protection",
     title="Protection",
     asks="snooped VLANs, trusted ports and guarded ports of each switch",
-    note="Rules 12 and 13. Lists in any order, port numbers without the letter: 3, 5. Nothing to list: none.",
+    about=About.SWITCH,
+    decided_by=(HouseRule.SNOOPING, HouseRule.GUARD),
+    how_to_write="Lists in any order, port numbers without the letter: 3, 5. Nothing to list: none.",
     given=("Switch", "Place"),
     questions=(SNOOPED, TRUSTED, GUARDED),
     rows=lambda scenario: tuple(Row(RowKey(switch.name), (switch.name, switch.place)) for switch in scenario.switches),

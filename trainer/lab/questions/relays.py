@@ -1,8 +1,10 @@
-"""Sheet Relays: where requests are handed on to the server, and what the relay agent writes into them (rule 11)."""
+"""Sheet Relays: where requests are handed on to the server, and what the relay agent writes into them."""
 
 from ipaddress import IPv4Address
 
-from trainer.lab.form import OpenRows, Question, Role, Row, RowKey, Section, SoFar
+from trainer.lab.concepts import Concept
+from trainer.lab.form import About, Holds, OpenRows, Question, Role, Row, RowKey, Section, SoFar
+from trainer.lab.house_rules import HouseRule
 from trainer.lab.kinds import ADDRESS, VLAN
 from trainer.lab.questions import subnets
 from trainer.lab.questions.stations import STATION_ADDRESS
@@ -27,27 +29,61 @@ def _giaddr(_scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Address:
     return so_far.value(subnets.GATEWAY, row)
 
 
+def _why_vlan(scenario: Scenario, _so_far: SoFar, row: RowKey) -> str:
+    clients = len(scenario.dhcp_stations(int(row)))
+    asks = f"{clients} stations there ask" if clients > 1 else "1 station there asks"
+    return f"{asks} for a lease, and the server is in VLAN {scenario.server.vlan}"
+
+
+def _why_target(scenario: Scenario, _so_far: SoFar, _row: RowKey) -> str:
+    return f"the fixed address of {scenario.server.name}"
+
+
+def _why_giaddr(scenario: Scenario, _so_far: SoFar, row: RowKey) -> str:
+    switch = scenario.vlan_by_number[int(row)].switch
+    return f"the address of switch {switch} in VLAN {row}, where the request is heard (RFC 1542 4.1.1)"
+
+
 RELAY_VLAN = Question(
     id="relays.vlan",
     heading="VLAN",
     kind=VLAN,
     role=Role.CONFIGURES,
     answer=_vlan,
+    reason=_why_vlan,
+    concept=Concept.RELAY,
     may_follow=False,
     weight=4,
 )
 RELAY_TARGET = Question(
-    id="relays.server", heading="Server address", kind=ADDRESS, role=Role.CONFIGURES, answer=_target
+    id="relays.server",
+    heading="Server address",
+    kind=ADDRESS,
+    role=Role.CONFIGURES,
+    answer=_target,
+    reason=_why_target,
+    concept=Concept.RELAY,
+    holds=Holds.SERVER,
 )
 RELAY_ADDRESS = Question(
-    id="relays.giaddr", heading="giaddr", kind=ADDRESS, role=Role.PREDICTS, answer=_giaddr, weight=4
+    id="relays.giaddr",
+    heading="giaddr",
+    kind=ADDRESS,
+    role=Role.PREDICTS,
+    answer=_giaddr,
+    reason=_why_giaddr,
+    concept=Concept.RELAY,
+    holds=Holds.GATEWAY,
+    weight=4,
 )
 
 RELAYS = Section(
     id="relays",
     title="Relays",
     asks="the VLAN, the server address and the giaddr of each relay agent",
-    note="Rule 11. There are more rows than you need.",
+    about=About.VLAN,
+    decided_by=(HouseRule.RELAYS,),
+    how_to_write="There are more rows than you need.",
     given=("Row",),
     questions=(RELAY_VLAN, RELAY_TARGET, RELAY_ADDRESS),
     rows=_rows,

@@ -1,8 +1,10 @@
-"""Sheet Routes: the static routes of every switch (rule 8)."""
+"""Sheet Routes: the static routes of every switch."""
 
 from ipaddress import IPv4Address
 
-from trainer.lab.form import OpenRows, Question, Role, Row, RowKey, Section, SoFar
+from trainer.lab.concepts import Concept
+from trainer.lab.form import About, OpenRows, Question, Role, Row, RowKey, Section, SoFar
+from trainer.lab.house_rules import HouseRule
 from trainer.lab.kinds import ADDRESS, ROUTE_MASK, SWITCH
 from trainer.lab.questions import subnets
 from trainer.lab.questions.links import end_address
@@ -47,12 +49,40 @@ def _next_hop(scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Address:
     return end_address(so_far, link, neighbour)
 
 
+def _why_switch(scenario: Scenario, _so_far: SoFar, row: RowKey) -> str:
+    switch, vlan = required_route(row)
+    return f"VLAN {vlan} is on switch {scenario.vlan_by_number[vlan].switch}, so {switch} has to be told the way"
+
+
+def _why_destination(_scenario: Scenario, _so_far: SoFar, row: RowKey) -> str:
+    return f"the network of VLAN {required_route(row)[1]}"
+
+
+def _why_mask(_scenario: Scenario, _so_far: SoFar, row: RowKey) -> str:
+    return f"the length of VLAN {required_route(row)[1]}'s network"
+
+
+def _why_next_hop(scenario: Scenario, _so_far: SoFar, row: RowKey) -> str:
+    switch, vlan = required_route(row)
+    way = scenario.route_between(switch, scenario.vlan_by_number[vlan].switch)
+    link = scenario.link_towards(switch, way[-1])
+    onward = f" (the way: {', '.join(way)})" if len(way) > 2 else ""
+    return f"the address of neighbour {way[1]} on link {link.name}{onward}"
+
+
+def _switches(scenario: Scenario) -> tuple[str, ...]:
+    return tuple(switch.name for switch in scenario.switches)
+
+
 ROUTE_SWITCH = Question(
     id="routes.switch",
     heading="Switch",
     kind=SWITCH,
     role=Role.CONFIGURES,
     answer=_switch,
+    reason=_why_switch,
+    concept=Concept.RETURN_PATH,
+    chosen_from=_switches,
     may_follow=False,
     weight=2,
 )
@@ -62,20 +92,37 @@ DESTINATION = Question(
     kind=ADDRESS,
     role=Role.CONFIGURES,
     answer=_destination,
+    reason=_why_destination,
+    concept=Concept.ROUTES,
     weight=4,
 )
 ROUTE_MASK_OF = Question(
-    id="routes.mask", heading="Mask or prefix length", kind=ROUTE_MASK, role=Role.CONFIGURES, answer=_mask
+    id="routes.mask",
+    heading="Mask or prefix length",
+    kind=ROUTE_MASK,
+    role=Role.CONFIGURES,
+    answer=_mask,
+    reason=_why_mask,
+    concept=Concept.ROUTES,
 )
 NEXT_HOP = Question(
-    id="routes.next_hop", heading="Next hop", kind=ADDRESS, role=Role.CONFIGURES, answer=_next_hop, weight=2
+    id="routes.next_hop",
+    heading="Next hop",
+    kind=ADDRESS,
+    role=Role.CONFIGURES,
+    answer=_next_hop,
+    reason=_why_next_hop,
+    concept=Concept.ROUTES,
+    weight=2,
 )
 
 ROUTES = Section(
     id="routes",
     title="Routes",
     asks="the static routes of every switch",
-    note="Rule 8. There are more rows than you need.",
+    about=About.ROUTE,
+    decided_by=(HouseRule.ROUTES,),
+    how_to_write="There are more rows than you need.",
     given=("Row",),
     questions=(ROUTE_SWITCH, DESTINATION, ROUTE_MASK_OF, NEXT_HOP),
     rows=lambda scenario: _rows(scenario, asked=True),

@@ -1,8 +1,10 @@
-"""Sheet Stations: address, mask and gateway of the stations with a fixed address, the DHCP server among them (rule 5)."""
+"""Sheet Stations: address, mask and gateway of the stations with a fixed address, the DHCP server among them."""
 
 from ipaddress import IPv4Address
 
-from trainer.lab.form import Question, Role, Row, RowKey, Section, SoFar
+from trainer.lab.concepts import Concept
+from trainer.lab.form import About, Holds, Question, Role, Row, RowKey, Section, SoFar
+from trainer.lab.house_rules import HouseRule
 from trainer.lab.kinds import ADDRESS, MASK
 from trainer.lab.plan import is_inside_block
 from trainer.lab.questions import subnets
@@ -26,12 +28,27 @@ def _gateway(scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Address:
     return so_far.value(subnets.GATEWAY, subnets.row_of(scenario.station_by_name[row].vlan))
 
 
+def _why_address(scenario: Scenario, so_far: SoFar, row: RowKey) -> str:
+    station = scenario.station_by_name[row]
+    return f"usable address no. {station.fixed_number} of {subnets.network_of(so_far, station.vlan)}"
+
+
+def _why_mask(scenario: Scenario, _so_far: SoFar, row: RowKey) -> str:
+    return f"as VLAN {scenario.station_by_name[row].vlan}'s interface has it"
+
+
+def _why_gateway(scenario: Scenario, _so_far: SoFar, row: RowKey) -> str:
+    return f"the gateway of VLAN {scenario.station_by_name[row].vlan}: the VLAN interface of its switch"
+
+
 STATION_ADDRESS = Question(
     id="stations.address",
     heading="Address",
     kind=ADDRESS,
     role=Role.CONFIGURES,
     answer=_address,
+    reason=_why_address,
+    concept=Concept.FIXED,
     is_usable=is_inside_block,
     worked_out_from=lambda scenario, row: scenario.station_by_name[row].vlan,
     must_differ="device address",
@@ -42,6 +59,9 @@ STATION_MASK = Question(
     kind=MASK,
     role=Role.CONFIGURES,
     answer=_mask,
+    reason=_why_mask,
+    concept=Concept.FIXED,
+    holds=Holds.LENGTH,
     is_usable=subnets.is_network_length,
 )
 STATION_GATEWAY = Question(
@@ -50,6 +70,9 @@ STATION_GATEWAY = Question(
     kind=ADDRESS,
     role=Role.CONFIGURES,
     answer=_gateway,
+    reason=_why_gateway,
+    concept=Concept.GATEWAY,
+    holds=Holds.GATEWAY,
     is_usable=is_inside_block,
 )
 
@@ -57,7 +80,9 @@ STATIONS = Section(
     id="stations",
     title="Stations",
     asks="address, mask and gateway of each station with a fixed address",
-    note="Rule 5: the stations with a fixed address.",
+    about=About.STATION,
+    decided_by=(HouseRule.FIXED,),
+    decides="the stations with a fixed address",
     given=("Station", "Port"),
     questions=(STATION_ADDRESS, STATION_MASK, STATION_GATEWAY),
     rows=lambda scenario: tuple(

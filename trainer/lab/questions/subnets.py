@@ -1,13 +1,15 @@
-"""Sheet Subnets: the network of each VLAN, and the VLAN interface of its switch (rules 1 to 4)."""
+"""Sheet Subnets: the network of each VLAN, and the VLAN interface of its switch."""
 
 from ipaddress import IPv4Address, IPv4Network
 from typing import NamedTuple
 
-from trainer.lab.form import Answers, Question, Role, Row, RowKey, Section, SoFar
+from trainer.lab.concepts import Concept
+from trainer.lab.form import About, Answers, Holds, Question, Role, Row, RowKey, Section, SoFar
+from trainer.lab.house_rules import HouseRule
 from trainer.lab.kinds import ADDRESS, DOTTED_MASK, PREFIX_LENGTH
 from trainer.lab.plan import Stretch, after, gateway_of, is_inside_block, stretches
 from trainer.lab.scenario import GatewayPlace, Order, Scenario
-from trainer.network.addresses import LONGEST_NETWORK, network_at, prefix_length_for
+from trainer.network.addresses import LONGEST_NETWORK, mask_of, network_at, prefix_length_for
 from trainer.network.addresses import first_usable as first_usable_of
 from trainer.network.addresses import last_usable as last_usable_of
 
@@ -158,12 +160,71 @@ def is_network_length(scenario: Scenario, length: int) -> bool:
     return scenario.block.prefixlen <= length <= LONGEST_NETWORK
 
 
+def _why_here(scenario: Scenario, so_far: SoFar, row: RowKey) -> str:
+    size = network_of(so_far, int(row)).num_addresses
+    if scenario.order is Order.FREE:
+        return f"rule {HouseRule.ORDER} leaves it free; the key takes the next multiple of {size}"
+    before = placed_before(scenario, so_far, row)
+    stretch = stretch_of(scenario, so_far, row)
+    if scenario.order is Order.RANGE_A_SWITCH and stretch.vlans[0] == int(row):
+        size = 2 ** (32 - stretch.length)
+        switch = scenario.vlan_by_number[int(row)].switch
+        where = "at the start of the block" if before is None else f"at the next multiple of {size}"
+        return f"rule {HouseRule.ORDER}: first in the range of switch {switch}, {size} addresses {where}"
+    if before is None:
+        return f"rule {HouseRule.ORDER}: it comes first, at the start of the block"
+    return f"rule {HouseRule.ORDER}: behind VLAN {before.vlan} ({before.network}), at the next multiple of {size}"
+
+
+def _why_so_long(scenario: Scenario, so_far: SoFar, row: RowKey) -> str:
+    needed = scenario.vlan_by_number[int(row)].addresses_needed
+    host_bits = 32 - so_far.value(PREFIX_LENGTH_OF, row)
+    return (
+        f"{needed} needed + network and broadcast = {needed + 2}: more than {2 ** (host_bits - 1)}, at most {2**host_bits} "
+        f"= 2^{host_bits}; 32 - {host_bits} = {32 - host_bits}"
+    )
+
+
+def _why_first(_scenario: Scenario, _so_far: SoFar, _row: RowKey) -> str:
+    return "one above the network address"
+
+
+def _why_last(_scenario: Scenario, _so_far: SoFar, _row: RowKey) -> str:
+    return "one below the broadcast address"
+
+
+def _why_broadcast(_scenario: Scenario, so_far: SoFar, row: RowKey) -> str:
+    size = network_of(so_far, int(row)).num_addresses
+    return f"the last of {size} addresses: network address + {size - 1}"
+
+
+_WHY_GATEWAYS = {
+    GatewayPlace.FIRST_USABLE: f"rule {HouseRule.GATEWAY}: the first usable address",
+    GatewayPlace.LAST_USABLE: f"rule {HouseRule.GATEWAY}: the last usable address",
+    GatewayPlace.FREE: f"rule {HouseRule.GATEWAY} leaves it free; the key takes the first usable address",
+}
+
+
+def _why_gateway(scenario: Scenario, _so_far: SoFar, _row: RowKey) -> str:
+    return _WHY_GATEWAYS[scenario.gateway]
+
+
+def _why_mask(_scenario: Scenario, so_far: SoFar, row: RowKey) -> str:
+    length = so_far.value(PREFIX_LENGTH_OF, row)
+    whole, rest = divmod(length, 8)
+    octets = f"{whole} octets of 255" if whole else ""
+    part = f"{rest} ones = {str(mask_of(rest)).split('.', 1)[0]}" if rest else ""
+    return f"/{length}: {' and '.join(filter(None, (octets, part)))}"
+
+
 NETWORK_ADDRESS = Question(
     id="subnets.network",
     heading="Network address",
     kind=ADDRESS,
     role=Role.DESCRIBES,
     answer=_network_address,
+    reason=_why_here,
+    concept=Concept.PLACE,
     is_usable=is_inside_block,
     accepts=_is_free_place,
     must_differ="network",
@@ -174,6 +235,9 @@ PREFIX_LENGTH_OF = Question(
     kind=PREFIX_LENGTH,
     role=Role.DESCRIBES,
     answer=_prefix_length,
+    reason=_why_so_long,
+    concept=Concept.SIZE,
+    holds=Holds.LENGTH,
     is_usable=is_network_length,
 )
 FIRST_USABLE = Question(
@@ -182,6 +246,8 @@ FIRST_USABLE = Question(
     kind=ADDRESS,
     role=Role.DESCRIBES,
     answer=_first_usable,
+    reason=_why_first,
+    concept=Concept.RANGE,
     is_usable=is_inside_block,
     worked_out_from=_vlan_of,
 )
@@ -191,6 +257,8 @@ LAST_USABLE = Question(
     kind=ADDRESS,
     role=Role.DESCRIBES,
     answer=_last_usable,
+    reason=_why_last,
+    concept=Concept.RANGE,
     is_usable=is_inside_block,
     worked_out_from=_vlan_of,
 )
@@ -200,6 +268,8 @@ BROADCAST_ADDRESS = Question(
     kind=ADDRESS,
     role=Role.DESCRIBES,
     answer=_broadcast_address,
+    reason=_why_broadcast,
+    concept=Concept.RANGE,
     is_usable=is_inside_block,
     worked_out_from=_vlan_of,
 )
@@ -209,6 +279,9 @@ GATEWAY = Question(
     kind=ADDRESS,
     role=Role.CONFIGURES,
     answer=_gateway,
+    reason=_why_gateway,
+    concept=Concept.GATEWAY,
+    holds=Holds.GATEWAY,
     is_usable=is_inside_block,
     accepts=_is_free_gateway,
     worked_out_from=_vlan_of,
@@ -220,6 +293,9 @@ MASK = Question(
     kind=DOTTED_MASK,
     role=Role.CONFIGURES,
     answer=_mask,
+    reason=_why_mask,
+    concept=Concept.SIZE,
+    holds=Holds.LENGTH,
     is_usable=is_network_length,
     worked_out_from=_vlan_of,
 )
@@ -235,7 +311,9 @@ SUBNETS = Section(
     id="subnets",
     title="Subnets",
     asks="network, prefix length, first, last, broadcast, gateway and mask of each VLAN",
-    note="Rules 1 to 4. Gateway and Mask are what is set on the VLAN interface.",
+    about=About.VLAN,
+    decided_by=(HouseRule.BLOCK, HouseRule.SIZE, HouseRule.ORDER, HouseRule.GATEWAY),
+    how_to_write="Gateway and Mask are what is set on the VLAN interface.",
     given=("VLAN", "Network", "Addresses needed"),
     questions=(NETWORK_ADDRESS, PREFIX_LENGTH_OF, FIRST_USABLE, LAST_USABLE, BROADCAST_ADDRESS, GATEWAY, MASK),
     rows=_rows,

@@ -1,0 +1,242 @@
+"""What a cell of the exercise workbook may hold: for each kind of cell a function that makes readers, text to value.
+
+A reader raises WrongText. The text has been tidied; "" is a blank cell.
+"""
+
+import re
+from collections.abc import Callable
+from ipaddress import IPv4Network
+from typing import TypeVar
+
+from trainer.lab.coded import Coded
+from trainer.lab.exercise import Numbers
+from trainer.lab.questions import SECTIONS
+from trainer.network.devices import SwitchName
+
+__all__ = [
+    "DRAWN_RANGES",
+    "PRIVATE_RANGES",
+    "YES_NO",
+    "WrongText",
+    "address_ranges",
+    "block_length",
+    "filled",
+    "names",
+    "no_unless_yes",
+    "number",
+    "number_or_blank",
+    "numbers",
+    "one_for_all",
+    "ports",
+    "section",
+    "switch_count",
+    "switch_name",
+    "switch_names",
+    "text",
+    "word",
+    "words_of",
+    "yes",
+    "yes_unless_no",
+]
+
+C = TypeVar("C", bound=Coded)
+
+PRIVATE_RANGES = tuple(map(IPv4Network, ("10.0.0.0/8", "172.16.0.0/12", "192.168.0.0/16")))
+"""RFC 1918 3."""
+DRAWN_RANGES = tuple(map(IPv4Network, ("10.64.0.0/10", "172.16.0.0/12", "192.168.0.0/16")))
+"""What the word any stands for: the lower quarter of 10.0.0.0/8 is left to the networks that a school may run itself."""
+
+
+class WrongText(ValueError):
+    """What a cell holds is not what may stand there; holds what would be right and what to do."""
+
+    def __init__(self, wanted: str, fix: str) -> None:
+        self.wanted, self.fix = wanted, fix
+        super().__init__(wanted)
+
+
+def text(written: str) -> str:
+    return written
+
+
+def filled(what: str) -> Callable[[str], str]:
+    def read(text: str) -> str:
+        if not text:
+            raise WrongText(f"{what} stands here", "Write one.")
+        return text
+
+    return read
+
+
+def number(low: int, high: int, *, blank: int | None = None) -> Callable[[str], int | None]:
+    def read(text: str) -> int | None:
+        if not text and blank is not None:
+            return blank
+        plain = text.removesuffix(".0")
+        if not (plain.isascii() and plain.isdigit()) or len(plain) > 9 or not low <= int(plain) <= high:
+            raise WrongText(f"a whole number from {low} to {high} stands here", "Write one.")
+        return int(plain)
+
+    return read
+
+
+def number_or_blank(low: int, high: int) -> Callable[[str], int | None]:
+    read = number(low, high)
+    return lambda text: read(text) if text else None
+
+
+def numbers(low: int, high: int) -> Callable[[str], Numbers]:
+    """One value, a range, a list of both, or the word any."""
+
+    def read(text: str) -> Numbers:
+        if text.casefold() == "any":
+            return Numbers(((low, high),))
+        ranges = []
+        for part in re.split(r"\s*[,;]\s*", text.removesuffix(".0")):
+            match = re.fullmatch(r"/?(\d{1,9})(?:\s*-\s*/?(\d{1,9}))?", part)
+            first, last = (int(match[1]), int(match[2] or match[1])) if match else (1, 0)
+            if not (match and low <= first <= last <= high):
+                raise WrongText(
+                    f"one value, a range or a list of numbers from {low} to {high} stands here",
+                    f"Write it like {low}, {low}-{min(high, low + 10)}, or any.",
+                )
+            ranges.append((first, last))
+        return Numbers(_merged(ranges))
+
+    return read
+
+
+def _merged(ranges: list[tuple[int, int]]) -> tuple[tuple[int, int], ...]:
+    """The same numbers in ranges that do not meet, so that none stands there twice."""
+    merged: list[tuple[int, int]] = []
+    for low, high in sorted(ranges):
+        if merged and low <= merged[-1][1] + 1:
+            merged[-1] = (merged[-1][0], max(merged[-1][1], high))
+        else:
+            merged.append((low, high))
+    return tuple(merged)
+
+
+def names(text: str) -> tuple[str, ...]:
+    found = tuple(part.strip() for part in text.split(",") if part.strip())
+    if not found:
+        raise WrongText("a name stands here, or a list of names to draw from", "Write one.")
+    if any(len(name) > 30 for name in found):
+        raise WrongText("a name has at most 30 characters", "Write a shorter one.")
+    return found
+
+
+def word(words: type[C], *, blank: C | None = None) -> Callable[[str], C]:
+    def read(text: str) -> C:
+        if not text and blank is not None:
+            return blank
+        for each in words:
+            if text.casefold() == each.word:
+                return each
+        raise WrongText(
+            f"one of these stands here: {'; '.join(each.word for each in words)}", "Choose one from the list."
+        )
+
+    return read
+
+
+def yes(text: str) -> bool:
+    if text.casefold() not in ("yes", "no"):
+        raise WrongText("yes or no stands here", "Choose one from the list.")
+    return text.casefold() == "yes"
+
+
+def yes_unless_no(text: str) -> bool:
+    return yes(text or "yes")
+
+
+def no_unless_yes(text: str) -> bool:
+    return yes(text or "no")
+
+
+def one_for_all(text: str) -> bool:
+    if text.casefold() not in ("one each", "one for all"):
+        raise WrongText("one of these stands here: one each; one for all", "Choose one from the list.")
+    return text.casefold() == "one for all"
+
+
+def address_ranges(text: str) -> tuple[IPv4Network, ...]:
+    if text.casefold() == "any":
+        return DRAWN_RANGES
+    found: list[IPv4Network] = []
+    for part in re.split(r"\s*[,;]\s*", text):
+        try:
+            network = IPv4Network(part)
+        except ValueError as error:
+            raise WrongText(
+                f"private address ranges stand here (RFC 1918), and {part!r} is none", "Write it like 172.16.0.0/12."
+            ) from error
+        if not re.search(r"/\d{1,2}$", part) or not any(network.subnet_of(private) for private in PRIVATE_RANGES):
+            raise WrongText(
+                "only private ranges (RFC 1918) are drawn from: 10.0.0.0/8, 172.16.0.0/12, 192.168.0.0/16 or parts of them",
+                "Write one of these, with its prefix length.",
+            )
+        if any(network.overlaps(other) for other in found):
+            raise WrongText(f"ranges do not overlap, and {part} overlaps another", "Take one of them out.")
+        found.append(network)
+    return tuple(found)
+
+
+def block_length(text: str) -> int | None:
+    if text.casefold() in ("", "smallest"):
+        return None
+    read = number(8, 30)
+    try:
+        return read(text.removeprefix("/"))
+    except WrongText as error:
+        raise WrongText("the word smallest or a length from /8 to /30 stands here", "Write it like /21.") from error
+
+
+def switch_name(*words: SwitchName) -> Callable[[str], SwitchName]:
+    """A letter, for many switches two, or one of the words."""
+
+    def read(text: str) -> SwitchName:
+        if text.casefold() in words:
+            return SwitchName(text.casefold())
+        if not re.fullmatch(r"[A-Za-z]{1,2}", text):
+            also = "".join(f", or the word {each}" for each in words)
+            raise WrongText(f"the letter of a switch stands here{also}", "Write one such as A.")
+        return SwitchName(text.upper())
+
+    return read
+
+
+def ports(text: str) -> Numbers | None:
+    """None for the word any: what it stands for depends on the other column."""
+    return None if text.casefold() == "any" else numbers(1, 999)(text)
+
+
+def switch_count(text: str) -> Numbers | None:
+    if text.casefold() in ("", "as listed"):
+        return None
+    try:
+        return numbers(2, 50)(text)
+    except WrongText as error:
+        raise WrongText(
+            "the words as listed, a number or a range from 2 to 50 stand here", "Write it like 3-4."
+        ) from error
+
+
+def switch_names(text: str) -> tuple[SwitchName, ...]:
+    return tuple(switch_name()(part) for part in re.split(r"[,;\s]+", text) if part)
+
+
+def section(text: str) -> str:
+    """The id of a section, by its title."""
+    for each in SECTIONS.values():
+        if text.casefold() == each.title.casefold():
+            return each.id
+    titles = ", ".join(each.title for each in SECTIONS.values())
+    raise WrongText(f"one of the sheets of the form stands here: {titles}", "Write its title as it was.")
+
+
+YES_NO = ("yes", "no")
+
+
+def words_of(words: type[Coded]) -> tuple[str, ...]:
+    return tuple(each.word for each in words)

@@ -1,0 +1,108 @@
+"""What is wrong with the settings of an exercise: the rows of sheet Exercise."""
+
+import re
+from collections.abc import Iterator
+
+from trainer.lab.exercise import EACH_SWITCH, Exercise, NetworkRow, Shape
+from trainer.lab.faults.fault import Check, Fault, FieldRef, each_row
+from trainer.lab.plan import smallest_block_length
+from trainer.lab.scenario import GatewayPlace, LinkEnds, Order
+
+__all__ = ["SETTINGS_AS_THEY_STAND", "room"]
+
+
+def _code(exercise: Exercise) -> Iterator[Fault]:
+    if not re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9-]{2,19}", exercise.code):
+        yield Fault(
+            at=FieldRef("exercise", None, "code"),
+            found=repr(exercise.code),
+            wanted="a code has 3 to 20 letters, digits and hyphens, and starts with a letter or digit",
+            fix="Write one such as HARBOUR-2.",
+        )
+
+
+def _server(exercise: Exercise) -> Iterator[Fault]:
+    if exercise.server_network not in {network.number for network in exercise.networks}:
+        yield Fault(
+            at=FieldRef("exercise", None, "server_network"),
+            found=str(exercise.server_network),
+            wanted="the server stands in one of the networks of sheet Networks",
+            fix="Write the No. of that network.",
+        )
+
+
+def _server_everywhere(exercise: Exercise, network: NetworkRow) -> Iterator[Fault]:
+    if network.number == exercise.server_network and network.switch == EACH_SWITCH:
+        yield Fault(
+            at=FieldRef("exercise", None, "server_network"),
+            found=str(exercise.server_network),
+            wanted="the server stands in one network, and that row makes one on every switch",
+            fix="Give the server a network of its own, on a letter or on any.",
+        )
+
+
+def _kept(exercise: Exercise) -> Iterator[Fault]:
+    if exercise.gateway is not GatewayPlace.LAST_USABLE and exercise.kept_for_fixed < 1:
+        yield Fault(
+            at=FieldRef("exercise", None, "kept_for_fixed"),
+            found=str(exercise.kept_for_fixed),
+            wanted="the gateway has the first usable address, so at least that one is kept out of the pools",
+            fix="Write 1 or more.",
+        )
+
+
+def _choices(exercise: Exercise) -> Iterator[Fault]:
+    free = Order.FREE is exercise.order or GatewayPlace.FREE is exercise.gateway or LinkEnds.FREE is exercise.link_ends
+    if free and not exercise.follow_through:
+        yield Fault(
+            at=FieldRef("exercise", None, "follow_through"),
+            found="no, where the plan is free",
+            wanted="what rests on a trainee's own choice can only be marked by what follows from it",
+            fix="Write yes, or leave no choice free.",
+        )
+
+
+def _shape(exercise: Exercise) -> Iterator[Fault]:
+    if exercise.switch_count is not None and exercise.shape is Shape.AS_LISTED:
+        yield Fault(
+            at=FieldRef("exercise", None, "shape"),
+            found="as listed",
+            wanted="a drawn number of switches is joined to a chain, a star or a tree",
+            fix="Choose one of these, or any.",
+        )
+
+
+def room(exercise: Exercise) -> Iterator[Fault]:
+    """Networks that do not fit into the block, a block that fits nowhere."""
+    if not exercise.networks:
+        return
+    try:
+        smallest = smallest_block_length(exercise.widest_lengths())
+    except ValueError:
+        smallest = 0
+    length = smallest if exercise.block_length is None else exercise.block_length
+    if length > smallest:
+        yield Fault(
+            at=FieldRef("exercise", None, "block_length"),
+            found=f"/{length}",
+            wanted=f"the networks of a lab take a block of /{smallest}",
+            fix=f"Write /{smallest} or shorter, or the word smallest.",
+        )
+    elif exercise.separate_labs(length) < 1:
+        yield Fault(
+            at=FieldRef("exercise", None, "address_ranges"),
+            found=", ".join(map(str, exercise.address_ranges)),
+            wanted=f"the networks of a lab take a block of /{length}, and no range holds one",
+            fix="Write a shorter prefix, such as 172.16.0.0/12, or ask for smaller networks.",
+        )
+
+
+SETTINGS_AS_THEY_STAND: tuple[Check, ...] = (
+    _code,
+    _server,
+    each_row(lambda exercise: exercise.networks, _server_everywhere),
+    _kept,
+    _choices,
+    _shape,
+)
+"""Checks of the workbook as it was written."""
