@@ -99,6 +99,16 @@ def test_a_library_for_one_folder_is_imported_there_alone():
     assert wrong == []
 
 
+def test_one_module_alone_knows_how_a_workbook_is_written():
+    """Only names of columns may be asked of the library elsewhere."""
+    asked = {
+        name(module)
+        for module in MODULES
+        if any(each.split(".")[0] == "openpyxl" and each != "openpyxl.utils" for each in imported(parsed(module)))
+    }
+    assert asked == {"sheets/saving.py"}
+
+
 def test_a_pure_module_opens_prints_and_times_nothing_and_draws_only_what_it_is_handed():
     """STYLE, 'Shape' and 'Chance': every draw comes from a random.Random passed in."""
     pure = [module for module in MODULES if layer(module) in PURE]

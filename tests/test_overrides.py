@@ -28,9 +28,10 @@ from trainer.marking.feedback import remarks
 from trainer.marking.marker import mark
 from trainer.marking.marks import CellMark, Marked, Verdict, shown
 from trainer.marking.overrides import Decision, Override, apply, has_effect, most_marks, row_called, rows_of
+from trainer.sheets.book import Cell, DropDown, Style
 from trainer.sheets.exercise_book import write_exercise_book
 from trainer.sheets.filling import fill_in
-from trainer.sheets.overrides_book import read_overrides_book, write_overrides_book
+from trainer.sheets.overrides_book import overrides_book, read_overrides_book, write_overrides_book
 from trainer.store import Sitting
 
 GATEWAY = CellRef("subnets.gateway", RowKey("20"))
@@ -307,9 +308,8 @@ def test_an_empty_workbook_holds_no_decision() -> None:
 
 def test_the_workbook_explains_itself_and_is_the_same_every_time() -> None:
     assert write_overrides_book() == write_overrides_book()
-    sheet = openpyxl.load_workbook(io.BytesIO(write_overrides_book()))["Overrides"]
-    rows = [[each.value for each in row if each.value] for row in sheet.iter_rows(max_row=HEAD_ROW)]
-    assert rows == [
+    (sheet,) = overrides_book().sheets
+    assert [[cell.value for cell in row.cells] for row in sheet.rows[:HEAD_ROW]] == [
         ["The instructor's decisions"],
         [
             "Read at every grade, and never written again by the program. A row changes the marks of one cell, for one "
@@ -326,9 +326,13 @@ def test_the_workbook_explains_itself_and_is_the_same_every_time() -> None:
         [],
         ["Trainee", "Sheet", "Row", "Question", "Decision", "Value", "Reason"],
     ]
-    lists = {str(each.sqref): each.formula1 for each in sheet.data_validations.dataValidation}
-    assert lists["E8:E27"] == '"accept this value,marks"'
-    assert {sheet.cell(FIRST_ROW, column).number_format for column in range(1, 8)} == {"@"}
+    sheets, decisions = sheet.layout.drop_downs
+    assert sheets == DropDown(tuple(section.title for section in FORM), "B8:B27")
+    assert decisions == DropDown(("accept this value", "marks"), "E8:E27")
+    rows = sheet.rows[FIRST_ROW - 1 :]
+    assert len(rows) == 20
+    assert {row.cells for row in rows} == {(Cell("", Style.ASKED),) * 7}
+    assert (sheet.layout.frozen_at, sheet.layout.printing.head_rows) == (f"A{FIRST_ROW}", (1, HEAD_ROW))
 
 
 def test_what_is_written_is_read() -> None:

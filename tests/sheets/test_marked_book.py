@@ -338,14 +338,14 @@ def test_all_cells_of_a_row_stand_at_one_height(way):
     book = marked_book(LAB, mark_of(way.fill(LAB, dict(key_texts(LAB)))), (), reveal=Reveal.ANSWERS)
     for sheet in book.sheets[1:]:
         for row in sheet.rows[HEAD_ROW:]:
-            assert {LOOKS[each.style].upright for each in row.cells} == {"center"}
+            assert {LOOKS[each.style].vertical for each in row.cells} == {"center"}
 
 
 def test_figures_of_the_summary_and_their_total_stand_below_each_other():
     sheet = sheet_of("Summary")
     total = HEAD_ROW + len(LAB.sections) + 1
     for row in sheet.rows[HEAD_ROW - 1 : total]:
-        assert {LOOKS[each.style].across for each in row.cells[1:]} == {"right"}
+        assert {LOOKS[each.style].horizontal for each in row.cells[1:]} == {"right"}
     assert value_at(sheet, total, 1) == "Total"
 
 

@@ -82,7 +82,11 @@ def test_every_style_looks_as_it_is_declared(style: Style):
     wanted = [] if look.frame is None else [(look.frame.weight, look.frame.colour)] * 4
     assert [(side.style, side.color.rgb) for side in sides] == wanted
     placed = cell.alignment
-    assert (placed.wrap_text or False, placed.horizontal, placed.vertical) == (look.wraps, look.across, look.upright)
+    assert (placed.wrap_text or False, placed.horizontal, placed.vertical) == (
+        look.wraps,
+        look.horizontal,
+        look.vertical,
+    )
     assert cell.number_format == "@"
 
 

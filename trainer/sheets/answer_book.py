@@ -70,7 +70,7 @@ def _book(scenario: Scenario, key: Answers, *, words: str) -> Book:
 
 
 def _sheet_to_read(scenario: Scenario, name: str, parts: Iterator[Row], widths: tuple[float, ...], words: str) -> Sheet:
-    """A sheet on which nothing is asked: one page, upright."""
+    """A sheet on which nothing is asked: one page in portrait."""
     rows = (*identity_rows(scenario, name, kind=words), *parts)
     printing = print_setup(rows, widths, landscape=False, one_page=True)
     layout = Layout(widths=widths, printing=printing, is_protected=True)

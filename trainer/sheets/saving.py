@@ -107,7 +107,7 @@ def _named_style(style: Style) -> NamedStyle:
         font=Font(name=FONT, size=look.size, bold=look.is_bold, color=look.colour),
         fill=PatternFill("solid", start_color=look.fill, end_color=look.fill) if look.fill else PatternFill(),
         border=border,
-        alignment=Alignment(wrap_text=look.wraps, horizontal=look.across, vertical=look.upright, indent=indent),
+        alignment=Alignment(wrap_text=look.wraps, horizontal=look.horizontal, vertical=look.vertical, indent=indent),
         number_format="@",
         protection=Protection(locked=look.is_locked),
     )

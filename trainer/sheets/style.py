@@ -42,8 +42,8 @@ class Look:
     """Whether nothing can be typed here while the sheet is protected."""
     wraps: bool = True
     """Whether text goes on in a further line at the end of the column."""
-    across: Literal["left", "right"] = "left"
-    upright: Literal["top", "center"] = "center"
+    horizontal: Literal["left", "right"] = "left"
+    vertical: Literal["top", "center"] = "center"
 
 
 _THIN, _THICK, _DARK = Frame("thin", _LINE), Frame("medium", _DEEP), Frame("thin", _DEEP)
@@ -54,11 +54,11 @@ LOOKS: Mapping[Style, Look] = {
     Style.PLAIN: Look(wraps=False),
     Style.NOTE: Look(size=9, colour=_MUTED, wraps=False),
     Style.HEADING: Look(size=11, is_bold=True, colour=_DEEP, wraps=False),
-    Style.LABEL: Look(is_bold=True, upright="top", wraps=False),
-    Style.TEXT: Look(upright="top"),
+    Style.LABEL: Look(is_bold=True, vertical="top", wraps=False),
+    Style.TEXT: Look(vertical="top"),
     Style.COLUMN: Look(is_bold=True, colour=_WHITE, fill=_DEEP, frame=_DARK),
-    Style.NUMBER_COLUMN: Look(is_bold=True, colour=_WHITE, fill=_DEEP, frame=_DARK, across="right"),
-    Style.SMALL: Look(size=9, colour=_MUTED, frame=_THIN, upright="top"),
+    Style.NUMBER_COLUMN: Look(is_bold=True, colour=_WHITE, fill=_DEEP, frame=_DARK, horizontal="right"),
+    Style.SMALL: Look(size=9, colour=_MUTED, frame=_THIN, vertical="top"),
     Style.GIVEN: Look(fill=_MIST, frame=_THIN),
     Style.ASKED: Look(fill=_STRAW, frame=_THICK, is_locked=False),
     Style.KEY: Look(is_bold=True, fill=_STRAW, frame=_THICK),
@@ -66,7 +66,7 @@ LOOKS: Mapping[Style, Look] = {
     Style.PARTLY: Look(fill=_HALF, frame=_THIN),
     Style.WRONG: Look(fill=_BAD, frame=_THIN),
     Style.NEUTRAL: Look(frame=_THIN),
-    Style.NUMBER: Look(frame=_THIN, across="right"),
+    Style.NUMBER: Look(frame=_THIN, horizontal="right"),
 }
 
 
