@@ -1,41 +1,14 @@
 """What is said: each part once, in one order, and as much of it as may be seen."""
 
 from dataclasses import replace
-from decimal import Decimal
 
 import pytest
+from said_of_a_cell import CELL, EXPLAINED
 
 from trainer.lab.form import RowKey
 from trainer.lab.scenario import Reveal
 from trainer.marking.feedback import answers_in, messages, remarks, together
-from trainer.marking.marks import CellMark, Verdict
-from trainer.marking.mistakes.mistake import Explanation
 from trainer.marking.said import EVERY_LABEL, Label, in_words, may_see, said
-
-EXPLAINED = Explanation(
-    mistake="invented",
-    explanation="Here is why.",
-    consequence="It stops.",
-    hint="Where would you look?",
-    seen="With this right, 1 ping comes back.",
-    rests_on="Subnets 20: Mask, right as written",
-    example="In another lab it is 7.",
-    derivation="rule Gateway: the first usable address",
-    followed=("Subnets 20: Broadcast address",),
-    steps=("ping: A to B", "A sends.", "B drops it."),
-)
-CELL = CellMark(
-    section="subnets",
-    question="subnets.gateway",
-    row=RowKey("20"),
-    given="10.20.2.2",
-    expected="10.20.9.9",
-    verdict=Verdict.WRONG,
-    marks=Decimal(0),
-    out_of=Decimal(1),
-    explanation=EXPLAINED,
-    decision="Said in class.",
-)
 
 
 def test_all_that_is_said_of_a_cell_stands_in_the_order_of_the_labels():

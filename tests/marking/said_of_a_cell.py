@@ -1,0 +1,32 @@
+"""A wrong cell of which everything is said that can be."""
+
+from decimal import Decimal
+
+from trainer.lab.form import RowKey
+from trainer.marking.marks import CellMark, Verdict
+from trainer.marking.mistakes.mistake import Explanation
+
+EXPLAINED = Explanation(
+    mistake="invented",
+    explanation="Here is why.",
+    consequence="It stops.",
+    hint="Where would you look?",
+    seen="With this right, 1 ping comes back.",
+    rests_on="Subnets 20: Mask, right as written",
+    example="In another lab it is 7.",
+    derivation="rule Gateway: the first usable address",
+    followed=("Subnets 20: Broadcast address",),
+    steps=("ping: A to B", "A sends.", "B drops it."),
+)
+CELL = CellMark(
+    section="subnets",
+    question="subnets.gateway",
+    row=RowKey("20"),
+    given="10.20.2.2",
+    expected="10.20.9.9",
+    verdict=Verdict.WRONG,
+    marks=Decimal(0),
+    out_of=Decimal(1),
+    explanation=EXPLAINED,
+    decision="Said in class.",
+)
