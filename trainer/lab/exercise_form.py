@@ -1,6 +1,6 @@
 """The exercise workbook as a declaration: which settings and tables it has, and how each is written.
 
-The sheet writer and the sheet reader walk it; what a cell may hold stands here and nowhere else.
+The sheet writer and the sheet reader walk it. How a cell is read stands in exercise_cells.py.
 """
 
 from collections.abc import Callable, Mapping, Sequence
