@@ -42,7 +42,7 @@ class Label(Enum):
     """The same where the key has another value."""
     DERIVATION = "derivation", "Why that"
     """How the right value is come by."""
-    EXAMPLE = "example", "A worked example"
+    EXAMPLE = "example", ""
     """The same step in another lab."""
 
     def __init__(self, code: str, words: str) -> None:

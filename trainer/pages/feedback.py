@@ -207,7 +207,7 @@ def _block(part: Part) -> Block:
         case Label.STEPS:
             return Steps(f"{part.label.words}: {part.text}", part.steps)
         case Label.EXAMPLE:
-            return Fold(title=part.label.words, blocks=(Paragraph((part.text,)),))
+            return Fold(title="A worked example", blocks=(Paragraph((part.text,)),))
         case Label.RIGHT | Label.RIGHT_BY_PLAN:
             return Paragraph((Strong(f"{part.label.words}: "), Code(part.text)))
         case _:
