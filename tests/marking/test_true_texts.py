@@ -552,7 +552,7 @@ CLAIMING = [(claiming(each.values[1]), each) for each in EXAMPLES]
 
 @pytest.mark.parametrize(("mistake", "cell"), [example for mistake, example in CLAIMING if mistake is not None])
 def test_a_consequence_is_what_the_network_of_its_own_example_does(mistake: str, cell: WrongCell) -> None:
-    assert BY_ID[mistake].claim in shown(cell.scenario, cell.answers)
+    assert BY_ID[mistake].claim in shown(cell.scenario, cell.plan.answers)
 
 
 def test_every_claim_is_tried_on_an_example() -> None:
@@ -586,7 +586,7 @@ def test_a_fresh_network_with_a_planted_error_does_what_its_consequence_claims(n
     for cell in planted(labs[number % len(labs)], random.Random(number)):
         mistake = claiming(cell)
         if mistake is not None and cell.value != cell.expected and confirmed[mistake.id] < 3:
-            network = shown(cell.scenario, cell.answers)
+            network = shown(cell.scenario, cell.plan.answers)
             assert mistake.claim in network, (mistake.id, cell.question.id, cell.key_row, cell.text, network)
             confirmed[mistake.id] += 1
     assert len(confirmed) > 20

@@ -58,7 +58,7 @@ def _tried_together(wrong: Sequence[tuple[WrongCell, str]]) -> list[list[WrongCe
     groups: dict[object, list[WrongCell]] = {}
     for cell, mistake in wrong:
         together: tuple[object, ...] = (cell.section.id,)
-        if any(ref.question.startswith(f"{cell.section.id}.") for ref in cell.texts):
+        if any(ref.question.startswith(f"{cell.section.id}.") for ref in cell.plan.texts):
             together += (cell.row, () if cell.lapse in _TRIED_BY_ROW else _exchanged_with(cell, cells))
         elif cell.section.open is not None:
             together += (mistake,)

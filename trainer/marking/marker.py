@@ -24,6 +24,7 @@ from trainer.marking.matching import best_pairs
 from trainer.marking.mistakes import credit_of, explain
 from trainer.marking.mistakes.mistake import Explanation, Lapse, WrongCell
 from trainer.marking.parallel import Parallel
+from trainer.marking.plan_view import PlanView
 from trainer.marking.roots import followers, named, rests_on
 
 __all__ = ["mark"]
@@ -533,21 +534,14 @@ class _Marker:
     ) -> Explanation:
         cell = CellRef(question.id, row)
         wrong = WrongCell(
-            scenario=self._scenario,
+            plan=self._plan,
             section=section,
             question=question,
             lapse=_LAPSES[verdict],
             row=row,
             key_row=key,
-            text=self._read.texts.get(cell, ""),
             value=self._answers.values.get(cell),
             expected=expected,
-            texts=self._read.texts,
-            answers=self._answers,
-            so_far=self._so_far,
-            as_written=self._as_written,
-            key=self._key,
-            ways=self._ways,
         )
         self._wrong[cell] = wrong
         said = explain(wrong, self._read.unreadable.get(cell, ""), is_spoilt=cell in self._read.spoilt)
@@ -558,6 +552,18 @@ class _Marker:
             rests_on=self._rests_on(wrong, key),
             example=self._parallel.example(question, key, expected),
             derivation=self._derivation(question, key, expected),
+        )
+
+    @cached_property
+    def _plan(self) -> PlanView:
+        return PlanView(
+            scenario=self._scenario,
+            answers=self._answers,
+            texts=self._read.texts,
+            so_far=self._so_far,
+            as_written=self._as_written,
+            key=self._key,
+            ways=self._ways,
         )
 
     @cached_property

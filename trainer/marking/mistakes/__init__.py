@@ -5,7 +5,7 @@ trainee wrote.
 """
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from fractions import Fraction
 
 from trainer.lab.kinds import BindingType
@@ -52,16 +52,17 @@ _MOST_SHOWN = 40
 """Characters of a cell that are repeated in an explanation."""
 
 
-def _by_question() -> Mapping[str, tuple[Mistake, ...]]:
-    """The catalogue in the order in which it is asked: by priority, then by place (sorting keeps equal ones in order)."""
+def _by_question(mistakes: Iterable[Mistake]) -> Mapping[str, tuple[Mistake, ...]]:
+    """Mistakes in the order in which they are asked: by priority, then by place (sorting keeps equal ones in order)."""
     found: dict[str, list[Mistake]] = defaultdict(list)
-    for mistake in sorted(MISTAKES, key=lambda each: each.priority):
+    for mistake in sorted(mistakes, key=lambda each: each.priority):
         for question in mistake.questions:
             found[question].append(mistake)
     return {question: tuple(mistakes) for question, mistakes in found.items()}
 
 
-_BY_QUESTION = _by_question()
+_BY_QUESTION = _by_question(MISTAKES)
+_CHOICES_BY_QUESTION = _by_question(CHOICES)
 
 
 def explain(cell: WrongCell, why_unreadable: str = "", *, is_spoilt: bool = False) -> Explanation:
@@ -72,8 +73,8 @@ def explain(cell: WrongCell, why_unreadable: str = "", *, is_spoilt: bool = Fals
     """
     if is_spoilt and cell.lapse is Lapse.UNREADABLE:
         return _neutral(cell, why_unreadable)
-    for mistake in _BY_QUESTION.get(cell.question.id, ()):
-        if cell.lapse in mistake.lapses and mistake.fits(cell):
+    for mistake in _asked_about(cell):
+        if mistake.fits(cell):
             return Explanation(
                 mistake=mistake.id,
                 explanation=mistake.explanation.replace("{given}", _shortened(cell.text)),
@@ -81,6 +82,19 @@ def explain(cell: WrongCell, why_unreadable: str = "", *, is_spoilt: bool = Fals
                 hint=mistake.hint,
             )
     return _neutral(cell, why_unreadable)
+
+
+def _asked_about(cell: WrongCell) -> Iterator[Mistake]:
+    """The mistakes that can have been made in a cell, in the order in which they are asked.
+
+    Here stands the promise that all predicates rest on, so that none looks for itself: they are asked about cells of
+    their questions and lapses alone, and a readable value that they are asked about is not the right one. A free choice
+    that breaks a rule of the Brief can be what the key chose; then only the mistakes in choices are asked, which compare
+    it with the rule.
+    """
+    is_keys_own = cell.lapse is Lapse.WRONG and bool(cell.value == cell.expected)
+    asked = _CHOICES_BY_QUESTION if is_keys_own else _BY_QUESTION
+    return (mistake for mistake in asked.get(cell.question.id, ()) if cell.lapse in mistake.lapses)
 
 
 def source_of(mistake: str) -> str:
@@ -106,8 +120,8 @@ def _of_what_is_foretold(cell: WrongCell) -> str:
     if cell.question is RELAY_ADDRESS:
         return "The relay agent fills giaddr in by itself, so the server sees something else than you foretell."
     if cell.section.id == BINDINGS.id and cell.key_row is not None:
-        learnt = cell.key.value(BINDING_TYPE_OF, cell.key_row) is BindingType.DYNAMIC
-        if learnt and cell.answers.get(BINDING_TYPE_OF, cell.row) is not BindingType.STATIC:
+        learnt = cell.plan.key.value(BINDING_TYPE_OF, cell.key_row) is BindingType.DYNAMIC
+        if learnt and cell.beside(BINDING_TYPE_OF) is not BindingType.STATIC:
             return "The switch learns this row by itself, so its table shows something else than you foretell."
     return ""
 

@@ -3,22 +3,23 @@
 import re
 
 from trainer.lab.kinds import NotReadable
-from trainer.lab.questions import FORM, bindings, links, pools, ports, routes, subnets
-from trainer.marking.mistakes.evidence import (
+from trainer.lab.questions import bindings, ports, routes, subnets
+from trainer.marking.mistakes import address_predicates as address
+from trainer.marking.mistakes.mistake import Claim, Lapse, Mistake, WrongCell, always
+from trainer.marking.mistakes.question_groups import (
     ADDRESS_QUESTIONS,
     ALL_QUESTIONS,
+    LEASE_QUESTIONS,
     LENGTH_QUESTIONS,
+    LIST_QUESTIONS,
+    NETWORK_QUESTIONS,
+    OPEN_ROW_QUESTIONS,
     VLAN_QUESTIONS,
 )
-from trainer.marking.mistakes.mistake import Claim, Lapse, Mistake, WrongCell
 
 __all__ = ["WRITING"]
 
 _UNREADABLE = frozenset({Lapse.UNREADABLE})
-_SETS = frozenset(each.id for section in FORM for each in section.questions if each.kind.is_set)
-_OPEN_SECTIONS = frozenset(each.id for section in FORM if section.open is not None for each in section.questions)
-_NETWORKS = frozenset({subnets.NETWORK_ADDRESS.id, links.LINK_NETWORK.id})
-_LEASES = frozenset({pools.POOL_LEASE.id, bindings.BINDING_LEASE.id})
 _BETWEEN_VALUES = re.compile(r"[,;|+]|\bor\b|\band\b|\s", re.IGNORECASE)
 _FOUR_NUMBERS = re.compile(r"\d+(?:\.\d+)*")
 _NO_VALUE = ("?", "tbd", "todo", "x", "dunno", "idk")
@@ -120,10 +121,10 @@ def _names_all(cell: WrongCell) -> bool:
 
 def _is_one_character_off(cell: WrongCell) -> bool:
     """Inside the block the same may be a slip of thought, and in several rows of a column it is more than a slip."""
-    if not _is_outside_block(cell) or not _distance_is_one(str(cell.value), str(cell.expected)):
+    if not address.is_outside_block(cell) or not _distance_is_one(str(cell.value), str(cell.expected)):
         return False
-    columns = _NETWORKS if cell.question.id in _NETWORKS else {cell.question.id}
-    written = (value for ref, value in cell.answers.values.items() if ref.question in columns)
+    columns = NETWORK_QUESTIONS if cell.question.id in NETWORK_QUESTIONS else {cell.question.id}
+    written = (value for ref, value in cell.plan.answers.values.items() if ref.question in columns)
     return sum(value not in cell.scenario.block for value in written) == 1
 
 
@@ -151,14 +152,6 @@ def _is_mask(cell: WrongCell) -> bool:
     return bits >= 0xFF000000 and host_bits > 0 and not host_bits & (host_bits + 1)
 
 
-def _is_outside_block(cell: WrongCell) -> bool:
-    return cell.value not in cell.scenario.block
-
-
-def _always(_cell: WrongCell) -> bool:
-    return True
-
-
 WRITING: tuple[Mistake, ...] = (
     Mistake(
         id="value-with-a-remark",
@@ -174,7 +167,7 @@ WRITING: tuple[Mistake, ...] = (
     ),
     Mistake(
         id="two-values",
-        questions=ALL_QUESTIONS - _SETS,
+        questions=ALL_QUESTIONS - LIST_QUESTIONS,
         priority=1,
         lapses=_UNREADABLE,
         fits=_holds_two_values,
@@ -338,7 +331,7 @@ WRITING: tuple[Mistake, ...] = (
     ),
     Mistake(
         id="lease-is-clock-time",
-        questions=_LEASES,
+        questions=LEASE_QUESTIONS,
         priority=3,
         lapses=_UNREADABLE,
         fits=_is_clock_time,
@@ -350,7 +343,7 @@ WRITING: tuple[Mistake, ...] = (
     ),
     Mistake(
         id="list-says-all",
-        questions=_SETS,
+        questions=LIST_QUESTIONS,
         priority=3,
         lapses=_UNREADABLE,
         fits=_names_all,
@@ -392,7 +385,7 @@ WRITING: tuple[Mistake, ...] = (
         id="address-outside-block",
         questions=ADDRESS_QUESTIONS - {subnets.NETWORK_ADDRESS.id},
         priority=19,
-        fits=_is_outside_block,
+        fits=address.is_outside_block,
         explanation="{given} is not in the address block of this lab. All addresses of the plan come from there.",
         consequence="It may belong to somebody else, and by the rules no switch of the lab has a way to it.",
         claim=Claim.NONE,
@@ -430,10 +423,10 @@ WRITING: tuple[Mistake, ...] = (
     ),
     Mistake(
         id="row-not-asked",
-        questions=_OPEN_SECTIONS,
+        questions=OPEN_ROW_QUESTIONS,
         priority=90,
         lapses=frozenset({Lapse.EXTRA}),
-        fits=_always,
+        fits=always,
         explanation="No rule of the Brief asks for this row.",
         consequence="What it sets up is not part of the plan, and a wrong extra cancels a right row.",
         claim=Claim.NONE,
