@@ -10,10 +10,8 @@ from ipaddress import IPv4Address
 from typing import Any
 
 import pytest
-from drawn_labs import changed, draw, exercise_of, shaped
-from test_marker import filled
-from test_mistakes import (
-    EXAMPLES,
+from catalogue_examples import EXAMPLES
+from catalogue_labs import (
     FREE,
     LAB,
     OTHER_LAB,
@@ -27,6 +25,8 @@ from test_mistakes import (
     plausible,
     section_of,
 )
+from drawn_labs import changed, draw, exercise_of, shaped
+from test_marker import filled
 
 from trainer.commands.demo_class import key_texts
 from trainer.commands.exercises import ready_made

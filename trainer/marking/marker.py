@@ -541,10 +541,11 @@ class _Marker:
             row=row,
             key_row=key,
             value=self._answers.values.get(cell),
+            unreadable=self._read.unreadable.get(cell),
             expected=expected,
         )
         self._wrong[cell] = wrong
-        said = explain(wrong, self._read.unreadable.get(cell, ""), is_spoilt=cell in self._read.spoilt)
+        said = explain(wrong)
         if key is None or verdict is Verdict.MISSING:
             return said  # what a row that was not written is about is not to be given away
         return replace(

@@ -18,6 +18,7 @@ from trainer.marking.mistakes.following import FOLLOWING
 from trainer.marking.mistakes.links import LINK_MISTAKES
 from trainer.marking.mistakes.masks import MASKS
 from trainer.marking.mistakes.mistake import Explanation, Lapse, Mistake, WrongCell
+from trainer.marking.mistakes.neutral import BLANK, NEUTRAL, neutral
 from trainer.marking.mistakes.pools import POOL_MISTAKES
 from trainer.marking.mistakes.ports import PORT_MISTAKES
 from trainer.marking.mistakes.protection import PROTECTION_MISTAKES
@@ -44,10 +45,6 @@ MISTAKES: tuple[Mistake, ...] = (
     *BINDING_MISTAKES,
 )
 
-BLANK = "blank"
-"""What is said of an empty cell of which no mistake of the catalogue tells more."""
-NEUTRAL = frozenset({"not-readable", "unclassified"})
-"""What is said of cells in which no mistake of the catalogue was made out."""
 _MOST_SHOWN = 40
 """Characters of a cell that are repeated in an explanation."""
 
@@ -65,14 +62,13 @@ _BY_QUESTION = _by_question(MISTAKES)
 _CHOICES_BY_QUESTION = _by_question(CHOICES)
 
 
-def explain(cell: WrongCell, why_unreadable: str = "", *, is_spoilt: bool = False) -> Explanation:
+def explain(cell: WrongCell) -> Explanation:
     """What is said about a cell that is not right: the fitting mistake of lowest priority, or an honest neutral text.
 
-    why_unreadable: a sentence that says why the text is no value of its kind. is_spoilt: what stands there is not what
-    was meant, so that no mistake can be made out in it.
+    Where something else stands in the cell than was meant, no mistake can be made out in it.
     """
-    if is_spoilt and cell.lapse is Lapse.UNREADABLE:
-        return _neutral(cell, why_unreadable)
+    if cell.lapse is Lapse.UNREADABLE and isinstance(cell.unreadable, str):
+        return neutral(cell)
     for mistake in _asked_about(cell):
         if mistake.fits(cell):
             return Explanation(
@@ -81,7 +77,7 @@ def explain(cell: WrongCell, why_unreadable: str = "", *, is_spoilt: bool = Fals
                 consequence=_of_what_is_foretold(cell) or mistake.consequence,
                 hint=mistake.hint,
             )
-    return _neutral(cell, why_unreadable)
+    return neutral(cell)
 
 
 def _asked_about(cell: WrongCell) -> Iterator[Mistake]:
@@ -128,32 +124,3 @@ def _of_what_is_foretold(cell: WrongCell) -> str:
 
 def _shortened(text: str) -> str:
     return text if len(text) <= _MOST_SHOWN else text[: _MOST_SHOWN - 1] + "…"
-
-
-def _neutral(cell: WrongCell, why_unreadable: str) -> Explanation:
-    """Says what is the matter and invents no reason (feedback rule F10)."""
-    if cell.lapse is Lapse.BLANK:
-        return Explanation(
-            mistake=BLANK,
-            explanation="This cell is empty.",
-            consequence="The step is missing, and so is what should follow from it.",
-            hint="What do you know already of this value, even if you are not sure of all of it?",
-        )
-    if cell.lapse is Lapse.UNREADABLE:
-        wanted = f"This cell wants {cell.question.kind.name}, and holds something else."
-        return Explanation(
-            mistake="not-readable",
-            explanation=why_unreadable or wanted,
-            consequence="A device would refuse what is written here.",
-            hint="How is such a value written in the Brief?",
-        )
-    return Explanation(
-        mistake="unclassified",
-        explanation=f"This is not what follows from the Brief and from your other answers. Check {_checked_first(cell)} first.",
-        consequence="What is set up or planned here does not match the rest of the lab.",
-        hint="Which rule of the Brief decides this cell, and what does it rest on?",
-    )
-
-
-def _checked_first(cell: WrongCell) -> str:
-    return f"the row and the heading {cell.question.heading}"

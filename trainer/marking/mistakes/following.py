@@ -3,7 +3,6 @@
 from typing import Any
 
 from trainer.lab.form import CellRef, Question, RowKey
-from trainer.lab.kinds import NotReadable
 from trainer.lab.questions import links, pools, routes, stations, subnets
 from trainer.marking.mistakes.mistake import Claim, Lapse, Mistake, WrongCell
 from trainer.marking.mistakes.question_groups import ADDRESS_QUESTIONS, ALL_QUESTIONS, NETWORK_QUESTIONS
@@ -100,15 +99,8 @@ def _column_exchanged_with(cell: WrongCell) -> Question[Any] | None:
 
 def _is_readable_only_there(cell: WrongCell, other: Question[Any]) -> bool:
     theirs = cell.plan.texts.get(CellRef(other.id, cell.row), "")
-    return _can_be_read(other, cell.text) and _can_be_read(cell.question, theirs) and not _can_be_read(other, theirs)
-
-
-def _can_be_read(question: Question[Any], text: str) -> bool:
-    try:
-        question.kind.read(text)
-    except NotReadable:
-        return False
-    return True
+    here, there = cell.question.kind, other.kind
+    return there.can_read(cell.text) and here.can_read(theirs) and not there.can_read(theirs)
 
 
 def _is_right_only_there(cell: WrongCell, other: Question[Any]) -> bool:

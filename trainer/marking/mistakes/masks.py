@@ -1,8 +1,9 @@
 """Mistakes in masks and prefix lengths, wherever they are asked."""
 
 from trainer.lab.questions import links, pools, routes, stations, subnets
+from trainer.lab.unreadable import TextFlaw
 from trainer.marking.mistakes import masks_predicates as when
-from trainer.marking.mistakes.mistake import Claim, Lapse, Mistake, always
+from trainer.marking.mistakes.mistake import Claim, Lapse, Mistake, always, cannot_be_read
 from trainer.marking.mistakes.question_groups import LENGTH_QUESTIONS
 
 __all__ = ["MASKS"]
@@ -44,7 +45,7 @@ MASKS: tuple[Mistake, ...] = (
         questions=LENGTH_QUESTIONS,
         priority=9,
         lapses=_UNREADABLE,
-        fits=when.is_inverted,
+        fits=cannot_be_read(TextFlaw.ONES_ON_HOST_SIDE),
         explanation=(
             "{given} has its ones on the host side, which is a mask turned over. A mask has them on the network side."
         ),
@@ -58,7 +59,7 @@ MASKS: tuple[Mistake, ...] = (
         questions=LENGTH_QUESTIONS,
         priority=10,
         lapses=_UNREADABLE,
-        fits=when.is_not_contiguous,
+        fits=cannot_be_read(TextFlaw.ONES_APART, TextFlaw.ONES_ON_HOST_SIDE),
         explanation=(
             "Written in binary, {given} has a one to the right of a zero. "
             "In a mask all ones stand together at the left."
@@ -73,7 +74,7 @@ MASKS: tuple[Mistake, ...] = (
         questions=frozenset({subnets.MASK.id}),
         priority=11,
         lapses=_UNREADABLE,
-        fits=when.is_length_for_dotted,
+        fits=cannot_be_read(TextFlaw.LENGTH_FOR_DOTTED),
         explanation=(
             "{given} is a prefix length. This column wants the same thing as a mask, in four numbers with dots."
         ),
@@ -87,7 +88,7 @@ MASKS: tuple[Mistake, ...] = (
         questions=LENGTH_QUESTIONS - {subnets.MASK.id},
         priority=11,
         lapses=_UNREADABLE,
-        fits=when.is_over_32,
+        fits=cannot_be_read(TextFlaw.PAST_LAST_BIT),
         explanation="{given} counts more bits than an address has.",
         consequence="The device refuses the value.",
         claim=Claim.NONE,

@@ -1,10 +1,11 @@
 """What tells mistakes in masks and prefix lengths apart. A mask is read as its length, the number of its ones."""
 
 import re
-from ipaddress import AddressValueError, IPv4Address
+from ipaddress import IPv4Address
 
 from trainer.lab.form import CellRef, Question
 from trainer.lab.questions import subnets
+from trainer.lab.unreadable import TextFlaw, Unreadable
 from trainer.marking.mistakes.mistake import WrongCell
 from trainer.marking.mistakes.question_groups import ADDRESS_QUESTIONS
 from trainer.network.addresses import network_at
@@ -15,39 +16,12 @@ _LENGTH_BEHIND = re.compile(r"/\s*\d{1,2}$")
 # What stands where a mask should --------------------------------------------------------------------------------------
 
 
-def is_not_contiguous(cell: WrongCell) -> bool:
-    bits = _as_dotted(cell.text)
-    if bits is None:
-        return False
-    host_bits = bits ^ 0xFFFFFFFF
-    return bool(host_bits & (host_bits + 1))
-
-
-def is_inverted(cell: WrongCell) -> bool:
-    bits = _as_dotted(cell.text)
-    return bits is not None and 0 < bits < 0xFFFFFFFF and not bits & (bits + 1)
-
-
 def is_lab_address(cell: WrongCell) -> bool:
-    bits = _as_dotted(cell.text)
-    return bits is not None and IPv4Address(bits) in cell.scenario.block
-
-
-def _as_dotted(text: str) -> int | None:
-    """The bits of a text with four numbers; None where it is no such text."""
-    try:
-        return int(IPv4Address(text))
-    except AddressValueError:
-        return None
-
-
-def is_length_for_dotted(cell: WrongCell) -> bool:
-    return cell.text.removeprefix("/").strip().isdecimal()
-
-
-def is_over_32(cell: WrongCell) -> bool:
-    plain = cell.text.removeprefix("/").strip()
-    return plain.isascii() and plain.isdecimal() and int(plain[:9]) > 32
+    """An address of this lab, where it is no mask as well."""
+    why = cell.unreadable
+    if not isinstance(why, Unreadable) or why.flaw not in (TextFlaw.ONES_APART, TextFlaw.ONES_ON_HOST_SIDE):
+        return False
+    return IPv4Address(why.part) in cell.scenario.block
 
 
 def stands_behind_address(cell: WrongCell) -> bool:

@@ -14,9 +14,10 @@ from typing import Any, TypeVar
 from trainer.lab.form import CellRef, Question, RowKey, Section
 from trainer.lab.questions import links, pools, ports, relays, routes, subnets
 from trainer.lab.scenario import Scenario, StationPlan, Vlan
+from trainer.lab.unreadable import TextFlaw, Unreadable
 from trainer.marking.plan_view import PlanView
 
-__all__ = ["HALF", "Claim", "Explanation", "Lapse", "Mistake", "WrongCell", "always"]
+__all__ = ["HALF", "Claim", "Explanation", "Lapse", "Mistake", "WrongCell", "always", "cannot_be_read"]
 
 
 T = TypeVar("T")
@@ -69,6 +70,8 @@ class WrongCell:
     """The row of the key it was matched with: for fixed rows the same as row; None for an extra row."""
     value: Any
     """The value read from it; None where there is none."""
+    unreadable: Unreadable | str | None = None
+    """What keeps its text from being read; or a sentence, where something else stands there than was meant."""
     expected: Any
     """What is right here, given the trainee's own earlier answers; None for an extra row."""
 
@@ -169,6 +172,11 @@ class WrongCell:
     def meets_others(self, network: IPv4Network) -> bool:
         """Whether a network shares addresses with one of the plan that the row is not about."""
         return any(network.overlaps(each) for each in self.other_networks)
+
+
+def cannot_be_read(*flaws: TextFlaw) -> Callable[[WrongCell], bool]:
+    """The predicate of a text that is no value of its kind because of one of these flaws."""
+    return lambda cell: isinstance(cell.unreadable, Unreadable) and cell.unreadable.flaw in flaws
 
 
 def always(_cell: WrongCell) -> bool:

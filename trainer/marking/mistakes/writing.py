@@ -1,11 +1,9 @@
 """Mistakes of writing, common to many questions: what cannot be read, slips of one character, rows nobody asked for."""
 
-import re
-
-from trainer.lab.kinds import NotReadable
 from trainer.lab.questions import bindings, ports, routes, subnets
+from trainer.lab.unreadable import TextFlaw
 from trainer.marking.mistakes import address_predicates as address
-from trainer.marking.mistakes.mistake import Claim, Lapse, Mistake, WrongCell, always
+from trainer.marking.mistakes.mistake import Claim, Lapse, Mistake, WrongCell, always, cannot_be_read
 from trainer.marking.mistakes.question_groups import (
     ADDRESS_QUESTIONS,
     ALL_QUESTIONS,
@@ -20,51 +18,6 @@ from trainer.marking.mistakes.question_groups import (
 __all__ = ["WRITING"]
 
 _UNREADABLE = frozenset({Lapse.UNREADABLE})
-_BETWEEN_VALUES = re.compile(r"[,;|+]|\bor\b|\band\b|\s", re.IGNORECASE)
-_FOUR_NUMBERS = re.compile(r"\d+(?:\.\d+)*")
-_NO_VALUE = ("?", "tbd", "todo", "x", "dunno", "idk")
-
-
-def _holds_two_values(cell: WrongCell) -> bool:
-    text = cell.text[:200]
-    return any(
-        sum(_is_value(cell, part) for part in parts if part) > 1
-        for parts in (_BETWEEN_VALUES.split(text), text.split("/"))
-    )
-
-
-def _has_remark(cell: WrongCell) -> bool:
-    """Whether a value stands first, and behind it words that are none: "20 Ovens", "10.20.2.1 (first)"."""
-    value, _, rest = cell.text[:200].replace("(", " (").strip().partition(" ")
-    return re.search(r"[^\W\d]{3}", rest) is not None and _is_value(cell, value.rstrip(",;:"))
-
-
-def _is_value(cell: WrongCell, text: str) -> bool:
-    try:
-        cell.question.kind.read(text)
-    except NotReadable:
-        return False
-    return True
-
-
-def _numbers(cell: WrongCell) -> list[str]:
-    """The numbers between the dots, where there are only numbers and dots."""
-    plain = cell.text.partition("/")[0].strip()
-    return plain.split(".") if plain.isascii() and _FOUR_NUMBERS.fullmatch(plain) else []
-
-
-def _has_too_large_number(cell: WrongCell) -> bool:
-    numbers = _numbers(cell)
-    return len(numbers) == 4 and any(int(each[:9]) > 255 for each in numbers)
-
-
-def _has_not_four_numbers(cell: WrongCell) -> bool:
-    return len(_numbers(cell)) not in (0, 4)
-
-
-def _has_leading_zero(cell: WrongCell) -> bool:
-    numbers = _numbers(cell)
-    return len(numbers) == 4 and any(len(each) > 1 and each.startswith("0") for each in numbers)
 
 
 def _has_letters(cell: WrongCell) -> bool:
@@ -77,46 +30,6 @@ def _is_name_of_vlan(cell: WrongCell) -> bool:
 
 def _is_place_of_switch(cell: WrongCell) -> bool:
     return cell.text.casefold() in {switch.place.casefold() for switch in cell.scenario.switches}
-
-
-def _is_placeholder(cell: WrongCell) -> bool:
-    return not cell.text.strip("?.! ") or cell.text.casefold() in _NO_VALUE
-
-
-def _is_port_without_switch(cell: WrongCell) -> bool:
-    return re.fullmatch(r"(?i)(?:port\s*)?\d{1,4}", cell.text) is not None
-
-
-def _is_switch_without_port(cell: WrongCell) -> bool:
-    return re.fullmatch(r"(?i)(?:switch\s*)?[a-z]\s*/?", cell.text) is not None
-
-
-def _hexadecimal_digits(cell: WrongCell) -> int | None:
-    """How many there are, where nothing but digits and separators stands in the cell."""
-    plain = re.sub(r"[\s.:-]", "", cell.text)
-    return len(plain) if re.fullmatch(r"[0-9A-Fa-f]+", plain) else None
-
-
-def _has_too_few_digits(cell: WrongCell) -> bool:
-    count = _hexadecimal_digits(cell)
-    return count is not None and count < 12
-
-
-def _has_too_many_digits(cell: WrongCell) -> bool:
-    count = _hexadecimal_digits(cell)
-    return count is not None and count > 12
-
-
-def _has_wrong_digits(cell: WrongCell) -> bool:
-    return _hexadecimal_digits(cell) is None
-
-
-def _is_clock_time(cell: WrongCell) -> bool:
-    return re.fullmatch(r"\d{1,2}:\d{2}(?::\d{2})?(?:\s*[A-Za-z.]+)?", cell.text) is not None
-
-
-def _names_all(cell: WrongCell) -> bool:
-    return re.fullmatch(r"(?i)(all|any|every|both)(\s+\w+)?", cell.text) is not None
 
 
 def _is_one_character_off(cell: WrongCell) -> bool:
@@ -158,7 +71,7 @@ WRITING: tuple[Mistake, ...] = (
         questions=ALL_QUESTIONS,
         priority=3,
         lapses=_UNREADABLE,
-        fits=_has_remark,
+        fits=cannot_be_read(TextFlaw.REMARK),
         explanation="{given} is a value and a remark in one cell, which counts as two things and so as none.",
         consequence="A device takes the value alone and refuses the rest.",
         claim=Claim.NONE,
@@ -170,7 +83,7 @@ WRITING: tuple[Mistake, ...] = (
         questions=ALL_QUESTIONS - LIST_QUESTIONS,
         priority=1,
         lapses=_UNREADABLE,
-        fits=_holds_two_values,
+        fits=cannot_be_read(TextFlaw.TWO_VALUES),
         explanation=(
             "{given} holds more than one value. Two values in a cell count as none, even if one of them is right."
         ),
@@ -184,7 +97,7 @@ WRITING: tuple[Mistake, ...] = (
         questions=ALL_QUESTIONS,
         priority=2,
         lapses=_UNREADABLE,
-        fits=_is_placeholder,
+        fits=cannot_be_read(TextFlaw.PLACEHOLDER),
         explanation="{given} is a note to yourself, not an answer.",
         consequence="The setting is missing on the device, as if the cell were empty.",
         claim=Claim.NONE,
@@ -196,7 +109,7 @@ WRITING: tuple[Mistake, ...] = (
         questions=ADDRESS_QUESTIONS | LENGTH_QUESTIONS,
         priority=3,
         lapses=_UNREADABLE,
-        fits=_has_too_large_number,
+        fits=cannot_be_read(TextFlaw.NUMBER_TOO_LARGE),
         explanation=(
             "One of the four numbers in {given} does not fit into eight bits. "
             "A carry into the number before it may have been missed."
@@ -211,7 +124,7 @@ WRITING: tuple[Mistake, ...] = (
         questions=ADDRESS_QUESTIONS,
         priority=4,
         lapses=_UNREADABLE,
-        fits=_has_not_four_numbers,
+        fits=cannot_be_read(TextFlaw.NOT_FOUR_NUMBERS),
         explanation="{given} is not an address: there are four numbers in one, with dots between them.",
         consequence="The device refuses the value.",
         claim=Claim.NONE,
@@ -223,7 +136,7 @@ WRITING: tuple[Mistake, ...] = (
         questions=ADDRESS_QUESTIONS | LENGTH_QUESTIONS,
         priority=5,
         lapses=_UNREADABLE,
-        fits=_has_leading_zero,
+        fits=cannot_be_read(TextFlaw.LEADING_ZERO),
         explanation="A number in {given} starts with a zero. Some devices read such a number in base eight.",
         consequence="Two devices can take the same text for two different addresses.",
         claim=Claim.NONE,
@@ -271,7 +184,7 @@ WRITING: tuple[Mistake, ...] = (
         questions=frozenset({bindings.BINDING_PORT.id}),
         priority=3,
         lapses=_UNREADABLE,
-        fits=_is_port_without_switch,
+        fits=cannot_be_read(TextFlaw.PORT_WITHOUT_SWITCH),
         explanation=(
             "{given} may be a port of any switch. "
             "The rows of all switches stand together here, so the letter is needed."
@@ -286,7 +199,7 @@ WRITING: tuple[Mistake, ...] = (
         questions=frozenset({bindings.BINDING_PORT.id}),
         priority=3,
         lapses=_UNREADABLE,
-        fits=_is_switch_without_port,
+        fits=cannot_be_read(TextFlaw.SWITCH_WITHOUT_PORT),
         explanation="{given} names a switch. A binding row holds for one port of it.",
         consequence="Without its port the row would let an address in anywhere, so no switch takes it.",
         claim=Claim.NONE,
@@ -298,7 +211,7 @@ WRITING: tuple[Mistake, ...] = (
         questions=frozenset({bindings.BINDING_MAC.id}),
         priority=3,
         lapses=_UNREADABLE,
-        fits=_has_too_few_digits,
+        fits=cannot_be_read(TextFlaw.TOO_FEW_DIGITS),
         explanation="{given} has too few digits for a MAC address. It needs twelve hexadecimal ones.",
         consequence="The switch refuses the row, and the station behind the port has none.",
         claim=Claim.NONE,
@@ -310,7 +223,7 @@ WRITING: tuple[Mistake, ...] = (
         questions=frozenset({bindings.BINDING_MAC.id}),
         priority=3,
         lapses=_UNREADABLE,
-        fits=_has_too_many_digits,
+        fits=cannot_be_read(TextFlaw.TOO_MANY_DIGITS),
         explanation="{given} has more digits than a MAC address. It needs twelve hexadecimal ones.",
         consequence="The switch refuses the row, and the station behind the port has none.",
         claim=Claim.NONE,
@@ -322,7 +235,7 @@ WRITING: tuple[Mistake, ...] = (
         questions=frozenset({bindings.BINDING_MAC.id}),
         priority=4,
         lapses=_UNREADABLE,
-        fits=_has_wrong_digits,
+        fits=cannot_be_read(TextFlaw.NOT_HEXADECIMAL),
         explanation="{given} holds a character that is no hexadecimal digit.",
         consequence="The switch refuses the row, and the station behind the port has none.",
         claim=Claim.NONE,
@@ -334,7 +247,7 @@ WRITING: tuple[Mistake, ...] = (
         questions=LEASE_QUESTIONS,
         priority=3,
         lapses=_UNREADABLE,
-        fits=_is_clock_time,
+        fits=cannot_be_read(TextFlaw.CLOCK_TIME),
         explanation="{given} is a time of day. A lease is how long an address is lent, with its unit.",
         consequence="The server counts from the moment of the grant and knows no clock time.",
         claim=Claim.NONE,
@@ -346,7 +259,7 @@ WRITING: tuple[Mistake, ...] = (
         questions=LIST_QUESTIONS,
         priority=3,
         lapses=_UNREADABLE,
-        fits=_names_all,
+        fits=cannot_be_read(TextFlaw.SAYS_ALL),
         explanation=(
             "{given} is a word, and this cell wants numbers. "
             "Which ones are meant would also change with every new port."
