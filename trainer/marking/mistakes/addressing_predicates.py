@@ -10,6 +10,34 @@ from trainer.marking.mistakes import address_predicates as address
 from trainer.marking.mistakes.mistake import WrongCell
 from trainer.network.addresses import first_usable, last_usable, network_at
 
+__all__ = [
+    "are_ends_exchanged",
+    "ends_any_network",
+    "ends_in_255",
+    "follows_other_order",
+    "has_host_bits",
+    "is_a_fixed_stations",
+    "is_a_stations",
+    "is_all_ones",
+    "is_at_other_end",
+    "is_next_block",
+    "is_next_start",
+    "is_off_boundary",
+    "is_one_before",
+    "is_pool_start",
+    "is_right_a_row_off",
+    "is_sorted_by_size_only",
+    "leaves_gap",
+    "lies_too_high",
+    "lies_too_low",
+    "misses_carry",
+    "overlaps",
+    "skips_fixed",
+    "skips_gateway",
+    "starts_another_network",
+    "starts_any_network",
+]
+
 
 def _in_its_network(test: Callable[[IPv4Address, IPv4Network], bool]) -> Callable[[WrongCell], bool]:
     """Makes a predicate of a test of the address in the cell against the network that the row is about."""

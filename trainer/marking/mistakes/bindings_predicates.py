@@ -11,6 +11,39 @@ from trainer.marking.mistakes import address_predicates as address
 from trainer.marking.mistakes.mistake import WrongCell
 from trainer.marking.plan_view import PortRole
 
+__all__ = [
+    "contradicts_lease",
+    "differs_from_pool",
+    "is_by_hand_for_client",
+    "is_client_missing",
+    "is_counted_from_the_end",
+    "is_fixed_station_missing",
+    "is_group_mac",
+    "is_guarded_without_row",
+    "is_learnt_for_fixed",
+    "is_link_port",
+    "is_mac_of_another",
+    "is_mac_slip",
+    "is_no_mac_of_lab",
+    "is_not_lent",
+    "is_not_own_fixed",
+    "is_other_letter",
+    "is_other_station_port",
+    "is_out_of_turn",
+    "is_port_not_in_use",
+    "is_reversed_mac",
+    "is_server_mac",
+    "is_server_port",
+    "is_server_vlan",
+    "is_unknown_switch",
+    "names_empty_port",
+    "names_server",
+    "names_switch",
+    "names_unguarded_fixed",
+    "names_unsnooped_client",
+    "repeats_a_row",
+]
+
 
 def _client(cell: WrongCell) -> StationPlan | None:
     """The station of the row, if it asks for its address."""

@@ -10,6 +10,30 @@ from trainer.marking.mistakes.mistake import WrongCell
 from trainer.marking.mistakes.question_groups import ADDRESS_QUESTIONS
 from trainer.network.addresses import network_at
 
+__all__ = [
+    "counts_host_bits",
+    "covers_neighbour",
+    "differs_from_prefix",
+    "forgets_reserved_two",
+    "is_a_links",
+    "is_all_ones",
+    "is_all_zeros",
+    "is_another_networks",
+    "is_classful",
+    "is_in_wrong_octet",
+    "is_lab_address",
+    "is_one_bit_long",
+    "is_one_bit_short",
+    "is_rounded_to_octet",
+    "is_too_long",
+    "is_too_short",
+    "is_too_short_and_covers_others",
+    "leaves_no_hosts",
+    "stands_behind_address",
+    "would_hold_many",
+    "would_hold_two",
+]
+
 _LENGTH_BEHIND = re.compile(r"/\s*\d{1,2}$")
 
 

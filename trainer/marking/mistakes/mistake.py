@@ -25,6 +25,7 @@ T = TypeVar("T")
 HALF = Fraction(1, 2)
 """What the right idea in the wrong instance earns: a gateway in the right network, the block next door, a pool one off."""
 _SAYS_WHERE = (subnets.NETWORK_ADDRESS, subnets.GATEWAY, links.LINK_NETWORK)
+"""Questions that say where a network lies, or which gateway it has: what all other addresses are compared with."""
 
 
 class Lapse(Enum):
@@ -70,10 +71,11 @@ class WrongCell:
     """The row of the key it was matched with: for fixed rows the same as row; None for an extra row."""
     value: Any
     """The value read from it; None where there is none."""
-    unreadable: Unreadable | str | None = None
-    """What keeps its text from being read; or a sentence, where something else stands there than was meant."""
     expected: Any
     """What is right here, given the trainee's own earlier answers; None for an extra row."""
+    unreadable: Unreadable | str | None
+    """What keeps its text from being read; a sentence, where something else stands there than was meant; None where it can
+    be read, or nothing stands there."""
 
     @property
     def ref(self) -> CellRef:

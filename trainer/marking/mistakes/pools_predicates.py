@@ -9,6 +9,33 @@ from trainer.marking.mistakes import address_predicates as address
 from trainer.marking.mistakes.mistake import WrongCell
 from trainer.network.addresses import first_usable, last_usable
 
+__all__ = [
+    "are_ends_swapped",
+    "hands_out_fixed",
+    "hands_out_gateway",
+    "has_other_unit",
+    "is_another_time",
+    "is_count_as_last_octet",
+    "is_doubled",
+    "is_endless",
+    "is_in_server_network",
+    "is_kept_range",
+    "is_last_kept",
+    "is_one_late",
+    "is_renewal_time",
+    "is_reversed",
+    "is_row_empty",
+    "is_the_only_gap",
+    "is_too_small",
+    "is_zero",
+    "keeps_nothing",
+    "lacks_unit",
+    "leaves_out_last",
+    "lies_too_high",
+    "lies_too_low",
+    "should_be_endless",
+]
+
 _ALL = frozenset(question.id for question in pools.POOLS.questions)
 _UNITS = (24, 60, 1440, 3600, 86400)
 

@@ -10,6 +10,33 @@ from trainer.marking.mistakes.mistake import Lapse, WrongCell
 from trainer.marking.plan_view import PortRole
 from trainer.network.devices import PortName, PortRef, SwitchName
 
+__all__ = [
+    "adds",
+    "adds_and_leaves_out",
+    "guards_trusted_port",
+    "guards_unsnooped_client",
+    "is_empty",
+    "is_needless_trust",
+    "is_of_another_switch",
+    "is_port_list",
+    "is_right_for",
+    "is_vlan_list",
+    "leaves_out",
+    "lists_all_vlans",
+    "lists_default_vlan",
+    "lists_every_port",
+    "lists_foreign_vlan",
+    "lists_unknown_vlan",
+    "lists_unmarked_vlan",
+    "misses_only_fixed_stations",
+    "misses_only_vlans_without_clients",
+    "misses_server_vlan",
+    "misses_some",
+    "should_be_empty",
+    "snoops_on_nothing",
+    "trusts_every_station",
+]
+
 _PORT_LISTS = (protection.TRUSTED, protection.GUARDED)
 
 

@@ -5,6 +5,26 @@ from trainer.lab.scenario import Vlan
 from trainer.marking.mistakes import address_predicates as address
 from trainer.marking.mistakes.mistake import WrongCell
 
+__all__ = [
+    "is_beside_server",
+    "is_broadcast",
+    "is_client",
+    "is_client_vlan_missing",
+    "is_every_relay_missing",
+    "is_in_plan",
+    "is_network",
+    "is_next_hop",
+    "is_nobody",
+    "is_on_another_switch",
+    "is_own_address",
+    "is_server_gateway",
+    "is_zero",
+    "names_no_vlan",
+    "names_server_vlan",
+    "names_vlan_of_another_row",
+    "names_vlan_without_clients",
+]
+
 # The VLAN of the row --------------------------------------------------------------------------------------------------
 
 

@@ -13,6 +13,57 @@ from trainer.marking.mistakes.mistake import Lapse, WrongCell
 from trainer.network.addresses import network_at
 from trainer.network.devices import SwitchName
 
+__all__ = [
+    "are_exchanged",
+    "circles",
+    "has_host_bits",
+    "has_rival",
+    "is_at_destination",
+    "is_broadcast",
+    "is_circling_default",
+    "is_connected",
+    "is_counted_for_another",
+    "is_default_against_the_rule",
+    "is_default_astray",
+    "is_default_beside_rows",
+    "is_destination",
+    "is_end_of_a_link",
+    "is_host",
+    "is_in_a_network",
+    "is_in_no_network",
+    "is_neighbour",
+    "is_no_neighbour_of_next_hop",
+    "is_not_adjacent",
+    "is_on_connected",
+    "is_own_address",
+    "is_short",
+    "is_short_for_start",
+    "is_station",
+    "is_summary",
+    "is_table_empty",
+    "is_taken_astray",
+    "is_taken_in_circles",
+    "is_taken_the_right_way",
+    "is_too_wide",
+    "is_unknown_switch",
+    "is_written_twice",
+    "is_zero_with_length",
+    "is_zero_without_mask",
+    "leads_to_connected",
+    "leads_to_link",
+    "leads_to_nowhere",
+    "leads_to_part",
+    "leads_to_plan_that_cannot_be",
+    "leads_to_what_cannot_be",
+    "loops",
+    "owns_next_hop",
+    "starts_a_network",
+    "stops_both",
+    "stops_offers",
+    "stops_replies",
+    "stops_requests",
+]
+
 _DEFAULT = IPv4Network("0.0.0.0/0")
 
 
@@ -183,8 +234,7 @@ def is_short(cell: WrongCell) -> bool:
 
 
 def is_short_for_start(cell: WrongCell) -> bool:
-    destination = cell.beside(routes.DESTINATION)
-    return is_short(cell) and destination is not None and has_host_bits(cell)
+    return is_short(cell) and has_host_bits(cell)
 
 
 def is_too_wide(cell: WrongCell) -> bool:
