@@ -20,7 +20,7 @@ from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Scenario, Vlan
 from trainer.lab.unreadable import NotReadable, Unreadable
 from trainer.marking.equivalence import Ways
-from trainer.marking.mistakes.mistake import Lapse, WrongCell
+from trainer.marking.mistakes.mistake import Flaw, WrongCell
 from trainer.marking.plan_view import PlanView
 from trainer.network.addresses import last_usable
 from trainer.network.devices import PortName, PortRef, SwitchName
@@ -232,8 +232,8 @@ def wrong_cell(lab: Lab, question_id: str, row: Any, text: Text, also: dict[Any,
     here = CellRef(question_id, lab.label(section.id, key_row))
     written = text_of(text, lab)
     value = read_into(values, here, written)
-    lapse = Lapse.WRONG if value is not None else Lapse.UNREADABLE if written else Lapse.BLANK
-    return made(lab, section, question, lapse, here.row, key_row, written, values, rows, texts)
+    flaw = Flaw.WRONG if value is not None else Flaw.UNREADABLE if written else Flaw.BLANK
+    return made(lab, section, question, flaw, here.row, key_row, written, values, rows, texts)
 
 
 def read_into(values: dict[CellRef, Any], cell: CellRef, text: str) -> Any:
@@ -256,7 +256,7 @@ def made(
     lab: Lab,
     section: Section,
     question: Question[Any],
-    lapse: Lapse,
+    flaw: Flaw,
     row: RowKey,
     key_row: RowKey | None,
     text: str,
@@ -280,11 +280,11 @@ def made(
         plan=plan,
         section=section,
         question=question,
-        lapse=lapse,
+        flaw=flaw,
         row=row,
         key_row=key_row,
         value=values.get(here),
-        unreadable=why(text, question) if lapse is Lapse.UNREADABLE else None,
+        unreadable=why(text, question) if flaw is Flaw.UNREADABLE else None,
         expected=None if key_row is None else question.answer(lab.scenario, so_far, key_row),
     )
 
@@ -305,7 +305,7 @@ def missing_row(
     for (other_id, other_row), text in (also or {}).items():
         ref = CellRef(other_id, lab.label(section_of(other_id), lab.row(section_of(other_id), other_row)))
         read_into(values, ref, text_of(text, lab))
-    return made(lab, section, section.questions[0], Lapse.MISSING, key_row, key_row, "", values, rows)
+    return made(lab, section, section.questions[0], Flaw.MISSING, key_row, key_row, "", values, rows)
 
 
 def extra_row(lab: Lab, section_id: str, texts: dict[str, Text], also: dict[Any, Text]) -> WrongCell:
@@ -320,7 +320,7 @@ def extra_row(lab: Lab, section_id: str, texts: dict[str, Text], also: dict[Any,
     for question_id, text in texts.items():
         read_into(values, CellRef(f"{section_id}.{question_id}", row), text_of(text, lab))
     rows[section_id] = (*rows[section_id], row)
-    return made(lab, section, section.questions[0], Lapse.EXTRA, row, None, "", values, rows)
+    return made(lab, section, section.questions[0], Flaw.EXTRA, row, None, "", values, rows)
 
 
 def number_as_octet(lab: Lab) -> str:

@@ -31,7 +31,7 @@ from trainer.lab.form import CellRef
 from trainer.lab.kinds import tidy
 from trainer.lab.questions import FORM, SECTIONS
 from trainer.marking.mistakes import MISTAKES, explain
-from trainer.marking.mistakes.mistake import HALF, Explanation, Lapse, WrongCell
+from trainer.marking.mistakes.mistake import HALF, Explanation, Flaw, WrongCell
 from trainer.network.devices import PortName, PortRef, SwitchName
 
 
@@ -95,7 +95,7 @@ def right_cells(lab: Lab) -> Iterator[WrongCell]:
     for cell, value in lab.key.values.items():
         section, question = SECTIONS[section_of(cell.question)], QUESTIONS[cell.question]
         yield made(
-            *(lab, section, question, Lapse.WRONG, lab.label(section.id, cell.row), cell.row),
+            *(lab, section, question, Flaw.WRONG, lab.label(section.id, cell.row), cell.row),
             *(question.kind.show(value), values, rows),
         )
 
@@ -151,9 +151,7 @@ def substitutions(lab: Lab) -> Iterator[WrongCell]:
         row = lab.label(section.id, cell.row)
         for value in plausible(lab, question, right):
             changed = {**values, CellRef(cell.question, row): value}
-            found = made(
-                *(lab, section, question, Lapse.WRONG, row, cell.row, question.kind.show(value), changed, rows)
-            )
+            found = made(*(lab, section, question, Flaw.WRONG, row, cell.row, question.kind.show(value), changed, rows))
             if found.value != found.expected:
                 yield found
 
@@ -219,7 +217,7 @@ def test_mistakes_know_only_questions_of_the_form() -> None:
 
 @pytest.mark.parametrize("question", QUESTIONS)
 def test_every_question_has_two_mistakes_of_wrong_values(question: str) -> None:
-    assert sum(question in each.questions and Lapse.WRONG in each.lapses for each in MISTAKES) >= 2
+    assert sum(question in each.questions and Flaw.WRONG in each.flaws for each in MISTAKES) >= 2
 
 
 @pytest.mark.parametrize(("section", "least"), [(each.id, 4 if each.id == "ports" else 8) for each in FORM])
@@ -253,7 +251,7 @@ def test_what_is_not_what_was_typed_is_told_before_any_mistake():
 
 
 def test_a_wrong_value_that_fits_nothing_gets_no_invented_reason() -> None:
-    cell = replace(wrong_cell(LAB, "subnets.prefix", 2, "24"), lapse=Lapse.MISSING)
+    cell = replace(wrong_cell(LAB, "subnets.prefix", 2, "24"), flaw=Flaw.MISSING)
     assert explain(cell) == Explanation(
         mistake="unclassified",
         explanation="This is not what follows from the Brief and from your other answers. "
@@ -322,14 +320,14 @@ def test_no_mistake_raises_whatever_readable_values_stand_in_the_form(data: st.D
         value = values.get(CellRef(ref.question, row))
         text = "" if value is None else question.kind.show(value)
         is_written = value is not None
-        for lapse in Lapse:
-            key_row = None if lapse is Lapse.EXTRA else ref.row
-            if lapse is Lapse.EXTRA and section.open is None:
+        for flaw in Flaw:
+            key_row = None if flaw is Flaw.EXTRA else ref.row
+            if flaw is Flaw.EXTRA and section.open is None:
                 continue
-            if is_written == (lapse in (Lapse.WRONG, Lapse.EXTRA)):
-                cell = made(LAB, section, question, lapse, row, key_row, text, values, rows)
+            if is_written == (flaw in (Flaw.WRONG, Flaw.EXTRA)):
+                cell = made(LAB, section, question, flaw, row, key_row, text, values, rows)
                 for mistake in MISTAKES:
-                    if ref.question in mistake.questions and lapse in mistake.lapses:
+                    if ref.question in mistake.questions and flaw in mistake.flaws:
                         assert mistake.fits(cell) in (True, False)
 
 
@@ -341,5 +339,5 @@ def test_no_mistake_raises_whatever_is_typed(text: str, data: st.DataObject) -> 
     section, question = SECTIONS[section_of(ref.question)], QUESTIONS[ref.question]
     here = CellRef(ref.question, LAB.label(section.id, ref.row))
     if read_into(values, here, tidy(text)) is None and tidy(text):
-        cell = made(LAB, section, question, Lapse.UNREADABLE, here.row, ref.row, tidy(text), values, rows)
+        cell = made(LAB, section, question, Flaw.UNREADABLE, here.row, ref.row, tidy(text), values, rows)
         assert explain(cell).explanation

@@ -42,7 +42,7 @@ from trainer.lab.trials import Site, TrialKind, Tried, try_network, visitors
 from trainer.marking.marker import mark
 from trainer.marking.marks import CellMark, Verdict
 from trainer.marking.mistakes import MISTAKES, explain
-from trainer.marking.mistakes.mistake import Claim, Lapse, Mistake, WrongCell
+from trainer.marking.mistakes.mistake import Claim, Flaw, Mistake, WrongCell
 from trainer.network.addresses import first_usable, network_at
 from trainer.network.topology import Lease
 from trainer.sheets.exercise_book import read_exercise_book
@@ -540,7 +540,7 @@ def claiming(cell: WrongCell) -> Mistake | None:
     """The mistake that is said first, if its own consequence is said, claims something, and can be tried."""
     said = explain(cell)
     mistake = BY_ID.get(said.mistake)
-    whole_row = cell.lapse in (Lapse.MISSING, Lapse.EXTRA)
+    whole_row = cell.flaw in (Flaw.MISSING, Flaw.EXTRA)
     questions = cell.section.questions if whole_row else (cell.question,)
     if mistake is None or said.consequence != mistake.consequence or mistake.claim is Claim.NONE:
         return None
@@ -570,13 +570,13 @@ def planted(lab: Lab, rng: random.Random) -> Iterator[WrongCell]:
         row = lab.label(section.id, cell.row)
         wrong = rng.choice(sorted(plausible(lab, question, right), key=str))
         changed_values = {**values, CellRef(question.id, row): wrong}
-        yield made(lab, section, question, Lapse.WRONG, row, cell.row, question.kind.show(wrong), changed_values, rows)
+        yield made(lab, section, question, Flaw.WRONG, row, cell.row, question.kind.show(wrong), changed_values, rows)
     for section_id, labels in lab.labels.items():
         section = SECTIONS[section_id]
         for key_row, row in labels.items():
             kept = {each: value for each, value in values.items() if each.row != row}
             left = {**rows, section_id: tuple(each for each in rows[section_id] if each != row)}
-            yield made(lab, section, section.questions[0], Lapse.MISSING, key_row, key_row, "", kept, left)
+            yield made(lab, section, section.questions[0], Flaw.MISSING, key_row, key_row, "", kept, left)
 
 
 @pytest.mark.parametrize("number", range(60 if IS_NIGHTLY else 5))

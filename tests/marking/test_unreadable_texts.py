@@ -10,7 +10,7 @@ from trainer.lab.kinds import Kind, tidy
 from trainer.lab.questions import SECTIONS
 from trainer.lab.unreadable import TextFlaw
 from trainer.marking.mistakes import explain
-from trainer.marking.mistakes.mistake import Lapse
+from trainer.marking.mistakes.mistake import Flaw
 from trainer.marking.mistakes.neutral import UNREADABLE_TEXTS
 
 NOT_FOUR = "is not an address: an address has four numbers with dots between them, this has"
@@ -54,7 +54,7 @@ def test_every_flaw_is_worded_wherever_it_can_occur(kind: Kind[Any], typed: str,
         if question.kind is kind:
             row = LAB.label(section.id, cell.row)
             said = explain(
-                made(LAB, section, question, Lapse.UNREADABLE, row, cell.row, tidy(typed), {**values}, {**rows})
+                made(LAB, section, question, Flaw.UNREADABLE, row, cell.row, tidy(typed), {**values}, {**rows})
             )
             assert said.explanation
             assert said.mistake != "not-readable" or flaw in UNREADABLE_TEXTS

@@ -22,20 +22,20 @@ from trainer.marking.findings import Finding, findings
 from trainer.marking.marks import CellMark, Marked, Verdict, earned, section_mark, shared_out
 from trainer.marking.matching import best_pairs
 from trainer.marking.mistakes import credit_of, explain
-from trainer.marking.mistakes.mistake import Explanation, Lapse, WrongCell
+from trainer.marking.mistakes.mistake import Explanation, Flaw, WrongCell
 from trainer.marking.parallel import Parallel
 from trainer.marking.plan_view import PlanView
 from trainer.marking.roots import followers, named, rests_on
 
 __all__ = ["mark"]
 
-_LAPSES = {
-    Verdict.WRONG: Lapse.WRONG,
-    Verdict.PARTLY: Lapse.WRONG,
-    Verdict.BLANK: Lapse.BLANK,
-    Verdict.UNREADABLE: Lapse.UNREADABLE,
-    Verdict.MISSING: Lapse.MISSING,
-    Verdict.EXTRA: Lapse.EXTRA,
+_FLAWS = {
+    Verdict.WRONG: Flaw.WRONG,
+    Verdict.PARTLY: Flaw.WRONG,
+    Verdict.BLANK: Flaw.BLANK,
+    Verdict.UNREADABLE: Flaw.UNREADABLE,
+    Verdict.MISSING: Flaw.MISSING,
+    Verdict.EXTRA: Flaw.EXTRA,
 }
 
 _CIRCLES = "route-circles-for-unused"
@@ -137,7 +137,7 @@ class _Marker:
         wrong: dict[CellRef, WrongCell] = {}
         for cell in self._wrong.values():
             usable = cell.value is not None and cell.question.is_usable(self._scenario, cell.value)
-            if usable and cell.lapse is Lapse.WRONG and cell.key_row is not None:
+            if usable and cell.flaw is Flaw.WRONG and cell.key_row is not None:
                 wrong[CellRef(cell.question.id, cell.key_row)] = cell
         if not wrong or not self._following:
             return {}
@@ -537,7 +537,7 @@ class _Marker:
             plan=self._plan,
             section=section,
             question=question,
-            lapse=_LAPSES[verdict],
+            flaw=_FLAWS[verdict],
             row=row,
             key_row=key,
             value=self._answers.values.get(cell),
@@ -582,7 +582,7 @@ class _Marker:
 
     def _rests_on(self, cell: WrongCell, key: RowKey) -> str:
         """What a written value should have been worked out from, and whether that is right."""
-        if cell.lapse is Lapse.BLANK or not cell.question.may_follow:
+        if cell.flaw is Flaw.BLANK or not cell.question.may_follow:
             return ""
         used = [
             each

@@ -17,7 +17,7 @@ from trainer.marking.mistakes.choices import CHOICES
 from trainer.marking.mistakes.following import FOLLOWING
 from trainer.marking.mistakes.links import LINK_MISTAKES
 from trainer.marking.mistakes.masks import MASKS
-from trainer.marking.mistakes.mistake import Explanation, Lapse, Mistake, WrongCell
+from trainer.marking.mistakes.mistake import Explanation, Flaw, Mistake, WrongCell
 from trainer.marking.mistakes.neutral import BLANK, NEUTRAL, neutral
 from trainer.marking.mistakes.pools import POOL_MISTAKES
 from trainer.marking.mistakes.ports import PORT_MISTAKES
@@ -67,7 +67,7 @@ def explain(cell: WrongCell) -> Explanation:
 
     Where something else stands in the cell than was meant, no mistake can be made out in it.
     """
-    if cell.lapse is Lapse.UNREADABLE and isinstance(cell.unreadable, str):
+    if cell.flaw is Flaw.UNREADABLE and isinstance(cell.unreadable, str):
         return neutral(cell)
     for mistake in _asked_about(cell):
         if mistake.fits(cell):
@@ -84,13 +84,13 @@ def _asked_about(cell: WrongCell) -> Iterator[Mistake]:
     """The mistakes that can have been made in a cell, in the order in which they are asked.
 
     Here stands the promise that all predicates rest on, so that none looks for itself: they are asked about cells of
-    their questions and lapses alone, and a readable value that they are asked about is not the right one. A free choice
+    their questions and flaws alone, and a readable value that they are asked about is not the right one. A free choice
     that breaks a rule of the Brief can be what the key chose; then only the mistakes in choices are asked, which compare
     it with the rule.
     """
-    is_keys_own = cell.lapse is Lapse.WRONG and bool(cell.value == cell.expected)
+    is_keys_own = cell.flaw is Flaw.WRONG and bool(cell.value == cell.expected)
     asked = _CHOICES_BY_QUESTION if is_keys_own else _BY_QUESTION
-    return (mistake for mistake in asked.get(cell.question.id, ()) if cell.lapse in mistake.lapses)
+    return (mistake for mistake in asked.get(cell.question.id, ()) if cell.flaw in mistake.flaws)
 
 
 def source_of(mistake: str) -> str:
@@ -111,7 +111,7 @@ _CREDITS = {each.id: each.credit for each in MISTAKES if each.credit}
 
 def _of_what_is_foretold(cell: WrongCell) -> str:
     """The consequence of a cell that no device is given; "" where it is given to one."""
-    if cell.lapse is Lapse.EXTRA:
+    if cell.flaw is Flaw.EXTRA:
         return ""
     if cell.question is RELAY_ADDRESS:
         return "The relay agent fills giaddr in by itself, so the server sees something else than you foretell."

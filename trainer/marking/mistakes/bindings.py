@@ -4,7 +4,7 @@ from trainer.lab.questions import bindings
 from trainer.marking.mistakes import address_predicates as address
 from trainer.marking.mistakes import bindings_predicates as when
 from trainer.marking.mistakes import pools_predicates as lease
-from trainer.marking.mistakes.mistake import Claim, Lapse, Mistake
+from trainer.marking.mistakes.mistake import Claim, Flaw, Mistake
 
 __all__ = ["BINDING_MISTAKES"]
 
@@ -15,8 +15,8 @@ _ADDRESS = frozenset({bindings.BINDING_ADDRESS.id})
 _TYPE = frozenset({bindings.BINDING_TYPE_OF.id})
 _LEASE = frozenset({bindings.BINDING_LEASE.id})
 _ALL = _PORT | _VLAN | _MAC | _ADDRESS | _TYPE | _LEASE
-_EXTRA = frozenset({Lapse.EXTRA})
-_MISSING = frozenset({Lapse.MISSING})
+_EXTRA = frozenset({Flaw.EXTRA})
+_MISSING = frozenset({Flaw.MISSING})
 
 BINDING_MISTAKES: tuple[Mistake, ...] = (
     # Port
@@ -369,7 +369,7 @@ BINDING_MISTAKES: tuple[Mistake, ...] = (
         id="guard-without-binding",
         questions=_ALL,
         priority=28,
-        lapses=_MISSING,
+        flaws=_MISSING,
         fits=when.is_guarded_without_row,
         explanation=(
             "You guard the port of a station with a fixed address and wrote no row for it. "
@@ -384,7 +384,7 @@ BINDING_MISTAKES: tuple[Mistake, ...] = (
         id="binding-missing-for-static-host",
         questions=_ALL,
         priority=30,
-        lapses=_MISSING,
+        flaws=_MISSING,
         fits=when.is_fixed_station_missing,
         explanation="A station with a fixed address has no row. It never asks for one, so snooping never learns it.",
         consequence="As soon as guard is on, this station is cut off, while clients with leases work.",
@@ -396,7 +396,7 @@ BINDING_MISTAKES: tuple[Mistake, ...] = (
         id="binding-missing-for-client",
         questions=_ALL,
         priority=31,
-        lapses=_MISSING,
+        flaws=_MISSING,
         fits=when.is_client_missing,
         explanation=(
             "A client in a snooped VLAN has no row in your table. The switch learns one when the lease is granted."
@@ -410,7 +410,7 @@ BINDING_MISTAKES: tuple[Mistake, ...] = (
         id="binding-duplicate",
         questions=_ALL,
         priority=10,
-        lapses=_EXTRA,
+        flaws=_EXTRA,
         fits=when.repeats_a_row,
         explanation="Another row of yours holds the same MAC or IP address.",
         consequence="A station has one row; with two of them one ties it to a port where it is not.",
@@ -422,7 +422,7 @@ BINDING_MISTAKES: tuple[Mistake, ...] = (
         id="binding-for-server",
         questions=_ALL,
         priority=11,
-        lapses=_EXTRA,
+        flaws=_EXTRA,
         fits=when.names_server,
         explanation="The server needs no row: its port is trusted and not guarded.",
         consequence="The row is never looked at.",
@@ -434,7 +434,7 @@ BINDING_MISTAKES: tuple[Mistake, ...] = (
         id="binding-for-switch",
         questions=_ALL,
         priority=12,
-        lapses=_EXTRA,
+        flaws=_EXTRA,
         fits=when.names_switch,
         explanation="This row is about a switch or a link. The table is about stations on access ports.",
         consequence="The row is never looked at, as link ports are not guarded.",
@@ -446,7 +446,7 @@ BINDING_MISTAKES: tuple[Mistake, ...] = (
         id="binding-for-unguarded-station",
         questions=_ALL,
         priority=13,
-        lapses=_EXTRA,
+        flaws=_EXTRA,
         fits=when.names_unguarded_fixed,
         explanation="This station has a fixed address and its port is not guarded, so it needs no row.",
         consequence="The row is never looked at.",
@@ -458,7 +458,7 @@ BINDING_MISTAKES: tuple[Mistake, ...] = (
         id="binding-for-unsnooped-client",
         questions=_ALL,
         priority=13,
-        lapses=_EXTRA,
+        flaws=_EXTRA,
         fits=when.names_unsnooped_client,
         explanation="The VLAN of this client is not snooped, so the switch learns no row about it.",
         consequence="The table of the switch has no such row.",
@@ -470,7 +470,7 @@ BINDING_MISTAKES: tuple[Mistake, ...] = (
         id="binding-for-empty-port",
         questions=_ALL,
         priority=14,
-        lapses=_EXTRA,
+        flaws=_EXTRA,
         fits=when.names_empty_port,
         explanation="Nothing is plugged in at the port of this row.",
         consequence="The row lets a stranger in who comes with this address.",

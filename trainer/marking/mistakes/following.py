@@ -4,7 +4,7 @@ from typing import Any
 
 from trainer.lab.form import CellRef, Question, RowKey
 from trainer.lab.questions import links, pools, routes, stations, subnets
-from trainer.marking.mistakes.mistake import Claim, Lapse, Mistake, WrongCell
+from trainer.marking.mistakes.mistake import Claim, Flaw, Mistake, WrongCell
 from trainer.marking.mistakes.question_groups import ADDRESS_QUESTIONS, ALL_QUESTIONS, NETWORK_QUESTIONS
 
 __all__ = ["FOLLOWING"]
@@ -91,7 +91,7 @@ def _is_in_wrong_column(cell: WrongCell) -> bool:
 def _column_exchanged_with(cell: WrongCell) -> Question[Any] | None:
     """Another column whose cell in this row changed places with this one: each text can be read, or is right, only there."""
     others = (each for each in cell.section.questions if each.id != cell.question.id)
-    if cell.lapse is Lapse.UNREADABLE:
+    if cell.flaw is Flaw.UNREADABLE:
         return next((each for each in others if _is_readable_only_there(cell, each)), None)
     of_its_kind = (each for each in others if each.kind is cell.question.kind and not each.kind.is_set)
     return next((each for each in of_its_kind if _is_right_only_there(cell, each)), None)
@@ -155,7 +155,7 @@ FOLLOWING: tuple[Mistake, ...] = (
         id="columns-exchanged",
         questions=ALL_QUESTIONS,
         priority=1,
-        lapses=frozenset({Lapse.WRONG, Lapse.UNREADABLE}),
+        flaws=frozenset({Flaw.WRONG, Flaw.UNREADABLE}),
         fits=_is_in_wrong_column,
         explanation=(
             "Two columns are exchanged in this row: {given} belongs under another heading, and what stands there "

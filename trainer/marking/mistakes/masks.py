@@ -3,12 +3,12 @@
 from trainer.lab.questions import links, pools, routes, stations, subnets
 from trainer.lab.unreadable import TextFlaw
 from trainer.marking.mistakes import masks_predicates as when
-from trainer.marking.mistakes.mistake import Claim, Lapse, Mistake, always, cannot_be_read
+from trainer.marking.mistakes.mistake import Claim, Flaw, Mistake, always, cannot_be_read
 from trainer.marking.mistakes.question_groups import LENGTH_QUESTIONS
 
 __all__ = ["MASKS"]
 
-_UNREADABLE = frozenset({Lapse.UNREADABLE})
+_UNREADABLE = frozenset({Flaw.UNREADABLE})
 _VLAN_PLAN = frozenset({subnets.PREFIX_LENGTH_OF.id, subnets.MASK.id})
 _COPIES = frozenset({stations.STATION_MASK.id, pools.POOL_MASK.id})
 _ROUTE = frozenset({routes.ROUTE_MASK_OF.id})
@@ -20,7 +20,7 @@ MASKS: tuple[Mistake, ...] = (
         id="mask-in-address-cell",
         questions=LENGTH_QUESTIONS,
         priority=9,
-        lapses=frozenset({Lapse.BLANK}),
+        flaws=frozenset({Flaw.BLANK}),
         fits=when.stands_behind_address,
         explanation="This cell is empty; the length stands in the cell of the address. It counts in its own column only.",
         consequence="The row names a place and no size, so the device has no mask to set.",
@@ -32,7 +32,7 @@ MASKS: tuple[Mistake, ...] = (
         id="mask-holds-address",
         questions=LENGTH_QUESTIONS,
         priority=8,
-        lapses=_UNREADABLE,
+        flaws=_UNREADABLE,
         fits=when.is_lab_address,
         explanation="{given} is an address of this lab. A mask says how many bits of an address name the network.",
         consequence="The device refuses the value, so the interface stays without an address.",
@@ -44,7 +44,7 @@ MASKS: tuple[Mistake, ...] = (
         id="mask-inverted",
         questions=LENGTH_QUESTIONS,
         priority=9,
-        lapses=_UNREADABLE,
+        flaws=_UNREADABLE,
         fits=cannot_be_read(TextFlaw.ONES_ON_HOST_SIDE),
         explanation=(
             "{given} has its ones on the host side, which is a mask turned over. A mask has them on the network side."
@@ -58,7 +58,7 @@ MASKS: tuple[Mistake, ...] = (
         id="mask-not-contiguous",
         questions=LENGTH_QUESTIONS,
         priority=10,
-        lapses=_UNREADABLE,
+        flaws=_UNREADABLE,
         fits=cannot_be_read(TextFlaw.ONES_APART, TextFlaw.ONES_ON_HOST_SIDE),
         explanation=(
             "Written in binary, {given} has a one to the right of a zero. "
@@ -73,7 +73,7 @@ MASKS: tuple[Mistake, ...] = (
         id="mask-written-as-length",
         questions=frozenset({subnets.MASK.id}),
         priority=11,
-        lapses=_UNREADABLE,
+        flaws=_UNREADABLE,
         fits=cannot_be_read(TextFlaw.LENGTH_FOR_DOTTED),
         explanation=(
             "{given} is a prefix length. This column wants the same thing as a mask, in four numbers with dots."
@@ -87,7 +87,7 @@ MASKS: tuple[Mistake, ...] = (
         id="prefix-past-the-last-bit",
         questions=LENGTH_QUESTIONS - {subnets.MASK.id},
         priority=11,
-        lapses=_UNREADABLE,
+        flaws=_UNREADABLE,
         fits=cannot_be_read(TextFlaw.PAST_LAST_BIT),
         explanation="{given} counts more bits than an address has.",
         consequence="The device refuses the value.",

@@ -17,7 +17,7 @@ from trainer.lab.scenario import Scenario, StationPlan, Vlan
 from trainer.lab.unreadable import TextFlaw, Unreadable
 from trainer.marking.plan_view import PlanView
 
-__all__ = ["HALF", "Claim", "Explanation", "Lapse", "Mistake", "WrongCell", "always", "cannot_be_read"]
+__all__ = ["HALF", "Claim", "Explanation", "Flaw", "Mistake", "WrongCell", "always", "cannot_be_read"]
 
 
 T = TypeVar("T")
@@ -28,7 +28,7 @@ _SAYS_WHERE = (subnets.NETWORK_ADDRESS, subnets.GATEWAY, links.LINK_NETWORK)
 """Questions that say where a network lies, or which gateway it has: what all other addresses are compared with."""
 
 
-class Lapse(Enum):
+class Flaw(Enum):
     """In which way a cell is not right."""
 
     WRONG = "wrong"
@@ -64,7 +64,7 @@ class WrongCell:
     """The whole form, seen as a plan; one for all its cells."""
     section: Section
     question: Question[Any]
-    lapse: Lapse
+    flaw: Flaw
     row: RowKey
     """The row as the trainee's sheet calls it: "561", "A-B", "Route 1". For a missing row the key's name of it."""
     key_row: RowKey | None
@@ -197,7 +197,7 @@ class Mistake:
     priority: int
     """Of several that fit, the lowest is the one that is said; then the one that stands first."""
     fits: Callable[[WrongCell], bool]
-    """Asked only about cells of its questions and lapses, and never about a right value: `explain` sees to that. Raises
+    """Asked only about cells of its questions and flaws, and never about a right value: `explain` sees to that. Raises
     nothing."""
     explanation: str
     """What is wrong and why: at most two sentences and 40 words. {given} is what the trainee wrote."""
@@ -209,7 +209,7 @@ class Mistake:
     """A question that leads on and does not give the answer away."""
     source: str
     """Standard and section, or "common practice, no source"."""
-    lapses: frozenset[Lapse] = frozenset({Lapse.WRONG})
+    flaws: frozenset[Flaw] = frozenset({Flaw.WRONG})
     credit: Fraction = Fraction(0)
     """What the cell earns all the same, 0 or a half; no finer steps, which no report could defend."""
 

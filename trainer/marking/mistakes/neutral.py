@@ -1,7 +1,7 @@
 """What is said of a cell in which no mistake of the catalogue was made out: what is the matter, and no invented reason."""
 
 from trainer.lab.unreadable import TextFlaw
-from trainer.marking.mistakes.mistake import Explanation, Lapse, WrongCell
+from trainer.marking.mistakes.mistake import Explanation, Flaw, WrongCell
 
 __all__ = ["BLANK", "NEUTRAL", "UNREADABLE_TEXTS", "neutral"]
 
@@ -33,14 +33,14 @@ UNREADABLE_TEXTS = {
 
 def neutral(cell: WrongCell) -> Explanation:
     """Says what is the matter and invents no reason (feedback rule F10)."""
-    if cell.lapse is Lapse.BLANK:
+    if cell.flaw is Flaw.BLANK:
         return Explanation(
             mistake=BLANK,
             explanation="This cell is empty.",
             consequence="The step is missing, and so is what should follow from it.",
             hint="What do you know already of this value, even if you are not sure of all of it?",
         )
-    if cell.lapse is Lapse.UNREADABLE:
+    if cell.flaw is Flaw.UNREADABLE:
         return Explanation(
             mistake="not-readable",
             explanation=_why_unreadable(cell),

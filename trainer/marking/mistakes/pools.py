@@ -3,7 +3,7 @@
 from trainer.lab.questions import pools
 from trainer.marking.mistakes import address_predicates as address
 from trainer.marking.mistakes import pools_predicates as when
-from trainer.marking.mistakes.mistake import HALF, Claim, Lapse, Mistake
+from trainer.marking.mistakes.mistake import HALF, Claim, Flaw, Mistake
 from trainer.marking.mistakes.question_groups import LEASE_QUESTIONS
 
 __all__ = ["POOL_MISTAKES"]
@@ -19,7 +19,7 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         id="scope-router-missing",
         questions=frozenset({pools.POOL_ROUTER.id}),
         priority=9,
-        lapses=frozenset({Lapse.BLANK}),
+        flaws=frozenset({Flaw.BLANK}),
         fits=when.is_the_only_gap,
         explanation="This cell is empty, so the pool tells its clients no gateway.",
         consequence="Clients get an address and reach their neighbours, but never leave their VLAN.",
@@ -31,7 +31,7 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         id="scope-missing-for-relayed-vlan",
         questions=_ALL,
         priority=8,
-        lapses=frozenset({Lapse.BLANK}),
+        flaws=frozenset({Flaw.BLANK}),
         fits=when.is_row_empty,
         explanation="This VLAN has clients, and the server has no pool for it: the whole row is empty.",
         consequence="The server hears the requests of this VLAN and makes no offer, so clients there get no lease.",

@@ -2,7 +2,7 @@
 
 from trainer.lab.questions import protection
 from trainer.marking.mistakes import protection_predicates as when
-from trainer.marking.mistakes.mistake import Claim, Lapse, Mistake
+from trainer.marking.mistakes.mistake import Claim, Flaw, Mistake
 from trainer.marking.plan_view import PortRole
 
 __all__ = ["PROTECTION_MISTAKES"]
@@ -18,7 +18,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         id="snoop-enabled-without-vlan",
         questions=_SNOOPED,
         priority=8,
-        lapses=frozenset({Lapse.WRONG, Lapse.BLANK}),
+        flaws=frozenset({Flaw.WRONG, Flaw.BLANK}),
         fits=when.snoops_on_nothing,
         explanation="No VLAN is listed, so snooping works on nothing here, whatever else is set on the switch.",
         consequence="False offers are believed, no binding row is learnt, and clients on guarded ports are locked out.",

@@ -6,7 +6,7 @@ from typing import Any
 from trainer.lab.form import Question
 from trainer.lab.questions import protection
 from trainer.lab.scenario import StationPlan
-from trainer.marking.mistakes.mistake import Lapse, WrongCell
+from trainer.marking.mistakes.mistake import Flaw, WrongCell
 from trainer.marking.plan_view import PortRole
 from trainer.network.devices import PortName, PortRef, SwitchName
 
@@ -71,7 +71,7 @@ def should_be_empty(cell: WrongCell) -> bool:
 
 def snoops_on_nothing(cell: WrongCell) -> bool:
     """An empty list, or none where the trainee wrote something else in the row."""
-    if cell.lapse is Lapse.WRONG:
+    if cell.flaw is Flaw.WRONG:
         return is_empty(cell)
     trusted, guarded = cell.beside(protection.TRUSTED), cell.beside(protection.GUARDED)
     return bool(cell.expected) and bool(trusted or guarded)

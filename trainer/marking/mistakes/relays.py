@@ -3,7 +3,7 @@
 from trainer.lab.questions import relays
 from trainer.marking.mistakes import address_predicates as address
 from trainer.marking.mistakes import relays_predicates as when
-from trainer.marking.mistakes.mistake import HALF, Claim, Lapse, Mistake
+from trainer.marking.mistakes.mistake import HALF, Claim, Flaw, Mistake
 
 __all__ = ["RELAY_MISTAKES"]
 
@@ -11,8 +11,8 @@ _VLAN = frozenset({relays.RELAY_VLAN.id})
 _TARGET = frozenset({relays.RELAY_TARGET.id})
 _GIADDR = frozenset({relays.RELAY_ADDRESS.id})
 _ALL = _VLAN | _TARGET | _GIADDR
-_EXTRA = frozenset({Lapse.EXTRA})
-_MISSING = frozenset({Lapse.MISSING})
+_EXTRA = frozenset({Flaw.EXTRA})
+_MISSING = frozenset({Flaw.MISSING})
 
 RELAY_MISTAKES: tuple[Mistake, ...] = (
     Mistake(
@@ -289,7 +289,7 @@ RELAY_MISTAKES: tuple[Mistake, ...] = (
         id="relay-missing-everywhere",
         questions=_ALL,
         priority=29,
-        lapses=_MISSING,
+        flaws=_MISSING,
         fits=when.is_every_relay_missing,
         explanation=(
             "Not one relay agent is written. "
@@ -304,7 +304,7 @@ RELAY_MISTAKES: tuple[Mistake, ...] = (
         id="relay-missing-for-vlan",
         questions=_ALL,
         priority=30,
-        lapses=_MISSING,
+        flaws=_MISSING,
         fits=when.is_client_vlan_missing,
         explanation="A VLAN with clients has no relay agent, and the server stands elsewhere.",
         consequence="Clients there get no address from the server, while those of other VLANs do.",
@@ -316,7 +316,7 @@ RELAY_MISTAKES: tuple[Mistake, ...] = (
         id="relay-not-needed",
         questions=_ALL,
         priority=20,
-        lapses=_EXTRA,
+        flaws=_EXTRA,
         fits=when.names_server_vlan,
         explanation="The server stands in this VLAN itself. It hears every broadcast there without help.",
         consequence="A request there reaches the server twice: once directly and once relayed.",
@@ -328,7 +328,7 @@ RELAY_MISTAKES: tuple[Mistake, ...] = (
         id="relay-row-twice",
         questions=_ALL,
         priority=21,
-        lapses=_EXTRA,
+        flaws=_EXTRA,
         fits=when.names_vlan_of_another_row,
         explanation="This VLAN has a row already.",
         consequence="Each request is sent on twice, and the server works for nothing.",
@@ -340,7 +340,7 @@ RELAY_MISTAKES: tuple[Mistake, ...] = (
         id="relay-for-vlan-without-clients",
         questions=_ALL,
         priority=22,
-        lapses=_EXTRA,
+        flaws=_EXTRA,
         fits=when.names_vlan_without_clients,
         explanation="Nobody in this VLAN asks for a lease, so there is nothing to send on.",
         consequence="The relay agent waits for requests that never come.",
@@ -352,7 +352,7 @@ RELAY_MISTAKES: tuple[Mistake, ...] = (
         id="relay-for-unknown-vlan",
         questions=_ALL,
         priority=23,
-        lapses=_EXTRA,
+        flaws=_EXTRA,
         fits=when.names_no_vlan,
         explanation="This row is about a VLAN that the lab does not have.",
         consequence="No switch has an interface in it, so no relay agent comes up.",

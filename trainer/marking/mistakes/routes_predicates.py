@@ -9,7 +9,7 @@ from trainer.lab.questions.routes import required_route
 from trainer.lab.scenario import RouteRule, UnknownAddresses
 from trainer.marking.equivalence import Fate
 from trainer.marking.mistakes import address_predicates as address
-from trainer.marking.mistakes.mistake import Lapse, WrongCell
+from trainer.marking.mistakes.mistake import Flaw, WrongCell
 from trainer.network.addresses import network_at
 from trainer.network.devices import SwitchName
 
@@ -134,9 +134,9 @@ def are_exchanged(cell: WrongCell) -> bool:
     """Destination and next hop: in a row matched with one of the key, in the row that a missing one was written as, or in
     that row itself.
     """
-    if cell.lapse is Lapse.WRONG and cell.question in (routes.ROUTE_SWITCH, routes.ROUTE_MASK_OF):
+    if cell.flaw is Flaw.WRONG and cell.question in (routes.ROUTE_SWITCH, routes.ROUTE_MASK_OF):
         return False
-    rows = cell.plan.rows(routes.ROUTES.id) if cell.lapse is Lapse.MISSING else (cell.row,)
+    rows = cell.plan.rows(routes.ROUTES.id) if cell.flaw is Flaw.MISSING else (cell.row,)
     meant = [row.key for row in cell.section.rows(cell.scenario)] if cell.key_row is None else [cell.key_row]
     return any(_is_exchanged(cell, row, key_row) for row in rows for key_row in meant)
 
@@ -148,7 +148,7 @@ def _is_exchanged(cell: WrongCell, row: RowKey, key_row: RowKey) -> bool:
     answers = cell.plan.answers
     if answers.get(routes.ROUTE_SWITCH, row) != required_route(key_row)[0]:
         return False
-    is_missing_mask = cell.lapse is Lapse.MISSING and cell.question is routes.ROUTE_MASK_OF
+    is_missing_mask = cell.flaw is Flaw.MISSING and cell.question is routes.ROUTE_MASK_OF
     if is_missing_mask and answers.get(routes.ROUTE_MASK_OF, row) != cell.expected:
         return False
 
@@ -165,7 +165,7 @@ def is_zero_with_length(cell: WrongCell) -> bool:
 
 
 def is_zero_without_mask(cell: WrongCell) -> bool:
-    if cell.lapse is Lapse.WRONG and cell.question is not routes.DESTINATION:
+    if cell.flaw is Flaw.WRONG and cell.question is not routes.DESTINATION:
         return False
     destination = cell.beside(routes.DESTINATION)
     return destination is not None and int(destination) == 0 and cell.beside(routes.ROUTE_MASK_OF) is None

@@ -3,7 +3,7 @@
 from trainer.lab.questions import bindings, ports, routes, subnets
 from trainer.lab.unreadable import TextFlaw
 from trainer.marking.mistakes import address_predicates as address
-from trainer.marking.mistakes.mistake import Claim, Lapse, Mistake, WrongCell, always, cannot_be_read
+from trainer.marking.mistakes.mistake import Claim, Flaw, Mistake, WrongCell, always, cannot_be_read
 from trainer.marking.mistakes.question_groups import (
     ADDRESS_QUESTIONS,
     ALL_QUESTIONS,
@@ -17,7 +17,7 @@ from trainer.marking.mistakes.question_groups import (
 
 __all__ = ["WRITING"]
 
-_UNREADABLE = frozenset({Lapse.UNREADABLE})
+_UNREADABLE = frozenset({Flaw.UNREADABLE})
 
 
 def _has_letters(cell: WrongCell) -> bool:
@@ -70,7 +70,7 @@ WRITING: tuple[Mistake, ...] = (
         id="value-with-a-remark",
         questions=ALL_QUESTIONS,
         priority=3,
-        lapses=_UNREADABLE,
+        flaws=_UNREADABLE,
         fits=cannot_be_read(TextFlaw.REMARK),
         explanation="{given} is a value and a remark in one cell, which counts as two things and so as none.",
         consequence="A device takes the value alone and refuses the rest.",
@@ -82,7 +82,7 @@ WRITING: tuple[Mistake, ...] = (
         id="two-values",
         questions=ALL_QUESTIONS - LIST_QUESTIONS,
         priority=1,
-        lapses=_UNREADABLE,
+        flaws=_UNREADABLE,
         fits=cannot_be_read(TextFlaw.TWO_VALUES),
         explanation=(
             "{given} holds more than one value. Two values in a cell count as none, even if one of them is right."
@@ -96,7 +96,7 @@ WRITING: tuple[Mistake, ...] = (
         id="placeholder-left",
         questions=ALL_QUESTIONS,
         priority=2,
-        lapses=_UNREADABLE,
+        flaws=_UNREADABLE,
         fits=cannot_be_read(TextFlaw.PLACEHOLDER),
         explanation="{given} is a note to yourself, not an answer.",
         consequence="The setting is missing on the device, as if the cell were empty.",
@@ -108,7 +108,7 @@ WRITING: tuple[Mistake, ...] = (
         id="address-number-too-large",
         questions=ADDRESS_QUESTIONS | LENGTH_QUESTIONS,
         priority=3,
-        lapses=_UNREADABLE,
+        flaws=_UNREADABLE,
         fits=cannot_be_read(TextFlaw.NUMBER_TOO_LARGE),
         explanation=(
             "One of the four numbers in {given} does not fit into eight bits. "
@@ -123,7 +123,7 @@ WRITING: tuple[Mistake, ...] = (
         id="address-not-four-numbers",
         questions=ADDRESS_QUESTIONS,
         priority=4,
-        lapses=_UNREADABLE,
+        flaws=_UNREADABLE,
         fits=cannot_be_read(TextFlaw.NOT_FOUR_NUMBERS),
         explanation="{given} is not an address: there are four numbers in one, with dots between them.",
         consequence="The device refuses the value.",
@@ -135,7 +135,7 @@ WRITING: tuple[Mistake, ...] = (
         id="address-leading-zero",
         questions=ADDRESS_QUESTIONS | LENGTH_QUESTIONS,
         priority=5,
-        lapses=_UNREADABLE,
+        flaws=_UNREADABLE,
         fits=cannot_be_read(TextFlaw.LEADING_ZERO),
         explanation="A number in {given} starts with a zero. Some devices read such a number in base eight.",
         consequence="Two devices can take the same text for two different addresses.",
@@ -147,7 +147,7 @@ WRITING: tuple[Mistake, ...] = (
         id="not-an-address",
         questions=ADDRESS_QUESTIONS,
         priority=7,
-        lapses=_UNREADABLE,
+        flaws=_UNREADABLE,
         fits=_has_letters,
         explanation="{given} is not an address. This cell wants four numbers with dots between them, no name.",
         consequence="The device refuses the value.",
@@ -159,7 +159,7 @@ WRITING: tuple[Mistake, ...] = (
         id="vlan-by-name",
         questions=VLAN_QUESTIONS,
         priority=3,
-        lapses=_UNREADABLE,
+        flaws=_UNREADABLE,
         fits=_is_name_of_vlan,
         explanation="{given} is the name of a VLAN. This cell wants its number.",
         consequence="Frames carry the number alone; a name means something on one switch only.",
@@ -171,7 +171,7 @@ WRITING: tuple[Mistake, ...] = (
         id="switch-by-place",
         questions=frozenset({routes.ROUTE_SWITCH.id}),
         priority=3,
-        lapses=_UNREADABLE,
+        flaws=_UNREADABLE,
         fits=_is_place_of_switch,
         explanation="{given} is where the switch stands. This cell wants its letter.",
         consequence="Nobody can tell from the row on which device the route is to be set.",
@@ -183,7 +183,7 @@ WRITING: tuple[Mistake, ...] = (
         id="port-without-switch",
         questions=frozenset({bindings.BINDING_PORT.id}),
         priority=3,
-        lapses=_UNREADABLE,
+        flaws=_UNREADABLE,
         fits=cannot_be_read(TextFlaw.PORT_WITHOUT_SWITCH),
         explanation=(
             "{given} may be a port of any switch. "
@@ -198,7 +198,7 @@ WRITING: tuple[Mistake, ...] = (
         id="port-number-left-out",
         questions=frozenset({bindings.BINDING_PORT.id}),
         priority=3,
-        lapses=_UNREADABLE,
+        flaws=_UNREADABLE,
         fits=cannot_be_read(TextFlaw.SWITCH_WITHOUT_PORT),
         explanation="{given} names a switch. A binding row holds for one port of it.",
         consequence="Without its port the row would let an address in anywhere, so no switch takes it.",
@@ -210,7 +210,7 @@ WRITING: tuple[Mistake, ...] = (
         id="mac-incomplete",
         questions=frozenset({bindings.BINDING_MAC.id}),
         priority=3,
-        lapses=_UNREADABLE,
+        flaws=_UNREADABLE,
         fits=cannot_be_read(TextFlaw.TOO_FEW_DIGITS),
         explanation="{given} has too few digits for a MAC address. It needs twelve hexadecimal ones.",
         consequence="The switch refuses the row, and the station behind the port has none.",
@@ -222,7 +222,7 @@ WRITING: tuple[Mistake, ...] = (
         id="mac-too-long",
         questions=frozenset({bindings.BINDING_MAC.id}),
         priority=3,
-        lapses=_UNREADABLE,
+        flaws=_UNREADABLE,
         fits=cannot_be_read(TextFlaw.TOO_MANY_DIGITS),
         explanation="{given} has more digits than a MAC address. It needs twelve hexadecimal ones.",
         consequence="The switch refuses the row, and the station behind the port has none.",
@@ -234,7 +234,7 @@ WRITING: tuple[Mistake, ...] = (
         id="binding-mac-format",
         questions=frozenset({bindings.BINDING_MAC.id}),
         priority=4,
-        lapses=_UNREADABLE,
+        flaws=_UNREADABLE,
         fits=cannot_be_read(TextFlaw.NOT_HEXADECIMAL),
         explanation="{given} holds a character that is no hexadecimal digit.",
         consequence="The switch refuses the row, and the station behind the port has none.",
@@ -246,7 +246,7 @@ WRITING: tuple[Mistake, ...] = (
         id="lease-is-clock-time",
         questions=LEASE_QUESTIONS,
         priority=3,
-        lapses=_UNREADABLE,
+        flaws=_UNREADABLE,
         fits=cannot_be_read(TextFlaw.CLOCK_TIME),
         explanation="{given} is a time of day. A lease is how long an address is lent, with its unit.",
         consequence="The server counts from the moment of the grant and knows no clock time.",
@@ -258,7 +258,7 @@ WRITING: tuple[Mistake, ...] = (
         id="list-says-all",
         questions=LIST_QUESTIONS,
         priority=3,
-        lapses=_UNREADABLE,
+        flaws=_UNREADABLE,
         fits=cannot_be_read(TextFlaw.SAYS_ALL),
         explanation=(
             "{given} is a word, and this cell wants numbers. "
@@ -273,7 +273,7 @@ WRITING: tuple[Mistake, ...] = (
         id="unknown-word-for-a-port",
         questions=frozenset({ports.PORT_VLAN.id}),
         priority=6,
-        lapses=_UNREADABLE,
+        flaws=_UNREADABLE,
         fits=_has_letters,
         explanation=(
             "{given} does not say what this port carries. Every port of this lab either is in one VLAN or is a link's."
@@ -323,7 +323,7 @@ WRITING: tuple[Mistake, ...] = (
         id="typing-slip-unreadable",
         questions=ALL_QUESTIONS,
         priority=20,
-        lapses=_UNREADABLE,
+        flaws=_UNREADABLE,
         fits=_is_one_character_off_and_no_value,
         explanation=(
             "{given} cannot be read as it stands, and is one character away from a right answer. "
@@ -338,7 +338,7 @@ WRITING: tuple[Mistake, ...] = (
         id="row-not-asked",
         questions=OPEN_ROW_QUESTIONS,
         priority=90,
-        lapses=frozenset({Lapse.EXTRA}),
+        flaws=frozenset({Flaw.EXTRA}),
         fits=always,
         explanation="No rule of the Brief asks for this row.",
         consequence="What it sets up is not part of the plan, and a wrong extra cancels a right row.",
