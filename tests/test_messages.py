@@ -20,7 +20,9 @@ TOLD = {
 """Calls that make a message, besides raising one of our errors."""
 COLLECTED = {"notices", "troubles", "unwritten", "problems"}
 """Lists that messages are added to."""
-ROOTS = {"TrainerError", "NotReadable", "WrongText", "RecordError", "MaskError"}
+LISTED = {"_TROUBLES", "UNREADABLE_TEXTS"}
+"""Constants that hold messages by what they are about."""
+ROOTS = {"TrainerError", "WrongText", "RecordError", "MaskError"}
 """What our errors are made from. Any other ValueError is for developers."""
 
 
@@ -123,7 +125,7 @@ def messages() -> list[str]:
     said = "\n".join(line for lines in found.values() for line in lines)
     for module, tree in trees.items():
         names = {name_of(node.targets[0]) for node in tree.body if isinstance(node, ast.Assign)}
-        for text in constants(tree, {name for name in names if name and f"{{{name}}}" in said} | {"_TROUBLES"}):
+        for text in constants(tree, {name for name in names if name and f"{{{name}}}" in said} | LISTED):
             found.setdefault(module, {})[text] = None
     return [f"{module}: {line}" for module, lines in sorted(found.items()) for line in lines]
 

@@ -1,4 +1,4 @@
-"""Kinds of value: what people type is read as they mean it, the rest is refused in words, and nothing else ever happens."""
+"""Kinds of value: what people type is read as they mean it, the rest is refused for a reason, and nothing else ever happens."""
 
 from ipaddress import IPv4Address
 from typing import Any
@@ -6,6 +6,7 @@ from typing import Any
 import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
+from refused_texts import REFUSED
 
 from trainer.lab.kinds import (
     ADDRESS,
@@ -26,10 +27,11 @@ from trainer.lab.kinds import (
     VLAN_SET,
     BindingType,
     Kind,
-    NotReadable,
     tidy,
+    why_unreadable,
 )
 from trainer.lab.questions import FORM
+from trainer.lab.unreadable import NotReadable, TextFlaw, Unreadable
 from trainer.network.addresses import Mac
 from trainer.network.devices import PortName, PortRef, SwitchName
 
@@ -245,90 +247,24 @@ def test_a_typed_text_is_read_as_it_is_meant(kind: Kind[Any], typed: str, value:
     assert read(kind, typed) == value
 
 
-# --- What is refused, in which words ----------------------------------------------------------------------------------
+# --- What is refused, and why -----------------------------------------------------------------------------------------
 
-TWO = "holds more than one value; two values in a cell count as none."
-DOTTED = "is a prefix length; this cell asks for the mask in dotted form, like 255.255.255.0."
-NEITHER = "is neither a prefix length such as /26 nor a mask such as 255.255.255.192."
-PORT_LIST = "is not a list of port numbers: write it like 3, 5, 9, or none."
-VLAN_LIST = "is not a list of VLAN numbers: write it like 3, 5, 9, or none."
-NO_LEASE = "is not a lease: write it with its unit, like 6 h, 360 min or 21600 s, or infinite."
-NO_MAC = "is not a MAC address: it needs twelve hexadecimal digits."
 
-REFUSED: list[tuple[Kind[Any], str, str]] = [
-    (ADDRESS, "10.0.0", "is not an address: an address has four numbers with dots between them, this has 3."),
-    (ADDRESS, "10.0.0.1.2", "is not an address: an address has four numbers with dots between them, this has 5."),
-    (ADDRESS, "none", "is not an address: an address has four numbers with dots between them, this has 1."),
-    (ADDRESS, "10.0.0.256", "is not an address: 256 is more than 255."),
-    (ADDRESS, "10.0.0.99999999999", "is not an address: 99999999999 is more than 255."),
-    (ADDRESS, "10.0.0.x", "is not an address: 'x' is not a number."),
-    (ADDRESS, "10..0.1", "is not an address: '' is not a number."),
-    (ADDRESS, "10.0.0.010", "starts a number with 0, which some devices read as octal: write it without the 0."),
-    (ADDRESS, "10.0.0.1 10.0.0.2", TWO),
-    (ADDRESS, "10.0.0.1, 10.0.0.2", TWO),
-    (ADDRESS, "10.0.0.1;10.0.0.2", TWO),
-    (ADDRESS, "10.0.0.1 or 10.0.0.2", TWO),
-    (ADDRESS, "10.0.0.1 \u2013 10.0.0.2", TWO),
-    (DOTTED_MASK, "26", DOTTED),
-    (DOTTED_MASK, "/26", DOTTED),
-    (DOTTED_MASK, "/ 26", DOTTED),
-    (DOTTED_MASK, "255.0.255.0", "is not a mask: it has a 0 bit before a 1 bit."),
-    (DOTTED_MASK, "0.0.0.63", "is not a mask: it has a 0 bit before a 1 bit."),
-    (DOTTED_MASK, "255.255.255.300", "is not an address: 300 is more than 255."),
-    (MASK, "255.255.0.255", "is not a mask: it has a 0 bit before a 1 bit."),
-    (MASK, "/33", "is not a prefix length: it runs from 0 to 32."),
-    (ROUTE_MASK, "any", NEITHER),
-    (PREFIX_LENGTH, "33", "is not a prefix length: it runs from 0 to 32."),
-    (PREFIX_LENGTH, "-26", NEITHER),
-    (PREFIX_LENGTH, "26 27", NEITHER),
-    (PREFIX_LENGTH, "1000", NEITHER),
-    (VLAN, "120, 130", TWO),
-    (VLAN, "120 130", TWO),
-    (VLAN, "-120", "is not a VLAN number such as 120."),
-    (VLAN, "120.5", "is not a VLAN number such as 120."),
-    (VLAN, "servers", "is not a VLAN number such as 120."),
-    (VLAN, "12345678901", "is not a VLAN number such as 120."),
-    (PORT_USE, "120, 130", "is neither a VLAN number nor the word routed."),
-    (PORT_USE, "trunk", "is neither a VLAN number nor the word routed."),
-    (PORT, "7", "does not say on which switch: write the port like B/7."),
-    (PORT, "port 7", "does not say on which switch: write the port like B/7."),
-    (PORT, "BBB/7", "is not a port: write it like B/7."),
-    (PORT, "B/x", "is not a port: write it like B/7."),
-    (PORT, "B/7, B/8", "is not a port: write it like B/7."),
-    (PORT, "B/12345", "is not a port: write it like B/7."),
-    (PORT_SET, "all", PORT_LIST),
-    (PORT_SET, "3, five", PORT_LIST),
-    (PORT_SET, "3..5", PORT_LIST),
-    (PORT_SET, "; ;", PORT_LIST),
-    (PORT_SET, "9-3", "holds '9-3', which is no range of port numbers: write it like 3-9."),
-    (PORT_SET, "3, 1000", "holds '1000', which is no range of port numbers: write it like 3-9."),
-    (VLAN_SET, "all", VLAN_LIST),
-    (VLAN_SET, "4096", "holds '4096', which is no range of VLAN numbers: write it like 3-9."),
-    (VLAN_SET, "1-9999", "holds '1-9999', which is no range of VLAN numbers: write it like 3-9."),
-    (MAC, "02-00-5E-00-53", NO_MAC),
-    (MAC, "02-00-5E-00-53-0G", NO_MAC),
-    (MAC, "02-00-5E-00-53-0A-0B", NO_MAC),
-    (MAC, "1", NO_MAC),
-    (LEASE, "six hours", NO_LEASE),
-    (LEASE, "06:00:00", NO_LEASE),
-    (LEASE, "-6 h", NO_LEASE),
-    (LEASE, "6 weeks", NO_LEASE),
-    (LEASE, "6 h 30 min", NO_LEASE),
-    (SWITCH, "ABC", "is not the letter of a switch: write it like A."),
-    (SWITCH, "1", "is not the letter of a switch: write it like A."),
-    (SWITCH, "A, B", "is not the letter of a switch: write it like A."),
-    (BINDING_TYPE, "fixed", "is neither dynamic nor static."),
-    (BINDING_TYPE, "static dynamic", "is neither dynamic nor static."),
-]  # fmt: skip
+def why(kind: Kind[Any], typed: str) -> Unreadable:
+    with pytest.raises(NotReadable) as refused:
+        read(kind, typed)
+    return why_unreadable(tidy(typed), kind, refused.value)
 
 
 @pytest.mark.parametrize(
-    ("kind", "typed", "words"), REFUSED, ids=[f"{kind.name}: {typed!r}" for kind, typed, _ in REFUSED]
+    ("kind", "typed", "flaw", "part"), REFUSED, ids=[f"{kind.name}: {typed!r}" for kind, typed, _, _ in REFUSED]
 )
-def test_error_a_text_that_is_no_value_is_refused_in_full_words(kind: Kind[Any], typed: str, words: str):
-    with pytest.raises(NotReadable) as refused:
-        read(kind, typed)
-    assert str(refused.value) == f"{tidy(typed)!r} {words}"
+def test_error_a_text_that_is_no_value_is_refused_for_its_flaw(kind: Kind[Any], typed: str, flaw: TextFlaw, part: str):
+    assert why(kind, typed) == Unreadable(flaw, part)
+
+
+def test_every_flaw_is_tried_here():
+    assert {flaw for _, _, flaw, _ in REFUSED} == set(TextFlaw)
 
 
 TYPED = st.one_of(
@@ -373,16 +309,12 @@ def test_a_lease_that_can_be_typed_can_be_shown_and_read_again(typed: str):
 
 def test_error_a_lease_of_more_seconds_than_thirty_two_bits_hold_is_refused():
     """RFC 2131 3.3: times are unsigned 32-bit numbers of seconds, the highest means infinity."""
-    with pytest.raises(NotReadable) as refused:
-        read(LEASE, "49711 d")
-    assert str(refused.value) == "'49711 d' is longer than a lease can be; write infinite for one without end."
+    assert why(LEASE, "49711 d").flaw is TextFlaw.TOO_LONG
 
 
 @pytest.mark.parametrize("typed", ["10.0.0.1/24, 10.0.0.2/24", "10.0.0.1/24 10.0.0.2/24"])
 def test_error_two_addresses_with_lengths_are_called_two_values(typed: str):
-    with pytest.raises(NotReadable) as refused:
-        read(ADDRESS, typed)
-    assert str(refused.value) == f"{typed!r} {TWO}"
+    assert why(ADDRESS, typed).flaw is TextFlaw.TWO_VALUES
 
 
 @pytest.mark.parametrize(

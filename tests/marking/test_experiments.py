@@ -14,11 +14,11 @@ from trainer.commands.demo_class import key_texts
 from trainer.lab.build import build
 from trainer.lab.form import Answers, CellRef, Role, RowKey, SoFar
 from trainer.lab.key import derive_key
-from trainer.lab.kinds import NotReadable
 from trainer.lab.questions import FORM, QUESTIONS, SECTIONS, subnets
 from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Reveal, Scenario
 from trainer.lab.trials import Site, TrialKind, TrialName, Tried, try_network, visitors
+from trainer.lab.unreadable import NotReadable
 from trainer.marking.marker import mark
 from trainer.marking.marks import CellMark, Marked
 

@@ -10,10 +10,8 @@ from ipaddress import IPv4Address
 from typing import Any
 
 import pytest
-from drawn_labs import changed, draw, exercise_of, shaped
-from test_marker import filled
-from test_mistakes import (
-    EXAMPLES,
+from catalogue_examples import EXAMPLES
+from catalogue_labs import (
     FREE,
     LAB,
     OTHER_LAB,
@@ -27,6 +25,8 @@ from test_mistakes import (
     plausible,
     section_of,
 )
+from drawn_labs import changed, draw, exercise_of, shaped
+from test_marker import filled
 
 from trainer.commands.demo_class import key_texts
 from trainer.commands.exercises import ready_made
@@ -42,7 +42,7 @@ from trainer.lab.trials import Site, TrialKind, Tried, try_network, visitors
 from trainer.marking.marker import mark
 from trainer.marking.marks import CellMark, Verdict
 from trainer.marking.mistakes import MISTAKES, explain
-from trainer.marking.mistakes.mistake import Claim, Lapse, Mistake, WrongCell
+from trainer.marking.mistakes.mistake import Claim, Flaw, Mistake, WrongCell
 from trainer.network.addresses import first_usable, network_at
 from trainer.network.topology import Lease
 from trainer.sheets.exercise_book import read_exercise_book
@@ -540,7 +540,7 @@ def claiming(cell: WrongCell) -> Mistake | None:
     """The mistake that is said first, if its own consequence is said, claims something, and can be tried."""
     said = explain(cell)
     mistake = BY_ID.get(said.mistake)
-    whole_row = cell.lapse in (Lapse.MISSING, Lapse.EXTRA)
+    whole_row = cell.flaw in (Flaw.MISSING, Flaw.EXTRA)
     questions = cell.section.questions if whole_row else (cell.question,)
     if mistake is None or said.consequence != mistake.consequence or mistake.claim is Claim.NONE:
         return None
@@ -552,7 +552,7 @@ CLAIMING = [(claiming(each.values[1]), each) for each in EXAMPLES]
 
 @pytest.mark.parametrize(("mistake", "cell"), [example for mistake, example in CLAIMING if mistake is not None])
 def test_a_consequence_is_what_the_network_of_its_own_example_does(mistake: str, cell: WrongCell) -> None:
-    assert BY_ID[mistake].claim in shown(cell.scenario, cell.answers)
+    assert BY_ID[mistake].claim in shown(cell.scenario, cell.plan.answers)
 
 
 def test_every_claim_is_tried_on_an_example() -> None:
@@ -570,13 +570,13 @@ def planted(lab: Lab, rng: random.Random) -> Iterator[WrongCell]:
         row = lab.label(section.id, cell.row)
         wrong = rng.choice(sorted(plausible(lab, question, right), key=str))
         changed_values = {**values, CellRef(question.id, row): wrong}
-        yield made(lab, section, question, Lapse.WRONG, row, cell.row, question.kind.show(wrong), changed_values, rows)
+        yield made(lab, section, question, Flaw.WRONG, row, cell.row, question.kind.show(wrong), changed_values, rows)
     for section_id, labels in lab.labels.items():
         section = SECTIONS[section_id]
         for key_row, row in labels.items():
             kept = {each: value for each, value in values.items() if each.row != row}
             left = {**rows, section_id: tuple(each for each in rows[section_id] if each != row)}
-            yield made(lab, section, section.questions[0], Lapse.MISSING, key_row, key_row, "", kept, left)
+            yield made(lab, section, section.questions[0], Flaw.MISSING, key_row, key_row, "", kept, left)
 
 
 @pytest.mark.parametrize("number", range(60 if IS_NIGHTLY else 5))
@@ -586,7 +586,7 @@ def test_a_fresh_network_with_a_planted_error_does_what_its_consequence_claims(n
     for cell in planted(labs[number % len(labs)], random.Random(number)):
         mistake = claiming(cell)
         if mistake is not None and cell.value != cell.expected and confirmed[mistake.id] < 3:
-            network = shown(cell.scenario, cell.answers)
+            network = shown(cell.scenario, cell.plan.answers)
             assert mistake.claim in network, (mistake.id, cell.question.id, cell.key_row, cell.text, network)
             confirmed[mistake.id] += 1
     assert len(confirmed) > 20

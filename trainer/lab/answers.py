@@ -1,13 +1,14 @@
-"""From the text in cells to values: every cell is read by its question's kind, and what cannot be read is kept with its words."""
+"""From the text in cells to values: every cell is read by its question's kind; of what cannot be read it is kept why."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from trainer.lab.form import Answers, CellRef, RowKey
-from trainer.lab.kinds import NotReadable, tidy
+from trainer.lab.kinds import tidy, why_unreadable
 from trainer.lab.look_alikes import look_alike
 from trainer.lab.questions import QUESTIONS
+from trainer.lab.unreadable import NotReadable, Unreadable
 
 __all__ = ["CellText", "FilledForm", "ReadForm", "read_answers"]
 
@@ -37,36 +38,28 @@ class ReadForm:
     answers: Answers
     texts: Mapping[CellRef, str]
     """Every cell that is not blank, tidied."""
-    unreadable: Mapping[CellRef, str]
-    """Cells whose text is no value of their kind, with a sentence that says why."""
-    spoilt: frozenset[CellRef] = frozenset()
-    """Those of them in which something else stands than was meant, so that no mistake can be made out in it: what a
-    spreadsheet program made of it, or letters that only look like the right ones."""
+    unreadable: Mapping[CellRef, Unreadable | str]
+    """Cells whose text is no value of their kind: what keeps it from being one; or a sentence, where something else stands
+    there than was meant, so that no mistake can be made out in it: what a spreadsheet program made of it, or letters that
+    only look like the right ones."""
 
 
 def read_answers(filled: FilledForm) -> ReadForm:
     """Reads every cell; never raises, whatever stands there."""
     values: dict[CellRef, Any] = {}
     texts: dict[CellRef, str] = {}
-    unreadable: dict[CellRef, str] = {}
-    spoilt: set[CellRef] = set()
+    unreadable: dict[CellRef, Unreadable | str] = {}
     for cell, typed in filled.texts.items():
         text = tidy(typed.text)
         if typed.trouble:
             texts[cell], unreadable[cell] = text, typed.trouble
-            spoilt.add(cell)
         elif text:
             texts[cell] = text
             kind = QUESTIONS[cell.question].kind
             try:
                 values[cell] = kind.read(text)
-            except NotReadable as why:
-                looks = look_alike(text, kind)
-                unreadable[cell] = looks or str(why)
-                if looks:
-                    spoilt.add(cell)
+            except NotReadable as refused:
+                unreadable[cell] = look_alike(text, kind) or why_unreadable(text, kind, refused)
     written = {cell.row for cell in texts}
     rows = {section: tuple(row for row in keys if row in written) for section, keys in filled.rows.items()}
-    return ReadForm(
-        answers=Answers(values=values, rows=rows), texts=texts, unreadable=unreadable, spoilt=frozenset(spoilt)
-    )
+    return ReadForm(answers=Answers(values=values, rows=rows), texts=texts, unreadable=unreadable)

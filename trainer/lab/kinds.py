@@ -10,8 +10,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from enum import Enum
 from ipaddress import AddressValueError, IPv4Address
-from typing import Generic, TypeVar
+from typing import Any, Generic, TypeVar
 
+from trainer.lab.unreadable import NotReadable, TextFlaw, Unreadable
 from trainer.network.addresses import Mac, MaskError, length_of_mask, mac, mask_of
 from trainer.network.devices import PortName, PortRef, SwitchName
 
@@ -34,20 +35,16 @@ __all__ = [
     "VLAN_SET",
     "BindingType",
     "Kind",
-    "NotReadable",
     "PortUse",
     "Routed",
     "tidy",
+    "why_unreadable",
 ]
 
 T = TypeVar("T")
 
 INFINITE = 0xFFFFFFFF
 """A lease without end, in seconds (RFC 2131 3.3)."""
-
-
-class NotReadable(ValueError):
-    """What was typed is no value of its kind; the text is a sentence that says why and how to write it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,8 +61,18 @@ class Kind(Generic[T]):
     """All that can be written, where that is a short list."""
     is_set: bool = False
     """Several values in one cell, in any order."""
+    members: str = ""
+    """Of several values in one cell: what they are."""
     width: int = 16
     """Columns a value needs on a sheet."""
+
+    def can_read(self, text: str) -> bool:
+        """Whether a text, tidied, is a value of this kind."""
+        try:
+            self.read(text)
+        except NotReadable:
+            return False
+        return True
 
 
 class BindingType(Enum):
@@ -85,7 +92,6 @@ ROUTED = Routed.ROUTED
 PortUse = int | Routed
 """The VLAN of an access port, or routed."""
 
-_TWO_VALUES = re.compile(r"[,;|+]|\bor\b|\band\b|\s", re.IGNORECASE)
 _NONE_WORDS = {"none", "-", "no", "nothing", "n/a", "empty"}
 
 
@@ -122,78 +128,69 @@ def _address(text: str) -> IPv4Address:
     try:
         return IPv4Address(plain)
     except AddressValueError as fault:
-        raise NotReadable(_why_no_address(plain, text)) from fault
+        raise _no_address(plain) from fault
 
 
-def _why_no_address(plain: str, text: str) -> str:
-    if _holds_two(text, lambda part: IPv4Address(part.split("/")[0])):
-        return f"{text!r} holds more than one value; two values in a cell count as none."
-    numbers = plain.split(".")
-    if len(numbers) != 4:
-        return (
-            f"{text!r} is not an address: an address has four numbers with dots between them, this has {len(numbers)}."
-        )
-    for number in numbers:
-        if not (number.isascii() and number.isdigit()):
-            return f"{text!r} is not an address: {number!r} is not a number."
-        if len(number) > 1 and number.startswith("0"):
-            return f"{text!r} starts a number with 0, which some devices read as octal: write it without the 0."
-        if int(number[:9]) > 255:
-            return f"{text!r} is not an address: {number} is more than 255."
-    return f"{text!r} is not an address: write it like 172.20.4.1."
+def _no_address(plain: str) -> NotReadable:
+    numbers = plain.partition("/")[0].strip().split(".")
+    if all(_is_number(each) for each in numbers):
+        if len(numbers) != 4:
+            return NotReadable(TextFlaw.NOT_FOUR_NUMBERS, str(len(numbers)))
+        for number in numbers:
+            if int(number[:9]) > 255:
+                return NotReadable(TextFlaw.NUMBER_TOO_LARGE, number)
+        for number in numbers:
+            if len(number) > 1 and number.startswith("0"):
+                return NotReadable(TextFlaw.LEADING_ZERO, number)
+    parts = plain.split(".")
+    if len(parts) != 4:
+        return NotReadable(TextFlaw.NOT_FOUR_PARTS, str(len(parts)))
+    return NotReadable(TextFlaw.NOT_A_NUMBER, next(part for part in parts if not _is_number(part)))
 
 
-def _holds_two(text: str, read: Callable[[str], object]) -> bool:
-    parts = [part for part in _TWO_VALUES.split(text) if part]
-    found = 0
-    for part in parts:
-        try:
-            read(part)
-        except ValueError:
-            continue
-        found += 1
-    return found > 1
+def _is_number(text: str) -> bool:
+    return text.isascii() and text.isdigit()
 
 
 def _dotted_mask(text: str) -> int:
-    if re.fullmatch(r"/?\s*\d{1,2}", text):
-        raise NotReadable(
-            f"{text!r} is a prefix length; this cell asks for the mask in dotted form, like 255.255.255.0."
-        )
+    if re.fullmatch(r"/?\s*\d+", text):
+        raise NotReadable(TextFlaw.LENGTH_FOR_DOTTED)
     address = _address(text)
     try:
         return length_of_mask(address)
     except MaskError as fault:
-        raise NotReadable(f"{text!r} is not a mask: it has a 0 bit before a 1 bit.") from fault
+        raise _no_mask(address, text) from fault
+
+
+def _no_mask(address: IPv4Address, text: str) -> NotReadable:
+    if text != str(address):
+        return NotReadable(TextFlaw.NO_MASK)
+    is_inverted = not int(address) & (int(address) + 1)
+    return NotReadable(TextFlaw.ONES_ON_HOST_SIDE if is_inverted else TextFlaw.ONES_APART, text)
 
 
 def _prefix_length(text: str) -> int:
     """A prefix length or a dotted mask (R11)."""
-    match = re.fullmatch(r"[/+]?\s*(\d{1,3})(?:\.0)?", text)
+    match = re.fullmatch(r"[/+]?\s*(\d+)(?:\.0)?", text)
     if match is None:
         if text.count(".") != 3:
-            raise NotReadable(f"{text!r} is neither a prefix length such as /26 nor a mask such as 255.255.255.192.")
+            raise NotReadable(TextFlaw.NO_LENGTH)
         return _dotted_mask(text)
-    length = int(match[1])
-    if length > 32:
-        raise NotReadable(f"{text!r} is not a prefix length: it runs from 0 to 32.")
-    return length
-
-
-def _whole_number(text: str, what: str) -> int:
-    plain = text.removesuffix(".0").removeprefix("+")
-    if not (plain.isascii() and plain.isdigit()) or len(plain) > 10:
-        if _holds_two(text, int):
-            raise NotReadable(f"{text!r} holds more than one value; two values in a cell count as none.")
-        raise NotReadable(f"{text!r} is not {what}.")
-    return int(plain)
+    digits = match[1]
+    if int(digits[:9]) > 32:
+        raise NotReadable(TextFlaw.PAST_LAST_BIT)
+    if len(digits) > 3:
+        raise NotReadable(TextFlaw.NO_LENGTH)
+    return int(digits)
 
 
 def _vlan(text: str) -> int:
     """A VLAN number. Numbers that no VLAN can have are read too, so that the mark can say why they are wrong."""
-    return _whole_number(
-        re.sub(r"^vlan\s*[-#:]?\s*", "", text, flags=re.IGNORECASE | re.ASCII), "a VLAN number such as 120"
-    )
+    plain = re.sub(r"^vlan\s*[-#:]?\s*", "", text, flags=re.IGNORECASE | re.ASCII)
+    plain = plain.removesuffix(".0").removeprefix("+")
+    if not _is_number(plain) or len(plain) > 10:
+        raise NotReadable(TextFlaw.NO_VLAN_NUMBER)
+    return int(plain)
 
 
 def _port_use(text: str) -> PortUse:
@@ -202,7 +199,7 @@ def _port_use(text: str) -> PortUse:
     try:
         return _vlan(text)
     except NotReadable as fault:
-        raise NotReadable(f"{text!r} is neither a VLAN number nor the word routed.") from fault
+        raise NotReadable(TextFlaw.NO_PORT_USE) from fault
 
 
 def _port(text: str) -> PortRef:
@@ -211,35 +208,39 @@ def _port(text: str) -> PortRef:
     )
     if match is None:
         if re.fullmatch(r"(?:port\s*)?\d{1,4}", text, flags=re.IGNORECASE | re.ASCII):
-            raise NotReadable(f"{text!r} does not say on which switch: write the port like B/7.")
-        raise NotReadable(f"{text!r} is not a port: write it like B/7.")
+            raise NotReadable(TextFlaw.PORT_WITHOUT_SWITCH)
+        if re.fullmatch(r"(?:switch\s*)?[A-Z]\s*/?", text, flags=re.IGNORECASE | re.ASCII):
+            raise NotReadable(TextFlaw.SWITCH_WITHOUT_PORT)
+        raise NotReadable(TextFlaw.NO_PORT)
     return PortRef(SwitchName(match[1].upper()), PortName(match[2]))
 
 
-def _number_set(text: str, what: str, most: int) -> frozenset[int]:
+def _number_set(text: str, most: int) -> frozenset[int]:
     """Numbers and ranges with commas, semicolons or blanks between them; "none" for no number at all."""
     if text.casefold() in _NONE_WORDS:
         return frozenset()
+    if re.fullmatch(r"(?i)(all|any|every|both)(\s+\w+)?", text):
+        raise NotReadable(TextFlaw.SAYS_ALL)
     plain = re.sub(r"(?i)\b(?:vlans?|ports?|and)\b|\b[A-Z]{1,2}\s*/\s*(?=\d)", " ", text)
     plain = re.sub(r"\s*-\s*", "-", plain)
     numbers: set[int] = set()
     for part in re.split(r"[,;+&\s]+", plain.strip(" ,;.")):
         match = re.fullmatch(r"(\d{1,4})(?:\.0)?(?:-(\d{1,4}))?", part)
         if match is None:
-            raise NotReadable(f"{text!r} is not a list of {what}: write it like 3, 5, 9, or none.")
+            raise NotReadable(TextFlaw.NO_LIST)
         low, high = int(match[1]), int(match[2] or match[1])
         if not low <= high <= most:
-            raise NotReadable(f"{text!r} holds {part!r}, which is no range of {what}: write it like 3-9.")
+            raise NotReadable(TextFlaw.NO_RANGE, part)
         numbers.update(range(low, high + 1))
     return frozenset(numbers)
 
 
 def _port_set(text: str) -> frozenset[PortName]:
-    return frozenset(PortName(str(number)) for number in _number_set(text, "port numbers", 999))
+    return frozenset(PortName(str(number)) for number in _number_set(text, 999))
 
 
 def _vlan_set(text: str) -> frozenset[int]:
-    return _number_set(text, "VLAN numbers", 4095)
+    return _number_set(text, 4095)
 
 
 def _show_set(values: frozenset[int] | frozenset[PortName]) -> str:
@@ -250,7 +251,16 @@ def _read_mac(text: str) -> Mac:
     try:
         return mac(re.sub(r"\s+", "-" if len(text.split()) == 6 else "", text))
     except ValueError as fault:
-        raise NotReadable(f"{text!r} is not a MAC address: it needs twelve hexadecimal digits.") from fault
+        raise _no_mac(text) from fault
+
+
+def _no_mac(text: str) -> NotReadable:
+    plain = re.sub(r"[\s.:-]", "", text)
+    if not re.fullmatch(r"[0-9A-Fa-f]+", plain):
+        return NotReadable(TextFlaw.NOT_HEXADECIMAL)
+    if len(plain) == 12:
+        return NotReadable(TextFlaw.NO_MAC)
+    return NotReadable(TextFlaw.TOO_FEW_DIGITS if len(plain) < 12 else TextFlaw.TOO_MANY_DIGITS)
 
 
 _UNITS = {
@@ -268,13 +278,12 @@ def _lease(text: str) -> int:
         return INFINITE
     match = re.fullmatch(r"(\d{1,10})(?:[.,](\d{1,2}))?\s*([A-Za-z]*)\.?", text)
     if match is None or match[3].casefold() not in {*_UNITS, ""}:
-        raise NotReadable(
-            f"{text!r} is not a lease: write it with its unit, like 6 h, 360 min or 21600 s, or infinite."
-        )
+        is_clock_time = re.fullmatch(r"\d{1,2}:\d{2}(?::\d{2})?(?:\s*[A-Za-z.]+)?", text)
+        raise NotReadable(TextFlaw.CLOCK_TIME if is_clock_time else TextFlaw.NO_LEASE)
     hundredths = int(match[1]) * 100 + int((match[2] or "0").ljust(2, "0"))
     seconds = hundredths * _UNITS.get(match[3].casefold(), 1) // 100
     if seconds > INFINITE:
-        raise NotReadable(f"{text!r} is longer than a lease can be; write infinite for one without end.")
+        raise NotReadable(TextFlaw.TOO_LONG)
     return seconds
 
 
@@ -291,7 +300,7 @@ def _switch(text: str) -> SwitchName:
     """A letter, or the letter with the switch's place behind it in brackets, as sheet Given prints it."""
     match = re.fullmatch(r"(?:switch\s*)?([A-Z]{1,2})(?:\s*\(.*\))?", text, flags=re.IGNORECASE | re.ASCII)
     if match is None:
-        raise NotReadable(f"{text!r} is not the letter of a switch: write it like A.")
+        raise NotReadable(TextFlaw.NO_SWITCH)
     return SwitchName(match[1].upper())
 
 
@@ -302,7 +311,7 @@ def _binding_type(text: str) -> BindingType:
     try:
         return BindingType(word)
     except ValueError as fault:
-        raise NotReadable(f"{text!r} is neither dynamic nor static.") from fault
+        raise NotReadable(TextFlaw.NO_BINDING_TYPE) from fault
 
 
 ADDRESS: Kind[IPv4Address] = Kind(name="an address", read=_address, show=str, example="172.20.4.1", width=16)
@@ -326,10 +335,22 @@ PORT_USE: Kind[PortUse] = Kind(
 )
 PORT: Kind[PortRef] = Kind(name="a port", read=_port, show=str, example="B/7", width=8)
 PORT_SET: Kind[frozenset[PortName]] = Kind(
-    name="a list of ports", read=_port_set, show=_show_set, example="3, 5, 9", is_set=True, width=22
+    name="a list of ports",
+    read=_port_set,
+    show=_show_set,
+    example="3, 5, 9",
+    is_set=True,
+    members="port numbers",
+    width=22,
 )
 VLAN_SET: Kind[frozenset[int]] = Kind(
-    name="a list of VLANs", read=_vlan_set, show=_show_set, example="120, 300", is_set=True, width=22
+    name="a list of VLANs",
+    read=_vlan_set,
+    show=_show_set,
+    example="120, 300",
+    is_set=True,
+    members="VLAN numbers",
+    width=22,
 )
 MAC: Kind[Mac] = Kind(name="a MAC address", read=_read_mac, show=str, example="02-00-5E-00-53-01", width=20)
 LEASE: Kind[int] = Kind(name="a lease", read=_lease, show=_show_lease, example="6 h", width=10)
@@ -342,3 +363,35 @@ BINDING_TYPE: Kind[BindingType] = Kind(
     choices=("dynamic", "static"),
     width=10,
 )
+
+
+# What keeps a text from being read ------------------------------------------------------------------------------------
+
+_BETWEEN_VALUES = re.compile(r"[,;|+]|\bor\b|\band\b|\s", re.IGNORECASE)
+_PLACEHOLDERS = ("?", "tbd", "todo", "x", "dunno", "idk")
+_LOOKED_AT = 200
+"""Characters of a text in which several values or a remark are looked for."""
+
+
+def why_unreadable(text: str, kind: Kind[Any], refused: NotReadable) -> Unreadable:
+    """What keeps a tidied text from being a value of a kind: a flaw that a text of any kind can have, or else the one for
+    which the kind refused it.
+    """
+    if not kind.is_set and _holds_two_values(text[:_LOOKED_AT], kind):
+        return Unreadable(TextFlaw.TWO_VALUES)
+    if not text.strip("?.! ") or text.casefold() in _PLACEHOLDERS:
+        return Unreadable(TextFlaw.PLACEHOLDER)
+    if _has_remark(text[:_LOOKED_AT], kind):
+        return Unreadable(TextFlaw.REMARK)
+    return refused.why
+
+
+def _holds_two_values(text: str, kind: Kind[Any]) -> bool:
+    split = (_BETWEEN_VALUES.split(text), text.split("/"))
+    return any(sum(kind.can_read(part) for part in parts if part) > 1 for parts in split)
+
+
+def _has_remark(text: str, kind: Kind[Any]) -> bool:
+    """Whether a value stands first, and behind it words that are none: "20 Ovens", "10.20.2.1 (first)"."""
+    value, _, rest = text.replace("(", " (").strip().partition(" ")
+    return re.search(r"[^\W\d]{3}", rest) is not None and kind.can_read(value.rstrip(",;:"))

@@ -7,7 +7,7 @@ see it. Common practice, no source: the lists hold what looks alike in the fonts
 import unicodedata
 from typing import Any
 
-from trainer.lab.kinds import Kind, NotReadable
+from trainer.lab.kinds import Kind
 
 __all__ = ["look_alike"]
 
@@ -23,21 +23,13 @@ _DIGITS = str.maketrans("OoIl", "0011")
 def look_alike(text: str, kind: Kind[Any]) -> str:
     """A sentence where a text that is no value of its kind would be one but for letters that look like others; else ""."""
     latin = text.translate(_LETTERS)
-    if latin != text and (_is_readable(latin, kind) or _is_readable(latin.translate(_DIGITS), kind)):
+    if latin != text and (kind.can_read(latin) or kind.can_read(latin.translate(_DIGITS))):
         letter, meant = next((a, b) for a, b in zip(text, latin, strict=True) if a != b)
         alphabet = unicodedata.name(letter).split()[0].title()
         return f"{text!r} holds a {alphabet} letter that only looks like {meant}. Type it again with Latin letters and digits."
     digits = text.translate(_DIGITS)
-    if digits != text and _is_readable(digits, kind):
+    if digits != text and kind.can_read(digits):
         letter, meant = next((a, b) for a, b in zip(text, digits, strict=True) if a != b)
         name = f"small letter {letter}" if letter.islower() else f"letter {letter}"
         return f"{text!r} has the {name} where the digit {meant} belongs. Type it again with digits."
     return ""
-
-
-def _is_readable(text: str, kind: Kind[Any]) -> bool:
-    try:
-        kind.read(text)
-    except NotReadable:
-        return False
-    return True

@@ -12,7 +12,7 @@ from trainer.lab.key import completed, derive_key
 from trainer.lab.questions import subnets
 from trainer.lab.scenario import Scenario
 from trainer.lab.trials import Site, TrialKind, TrialName, Tried, Visitor, try_network, visitors
-from trainer.marking.mistakes.mistake import Lapse, WrongCell
+from trainer.marking.mistakes.mistake import Flaw, WrongCell
 from trainer.network.devices import Network, Station
 from trainer.network.packets import Dropped, Reason
 from trainer.network.topology import Lease, Running
@@ -191,12 +191,12 @@ def _put_right(own: Answers, cells: Iterable[WrongCell]) -> Answers:
     values, rows = dict(own.values), dict(own.rows)
     for cell in cells:
         ref = CellRef(cell.question.id, cell.row)
-        if cell.lapse is Lapse.EXTRA:
+        if cell.flaw is Flaw.EXTRA:
             values.pop(ref, None)
             rows[cell.section.id] = tuple(row for row in rows[cell.section.id] if row != cell.row)
         else:
             values[ref] = cell.expected
-            if cell.lapse is Lapse.MISSING and cell.row not in rows[cell.section.id]:
+            if cell.flaw is Flaw.MISSING and cell.row not in rows[cell.section.id]:
                 rows[cell.section.id] = (*rows[cell.section.id], cell.row)
     return Answers(values=values, rows=rows)
 
@@ -209,8 +209,8 @@ def _put_wrong(key: Answers, cells: Iterable[WrongCell]) -> Answers:
         values.pop(ref, None)
         if cell.value is not None:
             values[ref] = cell.value
-        if cell.lapse is Lapse.MISSING:
+        if cell.flaw is Flaw.MISSING:
             rows[cell.section.id] = tuple(each for each in rows[cell.section.id] if each != row)
-        elif cell.lapse is Lapse.EXTRA and row not in rows[cell.section.id]:
+        elif cell.flaw is Flaw.EXTRA and row not in rows[cell.section.id]:
             rows[cell.section.id] = (*rows[cell.section.id], row)
     return Answers(values=values, rows=rows)

@@ -13,11 +13,11 @@ from trainer.lab.questions.ports import PORTS
 from trainer.lab.scenario import Scenario
 from trainer.lab.trials import TrialKind, Tried
 from trainer.marking.experiments import Experiment, Laboratory, Mask, size_of
-from trainer.marking.mistakes.mistake import Lapse, WrongCell
+from trainer.marking.mistakes.mistake import Flaw, WrongCell
 
 __all__ = ["Finding", "findings"]
 
-_TRIED_BY_ROW = frozenset({Lapse.BLANK, Lapse.UNREADABLE, Lapse.MISSING, Lapse.EXTRA})
+_TRIED_BY_ROW = frozenset({Flaw.BLANK, Flaw.UNREADABLE, Flaw.MISSING, Flaw.EXTRA})
 _MOST_TRIALS = 60_000
 """How many trials one workbook's experiments may take; in a very large lab the last wrong cells are not tried."""
 
@@ -58,8 +58,8 @@ def _tried_together(wrong: Sequence[tuple[WrongCell, str]]) -> list[list[WrongCe
     groups: dict[object, list[WrongCell]] = {}
     for cell, mistake in wrong:
         together: tuple[object, ...] = (cell.section.id,)
-        if any(ref.question.startswith(f"{cell.section.id}.") for ref in cell.texts):
-            together += (cell.row, () if cell.lapse in _TRIED_BY_ROW else _exchanged_with(cell, cells))
+        if any(ref.question.startswith(f"{cell.section.id}.") for ref in cell.plan.texts):
+            together += (cell.row, () if cell.flaw in _TRIED_BY_ROW else _exchanged_with(cell, cells))
         elif cell.section.open is not None:
             together += (mistake,)
         groups.setdefault(together, []).append(cell)
@@ -111,14 +111,14 @@ _MOST_NAMED = 2
 
 def _put_right(cells: Sequence[WrongCell]) -> str:
     """What was done to them, as the beginning of a sentence."""
-    lapses, rows = {cell.lapse for cell in cells}, {cell.row for cell in cells}
-    if lapses == {Lapse.EXTRA}:
+    flaws, rows = {cell.flaw for cell in cells}, {cell.row for cell in cells}
+    if flaws == {Flaw.EXTRA}:
         return "Without this row"
-    if lapses == {Lapse.MISSING}:
+    if flaws == {Flaw.MISSING}:
         return "With this row" if len(rows) == 1 else "With these rows"
     if len(cells) == 1:
         return "With this right"
-    if lapses == {Lapse.WRONG}:
+    if flaws == {Flaw.WRONG}:
         return "With both right"
     return "With these cells of the row right" if len(rows) == 1 else "With this sheet filled in right"
 

@@ -21,19 +21,20 @@ from trainer.marking.findings import Finding, findings
 from trainer.marking.marks import CellMark, Marked, Verdict, earned, section_mark, shared_out
 from trainer.marking.matching import best_pairs
 from trainer.marking.mistakes import credit_of, explain
-from trainer.marking.mistakes.mistake import Explanation, Lapse, WrongCell
+from trainer.marking.mistakes.mistake import Explanation, Flaw, WrongCell
 from trainer.marking.parallel import Parallel
+from trainer.marking.plan_view import PlanView
 from trainer.marking.roots import followers, named, rests_on
 
 __all__ = ["mark"]
 
-_LAPSES = {
-    Verdict.WRONG: Lapse.WRONG,
-    Verdict.PARTLY: Lapse.WRONG,
-    Verdict.BLANK: Lapse.BLANK,
-    Verdict.UNREADABLE: Lapse.UNREADABLE,
-    Verdict.MISSING: Lapse.MISSING,
-    Verdict.EXTRA: Lapse.EXTRA,
+_FLAWS = {
+    Verdict.WRONG: Flaw.WRONG,
+    Verdict.PARTLY: Flaw.WRONG,
+    Verdict.BLANK: Flaw.BLANK,
+    Verdict.UNREADABLE: Flaw.UNREADABLE,
+    Verdict.MISSING: Flaw.MISSING,
+    Verdict.EXTRA: Flaw.EXTRA,
 }
 
 _CIRCLES = "route-circles-for-unused"
@@ -135,7 +136,7 @@ class _Marker:
         wrong: dict[CellRef, WrongCell] = {}
         for cell in self._wrong.values():
             usable = cell.value is not None and cell.question.is_usable(self._scenario, cell.value)
-            if usable and cell.lapse is Lapse.WRONG and cell.key_row is not None:
+            if usable and cell.flaw is Flaw.WRONG and cell.key_row is not None:
                 wrong[CellRef(cell.question.id, cell.key_row)] = cell
         if not wrong or not self._following:
             return {}
@@ -532,24 +533,18 @@ class _Marker:
     ) -> Explanation:
         cell = CellRef(question.id, row)
         wrong = WrongCell(
-            scenario=self._scenario,
+            plan=self._plan,
             section=section,
             question=question,
-            lapse=_LAPSES[verdict],
+            flaw=_FLAWS[verdict],
             row=row,
             key_row=key,
-            text=self._read.texts.get(cell, ""),
             value=self._answers.values.get(cell),
+            unreadable=self._read.unreadable.get(cell),
             expected=expected,
-            texts=self._read.texts,
-            answers=self._answers,
-            so_far=self._so_far,
-            as_written=self._as_written,
-            key=self._key,
-            ways=self._ways,
         )
         self._wrong[cell] = wrong
-        said = explain(wrong, self._read.unreadable.get(cell, ""), is_spoilt=cell in self._read.spoilt)
+        said = explain(wrong)
         if key is None or verdict is Verdict.MISSING:
             return said  # what a row that was not written is about is not to be given away
         return replace(
@@ -557,6 +552,18 @@ class _Marker:
             rests_on=self._rests_on(wrong, key),
             example=self._parallel.example(question, key, expected),
             derivation=self._derivation(question, key, expected),
+        )
+
+    @cached_property
+    def _plan(self) -> PlanView:
+        return PlanView(
+            scenario=self._scenario,
+            answers=self._answers,
+            texts=self._read.texts,
+            so_far=self._so_far,
+            as_written=self._as_written,
+            key=self._key,
+            ways=self._ways,
         )
 
     @cached_property
@@ -572,7 +579,7 @@ class _Marker:
 
     def _rests_on(self, cell: WrongCell, key: RowKey) -> str:
         """What a written value should have been worked out from, and whether that is right."""
-        if cell.lapse is Lapse.BLANK or not cell.question.may_follow:
+        if cell.flaw is Flaw.BLANK or not cell.question.may_follow:
             return ""
         used = [
             each

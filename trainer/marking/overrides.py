@@ -9,7 +9,7 @@ from decimal import Decimal
 from enum import Enum
 from fractions import Fraction
 
-from trainer.lab.kinds import NotReadable, tidy
+from trainer.lab.kinds import tidy
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Scenario
 from trainer.marking.marks import CellMark, Marked, Verdict, earned, section_mark, shared_out
@@ -109,10 +109,9 @@ def _is_same(cell: CellMark, accepted: str) -> bool:
     given, wanted = tidy(cell.given), tidy(accepted)
     if not given:
         return False
-    try:
+    if kind.can_read(given) and kind.can_read(wanted):
         return bool(kind.read(given) == kind.read(wanted))
-    except NotReadable:
-        return given.casefold() == wanted.casefold()
+    return given.casefold() == wanted.casefold()
 
 
 def _marks(cell: CellMark, value: str) -> Decimal:

@@ -3,17 +3,15 @@
 They are asked first, because against a free choice no other value can be called the right one.
 """
 
-from collections.abc import Callable
-from ipaddress import IPv4Address, IPv4Network
+from ipaddress import IPv4Network
 
 from trainer.lab.questions import links, subnets
-from trainer.marking.mistakes.evidence import pool_range, vlan_of
 from trainer.marking.mistakes.mistake import Claim, Mistake, WrongCell
+from trainer.marking.mistakes.question_groups import NETWORK_QUESTIONS
 from trainer.network.addresses import first_usable, last_usable, network_at
 
 __all__ = ["CHOICES"]
 
-_NETWORKS = frozenset({subnets.NETWORK_ADDRESS.id, links.LINK_NETWORK.id})
 _GATEWAY = frozenset({subnets.GATEWAY.id})
 _END = frozenset({links.FIRST_ADDRESS.id})
 
@@ -23,56 +21,49 @@ def _breaks_a_rule(cell: WrongCell) -> bool:
     accepts, row = cell.question.accepts, cell.key_row
     if accepts is None or row is None:
         return False
-    return accepts(cell.scenario, cell.answers, cell.so_far, row, cell.value) is False
+    return accepts(cell.scenario, cell.plan.answers, cell.plan.so_far, row, cell.value) is False
 
 
-def _own_network(cell: WrongCell) -> IPv4Network:
+def _claimed(cell: WrongCell) -> IPv4Network:
     """The network that starts, or should start, at the value."""
     assert cell.key_row is not None
-    is_vlan = cell.question.id == subnets.NETWORK_ADDRESS.id
-    length = cell.so_far.value(subnets.PREFIX_LENGTH_OF if is_vlan else links.LINK_MASK, cell.key_row)
-    return network_at(cell.value, length)
+    length = subnets.PREFIX_LENGTH_OF if cell.question is subnets.NETWORK_ADDRESS else links.LINK_MASK
+    return network_at(cell.value, cell.plan.so_far.value(length, cell.key_row))
 
 
 def _is_outside_block(cell: WrongCell) -> bool:
-    return _breaks_a_rule(cell) and not _own_network(cell).subnet_of(cell.scenario.block)
+    return _breaks_a_rule(cell) and not _claimed(cell).subnet_of(cell.scenario.block)
 
 
 def _is_no_multiple(cell: WrongCell) -> bool:
-    return _breaks_a_rule(cell) and _own_network(cell).network_address != cell.value
+    return _breaks_a_rule(cell) and not cell.holds(_claimed(cell).network_address)
 
 
-def _in_vlan(test: Callable[[WrongCell, IPv4Network, int], bool]) -> Callable[[WrongCell], bool]:
-    """A test of a gateway against its network as planned, and the number of its VLAN."""
-
-    def fits(cell: WrongCell) -> bool:
-        vlan = vlan_of(cell)
-        if vlan is None or not _breaks_a_rule(cell):
-            return False
-        return test(cell, subnets.network_of(cell.so_far, vlan.number), vlan.number)
-
-    return fits
+def _is_not_usable(cell: WrongCell) -> bool:
+    network = cell.network
+    if network is None or not _breaks_a_rule(cell):
+        return False
+    return not first_usable(network) <= cell.value <= last_usable(network)
 
 
-def _is_not_usable(cell: WrongCell, network: IPv4Network, _vlan: int) -> bool:
-    value: IPv4Address = cell.value
-    return not first_usable(network) <= value <= last_usable(network)
-
-
-def _is_lent(cell: WrongCell, _network: IPv4Network, vlan: int) -> bool:
-    """Whether the pool as the trainee wrote it holds the gateway."""
-    return int(cell.value) in pool_range(cell, vlan)
-
-
-def _is_a_stations(cell: WrongCell, network: IPv4Network, vlan: int) -> bool:
+def _is_a_stations(cell: WrongCell) -> bool:
+    """The number of a fixed station counts, wherever the trainee wrote its address."""
+    vlan, network = cell.vlan, cell.network
+    if vlan is None or network is None or not _breaks_a_rule(cell):
+        return False
     number = int(cell.value) - int(first_usable(network)) + 1
-    return any(station.vlan == vlan and station.fixed_number == number for station in cell.scenario.stations)
+    return any(station.vlan == vlan.number and station.fixed_number == number for station in cell.scenario.stations)
+
+
+def _is_lent(cell: WrongCell) -> bool:
+    """Whether the pool as the trainee wrote it holds the gateway."""
+    return cell.vlan is not None and _breaks_a_rule(cell) and int(cell.value) in cell.plan.pool(cell.vlan.number)
 
 
 CHOICES = (
     Mistake(
         id="own-plan-outside-block",
-        questions=_NETWORKS,
+        questions=NETWORK_QUESTIONS,
         priority=1,
         fits=_is_outside_block,
         explanation="The plan is yours, but this network does not lie inside the block of the lab.",
@@ -83,7 +74,7 @@ CHOICES = (
     ),
     Mistake(
         id="own-plan-off-boundary",
-        questions=_NETWORKS,
+        questions=NETWORK_QUESTIONS,
         priority=1,
         fits=_is_no_multiple,
         explanation="The plan is yours, but a network starts at a multiple of its own size, and {given} is none.",
@@ -94,7 +85,7 @@ CHOICES = (
     ),
     Mistake(
         id="own-plan-overlaps",
-        questions=_NETWORKS,
+        questions=NETWORK_QUESTIONS,
         priority=2,
         fits=_breaks_a_rule,
         explanation="The plan is yours, but this network shares addresses with another one of yours.",
@@ -107,7 +98,7 @@ CHOICES = (
         id="own-gateway-not-usable",
         questions=_GATEWAY,
         priority=1,
-        fits=_in_vlan(_is_not_usable),
+        fits=_is_not_usable,
         explanation="The choice is yours, but {given} is no usable address of this VLAN's network.",
         consequence="Stations of the VLAN reach nothing beyond it, because their gateway is not among them.",
         claim=Claim.NO_ANSWER,
@@ -118,7 +109,7 @@ CHOICES = (
         id="own-gateway-is-a-stations",
         questions=_GATEWAY,
         priority=1,
-        fits=_in_vlan(_is_a_stations),
+        fits=_is_a_stations,
         explanation="The choice is yours, but {given} is the address of a station with a fixed one.",
         consequence="Two devices answer for one address, and connections of the whole VLAN break off at random.",
         claim=Claim.NO_ANSWER,
@@ -129,7 +120,7 @@ CHOICES = (
         id="own-gateway-in-pool",
         questions=_GATEWAY,
         priority=2,
-        fits=_in_vlan(_is_lent),
+        fits=_is_lent,
         explanation="The choice is yours, but {given} is an address that the pool hands out.",
         consequence="Sooner or later a client gets the gateway's address, and the VLAN loses its way out.",
         claim=Claim.NONE,

@@ -1,12 +1,14 @@
-"""Values that would be right elsewhere: they follow from an error that nothing may follow from, or changed rows."""
+"""Values that would be right elsewhere: they follow from an error that nothing may follow from, or changed places."""
 
+from typing import Any
+
+from trainer.lab.form import CellRef, Question, RowKey
 from trainer.lab.questions import links, pools, routes, stations, subnets
-from trainer.marking.mistakes.evidence import ADDRESS_QUESTIONS, ALL_QUESTIONS, exchanged_column, exchanged_with
-from trainer.marking.mistakes.mistake import Claim, Lapse, Mistake, WrongCell
+from trainer.marking.mistakes.mistake import Claim, Flaw, Mistake, WrongCell
+from trainer.marking.mistakes.question_groups import ADDRESS_QUESTIONS, ALL_QUESTIONS, NETWORK_QUESTIONS
 
 __all__ = ["FOLLOWING"]
 
-_NETWORKS = frozenset({subnets.NETWORK_ADDRESS.id, links.LINK_NETWORK.id})
 _FIXED_ROWS = frozenset(
     question.id
     for section in (subnets.SUBNETS, links.LINKS, stations.STATIONS, pools.POOLS)
@@ -25,12 +27,15 @@ _PAIRS = frozenset(
 """Columns that are exchanged with each other for reasons of their own; the topics' files have words for them."""
 
 
+# What follows ---------------------------------------------------------------------------------------------------------
+
+
 def _follows_as_written(cell: WrongCell) -> bool:
     """Whether the value is what comes of all that the trainee wrote before, usable or not."""
-    if cell.key_row is None or cell.value == cell.expected:
+    if cell.key_row is None:
         return False
     try:
-        return bool(cell.value == cell.question.answer(cell.scenario, cell.as_written, cell.key_row))
+        return cell.holds(cell.question.answer(cell.scenario, cell.plan.as_written, cell.key_row))
     except ValueError:
         return False
 
@@ -43,19 +48,73 @@ def _follows_an_error(cell: WrongCell) -> bool:
     return not cell.scenario.follow_through and _follows_as_written(cell)
 
 
-def _is_exchanged(cell: WrongCell) -> bool:
-    return exchanged_with(cell) is not None
+# Exchanged rows -------------------------------------------------------------------------------------------------------
+
+
+def _is_in_wrong_row(cell: WrongCell) -> bool:
+    """Whether the answer changed places with that of another row of the column: each is right there."""
+    here = cell.key_row
+    others = (row.key for row in cell.section.rows(cell.scenario) if row.key != here)
+    return here is not None and any(_is_exchanged_with(cell, here, row) for row in others)
+
+
+def _is_exchanged_with(cell: WrongCell, here: RowKey, row: RowKey) -> bool:
+    theirs = cell.plan.answers.get(cell.question, row)
+    is_exchanged = theirs in _right_values(cell, here) and cell.value in _right_values(cell, row)
+    return is_exchanged and not cell.holds(theirs) and _is_no_other_order(cell, {here, row})
+
+
+def _right_values(cell: WrongCell, row: RowKey) -> tuple[Any, Any]:
+    """What is right in a row of this column: by the key, and by the trainee's earlier answers."""
+    return cell.plan.key.value(cell.question, row), cell.right_by_plan(cell.question, row)
+
+
+def _is_no_other_order(cell: WrongCell, rows: set[RowKey]) -> bool:
+    """Whether two networks alone changed places; where more are not in the key's, the plan has another order."""
+    if cell.question.id not in NETWORK_QUESTIONS:
+        return True
+    written_in = (row.key for row in cell.section.rows(cell.scenario))
+    plan = cell.plan
+    return rows == {
+        row for row in written_in if plan.answers.get(cell.question, row) != plan.key.value(cell.question, row)
+    }
+
+
+# Exchanged columns ----------------------------------------------------------------------------------------------------
 
 
 def _is_in_wrong_column(cell: WrongCell) -> bool:
-    other = exchanged_column(cell)
+    other = _column_exchanged_with(cell)
     return other is not None and not {cell.question.id, other.id} <= _PAIRS
+
+
+def _column_exchanged_with(cell: WrongCell) -> Question[Any] | None:
+    """Another column whose cell in this row changed places with this one: each text can be read, or is right, only there."""
+    others = (each for each in cell.section.questions if each.id != cell.question.id)
+    if cell.flaw is Flaw.UNREADABLE:
+        return next((each for each in others if _is_readable_only_there(cell, each)), None)
+    of_its_kind = (each for each in others if each.kind is cell.question.kind and not each.kind.is_set)
+    return next((each for each in of_its_kind if _is_right_only_there(cell, each)), None)
+
+
+def _is_readable_only_there(cell: WrongCell, other: Question[Any]) -> bool:
+    theirs = cell.plan.texts.get(CellRef(other.id, cell.row), "")
+    here, there = cell.question.kind, other.kind
+    return there.can_read(cell.text) and here.can_read(theirs) and not there.can_read(theirs)
+
+
+def _is_right_only_there(cell: WrongCell, other: Question[Any]) -> bool:
+    row, theirs = cell.key_row, cell.beside(other)
+    if row is None or theirs is None or cell.holds(theirs):
+        return False
+    rights = (cell.plan.key.value(other, row), cell.right_by_plan(other, row))
+    return cell.value in rights and theirs in (cell.expected, cell.plan.key.value(cell.question, row))
 
 
 FOLLOWING: tuple[Mistake, ...] = (
     Mistake(
         id="follows-from-what-cannot-be",
-        questions=ADDRESS_QUESTIONS - _NETWORKS,
+        questions=ADDRESS_QUESTIONS - NETWORK_QUESTIONS,
         priority=0,
         fits=_follows_what_cannot_be,
         explanation=(
@@ -85,7 +144,7 @@ FOLLOWING: tuple[Mistake, ...] = (
         id="rows-exchanged",
         questions=_FIXED_ROWS,
         priority=7,
-        fits=_is_exchanged,
+        fits=_is_in_wrong_row,
         explanation="Two rows are exchanged in this column: {given} belongs into another row.",
         consequence="Each of the two is set up with what was meant for the other.",
         claim=Claim.NONE,
@@ -96,7 +155,7 @@ FOLLOWING: tuple[Mistake, ...] = (
         id="columns-exchanged",
         questions=ALL_QUESTIONS,
         priority=1,
-        lapses=frozenset({Lapse.WRONG, Lapse.UNREADABLE}),
+        flaws=frozenset({Flaw.WRONG, Flaw.UNREADABLE}),
         fits=_is_in_wrong_column,
         explanation=(
             "Two columns are exchanged in this row: {given} belongs under another heading, and what stands there "

@@ -2,18 +2,9 @@
 
 from ipaddress import IPv4Address
 
-from trainer.lab.form import CellRef, Question, RowKey
+from trainer.lab.form import Question
 from trainer.lab.questions.links import FIRST_ADDRESS, LINK_NETWORK, SECOND_ADDRESS
-from trainer.marking.mistakes.evidence import (
-    gateways,
-    link_ends,
-    link_networks,
-    other_networks,
-    own_network,
-    station_addresses,
-    vlan_networks,
-    written,
-)
+from trainer.marking.mistakes import address_predicates as address
 from trainer.marking.mistakes.mistake import Claim, Mistake, WrongCell
 from trainer.network.addresses import network_at
 
@@ -23,95 +14,61 @@ _NETWORK = frozenset({LINK_NETWORK.id})
 _ENDS = frozenset({FIRST_ADDRESS.id, SECOND_ADDRESS.id})
 
 
+# The network ----------------------------------------------------------------------------------------------------------
+
+
+def _is_an_end(cell: WrongCell) -> bool:
+    """Where it is not the network's address too, as the lower end of a link of two addresses is (RFC 3021 2.1)."""
+    own = cell.network
+    if own is None or cell.value not in (cell.beside(FIRST_ADDRESS), cell.beside(SECOND_ADDRESS)):
+        return False
+    return own.prefixlen < 31 or not cell.holds(network_at(cell.value, own.prefixlen).network_address)
+
+
+def _is_in_a_vlan(cell: WrongCell) -> bool:
+    return cell.is_in(*cell.plan.networks.values())
+
+
+def _could_be_elsewhere(cell: WrongCell) -> bool:
+    if cell.network is None or address.is_outside_block(cell):
+        return False
+    claimed = network_at(cell.value, cell.network.prefixlen)
+    return cell.holds(claimed.network_address) and not cell.meets_others(claimed)
+
+
+# The ends -------------------------------------------------------------------------------------------------------------
+
+
 def _other_end(cell: WrongCell) -> Question[IPv4Address]:
     return SECOND_ADDRESS if cell.question is FIRST_ADDRESS else FIRST_ADDRESS
 
 
 def _is_same_at_both_ends(cell: WrongCell) -> bool:
-    return bool(cell.expected != cell.value == written(cell, _other_end(cell)))
+    return cell.holds(cell.beside(_other_end(cell)))
 
 
 def _are_ends_swapped(cell: WrongCell) -> bool:
-    row = RowKey(str(cell.key_row))
-    other = _other_end(cell)
-    return bool(
-        cell.value != cell.expected
-        and written(cell, other) == cell.expected
-        and cell.value == other.answer(cell.scenario, cell.so_far, row)
-    )
+    other, row = _other_end(cell), cell.key_row
+    is_right_there = row is not None and cell.holds(cell.right_by_plan(other, row))
+    return is_right_there and bool(cell.beside(other) == cell.expected)
 
 
 def _is_reserved_on_link(cell: WrongCell) -> bool:
-    network = own_network(cell)
-    return (
-        network is not None
-        and network.prefixlen <= 30
-        and cell.value in (network.network_address, network.broadcast_address)
-    )
+    has_reserved = cell.network is not None and cell.network.prefixlen <= 30
+    return has_reserved and (address.is_network_address(cell) or address.is_broadcast_address(cell))
 
 
 def _skips_lower_address(cell: WrongCell) -> bool:
-    network = own_network(cell)
-    return network is not None and network.prefixlen == 31 and int(cell.value) == int(network.broadcast_address) + 1
-
-
-def _is_gateway(cell: WrongCell) -> bool:
-    return cell.value != cell.expected and cell.value in gateways(cell).values()
-
-
-def _is_station(cell: WrongCell) -> bool:
-    return cell.value != cell.expected and cell.value in station_addresses(cell).values()
+    own = cell.network
+    return own is not None and own.prefixlen == 31 and int(cell.value) == int(own.broadcast_address) + 1
 
 
 def _is_end_of_another_link(cell: WrongCell) -> bool:
-    others = {address for (name, _), address in link_ends(cell).items() if name != cell.row}
-    return cell.value != cell.expected and cell.value in others
+    return any(cell.holds(end) for (name, _), end in cell.plan.link_ends.items() if name != cell.row)
 
 
 def _is_on_another_link(cell: WrongCell) -> bool:
-    own = own_network(cell)
-    return (
-        own is not None and cell.value not in own and any(cell.value in each for each in link_networks(cell).values())
-    )
-
-
-def _is_in_vlan(cell: WrongCell) -> bool:
-    own = own_network(cell)
-    return (
-        own is not None and cell.value not in own and any(cell.value in each for each in vlan_networks(cell).values())
-    )
-
-
-def _is_outside_link(cell: WrongCell) -> bool:
-    own = own_network(cell)
-    return own is not None and cell.value not in own
-
-
-def _is_end_for_network(cell: WrongCell) -> bool:
-    """Where it is not the network's address too, as the lower end of a link of two addresses is (RFC 3021 2.1)."""
-    own = own_network(cell)
-    ends = {cell.answers.values.get(CellRef(question, cell.row)) for question in _ENDS}
-    if own is None or cell.value == cell.expected or cell.value not in ends:
-        return False
-    return own.prefixlen < 31 or network_at(cell.value, own.prefixlen).network_address != cell.value
-
-
-def _is_elsewhere(cell: WrongCell) -> bool:
-    own = own_network(cell)
-    if own is None or cell.value not in cell.scenario.block:
-        return False
-    claimed = network_at(cell.value, own.prefixlen)
-    return claimed.network_address == cell.value != cell.expected and not any(
-        claimed.overlaps(each) for each in other_networks(cell)
-    )
-
-
-def _lies_in_vlan_network(cell: WrongCell) -> bool:
-    return cell.value != cell.expected and any(cell.value in each for each in vlan_networks(cell).values())
-
-
-def _is_outside_block(cell: WrongCell) -> bool:
-    return cell.value not in cell.scenario.block
+    return address.is_outside_own_network(cell) and address.is_on_link(cell)
 
 
 LINK_MISTAKES: tuple[Mistake, ...] = (
@@ -119,7 +76,7 @@ LINK_MISTAKES: tuple[Mistake, ...] = (
         id="link-network-is-an-end",
         questions=_NETWORK,
         priority=11,
-        fits=_is_end_for_network,
+        fits=_is_an_end,
         explanation="{given} is the address of one end. The network address names the link as a whole.",
         consequence="A device rounds it down in silence, and the written plan no longer matches what is set.",
         claim=Claim.NONE,
@@ -130,7 +87,7 @@ LINK_MISTAKES: tuple[Mistake, ...] = (
         id="link-network-outside-block",
         questions=_NETWORK,
         priority=11,
-        fits=_is_outside_block,
+        fits=address.is_outside_block,
         explanation="{given} is not in the address block of this lab. Link networks come from there, too.",
         consequence="The link may work, but its addresses may belong to somebody else.",
         claim=Claim.NONE,
@@ -141,7 +98,7 @@ LINK_MISTAKES: tuple[Mistake, ...] = (
         id="link-network-in-a-vlan",
         questions=_NETWORK,
         priority=17,
-        fits=_lies_in_vlan_network,
+        fits=_is_in_a_vlan,
         explanation="{given} lies in the network of a VLAN. The link needs a place of its own.",
         consequence="Packets for a few stations of that VLAN are sent to the link instead, and are lost.",
         claim=Claim.NONE,
@@ -152,7 +109,7 @@ LINK_MISTAKES: tuple[Mistake, ...] = (
         id="link-network-elsewhere",
         questions=_NETWORK,
         priority=30,
-        fits=_is_elsewhere,
+        fits=_could_be_elsewhere,
         explanation="{given} could start a network of this size. Rule Order gives another place to this link.",
         consequence="The two switches can talk, but whoever builds from the rules sets up other addresses.",
         claim=Claim.NONE,
@@ -163,7 +120,7 @@ LINK_MISTAKES: tuple[Mistake, ...] = (
         id="p2p-end-is-gateway",
         questions=_ENDS,
         priority=10,
-        fits=_is_gateway,
+        fits=address.is_gateway,
         explanation="{given} is the gateway of a VLAN. A link port has an address in the network of its link.",
         consequence="Two interfaces claim one network, and the neighbour finds nobody at the end of the link.",
         claim=Claim.NO_ANSWER,
@@ -238,7 +195,7 @@ LINK_MISTAKES: tuple[Mistake, ...] = (
         id="p2p-end-is-a-station",
         questions=_ENDS,
         priority=14,
-        fits=_is_station,
+        fits=address.is_any_station,
         explanation="{given} belongs to a station of a VLAN. A link port has an address in the network of its link.",
         consequence="The link does not work, and the station loses its connections at random.",
         claim=Claim.NO_ANSWER,
@@ -260,7 +217,7 @@ LINK_MISTAKES: tuple[Mistake, ...] = (
         id="p2p-end-in-a-vlan",
         questions=_ENDS,
         priority=15,
-        fits=_is_in_vlan,
+        fits=address.is_in_other_vlan,
         explanation="{given} lies in the network of a VLAN. A link between switches has a network of its own.",
         consequence="The two ends lie in different networks, and no route over this link works.",
         claim=Claim.NO_ANSWER,
@@ -271,7 +228,7 @@ LINK_MISTAKES: tuple[Mistake, ...] = (
         id="p2p-end-outside-link",
         questions=_ENDS,
         priority=20,
-        fits=_is_outside_link,
+        fits=address.is_outside_own_network,
         explanation="{given} is not in the network of this link.",
         consequence=(
             "The two ends lie in different networks: they never find each other, and no route over this link works."

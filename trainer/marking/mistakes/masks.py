@@ -1,171 +1,27 @@
 """Mistakes in masks and prefix lengths, wherever they are asked."""
 
 from trainer.lab.questions import links, pools, routes, stations, subnets
-from trainer.marking.mistakes.evidence import (
-    ADDRESS_QUESTIONS,
-    LENGTH_QUESTIONS,
-    as_dotted,
-    attached_length,
-    neighbours_covered,
-    vlan_of,
-    written,
-)
-from trainer.marking.mistakes.mistake import Claim, Lapse, Mistake, WrongCell
+from trainer.lab.unreadable import TextFlaw
+from trainer.marking.mistakes import masks_predicates as when
+from trainer.marking.mistakes.mistake import Claim, Flaw, Mistake, always, cannot_be_read
+from trainer.marking.mistakes.question_groups import LENGTH_QUESTIONS
 
 __all__ = ["MASKS"]
 
-_UNREADABLE = frozenset({Lapse.UNREADABLE})
+_UNREADABLE = frozenset({Flaw.UNREADABLE})
 _VLAN_PLAN = frozenset({subnets.PREFIX_LENGTH_OF.id, subnets.MASK.id})
 _COPIES = frozenset({stations.STATION_MASK.id, pools.POOL_MASK.id})
 _ROUTE = frozenset({routes.ROUTE_MASK_OF.id})
 _LINK = frozenset({links.LINK_MASK.id})
 _VLAN_LENGTHS = _VLAN_PLAN | _COPIES
 
-
-def _length(cell: WrongCell) -> int:
-    return int(cell.value)
-
-
-def _is_not_contiguous(cell: WrongCell) -> bool:
-    bits = as_dotted(cell.text)
-    if bits is None:
-        return False
-    host_bits = bits ^ 0xFFFFFFFF
-    return bool(host_bits & (host_bits + 1))
-
-
-def _is_inverted(cell: WrongCell) -> bool:
-    bits = as_dotted(cell.text)
-    return bits is not None and 0 < bits < 0xFFFFFFFF and not bits & (bits + 1)
-
-
-def _is_lab_address(cell: WrongCell) -> bool:
-    bits = as_dotted(cell.text)
-    return bits is not None and bits >> (32 - cell.scenario.block.prefixlen) == _block_bits(cell)
-
-
-def _block_bits(cell: WrongCell) -> int:
-    block = cell.scenario.block
-    return int(block.network_address) >> (32 - block.prefixlen)
-
-
-def _is_length_for_dotted(cell: WrongCell) -> bool:
-    return cell.text.removeprefix("/").strip().isdecimal()
-
-
-def _is_over_32(cell: WrongCell) -> bool:
-    plain = cell.text.removeprefix("/").strip()
-    return plain.isascii() and plain.isdecimal() and int(plain[:9]) > 32
-
-
-def _is_host_bits(cell: WrongCell) -> bool:
-    return bool(_length(cell) == 32 - cell.expected != cell.expected)
-
-
-def _is_classful(cell: WrongCell) -> bool:
-    """Drawing in other networks, as it mostly does; where it does not, other texts say more."""
-    first_octet = int(cell.scenario.block.network_address) >> 24
-    classful = 8 if first_octet < 128 else 16 if first_octet < 192 else 24
-    return bool(_length(cell) == classful < cell.expected) and neighbours_covered(cell)
-
-
-def _is_rounded_to_octet(cell: WrongCell) -> bool:
-    return _length(cell) in (8, 16, 24) and cell.expected % 8 != 0
-
-
-def _is_in_wrong_octet(cell: WrongCell) -> bool:
-    length = _length(cell)
-    return bool(length != cell.expected and length % 8 == cell.expected % 8 != 0)
-
-
-def _forgets_reserved_two(cell: WrongCell) -> bool:
-    vlan = vlan_of(cell)
-    length = _length(cell)
-    return vlan is not None and length > cell.expected and 2 ** (32 - length) in _just_short(vlan.addresses_needed)
-
-
-def _just_short(needed: int) -> tuple[int, int]:
-    return needed, needed + 1
-
-
-def _is_all_zeros(cell: WrongCell) -> bool:
-    return _length(cell) == 0
-
-
-def _is_all_ones(cell: WrongCell) -> bool:
-    return _length(cell) == 32
-
-
-def _leaves_no_hosts(cell: WrongCell) -> bool:
-    return _length(cell) == 31
-
-
-def _is_one_bit_long(cell: WrongCell) -> bool:
-    return bool(_length(cell) == cell.expected + 1)
-
-
-def _is_one_bit_short(cell: WrongCell) -> bool:
-    return bool(_length(cell) == cell.expected - 1)
-
-
-def _covers_neighbour(cell: WrongCell) -> bool:
-    return _is_one_bit_short(cell) and neighbours_covered(cell)
-
-
-def _covers_others(cell: WrongCell) -> bool:
-    return _is_too_short(cell) and neighbours_covered(cell)
-
-
-def _is_attached_to_address(cell: WrongCell) -> bool:
-    addresses = (each for each in cell.section.questions if each.id in ADDRESS_QUESTIONS)
-    return any(attached_length(cell, each) for each in addresses)
-
-
-def _is_too_long(cell: WrongCell) -> bool:
-    return bool(_length(cell) > cell.expected)
-
-
-def _is_too_short(cell: WrongCell) -> bool:
-    return bool(_length(cell) < cell.expected)
-
-
-def _belongs_to_another_network(cell: WrongCell) -> bool:
-    vlan = vlan_of(cell)
-    others = [each for each in cell.scenario.vlans if vlan is None or each.number != vlan.number]
-    lengths = {cell.so_far.value(subnets.PREFIX_LENGTH_OF, subnets.row_of(each.number)) for each in others}
-    return _length(cell) in lengths - {cell.expected}
-
-
-def _is_link_length(cell: WrongCell) -> bool:
-    return bool(_length(cell) == cell.scenario.link_length != cell.expected)
-
-
-def _differs_from_prefix(cell: WrongCell) -> bool:
-    """From the usable one that the trainee wrote in the same row."""
-    length = written(cell, subnets.PREFIX_LENGTH_OF)
-    return bool(length == cell.expected != _length(cell))
-
-
-def _is_subnet_sized(cell: WrongCell) -> bool:
-    return _length(cell) < 30
-
-
-def _is_other_link_length(cell: WrongCell) -> bool:
-    length = _length(cell)
-    return length in (30, 31) and length != cell.expected
-
-
-def _differs_from_plan(cell: WrongCell) -> bool:
-    return bool(_length(cell) != cell.expected)
-
-
 MASKS: tuple[Mistake, ...] = (
     Mistake(
         id="mask-in-address-cell",
         questions=LENGTH_QUESTIONS,
         priority=9,
-        lapses=frozenset({Lapse.BLANK}),
-        fits=_is_attached_to_address,
+        flaws=frozenset({Flaw.BLANK}),
+        fits=when.stands_behind_address,
         explanation="This cell is empty; the length stands in the cell of the address. It counts in its own column only.",
         consequence="The row names a place and no size, so the device has no mask to set.",
         claim=Claim.NONE,
@@ -176,8 +32,8 @@ MASKS: tuple[Mistake, ...] = (
         id="mask-holds-address",
         questions=LENGTH_QUESTIONS,
         priority=8,
-        lapses=_UNREADABLE,
-        fits=_is_lab_address,
+        flaws=_UNREADABLE,
+        fits=when.is_lab_address,
         explanation="{given} is an address of this lab. A mask says how many bits of an address name the network.",
         consequence="The device refuses the value, so the interface stays without an address.",
         claim=Claim.NONE,
@@ -188,8 +44,8 @@ MASKS: tuple[Mistake, ...] = (
         id="mask-inverted",
         questions=LENGTH_QUESTIONS,
         priority=9,
-        lapses=_UNREADABLE,
-        fits=_is_inverted,
+        flaws=_UNREADABLE,
+        fits=cannot_be_read(TextFlaw.ONES_ON_HOST_SIDE),
         explanation=(
             "{given} has its ones on the host side, which is a mask turned over. A mask has them on the network side."
         ),
@@ -202,8 +58,8 @@ MASKS: tuple[Mistake, ...] = (
         id="mask-not-contiguous",
         questions=LENGTH_QUESTIONS,
         priority=10,
-        lapses=_UNREADABLE,
-        fits=_is_not_contiguous,
+        flaws=_UNREADABLE,
+        fits=cannot_be_read(TextFlaw.ONES_APART, TextFlaw.ONES_ON_HOST_SIDE),
         explanation=(
             "Written in binary, {given} has a one to the right of a zero. "
             "In a mask all ones stand together at the left."
@@ -217,8 +73,8 @@ MASKS: tuple[Mistake, ...] = (
         id="mask-written-as-length",
         questions=frozenset({subnets.MASK.id}),
         priority=11,
-        lapses=_UNREADABLE,
-        fits=_is_length_for_dotted,
+        flaws=_UNREADABLE,
+        fits=cannot_be_read(TextFlaw.LENGTH_FOR_DOTTED),
         explanation=(
             "{given} is a prefix length. This column wants the same thing as a mask, in four numbers with dots."
         ),
@@ -231,8 +87,8 @@ MASKS: tuple[Mistake, ...] = (
         id="prefix-past-the-last-bit",
         questions=LENGTH_QUESTIONS - {subnets.MASK.id},
         priority=11,
-        lapses=_UNREADABLE,
-        fits=_is_over_32,
+        flaws=_UNREADABLE,
+        fits=cannot_be_read(TextFlaw.PAST_LAST_BIT),
         explanation="{given} counts more bits than an address has.",
         consequence="The device refuses the value.",
         claim=Claim.NONE,
@@ -243,7 +99,7 @@ MASKS: tuple[Mistake, ...] = (
         id="mask-all-zeros",
         questions=LENGTH_QUESTIONS - _ROUTE,
         priority=9,
-        fits=_is_all_zeros,
+        fits=when.is_all_zeros,
         explanation="A mask of zeros only covers every address there is. It names no network.",
         consequence="The device takes the whole world for its own network and sends nothing through a gateway.",
         claim=Claim.NO_ANSWER,
@@ -254,7 +110,7 @@ MASKS: tuple[Mistake, ...] = (
         id="mask-all-ones",
         questions=LENGTH_QUESTIONS - _ROUTE,
         priority=9,
-        fits=_is_all_ones,
+        fits=when.is_all_ones,
         explanation="A mask of ones only leaves no host bits. The network is a single address then.",
         consequence="The device finds no neighbour, as every other address looks far away to it.",
         claim=Claim.NO_ANSWER,
@@ -265,7 +121,7 @@ MASKS: tuple[Mistake, ...] = (
         id="mask-leaves-no-hosts",
         questions=_VLAN_LENGTHS,
         priority=10,
-        fits=_leaves_no_hosts,
+        fits=when.leaves_no_hosts,
         explanation=(
             "One host bit is left, which is for a link with two ends. "
             "A VLAN also needs a network and a broadcast address."
@@ -279,7 +135,7 @@ MASKS: tuple[Mistake, ...] = (
         id="prefix-is-host-bits",
         questions=LENGTH_QUESTIONS - {subnets.MASK.id},
         priority=12,
-        fits=_is_host_bits,
+        fits=when.counts_host_bits,
         explanation="{given} counts the host bits. The prefix length counts the network bits, from the left.",
         consequence="The network becomes far too large or far too small, and everything built on it lies elsewhere.",
         claim=Claim.NONE,
@@ -290,7 +146,7 @@ MASKS: tuple[Mistake, ...] = (
         id="mask-classful-default",
         questions=_VLAN_LENGTHS,
         priority=13,
-        fits=_is_classful,
+        fits=when.is_classful,
         explanation=(
             "{given} is what this address would have had in the days of address classes. "
             "Today the plan sets the length."
@@ -306,7 +162,7 @@ MASKS: tuple[Mistake, ...] = (
         id="mask-right-value-wrong-octet",
         questions=LENGTH_QUESTIONS,
         priority=14,
-        fits=_is_in_wrong_octet,
+        fits=when.is_in_wrong_octet,
         explanation="The boundary has the right place within its number, but stands in the wrong one of the four.",
         consequence="The network is hundreds of times too large or too small.",
         claim=Claim.NONE,
@@ -317,7 +173,7 @@ MASKS: tuple[Mistake, ...] = (
         id="prefix-forgot-reserved-two",
         questions=_VLAN_PLAN,
         priority=15,
-        fits=_forgets_reserved_two,
+        fits=when.forgets_reserved_two,
         explanation=(
             "So many addresses are just enough if all can be used. The first and the last one of a network cannot."
         ),
@@ -330,7 +186,7 @@ MASKS: tuple[Mistake, ...] = (
         id="mask-one-bit-long",
         questions=_VLAN_PLAN,
         priority=16,
-        fits=_is_one_bit_long,
+        fits=when.is_one_bit_long,
         explanation="There is one network bit too many, so the network has half of the size it needs.",
         consequence="The last stations of the VLAN find no address.",
         claim=Claim.NONE,
@@ -341,7 +197,7 @@ MASKS: tuple[Mistake, ...] = (
         id="mask-covers-half",
         questions=_COPIES,
         priority=16,
-        fits=_is_one_bit_long,
+        fits=when.is_one_bit_long,
         explanation="There is one network bit more than in the mask of this network, so only half of it counts as local.",
         consequence=(
             "Stations of the other half look far away: what is sent to them takes a detour over the "
@@ -355,7 +211,7 @@ MASKS: tuple[Mistake, ...] = (
         id="mask-one-bit-short",
         questions=_VLAN_LENGTHS,
         priority=16,
-        fits=_covers_neighbour,
+        fits=when.covers_neighbour,
         explanation=(
             "There is one network bit too few, so the network is twice as large as it should be. "
             "It covers its neighbour too."
@@ -371,7 +227,7 @@ MASKS: tuple[Mistake, ...] = (
         id="mask-twice-the-size",
         questions=_VLAN_PLAN,
         priority=16,
-        fits=_is_one_bit_short,
+        fits=when.is_one_bit_short,
         explanation=(
             "There is one network bit too few, so the network is twice as large as rule Size asks. "
             "Nothing else of your plan lies in it."
@@ -385,7 +241,7 @@ MASKS: tuple[Mistake, ...] = (
         id="mask-not-of-this-prefix",
         questions=frozenset({subnets.MASK.id}),
         priority=15,
-        fits=_differs_from_prefix,
+        fits=when.differs_from_prefix,
         explanation="Prefix length and mask of this row do not say the same. They are two ways to write one thing.",
         consequence="The VLAN interface gets another network than the one you planned.",
         claim=Claim.NONE,
@@ -396,7 +252,7 @@ MASKS: tuple[Mistake, ...] = (
         id="mask-of-another-network",
         questions=_VLAN_LENGTHS | _ROUTE,
         priority=17,
-        fits=_belongs_to_another_network,
+        fits=when.is_another_networks,
         explanation="Another VLAN of your plan has this mask, the network of this row has not.",
         consequence="Some addresses of the network are left out, or others are drawn in.",
         claim=Claim.NONE,
@@ -407,7 +263,7 @@ MASKS: tuple[Mistake, ...] = (
         id="mask-of-a-link",
         questions=_VLAN_LENGTHS | _ROUTE,
         priority=14,
-        fits=_is_link_length,
+        fits=when.is_a_links,
         explanation="This is the mask of the links between switches. The network of a VLAN has a mask of its own.",
         consequence="All but a few addresses of the VLAN fall outside it: they look far away, or have no route.",
         claim=Claim.NONE,
@@ -418,7 +274,7 @@ MASKS: tuple[Mistake, ...] = (
         id="mask-differs-from-plan",
         questions=_COPIES,
         priority=18,
-        fits=_differs_from_plan,
+        fits=always,
         explanation=(
             "The network of this VLAN has another mask in your plan. All devices in one network need the same mask."
         ),
@@ -431,7 +287,7 @@ MASKS: tuple[Mistake, ...] = (
         id="mask-rounded-to-octet",
         questions=_VLAN_PLAN,
         priority=19,
-        fits=_is_rounded_to_octet,
+        fits=when.is_rounded_to_octet,
         explanation=(
             "You let the network end at a dot. The boundary may stand inside a number, wherever the size asks for it."
         ),
@@ -444,7 +300,7 @@ MASKS: tuple[Mistake, ...] = (
         id="mask-too-long",
         questions=_VLAN_PLAN,
         priority=30,
-        fits=_is_too_long,
+        fits=when.is_too_long,
         explanation="The mask is several bits too long, so the network holds far fewer devices than the VLAN needs.",
         consequence="Only a small part of the stations gets an address.",
         claim=Claim.NONE,
@@ -455,7 +311,7 @@ MASKS: tuple[Mistake, ...] = (
         id="mask-too-short",
         questions=_VLAN_PLAN,
         priority=30,
-        fits=_covers_others,
+        fits=when.is_too_short_and_covers_others,
         explanation=(
             "The mask is several bits too short. The network is much larger than needed and covers others as well."
         ),
@@ -468,7 +324,7 @@ MASKS: tuple[Mistake, ...] = (
         id="mask-sets-too-much-aside",
         questions=_VLAN_PLAN,
         priority=31,
-        fits=_is_too_short,
+        fits=when.is_too_short,
         explanation=(
             "The mask is several bits too short, so the network is much larger than rule Size asks. "
             "Nothing else of your plan lies in it."
@@ -482,7 +338,7 @@ MASKS: tuple[Mistake, ...] = (
         id="p2p-mask-not-as-agreed",
         questions=_LINK,
         priority=11,
-        fits=_is_other_link_length,
+        fits=when.would_hold_two,
         explanation="This length would hold two devices, too. It is not the one that rule Links of this lab sets.",
         consequence=(
             "Ends that follow rule Links do not hear each other under it; ends that follow this mask "
@@ -496,7 +352,7 @@ MASKS: tuple[Mistake, ...] = (
         id="p2p-lan-sized-mask",
         questions=_LINK,
         priority=15,
-        fits=_is_subnet_sized,
+        fits=when.would_hold_many,
         explanation="A link has two ends and needs two addresses. This mask sets aside many more.",
         consequence=(
             "Where so wide a network covers others, packets for them go astray; elsewhere addresses "
@@ -510,7 +366,7 @@ MASKS: tuple[Mistake, ...] = (
         id="route-host-route-only",
         questions=_ROUTE,
         priority=9,
-        fits=_is_all_ones,
+        fits=when.is_all_ones,
         explanation="A mask of ones only makes a route to one single address.",
         consequence="Not more than one device of the far network answers.",
         claim=Claim.NO_ANSWER,
@@ -521,7 +377,7 @@ MASKS: tuple[Mistake, ...] = (
         id="route-mask-too-long",
         questions=_ROUTE,
         priority=20,
-        fits=_is_too_long,
+        fits=when.is_too_long,
         explanation="With this mask the route covers only a part of the far network.",
         consequence="Stations in one part of the network answer, and those in the other part do not.",
         claim=Claim.NO_ANSWER,

@@ -3,24 +3,32 @@
 Mistakes know questions; questions know no mistakes.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from enum import Enum
 from fractions import Fraction
-from typing import Any
+from functools import cached_property
+from ipaddress import IPv4Address, IPv4Network
+from typing import Any, TypeVar
 
-from trainer.lab.form import Answers, CellRef, Question, RowKey, Section, SoFar
-from trainer.lab.scenario import Scenario
-from trainer.marking.equivalence import Ways
+from trainer.lab.form import CellRef, Question, RowKey, Section
+from trainer.lab.questions import links, pools, ports, relays, routes, subnets
+from trainer.lab.scenario import Scenario, StationPlan, Vlan
+from trainer.lab.unreadable import TextFlaw, Unreadable
+from trainer.marking.plan_view import PlanView
 
-__all__ = ["HALF", "Claim", "Explanation", "Lapse", "Mistake", "WrongCell"]
+__all__ = ["HALF", "Claim", "Explanation", "Flaw", "Mistake", "WrongCell", "always", "cannot_be_read"]
 
+
+T = TypeVar("T")
 
 HALF = Fraction(1, 2)
 """What the right idea in the wrong instance earns: a gateway in the right network, the block next door, a pool one off."""
+_SAYS_WHERE = (subnets.NETWORK_ADDRESS, subnets.GATEWAY, links.LINK_NETWORK)
+"""Questions that say where a network lies, or which gateway it has: what all other addresses are compared with."""
 
 
-class Lapse(Enum):
+class Flaw(Enum):
     """In which way a cell is not right."""
 
     WRONG = "wrong"
@@ -48,36 +56,134 @@ class Claim(Enum):
     NONE = "nothing that a trial shows in every lab: a plan, a value foretold, a refusal, what may happen some day"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class WrongCell:
-    """A cell that is not right, with everything a mistake may look at to tell why."""
+    """A cell that is not right, and the plan that it stands in."""
 
-    scenario: Scenario
+    plan: PlanView
+    """The whole form, seen as a plan; one for all its cells."""
     section: Section
     question: Question[Any]
-    lapse: Lapse
+    flaw: Flaw
     row: RowKey
     """The row as the trainee's sheet calls it: "561", "A-B", "Route 1". For a missing row the key's name of it."""
     key_row: RowKey | None
     """The row of the key it was matched with: for fixed rows the same as row; None for an extra row."""
-    text: str
-    """What stands in the cell, tidied; "" where it is blank or missing."""
     value: Any
     """The value read from it; None where there is none."""
     expected: Any
     """What is right here, given the trainee's own earlier answers; None for an extra row."""
-    texts: Mapping[CellRef, str]
-    """All that the trainee wrote, tidied."""
-    answers: Answers
-    """All the trainee's readable answers."""
-    so_far: SoFar
-    """The trainee's usable values, the key's elsewhere."""
-    as_written: SoFar
-    """All the trainee's readable values, those too from which nothing may follow; the key's elsewhere."""
-    key: SoFar
-    """The key's values."""
-    ways: Ways
-    """Where the trainee's routes take packets."""
+    unreadable: Unreadable | str | None
+    """What keeps its text from being read; a sentence, where something else stands there than was meant; None where it can
+    be read, or nothing stands there."""
+
+    @property
+    def ref(self) -> CellRef:
+        """Where it stands on the trainee's sheet."""
+        return CellRef(self.question.id, self.row)
+
+    @property
+    def text(self) -> str:
+        """What stands in the cell, tidied; "" where it is blank or missing."""
+        return self.plan.texts.get(self.ref, "")
+
+    @property
+    def scenario(self) -> Scenario:
+        """The lab that the form is about."""
+        return self.plan.scenario
+
+    # What the row is about --------------------------------------------------------------------------------------------
+
+    @cached_property
+    def station(self) -> StationPlan | None:
+        """The station that the row is about, on the sheets that have a row for a station."""
+        if self.key_row is None:
+            return None
+        if self.section.id == ports.PORTS.id:
+            return self.plan.station_at(self.key_row)
+        return self.scenario.station_by_name.get(self.key_row)
+
+    @cached_property
+    def vlan(self) -> Vlan | None:
+        """The VLAN that the row is about; None on sheets where a row is about something else."""
+        row = self.key_row
+        if row is None:
+            return None
+        if self.section.id in (subnets.SUBNETS.id, pools.POOLS.id, relays.RELAYS.id):
+            return self.scenario.vlan_by_number.get(int(row))
+        if self.section.id == routes.ROUTES.id:
+            return self.scenario.vlan_by_number.get(routes.required_route(row)[1])
+        return None if self.station is None else self.scenario.vlan_by_number.get(self.station.vlan)
+
+    @cached_property
+    def mended(self) -> PlanView:
+        """The plan in which this cell is right, where it says itself where a network lies or which gateway it has. Of any
+        other value the plan has what the trainee wrote.
+        """
+        if self.key_row is None or self.question not in _SAYS_WHERE:
+            return self.plan
+        return self.plan.with_right(CellRef(self.question.id, self.key_row), self.expected)
+
+    @cached_property
+    def network(self) -> IPv4Network | None:
+        """The network that the row is about, as it follows from the trainee's other cells."""
+        if self.key_row is not None and self.section.id == links.LINKS.id:
+            return self.mended.link_networks[self.key_row]
+        return None if self.vlan is None else self.mended.networks[self.vlan.number]
+
+    @cached_property
+    def gateway(self) -> IPv4Address | None:
+        """The gateway of the VLAN that the row is about; what is right there where the cell asks for it."""
+        return None if self.vlan is None else self.mended.gateways[self.vlan.number]
+
+    @cached_property
+    def other_networks(self) -> tuple[IPv4Network, ...]:
+        """All networks of the trainee's plan, as far as it is written, but the one that the row is about."""
+        own = self.key_row if self.vlan is None else subnets.row_of(self.vlan.number)
+        return tuple(network for row, network in self.plan.written_networks.items() if row != own)
+
+    @property
+    def other_gateways(self) -> frozenset[IPv4Address]:
+        """The gateways of the VLANs that the row is not about."""
+        own = None if self.vlan is None else self.vlan.number
+        return frozenset(address for number, address in self.mended.gateways.items() if number != own)
+
+    # What stands in the cell, and beside it ---------------------------------------------------------------------------
+
+    def holds(self, value: Any) -> bool:
+        """Whether the cell has that value."""
+        return bool(self.value == value)
+
+    def is_in(self, *networks: IPv4Network | None) -> bool:
+        """Whether the address in the cell lies in one of the networks."""
+        return any(network is not None and self.value in network for network in networks)
+
+    @property
+    def offset(self) -> int:
+        """How far the number or address in the cell is above the right one; below it, less than 0."""
+        return int(self.value) - int(self.expected)
+
+    def beside(self, question: Question[T]) -> T | None:
+        """What the trainee wrote in another cell of the same row; None where there is nothing readable."""
+        return self.plan.answers.get(question, self.row)
+
+    def right_by_plan(self, question: Question[T], row: RowKey) -> T:
+        """What would be right in any row of the key, worked out from the trainee's usable values."""
+        return question.answer(self.scenario, self.plan.so_far, row)
+
+    def meets_others(self, network: IPv4Network) -> bool:
+        """Whether a network shares addresses with one of the plan that the row is not about."""
+        return any(network.overlaps(each) for each in self.other_networks)
+
+
+def cannot_be_read(*flaws: TextFlaw) -> Callable[[WrongCell], bool]:
+    """The predicate of a text that is no value of its kind because of one of these flaws."""
+    return lambda cell: isinstance(cell.unreadable, Unreadable) and cell.unreadable.flaw in flaws
+
+
+def always(_cell: WrongCell) -> bool:
+    """The predicate of what is said where nothing nearer fits."""
+    return True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,7 +197,8 @@ class Mistake:
     priority: int
     """Of several that fit, the lowest is the one that is said; then the one that stands first."""
     fits: Callable[[WrongCell], bool]
-    """Asked only about cells of its questions that are not right. Raises nothing."""
+    """Asked only about cells of its questions and flaws, and never about a right value: `explain` sees to that. Raises
+    nothing."""
     explanation: str
     """What is wrong and why: at most two sentences and 40 words. {given} is what the trainee wrote."""
     consequence: str
@@ -102,7 +209,7 @@ class Mistake:
     """A question that leads on and does not give the answer away."""
     source: str
     """Standard and section, or "common practice, no source"."""
-    lapses: frozenset[Lapse] = frozenset({Lapse.WRONG})
+    flaws: frozenset[Flaw] = frozenset({Flaw.WRONG})
     credit: Fraction = Fraction(0)
     """What the cell earns all the same, 0 or a half; no finer steps, which no report could defend."""
 

@@ -3,12 +3,15 @@
 from trainer.lab.kinds import Routed
 from trainer.lab.questions import bindings, ports
 from trainer.lab.scenario import Vlan
-from trainer.marking.mistakes.evidence import VLAN_QUESTIONS, station_of, vlan_networks, vlan_of
 from trainer.marking.mistakes.mistake import Claim, Mistake, WrongCell
+from trainer.marking.mistakes.question_groups import VLAN_QUESTIONS
 
 __all__ = ["PORT_MISTAKES"]
 
 _PORTS = frozenset({ports.PORT_VLAN.id})
+
+
+# Numbers where a number is right --------------------------------------------------------------------------------------
 
 
 def _number(cell: WrongCell) -> int | None:
@@ -32,20 +35,17 @@ def _is_default(cell: WrongCell) -> bool:
 
 
 def _is_third_octet(cell: WrongCell) -> bool:
-    number, vlan = _number(cell), vlan_of(cell)
-    if number is None or vlan is None or number == cell.expected:
+    if cell.network is None or _number(cell) is None:
         return False
-    return number == int(vlan_networks(cell)[vlan.number].network_address) >> 8 & 255
+    return _number(cell) == int(cell.network.network_address) >> 8 & 255
 
 
 def _is_addresses_needed(cell: WrongCell) -> bool:
-    vlan, number = vlan_of(cell), _number(cell)
-    return vlan is not None and number == vlan.addresses_needed and number != cell.expected
+    return cell.vlan is not None and _number(cell) == cell.vlan.addresses_needed
 
 
 def _is_port_number(cell: WrongCell) -> bool:
-    station, number = station_of(cell), _number(cell)
-    return station is not None and str(number) == station.at.port and number != cell.expected
+    return cell.station is not None and str(_number(cell)) == cell.station.at.port
 
 
 def _meant(cell: WrongCell) -> Vlan | None:
@@ -55,35 +55,35 @@ def _meant(cell: WrongCell) -> Vlan | None:
 
 
 def _is_of_another_switch(cell: WrongCell) -> bool:
-    meant, right = _meant(cell), vlan_of(cell)
-    return meant is not None and right is not None and meant.switch != right.switch
+    meant = _meant(cell)
+    return meant is not None and cell.vlan is not None and meant.switch != cell.vlan.switch
 
 
 def _is_of_another_row(cell: WrongCell) -> bool:
-    meant = _meant(cell)
-    return meant is not None and meant.number != cell.expected
+    return _meant(cell) is not None
+
+
+def _is_in_no_vlan_of_lab(cell: WrongCell) -> bool:
+    return _number(cell) is not None and _meant(cell) is None
 
 
 def _is_digit_slip(cell: WrongCell) -> bool:
-    number = _number(cell)
-    if number is None or number == cell.expected or _meant(cell) is not None:
+    if not _is_in_no_vlan_of_lab(cell):
         return False
-    one, other = str(number), str(cell.expected)
+    one, other = str(cell.value), str(cell.expected)
     changed = sum(a != b for a, b in zip(one, other, strict=False))
     return len(one) == len(other) and (changed == 1 or sorted(one) == sorted(other))
 
 
-def _is_not_created(cell: WrongCell) -> bool:
-    number = _number(cell)
-    return number is not None and number not in cell.scenario.vlan_by_number
+# Ports that carry a VLAN, and ports that carry none -------------------------------------------------------------------
 
 
 def _is_vlan_on_link(cell: WrongCell) -> bool:
-    return isinstance(cell.expected, Routed) and not isinstance(cell.value, Routed)
+    return isinstance(cell.expected, Routed)
 
 
 def _is_default_on_link(cell: WrongCell) -> bool:
-    return _is_vlan_on_link(cell) and cell.value == 1
+    return _is_vlan_on_link(cell) and cell.holds(1)
 
 
 def _is_lab_vlan_on_link(cell: WrongCell) -> bool:
@@ -91,21 +91,23 @@ def _is_lab_vlan_on_link(cell: WrongCell) -> bool:
 
 
 def _is_station_without_vlan(cell: WrongCell) -> bool:
-    return isinstance(cell.value, Routed) and not isinstance(cell.expected, Routed)
+    return isinstance(cell.value, Routed)
+
+
+def _is_about_server(cell: WrongCell) -> bool:
+    return cell.station is not None and cell.station.is_server
 
 
 def _is_server_without_vlan(cell: WrongCell) -> bool:
-    station = station_of(cell)
-    return _is_station_without_vlan(cell) and station is not None and station.is_server
+    return _is_about_server(cell) and _is_station_without_vlan(cell)
 
 
 def _is_server_in_client_vlan(cell: WrongCell) -> bool:
-    station = station_of(cell)
-    return station is not None and station.is_server and _is_of_another_row(cell)
+    return _is_about_server(cell) and _is_of_another_row(cell)
 
 
 def _is_station_in_server_vlan(cell: WrongCell) -> bool:
-    return _is_of_another_row(cell) and cell.value == cell.scenario.server.vlan
+    return _is_of_another_row(cell) and cell.holds(cell.scenario.server.vlan)
 
 
 PORT_MISTAKES: tuple[Mistake, ...] = (
@@ -225,7 +227,7 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         id="access-vlan-not-created",
         questions=VLAN_QUESTIONS,
         priority=30,
-        fits=_is_not_created,
+        fits=_is_in_no_vlan_of_lab,
         explanation="No VLAN of this lab has the number {given}.",
         consequence="The setting belongs to a VLAN without a gateway, so whoever is in it stays cut off.",
         claim=Claim.NO_ANSWER,

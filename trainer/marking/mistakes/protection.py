@@ -1,13 +1,9 @@
 """Mistakes on sheet Protection: three lists a switch. A list may have several faults; the gravest is said."""
 
-from collections.abc import Callable
-from typing import Any
-
-from trainer.lab.form import Question
 from trainer.lab.questions import protection
-from trainer.marking.mistakes.evidence import PortRole, port_role, station_at, written
-from trainer.marking.mistakes.mistake import Claim, Lapse, Mistake, WrongCell
-from trainer.network.devices import PortName, SwitchName
+from trainer.marking.mistakes import protection_predicates as when
+from trainer.marking.mistakes.mistake import Claim, Flaw, Mistake
+from trainer.marking.plan_view import PortRole
 
 __all__ = ["PROTECTION_MISTAKES"]
 
@@ -16,183 +12,14 @@ _TRUSTED = frozenset({protection.TRUSTED.id})
 _GUARDED = frozenset({protection.GUARDED.id})
 _PORT_LISTS = _TRUSTED | _GUARDED
 
-
-def _extra(cell: WrongCell) -> frozenset[Any]:
-    found: frozenset[Any] = cell.value - cell.expected
-    return found
-
-
-def _missing(cell: WrongCell) -> frozenset[Any]:
-    found: frozenset[Any] = cell.expected - cell.value
-    return found
-
-
-def _is_empty(cell: WrongCell) -> bool:
-    return not cell.value and bool(cell.expected)
-
-
-def _is_asked_empty(cell: WrongCell) -> bool:
-    return bool(cell.value) and not cell.expected
-
-
-def _is_blank_beside_others(cell: WrongCell) -> bool:
-    return bool(written(cell, protection.TRUSTED) or written(cell, protection.GUARDED))
-
-
-def _is_of_another_switch(cell: WrongCell) -> bool:
-    rows = [row.key for row in protection.PROTECTION.rows(cell.scenario) if row.key != cell.key_row]
-    return (
-        bool(cell.value)
-        and (len(cell.value) > 1 or cell.question.id not in _PORT_LISTS)  # one port of the same number may be chance
-        and cell.value != cell.expected
-        and any(cell.value == cell.key.value(cell.question, row) for row in rows)
-    )
-
-
-def _is_right_for(question: Question[Any]) -> Callable[[WrongCell], bool]:
-    """The whole list would be right in another column of the row."""
-
-    def fits(cell: WrongCell) -> bool:
-        row = cell.key_row
-        return (
-            row is not None
-            and bool(cell.value)
-            and cell.value != cell.expected
-            and {str(each) for each in cell.value} == {str(each) for each in cell.key.value(question, row)}
-        )
-
-    return fits
-
-
-def _is_port_list(cell: WrongCell) -> bool:
-    ports = {str(port) for port in _used_ports(cell)}
-    return bool(_extra(cell)) and {str(each) for each in cell.value} <= ports - _vlan_texts(cell)
-
-
-def _is_vlan_list(cell: WrongCell) -> bool:
-    ports = {str(port) for port in _used_ports(cell)}
-    return bool(_extra(cell)) and {str(each) for each in cell.value} <= _vlan_texts(cell) - ports
-
-
-def _vlan_texts(cell: WrongCell) -> set[str]:
-    return {str(number) for number in cell.scenario.vlan_by_number}
-
-
-def _lists_all_vlans(cell: WrongCell) -> bool:
-    return bool(_extra(cell)) and cell.value >= frozenset(cell.scenario.vlan_by_number)
-
-
-def _lists_foreign_vlan(cell: WrongCell) -> bool:
-    vlans = cell.scenario.vlan_by_number
-    return any(each in vlans and str(vlans[each].switch) != cell.key_row for each in _extra(cell))
-
-
-def _lists_unmarked_vlan(cell: WrongCell) -> bool:
-    vlans = cell.scenario.vlan_by_number
-    return any(each in vlans and str(vlans[each].switch) == cell.key_row for each in _extra(cell))
-
-
-def _lists_unknown_vlan(cell: WrongCell) -> bool:
-    return any(each not in cell.scenario.vlan_by_number for each in _extra(cell))
-
-
-def _lists_default_vlan(cell: WrongCell) -> bool:
-    return 1 in _extra(cell)
-
-
-def _misses_server_vlan(cell: WrongCell) -> bool:
-    return cell.scenario.server.vlan in _missing(cell)
-
-
-def _misses_vlan_without_clients(cell: WrongCell) -> bool:
-    missing = _missing(cell)
-    return bool(missing) and not any(cell.scenario.dhcp_stations(each) for each in missing)
-
-
-def _misses_vlan(cell: WrongCell) -> bool:
-    return bool(_missing(cell))
-
-
-def _roles(cell: WrongCell, ports: frozenset[Any]) -> set[PortRole]:
-    return {port_role(cell, str(cell.key_row), str(port)) for port in ports}
-
-
-def _adds(role: PortRole) -> Callable[[WrongCell], bool]:
-    return lambda cell: role in _roles(cell, _extra(cell))
-
-
-def _leaves_out(role: PortRole) -> Callable[[WrongCell], bool]:
-    return lambda cell: role in _roles(cell, _missing(cell))
-
-
-def _adds_link_port(cell: WrongCell) -> bool:
-    return bool(_roles(cell, _extra(cell)) & {PortRole.UPLINK, PortRole.DOWNLINK})
-
-
-def _lists_every_port(cell: WrongCell) -> bool:
-    used = _used_ports(cell)
-    return bool(_extra(cell)) and bool(used) and cell.value >= used
-
-
-def _trusts_every_station(cell: WrongCell) -> bool:
-    """Every port of the switch with a station, or every port that is used at all."""
-    switch = str(cell.key_row)
-    here = {each.at.port for each in cell.scenario.stations if str(each.at.switch) == switch and not each.is_server}
-    return _lists_every_port(cell) or (len(here) > 1 and bool(_extra(cell)) and here <= cell.value)
-
-
-def _trusts_wrong_direction(cell: WrongCell) -> bool:
-    return PortRole.DOWNLINK in _roles(cell, _extra(cell)) and PortRole.UPLINK in _roles(cell, _missing(cell))
-
-
-def _trusts_station_for_server(cell: WrongCell) -> bool:
-    return PortRole.STATION in _roles(cell, _extra(cell)) and PortRole.SERVER in _roles(cell, _missing(cell))
-
-
-def _guards_trusted_port(cell: WrongCell) -> bool:
-    trusted = written(cell, protection.TRUSTED) or frozenset()
-    return bool(_extra(cell) & trusted)
-
-
-def _guards_unsnooped(cell: WrongCell) -> bool:
-    snooped = written(cell, protection.SNOOPED) or frozenset()
-    stations = [station_at(cell, f"{cell.key_row}/{port}") for port in _extra(cell)]
-    return any(each is not None and each.fixed_number is None and each.vlan not in snooped for each in stations)
-
-
-def _misses_fixed_station(cell: WrongCell) -> bool:
-    stations = [station_at(cell, f"{cell.key_row}/{port}") for port in _missing(cell)]
-    return bool(stations) and all(each is not None and each.fixed_number is not None for each in stations)
-
-
-def _is_needless_trust(cell: WrongCell) -> bool:
-    """The switch snoops on nothing."""
-    row = cell.key_row
-    return _is_asked_empty(cell) and row is not None and not cell.key.value(protection.SNOOPED, row)
-
-
-def _snoops_on_nothing(cell: WrongCell) -> bool:
-    if cell.lapse is Lapse.WRONG:
-        return _is_empty(cell)
-    return bool(cell.expected) and _is_blank_beside_others(cell)
-
-
-def _used_ports(cell: WrongCell) -> frozenset[PortName]:
-    return frozenset(cell.scenario.port_names(SwitchName(str(cell.key_row))))
-
-
-def _misses_port_only(cell: WrongCell) -> bool:
-    return bool(_missing(cell))
-
-
 PROTECTION_MISTAKES: tuple[Mistake, ...] = (
     # Snooped VLANs
     Mistake(
         id="snoop-enabled-without-vlan",
         questions=_SNOOPED,
         priority=8,
-        lapses=frozenset({Lapse.WRONG, Lapse.BLANK}),
-        fits=_snoops_on_nothing,
+        flaws=frozenset({Flaw.WRONG, Flaw.BLANK}),
+        fits=when.snoops_on_nothing,
         explanation="No VLAN is listed, so snooping works on nothing here, whatever else is set on the switch.",
         consequence="False offers are believed, no binding row is learnt, and clients on guarded ports are locked out.",
         claim=Claim.NONE,
@@ -203,7 +30,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         id="snoop-on-switch-without-need",
         questions=_SNOOPED,
         priority=9,
-        fits=_is_asked_empty,
+        fits=when.should_be_empty,
         explanation="No network on this switch is marked under Snooping, so the list stays empty here.",
         consequence="The switch starts to drop server messages that nobody asked it to check.",
         claim=Claim.NONE,
@@ -214,7 +41,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         id="snoop-list-holds-ports",
         questions=_SNOOPED,
         priority=10,
-        fits=_is_port_list,
+        fits=when.is_port_list,
         explanation="What stands here are ports of this switch. This column asks for VLANs.",
         consequence="Snooping works on VLANs that do not exist, and not on those that do.",
         claim=Claim.NONE,
@@ -225,7 +52,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         id="snoop-list-of-another-switch",
         questions=_SNOOPED,
         priority=11,
-        fits=_is_of_another_switch,
+        fits=when.is_of_another_switch,
         explanation="This is the list of another switch. VLANs of this lab end at their switch.",
         consequence="No VLAN of this switch is protected, and its clients get no binding rows.",
         claim=Claim.NONE,
@@ -236,7 +63,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         id="snoop-lists-all-vlans",
         questions=_SNOOPED,
         priority=12,
-        fits=_lists_all_vlans,
+        fits=when.lists_all_vlans,
         explanation="You listed every VLAN of the lab. A switch snoops on the marked ones that it has itself.",
         consequence=(
             "Nothing is stopped that should pass, but whoever reads the list looks for VLANs that are not there."
@@ -249,7 +76,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         id="snoop-vlan-of-another-switch",
         questions=_SNOOPED,
         priority=13,
-        fits=_lists_foreign_vlan,
+        fits=when.lists_foreign_vlan,
         explanation="The list holds a VLAN of another switch. Links of this lab carry no VLAN, so it never comes here.",
         consequence="The entry does nothing here, and fault finding starts at the wrong switch.",
         claim=Claim.NO_HARM,
@@ -260,7 +87,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         id="snoop-server-vlan-missing",
         questions=_SNOOPED,
         priority=14,
-        fits=_misses_server_vlan,
+        fits=when.misses_server_vlan,
         explanation=(
             "The server's VLAN is missing. "
             "It is marked like the others, as a false server may be plugged in there, too."
@@ -274,7 +101,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         id="snoop-default-vlan",
         questions=_SNOOPED,
         priority=14,
-        fits=_lists_default_vlan,
+        fits=when.lists_default_vlan,
         explanation="The list holds the VLAN in which unconfigured ports are. No network of this lab is there.",
         consequence="The entry protects nobody.",
         claim=Claim.NO_HARM,
@@ -285,7 +112,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         id="snoop-vlan-not-in-lab",
         questions=_SNOOPED,
         priority=15,
-        fits=_lists_unknown_vlan,
+        fits=when.lists_unknown_vlan,
         explanation="The list holds a number that no VLAN of the lab has.",
         consequence="Snooping works on a VLAN without ports, and perhaps not on the one that was meant.",
         claim=Claim.NONE,
@@ -296,7 +123,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         id="snoop-vlan-extra",
         questions=_SNOOPED,
         priority=16,
-        fits=_lists_unmarked_vlan,
+        fits=when.lists_unmarked_vlan,
         explanation="The list holds a VLAN of this switch that is not marked under Snooping.",
         consequence="The switch checks server messages where the plan wants no check.",
         claim=Claim.NONE,
@@ -307,7 +134,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         id="snoop-fixed-vlan-missing",
         questions=_SNOOPED,
         priority=17,
-        fits=_misses_vlan_without_clients,
+        fits=when.misses_only_vlans_without_clients,
         explanation="A marked VLAN without clients is missing. The mark decides, not who is in the VLAN today.",
         consequence="The next client that is plugged in there believes any false server.",
         claim=Claim.NONE,
@@ -318,7 +145,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         id="snoop-vlan-missing",
         questions=_SNOOPED,
         priority=18,
-        fits=_misses_vlan,
+        fits=when.misses_some,
         explanation="A marked VLAN of this switch is missing from the list.",
         consequence=(
             "No binding row is learnt there, so clients on guarded ports are locked out, and false offers are believed."
@@ -332,7 +159,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         id="trust-nowhere",
         questions=_TRUSTED,
         priority=8,
-        fits=_is_empty,
+        fits=when.is_empty,
         explanation="No port is trusted, so this switch drops the messages of the true server as well.",
         consequence="As soon as snooping is on, no client behind this switch gets an address.",
         claim=Claim.NO_LEASE,
@@ -343,7 +170,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         id="trust-without-snooping",
         questions=_TRUSTED,
         priority=9,
-        fits=_is_needless_trust,
+        fits=when.is_needless_trust,
         explanation="No VLAN is snooped on this switch, so it checks nothing and trust has no meaning here.",
         consequence="Nothing changes today, but the port is open on the day when snooping is switched on.",
         claim=Claim.NO_HARM,
@@ -354,7 +181,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         id="trust-list-holds-vlans",
         questions=_PORT_LISTS,
         priority=9,
-        fits=_is_vlan_list,
+        fits=when.is_vlan_list,
         explanation="What stands here are VLANs. This column asks for port numbers.",
         consequence="The setting is made on ports that do not exist, and not on those that do.",
         claim=Claim.NONE,
@@ -365,7 +192,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         id="trust-everywhere",
         questions=_TRUSTED,
         priority=10,
-        fits=_trusts_every_station,
+        fits=when.trusts_every_station,
         explanation="Every port with a station is trusted. Where everything is trusted, snooping checks nothing.",
         consequence=(
             "Every station can play the server; and no row is learnt on a trusted port, so where source "
@@ -379,7 +206,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         id="trust-is-guard-list",
         questions=_TRUSTED,
         priority=11,
-        fits=_is_right_for(protection.GUARDED),
+        fits=when.is_right_for(protection.GUARDED),
         explanation=(
             "These ports would be right in the column for source guard. Trust means: server messages may come in here."
         ),
@@ -392,7 +219,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         id="trust-list-of-another-switch",
         questions=_PORT_LISTS,
         priority=12,
-        fits=_is_of_another_switch,
+        fits=when.is_of_another_switch,
         explanation="This is the list of another switch. Port numbers mean something on their own switch only.",
         consequence="On this switch other things are plugged into these ports, and the ones meant are left out.",
         claim=Claim.NONE,
@@ -403,7 +230,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         id="trust-station-for-server",
         questions=_TRUSTED,
         priority=13,
-        fits=_trusts_station_for_server,
+        fits=when.adds_and_leaves_out(PortRole.STATION, PortRole.SERVER),
         explanation="You trust a station and not the server. Server messages come in at the server's own port first.",
         consequence="The true offers are lost at the first port, and the station could send false ones.",
         claim=Claim.NO_LEASE,
@@ -414,7 +241,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         id="trust-wrong-direction",
         questions=_TRUSTED,
         priority=13,
-        fits=_trusts_wrong_direction,
+        fits=when.adds_and_leaves_out(PortRole.DOWNLINK, PortRole.UPLINK),
         explanation="You trust the link that leads away from the server. Its messages come in from the other side.",
         consequence="Offers are dropped where they come in, and a false server on the far side is believed.",
         claim=Claim.NO_LEASE,
@@ -425,7 +252,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         id="trust-on-client-port",
         questions=_TRUSTED,
         priority=14,
-        fits=_adds(PortRole.STATION),
+        fits=when.adds(PortRole.STATION),
         explanation=(
             "A port with a station is trusted. "
             "Trust says that server messages may come in, which snooping should prevent there."
@@ -440,7 +267,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         id="trust-on-downlink",
         questions=_TRUSTED,
         priority=15,
-        fits=_adds(PortRole.DOWNLINK),
+        fits=when.adds(PortRole.DOWNLINK),
         explanation=(
             "A link that leads away from the server is trusted. The server's messages go out there and never come in."
         ),
@@ -453,7 +280,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         id="trust-on-idle-uplink",
         questions=_TRUSTED,
         priority=11,
-        fits=_adds(PortRole.UPLINK),
+        fits=when.adds(PortRole.UPLINK),
         explanation=(
             "The link leads to the server, but nobody here or behind asks for a lease. No server message comes in."
         ),
@@ -466,7 +293,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         id="trust-on-unused-port",
         questions=_TRUSTED,
         priority=17,
-        fits=_adds(PortRole.UNUSED),
+        fits=when.adds(PortRole.UNUSED),
         explanation="The list holds a port where nothing is plugged in. There is nobody to trust.",
         consequence="Whoever plugs in there first can play the server.",
         claim=Claim.NONE,
@@ -477,7 +304,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         id="trust-missing-on-server-port",
         questions=_TRUSTED,
         priority=16,
-        fits=_leaves_out(PortRole.SERVER),
+        fits=when.leaves_out(PortRole.SERVER),
         explanation="The server's own port is not trusted. Its messages come into the network there.",
         consequence="Offers are lost at the very first port, and no client in the lab gets an address.",
         claim=Claim.NO_LEASE,
@@ -488,7 +315,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         id="trust-missing-on-uplink",
         questions=_TRUSTED,
         priority=16,
-        fits=_leaves_out(PortRole.UPLINK),
+        fits=when.leaves_out(PortRole.UPLINK),
         explanation=("The link towards the server is not trusted. In this lab routed ports are checked, too."),
         consequence="Requests leave and the answers are dropped at this port: no client behind it gets an address.",
         claim=Claim.NO_LEASE,
@@ -500,7 +327,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         id="guard-nowhere",
         questions=_GUARDED,
         priority=8,
-        fits=_is_empty,
+        fits=when.is_empty,
         explanation="No port is guarded, although networks on this switch are marked under Source guard.",
         consequence="Every station here can use any source address it likes.",
         claim=Claim.ATTACK_PASSES,
@@ -511,7 +338,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         id="guard-everywhere",
         questions=_GUARDED,
         priority=9,
-        fits=_lists_every_port,
+        fits=when.lists_every_port,
         explanation=(
             "Every used port is guarded, those to the server or to other switches, too. Guard is for stations alone."
         ),
@@ -524,7 +351,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         id="guard-is-trust-list",
         questions=_GUARDED,
         priority=10,
-        fits=_is_right_for(protection.TRUSTED),
+        fits=when.is_right_for(protection.TRUSTED),
         explanation="These ports would be right in the column for trust. Guard lets in a known source address only.",
         consequence="What comes from the server, or from other switches, is dropped, and stations go unchecked.",
         claim=Claim.NO_ANSWER,
@@ -535,7 +362,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         id="guard-on-uplink",
         questions=_GUARDED,
         priority=13,
-        fits=_adds_link_port,
+        fits=when.adds(PortRole.UPLINK, PortRole.DOWNLINK),
         explanation=(
             "A link to another switch is guarded. "
             "Packets with all kinds of source addresses come in there, and not one has a row."
@@ -549,7 +376,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         id="guard-on-server-port",
         questions=_GUARDED,
         priority=14,
-        fits=_adds(PortRole.SERVER),
+        fits=when.adds(PortRole.SERVER),
         explanation=(
             "The server's port is guarded. "
             "It is trusted in this lab, and the server has no row that would let it through."
@@ -563,7 +390,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         id="guard-on-trusted-port",
         questions=_GUARDED,
         priority=15,
-        fits=_guards_trusted_port,
+        fits=when.guards_trusted_port,
         explanation=(
             "In your own answers this port is trusted and guarded at once. "
             "On a trusted port no row is learnt, so nothing gets through."
@@ -577,7 +404,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         id="guard-on-unused-port",
         questions=_GUARDED,
         priority=16,
-        fits=_adds(PortRole.UNUSED),
+        fits=when.adds(PortRole.UNUSED),
         explanation="The list holds a port where nothing is plugged in.",
         consequence="Nothing breaks today; the station that is plugged in there some day is locked out.",
         claim=Claim.NO_HARM,
@@ -588,7 +415,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         id="guard-without-snooping",
         questions=_GUARDED,
         priority=18,
-        fits=_guards_unsnooped,
+        fits=when.guards_unsnooped_client,
         explanation=(
             "A client's port is guarded although its VLAN is not in your snooping list. No row is ever learnt there."
         ),
@@ -601,7 +428,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         id="guard-on-other-client-port",
         questions=_GUARDED,
         priority=20,
-        fits=_adds(PortRole.STATION),
+        fits=when.adds(PortRole.STATION),
         explanation="The port of a station is guarded whose network is not marked under Source guard.",
         consequence="The station is locked out as long as it has no binding row.",
         claim=Claim.NO_ANSWER,
@@ -612,7 +439,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         id="guard-missing-on-fixed-station",
         questions=_GUARDED,
         priority=28,
-        fits=_misses_fixed_station,
+        fits=when.misses_only_fixed_stations,
         explanation=(
             "Only the port of a station with a fixed address is left out. "
             "It is guarded, too, with a row written by hand."
@@ -626,7 +453,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         id="guard-missing-on-client-port",
         questions=_GUARDED,
         priority=30,
-        fits=_misses_port_only,
+        fits=when.misses_some,
         explanation="The port of a station is left out although its network is marked under Source guard.",
         consequence="This station can use any source address it likes.",
         claim=Claim.ATTACK_PASSES,

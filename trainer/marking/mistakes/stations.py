@@ -1,20 +1,7 @@
 """Mistakes on sheet Stations: addresses of the stations that have a fixed one."""
 
-from trainer.lab.questions import stations
-from trainer.marking.mistakes.evidence import (
-    configured_elsewhere,
-    gateways,
-    is_reserved,
-    own_gateway,
-    own_network,
-    planned_networks,
-    pool_range,
-    station_addresses,
-    station_of,
-    vlan_networks,
-    vlan_of,
-    written,
-)
+from trainer.lab.questions import links, stations, subnets
+from trainer.marking.mistakes import address_predicates as address
 from trainer.marking.mistakes.mistake import Claim, Mistake, WrongCell
 from trainer.network.addresses import last_usable
 
@@ -22,77 +9,65 @@ __all__ = ["STATION_MISTAKES"]
 
 _ADDRESS = frozenset({stations.STATION_ADDRESS.id})
 _GATEWAY = frozenset({stations.STATION_GATEWAY.id})
+_GIVEN_TO_DEVICES = {
+    *(subnets.GATEWAY.id, stations.STATION_ADDRESS.id),
+    *(links.FIRST_ADDRESS.id, links.SECOND_ADDRESS.id),
+}
 
 
-def _is_gateway(cell: WrongCell) -> bool:
-    return cell.value != cell.expected and cell.value in gateways(cell).values()
-
-
-def _is_reserved_address(cell: WrongCell) -> bool:
-    return cell.value != cell.expected and is_reserved(cell, cell.value)
-
-
-def _counts_network_address(cell: WrongCell) -> bool:
-    return bool(int(cell.value) == int(cell.expected) - 1)
+def _is_one_short(cell: WrongCell) -> bool:
+    return cell.offset == -1
 
 
 def _is_one_too_far(cell: WrongCell) -> bool:
-    return bool(int(cell.value) == int(cell.expected) + 1)
+    return cell.offset == 1
 
 
 def _leaves_gateway_out(cell: WrongCell) -> bool:
     """Only a gateway that lies before can have been left out."""
-    gateway = own_gateway(cell)
-    return gateway is not None and gateway < cell.expected and _is_one_too_far(cell)
+    return cell.gateway is not None and cell.gateway < cell.expected and _is_one_too_far(cell)
+
+
+def _number(cell: WrongCell) -> int | None:
+    """Which usable address of its network the station has."""
+    return None if cell.station is None else cell.station.fixed_number
 
 
 def _counts_from_the_end(cell: WrongCell) -> bool:
-    station, network = station_of(cell), own_network(cell)
-    if station is None or station.fixed_number is None or network is None or cell.value == cell.expected:
+    number = _number(cell)
+    if number is None or cell.network is None:
         return False
-    return int(cell.value) == int(last_usable(network)) - station.fixed_number + 1
+    return int(cell.value) == int(last_usable(cell.network)) - number + 1
 
 
 def _is_number_as_last_octet(cell: WrongCell) -> bool:
     """With the other three numbers those of the network's start, and outside the network therefore."""
-    station, network = station_of(cell), own_network(cell)
-    if station is None or station.fixed_number is None or network is None or cell.value in network:
+    number = _number(cell)
+    if number is None or cell.network is None or address.is_in_own_network(cell):
         return False
-    return int(cell.value) == (int(network.network_address) & ~255) + station.fixed_number
+    return int(cell.value) == (int(cell.network.network_address) & ~255) + number
 
 
 def _is_of_another_station(cell: WrongCell) -> bool:
-    station = station_of(cell)
-    others = {address for name, address in station_addresses(cell).items() if station is None or name != station.name}
-    return cell.value != cell.expected and cell.value in others
+    own = None if cell.station is None else cell.station.name
+    return any(cell.holds(each) for name, each in cell.plan.station_addresses.items() if name != own)
 
 
 def _is_in_pool(cell: WrongCell) -> bool:
-    vlan = vlan_of(cell)
-    return vlan is not None and int(cell.value) in pool_range(cell, vlan.number)
+    return cell.vlan is not None and int(cell.value) in cell.plan.pool(cell.vlan.number)
 
 
-def _is_duplicate(cell: WrongCell) -> bool:
-    return cell.value != cell.expected and configured_elsewhere(cell, cell.value)
-
-
-def _is_in_other_vlan(cell: WrongCell) -> bool:
-    network = own_network(cell)
-    inside = any(cell.value in each for each in vlan_networks(cell).values())
-    return network is not None and cell.value not in network and inside
-
-
-def _is_outside_plan(cell: WrongCell) -> bool:
-    return not any(cell.value in each for each in (*vlan_networks(cell).values(), *planned_networks(cell).values()))
-
-
-def _is_not_as_given(cell: WrongCell) -> bool:
-    network = own_network(cell)
-    return network is not None and cell.value in network and cell.value != cell.expected
+def _is_another_devices(cell: WrongCell) -> bool:
+    """Whether the trainee gives the address to another device, in another cell."""
+    return any(
+        value == cell.value
+        for ref, value in cell.plan.answers.values.items()
+        if ref.question in _GIVEN_TO_DEVICES and ref != cell.ref
+    )
 
 
 def _is_own_address(cell: WrongCell) -> bool:
-    return bool(cell.expected != cell.value == written(cell, stations.STATION_ADDRESS))
+    return cell.holds(cell.beside(stations.STATION_ADDRESS))
 
 
 STATION_MISTAKES: tuple[Mistake, ...] = (
@@ -100,7 +75,7 @@ STATION_MISTAKES: tuple[Mistake, ...] = (
         id="host-address-is-reserved",
         questions=_ADDRESS,
         priority=10,
-        fits=_is_reserved_address,
+        fits=address.is_reserved,
         explanation="{given} is a network or broadcast address, which is given to no device.",
         consequence="The station refuses the address and stays without one.",
         claim=Claim.NO_ANSWER,
@@ -111,7 +86,7 @@ STATION_MISTAKES: tuple[Mistake, ...] = (
         id="host-address-is-gateway",
         questions=_ADDRESS,
         priority=11,
-        fits=_is_gateway,
+        fits=address.is_gateway,
         explanation="{given} already belongs to a switch, as the gateway of a VLAN.",
         consequence=(
             "Two devices answer for one address: the station's connections break off at random, or never come about."
@@ -135,7 +110,7 @@ STATION_MISTAKES: tuple[Mistake, ...] = (
         id="host-number-counts-network-address",
         questions=_ADDRESS,
         priority=13,
-        fits=_counts_network_address,
+        fits=_is_one_short,
         explanation=(
             "Your count is one short, as if the network address were usable. The lowest usable address is number one."
         ),
@@ -209,7 +184,7 @@ STATION_MISTAKES: tuple[Mistake, ...] = (
         id="duplicate-address",
         questions=_ADDRESS,
         priority=16,
-        fits=_is_duplicate,
+        fits=_is_another_devices,
         explanation="In your own answers {given} belongs to another device already.",
         consequence="Two devices claim one address: this one's connections come and go, or never come about.",
         claim=Claim.NO_ANSWER,
@@ -220,7 +195,7 @@ STATION_MISTAKES: tuple[Mistake, ...] = (
         id="host-address-wrong-subnet",
         questions=_ADDRESS,
         priority=17,
-        fits=_is_in_other_vlan,
+        fits=address.is_in_other_vlan,
         explanation="{given} lies in the network of another VLAN, not of the one this station is plugged into.",
         consequence="The station reaches neither its gateway nor its neighbours.",
         claim=Claim.NO_ANSWER,
@@ -231,7 +206,7 @@ STATION_MISTAKES: tuple[Mistake, ...] = (
         id="host-address-outside-vlans",
         questions=_ADDRESS,
         priority=20,
-        fits=_is_outside_plan,
+        fits=address.is_outside_plan,
         explanation="{given} is in no VLAN network of your plan.",
         consequence="The station reaches neither its gateway nor its neighbours.",
         claim=Claim.NO_ANSWER,
@@ -242,7 +217,7 @@ STATION_MISTAKES: tuple[Mistake, ...] = (
         id="host-address-not-as-given",
         questions=_ADDRESS,
         priority=30,
-        fits=_is_not_as_given,
+        fits=address.is_in_own_network,
         explanation="{given} is in the right network, but is not the usable address whose number table Stations gives.",
         consequence="Where a binding row or a relay agent names this station, it no longer fits.",
         claim=Claim.NONE,

@@ -1,69 +1,23 @@
 """Mistakes of writing, common to many questions: what cannot be read, slips of one character, rows nobody asked for."""
 
-import re
-
-from trainer.lab.kinds import NotReadable
-from trainer.lab.questions import FORM, bindings, links, pools, ports, routes, subnets
-from trainer.marking.mistakes.evidence import (
+from trainer.lab.questions import bindings, ports, routes, subnets
+from trainer.lab.unreadable import TextFlaw
+from trainer.marking.mistakes import address_predicates as address
+from trainer.marking.mistakes.mistake import Claim, Flaw, Mistake, WrongCell, always, cannot_be_read
+from trainer.marking.mistakes.question_groups import (
     ADDRESS_QUESTIONS,
     ALL_QUESTIONS,
+    LEASE_QUESTIONS,
     LENGTH_QUESTIONS,
+    LIST_QUESTIONS,
+    NETWORK_QUESTIONS,
+    OPEN_ROW_QUESTIONS,
     VLAN_QUESTIONS,
 )
-from trainer.marking.mistakes.mistake import Claim, Lapse, Mistake, WrongCell
 
 __all__ = ["WRITING"]
 
-_UNREADABLE = frozenset({Lapse.UNREADABLE})
-_SETS = frozenset(each.id for section in FORM for each in section.questions if each.kind.is_set)
-_OPEN_SECTIONS = frozenset(each.id for section in FORM if section.open is not None for each in section.questions)
-_NETWORKS = frozenset({subnets.NETWORK_ADDRESS.id, links.LINK_NETWORK.id})
-_LEASES = frozenset({pools.POOL_LEASE.id, bindings.BINDING_LEASE.id})
-_BETWEEN_VALUES = re.compile(r"[,;|+]|\bor\b|\band\b|\s", re.IGNORECASE)
-_FOUR_NUMBERS = re.compile(r"\d+(?:\.\d+)*")
-_NO_VALUE = ("?", "tbd", "todo", "x", "dunno", "idk")
-
-
-def _holds_two_values(cell: WrongCell) -> bool:
-    text = cell.text[:200]
-    return any(
-        sum(_is_value(cell, part) for part in parts if part) > 1
-        for parts in (_BETWEEN_VALUES.split(text), text.split("/"))
-    )
-
-
-def _has_remark(cell: WrongCell) -> bool:
-    """Whether a value stands first, and behind it words that are none: "20 Ovens", "10.20.2.1 (first)"."""
-    value, _, rest = cell.text[:200].replace("(", " (").strip().partition(" ")
-    return re.search(r"[^\W\d]{3}", rest) is not None and _is_value(cell, value.rstrip(",;:"))
-
-
-def _is_value(cell: WrongCell, text: str) -> bool:
-    try:
-        cell.question.kind.read(text)
-    except NotReadable:
-        return False
-    return True
-
-
-def _numbers(cell: WrongCell) -> list[str]:
-    """The numbers between the dots, where there are only numbers and dots."""
-    plain = cell.text.partition("/")[0].strip()
-    return plain.split(".") if plain.isascii() and _FOUR_NUMBERS.fullmatch(plain) else []
-
-
-def _has_too_large_number(cell: WrongCell) -> bool:
-    numbers = _numbers(cell)
-    return len(numbers) == 4 and any(int(each[:9]) > 255 for each in numbers)
-
-
-def _has_not_four_numbers(cell: WrongCell) -> bool:
-    return len(_numbers(cell)) not in (0, 4)
-
-
-def _has_leading_zero(cell: WrongCell) -> bool:
-    numbers = _numbers(cell)
-    return len(numbers) == 4 and any(len(each) > 1 and each.startswith("0") for each in numbers)
+_UNREADABLE = frozenset({Flaw.UNREADABLE})
 
 
 def _has_letters(cell: WrongCell) -> bool:
@@ -78,52 +32,12 @@ def _is_place_of_switch(cell: WrongCell) -> bool:
     return cell.text.casefold() in {switch.place.casefold() for switch in cell.scenario.switches}
 
 
-def _is_placeholder(cell: WrongCell) -> bool:
-    return not cell.text.strip("?.! ") or cell.text.casefold() in _NO_VALUE
-
-
-def _is_port_without_switch(cell: WrongCell) -> bool:
-    return re.fullmatch(r"(?i)(?:port\s*)?\d{1,4}", cell.text) is not None
-
-
-def _is_switch_without_port(cell: WrongCell) -> bool:
-    return re.fullmatch(r"(?i)(?:switch\s*)?[a-z]\s*/?", cell.text) is not None
-
-
-def _hexadecimal_digits(cell: WrongCell) -> int | None:
-    """How many there are, where nothing but digits and separators stands in the cell."""
-    plain = re.sub(r"[\s.:-]", "", cell.text)
-    return len(plain) if re.fullmatch(r"[0-9A-Fa-f]+", plain) else None
-
-
-def _has_too_few_digits(cell: WrongCell) -> bool:
-    count = _hexadecimal_digits(cell)
-    return count is not None and count < 12
-
-
-def _has_too_many_digits(cell: WrongCell) -> bool:
-    count = _hexadecimal_digits(cell)
-    return count is not None and count > 12
-
-
-def _has_wrong_digits(cell: WrongCell) -> bool:
-    return _hexadecimal_digits(cell) is None
-
-
-def _is_clock_time(cell: WrongCell) -> bool:
-    return re.fullmatch(r"\d{1,2}:\d{2}(?::\d{2})?(?:\s*[A-Za-z.]+)?", cell.text) is not None
-
-
-def _names_all(cell: WrongCell) -> bool:
-    return re.fullmatch(r"(?i)(all|any|every|both)(\s+\w+)?", cell.text) is not None
-
-
 def _is_one_character_off(cell: WrongCell) -> bool:
     """Inside the block the same may be a slip of thought, and in several rows of a column it is more than a slip."""
-    if not _is_outside_block(cell) or not _distance_is_one(str(cell.value), str(cell.expected)):
+    if not address.is_outside_block(cell) or not _distance_is_one(str(cell.value), str(cell.expected)):
         return False
-    columns = _NETWORKS if cell.question.id in _NETWORKS else {cell.question.id}
-    written = (value for ref, value in cell.answers.values.items() if ref.question in columns)
+    columns = NETWORK_QUESTIONS if cell.question.id in NETWORK_QUESTIONS else {cell.question.id}
+    written = (value for ref, value in cell.plan.answers.values.items() if ref.question in columns)
     return sum(value not in cell.scenario.block for value in written) == 1
 
 
@@ -151,21 +65,13 @@ def _is_mask(cell: WrongCell) -> bool:
     return bits >= 0xFF000000 and host_bits > 0 and not host_bits & (host_bits + 1)
 
 
-def _is_outside_block(cell: WrongCell) -> bool:
-    return cell.value not in cell.scenario.block
-
-
-def _always(_cell: WrongCell) -> bool:
-    return True
-
-
 WRITING: tuple[Mistake, ...] = (
     Mistake(
         id="value-with-a-remark",
         questions=ALL_QUESTIONS,
         priority=3,
-        lapses=_UNREADABLE,
-        fits=_has_remark,
+        flaws=_UNREADABLE,
+        fits=cannot_be_read(TextFlaw.REMARK),
         explanation="{given} is a value and a remark in one cell, which counts as two things and so as none.",
         consequence="A device takes the value alone and refuses the rest.",
         claim=Claim.NONE,
@@ -174,10 +80,10 @@ WRITING: tuple[Mistake, ...] = (
     ),
     Mistake(
         id="two-values",
-        questions=ALL_QUESTIONS - _SETS,
+        questions=ALL_QUESTIONS - LIST_QUESTIONS,
         priority=1,
-        lapses=_UNREADABLE,
-        fits=_holds_two_values,
+        flaws=_UNREADABLE,
+        fits=cannot_be_read(TextFlaw.TWO_VALUES),
         explanation=(
             "{given} holds more than one value. Two values in a cell count as none, even if one of them is right."
         ),
@@ -190,8 +96,8 @@ WRITING: tuple[Mistake, ...] = (
         id="placeholder-left",
         questions=ALL_QUESTIONS,
         priority=2,
-        lapses=_UNREADABLE,
-        fits=_is_placeholder,
+        flaws=_UNREADABLE,
+        fits=cannot_be_read(TextFlaw.PLACEHOLDER),
         explanation="{given} is a note to yourself, not an answer.",
         consequence="The setting is missing on the device, as if the cell were empty.",
         claim=Claim.NONE,
@@ -202,8 +108,8 @@ WRITING: tuple[Mistake, ...] = (
         id="address-number-too-large",
         questions=ADDRESS_QUESTIONS | LENGTH_QUESTIONS,
         priority=3,
-        lapses=_UNREADABLE,
-        fits=_has_too_large_number,
+        flaws=_UNREADABLE,
+        fits=cannot_be_read(TextFlaw.NUMBER_TOO_LARGE),
         explanation=(
             "One of the four numbers in {given} does not fit into eight bits. "
             "A carry into the number before it may have been missed."
@@ -217,8 +123,8 @@ WRITING: tuple[Mistake, ...] = (
         id="address-not-four-numbers",
         questions=ADDRESS_QUESTIONS,
         priority=4,
-        lapses=_UNREADABLE,
-        fits=_has_not_four_numbers,
+        flaws=_UNREADABLE,
+        fits=cannot_be_read(TextFlaw.NOT_FOUR_NUMBERS),
         explanation="{given} is not an address: there are four numbers in one, with dots between them.",
         consequence="The device refuses the value.",
         claim=Claim.NONE,
@@ -229,8 +135,8 @@ WRITING: tuple[Mistake, ...] = (
         id="address-leading-zero",
         questions=ADDRESS_QUESTIONS | LENGTH_QUESTIONS,
         priority=5,
-        lapses=_UNREADABLE,
-        fits=_has_leading_zero,
+        flaws=_UNREADABLE,
+        fits=cannot_be_read(TextFlaw.LEADING_ZERO),
         explanation="A number in {given} starts with a zero. Some devices read such a number in base eight.",
         consequence="Two devices can take the same text for two different addresses.",
         claim=Claim.NONE,
@@ -241,7 +147,7 @@ WRITING: tuple[Mistake, ...] = (
         id="not-an-address",
         questions=ADDRESS_QUESTIONS,
         priority=7,
-        lapses=_UNREADABLE,
+        flaws=_UNREADABLE,
         fits=_has_letters,
         explanation="{given} is not an address. This cell wants four numbers with dots between them, no name.",
         consequence="The device refuses the value.",
@@ -253,7 +159,7 @@ WRITING: tuple[Mistake, ...] = (
         id="vlan-by-name",
         questions=VLAN_QUESTIONS,
         priority=3,
-        lapses=_UNREADABLE,
+        flaws=_UNREADABLE,
         fits=_is_name_of_vlan,
         explanation="{given} is the name of a VLAN. This cell wants its number.",
         consequence="Frames carry the number alone; a name means something on one switch only.",
@@ -265,7 +171,7 @@ WRITING: tuple[Mistake, ...] = (
         id="switch-by-place",
         questions=frozenset({routes.ROUTE_SWITCH.id}),
         priority=3,
-        lapses=_UNREADABLE,
+        flaws=_UNREADABLE,
         fits=_is_place_of_switch,
         explanation="{given} is where the switch stands. This cell wants its letter.",
         consequence="Nobody can tell from the row on which device the route is to be set.",
@@ -277,8 +183,8 @@ WRITING: tuple[Mistake, ...] = (
         id="port-without-switch",
         questions=frozenset({bindings.BINDING_PORT.id}),
         priority=3,
-        lapses=_UNREADABLE,
-        fits=_is_port_without_switch,
+        flaws=_UNREADABLE,
+        fits=cannot_be_read(TextFlaw.PORT_WITHOUT_SWITCH),
         explanation=(
             "{given} may be a port of any switch. "
             "The rows of all switches stand together here, so the letter is needed."
@@ -292,8 +198,8 @@ WRITING: tuple[Mistake, ...] = (
         id="port-number-left-out",
         questions=frozenset({bindings.BINDING_PORT.id}),
         priority=3,
-        lapses=_UNREADABLE,
-        fits=_is_switch_without_port,
+        flaws=_UNREADABLE,
+        fits=cannot_be_read(TextFlaw.SWITCH_WITHOUT_PORT),
         explanation="{given} names a switch. A binding row holds for one port of it.",
         consequence="Without its port the row would let an address in anywhere, so no switch takes it.",
         claim=Claim.NONE,
@@ -304,8 +210,8 @@ WRITING: tuple[Mistake, ...] = (
         id="mac-incomplete",
         questions=frozenset({bindings.BINDING_MAC.id}),
         priority=3,
-        lapses=_UNREADABLE,
-        fits=_has_too_few_digits,
+        flaws=_UNREADABLE,
+        fits=cannot_be_read(TextFlaw.TOO_FEW_DIGITS),
         explanation="{given} has too few digits for a MAC address. It needs twelve hexadecimal ones.",
         consequence="The switch refuses the row, and the station behind the port has none.",
         claim=Claim.NONE,
@@ -316,8 +222,8 @@ WRITING: tuple[Mistake, ...] = (
         id="mac-too-long",
         questions=frozenset({bindings.BINDING_MAC.id}),
         priority=3,
-        lapses=_UNREADABLE,
-        fits=_has_too_many_digits,
+        flaws=_UNREADABLE,
+        fits=cannot_be_read(TextFlaw.TOO_MANY_DIGITS),
         explanation="{given} has more digits than a MAC address. It needs twelve hexadecimal ones.",
         consequence="The switch refuses the row, and the station behind the port has none.",
         claim=Claim.NONE,
@@ -328,8 +234,8 @@ WRITING: tuple[Mistake, ...] = (
         id="binding-mac-format",
         questions=frozenset({bindings.BINDING_MAC.id}),
         priority=4,
-        lapses=_UNREADABLE,
-        fits=_has_wrong_digits,
+        flaws=_UNREADABLE,
+        fits=cannot_be_read(TextFlaw.NOT_HEXADECIMAL),
         explanation="{given} holds a character that is no hexadecimal digit.",
         consequence="The switch refuses the row, and the station behind the port has none.",
         claim=Claim.NONE,
@@ -338,10 +244,10 @@ WRITING: tuple[Mistake, ...] = (
     ),
     Mistake(
         id="lease-is-clock-time",
-        questions=_LEASES,
+        questions=LEASE_QUESTIONS,
         priority=3,
-        lapses=_UNREADABLE,
-        fits=_is_clock_time,
+        flaws=_UNREADABLE,
+        fits=cannot_be_read(TextFlaw.CLOCK_TIME),
         explanation="{given} is a time of day. A lease is how long an address is lent, with its unit.",
         consequence="The server counts from the moment of the grant and knows no clock time.",
         claim=Claim.NONE,
@@ -350,10 +256,10 @@ WRITING: tuple[Mistake, ...] = (
     ),
     Mistake(
         id="list-says-all",
-        questions=_SETS,
+        questions=LIST_QUESTIONS,
         priority=3,
-        lapses=_UNREADABLE,
-        fits=_names_all,
+        flaws=_UNREADABLE,
+        fits=cannot_be_read(TextFlaw.SAYS_ALL),
         explanation=(
             "{given} is a word, and this cell wants numbers. "
             "Which ones are meant would also change with every new port."
@@ -367,7 +273,7 @@ WRITING: tuple[Mistake, ...] = (
         id="unknown-word-for-a-port",
         questions=frozenset({ports.PORT_VLAN.id}),
         priority=6,
-        lapses=_UNREADABLE,
+        flaws=_UNREADABLE,
         fits=_has_letters,
         explanation=(
             "{given} does not say what this port carries. Every port of this lab either is in one VLAN or is a link's."
@@ -392,7 +298,7 @@ WRITING: tuple[Mistake, ...] = (
         id="address-outside-block",
         questions=ADDRESS_QUESTIONS - {subnets.NETWORK_ADDRESS.id},
         priority=19,
-        fits=_is_outside_block,
+        fits=address.is_outside_block,
         explanation="{given} is not in the address block of this lab. All addresses of the plan come from there.",
         consequence="It may belong to somebody else, and by the rules no switch of the lab has a way to it.",
         claim=Claim.NONE,
@@ -417,7 +323,7 @@ WRITING: tuple[Mistake, ...] = (
         id="typing-slip-unreadable",
         questions=ALL_QUESTIONS,
         priority=20,
-        lapses=_UNREADABLE,
+        flaws=_UNREADABLE,
         fits=_is_one_character_off_and_no_value,
         explanation=(
             "{given} cannot be read as it stands, and is one character away from a right answer. "
@@ -430,10 +336,10 @@ WRITING: tuple[Mistake, ...] = (
     ),
     Mistake(
         id="row-not-asked",
-        questions=_OPEN_SECTIONS,
+        questions=OPEN_ROW_QUESTIONS,
         priority=90,
-        lapses=frozenset({Lapse.EXTRA}),
-        fits=_always,
+        flaws=frozenset({Flaw.EXTRA}),
+        fits=always,
         explanation="No rule of the Brief asks for this row.",
         consequence="What it sets up is not part of the plan, and a wrong extra cancels a right row.",
         claim=Claim.NONE,

@@ -1,0 +1,65 @@
+"""What is said of a cell in which no mistake of the catalogue was made out: what is the matter, and no invented reason."""
+
+from trainer.lab.unreadable import TextFlaw
+from trainer.marking.mistakes.mistake import Explanation, Flaw, WrongCell
+
+__all__ = ["BLANK", "NEUTRAL", "UNREADABLE_TEXTS", "neutral"]
+
+BLANK = "blank"
+"""What is said of an empty cell of which no mistake of the catalogue tells more."""
+NEUTRAL = frozenset({"not-readable", "unclassified"})
+"""What is said of cells in which no mistake of the catalogue was made out."""
+
+_NOT_FOUR = "{given} is not an address: an address has four numbers with dots between them, this has {part}."
+UNREADABLE_TEXTS = {
+    TextFlaw.NOT_FOUR_NUMBERS: _NOT_FOUR,
+    TextFlaw.NOT_FOUR_PARTS: _NOT_FOUR,
+    TextFlaw.NOT_A_NUMBER: "{given} is not an address: {part!r} is not a number.",
+    TextFlaw.NO_MASK: "{given} is not a mask: it has a 0 bit before a 1 bit.",
+    TextFlaw.NO_LENGTH: "{given} is neither a prefix length such as /26 nor a mask such as 255.255.255.192.",
+    TextFlaw.NO_VLAN_NUMBER: "{given} is not a VLAN number such as 120.",
+    TextFlaw.NO_PORT_USE: "{given} is neither a VLAN number nor the word routed.",
+    TextFlaw.NO_PORT: "{given} is not a port: write it like B/7.",
+    TextFlaw.NO_SWITCH: "{given} is not the letter of a switch: write it like A.",
+    TextFlaw.NO_LIST: "{given} is not a list of {members}: write it like 3, 5, 9, or none.",
+    TextFlaw.NO_RANGE: "{given} holds {part!r}, which is no range of {members}: write it like 3-9.",
+    TextFlaw.NO_MAC: "{given} is not a MAC address: it needs twelve hexadecimal digits.",
+    TextFlaw.NO_LEASE: "{given} is not a lease: write it with its unit, like 6 h, 360 min or 21600 s, or infinite.",
+    TextFlaw.TOO_LONG: "{given} is longer than a lease can be; write infinite for one without end.",
+    TextFlaw.NO_BINDING_TYPE: "{given} is neither dynamic nor static.",
+}
+"""Of the other flaws a mistake of the catalogue tells, wherever they can occur."""
+
+
+def neutral(cell: WrongCell) -> Explanation:
+    """Says what is the matter and invents no reason (feedback rule F10)."""
+    if cell.flaw is Flaw.BLANK:
+        return Explanation(
+            mistake=BLANK,
+            explanation="This cell is empty.",
+            consequence="The step is missing, and so is what should follow from it.",
+            hint="What do you know already of this value, even if you are not sure of all of it?",
+        )
+    if cell.flaw is Flaw.UNREADABLE:
+        return Explanation(
+            mistake="not-readable",
+            explanation=_why_unreadable(cell),
+            consequence="A device would refuse what is written here.",
+            hint="How is such a value written in the Brief?",
+        )
+    return Explanation(
+        mistake="unclassified",
+        explanation="This is not what follows from the Brief and from your other answers. "
+        f"Check the row and the heading {cell.question.heading} first.",
+        consequence="What is set up or planned here does not match the rest of the lab.",
+        hint="Which rule of the Brief decides this cell, and what does it rest on?",
+    )
+
+
+def _why_unreadable(cell: WrongCell) -> str:
+    why = cell.unreadable
+    assert why is not None, "a cell that cannot be read has a reason"
+    if isinstance(why, str):
+        return why
+    words = UNREADABLE_TEXTS[why.flaw]
+    return words.format(given=repr(cell.text), part=why.part, members=cell.question.kind.members)
