@@ -110,6 +110,16 @@ def test_on_an_empty_sheet_with_open_rows_what_is_learnt_is_not_tried_with_what_
     assert all(seen.startswith("With these rows, ") for seen in found["guard-without-binding"])
 
 
+def test_a_trial_that_is_only_made_once_the_cell_is_right_is_not_said_to_stay():
+    """A network is written where the server's lies, whose gateway is written one higher: that address is the first that the
+    network needs, so that only without the wrong gateway somebody can be there to be pinged.
+    """
+    changes = {("subnets.network", "50"): "10.20.2.224", ("subnets.gateway", "10"): "10.20.2.226"}
+    assert seen(LAB, changes, ("subnets.gateway", "10")).startswith(
+        "With this right, 6 leases (Ovens 1, Ovens 2, ...) and 76 pings"
+    )
+
+
 def test_what_works_because_other_values_go_with_it_is_not_said_to_fail():
     """A gateway at the other end, and all that is copied from it: no trial fails, and none is said to."""
     key = key_texts(LAB)

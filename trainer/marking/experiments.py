@@ -85,11 +85,8 @@ class Laboratory:
         _, alone = self._tried(build(self._scenario, wrong), wrong)
         pairs = [(own, healed[name]) for name, own in self._own_results.items() if name in healed]
         stops = tuple(each for each in alone.values() if each.fails)
-        still = [
-            healed[each.name]
-            for each in stops
-            if each.name in healed and healed[each.name].fails and self._own_results[each.name].fails
-        ]
+        failing = {own.name: right for own, right in pairs if own.fails and right.fails}
+        still = [failing[each.name] for each in stops if each.name in failing]
         differences = [(own, words) for own, right in pairs if (words := _differences(own, right))]
         return Experiment(
             stops=stops,
