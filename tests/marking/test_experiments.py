@@ -8,7 +8,7 @@ from ipaddress import IPv4Address
 
 import pytest
 from drawn_labs import bakery, changed, draw, exercise_of, shaped
-from test_marker import filled
+from filled_forms import filled
 
 from trainer.commands.demo_class import key_texts
 from trainer.lab.build import build

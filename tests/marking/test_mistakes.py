@@ -23,7 +23,7 @@ from trainer.lab.kinds import NotReadable, tidy
 from trainer.lab.questions import FORM, SECTIONS, links, subnets
 from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Scenario, Vlan
-from trainer.marking.equivalence import Ways
+from trainer.marking.forwarding import Forwarding
 from trainer.marking.mistakes import MISTAKES, explain
 from trainer.marking.mistakes.mistake import HALF, Explanation, Lapse, WrongCell
 from trainer.network.addresses import last_usable, mask_of
@@ -279,7 +279,7 @@ def made(
         so_far=so_far,
         as_written=SoFar(lab.scenario, values, lab.key_so_far, takes_all=True),
         key=lab.key_so_far,
-        ways=Ways(lab.scenario, answers, so_far),
+        ways=Forwarding(lab.scenario, answers, so_far),
     )
 
 

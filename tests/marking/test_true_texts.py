@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 from drawn_labs import changed, draw, exercise_of, shaped
-from test_marker import filled
+from filled_forms import filled
 from test_mistakes import (
     EXAMPLES,
     FREE,

@@ -57,6 +57,11 @@ class Question(Generic[T]):
     worked_out_from: Callable[[Scenario, RowKey], int] | None = None
     """The VLAN whose network the value is worked out from, bit by bit. None: it is copied, or rests on no VLAN's network.
     Where the trainee's own network makes that easier than the key's does, what follows counts half (R5)."""
+    given_to_copy: Callable[[Scenario], T] | None = None
+    """What the Brief gives that could merely be copied here. Where several rows hold it, nothing follows from it (R4)."""
+    contradiction: Callable[[Scenario, SoFar, RowKey, T], str] | None = None
+    """A sentence where a value that follows from earlier answers cannot be because of another one that follows; "" where
+    it can. None: no value that follows contradicts another."""
     must_differ: str = ""
     """What no two cells may share, under whichever question: "network", "device address", "pool address"."""
     weight: int = 1

@@ -60,6 +60,7 @@ POOL_MASK = Question(
     role=Role.CONFIGURES,
     answer=_mask,
     is_usable=subnets.is_network_length,
+    given_to_copy=subnets.block_length,
 )
 POOL_ROUTER = Question(
     id="pools.router",

@@ -26,6 +26,12 @@ def _gateway(scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Address:
     return so_far.value(subnets.GATEWAY, subnets.row_of(scenario.station_by_name[row].vlan))
 
 
+def _is_station_itself(_scenario: Scenario, so_far: SoFar, row: RowKey, gateway: IPv4Address) -> str:
+    if gateway != so_far.value(STATION_ADDRESS, row):
+        return ""
+    return "By those, station and gateway have one address, which cannot be: see sheet Subnets."
+
+
 STATION_ADDRESS = Question(
     id="stations.address",
     heading="Address",
@@ -43,6 +49,7 @@ STATION_MASK = Question(
     role=Role.CONFIGURES,
     answer=_mask,
     is_usable=subnets.is_network_length,
+    given_to_copy=subnets.block_length,
 )
 STATION_GATEWAY = Question(
     id="stations.gateway",
@@ -51,6 +58,7 @@ STATION_GATEWAY = Question(
     role=Role.CONFIGURES,
     answer=_gateway,
     is_usable=is_inside_block,
+    contradiction=_is_station_itself,
 )
 
 STATIONS = Section(

@@ -158,6 +158,11 @@ def is_network_length(scenario: Scenario, length: int) -> bool:
     return scenario.block.prefixlen <= length <= LONGEST_NETWORK
 
 
+def block_length(scenario: Scenario) -> int:
+    """The length of the whole block, which could be copied where a network's own is asked for."""
+    return scenario.block.prefixlen
+
+
 NETWORK_ADDRESS = Question(
     id="subnets.network",
     heading="Network address",
@@ -175,6 +180,7 @@ PREFIX_LENGTH_OF = Question(
     role=Role.DESCRIBES,
     answer=_prefix_length,
     is_usable=is_network_length,
+    given_to_copy=block_length,
 )
 FIRST_USABLE = Question(
     id="subnets.first",
@@ -221,6 +227,7 @@ MASK = Question(
     role=Role.CONFIGURES,
     answer=_mask,
     is_usable=is_network_length,
+    given_to_copy=block_length,
     worked_out_from=_vlan_of,
 )
 

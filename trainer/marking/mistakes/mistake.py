@@ -11,7 +11,7 @@ from typing import Any
 
 from trainer.lab.form import Answers, CellRef, Question, RowKey, Section, SoFar
 from trainer.lab.scenario import Scenario
-from trainer.marking.equivalence import Ways
+from trainer.marking.forwarding import Forwarding
 
 __all__ = ["HALF", "Claim", "Explanation", "Lapse", "Mistake", "WrongCell"]
 
@@ -76,7 +76,7 @@ class WrongCell:
     """All the trainee's readable values, those too from which nothing may follow; the key's elsewhere."""
     key: SoFar
     """The key's values."""
-    ways: Ways
+    ways: Forwarding
     """Where the trainee's routes take packets."""
 
 

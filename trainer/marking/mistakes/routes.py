@@ -7,7 +7,7 @@ from trainer.lab.form import Question, RowKey
 from trainer.lab.questions import routes, subnets
 from trainer.lab.questions.routes import required_route
 from trainer.lab.scenario import RouteRule, UnknownAddresses
-from trainer.marking.equivalence import Fate
+from trainer.marking.forwarding import Fate
 from trainer.marking.mistakes.evidence import (
     connected_networks,
     gateways,
