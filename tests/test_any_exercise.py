@@ -7,9 +7,9 @@ import os
 import random
 from typing import Any
 
+from filled_forms import filled
 from hypothesis import HealthCheck, event, given, settings
 from hypothesis import strategies as st
-from test_marker import filled
 
 from trainer.commands.demo_class import key_texts
 from trainer.lab.answers import FilledForm

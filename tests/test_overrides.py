@@ -13,9 +13,10 @@ from pathlib import Path
 import openpyxl
 import pytest
 from drawn_labs import changed
+from filled_forms import filled
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from test_marker import LAB, filled
+from test_marker import LAB
 
 from trainer import cli
 from trainer.commands.demo_class import key_texts

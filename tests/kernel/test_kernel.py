@@ -22,10 +22,10 @@ from comparing import Comparison, Simulation, compare, compare_with
 from damaged_answers import randomly_damaged
 from damages import DAMAGES, NotHere, damaged
 from drawn_labs import bakery
+from filled_forms import filled
 from kernel_labs import SHAPES, drawn_lab, drawn_labs, exercise_labs
 from kernel_trials import guests_of, trials_of
 from measuring import measure, why_not_here
-from test_marker import filled
 
 from trainer.lab.build import build
 from trainer.lab.configuration import show_configuration

@@ -8,7 +8,7 @@ import pytest
 from drawn_labs import bakery, changed, draw, exercise_of, shaped
 
 from trainer.lab.concepts import Area, Concept
-from trainer.lab.form import About, Holds, OpenRows, Question, Row, RowKey, Section, SoFar
+from trainer.lab.form import About, OpenRows, Question, Row, RowKey, Section
 from trainer.lab.house_rules import HouseRule
 from trainer.lab.questions import FORM, QUESTIONS, SECTIONS, stations, subnets
 from trainer.lab.questions.routes import required_route
@@ -145,34 +145,6 @@ def test_what_is_no_name_of_an_open_row_is_none(text: str):
 
 
 # --- Values -----------------------------------------------------------------------------------------------------------
-
-
-def vlan_of(lab: Scenario, section: Section, row: RowKey) -> int:
-    return lab.station_by_name[row].vlan if section.about is About.STATION else int(row)
-
-
-@pytest.mark.parametrize(
-    ("holds", "question"), [(Holds.LENGTH, subnets.PREFIX_LENGTH_OF), (Holds.GATEWAY, subnets.GATEWAY)]
-)
-def test_questions_that_hold_the_same_thing_of_a_network_have_one_right_value(holds: Holds, question: Question[Any]):
-    for lab in labs():
-        key = SoFar(lab)
-        asked = [(section, each) for section in FORM for each in section.questions if each.holds is holds]
-        assert len(asked) == 4
-        for section, each in asked:
-            for row in section.rows(lab):
-                vlan = subnets.row_of(vlan_of(lab, section, row.key))
-                assert key.value(each, row.key) == key.value(question, vlan)
-
-
-def test_what_holds_the_server_has_the_servers_address():
-    asked = [(section, each) for section in FORM for each in section.questions if each.holds is Holds.SERVER]
-    assert asked
-    for lab in labs():
-        key = SoFar(lab)
-        server = key.value(stations.STATION_ADDRESS, RowKey(lab.server.name))
-        for section, question in asked:
-            assert {key.value(question, row.key) for row in section.rows(lab)} == {server}
 
 
 def test_what_can_be_chosen_is_the_labs_own_list_or_that_of_the_kind():

@@ -20,7 +20,7 @@ from trainer.lab.questions import FORM, SECTIONS, links, subnets
 from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Scenario, Vlan
 from trainer.lab.unreadable import NotReadable, Unreadable
-from trainer.marking.equivalence import Ways
+from trainer.marking.forwarding import Forwarding
 from trainer.marking.mistakes.mistake import Flaw, WrongCell
 from trainer.marking.plan_view import PlanView
 from trainer.network.addresses import last_usable
@@ -275,7 +275,7 @@ def made(
         so_far=so_far,
         as_written=SoFar(lab.scenario, values, lab.key_so_far, takes_all=True),
         key=lab.key_so_far,
-        ways=Ways(lab.scenario, answers, so_far),
+        forwarding=Forwarding(lab.scenario, answers, so_far),
     )
     return WrongCell(
         plan=plan,

@@ -7,9 +7,9 @@ from typing import Any
 
 import pytest
 from drawn_labs import changed, draw, exercise_of, shaped
+from filled_forms import filled
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from test_marker import filled
 
 from trainer.commands.demo_class import key_texts
 from trainer.lab.form import Answers, CellRef, RowKey, SoFar

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import pytest
 from drawn_labs import changed, draw, exercise_of, shaped
-from test_marker import filled
+from filled_forms import filled
 
 from trainer.commands.demo_class import key_texts
 from trainer.lab.form import CellRef, RowKey, SoFar

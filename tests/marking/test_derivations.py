@@ -7,7 +7,7 @@ from ipaddress import IPv4Address, IPv4Network
 
 import pytest
 from drawn_labs import changed, draw, exercise_of, shaped
-from test_marker import filled
+from filled_forms import filled
 from test_planted_errors import labs, wrong_text
 
 from trainer.commands.demo_class import key_texts

@@ -8,7 +8,7 @@ from ipaddress import IPv4Address
 
 import pytest
 from drawn_labs import bakery, changed, draw, exercise_of, shaped
-from test_marker import filled
+from filled_forms import filled
 
 from trainer.commands.demo_class import key_texts
 from trainer.lab.build import build
@@ -108,6 +108,16 @@ def test_on_an_empty_sheet_with_open_rows_what_is_learnt_is_not_tried_with_what_
         "No lease, no ping and no attack that was tried goes otherwise because of it."
     }
     assert all(seen.startswith("With these rows, ") for seen in found["guard-without-binding"])
+
+
+def test_a_trial_that_is_only_made_once_the_cell_is_right_is_not_said_to_stay():
+    """A network is written where the server's lies, whose gateway is written one higher: that address is the first that the
+    network needs, so that only without the wrong gateway somebody can be there to be pinged.
+    """
+    changes = {("subnets.network", "50"): "10.20.2.224", ("subnets.gateway", "10"): "10.20.2.226"}
+    assert seen(LAB, changes, ("subnets.gateway", "10")).startswith(
+        "With this right, 6 leases (Ovens 1, Ovens 2, ...) and 76 pings"
+    )
 
 
 def test_what_works_because_other_values_go_with_it_is_not_said_to_fail():

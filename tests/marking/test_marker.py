@@ -9,13 +9,13 @@ from pathlib import Path
 
 import pytest
 from drawn_labs import bakery, exercise_of
+from filled_forms import filled
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from trainer.commands.demo_class import key_texts
-from trainer.lab.answers import CellText, FilledForm
+from trainer.lab.answers import FilledForm
 from trainer.lab.form import CellRef, RowKey
-from trainer.lab.questions import SECTIONS
 from trainer.lab.sample import HARBOUR
 from trainer.marking.marker import mark
 from trainer.marking.marks import Verdict, earned, shown
@@ -34,18 +34,6 @@ def cases() -> list[Case]:
         elif found and " | " in line:
             found[-1][1].append(tuple(part.strip() for part in (line + " ").split("|")))
     return found
-
-
-def filled(texts: dict[CellRef, str]) -> FilledForm:
-    rows: dict[str, dict[RowKey, None]] = {}
-    for cell in texts:
-        section = cell.question.split(".")[0]
-        if SECTIONS[section].open is not None:
-            rows.setdefault(section, {})[cell.row] = None
-    return FilledForm(
-        texts={cell: CellText(text) for cell, text in texts.items()},
-        rows={section: tuple(keys) for section, keys in rows.items()},
-    )
 
 
 @pytest.mark.parametrize("case", cases(), ids=lambda case: case[0])
@@ -97,6 +85,18 @@ def test_the_cells_of_a_section_add_up_to_its_share() -> None:
     for section in marked.sections:
         parts = [cell.out_of for cell in marked.cells if cell.section == section.section]
         assert sum(parts) == section.out_of
+
+
+def test_in_whatever_order_sections_are_marked_every_cell_gets_the_same() -> None:
+    """What is found of a cell rests on what is written, never on what was marked before it."""
+    texts = key_texts(LAB)
+    texts |= {CellRef("subnets.prefix", RowKey("30")): "/24", CellRef("subnets.gateway", RowKey("10")): "10.20.2.230"}
+    texts |= {CellRef("stations.gateway", RowKey("DHCP server")): "10.20.2.230"}
+    texts |= {CellRef("routes.next_hop", RowKey("Route 1")): "10.20.2.241", CellRef("pools.mask", RowKey("30")): ""}
+    marked = mark(LAB, filled(texts))
+    backwards = mark(replace(LAB, sections=LAB.sections[::-1]), filled(texts))
+    assert any(cell.explanation is not None and cell.explanation.followed for cell in marked.cells)
+    assert sorted(backwards.cells, key=str) == sorted(marked.cells, key=str)
 
 
 ANY_TEXT = st.one_of(

@@ -5,7 +5,8 @@ from itertools import permutations
 from hypothesis import given
 from hypothesis import strategies as st
 
-from trainer.marking.matching import best_assignment
+from trainer.lab.form import RowKey
+from trainer.marking.matching import Matched, best_assignment, match_rows
 
 TABLES = st.integers(1, 5).flatmap(
     lambda columns: st.lists(st.lists(st.integers(0, 9), min_size=columns, max_size=columns), min_size=1, max_size=5)
@@ -39,3 +40,47 @@ def test_no_column_is_given_twice_and_no_pair_without_likeness_is_made(likeness:
 def test_tables_without_rows_or_columns_are_assigned_nothing() -> None:
     assert best_assignment([]) == ()
     assert best_assignment([[], []]) == (None, None)
+
+
+# --- Rows of a key ----------------------------------------------------------------------------------------------------
+
+RIGHT = {RowKey("red"): (("A",), (1, 10)), RowKey("blue"): (("A",), (2,)), RowKey("green"): (("B",), (3,))}
+"""Two columns; of the first row two values are right in the second."""
+
+
+def matched(written: dict[str, tuple[object, ...]]) -> Matched:
+    rows = {RowKey(name): values for name, values in written.items()}
+    return match_rows(RIGHT, rows, weights=(1, 2), least=2)
+
+
+def test_a_row_is_meant_for_what_it_agrees_with_by_any_of_the_right_values() -> None:
+    found = matched({"1": ("A", 10), "2": ("C", 2), "3": ("B", 1)})
+    assert found.row_for == {"red": "1", "blue": "2"}
+    assert found.extras == ("3",)
+    assert found.alike == {"1": {"red"}, "2": {"blue"}, "3": {"red"}}
+
+
+def test_a_row_that_agrees_too_little_is_meant_for_none_and_resembles_none() -> None:
+    found = matched({"1": ("B", 7), "2": (None, None)})
+    assert found.row_for == {}
+    assert found.extras == ("1", "2")
+    assert found.alike == {"1": frozenset(), "2": frozenset()}
+
+
+def test_a_second_copy_of_a_row_is_an_extra_one() -> None:
+    found = matched({"1": ("A", 1), "2": ("A", 1)})
+    assert found.row_for == {"red": "1"}
+    assert found.extras == ("2",)
+    assert found.alike["2"] == {"red"}
+
+
+def test_a_row_that_does_no_job_is_an_extra_one_behind_the_others() -> None:
+    found = matched({"1": ("A", 1), "2": ("A", 2), "3": ("C", 9)}).without([RowKey("red"), RowKey("green")])
+    assert found.row_for == {"blue": "2"}
+    assert found.extras == ("3", "1")
+
+
+@given(st.permutations(["1", "2", "3"]))
+def test_in_whatever_order_rows_are_written_each_is_meant_for_the_same(order: list[str]) -> None:
+    rows = {"1": ("A", 1), "2": ("A", 2), "3": ("B", 3)}
+    assert matched({name: rows[name] for name in order}).row_for == {"red": "1", "blue": "2", "green": "3"}

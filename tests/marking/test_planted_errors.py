@@ -13,7 +13,8 @@ from typing import Any
 
 import pytest
 from drawn_labs import changed, draw, exercise_of, shaped
-from test_marker import LAB, filled
+from filled_forms import filled
+from test_marker import LAB
 
 from trainer.commands.demo_class import WAYS, key_texts
 from trainer.lab.form import CellRef, RowKey, SoFar

@@ -17,7 +17,6 @@ __all__ = [
     "About",
     "Answers",
     "CellRef",
-    "Holds",
     "OpenRows",
     "Question",
     "Role",
@@ -42,17 +41,6 @@ class Role(Enum):
     """It says what the network will do, and is compared with that."""
     DESCRIBES = "describes"
     """It is a value of the plan that no device is given."""
-
-
-class Holds(Enum):
-    """What a value is, where several questions ask for the same thing."""
-
-    LENGTH = "length"
-    """The length of a VLAN's network. That of a route is none: one route may take several networks together."""
-    GATEWAY = "gateway"
-    """The address of a VLAN's gateway, on the interface itself or told to whoever uses it."""
-    SERVER = "server"
-    """The address of the DHCP server."""
 
 
 class About(Enum):
@@ -101,10 +89,13 @@ class Question(Generic[T]):
     worked_out_from: Callable[[Scenario, RowKey], int] | None = None
     """The VLAN whose network the value is worked out from, bit by bit. None: it is copied, or rests on no VLAN's network.
     Where the trainee's own network makes that easier than the key's does, what follows counts half (R5)."""
+    given_to_copy: Callable[[Scenario], T] | None = None
+    """What the Brief gives that could merely be copied here. Where several rows hold it, nothing follows from it (R4)."""
+    contradiction: Callable[[Scenario, SoFar, RowKey, T], str] | None = None
+    """A sentence where a value that follows from earlier answers cannot be because of another one that follows; "" where
+    it can. None: no value that follows contradicts another."""
     must_differ: str = ""
     """What no two cells may share, under whichever question: "network", "device address", "pool address"."""
-    holds: Holds | None = None
-    """What the value is, where other questions ask for the same thing."""
     weight: int = 1
     """In open rows: how much an equal value says about which row is meant. Rows are matched by the sum."""
     chosen_from: Callable[[Scenario], tuple[str, ...]] | None = None

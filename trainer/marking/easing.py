@@ -1,12 +1,41 @@
 """Whether an error made the work that rests on it easier: computed, not judged (marking rule R5)."""
 
+from fractions import Fraction
 from ipaddress import IPv4Network
+from typing import Any
 
-from trainer.lab.form import SoFar
-from trainer.lab.questions.subnets import network_of
+from trainer.lab.form import Question, RowKey, SoFar
+from trainer.lab.questions import QUESTIONS
+from trainer.lab.questions.subnets import NETWORK_ADDRESS, PREFIX_LENGTH_OF, network_of
 from trainer.lab.scenario import Order, Scenario
+from trainer.marking.dependencies import named
+from trainer.marking.mistakes.mistake import Explanation
+from trainer.marking.plans import Plans
+from trainer.marking.standard import Standard
 
-__all__ = ["is_eased"]
+__all__ = ["EASED", "eased", "is_eased"]
+
+EASED = Fraction(1, 2)
+"""What a value earns that follows from an error by which it was easier to come by."""
+
+
+def eased(plans: Plans, standard: Standard, question: Question[Any], value: Any, row: RowKey) -> Explanation | None:
+    """What is said of a right value that follows from an error and was easier to come by than the key's; else None.
+
+    row: as the key calls it.
+    """
+    if question.worked_out_from is None or value == plans.key.value(question, row):
+        return None
+    vlan = question.worked_out_from(plans.scenario, row)
+    if not is_eased(plans.scenario, plans.so_far, plans.key, vlan):
+        return None
+    return Explanation(
+        mistake="easier-by-own-error",
+        explanation="It follows from your own plan, but the network there is easier to work with than the right one: half "
+        "the marks.",
+        consequence="It fits your own plan, so what is wrong is that plan.",
+        hint=f"Put {_what_moves(plans, standard, vlan) or 'the plan'} right first. What is this value then?",
+    )
 
 
 def is_eased(scenario: Scenario, so_far: SoFar, key: SoFar, vlan: int) -> bool:
@@ -28,3 +57,17 @@ def _demands_of_length(network: IPv4Network) -> tuple[bool, ...]:
     ends_within_an_octet = network.prefixlen % 8 != 0
     spans_the_third_octet = network.prefixlen < 24
     return ends_within_an_octet, spans_the_third_octet
+
+
+def _what_moves(plans: Plans, standard: Standard, vlan: int) -> str:
+    """Which cells of sheet Subnets that are not right make the VLAN's network another one."""
+    wrong = {
+        cell: value
+        for cell, value in plans.given.items()
+        if QUESTIONS[cell.question] in (PREFIX_LENGTH_OF, NETWORK_ADDRESS) and not standard.has_right(cell)
+    }
+    network = network_of(SoFar(plans.scenario, wrong), vlan)
+    without = (({each: wrong[each] for each in wrong if each != cell}, cell) for cell in wrong)
+    return named(
+        [cell for others, cell in without if network_of(SoFar(plans.scenario, others), vlan) != network],
+    )

@@ -19,11 +19,11 @@ from trainer.network.topology import Lease, Running
 from trainer.network.trace import render
 from trainer.network.trials import traced
 
-__all__ = ["Experiment", "Laboratory", "Mask", "size_of"]
+__all__ = ["Experiment", "Laboratory", "Masking", "size_of"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Mask:
+class Masking:
     """What else still stops a trial once the cell that was tried is right."""
 
     drop: Dropped
@@ -49,7 +49,7 @@ class Experiment:
     """In what they differ, in the trade's words."""
     stays: bool
     """Whether something of what it stops goes wrong in the trainee's own network once it is right, too."""
-    masked_by: Mask | None
+    masked_by: Masking | None
     """What it stops, and what in the trainee's own network still stops that once this is right."""
 
 
@@ -86,11 +86,8 @@ class Laboratory:
         _, alone = self._tried(build(self._scenario, wrong), wrong)
         pairs = [(own, healed[name]) for name, own in self._own_results.items() if name in healed]
         stops = tuple(each for each in alone.values() if each.fails)
-        still = [
-            healed[each.name]
-            for each in stops
-            if each.name in healed and healed[each.name].fails and self._own_results[each.name].fails
-        ]
+        failing = {own.name: right for own, right in pairs if own.fails and right.fails}
+        still = [failing[each.name] for each in stops if each.name in failing]
         differences = [(own, words) for own, right in pairs if (words := _differences(own, right))]
         return Experiment(
             stops=stops,
@@ -102,15 +99,15 @@ class Laboratory:
             masked_by=next((self._mask(built, drop) for each in still if (drop := _why(healed, each))), None),
         )
 
-    def _mask(self, built: Built, drop: Dropped) -> Mask:
+    def _mask(self, built: Built, drop: Dropped) -> Masking:
         section, cells = built.section(drop.because), built.cells(drop.because)
         is_known = bool(cells) and (section.open is None or cells[0].row in self._answers.rows.get(section.id, ()))
         is_right = section.open is None and all(
             self._own.values.get(each) == self._key.values.get(each) for each in cells
         )
         if cells and is_right:  # the packet should not have come there
-            return Mask(drop=drop, section=None, row=None)
-        return Mask(drop=drop, section=section, row=cells[0].row if is_known else None)
+            return Masking(drop=drop, section=None, row=None)
+        return Masking(drop=drop, section=section, row=cells[0].row if is_known else None)
 
     def traced(self, experiment: Experiment) -> tuple[Tried, tuple[str, ...]] | None:
         """One trial that goes wrong because of it in the trainee's own network, and a line for each of its steps.

@@ -8,12 +8,12 @@ the missing rows that have the same said of them.
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from trainer.lab.form import Answers, CellRef, Role, SoFar
+from trainer.lab.form import CellRef, Role
 from trainer.lab.questions.ports import PORTS
-from trainer.lab.scenario import Scenario
 from trainer.lab.trials import TrialKind, Tried
-from trainer.marking.experiments import Experiment, Laboratory, Mask, size_of
+from trainer.marking.experiments import Experiment, Laboratory, Masking, size_of
 from trainer.marking.mistakes.mistake import Flaw, WrongCell
+from trainer.marking.plans import Plans
 
 __all__ = ["Finding", "findings"]
 
@@ -35,30 +35,30 @@ class Finding:
     where the answers may be seen."""
 
 
-def findings(
-    scenario: Scenario, answers: Answers, so_far: SoFar, wrong: Mapping[CellRef, tuple[WrongCell, str]]
-) -> dict[CellRef, Finding]:
+def findings(plans: Plans, wrong: Sequence[tuple[WrongCell, str]]) -> dict[CellRef, Finding]:
     """What was found of the cells that are not right; of those that configure nothing, nothing.
 
-    answers: what the trainee wrote; so_far: the plan that it makes; wrong: each cell, and which mistake is said of it.
+    wrong: each cell, and which mistake is said of it.
     """
-    groups = _tried_together([each for each in wrong.values() if each[0].question.role is Role.CONFIGURES])
+    scenario = plans.scenario
+    groups = _tried_together([each for each in wrong if each[0].question.role is Role.CONFIGURES], plans.read.texts)
     affordable = groups[: _MOST_TRIALS // size_of(scenario)]
     found: dict[CellRef, Finding] = {}
     if affordable:
-        laboratory = Laboratory(scenario, answers, so_far)
+        laboratory = Laboratory(scenario, plans.answers, plans.so_far)
         for group in affordable:
             finding = _finding(laboratory, group)
             found |= {CellRef(cell.question.id, cell.row): finding for cell in group}
     return found
 
 
-def _tried_together(wrong: Sequence[tuple[WrongCell, str]]) -> list[list[WrongCell]]:
+def _tried_together(wrong: Sequence[tuple[WrongCell, str]], texts: Mapping[CellRef, str]) -> list[list[WrongCell]]:
+    """texts: all that the trainee wrote."""
     cells = [cell for cell, _ in wrong]
     groups: dict[object, list[WrongCell]] = {}
     for cell, mistake in wrong:
         together: tuple[object, ...] = (cell.section.id,)
-        if any(ref.question.startswith(f"{cell.section.id}.") for ref in cell.plan.texts):
+        if any(ref.question.startswith(f"{cell.section.id}.") for ref in texts):
             together += (cell.row, () if cell.flaw in _TRIED_BY_ROW else _exchanged_with(cell, cells))
         elif cell.section.open is not None:
             together += (mistake,)
@@ -154,7 +154,7 @@ def _told(experiment: Experiment, right: str) -> str:
     return "No lease, no ping and no attack that was tried goes otherwise because of it."
 
 
-def _masked(mask: Mask) -> str:
+def _masked(mask: Masking) -> str:
     """The reason, and where to look. The rows of sheet Ports are ports, so they are not named."""
     if mask.section is None:
         return f"{mask.drop.reason.value} (at {mask.drop.at}, where another error leads it)"

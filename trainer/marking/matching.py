@@ -1,8 +1,88 @@
 """Which written row is meant for which row of the key: the assignment with the largest sum of likeness (marking rule R8)."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 
-__all__ = ["best_assignment", "best_pairs"]
+from trainer.lab.form import RowKey
+
+__all__ = ["Matched", "best_assignment", "best_pairs", "match_rows"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Matched:
+    """Written rows, and what they are meant for."""
+
+    row_for: Mapping[RowKey, RowKey]
+    """By row of the key the written row that is meant for it; those without one are absent."""
+    extras: tuple[RowKey, ...]
+    """The written rows that are meant for none."""
+    alike: Mapping[RowKey, frozenset[RowKey]]
+    """For each written row those of the key that it resembles."""
+
+    def without(self, keys: Collection[RowKey]) -> "Matched":
+        """The same, where the written rows of these rows of the key are meant for none."""
+        return Matched(
+            row_for={key: row for key, row in self.row_for.items() if key not in keys},
+            extras=(*self.extras, *(self.row_for[key] for key in keys if key in self.row_for)),
+            alike=self.alike,
+        )
+
+
+def match_rows(
+    right: Mapping[RowKey, Sequence[Collection[object]]],
+    written: Mapping[RowKey, Sequence[object]],
+    weights: Sequence[int],
+    least: int,
+) -> Matched:
+    """For each row of the key the written row that is meant for it.
+
+    right: by row of the key, for each column the values that are right there; written: by written row its values;
+    weights: for each column how much an equal value says, 1 or more; least: the sum of weights below which two rows have
+    nothing to do with each other.
+    """
+    keys, names = tuple(right), tuple(written)
+    likeness = _likeness(tuple(right.values()), tuple(written.values()), weights, least)
+    pairs = best_pairs(likeness, sum(weights))
+    alike: dict[RowKey, set[RowKey]] = {name: set() for name in names}
+    for row, column in likeness:
+        alike[names[row]].add(keys[column])
+    return Matched(
+        row_for={keys[column]: names[row] for row, column in pairs.items()},
+        extras=tuple(name for place, name in enumerate(names) if place not in pairs),
+        alike={name: frozenset(found) for name, found in alike.items()},
+    )
+
+
+def _likeness(
+    right: Sequence[Sequence[Collection[object]]],
+    written: Sequence[Sequence[object]],
+    weights: Sequence[int],
+    least: int,
+) -> dict[tuple[int, int], int]:
+    """How much written rows agree with rows of the key, by their places; pairs that agree too little are absent.
+
+    A row that agrees in everything with a row of the key needs no other pair.
+    """
+    perfect = sum(weights)
+    holders: list[dict[object, list[int]]] = [{} for _ in weights]
+    for column, cells in enumerate(right):
+        for held_by, values in zip(holders, cells, strict=True):
+            for value in dict.fromkeys(values):
+                held_by.setdefault(value, []).append(column)
+    likeness: dict[tuple[int, int], int] = {}
+    taken: set[int] = set()
+    for row, row_values in enumerate(written):
+        sums: dict[int, int] = {}
+        for held_by, value, weight in zip(holders, row_values, weights, strict=True):
+            for column in held_by.get(value, ()):
+                sums[column] = sums.get(column, 0) + weight
+        own = next((column for column, total in sums.items() if total == perfect and column not in taken), None)
+        if own is not None:
+            taken.add(own)
+            likeness[row, own] = perfect
+        else:
+            likeness |= {(row, column): total for column, total in sums.items() if total >= least}
+    return likeness
 
 
 def best_pairs(likeness: Mapping[tuple[int, int], int], perfect: int) -> dict[int, int]:

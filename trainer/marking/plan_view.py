@@ -10,7 +10,7 @@ from typing import Any
 from trainer.lab.form import Answers, CellRef, Question, RowKey, SoFar
 from trainer.lab.questions import links, pools, stations, subnets
 from trainer.lab.scenario import Scenario, StationPlan
-from trainer.marking.equivalence import Ways
+from trainer.marking.forwarding import Forwarding
 from trainer.network.devices import PortRef, SwitchName
 
 __all__ = ["PlanView", "PortRole"]
@@ -43,7 +43,7 @@ class PlanView:
     """All the trainee's readable values, those too from which nothing may follow; the key's elsewhere."""
     key: SoFar
     """The key's values."""
-    ways: Ways
+    forwarding: Forwarding
     """Where the trainee's routes take packets."""
 
     def with_right(self, cell: CellRef, right: Any) -> "PlanView":

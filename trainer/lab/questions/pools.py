@@ -3,7 +3,7 @@
 from ipaddress import IPv4Address
 
 from trainer.lab.concepts import Concept
-from trainer.lab.form import About, Holds, Question, Role, Row, RowKey, Section, SoFar
+from trainer.lab.form import About, Question, Role, Row, RowKey, Section, SoFar
 from trainer.lab.house_rules import HouseRule
 from trainer.lab.kinds import ADDRESS, LEASE, MASK
 from trainer.lab.plan import is_inside_block
@@ -90,8 +90,8 @@ POOL_MASK = Question(
     answer=_mask,
     reason=_why_mask,
     concept=Concept.POOL,
-    holds=Holds.LENGTH,
     is_usable=subnets.is_network_length,
+    given_to_copy=subnets.block_length,
 )
 POOL_ROUTER = Question(
     id="pools.router",
@@ -101,7 +101,6 @@ POOL_ROUTER = Question(
     answer=_router,
     reason=_why_router,
     concept=Concept.POOL,
-    holds=Holds.GATEWAY,
     is_usable=is_inside_block,
 )
 POOL_LEASE = Question(

@@ -3,7 +3,7 @@
 from ipaddress import IPv4Address
 
 from trainer.lab.concepts import Concept
-from trainer.lab.form import About, Holds, OpenRows, Question, Role, Row, RowKey, Section, SoFar
+from trainer.lab.form import About, OpenRows, Question, Role, Row, RowKey, Section, SoFar
 from trainer.lab.house_rules import HouseRule
 from trainer.lab.kinds import ADDRESS, VLAN
 from trainer.lab.questions import subnets
@@ -63,7 +63,6 @@ RELAY_TARGET = Question(
     answer=_target,
     reason=_why_target,
     concept=Concept.RELAY,
-    holds=Holds.SERVER,
 )
 RELAY_ADDRESS = Question(
     id="relays.giaddr",
@@ -73,7 +72,6 @@ RELAY_ADDRESS = Question(
     answer=_giaddr,
     reason=_why_giaddr,
     concept=Concept.RELAY,
-    holds=Holds.GATEWAY,
     weight=4,
 )
 

@@ -3,7 +3,7 @@
 from ipaddress import IPv4Address
 
 from trainer.lab.concepts import Concept
-from trainer.lab.form import About, Holds, Question, Role, Row, RowKey, Section, SoFar
+from trainer.lab.form import About, Question, Role, Row, RowKey, Section, SoFar
 from trainer.lab.house_rules import HouseRule
 from trainer.lab.kinds import ADDRESS, MASK
 from trainer.lab.plan import is_inside_block
@@ -41,6 +41,12 @@ def _why_gateway(scenario: Scenario, _so_far: SoFar, row: RowKey) -> str:
     return f"the gateway of VLAN {scenario.station_by_name[row].vlan}: the VLAN interface of its switch"
 
 
+def _is_station_itself(_scenario: Scenario, so_far: SoFar, row: RowKey, gateway: IPv4Address) -> str:
+    if gateway != so_far.value(STATION_ADDRESS, row):
+        return ""
+    return "By those, station and gateway have one address, which cannot be: see sheet Subnets."
+
+
 STATION_ADDRESS = Question(
     id="stations.address",
     heading="Address",
@@ -61,8 +67,8 @@ STATION_MASK = Question(
     answer=_mask,
     reason=_why_mask,
     concept=Concept.FIXED,
-    holds=Holds.LENGTH,
     is_usable=subnets.is_network_length,
+    given_to_copy=subnets.block_length,
 )
 STATION_GATEWAY = Question(
     id="stations.gateway",
@@ -72,8 +78,8 @@ STATION_GATEWAY = Question(
     answer=_gateway,
     reason=_why_gateway,
     concept=Concept.GATEWAY,
-    holds=Holds.GATEWAY,
     is_usable=is_inside_block,
+    contradiction=_is_station_itself,
 )
 
 STATIONS = Section(

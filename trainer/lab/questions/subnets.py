@@ -4,7 +4,7 @@ from ipaddress import IPv4Address, IPv4Network
 from typing import NamedTuple
 
 from trainer.lab.concepts import Concept
-from trainer.lab.form import About, Answers, Holds, Question, Role, Row, RowKey, Section, SoFar
+from trainer.lab.form import About, Answers, Question, Role, Row, RowKey, Section, SoFar
 from trainer.lab.house_rules import HouseRule
 from trainer.lab.kinds import ADDRESS, DOTTED_MASK, PREFIX_LENGTH
 from trainer.lab.plan import Stretch, after, gateway_of, is_inside_block, stretches
@@ -217,6 +217,11 @@ def _why_mask(_scenario: Scenario, so_far: SoFar, row: RowKey) -> str:
     return f"/{length}: {' and '.join(filter(None, (octets, part)))}"
 
 
+def block_length(scenario: Scenario) -> int:
+    """The length of the whole block, which could be copied where a network's own is asked for."""
+    return scenario.block.prefixlen
+
+
 NETWORK_ADDRESS = Question(
     id="subnets.network",
     heading="Network address",
@@ -237,8 +242,8 @@ PREFIX_LENGTH_OF = Question(
     answer=_prefix_length,
     reason=_why_so_long,
     concept=Concept.SIZE,
-    holds=Holds.LENGTH,
     is_usable=is_network_length,
+    given_to_copy=block_length,
 )
 FIRST_USABLE = Question(
     id="subnets.first",
@@ -281,7 +286,6 @@ GATEWAY = Question(
     answer=_gateway,
     reason=_why_gateway,
     concept=Concept.GATEWAY,
-    holds=Holds.GATEWAY,
     is_usable=is_inside_block,
     accepts=_is_free_gateway,
     worked_out_from=_vlan_of,
@@ -295,8 +299,8 @@ MASK = Question(
     answer=_mask,
     reason=_why_mask,
     concept=Concept.SIZE,
-    holds=Holds.LENGTH,
     is_usable=is_network_length,
+    given_to_copy=block_length,
     worked_out_from=_vlan_of,
 )
 

@@ -7,7 +7,7 @@ from trainer.lab.form import Question, RowKey
 from trainer.lab.questions import routes, subnets
 from trainer.lab.questions.routes import required_route
 from trainer.lab.scenario import RouteRule, UnknownAddresses
-from trainer.marking.equivalence import Fate
+from trainer.marking.forwarding import Fate
 from trainer.marking.mistakes import address_predicates as address
 from trainer.marking.mistakes.mistake import Flaw, WrongCell
 from trainer.network.addresses import network_at
@@ -185,7 +185,7 @@ def _is_default(cell: WrongCell) -> bool:
 
 def _leads_on(cell: WrongCell) -> bool:
     """Whether the written routes hand packets for the network of the row to the neighbour on the way."""
-    return cell.key_row is not None and cell.plan.ways.lead_on(cell.key_row)
+    return cell.key_row is not None and cell.plan.forwarding.lead_on(cell.key_row)
 
 
 def is_host(cell: WrongCell) -> bool:
@@ -280,7 +280,7 @@ def loops(cell: WrongCell) -> bool:
     neighbour = None if switch is None else cell.plan.neighbours(switch).get(cell.value)
     if neighbour is None or vlan is None or vlan.switch == neighbour:
         return False
-    hops = {each.next_hop for each in cell.plan.ways.entries(neighbour, vlan.number) if each is not None}
+    hops = {each.next_hop for each in cell.plan.forwarding.entries(neighbour, vlan.number) if each is not None}
     return any(int(hop) in hops for hop, end in cell.plan.neighbours(neighbour).items() if end == switch)
 
 
@@ -339,7 +339,7 @@ def _is_taken_along(cell: WrongCell) -> bool:
     ends = _ends(cell)
     if ends is None or cell.vlan is None:
         return False
-    entries = cell.plan.ways.entries(ends[0], cell.vlan.number)
+    entries = cell.plan.forwarding.entries(ends[0], cell.vlan.number)
     return all(each is not None and each.route is not None for each in entries)
 
 
@@ -352,7 +352,7 @@ def _ends(cell: WrongCell) -> tuple[SwitchName, SwitchName] | None:
 def _fate(cell: WrongCell) -> Fate | None:
     """What becomes of packets that the switch of a missing route sends to its network."""
     switch = _switch(cell)
-    return None if switch is None or cell.vlan is None else cell.plan.ways.fate(switch, cell.vlan.number)
+    return None if switch is None or cell.vlan is None else cell.plan.forwarding.fate(switch, cell.vlan.number)
 
 
 def _fates_back(cell: WrongCell) -> set[Fate]:
@@ -361,7 +361,7 @@ def _fates_back(cell: WrongCell) -> set[Fate]:
     if ends is None:
         return set()
     here, there = ends
-    return {cell.plan.ways.fate(there, vlan.number) for vlan in cell.scenario.vlans if vlan.switch == here}
+    return {cell.plan.forwarding.fate(there, vlan.number) for vlan in cell.scenario.vlans if vlan.switch == here}
 
 
 def is_table_empty(cell: WrongCell) -> bool:
@@ -376,7 +376,7 @@ def stops_offers(cell: WrongCell) -> bool:
     ends, vlan, server = _ends(cell), cell.vlan, cell.scenario.server
     if ends is None or vlan is None or ends[0] != server.at.switch or not cell.scenario.dhcp_stations(vlan.number):
         return False
-    return _fate(cell) is Fate.NO_ROUTE and cell.plan.ways.fate(ends[1], server.vlan) is Fate.ARRIVES
+    return _fate(cell) is Fate.NO_ROUTE and cell.plan.forwarding.fate(ends[1], server.vlan) is Fate.ARRIVES
 
 
 def stops_requests(cell: WrongCell) -> bool:
@@ -433,7 +433,7 @@ def is_default_beside_rows(cell: WrongCell) -> bool:
 
 def circles(cell: WrongCell) -> bool:
     is_forbidden = cell.scenario.unknown_addresses is UnknownAddresses.DROPPED
-    return is_forbidden and any(cell.row in circle.rows for circle in cell.plan.ways.circles)
+    return is_forbidden and any(cell.row in circle.rows for circle in cell.plan.forwarding.circles)
 
 
 def is_circling_default(cell: WrongCell) -> bool:

@@ -9,12 +9,12 @@ from trainer.lab.form import CellRef, Question, RowKey, SoFar
 from trainer.lab.questions import QUESTIONS, SECTIONS
 from trainer.lab.scenario import Scenario
 
-__all__ = ["followers", "named", "rests_on"]
+__all__ = ["dependents", "named", "rests_on"]
 
 T = TypeVar("T")
 
 
-def followers(
+def dependents(
     scenario: Scenario, wrong: Mapping[CellRef, Any], following: Iterable[CellRef]
 ) -> dict[CellRef, list[CellRef]]:
     """For each wrong cell those of the following ones that would have another value without it.

@@ -1,6 +1,6 @@
-"""Where written routes take packets, and which do the job although they differ from the key (rule Routes)."""
+"""Where written routes take packets (rule Routes)."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import Enum
 from functools import cached_property
@@ -11,28 +11,17 @@ from trainer.lab.form import Answers, RowKey, SoFar
 from trainer.lab.key import completed
 from trainer.lab.questions import links, routes, subnets
 from trainer.lab.questions.routes import NEXT_HOP, required_route
-from trainer.lab.scenario import RouteRule, Scenario
-from trainer.network.addresses import has_host_bits, network_at
+from trainer.lab.scenario import Scenario
 from trainer.network.devices import SwitchName
 from trainer.network.forwarding import send_from_switch
 from trainer.network.packets import Dropped, Outcome, Packet, Reason
 from trainer.network.routing import Entry
 from trainer.network.topology import Running, switch_mac
 
-__all__ = ["Circle", "Delivery", "Fate", "Ways", "deliveries", "is_harmless"]
+__all__ = ["Circle", "Fate", "Forwarding", "networks_with_switches"]
 
 _OUTSIDE = IPv4Address("192.0.2.1")
 """An address that no lab uses (documentation, RFC 5737 3): where a default route sends what nobody knows."""
-
-
-@dataclass(frozen=True, slots=True)
-class Delivery:
-    """How the routes of a switch take packets to a VLAN network."""
-
-    carriers: tuple[RowKey, ...]
-    """The written rows that carry them, all of them towards the right neighbour."""
-    arrives: bool
-    """Whether the routes of the switches behind take the packets on, all the way."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +44,7 @@ class Fate(Enum):
     """They are dropped further on."""
 
 
-class Ways:
+class Forwarding:
     """Where the written routes take packets, tried in a network of the values so far.
 
     The trainee's other tables have no say here: an error there is charged there (R2). Every part of a VLAN's network that
@@ -147,57 +136,12 @@ class Ways:
         return Fate.CIRCLES if _has_circled(outcome) else Fate.STOPS
 
 
-def deliveries(scenario: Scenario, ways: Ways) -> Mapping[RowKey, Delivery]:
-    """For each required route (a row of the key) how it is delivered; those that are not are absent."""
-    if scenario.route_rule is RouteRule.ONE_A_NETWORK:
-        return {}
-    found = {}
-    for row in routes.ROUTES.rows(scenario):
-        switch, vlan = required_route(row.key)
-        if ways.lead_on(row.key):
-            entries = ways.entries(switch, vlan)
-            used = {entry.route.key: entry for entry in entries if entry is not None and entry.route is not None}
-            found[row.key] = Delivery(
-                carriers=tuple(RowKey(key) for key in used),
-                arrives=ways.fate(switch, vlan) is Fate.ARRIVES,
-            )
-    return found
-
-
-def is_harmless(scenario: Scenario, answers: Answers, so_far: SoFar, row: RowKey) -> bool:
-    """Whether a route that nobody asked for takes nothing the wrong way.
-
-    It covers at least one network of the lab, and every network it covers lies behind its next hop or on the switch
-    itself; it does not cut a piece out of a network on the switch itself. A destination with host bits is no network.
-    """
-    switch, next_hop = answers.get(routes.ROUTE_SWITCH, row), answers.get(NEXT_HOP, row)
-    destination, length = answers.get(routes.DESTINATION, row), answers.get(routes.ROUTE_MASK_OF, row)
-    if switch is None or destination is None or length is None or has_host_bits(destination, length):
-        return False
-    if switch not in {plan.name for plan in scenario.switches}:
-        return False
-    prefix = network_at(destination, length)
-    covered = [(network, homes) for network, homes in _networks(scenario, so_far) if network.overlaps(prefix)]
-    if not covered or any(switch in homes and network.prefixlen < length for network, homes in covered):
-        return False
-    return all(
-        switch in homes or next_hop in {_neighbour(scenario, so_far, switch, home) for home in homes}
-        for _, homes in covered
-    )
-
-
-def _networks(scenario: Scenario, so_far: SoFar) -> Iterator[tuple[IPv4Network, tuple[SwitchName, ...]]]:
+def networks_with_switches(scenario: Scenario, so_far: SoFar) -> Iterator[tuple[IPv4Network, tuple[SwitchName, ...]]]:
     """Every network of the lab as planned so far, with the switches it is connected to."""
     for vlan in scenario.vlans:
         yield subnets.network_of(so_far, vlan.number), (vlan.switch,)
     for link in scenario.links:
         yield links.network_of(so_far, RowKey(link.name)), (link.first.switch, link.second.switch)
-
-
-def _neighbour(scenario: Scenario, so_far: SoFar, here: SwitchName, there: SwitchName) -> IPv4Address:
-    """The neighbour's address on the way from one switch to another."""
-    link = scenario.link_towards(here, there)
-    return links.end_address(so_far, link, scenario.route_between(here, there)[1])
 
 
 def _parts(running: Running, switch: SwitchName, network: IPv4Network) -> list[int]:
@@ -211,7 +155,7 @@ def _parts(running: Running, switch: SwitchName, network: IPv4Network) -> list[i
 
 def _unused_addresses(scenario: Scenario, so_far: SoFar) -> Iterator[IPv4Address]:
     """The first address behind every VLAN network and link that nobody uses, and one outside the block."""
-    used = [network for network, _ in _networks(scenario, so_far)]
+    used = [network for network, _ in networks_with_switches(scenario, so_far)]
     for network in used:
         behind = network.broadcast_address + 1
         if behind in scenario.block and not any(behind in each for each in used):

@@ -1,0 +1,28 @@
+"""Forms to mark: the key of a lab, with changes."""
+
+from collections.abc import Mapping
+
+from trainer.commands.demo_class import key_texts
+from trainer.lab.answers import CellText, FilledForm, read_answers
+from trainer.lab.form import CellRef, RowKey
+from trainer.lab.questions import SECTIONS
+from trainer.lab.scenario import Scenario
+from trainer.marking.plans import Plans, plans_of
+
+
+def filled(texts: Mapping[CellRef, str]) -> FilledForm:
+    rows: dict[str, dict[RowKey, None]] = {}
+    for cell in texts:
+        section = cell.question.split(".")[0]
+        if SECTIONS[section].open is not None:
+            rows.setdefault(section, {})[cell.row] = None
+    return FilledForm(
+        texts={cell: CellText(text) for cell, text in texts.items()},
+        rows={section: tuple(keys) for section, keys in rows.items()},
+    )
+
+
+def plans_with(lab: Scenario, changes: Mapping[tuple[str, str], str]) -> Plans:
+    """The plans of a form that holds the key but for some cells, which are named by question and row."""
+    texts = {**key_texts(lab), **{CellRef(question, RowKey(row)): text for (question, row), text in changes.items()}}
+    return plans_of(lab, read_answers(filled(texts)))

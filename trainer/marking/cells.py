@@ -1,0 +1,157 @@
+"""How one cell is marked, and what later steps need to know of it."""
+
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any
+
+from trainer.lab.form import CellRef, Question, RowKey
+from trainer.marking.easing import EASED, eased
+from trainer.marking.explaining import Explainer, wrong_cell
+from trainer.marking.marks import CellMark, Verdict, earned
+from trainer.marking.mistakes import credit_of
+from trainer.marking.mistakes.mistake import Explanation, Flaw, WrongCell
+from trainer.marking.plans import Plans
+from trainer.marking.standard import Standard
+
+__all__ = ["CellMarker", "MarkedCell"]
+
+_VERDICTS = {
+    Flaw.WRONG: Verdict.WRONG,
+    Flaw.BLANK: Verdict.BLANK,
+    Flaw.UNREADABLE: Verdict.UNREADABLE,
+    Flaw.MISSING: Verdict.MISSING,
+    Flaw.EXTRA: Verdict.EXTRA,
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MarkedCell:
+    """A cell as marked."""
+
+    mark: CellMark
+    wrong: WrongCell | None = None
+    """The cell as mistakes look at it, where it is not right."""
+    follows_in: RowKey | None = None
+    """Where it is right because it follows from the trainee's own earlier answers: its row, as the key calls it."""
+
+
+class CellMarker:
+    """Marks the cells of one form, each by itself: in whatever order, with the same result."""
+
+    def __init__(self, plans: Plans) -> None:
+        self.plans = plans
+        self.standard = Standard(plans)
+        self._explainer = Explainer(plans, self.standard)
+
+    def written(self, question: Question[Any], row: RowKey, key: RowKey, out_of: Decimal) -> MarkedCell:
+        """A cell of a row that is asked for; row: as the trainee's sheet calls it, key: as the key does."""
+        value = self.plans.answers.values.get(CellRef(question.id, row))
+        verdict = self.standard.judged(question, value, key)
+        if verdict is None:
+            return self._wrong(question, row, key, out_of)
+        easier = eased(self.plans, self.standard, question, value, key)
+        if easier is not None:
+            return self._eased(question, row, key, out_of, easier)
+        by_key = verdict is Verdict.RIGHT and not self.plans.scenario.has_choices
+        expected = self.plans.key.value(question, key) if by_key else self.standard.expected(question, key)
+        follows = verdict is Verdict.FOLLOWS
+        remark = self._why_it_follows(question, key, value) if follows else ""
+        mark = self._mark(question, row, verdict, out_of, out_of, remark=remark, right=(key, expected))
+        return MarkedCell(mark=mark, follows_in=key if follows else None)
+
+    def missing(self, question: Question[Any], key: RowKey, out_of: Decimal) -> MarkedCell:
+        """A cell of a row that was not written; half right where it was, but in exchanged columns."""
+        expected = self.standard.expected(question, key)
+        wrong = wrong_cell(self.plans, question, Flaw.MISSING, key, key, expected)
+        return self._explained(wrong, out_of, Fraction(0), takes_credit=True)
+
+    def needless(self, question: Question[Any], row: RowKey, cancels: Decimal) -> MarkedCell:
+        """A cell of a row that belongs to no row of the key; cancels: the marks of a right one that it takes away."""
+        wrong = wrong_cell(self.plans, question, Flaw.EXTRA, row, None, None)
+        said = self._explainer.said(wrong)
+        mark = self._mark(question, row, Verdict.EXTRA, -cancels, Decimal(0), explanation=said)
+        return MarkedCell(mark=mark, wrong=wrong)
+
+    def carrier(self, question: Question[Any], row: RowKey, remark: str) -> MarkedCell:
+        """A cell of a row that is no row of the key but does the job of one: nothing to mark, but worth a word."""
+        return MarkedCell(mark=self._mark(question, row, Verdict.RIGHT, Decimal(0), Decimal(0), remark=remark))
+
+    def _wrong(self, question: Question[Any], row: RowKey, key: RowKey, out_of: Decimal) -> MarkedCell:
+        cell = CellRef(question.id, row)
+        value = self.plans.answers.values.get(cell)
+        part = Fraction(0)
+        if value is None:
+            flaw = Flaw.UNREADABLE if cell in self.plans.read.unreadable else Flaw.BLANK
+        else:
+            flaw = Flaw.WRONG
+            part = _part_of_set(value, self.plans.key.value(question, key)) if question.kind.is_set else part
+        wrong = wrong_cell(self.plans, question, flaw, row, key, self.standard.expected(question, key))
+        is_idea = flaw is Flaw.WRONG and not part and cell not in self.plans.copied
+        return self._explained(wrong, out_of, part, takes_credit=is_idea)
+
+    def _explained(self, wrong: WrongCell, out_of: Decimal, part: Fraction, *, takes_credit: bool) -> MarkedCell:
+        """takes_credit: whether the right idea in it earns what its mistake leaves, where it is no part of a list."""
+        assert wrong.key_row is not None
+        said = self._explainer.said(wrong)
+        credit = credit_of(said.mistake) if takes_credit else part
+        mark = self._mark(
+            wrong.question,
+            wrong.row,
+            Verdict.PARTLY if credit else _VERDICTS[wrong.flaw],
+            earned(out_of, credit),
+            out_of,
+            explanation=said,
+            right=(wrong.key_row, wrong.expected),
+        )
+        return MarkedCell(mark=mark, wrong=wrong)
+
+    def _eased(
+        self, question: Question[Any], row: RowKey, key: RowKey, out_of: Decimal, said: Explanation
+    ) -> MarkedCell:
+        right = key, self.plans.key.value(question, key)
+        half = earned(out_of, EASED)
+        return MarkedCell(mark=self._mark(question, row, Verdict.PARTLY, half, out_of, explanation=said, right=right))
+
+    def _mark(
+        self,
+        question: Question[Any],
+        row: RowKey,
+        verdict: Verdict,
+        marks: Decimal,
+        out_of: Decimal,
+        *,
+        explanation: Explanation | None = None,
+        remark: str = "",
+        right: tuple[RowKey, Any] | None = None,
+    ) -> CellMark:
+        """right: the row of the key and what is right there; None for a row that no rule asks for."""
+        return CellMark(
+            section=question.id.partition(".")[0],
+            question=question.id,
+            row=row,
+            given=self.plans.read.texts.get(CellRef(question.id, row), ""),
+            expected="" if right is None else question.kind.show(right[1]),
+            verdict=verdict,
+            marks=marks,
+            out_of=out_of,
+            explanation=explanation,
+            by_plan=right is not None and right[1] != self.plans.key.value(question, right[0]),
+            remark=remark,
+        )
+
+    def _why_it_follows(self, question: Question[Any], key: RowKey, value: Any) -> str:
+        """What is said of a value that follows from earlier answers; a conflict that follows too is not kept silent."""
+        plans = self.plans
+        remark = "Right: it follows from your own earlier answers."
+        if value != question.answer(plans.scenario, plans.so_far, key):
+            remark = "Right: it fits your own plan, although a cell that it rests on is not right."
+        conflict = question.contradiction(plans.scenario, plans.so_far, key, value) if question.contradiction else ""
+        return f"{remark} {conflict}".rstrip()
+
+
+def _part_of_set(value: frozenset[Any], needed: frozenset[Any]) -> Fraction:
+    """A needed member earns its part, a wrong one cancels one, never below zero (R9)."""
+    if not needed:
+        return Fraction(0)
+    return Fraction(max(0, len(value & needed) - len(value - needed)), len(needed))

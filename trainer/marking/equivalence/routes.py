@@ -1,0 +1,173 @@
+"""Which written routes do the job although they differ from the key, which do no harm, and which send packets in circles
+(rule 8).
+"""
+
+from collections import defaultdict
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from ipaddress import IPv4Address
+
+from trainer.lab.form import Answers, RowKey, SoFar
+from trainer.lab.questions import links
+from trainer.lab.questions.routes import DESTINATION, NEXT_HOP, ROUTE_MASK_OF, ROUTE_SWITCH, ROUTES, required_route
+from trainer.lab.scenario import RouteRule, Scenario, UnknownAddresses
+from trainer.marking.equivalence.counted import Counted, StandIn
+from trainer.marking.forwarding import Circle, Fate, Forwarding, networks_with_switches
+from trainer.marking.matching import Matched
+from trainer.marking.mistakes.mistake import HALF, Explanation
+from trainer.marking.plans import Plans
+from trainer.network.addresses import has_host_bits, network_at
+from trainer.network.devices import SwitchName
+
+__all__ = ["Delivery", "count_routes", "deliveries", "is_harmless"]
+
+_CARRIES = "This route carries packets for several networks; their marks stand with those networks."
+
+
+@dataclass(frozen=True, slots=True)
+class Delivery:
+    """How the routes of a switch take packets to a VLAN network."""
+
+    carriers: tuple[RowKey, ...]
+    """The written rows that carry them, all of them towards the right neighbour."""
+    arrives: bool
+    """Whether the routes of the switches behind take the packets on, all the way."""
+
+
+def count_routes(plans: Plans, matched: Matched, is_right: Callable[[RowKey, RowKey], bool]) -> Counted:
+    """What the written routes count for; is_right: whether a written row is right in all its cells as a row of the key."""
+    delivered = deliveries(plans.scenario, plans.forwarding)
+    matched = matched.without(_done_by_others(delivered, matched.row_for, is_right))
+    carriers = {
+        row for key, delivery in delivered.items() if key not in matched.row_for for row in delivery.carriers
+    }.intersection(matched.extras)
+    harmless = [row for row in matched.extras if is_harmless(plans.scenario, plans.answers, plans.so_far, row)]
+    circles = _circles_by_row(plans.forwarding, delivered, matched.row_for, harmless)
+    is_forbidden = plans.scenario.unknown_addresses is UnknownAddresses.DROPPED
+    return Counted(
+        matched=matched,
+        stand_ins={
+            key: _stand_in(delivery, matched.row_for.get(key), circles.get(key, ()), is_forbidden=is_forbidden)
+            for key, delivery in delivered.items()
+        },
+        carriers=dict.fromkeys(carriers, _CARRIES),
+        harmless={row: HALF if is_forbidden and row in circles else Fraction(0) for row in harmless},
+    )
+
+
+def deliveries(scenario: Scenario, forwarding: Forwarding) -> Mapping[RowKey, Delivery]:
+    """For each required route (a row of the key) how it is delivered; those that are not are absent."""
+    if scenario.route_rule is RouteRule.ONE_A_NETWORK:
+        return {}
+    found = {}
+    for row in ROUTES.rows(scenario):
+        switch, vlan = required_route(row.key)
+        if forwarding.lead_on(row.key):
+            entries = forwarding.entries(switch, vlan)
+            used = {entry.route.key: entry for entry in entries if entry is not None and entry.route is not None}
+            found[row.key] = Delivery(
+                carriers=tuple(RowKey(key) for key in used),
+                arrives=forwarding.fate(switch, vlan) is Fate.ARRIVES,
+            )
+    return found
+
+
+def _done_by_others(
+    delivered: Mapping[RowKey, Delivery],
+    row_for: Mapping[RowKey, RowKey],
+    is_right: Callable[[RowKey, RowKey], bool],
+) -> list[RowKey]:
+    """The rows of the key whose own written row carries nothing and is not right, for others do its job."""
+    return [
+        key
+        for key, delivery in delivered.items()
+        if (row := row_for.get(key)) is not None and row not in delivery.carriers and not is_right(row, key)
+    ]
+
+
+def is_harmless(scenario: Scenario, answers: Answers, so_far: SoFar, row: RowKey) -> bool:
+    """Whether a route that nobody asked for takes nothing the wrong way.
+
+    It covers at least one network of the lab, and every network it covers lies behind its next hop or on the switch
+    itself; it does not cut a piece out of a network on the switch itself. A destination with host bits is no network.
+    """
+    switch, next_hop = answers.get(ROUTE_SWITCH, row), answers.get(NEXT_HOP, row)
+    destination, length = answers.get(DESTINATION, row), answers.get(ROUTE_MASK_OF, row)
+    if switch is None or destination is None or length is None or has_host_bits(destination, length):
+        return False
+    if switch not in {plan.name for plan in scenario.switches}:
+        return False
+    prefix = network_at(destination, length)
+    covered = [
+        (network, homes) for network, homes in networks_with_switches(scenario, so_far) if network.overlaps(prefix)
+    ]
+    if not covered or any(switch in homes and network.prefixlen < length for network, homes in covered):
+        return False
+    return all(
+        switch in homes or next_hop in {_neighbour(scenario, so_far, switch, home) for home in homes}
+        for _, homes in covered
+    )
+
+
+def _neighbour(scenario: Scenario, so_far: SoFar, here: SwitchName, there: SwitchName) -> IPv4Address:
+    """The neighbour's address on the way from one switch to another."""
+    link = scenario.link_towards(here, there)
+    return links.end_address(so_far, link, scenario.route_between(here, there)[1])
+
+
+def _circles_by_row(
+    forwarding: Forwarding,
+    delivered: Mapping[RowKey, Delivery],
+    row_for: Mapping[RowKey, RowKey],
+    harmless: Sequence[RowKey],
+) -> Mapping[RowKey, Sequence[Circle]]:
+    """Where a circle is charged or told, once for each of its routes: by the row of the key that the route stands for,
+    else the first that it delivers, else by the route itself. A circle with a route that is wrong anyway, or that loses
+    packets for networks too, is not (R2).
+    """
+    right = {row for delivery in delivered.values() for row in delivery.carriers} | set(harmless)
+    found: dict[RowKey, list[Circle]] = defaultdict(list)
+    for circle in forwarding.circles:
+        is_told = right.issuperset(circle.rows) and circle.rows not in forwarding.losing
+        for row in circle.rows if is_told else ():
+            by_it = [key for key, delivery in delivered.items() if row in delivery.carriers]
+            own = [key for key in by_it if row_for.get(key) == row]
+            found[next(iter(own or by_it), row)].append(circle)
+    return found
+
+
+# --- In words ---------------------------------------------------------------------------------------------------------
+
+
+def _stand_in(delivery: Delivery, own: RowKey | None, circles: Sequence[Circle], *, is_forbidden: bool) -> StandIn:
+    """How a required route is marked that is delivered by rows that differ from the key's (rule 8, R11).
+
+    own: the written row that is meant for it; circles: those that are told here; is_forbidden: whether packets may circle.
+    """
+    if circles and is_forbidden:
+        does = "It delivers" if delivery.arrives else "On this switch it leads the right way"
+        return StandIn(credit=HALF, explanation=_told_of(circles, does))
+    what = "a wider route than the key's" if own in delivery.carriers else f"delivered by {_and(delivery.carriers)}"
+    remark = f"Right: {what}; every packet arrives."
+    if not delivery.arrives:
+        remark = f"Right on this switch: {what}. The packets do not arrive, because of another switch's routes."
+    for circle in circles:
+        remark += f" With {_and(circle.rows)} packets for unused addresses go back and forth, which rule Routes allows."
+    return StandIn(credit=Fraction(1), remark=remark)
+
+
+def _told_of(circles: Sequence[Circle], does: str) -> Explanation:
+    rows = _and(list(dict.fromkeys(row for circle in circles for row in circle.rows)))
+    switches = _and(list(dict.fromkeys(switch for circle in circles for switch in circle.switches)))
+    return Explanation(
+        mistake="route-circles-for-unused",
+        explanation=f"{does}, but {rows} send packets for unused addresses back and forth between {switches}.",
+        consequence="A packet to an address that nobody has circles until its time to live is used up.",
+        hint="Which addresses does each of these routes take, besides the networks it is there for?",
+    )
+
+
+def _and(names: Sequence[str]) -> str:
+    """Such as: Route 1, Route 4 and Route 5."""
+    return " and ".join(filter(None, (", ".join(names[:-1]), names[-1])))

@@ -1,0 +1,146 @@
+"""How a section is marked whose rows the trainee writes in any order: matched by content (R8), with wrong extra rows cancelling
+right ones (R9).
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any
+
+from trainer.lab.form import CellRef, Question, RowKey, Section
+from trainer.marking.cells import CellMarker, MarkedCell
+from trainer.marking.equivalence import Counted, StandIn, count_rows
+from trainer.marking.marks import Verdict, earned
+from trainer.marking.matching import Matched, match_rows
+from trainer.marking.plans import Plans
+
+__all__ = ["mark_open_rows"]
+
+
+def mark_open_rows(
+    section: Section, keys: Sequence[RowKey], parts: Sequence[Sequence[Decimal]], cells: CellMarker
+) -> Iterator[MarkedCell]:
+    """The cells of every row of the key, then those of the rows that belong to none.
+
+    keys: the rows of the key; parts: for each of them what its cells are worth.
+    """
+    plans = cells.plans
+
+    def is_right(row: RowKey, key: RowKey) -> bool:
+        return all(cells.standard.judged(each, plans.answers.get(each, row), key) for each in section.questions)
+
+    counted = count_rows(section.id, plans, _matched(section, keys, cells), is_right)
+    for key, row_parts in zip(keys, parts, strict=True):
+        yield from _row(section, key, row_parts, cells, counted)
+    out_of_a_row = next(filter(None, (sum(each, Decimal(0)) for each in parts)), Decimal(0))
+    yield from _rows_of_none(section, cells, counted, _cancelled(section, keys, plans, counted), out_of_a_row)
+
+
+def _rows_of_none(
+    section: Section, cells: CellMarker, counted: Counted, cancelled: Mapping[RowKey, Fraction], out_of_a_row: Decimal
+) -> Iterator[MarkedCell]:
+    """The cells that are filled in of rows that belong to no row of the key; first those that do no other's job.
+
+    cancelled: how much of a right row each of those takes away; it stands in its first cell.
+    """
+    for row, part in cancelled.items():
+        for place, question in enumerate(_filled(section, row, cells.plans)):
+            yield cells.needless(question, row, Decimal(0) if place else earned(out_of_a_row, part))
+    for row in counted.matched.extras:
+        for question in _filled(section, row, cells.plans) if row in counted.carriers else ():
+            yield cells.carrier(question, row, counted.carriers[row])
+
+
+def _matched(section: Section, keys: Sequence[RowKey], cells: CellMarker) -> Matched:
+    assert section.open is not None
+    plans = cells.plans
+    return match_rows(
+        right={
+            key: [(plans.key.value(each, key), cells.standard.expected(each, key)) for each in section.questions]
+            for key in keys
+        },
+        written={row: _content(section, row, plans) for row in plans.answers.rows.get(section.id, ())},
+        weights=[each.weight for each in section.questions],
+        least=section.open.least,
+    )
+
+
+def _row(
+    section: Section, key: RowKey, parts: Sequence[Decimal], cells: CellMarker, counted: Counted
+) -> Iterator[MarkedCell]:
+    """The cells of a row of the key: as written, as others do its job, or as missing."""
+    row = counted.matched.row_for.get(key)
+    pairs = zip(section.questions, parts, strict=True)
+    marked = [
+        cells.missing(each, key, part) if row is None else cells.written(each, row, key, part) for each, part in pairs
+    ]
+    stand_in = counted.stand_ins.get(key)
+    if stand_in is None or all(each.mark.verdict.is_full for each in marked):
+        yield from marked
+    else:
+        yield from (_by_stand_in(each, stand_in) for each in marked)
+
+
+def _by_stand_in(cell: MarkedCell, stand_in: StandIn) -> MarkedCell:
+    """The cell marked otherwise than by the key, whose value is then not what it ought to hold."""
+    mark = replace(
+        cell.mark,
+        verdict=Verdict.RIGHT if stand_in.explanation is None else Verdict.PARTLY,
+        marks=earned(cell.mark.out_of, stand_in.credit),
+        explanation=stand_in.explanation,
+        remark=stand_in.remark,
+        expected="",
+    )
+    return replace(cell, mark=mark, wrong=None)
+
+
+def _cancelled(section: Section, keys: Sequence[RowKey], plans: Plans, counted: Counted) -> Mapping[RowKey, Fraction]:
+    """How much of a right row each extra one cancels. One that may stand for a missing row, which has been paid for, cancels
+    nothing; one that resembles a row that is there, and none that is missing, was not meant for a missing one.
+    """
+    matched = counted.matched
+    missing = {key for key in keys if key not in matched.row_for and key not in counted.stand_ins}
+    harm = _harm(section, plans, counted)
+    free = Fraction(len(missing))
+    for row in harm:
+        if not matched.alike[row] or matched.alike[row] & missing:
+            paid = min(harm[row], free)
+            free, harm[row] = free - paid, harm[row] - paid
+    return harm
+
+
+def _harm(section: Section, plans: Plans, counted: Counted) -> dict[RowKey, Fraction]:
+    """How much of a right row each extra one is worth: what is filled in of a wrong one, what the section says of a harmless
+    one, nothing of a second copy of another row.
+    """
+    extras = [row for row in counted.matched.extras if row not in counted.carriers]
+    written = plans.answers.rows.get(section.id, ())
+    known = [_content(section, row, plans) for row in written if row not in extras]
+    harm = {}
+    for row in extras:
+        content = _content(section, row, plans)
+        harm[row] = Fraction(0)
+        if content not in known:
+            known.append(content)
+            filled = _part_filled(section, content)
+            harm[row] = counted.harmless.get(row, filled)
+    return harm
+
+
+def _part_filled(section: Section, content: Sequence[Any]) -> Fraction:
+    """Of a row that says too little to be meant for anything, nothing: a stray word is no answer."""
+    assert section.open is not None
+    filled = [each for each, value in zip(section.questions, content, strict=True) if value is not None]
+    if sum(each.weight for each in filled) < section.open.least:
+        return Fraction(0)
+    return Fraction(len(filled), len(content))
+
+
+def _content(section: Section, row: RowKey, plans: Plans) -> tuple[Any, ...]:
+    return tuple(plans.answers.get(question, row) for question in section.questions)
+
+
+def _filled(section: Section, row: RowKey, plans: Plans) -> list[Question[Any]]:
+    """The questions of a row that hold anything."""
+    return [question for question in section.questions if CellRef(question.id, row) in plans.read.texts]

@@ -1,0 +1,107 @@
+"""The plans that one form is marked by: the key's, the trainee's own as far as something may follow from it, and as written."""
+
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+from trainer.lab.answers import ReadForm
+from trainer.lab.form import Answers, CellRef, SoFar
+from trainer.lab.questions import QUESTIONS, SECTIONS, subnets
+from trainer.lab.scenario import Scenario
+from trainer.marking.forwarding import Forwarding
+from trainer.marking.plan_view import PlanView
+
+__all__ = ["Plans", "plans_of"]
+
+_COPIES = 3
+"""So many times the same value is no plan but a copy, and nothing follows from it (R5). Twice may be a slip, and is charged
+as one."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Plans:
+    """One form as it was read, and the plans it is marked by."""
+
+    scenario: Scenario
+    read: ReadForm
+    given: Mapping[CellRef, Any]
+    """Written values from which later ones may follow; none where the exercise follows nothing through."""
+    copied: frozenset[CellRef]
+    """Cells that hold what another one holds although they must differ: no right idea is seen in them."""
+    key: SoFar
+    so_far: SoFar
+    """The trainee's own plan: usable values of those given, the key's elsewhere."""
+    as_written: SoFar
+    """All readable values, those too from which nothing may follow; the key's elsewhere."""
+
+    @property
+    def answers(self) -> Answers:
+        return self.read.answers
+
+    def with_values(self, given: Mapping[CellRef, Any]) -> SoFar:
+        """The plan that such values make; the key's where they are not usable."""
+        return SoFar(self.scenario, given, self.key)
+
+    @cached_property
+    def with_right_sizes(self) -> SoFar:
+        """The trainee's own plan with networks of the right sizes: a wrong size is charged there and not in every place."""
+        return self.with_values(
+            {cell: value for cell, value in self.given.items() if cell.question != subnets.PREFIX_LENGTH_OF.id}
+        )
+
+    @cached_property
+    def view(self) -> PlanView:
+        """The form as mistakes look at it."""
+        return PlanView(
+            scenario=self.scenario,
+            answers=self.answers,
+            texts=self.read.texts,
+            so_far=self.so_far,
+            as_written=self.as_written,
+            key=self.key,
+            forwarding=self.forwarding,
+        )
+
+    @cached_property
+    def forwarding(self) -> Forwarding:
+        """Where the written routes take packets, in the trainee's own plan."""
+        return Forwarding(self.scenario, self.answers, self.so_far)
+
+
+def plans_of(scenario: Scenario, read: ReadForm) -> Plans:
+    """The plans of a form. Only cells that are asked for count."""
+    asked = {question.id for section in scenario.asked for question in SECTIONS[section].questions}
+    written = {cell: value for cell, value in read.answers.values.items() if cell.question in asked}
+    key = SoFar(scenario)
+    given = _without_repeated(_without_what_is_given(scenario, written), _COPIES) if scenario.follow_through else {}
+    return Plans(
+        scenario=scenario,
+        read=read,
+        given=given,
+        copied=frozenset(written.keys() - _without_repeated(written, 2).keys()),
+        key=key,
+        so_far=SoFar(scenario, given, key) if scenario.follow_through else key,
+        as_written=SoFar(scenario, written, key, takes_all=True),
+    )
+
+
+def _without_repeated(given: Mapping[CellRef, Any], many: int) -> dict[CellRef, Any]:
+    """Without values that are written so many times or more where each device or network has its own."""
+    counts = Counter((QUESTIONS[cell.question].must_differ, value) for cell, value in given.items())
+    return {
+        cell: value
+        for cell, value in given.items()
+        if not (what := QUESTIONS[cell.question].must_differ) or counts[what, value] < many
+    }
+
+
+def _without_what_is_given(scenario: Scenario, written: Mapping[CellRef, Any]) -> dict[CellRef, Any]:
+    """Without what the Brief gives where it is written for several rows, as the block's own length for several networks: that
+    is copied, while one may be taken for the whole block by mistake (R4).
+    """
+    given = {question.id: question.given_to_copy(scenario) for question in QUESTIONS.values() if question.given_to_copy}
+    copies = {cell for cell, value in written.items() if cell.question in given and value == given[cell.question]}
+    counts = Counter(cell.question for cell in copies)
+    return {cell: value for cell, value in written.items() if cell not in copies or counts[cell.question] < 2}
