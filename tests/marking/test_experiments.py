@@ -275,7 +275,7 @@ def steps(lab: Scenario, changes: Mapping[tuple[str, str], str]) -> tuple[str, .
 
 def test_one_trial_that_goes_wrong_is_told_step_by_step_where_answers_may_be_seen():
     changes = {("routes.next_hop", "Route 1"): "10.20.2.241"}
-    assert steps(replace(LAB, reveal=Reveal.EXPLANATIONS), changes) == ()
+    assert steps(replace(LAB, rules=replace(LAB.rules, reveal=Reveal.EXPLANATIONS)), changes) == ()
     told = steps(LAB, changes)
     assert told[:2] == (
         "lease: Tills 1",

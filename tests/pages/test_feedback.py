@@ -29,7 +29,7 @@ LAB = replace(
     bakery(),
     trainee=Trainee(id="b01", name="Zoë Ankersø"),
     sections=exercise_of(HARBOUR).sections,
-    reveal=Reveal.ANSWERS,
+    rules=replace(bakery().rules, reveal=Reveal.ANSWERS),
 )
 SAID = Explanation(
     mistake="invented", explanation="Here is why.", consequence="Here is what happens.", hint="Where would you look?"
@@ -147,7 +147,7 @@ def test_octets_that_differ_from_the_right_ones_are_marked():
     """F8: own and expected answer side by side, where answers may be seen."""
     (box,) = re.findall(r"<article class=.card.*?</article>", page_of(WRONG), flags=re.DOTALL)
     assert "<code>10.20</code><b>.2.2</b>; right: <code>10.20</code><b>.9.9</b>" in box
-    hidden = page_of(WRONG, lab=replace(LAB, reveal=Reveal.EXPLANATIONS))
+    hidden = page_of(WRONG, lab=replace(LAB, rules=replace(LAB.rules, reveal=Reveal.EXPLANATIONS)))
     assert "You wrote <code>10.20.2.2</code>." in hidden
 
 
@@ -175,7 +175,7 @@ def test_a_trainee_sees_as_much_as_the_exercise_says_and_no_more(reveal: Reveal)
         Reveal.EXPLANATIONS: {"hint", "explanation", "consequence"},
         Reveal.ANSWERS: set(pieces),
     }
-    text = re.sub(r"<[^>]*>", "", page_of(WRONG, lab=replace(LAB, reveal=reveal)))
+    text = re.sub(r"<[^>]*>", "", page_of(WRONG, lab=replace(LAB, rules=replace(LAB.rules, reveal=reveal))))
     assert {name for name, piece in pieces.items() if piece in text} == may_see[reveal]
     assert ("Hint:" in text) is ("hint" in may_see[reveal])
     assert ("; right: " in text) is ("answer" in may_see[reveal])
@@ -185,7 +185,7 @@ def test_a_trainee_sees_as_much_as_the_exercise_says_and_no_more(reveal: Reveal)
 @pytest.mark.parametrize("way", WAYS, ids=lambda way: way.shows)
 def test_no_right_address_is_on_the_page_unless_answers_may_be_seen(way, reveal: Reveal):
     key = key_texts(LAB)
-    text = html_of(replace(LAB, reveal=reveal), marked_way(way))
+    text = html_of(replace(LAB, rules=replace(LAB.rules, reveal=reveal)), marked_way(way))
     found = set(re.findall(r"(?<![\d.])\d+\.\d+\.\d+\.\d+(?![\d.])", text))
     typed = set(re.findall(r"\d+\.\d+\.\d+\.\d+", " ".join(way.fill(LAB, dict(key)).values())))
     assert not (found - typed) & set(key.values())
@@ -227,7 +227,9 @@ def test_what_is_true_of_several_rows_is_said_once_with_all_that_was_written():
     """A summary route that carries other rows' packets: one box, not one for each cell and row."""
     written = row_of_routes("Route 1", ("A", "10.20.0.0", "/22", "10.20.9.1"))
     carried = [cell for row in ("A to 30", "A to 40") for cell in row_of_routes(row, ("",) * 4)]
-    assert boxes(page_of(*written, *carried, lab=replace(LAB, reveal=Reveal.EXPLANATIONS))) == [
+    assert boxes(
+        page_of(*written, *carried, lab=replace(LAB, rules=replace(LAB.rules, reveal=Reveal.EXPLANATIONS)))
+    ) == [
         "\u00bd partly 12 cells "
         "Route 1: Switch A, Destination network 10.20.0.0, Mask or prefix length /22, Next hop 10.20.9.1 "
         "A to 30, A to 40 "
@@ -257,7 +259,7 @@ def test_a_missing_row_has_its_right_answers_where_answers_may_be_seen():
     cells = row_of_routes("A to 30", ("",) * 4, Verdict.MISSING)
     (box,) = boxes(page_of(*cells))
     assert "A to 30: Switch (right: 10.20.9.9), Destination network (right: 10.20.9.9)" in box
-    (box,) = boxes(page_of(*cells, lab=replace(LAB, reveal=Reveal.EXPLANATIONS)))
+    (box,) = boxes(page_of(*cells, lab=replace(LAB, rules=replace(LAB.rules, reveal=Reveal.EXPLANATIONS))))
     assert "right:" not in box
 
 

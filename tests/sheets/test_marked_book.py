@@ -33,7 +33,7 @@ LAB = replace(
     bakery(),
     trainee=Trainee(id="b01", name="Zoë Ankersø"),
     sections=exercise_of(HARBOUR).sections,
-    reveal=Reveal.ANSWERS,
+    rules=replace(bakery().rules, reveal=Reveal.ANSWERS),
 )
 SAID = Explanation(
     mistake="invented", explanation="Here is why.", consequence="Here is what happens.", hint="Where would you look?"
@@ -76,7 +76,7 @@ def marked(*cells: CellMark) -> Marked:
 
 
 def sheet_of(title: str, *cells: CellMark, reveal: Reveal = Reveal.ANSWERS) -> Worksheet:
-    return loaded(write_marked_book(replace(LAB, reveal=reveal), marked(*cells), ()))[title]
+    return loaded(write_marked_book(replace(LAB, rules=replace(LAB.rules, reveal=reveal)), marked(*cells), ()))[title]
 
 
 def said_in(sheet: Worksheet, row: int) -> str:
@@ -360,14 +360,14 @@ MAY_SEE = {
 @pytest.mark.parametrize("verdict", [Verdict.WRONG, Verdict.UNREADABLE, Verdict.PARTLY, Verdict.BLANK])
 def test_a_trainee_sees_as_much_as_the_exercise_says_and_no_more(reveal: Reveal, verdict: Verdict):
     cells = marked(cell("subnets.gateway", "20", "10.20.2.2" if verdict is not Verdict.BLANK else "", verdict))
-    text = "".join(parts(write_marked_book(replace(LAB, reveal=reveal), cells, ())).values())
+    text = "".join(parts(write_marked_book(replace(LAB, rules=replace(LAB.rules, reveal=reveal)), cells, ())).values())
     assert {name for name, piece in PIECES.items() if piece in text} == MAY_SEE[reveal]
 
 
 @pytest.mark.parametrize("reveal", [Reveal.MARKS, Reveal.HINTS, Reveal.EXPLANATIONS])
 @pytest.mark.parametrize("way", WAYS, ids=lambda way: way.shows)
 def test_no_right_address_is_in_the_file_unless_answers_may_be_seen(reveal: Reveal, way):
-    lab = replace(LAB, reveal=reveal)
+    lab = replace(LAB, rules=replace(LAB.rules, reveal=reveal))
     key = key_texts(lab)
     written = way.fill(lab, dict(key))
     text = "".join(parts(write_marked_book(lab, mark_of(written), ())).values())

@@ -6,7 +6,7 @@ import re
 import sys
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
@@ -233,7 +233,8 @@ def _register(exercise: Exercise, sitting: Sitting) -> Register:
     bare = replace(exercise, trainees=())
     if sitting.has_register:
         register = sitting.register()
-        changed = [each.name for each in fields(Exercise) if _differ(register.exercise, bare, each.name)]
+        before, now = register.exercise.parts(), bare.parts()
+        changed = [part for part in now if now[part] != before[part]]
         if not _COUNT_ONLY_IN_RESULTS.issuperset(changed):
             raise TrainerError(
                 f"{sitting.folder} was set with another exercise; what differs: {', '.join(map(_called, changed))}. "
@@ -256,10 +257,6 @@ def _register(exercise: Exercise, sitting: Sitting) -> Register:
                 RegisteredLab(lab=number, trainee=trainee.id, attempt=trainee.attempt, is_excused=trainee.is_excused)
             )
     return replace(register, labs=tuple(labs))
-
-
-def _differ(one: Exercise, other: Exercise, field: str) -> bool:
-    return bool(getattr(one, field) != getattr(other, field))
 
 
 def _called(field: str) -> str:

@@ -42,7 +42,7 @@ def brief(scenario: Scenario) -> tuple[BriefPart, ...]:
 
 def _at_work(scenario: Scenario) -> tuple[tuple[str, str], ...]:
     """Without the advice that this lab's own rule gives."""
-    has_ranges = scenario.order is Order.RANGE_A_SWITCH
+    has_ranges = scenario.rules.order is Order.RANGE_A_SWITCH
     return tuple((label, text) for label, text in _AT_WORK if not (has_ranges and label == "to 3"))
 
 
@@ -65,7 +65,7 @@ def _rules(scenario: Scenario) -> tuple[tuple[str, str], ...]:
             "A VLAN gets the smallest network that holds its addresses needed. The gateway is counted in them; "
             "network address and broadcast address are not.",
         ),
-        ("Order", _ORDERS[scenario.order]),
+        ("Order", _ORDERS[scenario.rules.order]),
         ("Gateway", _gateway(scenario)),
         (
             "Fixed",
@@ -76,7 +76,7 @@ def _rules(scenario: Scenario) -> tuple[tuple[str, str], ...]:
             "Links",
             f"A link port is a routed port, it carries no VLAN. Every link network is a /{scenario.link_length}"
             + (". " if scenario.link_length < 31 else "; both of its addresses are ends (RFC 3021). ")
-            + _LINK_ENDS[scenario.link_ends],
+            + _LINK_ENDS[scenario.rules.link_ends],
         ),
         (
             "Ports",
@@ -87,7 +87,7 @@ def _rules(scenario: Scenario) -> tuple[tuple[str, str], ...]:
         (
             "Pools",
             f"Every VLAN with DHCP stations has one pool: one unbroken range, from usable address no. "
-            f"{scenario.kept_for_fixed + 1} to the last usable address or, if that is the gateway, to the one before "
+            f"{scenario.rules.kept_for_fixed + 1} to the last usable address or, if that is the gateway, to the one before "
             "it. Router: the gateway. Lease: as on sheet Given.",
         ),
         (
@@ -151,7 +151,7 @@ def _gateway(scenario: Scenario) -> str:
         GatewayPlace.FREE: "Its address is yours to choose: any usable one that is in no pool and of no fixed station.",
     }
     return (
-        f"The gateway of a VLAN is the VLAN interface of its switch. {places[scenario.gateway]} "
+        f"The gateway of a VLAN is the VLAN interface of its switch. {places[scenario.rules.gateway]} "
         "Gateway and Mask on sheet Subnets are what is set on that interface."
     )
 
@@ -165,9 +165,9 @@ def _routes(scenario: Scenario) -> str:
     )
     if len(asked) < len(scenario.switches):
         text += "The routes of the other switches are set already; write none for them. "
-    if scenario.route_rule is RouteRule.ONE_A_NETWORK:
+    if scenario.rules.route_rule is RouteRule.ONE_A_NETWORK:
         text += "Summary and default routes are not right here. "
-    elif scenario.unknown_addresses is UnknownAddresses.MAY_CIRCLE:
+    elif scenario.rules.unknown_addresses is UnknownAddresses.MAY_CIRCLE:
         text += (
             "Summary and default routes are right too, if every packet to a VLAN network arrives; what becomes of one to "
             "an unused address does not count here. "
@@ -207,9 +207,11 @@ def _marks(scenario: Scenario) -> str:
     once = (
         "An error is charged once; what follows from it correctly counts, unless it leads outside the block; half if it "
         "got easier. "
+        if scenario.rules.follow_through
+        else ""
     )
     return (
-        f"Shares of the total: {shares}. Inside a sheet every cell counts the same. {once if scenario.follow_through else ''}"
+        f"Shares of the total: {shares}. Inside a sheet every cell counts the same. {once}"
         "In lists and open tables a wrong extra cancels a right one; no sheet goes below zero."
     )
 
@@ -261,10 +263,10 @@ def given_tables(scenario: Scenario) -> tuple[GivenTable, ...]:
             ("Item", "Value"),
             (
                 ("Block of this lab", str(scenario.block)),
-                ("Order in the block", scenario.order.word),
-                ("Gateway", scenario.gateway.word),
+                ("Order in the block", scenario.rules.order.word),
+                ("Gateway", scenario.rules.gateway.word),
                 ("Length of link networks", f"/{scenario.link_length}"),
-                ("First pool address", f"usable address no. {scenario.kept_for_fixed + 1}"),
+                ("First pool address", f"usable address no. {scenario.rules.kept_for_fixed + 1}"),
                 ("Lease of every pool", f"{scenario.lease_hours} h"),
             ),
         ),

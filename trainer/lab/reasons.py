@@ -42,11 +42,11 @@ def _prefix_length(scenario: Scenario, so_far: SoFar, row: RowKey) -> str:
 
 def _network_address(scenario: Scenario, so_far: SoFar, row: RowKey) -> str:
     size = subnets.network_of(so_far, int(row)).num_addresses
-    if scenario.order is Order.FREE:
+    if scenario.rules.order is Order.FREE:
         return f"rule Order leaves it free; the key takes the next multiple of {size}"
     before = subnets.placed_before(scenario, so_far, row)
     stretch = subnets.stretch_of(scenario, so_far, row)
-    if scenario.order is Order.RANGE_A_SWITCH and stretch.vlans[0] == int(row):
+    if scenario.rules.order is Order.RANGE_A_SWITCH and stretch.vlans[0] == int(row):
         size = 2 ** (32 - stretch.length)
         switch = scenario.vlan_by_number[int(row)].switch
         where = "at the start of the block" if before is None else f"at the next multiple of {size}"
@@ -78,14 +78,14 @@ def _dotted_mask(_scenario: Scenario, so_far: SoFar, row: RowKey) -> str:
 
 def _link_network(scenario: Scenario, so_far: SoFar, row: RowKey) -> str:
     size = 2 ** (32 - scenario.link_length)
-    if scenario.order is Order.FREE:
+    if scenario.rules.order is Order.FREE:
         return f"rule Order leaves it free; the key takes the next multiple of {size}"
     names = [link.name for link in scenario.links]
     last = subnets.last_placed(scenario, so_far)
     if names.index(row):
         previous = names[names.index(row) - 1]
         behind = f"link {previous} ({links.network_of(so_far, RowKey(previous))})"
-    elif scenario.order is Order.RANGE_A_SWITCH:
+    elif scenario.rules.order is Order.RANGE_A_SWITCH:
         behind = f"the last range, that of switch {scenario.vlan_by_number[last.vlan].switch}"
     else:
         behind = f"VLAN {last.vlan} ({last.network})"
@@ -101,7 +101,7 @@ def _link_mask(scenario: Scenario, _so_far: SoFar, _row: RowKey) -> str:
 def _link_end(scenario: Scenario, row: RowKey, *, is_first: bool) -> str:
     link = scenario.link_by_name[row]
     switch = (link.first if is_first else link.second).switch
-    if scenario.link_ends is LinkEnds.FREE:
+    if scenario.rules.link_ends is LinkEnds.FREE:
         return (
             f"either end is right for {switch} (rule Links)" if is_first else f"the one that {link.first.switch} leaves"
         )
@@ -148,7 +148,7 @@ def _next_hop(scenario: Scenario, _so_far: SoFar, row: RowKey) -> str:
 
 
 def _pool_first(scenario: Scenario, _so_far: SoFar, _row: RowKey) -> str:
-    kept = scenario.kept_for_fixed
+    kept = scenario.rules.kept_for_fixed
     return f"rule Pools: usable address no. {kept + 1}; the first {kept} are kept for fixed addresses"
 
 
@@ -254,7 +254,7 @@ _REASONS: dict[str, Reason] = {
     subnets.FIRST_USABLE.id: lambda _scenario, _so_far, _row: "one above the network address",
     subnets.LAST_USABLE.id: lambda _scenario, _so_far, _row: "one below the broadcast address",
     subnets.BROADCAST_ADDRESS.id: _broadcast_address,
-    subnets.GATEWAY.id: lambda scenario, _so_far, _row: _GATEWAYS[scenario.gateway],
+    subnets.GATEWAY.id: lambda scenario, _so_far, _row: _GATEWAYS[scenario.rules.gateway],
     subnets.MASK.id: _dotted_mask,
     links.LINK_NETWORK.id: _link_network,
     links.LINK_MASK.id: _link_mask,

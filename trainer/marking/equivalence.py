@@ -149,7 +149,7 @@ class Ways:
 
 def deliveries(scenario: Scenario, ways: Ways) -> Mapping[RowKey, Delivery]:
     """For each required route (a row of the key) how it is delivered; those that are not are absent."""
-    if scenario.route_rule is RouteRule.ONE_A_NETWORK:
+    if scenario.rules.route_rule is RouteRule.ONE_A_NETWORK:
         return {}
     found = {}
     for row in routes.ROUTES.rows(scenario):

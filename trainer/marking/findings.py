@@ -48,7 +48,7 @@ def findings(
     if affordable:
         laboratory = Laboratory(scenario, answers, so_far)
         for group in affordable:
-            finding = _finding(laboratory, group, with_steps=scenario.reveal is Reveal.ANSWERS)
+            finding = _finding(laboratory, group, with_steps=scenario.rules.reveal is Reveal.ANSWERS)
             found |= {CellRef(cell.question.id, cell.row): finding for cell in group}
     return found
 

@@ -91,8 +91,8 @@ class _Marker:
         given = _without_copies(_without_whole_blocks(written, scenario.block.prefixlen), _COPIES)
         self._copied = written.keys() - _without_copies(written, 2).keys()
         """Cells that hold what another one holds although they must differ: no right idea is seen in them."""
-        self._given = given if scenario.follow_through else {}
-        self._so_far = SoFar(scenario, given, self._key) if scenario.follow_through else self._key
+        self._given = given if scenario.rules.follow_through else {}
+        self._so_far = SoFar(scenario, given, self._key) if scenario.rules.follow_through else self._key
         self._as_written = SoFar(scenario, written, self._key, takes_all=True)
         self._ways = Ways(scenario, read.answers, self._so_far)
         self._known_right: dict[tuple[str, RowKey, Any], Verdict | None] = {}
@@ -273,8 +273,8 @@ class _Marker:
                 return Verdict.RIGHT
             if accepted is not None:
                 fits = question.accepts(self._scenario, self._answers, self._with_right_sizes, key, value)
-                return Verdict.FOLLOWS if fits and self._scenario.follow_through else None
-        if question.may_follow and self._scenario.has_choices:
+                return Verdict.FOLLOWS if fits and self._scenario.rules.follow_through else None
+        if question.may_follow and self._scenario.rules.has_choices:
             if value == self._expected(question, key):
                 return Verdict.RIGHT
             return Verdict.FOLLOWS if value == self._with_what_it_rests_on_right(question, key) else None
@@ -303,7 +303,7 @@ class _Marker:
             for cell in rests_on(self._scenario, self._so_far, question, key)
             if not self._is_right(asked := QUESTIONS[cell.question], self._so_far.value(asked, cell.row), cell.row)
         }
-        if not wrong or not self._scenario.follow_through:
+        if not wrong or not self._scenario.rules.follow_through:
             return None
         value = question.answer(self._scenario, SoFar(self._scenario, {**self._given, **wrong}, self._key), key)
         return value if question.is_usable(self._scenario, value) else None
@@ -332,7 +332,7 @@ class _Marker:
         else:
             credit = self._part_of_set(question, value, key) if question.kind.is_set else Fraction(0)
             verdict = Verdict.PARTLY if credit else Verdict.WRONG
-        by_key = verdict is Verdict.RIGHT and not self._scenario.has_choices
+        by_key = verdict is Verdict.RIGHT and not self._scenario.rules.has_choices
         expected = self._key.value(question, key) if by_key else self._expected(question, key)
         if verdict is Verdict.FOLLOWS:
             self._following.append((cell, key))
@@ -481,7 +481,7 @@ class _Marker:
 
     @property
     def _is_circling_forbidden(self) -> bool:
-        return self._scenario.unknown_addresses is UnknownAddresses.DROPPED
+        return self._scenario.rules.unknown_addresses is UnknownAddresses.DROPPED
 
     def _extras(self, section: Section, harm: Mapping[RowKey, Fraction], out_of_a_row: Decimal) -> Iterator[CellMark]:
         """Rows that belong to no row of the key, and what each cancels of a right one (R9)."""
@@ -566,7 +566,7 @@ class _Marker:
 
     def _derivation(self, question: Question[Any], key: RowKey, expected: Any) -> str:
         """How the right value is come by: with it in its own cell, and around it the values that it follows from."""
-        if self._scenario.reveal is not Reveal.ANSWERS:
+        if self._scenario.rules.reveal is not Reveal.ANSWERS:
             return ""
         follows = question.may_follow and expected == question.answer(self._scenario, self._so_far, key)
         around = self._given if follows else {}

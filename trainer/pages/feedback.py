@@ -43,7 +43,9 @@ def feedback_document(scenario: Scenario, marked: Marked, notices: Sequence[str]
     """The page for one trainee, showing as much as the exercise lets trainees see."""
     trainee = scenario.trainee
     said = {
-        section.section: messages([cell for cell in marked.cells if cell.section == section.section], scenario.reveal)
+        section.section: messages(
+            [cell for cell in marked.cells if cell.section == section.section], scenario.rules.reveal
+        )
         for section in marked.sections
     }
     first = _first_to_look_at([each for every in said.values() for each in every if not each.words.verdict.is_full])

@@ -106,7 +106,7 @@ def _write_section(workbook: Workbook, scenario: Scenario, section: Section, cel
     headings = (*section.given, *(question.heading for question in section.questions), "What is to be said")
     put_row(sheet, HEAD_ROW, headings, "column")
     sheet.row_dimensions[HEAD_ROW].height = 30
-    said = _said_by_row(messages(cells, scenario.reveal))
+    said = _said_by_row(messages(cells, scenario.rules.reveal))
     rows = _rows(section, scenario, cells, said)
     widths = [
         *given_widths(section, [row.texts for row in rows]),

@@ -46,7 +46,7 @@ def _first_address(_scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Addre
 def _second_address(scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Address:
     """The higher one; where the ends are free, the one that the first switch does not have."""
     network = network_of(so_far, row)
-    if scenario.link_ends is LinkEnds.FREE and so_far.value(FIRST_ADDRESS, row) == last_usable(network):
+    if scenario.rules.link_ends is LinkEnds.FREE and so_far.value(FIRST_ADDRESS, row) == last_usable(network):
         return first_usable(network)
     return last_usable(network)
 
@@ -55,7 +55,7 @@ def _is_free_place(
     scenario: Scenario, answers: Answers, so_far: SoFar, row: RowKey, address: IPv4Address
 ) -> bool | None:
     """In a free plan: a multiple of the link network's size, inside the block, off every network written above."""
-    if scenario.order is not Order.FREE:
+    if scenario.rules.order is not Order.FREE:
         return None
     network = network_at(address, so_far.value(LINK_MASK, row))
     names = [RowKey(link.name) for link in scenario.links]
@@ -72,7 +72,7 @@ def _is_free_end(
     scenario: Scenario, _answers: Answers, so_far: SoFar, row: RowKey, address: IPv4Address
 ) -> bool | None:
     """Where the ends are free: one of the two usable addresses. The second switch has the other one."""
-    if scenario.link_ends is not LinkEnds.FREE:
+    if scenario.rules.link_ends is not LinkEnds.FREE:
         return None
     network = network_of(so_far, row)
     return address in (first_usable(network), last_usable(network))

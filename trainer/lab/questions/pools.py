@@ -13,7 +13,7 @@ __all__ = ["POOLS", "POOL_FIRST", "POOL_LAST", "POOL_LEASE", "POOL_MASK", "POOL_
 
 
 def _first(scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Address:
-    return usable_address(subnets.network_of(so_far, int(row)), scenario.kept_for_fixed + 1)
+    return usable_address(subnets.network_of(so_far, int(row)), scenario.rules.kept_for_fixed + 1)
 
 
 def _last(_scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Address:

@@ -93,7 +93,7 @@ def _is_free_place(
     scenario: Scenario, answers: Answers, so_far: SoFar, row: RowKey, address: IPv4Address
 ) -> bool | None:
     """In a free plan: a multiple of the network's own size, inside the block, off the networks of the rows above."""
-    if scenario.order is not Order.FREE:
+    if scenario.rules.order is not Order.FREE:
         return None
     network = network_at(address, so_far.value(PREFIX_LENGTH_OF, row))
     return (
@@ -114,7 +114,7 @@ def _is_free_gateway(
     scenario: Scenario, _answers: Answers, so_far: SoFar, row: RowKey, address: IPv4Address
 ) -> bool | None:
     """Where it is free: a usable address that is in no pool and no fixed station's."""
-    if scenario.gateway is not GatewayPlace.FREE:
+    if scenario.rules.gateway is not GatewayPlace.FREE:
         return None
     network = network_of(so_far, int(row))
     if not first_usable_of(network) <= address <= last_usable_of(network):
@@ -122,7 +122,9 @@ def _is_free_gateway(
     number = int(address) - int(first_usable_of(network)) + 1
     fixed = {station.fixed_number for station in scenario.stations if station.vlan == int(row)}
     is_in_no_pool = (
-        number <= scenario.kept_for_fixed or address == last_usable_of(network) or not scenario.dhcp_stations(int(row))
+        number <= scenario.rules.kept_for_fixed
+        or address == last_usable_of(network)
+        or not scenario.dhcp_stations(int(row))
     )
     return number not in fixed and is_in_no_pool
 
@@ -140,7 +142,7 @@ def _broadcast_address(_scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4A
 
 
 def _gateway(scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Address:
-    return gateway_of(network_of(so_far, int(row)), scenario.gateway)
+    return gateway_of(network_of(so_far, int(row)), scenario.rules.gateway)
 
 
 def _mask(_scenario: Scenario, so_far: SoFar, row: RowKey) -> int:

@@ -130,11 +130,11 @@ def _follows_order(cell: WrongCell, order: Order) -> bool:
 
 
 def _is_sorted_by_size_only(cell: WrongCell) -> bool:
-    return cell.scenario.order is Order.RANGE_A_SWITCH and _follows_order(cell, Order.LARGEST_FIRST)
+    return cell.scenario.rules.order is Order.RANGE_A_SWITCH and _follows_order(cell, Order.LARGEST_FIRST)
 
 
 def _follows_other_order(cell: WrongCell) -> bool:
-    others = (order for order in (Order.AS_LISTED, Order.LARGEST_FIRST) if order is not cell.scenario.order)
+    others = (order for order in (Order.AS_LISTED, Order.LARGEST_FIRST) if order is not cell.scenario.rules.order)
     return any(_follows_order(cell, order) for order in others)
 
 
@@ -175,7 +175,7 @@ def _skips_gateway(cell: WrongCell) -> bool:
 
 
 def _skips_fixed(cell: WrongCell) -> bool:
-    return bool(int(cell.value) == int(cell.expected) + cell.scenario.kept_for_fixed)
+    return bool(int(cell.value) == int(cell.expected) + cell.scenario.rules.kept_for_fixed)
 
 
 def _is_at_other_end(cell: WrongCell) -> bool:

@@ -55,7 +55,7 @@ def _is_kept_range(cell: WrongCell) -> bool:
     if network is None or cell.value == cell.expected:
         return False
     lowest = int(first_usable(network))
-    kept = range(lowest, lowest + cell.scenario.kept_for_fixed)
+    kept = range(lowest, lowest + cell.scenario.rules.kept_for_fixed)
     held = _written_range(cell)
     return len(kept) > 1 and len(held) > 0 and held[0] in kept[:2] and held[-1] == kept[-1]
 
@@ -85,7 +85,7 @@ def _is_one_late(cell: WrongCell) -> bool:
 
 def _is_count_as_last_octet(cell: WrongCell) -> bool:
     """With the other three numbers those of the network's start, where it is not just the answer of another row."""
-    network, kept = own_network(cell), cell.scenario.kept_for_fixed
+    network, kept = own_network(cell), cell.scenario.rules.kept_for_fixed
     if network is None or not _is_outside(cell) or _is_right_in_another_row(cell):
         return False
     start = int(network.network_address) & ~255
@@ -145,7 +145,9 @@ def _is_too_small(cell: WrongCell) -> bool:
     vlan, network = vlan_of(cell), own_network(cell)
     if vlan is None or network is None or cell.value not in network or cell.value == cell.expected:
         return False
-    return len(_written_range(cell)) < min(vlan.addresses_needed - cell.scenario.kept_for_fixed, _right_size(cell))
+    return len(_written_range(cell)) < min(
+        vlan.addresses_needed - cell.scenario.rules.kept_for_fixed, _right_size(cell)
+    )
 
 
 def _right_size(cell: WrongCell) -> int:

@@ -153,7 +153,7 @@ def _is_default(cell: WrongCell) -> bool:
 
 
 def _is_default_against_the_rule(cell: WrongCell) -> bool:
-    return cell.scenario.route_rule is RouteRule.ONE_A_NETWORK and _is_default(cell)
+    return cell.scenario.rules.route_rule is RouteRule.ONE_A_NETWORK and _is_default(cell)
 
 
 def _is_default_astray(cell: WrongCell) -> bool:
@@ -246,7 +246,7 @@ def _is_summary(cell: WrongCell) -> bool:
         _is_short(cell)
         and not _is_short_for_start(cell)
         and not _covered(cell)
-        and cell.scenario.route_rule is RouteRule.ONE_A_NETWORK
+        and cell.scenario.rules.route_rule is RouteRule.ONE_A_NETWORK
     )
 
 
@@ -348,7 +348,7 @@ def _is_taken_along(cell: WrongCell) -> bool:
 
 
 def _is_taken_the_right_way(cell: WrongCell) -> bool:
-    is_forbidden = cell.scenario.route_rule is RouteRule.ONE_A_NETWORK
+    is_forbidden = cell.scenario.rules.route_rule is RouteRule.ONE_A_NETWORK
     return is_forbidden and _is_taken_along(cell) and cell.key_row is not None and cell.ways.lead_on(cell.key_row)
 
 
@@ -446,7 +446,7 @@ def _is_extra_default_beside_rows(cell: WrongCell) -> bool:
 
 
 def _is_extra_circle(cell: WrongCell) -> bool:
-    is_forbidden = cell.scenario.unknown_addresses is UnknownAddresses.DROPPED
+    is_forbidden = cell.scenario.rules.unknown_addresses is UnknownAddresses.DROPPED
     return is_forbidden and any(cell.row in circle.rows for circle in cell.ways.circles)
 
 
