@@ -83,18 +83,29 @@ def test_a_record_from_before_there_were_codes_is_read_and_written_with_codes(na
     assert set(written) >= set(old(name))
 
 
+def test_exercise_and_lab_share_their_rules_and_records_hold_them_flat_as_ever():
+    register, scenario = from_record(Register, old("register.json")), from_record(Scenario, old("scenario.json"))
+    assert register.exercise.rules == scenario.rules
+    for record in (to_record(register.exercise), to_record(scenario)):
+        assert "rules" not in record
+        assert set(to_record(scenario.rules)) <= set(record)
+
+
 def test_an_old_scenario_means_what_it_meant():
     record = old("scenario.json")
     assert (record["order"], record["gateway"]) == ("largest first", "first usable")
     scenario = from_record(Scenario, record)
-    assert (scenario.order, scenario.gateway) == (Order.LARGEST_FIRST, GatewayPlace.FIRST_USABLE)
-    assert (scenario.route_rule, scenario.unknown_addresses) == (RouteRule.ANY_THAT_WORK, UnknownAddresses.DROPPED)
-    assert scenario.kept_for_fixed == record["kept_for_fixed"]
+    assert (scenario.rules.order, scenario.rules.gateway) == (Order.LARGEST_FIRST, GatewayPlace.FIRST_USABLE)
+    assert (scenario.rules.route_rule, scenario.rules.unknown_addresses) == (
+        RouteRule.ANY_THAT_WORK,
+        UnknownAddresses.DROPPED,
+    )
+    assert scenario.rules.kept_for_fixed == record["kept_for_fixed"]
 
 
 def test_an_old_register_means_what_it_meant():
     register = from_record(Register, old("register.json"))
-    assert (register.exercise.order, register.exercise.shape) == (Order.LARGEST_FIRST, Shape.AS_LISTED)
+    assert (register.exercise.rules.order, register.exercise.shape) == (Order.LARGEST_FIRST, Shape.AS_LISTED)
     assert [lab.lab for lab in register.labs] == [lab["lab"] for lab in old("register.json")["labs"]]
 
 

@@ -550,7 +550,7 @@ def test_a_lab_goes_on_with_the_present_settings_that_no_lab_rests_on(
     desk.practise(name=str(file))
     assert "was changed" not in capsys.readouterr().out
     exercise = desk.sitting.register().exercise
-    assert (exercise.reveal, exercise.pass_mark) == (Reveal.ANSWERS, 70)
+    assert (exercise.rules.reveal, exercise.pass_mark) == (Reveal.ANSWERS, 70)
     assert desk.scenario == first
 
 

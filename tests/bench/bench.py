@@ -111,11 +111,11 @@ def main() -> None:
 
 
 def _marked_copy(scenario: Scenario, marked: Marked, notices: Sequence[str]) -> bytes:
-    return write_marked_book(scenario, marked, notices, reveal=scenario.reveal)
+    return write_marked_book(scenario, marked, notices, reveal=scenario.rules.reveal)
 
 
 def _feedback_page(scenario: Scenario, marked: Marked, notices: Sequence[str]) -> bytes:
-    return as_html([feedback_document(scenario, marked, notices, reveal=scenario.reveal)])
+    return as_html([feedback_document(scenario, marked, notices, reveal=scenario.rules.reveal)])
 
 
 def _read(book: bytes, scenario: Scenario) -> ReturnedForm:

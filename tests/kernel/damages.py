@@ -111,7 +111,7 @@ class Form:
         """An address of the VLAN's network that nobody has and no pool hands out."""
         taken = {station.fixed_number for station in self.lab.stations if station.vlan == vlan.number}
         network = self.network(vlan)
-        numbers = range(2, self.lab.kept_for_fixed + 1)
+        numbers = range(2, self.lab.rules.kept_for_fixed + 1)
         return next(usable_address(network, number) for number in numbers if number not in taken)
 
     @property

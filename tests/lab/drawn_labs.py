@@ -18,6 +18,7 @@ from trainer.lab.scenario import (
     Order,
     Reveal,
     RouteRule,
+    Rules,
     Scenario,
     SectionShare,
     StationPlan,
@@ -56,11 +57,7 @@ def bakery() -> Scenario:
         minutes=None,
         trainee=Trainee(id="b01"),
         block=IPv4Network("10.20.0.0/22"),
-        order=Order.LARGEST_FIRST,
-        gateway=GatewayPlace.FIRST_USABLE,
         link_length=30,
-        link_ends=LinkEnds.FIRST_NAMED,
-        kept_for_fixed=10,
         lease_hours=6,
         switches=(
             SwitchPlan(name=a, place="Bakehouse", asks_routes=True),
@@ -86,10 +83,16 @@ def bakery() -> Scenario:
         ),
         links=(Link(first=PortRef(a, PortName("24")), second=PortRef(b, PortName("23"))),),
         sections=tuple(SectionShare(section=name, asked=Asked.YES, share=10) for name in SECTIONS),
-        route_rule=RouteRule.ANY_THAT_WORK,
-        unknown_addresses=UnknownAddresses.DROPPED,
-        follow_through=True,
-        reveal=Reveal.ANSWERS,
+        rules=Rules(
+            order=Order.LARGEST_FIRST,
+            gateway=GatewayPlace.FIRST_USABLE,
+            link_ends=LinkEnds.FIRST_NAMED,
+            kept_for_fixed=10,
+            route_rule=RouteRule.ANY_THAT_WORK,
+            unknown_addresses=UnknownAddresses.DROPPED,
+            follow_through=True,
+            reveal=Reveal.ANSWERS,
+        ),
     )
 
 

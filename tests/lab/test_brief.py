@@ -26,9 +26,10 @@ def part(scenario: Scenario, title: str) -> BriefPart:
     return next(each for each in brief(scenario) if each.title == title)
 
 
-def rule(title: str, **changes: Any) -> str:
+def rule(title: str, *, link_length: int = 30, **rules: Any) -> str:
     """The text of a rule on the Brief of a lab with these changes."""
-    return next(text for label, text in part(replace(bakery(), **changes), RULES).lines if label.endswith(f"  {title}"))
+    lab = replace(bakery(), link_length=link_length, rules=replace(bakery().rules, **rules))
+    return next(text for label, text in part(lab, RULES).lines if label.endswith(f"  {title}"))
 
 
 def printed(scenario: Scenario) -> str:
@@ -174,7 +175,7 @@ def test_a_section_that_is_not_asked_has_no_share_printed():
 
 @pytest.mark.parametrize("follow_through", [True, False])
 def test_follow_through_is_promised_only_where_it_is_kept(follow_through: bool):
-    ((_, words),) = part(replace(bakery(), follow_through=follow_through), "Marks").lines
+    ((_, words),) = part(replace(bakery(), rules=replace(bakery().rules, follow_through=follow_through)), "Marks").lines
     once = (
         "An error is charged once; what follows from it correctly counts, unless it leads outside the block; half if it "
         "got easier."

@@ -221,11 +221,11 @@ def test_fixed_numbers_leave_the_gateway_and_the_pool_alone(drawn):
     """Rules 4, 5 and 9: below the pool, not the gateway's, inside the needed addresses."""
     _, scenarios = drawn
     for lab in scenarios:
-        lowest = 2 if lab.gateway is GatewayPlace.FIRST_USABLE else 1
+        lowest = 2 if lab.rules.gateway is GatewayPlace.FIRST_USABLE else 1
         for station in lab.stations:
             if station.fixed_number is not None:
                 needed = lab.vlan_by_number[station.vlan].addresses_needed
-                assert lowest <= station.fixed_number <= min(lab.kept_for_fixed, needed)
+                assert lowest <= station.fixed_number <= min(lab.rules.kept_for_fixed, needed)
 
 
 def test_a_network_has_the_stations_that_its_row_asks_for(drawn):

@@ -209,7 +209,7 @@ LAB = drawn(TREE, 7)
 OTHER_LAB = drawn(OTHER_RULES, 7)
 FREE_LAB = drawn(FREE, 7)
 RANGES_LAB = drawn(RANGES, 7)
-STRICT_LAB = Lab(replace(LAB.scenario, follow_through=False))
+STRICT_LAB = Lab(replace(LAB.scenario, rules=replace(LAB.scenario.rules, follow_through=False)))
 RANDOM_LABS = [drawn(raw, seed) for seed in range(6) for raw in (HARBOUR, TREE, OTHER_RULES)]
 
 Text = str | Callable[[Lab], str]
@@ -265,7 +265,7 @@ def made(
     rows: dict[str, tuple[RowKey, ...]],
     texts: dict[CellRef, str] | None = None,
 ) -> WrongCell:
-    so_far = SoFar(lab.scenario, values, lab.key_so_far) if lab.scenario.follow_through else lab.key_so_far
+    so_far = SoFar(lab.scenario, values, lab.key_so_far) if lab.scenario.rules.follow_through else lab.key_so_far
     answers = Answers(values=values, rows=rows)
     here = CellRef(question.id, row)
     plan = PlanView(

@@ -48,7 +48,7 @@ def own_plan(lab: Scenario, seed: int) -> dict[CellRef, Any]:
         row = subnets.row_of(vlan.number)
         network = place(key.value(subnets.PREFIX_LENGTH_OF, row))
         fixed = {station.fixed_number for station in lab.stations if station.vlan == vlan.number}
-        free = [network[number] for number in range(1, lab.kept_for_fixed + 1) if number not in fixed]
+        free = [network[number] for number in range(1, lab.rules.kept_for_fixed + 1) if number not in fixed]
         values[CellRef(subnets.NETWORK_ADDRESS.id, row)] = network.network_address
         values[CellRef(subnets.GATEWAY.id, row)] = rng.choice([*free, last_usable(network)])
     for link in lab.links:
@@ -111,7 +111,7 @@ def test_of_two_networks_that_overlap_the_one_further_down_is_charged() -> None:
 
 def test_without_a_choice_the_ends_of_a_link_may_not_be_swapped() -> None:
     lab = free_lab(link_ends="first-named", order="largest first", gateway="first usable")
-    assert lab.link_ends is LinkEnds.FIRST_NAMED
+    assert lab.rules.link_ends is LinkEnds.FIRST_NAMED
     row = RowKey(lab.links[0].name)
     texts = key_texts(lab)
     first, second = CellRef("links.first", row), CellRef("links.second", row)

@@ -62,7 +62,7 @@ def routes_lost(cells: Sequence[CellMark]) -> float:
 def test_two_defaults_that_circle_are_told_at_both_ends_and_cost_one_route_where_that_is_forbidden(may: str) -> None:
     lab = lab_of(unknown_addresses=may)
     cells = marked_routes(lab, [default(lab, "A", "B"), default(lab, "B", "A")])
-    if lab.unknown_addresses is UnknownAddresses.MAY_CIRCLE:
+    if lab.rules.unknown_addresses is UnknownAddresses.MAY_CIRCLE:
         assert routes_lost(cells) == 0
         assert {each.row for each in cells if "back and forth" in each.remark} == {"Route 1", "Route 2"}
         return

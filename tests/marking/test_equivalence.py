@@ -72,13 +72,13 @@ def test_a_route_that_leads_astray_is_not_harmless() -> None:
 def test_defaults_that_send_packets_back_and_forth_cost_half_a_row_each_where_that_is_forbidden(
     may: str, costs: Fraction
 ) -> None:
-    lab = replace(LAB, unknown_addresses=UnknownAddresses[may])
+    lab = replace(LAB, rules=replace(LAB.rules, unknown_addresses=UnknownAddresses[may]))
     both = {**DEFAULT, **row("Route 10", "B", "0.0.0.0", "/0", TO_A)}
     assert counted(lab, both, ("Route 9", "Route 10")).harmless == {"Route 9": costs, "Route 10": costs}
 
 
 def test_where_one_route_a_network_is_asked_nothing_stands_in() -> None:
-    lab = replace(LAB, route_rule=RouteRule.ONE_A_NETWORK)
+    lab = replace(LAB, rules=replace(LAB.rules, route_rule=RouteRule.ONE_A_NETWORK))
     found = counted(lab, {**blank(*(WRITTEN[key] for key in OF_A)), **DEFAULT}, ("Route 9",), missing=OF_A)
     assert found.stand_ins == {}
     assert found.carriers == {}

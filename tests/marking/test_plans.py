@@ -55,7 +55,9 @@ def test_no_question_lets_what_is_given_be_copied_but_lengths_of_networks() -> N
 
 
 def test_nothing_follows_where_the_exercise_follows_nothing_through() -> None:
-    plans = plans_with(replace(LAB, follow_through=False), {("subnets.network", "10"): "10.20.3.0"})
+    plans = plans_with(
+        replace(LAB, rules=replace(LAB.rules, follow_through=False)), {("subnets.network", "10"): "10.20.3.0"}
+    )
     assert not plans.given
     assert plans.so_far.value(subnets.NETWORK_ADDRESS, RowKey("10")) == IPv4Address("10.20.2.224")
     assert plans.as_written.value(subnets.NETWORK_ADDRESS, RowKey("10")) == IPv4Address("10.20.3.0")

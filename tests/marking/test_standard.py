@@ -60,7 +60,7 @@ def test_nothing_is_right_where_nothing_is_written() -> None:
 
 
 def test_without_follow_through_only_the_key_is_right() -> None:
-    lab = replace(LAB, follow_through=False)
+    lab = replace(LAB, rules=replace(LAB.rules, follow_through=False))
     assert judged(lab, WRONG_SIZE, "subnets.broadcast", "30", "10.20.3.255") is None
     assert judged(lab, WRONG_SIZE, "subnets.broadcast", "30", "10.20.1.255") is Verdict.RIGHT
 

@@ -268,7 +268,7 @@ def test_broadcasts_right_in_a_plan_one_octet_away_are_not_called_full_by_mistak
 def test_a_gateway_at_the_far_end_does_not_shift_the_count_of_stations(lab: Scenario) -> None:
     """Only a gateway before the station can have been left out of the count."""
     texts = changed_columns(key_texts(lab), ("stations.address", plus(1)))
-    is_first = lab.gateway is GatewayPlace.FIRST_USABLE
+    is_first = lab.rules.gateway is GatewayPlace.FIRST_USABLE
     assert names(said(lab, texts), "stations.address") == {
         "host-number-one-too-far" if is_first else "host-number-counted-past"
     }

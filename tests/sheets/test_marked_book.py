@@ -36,7 +36,7 @@ LAB = replace(
     bakery(),
     trainee=Trainee(id="b01", name="Zoë Ankersø"),
     sections=exercise_of(HARBOUR).sections,
-    reveal=Reveal.ANSWERS,
+    rules=replace(bakery().rules, reveal=Reveal.ANSWERS),
 )
 SAID = Explanation(
     mistake="invented", explanation="Here is why.", consequence="Here is what happens.", hint="Where would you look?"

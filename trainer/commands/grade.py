@@ -339,7 +339,7 @@ def _grade(
         where=tuple((cell.question, cell.row, sheet, name) for cell, (sheet, name) in form.where.items()),
         marks=marked,
     )
-    graded, unwritten = hand_back(sitting, scenario, graded, exercise.reveal, printing)
+    graded, unwritten = hand_back(sitting, scenario, graded, exercise.rules.reveal, printing)
     sitting.write_grade(graded)
     return graded, unwritten
 

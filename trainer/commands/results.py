@@ -127,7 +127,7 @@ def write_results(
     """
     report = class_report(results.exercise, results.attempts, (*not_graded, *results.damaged))
     text = csv_text(report.sections, report.lines, decimal_comma=decimal_comma)
-    troubles, reveal = {}, results.exercise.reveal
+    troubles, reveal = {}, results.exercise.rules.reveal
     if told := list(hand_back_anew(sitting, results.graded, reveal, printing)):
         troubles[sitting.marked] = "\n".join(told)
     for file, content in (

@@ -6,10 +6,9 @@ import re
 import sys
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
-from typing import Any
 
 from trainer.commands.one_run import one_run
 from trainer.commands.printing import ON_SCREEN, Printing, write_class_file, write_pages
@@ -234,7 +233,8 @@ def _register(exercise: Exercise, sitting: Sitting) -> Register:
     bare = replace(exercise, trainees=())
     if sitting.has_register:
         register = sitting.register()
-        changed = [each.name for each in fields(Exercise) if _differ(register.exercise, bare, each.name)]
+        before, now = register.exercise.parts(), bare.parts()
+        changed = [part for part in now if now[part] != before[part]]
         if not _NO_LAB_RESTS_ON.issuperset(changed):
             raise TrainerError(
                 f"{sitting.folder} was set with another exercise; what differs: {', '.join(map(_called, changed))}. "
@@ -261,12 +261,7 @@ def _register(exercise: Exercise, sitting: Sitting) -> Register:
 
 def with_present_settings(kept: Exercise, now: Exercise) -> Exercise:
     """The exercise that labs were drawn from, where no lab rests on a setting with the present one."""
-    present: dict[str, Any] = {name: getattr(now, name) for name in _NO_LAB_RESTS_ON}
-    return replace(kept, **present)
-
-
-def _differ(one: Exercise, other: Exercise, field: str) -> bool:
-    return bool(getattr(one, field) != getattr(other, field))
+    return kept.taking(_NO_LAB_RESTS_ON, now)
 
 
 def _called(field: str) -> str:

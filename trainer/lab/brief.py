@@ -43,7 +43,7 @@ def brief(scenario: Scenario) -> tuple[BriefPart, ...]:
 
 def _at_work(scenario: Scenario) -> tuple[tuple[str, str], ...]:
     """Without the advice that this lab's own rule gives."""
-    has_ranges = scenario.order is Order.RANGE_A_SWITCH
+    has_ranges = scenario.rules.order is Order.RANGE_A_SWITCH
     return tuple((f"to {rule.number}", text) for rule, text in _AT_WORK if not (has_ranges and rule is HouseRule.ORDER))
 
 
@@ -91,7 +91,8 @@ def _marks(scenario: Scenario) -> str:
         "got easier. "
     )
     return (
-        f"Shares of the total: {shares}. Inside a sheet every cell counts the same. {once if scenario.follow_through else ''}"
+        f"Shares of the total: {shares}. Inside a sheet every cell counts the same. "
+        f"{once if scenario.rules.follow_through else ''}"
         "In lists and open tables a wrong extra cancels a right one; no sheet goes below zero."
     )
 
@@ -152,10 +153,10 @@ def given_tables(scenario: Scenario) -> tuple[GivenTable, ...]:
             ("Item", "Value"),
             (
                 ("Block of this lab", str(scenario.block)),
-                ("Order in the block", scenario.order.word),
-                ("Gateway", scenario.gateway.word),
+                ("Order in the block", scenario.rules.order.word),
+                ("Gateway", scenario.rules.gateway.word),
                 ("Length of link networks", f"/{scenario.link_length}"),
-                ("First pool address", f"usable address no. {scenario.kept_for_fixed + 1}"),
+                ("First pool address", f"usable address no. {scenario.rules.kept_for_fixed + 1}"),
                 ("Lease of every pool", f"{scenario.lease_hours} h"),
             ),
         ),

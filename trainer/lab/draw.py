@@ -92,7 +92,7 @@ def draw_for_class(exercise: Exercise, rng: random.Random) -> ClassDraw:
     needed = tuple(by_row[network.source] for network in exercise.networks)
     link_length = exercise.link_lengths.draw(rng)
     homes = [network.switch for network in exercise.networks]
-    lengths = lengths_in_order(needed, homes, len(exercise.links), link_length, exercise.order)
+    lengths = lengths_in_order(needed, homes, len(exercise.links), link_length, exercise.rules.order)
     block_length = smallest_block_length(lengths) if exercise.block_length is None else exercise.block_length
     return ClassDraw(
         switches=exercise.switches,
@@ -136,11 +136,7 @@ def draw_scenario(
         minutes=exercise.minutes,
         trainee=trainee,
         block=_block(exercise.address_ranges, common.block_length, slot),
-        order=exercise.order,
-        gateway=exercise.gateway,
         link_length=common.link_length,
-        link_ends=exercise.link_ends,
-        kept_for_fixed=exercise.kept_for_fixed,
         lease_hours=exercise.lease_hours.draw(rng),
         switches=tuple(
             SwitchPlan(name=switch.name, place=place, asks_routes=switch.asks_routes)
@@ -150,10 +146,7 @@ def draw_scenario(
         stations=_stations(exercise, vlans, rng),
         links=_links(exercise, rng),
         sections=exercise.sections,
-        route_rule=exercise.route_rule,
-        unknown_addresses=exercise.unknown_addresses,
-        follow_through=exercise.follow_through,
-        reveal=exercise.reveal,
+        rules=exercise.rules,
     )
 
 
@@ -213,8 +206,8 @@ def _stations(exercise: Exercise, vlans: Sequence[Vlan], rng: random.Random) -> 
 def _fixed_numbers(exercise: Exercise, network: NetworkRow, vlan: Vlan, rng: random.Random) -> list[int]:
     """Numbers of usable addresses for the fixed stations: below the pool, and not the gateway's."""
     count = exercise.stations_of(network) - network.dhcp_stations
-    lowest = 1 if exercise.gateway is GatewayPlace.LAST_USABLE else 2
-    highest = min(exercise.kept_for_fixed, vlan.addresses_needed - (2 - lowest))
+    lowest = 1 if exercise.rules.gateway is GatewayPlace.LAST_USABLE else 2
+    highest = min(exercise.rules.kept_for_fixed, vlan.addresses_needed - (2 - lowest))
     return rng.sample(range(lowest, highest + 1), count)
 
 

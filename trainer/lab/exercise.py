@@ -1,24 +1,14 @@
 """What the instructor describes, as values: ranges to draw from, the roll, and what is asked."""
 
 import random
-from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, fields, replace
 from ipaddress import IPv4Network
+from typing import Any
 
 from trainer.lab.coded import Coded
 from trainer.lab.plan import lengths_in_order
-from trainer.lab.scenario import (
-    GatewayPlace,
-    LinkEnds,
-    Order,
-    Resits,
-    Reveal,
-    RouteRule,
-    Saved,
-    SectionShare,
-    Trainee,
-    UnknownAddresses,
-)
+from trainer.lab.scenario import Resits, Rules, Saved, SectionShare, Trainee
 from trainer.network.devices import SwitchName
 
 __all__ = [
@@ -132,17 +122,10 @@ class Exercise:
     address_ranges: tuple[IPv4Network, ...]
     block_length: int | None
     """None: the smallest block that holds all networks."""
-    order: Order
-    gateway: GatewayPlace
     link_lengths: Numbers
-    link_ends: LinkEnds
-    kept_for_fixed: int
     lease_hours: Numbers
     server_network: int
-    route_rule: RouteRule
-    unknown_addresses: UnknownAddresses
-    follow_through: bool
-    reveal: Reveal
+    rules: Rules = field(metadata={"flat": True})
     pass_mark: int
     resits: Resits = field(default=Resits.LAST, metadata={"added later": True})
     saved: Saved = field(default=Saved.LAST, metadata={"added later": True})
@@ -150,6 +133,24 @@ class Exercise:
     networks: tuple[NetworkRow, ...]
     sections: tuple[SectionShare, ...]
     trainees: tuple[Trainee, ...]
+
+    def parts(self) -> Mapping[str, object]:
+        """Every setting and every table, by its id."""
+        parts: dict[str, object] = {}
+        for each in fields(self):
+            value = getattr(self, each.name)
+            inside = (
+                {inner.name: getattr(value, inner.name) for inner in fields(Rules)} if each.name == "rules" else None
+            )
+            parts |= inside or {each.name: value}
+        return parts
+
+    def taking(self, names: Collection[str], other: "Exercise") -> "Exercise":
+        """The exercise with some of its settings, by their ids, as another one has them."""
+        of_rules: dict[str, Any] = {each.name: getattr(other.rules, each.name) for each in fields(Rules)}
+        own: dict[str, Any] = {each.name: getattr(other, each.name) for each in fields(self)}
+        rules = replace(self.rules, **{name: value for name, value in of_rules.items() if name in names})
+        return replace(self, **{name: value for name, value in own.items() if name in names} | {"rules": rules})
 
     @property
     def links(self) -> tuple[tuple[SwitchName, SwitchName], ...]:
@@ -162,7 +163,7 @@ class Exercise:
         """Prefix lengths of all networks when every drawn size is the largest."""
         homes = [network.switch for network in self.networks]
         needed = [network.addresses_needed.highest for network in self.networks]
-        return lengths_in_order(needed, homes, len(self.links), self.link_lengths.lowest, self.order)
+        return lengths_in_order(needed, homes, len(self.links), self.link_lengths.lowest, self.rules.order)
 
     def separate_labs(self, block_length: int) -> int:
         """How many blocks of that length the address ranges hold, so how many labs have addresses of their own."""

@@ -1,5 +1,6 @@
 """The exercise that stands in a workbook's cells, or everything that is wrong with it."""
 
+from dataclasses import fields
 from typing import Any
 
 from trainer.lab.exercise import Exercise, NetworkRow, Numbers, SwitchRow
@@ -8,7 +9,7 @@ from trainer.lab.exercise_form import SETTINGS, TABLES, Field, RawExercise, Tabl
 from trainer.lab.faults import Fault, FieldRef, find_faults
 from trainer.lab.kinds import tidy
 from trainer.lab.layout import MOST_PORTS, free_ports
-from trainer.lab.scenario import SectionShare, Trainee
+from trainer.lab.scenario import Rules, SectionShare, Trainee
 from trainer.lab.unread import UNREAD, made
 
 __all__ = ["read_exercise"]
@@ -23,9 +24,11 @@ def read_exercise(raw: RawExercise) -> Exercise | tuple[Fault, ...]:
         for field in group.fields
     }
     rows = {table.id: _rows(table, raw, faults) for table in TABLES}
+    ruled = {each.name for each in fields(Rules)}
     exercise = made(
         Exercise,
-        **settings,
+        **{name: value for name, value in settings.items() if name not in ruled},
+        rules=made(Rules, **{name: value for name, value in settings.items() if name in ruled}),
         switches=tuple(_switch_row(place, row) for place, row in enumerate(rows["switches"])),
         networks=tuple(made(NetworkRow, **row, source=place) for place, row in enumerate(rows["networks"])),
         sections=tuple(made(SectionShare, **row) for row in rows["sections"]),

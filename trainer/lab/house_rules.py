@@ -41,7 +41,7 @@ _ORDERS = {
 
 
 def _order(scenario: Scenario) -> str:
-    return _ORDERS[scenario.order]
+    return _ORDERS[scenario.rules.order]
 
 
 _GATEWAYS = {
@@ -53,7 +53,7 @@ _GATEWAYS = {
 
 def _gateway(scenario: Scenario) -> str:
     return (
-        f"The gateway of a VLAN is the VLAN interface of its switch. {_GATEWAYS[scenario.gateway]} "
+        f"The gateway of a VLAN is the VLAN interface of its switch. {_GATEWAYS[scenario.rules.gateway]} "
         "Gateway and Mask on sheet Subnets are what is set on that interface."
     )
 
@@ -72,7 +72,7 @@ def _links(scenario: Scenario) -> str:
     return (
         f"A link port is a routed port, it carries no VLAN. Every link network is a /{scenario.link_length}"
         + (". " if scenario.link_length < 31 else "; both of its addresses are ends (RFC 3021). ")
-        + _LINK_ENDS[scenario.link_ends]
+        + _LINK_ENDS[scenario.rules.link_ends]
     )
 
 
@@ -91,9 +91,9 @@ def _routes(scenario: Scenario) -> str:
     )
     if len(asked) < len(scenario.switches):
         text += "The routes of the other switches are set already; write none for them. "
-    if scenario.route_rule is RouteRule.ONE_A_NETWORK:
+    if scenario.rules.route_rule is RouteRule.ONE_A_NETWORK:
         text += "Summary and default routes are not right here. "
-    elif scenario.unknown_addresses is UnknownAddresses.MAY_CIRCLE:
+    elif scenario.rules.unknown_addresses is UnknownAddresses.MAY_CIRCLE:
         text += (
             "Summary and default routes are right too, if every packet to a VLAN network arrives; what becomes of one to "
             "an unused address does not count here. "
@@ -109,7 +109,7 @@ def _routes(scenario: Scenario) -> str:
 def _pools(scenario: Scenario) -> str:
     return (
         f"Every VLAN with DHCP stations has one pool: one unbroken range, from usable address no. "
-        f"{scenario.kept_for_fixed + 1} to the last usable address or, if that is the gateway, to the one before "
+        f"{scenario.rules.kept_for_fixed + 1} to the last usable address or, if that is the gateway, to the one before "
         "it. Router: the gateway. Lease: as on sheet Given."
     )
 

@@ -42,9 +42,9 @@ def stretches(scenario: Scenario, length_of: Callable[[int], int]) -> tuple[Stre
     the switches; else each network is one.
     """
     numbers = [vlan.number for vlan in scenario.vlans]
-    if scenario.order is not Order.AS_LISTED:
+    if scenario.rules.order is not Order.AS_LISTED:
         numbers.sort(key=length_of)
-    if scenario.order is not Order.RANGE_A_SWITCH:
+    if scenario.rules.order is not Order.RANGE_A_SWITCH:
         return tuple(Stretch(length_of(number), (number,)) for number in numbers)
     found = []
     for switch in scenario.switches:

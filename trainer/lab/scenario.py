@@ -18,6 +18,7 @@ __all__ = [
     "Resits",
     "Reveal",
     "RouteRule",
+    "Rules",
     "Saved",
     "Scenario",
     "SectionShare",
@@ -176,6 +177,27 @@ class SectionShare:
     share: int
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rules:
+    """How a lab is planned and marked: the settings that it takes over from its exercise as they are."""
+
+    order: Order
+    gateway: GatewayPlace
+    link_ends: LinkEnds
+    kept_for_fixed: int
+    """So many usable addresses at the start of every network are in no pool."""
+    route_rule: RouteRule
+    unknown_addresses: UnknownAddresses
+    follow_through: bool
+    reveal: Reveal
+    """What trainees see. It may change after a lab was drawn: what the sitting's exercise says now is what they see."""
+
+    @property
+    def has_choices(self) -> bool:
+        """Whether some answer is the trainee's own choice, so that later ones are right only if they follow from it."""
+        return Order.FREE is self.order or GatewayPlace.FREE is self.gateway or LinkEnds.FREE is self.link_ends
+
+
 @dataclass(frozen=True, kw_only=True)
 class Scenario:
     """A lab: the network to plan, and how the plan is marked. Switches and links form a tree."""
@@ -187,13 +209,8 @@ class Scenario:
     minutes: int | None
     trainee: Trainee
     block: IPv4Network
-    order: Order
-    gateway: GatewayPlace
     link_length: int
     """30 or 31 (RFC 3021)."""
-    link_ends: LinkEnds
-    kept_for_fixed: int
-    """So many usable addresses at the start of every network are in no pool."""
     lease_hours: int
     switches: tuple[SwitchPlan, ...]
     vlans: tuple[Vlan, ...]
@@ -201,16 +218,7 @@ class Scenario:
     """In the order in which they start."""
     links: tuple[Link, ...]
     sections: tuple[SectionShare, ...]
-    route_rule: RouteRule
-    unknown_addresses: UnknownAddresses
-    follow_through: bool
-    reveal: Reveal
-    """What trainees were to see when the lab was drawn. What they see is what the sitting's exercise says now."""
-
-    @property
-    def has_choices(self) -> bool:
-        """Whether some answer is the trainee's own choice, so that later ones are right only if they follow from it."""
-        return Order.FREE is self.order or GatewayPlace.FREE is self.gateway or LinkEnds.FREE is self.link_ends
+    rules: Rules = field(metadata={"flat": True})
 
     @cached_property
     def server(self) -> StationPlan:

@@ -231,7 +231,10 @@ def visitors(scenario: Scenario, sites: Mapping[int, Site]) -> tuple[Visitor, ..
         site = sites[vlan.number]
         taken = {station.fixed_number for station in scenario.stations if station.vlan == vlan.number}
         taken.update(
-            range(scenario.kept_for_fixed + 1, scenario.kept_for_fixed + len(scenario.dhcp_stations(vlan.number)) + 1)
+            range(
+                scenario.rules.kept_for_fixed + 1,
+                scenario.rules.kept_for_fixed + len(scenario.dhcp_stations(vlan.number)) + 1,
+            )
         )
         for place, number in zip(("first", "last"), _needed_hosts(scenario, vlan), strict=True):
             if number in taken:
@@ -255,7 +258,7 @@ def visitors(scenario: Scenario, sites: Mapping[int, Site]) -> tuple[Visitor, ..
 
 def _needed_hosts(scenario: Scenario, vlan: Vlan) -> tuple[int, int]:
     """Numbers of the lowest and the highest usable address that a host of the network may need."""
-    if scenario.gateway is GatewayPlace.LAST_USABLE:
+    if scenario.rules.gateway is GatewayPlace.LAST_USABLE:
         return 1, vlan.addresses_needed - 1
     return 2, vlan.addresses_needed
 

@@ -44,7 +44,7 @@ def is_eased(scenario: Scenario, so_far: SoFar, key: SoFar, vlan: int) -> bool:
     In a free plan its place is the trainee's choice, so only its length is looked at.
     """
     theirs, keys = network_of(so_far, vlan), network_of(key, vlan)
-    demands = _demands_of_length if scenario.order is Order.FREE else _demands
+    demands = _demands_of_length if scenario.rules.order is Order.FREE else _demands
     return any(less < more for less, more in zip(demands(theirs), demands(keys), strict=True))
 
 

@@ -75,14 +75,16 @@ def plans_of(scenario: Scenario, read: ReadForm) -> Plans:
     asked = {question.id for section in scenario.asked for question in SECTIONS[section].questions}
     written = {cell: value for cell, value in read.answers.values.items() if cell.question in asked}
     key = SoFar(scenario)
-    given = _without_repeated(_without_what_is_given(scenario, written), _COPIES) if scenario.follow_through else {}
+    given = (
+        _without_repeated(_without_what_is_given(scenario, written), _COPIES) if scenario.rules.follow_through else {}
+    )
     return Plans(
         scenario=scenario,
         read=read,
         given=given,
         copied=frozenset(written.keys() - _without_repeated(written, 2).keys()),
         key=key,
-        so_far=SoFar(scenario, given, key) if scenario.follow_through else key,
+        so_far=SoFar(scenario, given, key) if scenario.rules.follow_through else key,
         as_written=SoFar(scenario, written, key, takes_all=True),
     )
 

@@ -45,7 +45,7 @@ class Standard:
             is_accepted = question.accepts(plans.scenario, plans.answers, plans.so_far, row, value)
             if is_accepted is not None:
                 return Verdict.RIGHT if is_accepted else self._by_right_sizes(question, value, row)
-        is_own_choice = question.may_follow and plans.scenario.has_choices
+        is_own_choice = question.may_follow and plans.scenario.rules.has_choices
         if value == (self.expected(question, row) if is_own_choice else plans.key.value(question, row)):
             return Verdict.RIGHT
         follows = question.may_follow and (
@@ -58,7 +58,7 @@ class Standard:
         plans = self._plans
         assert question.accepts is not None
         fits = question.accepts(plans.scenario, plans.answers, plans.with_right_sizes, row, value)
-        return Verdict.FOLLOWS if fits and plans.scenario.follow_through else None
+        return Verdict.FOLLOWS if fits and plans.scenario.rules.follow_through else None
 
     def _with_what_it_rests_on_right(self, question: Question[Any], row: RowKey) -> Any:
         """What would be right if the cells it rests on were, in the trainee's own plan: right as well, for their error has
@@ -70,7 +70,7 @@ class Standard:
             for cell in rests_on(plans.scenario, plans.so_far, question, row)
             if not self.judged(asked := QUESTIONS[cell.question], plans.so_far.value(asked, cell.row), cell.row)
         }
-        if not wrong or not plans.scenario.follow_through:
+        if not wrong or not plans.scenario.rules.follow_through:
             return None
         value = question.answer(plans.scenario, plans.with_values({**plans.given, **wrong}), row)
         return value if question.is_usable(plans.scenario, value) else None

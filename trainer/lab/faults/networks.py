@@ -109,8 +109,8 @@ def _room_in_network(exercise: Exercise, network: NetworkRow) -> Iterator[Fault]
         )
         return
     fixed = stations - network.dhcp_stations
-    gateway_is_low = exercise.gateway is not GatewayPlace.LAST_USABLE
-    low = min(exercise.kept_for_fixed, needed) - (1 if gateway_is_low else 0)
+    gateway_is_low = exercise.rules.gateway is not GatewayPlace.LAST_USABLE
+    low = min(exercise.rules.kept_for_fixed, needed) - (1 if gateway_is_low else 0)
     if fixed > max(low, 0):
         yield fault_in_row(
             "networks",
@@ -121,14 +121,14 @@ def _room_in_network(exercise: Exercise, network: NetworkRow) -> Iterator[Fault]
             "Take stations away, or raise 'Kept for fixed' on sheet Exercise.",
         )
     usable = usable_count(prefix_length_for(needed))
-    pool = usable - exercise.kept_for_fixed - (0 if gateway_is_low else 1)
+    pool = usable - exercise.rules.kept_for_fixed - (0 if gateway_is_low else 1)
     if network.dhcp_stations > max(pool, 0):
         yield fault_in_row(
             "networks",
             network.source,
             "dhcp_stations",
             f"{network.dhcp_stations} DHCP stations",
-            f"with {exercise.kept_for_fixed} addresses kept for fixed stations the pool holds {max(pool, 0)}",
+            f"with {exercise.rules.kept_for_fixed} addresses kept for fixed stations the pool holds {max(pool, 0)}",
             "Write more addresses needed, or lower 'Kept for fixed' on sheet Exercise.",
         )
 

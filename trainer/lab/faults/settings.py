@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from trainer.lab.exercise import EACH_SWITCH, Exercise, NetworkRow, Shape
 from trainer.lab.faults.fault import Check, Fault, FieldRef, each_row
 from trainer.lab.plan import smallest_block_length
-from trainer.lab.scenario import GatewayPlace, LinkEnds, Order
+from trainer.lab.scenario import GatewayPlace
 
 __all__ = ["SETTINGS_AS_THEY_STAND", "room"]
 
@@ -42,18 +42,17 @@ def _server_everywhere(exercise: Exercise, network: NetworkRow) -> Iterator[Faul
 
 
 def _kept(exercise: Exercise) -> Iterator[Fault]:
-    if exercise.gateway is not GatewayPlace.LAST_USABLE and exercise.kept_for_fixed < 1:
+    if exercise.rules.gateway is not GatewayPlace.LAST_USABLE and exercise.rules.kept_for_fixed < 1:
         yield Fault(
             at=FieldRef("exercise", None, "kept_for_fixed"),
-            found=str(exercise.kept_for_fixed),
+            found=str(exercise.rules.kept_for_fixed),
             wanted="the gateway has the first usable address, so at least that one is kept out of the pools",
             fix="Write 1 or more.",
         )
 
 
 def _choices(exercise: Exercise) -> Iterator[Fault]:
-    free = Order.FREE is exercise.order or GatewayPlace.FREE is exercise.gateway or LinkEnds.FREE is exercise.link_ends
-    if free and not exercise.follow_through:
+    if exercise.rules.has_choices and not exercise.rules.follow_through:
         yield Fault(
             at=FieldRef("exercise", None, "follow_through"),
             found="no, where the plan is free",

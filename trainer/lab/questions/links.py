@@ -48,7 +48,7 @@ def _first_address(_scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Addre
 def _second_address(scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Address:
     """The higher one; where the ends are free, the one that the first switch does not have."""
     network = network_of(so_far, row)
-    if scenario.link_ends is LinkEnds.FREE and so_far.value(FIRST_ADDRESS, row) == last_usable(network):
+    if scenario.rules.link_ends is LinkEnds.FREE and so_far.value(FIRST_ADDRESS, row) == last_usable(network):
         return first_usable(network)
     return last_usable(network)
 
@@ -57,7 +57,7 @@ def _is_free_place(
     scenario: Scenario, answers: Answers, so_far: SoFar, row: RowKey, address: IPv4Address
 ) -> bool | None:
     """In a free plan: a multiple of the link network's size, inside the block, off every network written above."""
-    if scenario.order is not Order.FREE:
+    if scenario.rules.order is not Order.FREE:
         return None
     network = network_at(address, so_far.value(LINK_MASK, row))
     names = [RowKey(link.name) for link in scenario.links]
@@ -74,7 +74,7 @@ def _is_free_end(
     scenario: Scenario, _answers: Answers, so_far: SoFar, row: RowKey, address: IPv4Address
 ) -> bool | None:
     """Where the ends are free: one of the two usable addresses. The second switch has the other one."""
-    if scenario.link_ends is not LinkEnds.FREE:
+    if scenario.rules.link_ends is not LinkEnds.FREE:
         return None
     network = network_of(so_far, row)
     return address in (first_usable(network), last_usable(network))
@@ -87,14 +87,14 @@ def _is_link_length(_scenario: Scenario, length: int) -> bool:
 
 def _why_here(scenario: Scenario, so_far: SoFar, row: RowKey) -> str:
     size = 2 ** (32 - scenario.link_length)
-    if scenario.order is Order.FREE:
+    if scenario.rules.order is Order.FREE:
         return f"rule {HouseRule.ORDER} leaves it free; the key takes the next multiple of {size}"
     names = [link.name for link in scenario.links]
     last = last_placed(scenario, so_far)
     if names.index(row):
         previous = names[names.index(row) - 1]
         behind = f"link {previous} ({network_of(so_far, RowKey(previous))})"
-    elif scenario.order is Order.RANGE_A_SWITCH:
+    elif scenario.rules.order is Order.RANGE_A_SWITCH:
         behind = f"the last range, that of switch {scenario.vlan_by_number[last.vlan].switch}"
     else:
         behind = f"VLAN {last.vlan} ({last.network})"
@@ -118,7 +118,7 @@ def _why_second_end(scenario: Scenario, _so_far: SoFar, row: RowKey) -> str:
 def _why_end(scenario: Scenario, row: RowKey, *, is_first: bool) -> str:
     link = scenario.link_by_name[row]
     switch = (link.first if is_first else link.second).switch
-    if scenario.link_ends is LinkEnds.FREE:
+    if scenario.rules.link_ends is LinkEnds.FREE:
         return (
             f"either end is right for {switch} (rule {HouseRule.LINKS})"
             if is_first

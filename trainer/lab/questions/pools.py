@@ -15,7 +15,7 @@ __all__ = ["POOLS", "POOL_FIRST", "POOL_LAST", "POOL_LEASE", "POOL_MASK", "POOL_
 
 
 def _first(scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Address:
-    return usable_address(subnets.network_of(so_far, int(row)), scenario.kept_for_fixed + 1)
+    return usable_address(subnets.network_of(so_far, int(row)), scenario.rules.kept_for_fixed + 1)
 
 
 def _last(_scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Address:
@@ -36,7 +36,7 @@ def _lease(scenario: Scenario, _so_far: SoFar, _row: RowKey) -> int:
 
 
 def _why_first(scenario: Scenario, _so_far: SoFar, _row: RowKey) -> str:
-    kept = scenario.kept_for_fixed
+    kept = scenario.rules.kept_for_fixed
     return f"rule {HouseRule.POOLS}: usable address no. {kept + 1}; the first {kept} are kept for fixed addresses"
 
 

@@ -95,7 +95,7 @@ def _is_free_place(
     scenario: Scenario, answers: Answers, so_far: SoFar, row: RowKey, address: IPv4Address
 ) -> bool | None:
     """In a free plan: a multiple of the network's own size, inside the block, off the networks of the rows above."""
-    if scenario.order is not Order.FREE:
+    if scenario.rules.order is not Order.FREE:
         return None
     network = network_at(address, so_far.value(PREFIX_LENGTH_OF, row))
     return (
@@ -116,7 +116,7 @@ def _is_free_gateway(
     scenario: Scenario, _answers: Answers, so_far: SoFar, row: RowKey, address: IPv4Address
 ) -> bool | None:
     """Where it is free: a usable address that is in no pool and no fixed station's."""
-    if scenario.gateway is not GatewayPlace.FREE:
+    if scenario.rules.gateway is not GatewayPlace.FREE:
         return None
     network = network_of(so_far, int(row))
     if not first_usable_of(network) <= address <= last_usable_of(network):
@@ -124,7 +124,9 @@ def _is_free_gateway(
     number = int(address) - int(first_usable_of(network)) + 1
     fixed = {station.fixed_number for station in scenario.stations if station.vlan == int(row)}
     is_in_no_pool = (
-        number <= scenario.kept_for_fixed or address == last_usable_of(network) or not scenario.dhcp_stations(int(row))
+        number <= scenario.rules.kept_for_fixed
+        or address == last_usable_of(network)
+        or not scenario.dhcp_stations(int(row))
     )
     return number not in fixed and is_in_no_pool
 
@@ -142,7 +144,7 @@ def _broadcast_address(_scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4A
 
 
 def _gateway(scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Address:
-    return gateway_of(network_of(so_far, int(row)), scenario.gateway)
+    return gateway_of(network_of(so_far, int(row)), scenario.rules.gateway)
 
 
 def _mask(_scenario: Scenario, so_far: SoFar, row: RowKey) -> int:
@@ -162,11 +164,11 @@ def is_network_length(scenario: Scenario, length: int) -> bool:
 
 def _why_here(scenario: Scenario, so_far: SoFar, row: RowKey) -> str:
     size = network_of(so_far, int(row)).num_addresses
-    if scenario.order is Order.FREE:
+    if scenario.rules.order is Order.FREE:
         return f"rule {HouseRule.ORDER} leaves it free; the key takes the next multiple of {size}"
     before = placed_before(scenario, so_far, row)
     stretch = stretch_of(scenario, so_far, row)
-    if scenario.order is Order.RANGE_A_SWITCH and stretch.vlans[0] == int(row):
+    if scenario.rules.order is Order.RANGE_A_SWITCH and stretch.vlans[0] == int(row):
         size = 2 ** (32 - stretch.length)
         switch = scenario.vlan_by_number[int(row)].switch
         where = "at the start of the block" if before is None else f"at the next multiple of {size}"
@@ -206,7 +208,7 @@ _WHY_GATEWAYS = {
 
 
 def _why_gateway(scenario: Scenario, _so_far: SoFar, _row: RowKey) -> str:
-    return _WHY_GATEWAYS[scenario.gateway]
+    return _WHY_GATEWAYS[scenario.rules.gateway]
 
 
 def _why_mask(_scenario: Scenario, so_far: SoFar, row: RowKey) -> str:

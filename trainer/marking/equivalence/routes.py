@@ -44,7 +44,7 @@ def count_routes(plans: Plans, matched: Matched, is_right: Callable[[RowKey, Row
     }.intersection(matched.extras)
     harmless = [row for row in matched.extras if is_harmless(plans.scenario, plans.answers, plans.so_far, row)]
     circles = _circles_by_row(plans.forwarding, delivered, matched.row_for, harmless)
-    is_forbidden = plans.scenario.unknown_addresses is UnknownAddresses.DROPPED
+    is_forbidden = plans.scenario.rules.unknown_addresses is UnknownAddresses.DROPPED
     return Counted(
         matched=matched,
         stand_ins={
@@ -58,7 +58,7 @@ def count_routes(plans: Plans, matched: Matched, is_right: Callable[[RowKey, Row
 
 def deliveries(scenario: Scenario, forwarding: Forwarding) -> Mapping[RowKey, Delivery]:
     """For each required route (a row of the key) how it is delivered; those that are not are absent."""
-    if scenario.route_rule is RouteRule.ONE_A_NETWORK:
+    if scenario.rules.route_rule is RouteRule.ONE_A_NETWORK:
         return {}
     found = {}
     for row in ROUTES.rows(scenario):

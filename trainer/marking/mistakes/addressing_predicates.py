@@ -91,11 +91,11 @@ def leaves_gap(cell: WrongCell) -> bool:
 
 
 def is_sorted_by_size_only(cell: WrongCell) -> bool:
-    return cell.scenario.order is Order.RANGE_A_SWITCH and _follows_order(cell, Order.LARGEST_FIRST)
+    return cell.scenario.rules.order is Order.RANGE_A_SWITCH and _follows_order(cell, Order.LARGEST_FIRST)
 
 
 def follows_other_order(cell: WrongCell) -> bool:
-    others = (order for order in (Order.AS_LISTED, Order.LARGEST_FIRST) if order is not cell.scenario.order)
+    others = (order for order in (Order.AS_LISTED, Order.LARGEST_FIRST) if order is not cell.scenario.rules.order)
     return any(_follows_order(cell, order) for order in others)
 
 
@@ -148,7 +148,7 @@ def skips_gateway(cell: WrongCell) -> bool:
 
 
 def skips_fixed(cell: WrongCell) -> bool:
-    return cell.offset == cell.scenario.kept_for_fixed
+    return cell.offset == cell.scenario.rules.kept_for_fixed
 
 
 @_in_its_network

@@ -41,11 +41,11 @@ def _follows_as_written(cell: WrongCell) -> bool:
 
 
 def _follows_what_cannot_be(cell: WrongCell) -> bool:
-    return cell.scenario.follow_through and _follows_as_written(cell)
+    return cell.scenario.rules.follow_through and _follows_as_written(cell)
 
 
 def _follows_an_error(cell: WrongCell) -> bool:
-    return not cell.scenario.follow_through and _follows_as_written(cell)
+    return not cell.scenario.rules.follow_through and _follows_as_written(cell)
 
 
 # Exchanged rows -------------------------------------------------------------------------------------------------------

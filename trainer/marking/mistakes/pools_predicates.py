@@ -82,7 +82,7 @@ def is_kept_range(cell: WrongCell) -> bool:
     if cell.network is None:
         return False
     lowest = int(first_usable(cell.network))
-    kept = range(lowest, lowest + cell.scenario.kept_for_fixed)
+    kept = range(lowest, lowest + cell.scenario.rules.kept_for_fixed)
     held = _written_range(cell)
     return len(kept) > 1 and len(held) > 0 and held[0] in kept[:2] and held[-1] == kept[-1]
 
@@ -103,7 +103,7 @@ def is_in_server_network(cell: WrongCell) -> bool:
 def is_too_small(cell: WrongCell) -> bool:
     if cell.vlan is None or not address.is_in_own_network(cell):
         return False
-    needed = cell.vlan.addresses_needed - cell.scenario.kept_for_fixed
+    needed = cell.vlan.addresses_needed - cell.scenario.rules.kept_for_fixed
     return len(_written_range(cell)) < min(needed, _right_size(cell))
 
 
@@ -134,7 +134,7 @@ def is_count_as_last_octet(cell: WrongCell) -> bool:
     if cell.network is None or not address.is_outside_own_network(cell) or _is_right_in_another_row(cell):
         return False
     start = int(cell.network.network_address) & ~255
-    return int(cell.value) - start - cell.scenario.kept_for_fixed in (0, 1)
+    return int(cell.value) - start - cell.scenario.rules.kept_for_fixed in (0, 1)
 
 
 def _is_right_in_another_row(cell: WrongCell) -> bool:

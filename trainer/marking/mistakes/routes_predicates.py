@@ -172,7 +172,7 @@ def is_zero_without_mask(cell: WrongCell) -> bool:
 
 
 def is_default_against_the_rule(cell: WrongCell) -> bool:
-    return cell.scenario.route_rule is RouteRule.ONE_A_NETWORK and _is_default(cell)
+    return cell.scenario.rules.route_rule is RouteRule.ONE_A_NETWORK and _is_default(cell)
 
 
 def is_default_astray(cell: WrongCell) -> bool:
@@ -243,7 +243,7 @@ def is_too_wide(cell: WrongCell) -> bool:
 
 def is_summary(cell: WrongCell) -> bool:
     return (
-        cell.scenario.route_rule is RouteRule.ONE_A_NETWORK
+        cell.scenario.rules.route_rule is RouteRule.ONE_A_NETWORK
         and is_short(cell)
         and not is_short_for_start(cell)
         and not _covers_what_is_not_behind(cell)
@@ -323,7 +323,7 @@ def is_counted_for_another(cell: WrongCell) -> bool:
 
 
 def is_taken_the_right_way(cell: WrongCell) -> bool:
-    return cell.scenario.route_rule is RouteRule.ONE_A_NETWORK and _is_taken_along(cell) and _leads_on(cell)
+    return cell.scenario.rules.route_rule is RouteRule.ONE_A_NETWORK and _is_taken_along(cell) and _leads_on(cell)
 
 
 def is_taken_in_circles(cell: WrongCell) -> bool:
@@ -432,7 +432,7 @@ def is_default_beside_rows(cell: WrongCell) -> bool:
 
 
 def circles(cell: WrongCell) -> bool:
-    is_forbidden = cell.scenario.unknown_addresses is UnknownAddresses.DROPPED
+    is_forbidden = cell.scenario.rules.unknown_addresses is UnknownAddresses.DROPPED
     return is_forbidden and any(cell.row in circle.rows for circle in cell.plan.forwarding.circles)
 
 
