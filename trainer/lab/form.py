@@ -25,6 +25,7 @@ __all__ = [
     "RowKey",
     "Section",
     "SoFar",
+    "Unique",
 ]
 
 T = TypeVar("T")
@@ -53,6 +54,17 @@ class Holds(Enum):
     """The address of a VLAN's gateway, on the interface itself or told to whoever uses it."""
     SERVER = "server"
     """The address of the DHCP server."""
+
+
+class Unique(Enum):
+    """What no two cells may share, whichever questions ask for it."""
+
+    NETWORK = "network"
+    """Where a network begins."""
+    DEVICE_ADDRESS = "device address"
+    """An address that a device is given by hand."""
+    POOL_ADDRESS = "pool address"
+    """An end of a pool."""
 
 
 class About(Enum):
@@ -101,8 +113,8 @@ class Question(Generic[T]):
     worked_out_from: Callable[[Scenario, RowKey], int] | None = None
     """The VLAN whose network the value is worked out from, bit by bit. None: it is copied, or rests on no VLAN's network.
     Where the trainee's own network makes that easier than the key's does, what follows counts half (R5)."""
-    must_differ: str = ""
-    """What no two cells may share, under whichever question: "network", "device address", "pool address"."""
+    must_differ: Unique | None = None
+    """What no two cells may share, under whichever question."""
     holds: Holds | None = None
     """What the value is, where other questions ask for the same thing."""
     weight: int = 1
