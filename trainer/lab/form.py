@@ -24,6 +24,7 @@ __all__ = [
     "RowKey",
     "Section",
     "SoFar",
+    "Unique",
 ]
 
 T = TypeVar("T")
@@ -41,6 +42,17 @@ class Role(Enum):
     """It says what the network will do, and is compared with that."""
     DESCRIBES = "describes"
     """It is a value of the plan that no device is given."""
+
+
+class Unique(Enum):
+    """What no two cells may share, whichever questions ask for it."""
+
+    NETWORK = "network"
+    """Where a network begins."""
+    DEVICE_ADDRESS = "device address"
+    """An address that a device is given by hand."""
+    POOL_ADDRESS = "pool address"
+    """An end of a pool."""
 
 
 class About(Enum):
@@ -94,8 +106,8 @@ class Question(Generic[T]):
     contradiction: Callable[[Scenario, SoFar, RowKey, T], str] | None = None
     """A sentence where a value that follows from earlier answers cannot be because of another one that follows; "" where
     it can. None: no value that follows contradicts another."""
-    must_differ: str = ""
-    """What no two cells may share, under whichever question: "network", "device address", "pool address"."""
+    must_differ: Unique | None = None
+    """What no two cells may share, under whichever question."""
     weight: int = 1
     """In open rows: how much an equal value says about which row is meant. Rows are matched by the sum."""
     chosen_from: Callable[[Scenario], tuple[str, ...]] | None = None

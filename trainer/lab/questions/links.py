@@ -3,7 +3,7 @@
 from ipaddress import IPv4Address, IPv4Network
 
 from trainer.lab.concepts import Concept
-from trainer.lab.form import About, Answers, Question, Role, Row, RowKey, Section, SoFar
+from trainer.lab.form import About, Answers, Question, Role, Row, RowKey, Section, SoFar, Unique
 from trainer.lab.house_rules import HouseRule
 from trainer.lab.kinds import ADDRESS, MASK
 from trainer.lab.plan import after, is_inside_block
@@ -137,7 +137,7 @@ LINK_NETWORK = Question(
     concept=Concept.LINK,
     is_usable=is_inside_block,
     accepts=_is_free_place,
-    must_differ="network",
+    must_differ=Unique.NETWORK,
 )
 LINK_MASK = Question(
     id="links.mask",
@@ -159,7 +159,7 @@ FIRST_ADDRESS = Question(
     concept=Concept.LINK,
     is_usable=is_inside_block,
     accepts=_is_free_end,
-    must_differ="device address",
+    must_differ=Unique.DEVICE_ADDRESS,
 )
 SECOND_ADDRESS = Question(
     id="links.second",
@@ -170,7 +170,7 @@ SECOND_ADDRESS = Question(
     reason=_why_second_end,
     concept=Concept.LINK,
     is_usable=is_inside_block,
-    must_differ="device address",
+    must_differ=Unique.DEVICE_ADDRESS,
 )
 
 LINKS = Section(

@@ -3,7 +3,7 @@
 from ipaddress import IPv4Address
 
 from trainer.lab.concepts import Concept
-from trainer.lab.form import About, Question, Role, Row, RowKey, Section, SoFar
+from trainer.lab.form import About, Question, Role, Row, RowKey, Section, SoFar, Unique
 from trainer.lab.house_rules import HouseRule
 from trainer.lab.kinds import ADDRESS, LEASE, MASK
 from trainer.lab.plan import is_inside_block
@@ -68,7 +68,7 @@ POOL_FIRST = Question(
     concept=Concept.POOL,
     is_usable=is_inside_block,
     worked_out_from=lambda _scenario, row: int(row),
-    must_differ="pool address",
+    must_differ=Unique.POOL_ADDRESS,
 )
 POOL_LAST = Question(
     id="pools.last",
@@ -80,7 +80,7 @@ POOL_LAST = Question(
     concept=Concept.POOL,
     is_usable=is_inside_block,
     worked_out_from=lambda _scenario, row: int(row),
-    must_differ="pool address",
+    must_differ=Unique.POOL_ADDRESS,
 )
 POOL_MASK = Question(
     id="pools.mask",

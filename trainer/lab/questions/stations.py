@@ -3,7 +3,7 @@
 from ipaddress import IPv4Address
 
 from trainer.lab.concepts import Concept
-from trainer.lab.form import About, Question, Role, Row, RowKey, Section, SoFar
+from trainer.lab.form import About, Question, Role, Row, RowKey, Section, SoFar, Unique
 from trainer.lab.house_rules import HouseRule
 from trainer.lab.kinds import ADDRESS, MASK
 from trainer.lab.plan import is_inside_block
@@ -57,7 +57,7 @@ STATION_ADDRESS = Question(
     concept=Concept.FIXED,
     is_usable=is_inside_block,
     worked_out_from=lambda scenario, row: scenario.station_by_name[row].vlan,
-    must_differ="device address",
+    must_differ=Unique.DEVICE_ADDRESS,
 )
 STATION_MASK = Question(
     id="stations.mask",

@@ -4,7 +4,7 @@ from ipaddress import IPv4Address, IPv4Network
 from typing import NamedTuple
 
 from trainer.lab.concepts import Concept
-from trainer.lab.form import About, Answers, Question, Role, Row, RowKey, Section, SoFar
+from trainer.lab.form import About, Answers, Question, Role, Row, RowKey, Section, SoFar, Unique
 from trainer.lab.house_rules import HouseRule
 from trainer.lab.kinds import ADDRESS, DOTTED_MASK, PREFIX_LENGTH
 from trainer.lab.plan import Stretch, after, gateway_of, is_inside_block, stretches
@@ -234,7 +234,7 @@ NETWORK_ADDRESS = Question(
     concept=Concept.PLACE,
     is_usable=is_inside_block,
     accepts=_is_free_place,
-    must_differ="network",
+    must_differ=Unique.NETWORK,
 )
 PREFIX_LENGTH_OF = Question(
     id="subnets.prefix",
@@ -291,7 +291,7 @@ GATEWAY = Question(
     is_usable=is_inside_block,
     accepts=_is_free_gateway,
     worked_out_from=_vlan_of,
-    must_differ="device address",
+    must_differ=Unique.DEVICE_ADDRESS,
 )
 MASK = Question(
     id="subnets.mask",
