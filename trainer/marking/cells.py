@@ -31,7 +31,7 @@ class MarkedCell:
 
     mark: CellMark
     wrong: WrongCell | None = None
-    """The cell as mistakes look at it, where it is not right."""
+    """The cell as mistakes look at it, and as it is tried; None where its value is right or follows, or others do its job."""
     follows_in: RowKey | None = None
     """Where it is right because it follows from the trainee's own earlier answers: its row, as the key calls it."""
 
