@@ -69,7 +69,7 @@ def test_an_accepted_value_is_right_however_it_is_written(written: str) -> None:
 
 
 def answers_told(marked: Marked) -> list[str]:
-    return [each.answer for each in remarks(marked.cells, Reveal.ANSWERS)]
+    return [each.answer.text if each.answer else "" for each in remarks(marked.cells, Reveal.ANSWERS)]
 
 
 def test_beside_an_accepted_value_no_other_is_called_right() -> None:
