@@ -13,10 +13,9 @@ from pathlib import Path
 import openpyxl
 import pytest
 from drawn_labs import changed
-from filled_forms import filled
+from filled_forms import LAB, filled
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from test_marker import LAB
 
 from trainer import cli
 from trainer.commands.demo_class import key_texts

@@ -14,7 +14,7 @@ from drawn_labs import bakery, changed, draw, exercise_of, shaped
 from every_trial import drops
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from test_proof import single_errors, with_cells
+from single_errors import single_errors, with_cells
 
 from trainer.lab.build import Built, build
 from trainer.lab.form import Answers, CellRef, Question, RowKey

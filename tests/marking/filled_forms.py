@@ -1,13 +1,20 @@
 """Forms to mark: the key of a lab, with changes."""
 
 from collections.abc import Mapping
+from dataclasses import replace
+
+from drawn_labs import bakery, exercise_of
 
 from trainer.commands.demo_class import key_texts
 from trainer.lab.answers import CellText, FilledForm, read_answers
 from trainer.lab.form import CellRef, RowKey
 from trainer.lab.questions import SECTIONS
+from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Scenario
 from trainer.marking.plans import Plans, plans_of
+
+LAB = replace(bakery(), sections=exercise_of(HARBOUR).sections)
+"""The lab made by hand, with the shares of the sample."""
 
 
 def filled(texts: Mapping[CellRef, str]) -> FilledForm:

@@ -26,7 +26,7 @@ from catalogue_labs import (
     section_of,
 )
 from drawn_labs import changed, draw, exercise_of, shaped
-from test_marker import filled
+from filled_forms import filled
 
 from trainer.commands.demo_class import key_texts
 from trainer.commands.exercises import ready_made
