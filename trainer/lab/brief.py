@@ -93,7 +93,7 @@ def _rules(scenario: Scenario) -> tuple[tuple[str, str], ...]:
         (
             "Leases",
             "The DHCP stations start one after the other in the order of table Stations. The server hands out the "
-            "lowest free address of the pool.",
+            "lowest address of the pool that is free and that nobody uses.",
         ),
         (
             "Relays",
@@ -118,6 +118,11 @@ def _rules(scenario: Scenario) -> tuple[tuple[str, str], ...]:
             "The rows of all switches together, when all stations have started: one dynamic row for each DHCP station "
             "in a snooped VLAN, one static row for each fixed station on a guarded port, no others. Lease: the time "
             "granted, not the time left; static rows: infinite.",
+        ),
+        (
+            "Conflicts",
+            "An address that two devices have counts as reached by nobody. Of two interfaces of a switch whose networks "
+            "overlap the later is down: VLANs in the order of table Networks, then links.",
         ),
     )
     return tuple((f"{number:>2}  {title}", text) for number, (title, text) in enumerate(rules, 1))
@@ -236,7 +241,7 @@ _AT_WORK = (
     (
         "to 10",
         "A real server gives a client its present or former address, or the one it asks for, before a new one "
-        "(RFC 2131 4.3.1), and should check first that nobody uses it (RFC 2131 3.1).",
+        "(RFC 2131 4.3.1).",
     ),
     (
         "to 11",
@@ -249,6 +254,7 @@ _AT_WORK = (
         "much equipment a routed port is not checked (from memory, not verified): read its manual.",
     ),
     ("to 14", "Each switch keeps its own table and shows the time left; no standard says the word infinite."),
+    ("to 15", "Of two devices with one address whichever answers first may be reached (RFC 5227 1)."),
 )
 
 

@@ -132,6 +132,9 @@ def _hop_of_switch(running: Running, switch: SwitchName, destination: int) -> Ne
 def _arrive(running: Running, hop: NextHop, packet: Packet, path: list[str]) -> Outcome:
     """What happens where the frame was sent to: a switch forwards, a station takes what is for itself."""
     found = hop.to
+    if found.station is None and is_reserved(packet.source):
+        cause = Missing(found.name, Part.STATION, str(IPv4Address(packet.source)), "address")
+        return _stopped(running, Dropped(found.name, Reason.SOURCE_NOT_A_HOST, cause), [*path, found.name])
     if found.station is None:
         return _forward(running, SwitchName(found.name), packet, path)
     path.append(found.name)
