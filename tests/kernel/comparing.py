@@ -31,14 +31,16 @@ Trial = dict[str, Any]
 EXEMPT = {
     "duplicate address": "Two devices claim one address: in the simulation nobody reaches either (a rule of the Brief), in a "
     "kernel whoever answers first is reached. Exempt: what meets such an address, from it, to it or on the way.",
+    "route into an own network": "A relay agent's answer goes out to the VLAN that it heard (RFC 1542 4.1.2); dnsmasq sends one "
+    "to a client that has an address by its routing table. Exempt: renewals, where a switch has such a route.",
     "pools that overlap": "Two pools' networks overlap: which of them a client with an address of its own is of (giaddr 0) "
     "no standard says; dnsmasq refuses some. Exempt: renewals.",
 }
 """Where simulation and kernel differ on purpose, which rule is the reason, and what is not compared because of it."""
 
-ERRORS_OF_A_SWITCH = 5
+ERRORS_OF_A_DEVICE = 5
 """A kernel limits how many errors it tells (icmp(7); RFC 1812 4.3.2.8 wants a limit). One that a sender does not see counts as a
-difference only where its switch told fewer than so many others; one that is seen has to be the right one, always."""
+difference only where its device told fewer than so many others; one that is seen has to be the right one, always."""
 NOT_MEASURED = {
     TrialKind.ROGUE_ON_LINK: "It asks one port's filter alone, which is ours on both sides: nothing of a kernel's is tried.",
 }
@@ -55,7 +57,7 @@ class Comparison:
     errors: int = 0
     """Errors that senders saw."""
     unheard: int = 0
-    """Errors that a limit may have kept from senders (ERRORS_OF_A_SWITCH)."""
+    """Errors that a limit may have kept from senders (ERRORS_OF_A_DEVICE)."""
     differences: list[str] = field(default_factory=list)
     seconds: dict[str, float] = field(default_factory=dict)
     is_second: bool = False
@@ -111,7 +113,7 @@ def compare_with(measured: dict[str, Any], trials: list[Trial], simulation: "Sim
             found.errors += error is not None
             difference = simulation.error_difference(trial, error)
             teller = simulation.heard(trial).teller
-            is_limited = error is None and teller != trial["from"] and told[teller] >= ERRORS_OF_A_SWITCH
+            is_limited = error is None and told[teller] >= ERRORS_OF_A_DEVICE
             if difference and is_limited:
                 found.unheard += 1
             else:
@@ -214,6 +216,8 @@ class Simulation:
                 reason = "duplicate address"
             elif self._pools_overlap():
                 reason = "pools that overlap"
+            elif self._routes_into_own_networks():
+                reason = "route into an own network"
             by = "renewed" if renewal.unicast is None else "rebound"
             return (by if renewal.drop is None else "lost"), reason
         if trial["kind"] in ("ping", "reach"):
@@ -236,6 +240,14 @@ class Simulation:
 
     def _pools_overlap(self) -> bool:
         return any(one.network.overlaps(other.network) for one, other in combinations(self.network.server.pools, 2))
+
+    def _routes_into_own_networks(self) -> bool:
+        return any(
+            route.destination.subnet_of(interface.network)
+            for switch in self.network.switches
+            for route in switch.routes
+            for interface in switch.interfaces
+        )
 
     def why(self, trial: Trial) -> str:
         """The simulation's own words about a trial."""

@@ -214,6 +214,11 @@ NOTHING = Heard(answered=False)
             id="in circles: RFC 1812 5.3.1",
         ),
         pytest.param(
+            with_switch(two_switches(), "A", guarded_ports=frozenset({PortName("24")})),
+            Heard(answered=False, error=Icmp.HOST_UNREACHABLE, teller="A"),
+            id="source guard drops the neighbour's answer to ARP: nobody is found",
+        ),
+        pytest.param(
             with_station(two_switches(), "near", fixed=fixed("172.16.10.21/24", "172.16.10.254")),
             Heard(answered=False, error=Icmp.HOST_UNREACHABLE, teller="near"),
             id="its own gateway is silent",

@@ -5,6 +5,7 @@ does: the way through fifty switches is then fifty look-ups.
 """
 
 from collections.abc import Iterable
+from dataclasses import replace
 from ipaddress import IPv4Address
 
 from trainer.network import causes, guard, snooping, steps
@@ -164,11 +165,11 @@ def _resolved(
             for ingress in entered if own is None else (own, *entered):
                 dropped = guard.check_sender(running, ingress, member.mac, source)
                 if dropped is not None:
-                    return dropped
+                    return replace(dropped, asked_by=asker.name)
     return NextHop(owner, question, asker.mac, because)
 
 
 def _stopped(running: Running, dropped: Dropped, path: list[str]) -> Dropped:
     """The drop with the way that led to it."""
     running.note(steps.end_of_packet, dropped)
-    return Dropped(dropped.at, dropped.reason, dropped.because, tuple(path))
+    return replace(dropped, path=tuple(path))

@@ -1,6 +1,6 @@
 """Packets and what becomes of them. Nothing vanishes: a packet ends as Delivered or as Dropped, and a drop says why."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import Enum
 
 from trainer.network.addresses import Mac
@@ -99,6 +99,8 @@ class Dropped:
     reason: Reason
     because: SettingId | Missing
     path: tuple[str, ...] = ()
+    asked_by: str = field(default="", compare=False)
+    """The device that asked for a neighbour's address (ARP), where its question or the answer was dropped."""
 
     def __str__(self) -> str:
         return f"dropped at {self.at}: {self.reason.value} ({self.because})"

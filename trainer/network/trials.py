@@ -115,11 +115,13 @@ def heard(running: Running, source: Station, result: Ping) -> Heard:
     drop = result.drop
     if drop is None:
         return Heard(answered=True)
-    icmp, host = drop.reason.icmp, running.host(source)
+    icmp, teller, host = drop.reason.icmp, drop.at, running.host(source)
+    if drop.asked_by:  # it finds nobody, whoever dropped the question or the answer
+        icmp, teller = Icmp.HOST_UNREACHABLE, drop.asked_by
     if drop is not result.request or icmp is None or host is None:
         return Heard(answered=False)
-    if drop.at != source.name:
-        switch = SwitchName(drop.at)
+    if teller != source.name:
+        switch = SwitchName(teller)
         back = running.tables[switch].lookup(host.address)
         if back is None:
             return Heard(answered=False)
@@ -127,7 +129,7 @@ def heard(running: Running, source: Station, result: Ping) -> Heard:
         message = Packet(source=own, destination=host.address, source_mac=switch_mac(switch))
         if _lost(send_from_switch(running, switch, message), source):
             return Heard(answered=False)
-    return Heard(answered=False, error=icmp, teller=drop.at)
+    return Heard(answered=False, error=icmp, teller=teller)
 
 
 def _lost(outcome: Outcome, target: Station) -> bool:
