@@ -100,7 +100,7 @@ class Dropped:
     because: SettingId | Missing
     path: tuple[str, ...] = ()
     asked_by: str = field(default="", compare=False)
-    """The device that asked for a neighbour's address (ARP), where its question or the answer was dropped."""
+    """The device that asked for a switch's address (ARP), where its question or the answer was dropped."""
 
     def __str__(self) -> str:
         return f"dropped at {self.at}: {self.reason.value} ({self.because})"
