@@ -546,6 +546,38 @@ def station_at_another_address(form: Form) -> None:
     form.write(stations.STATION_ADDRESS, form.fixed.name, form.unused(vlan))
 
 
+def station_at_another_stations_address(form: Form) -> None:
+    """Of another VLAN, so that no two meet in one broadcast domain."""
+    other = next((each for each in form._fixed() if each.vlan != form.fixed.vlan), None) or not_here()
+    form.write(stations.STATION_ADDRESS, form.fixed.name, form.get(stations.STATION_ADDRESS, other.name))
+
+
+def station_at_a_loopback_address(form: Form) -> None:
+    form.write(stations.STATION_ADDRESS, form.fixed.name, IPv4Address("127.0.0.5"))
+
+
+def station_at_a_multicast_address(form: Form) -> None:
+    form.write(stations.STATION_ADDRESS, form.fixed.name, IPv4Address("224.0.0.5"))
+
+
+def gateway_at_a_loopback_address(form: Form) -> None:
+    form.write(subnets.GATEWAY, str(form.far_vlan.number), IPv4Address("127.0.0.5"))
+
+
+def relay_target_at_a_loopback_address(form: Form) -> None:
+    row = next((row for row in form.rows["relays"] if form.get(relays.RELAY_VLAN, row) == form.far_vlan.number), None)
+    form.write(relays.RELAY_TARGET, row or not_here(), IPv4Address("127.0.0.5"))
+
+
+def two_routes_over_two_neighbours(form: Form) -> None:
+    """The rival stands behind, and the first row is kept."""
+    hops = [form.get(routes.NEXT_HOP, r) for r in form.rows["routes"] if form.get(routes.ROUTE_SWITCH, r) == form.home]
+    own = form.get(routes.NEXT_HOP, form.to_clients)
+    other = next((hop for hop in hops if hop != own), None) or not_here()
+    network = form.network(form.far_vlan)
+    form.add("routes", route(form.home, network, other))
+
+
 def station_in_another_network(form: Form) -> None:
     form.write(stations.STATION_ADDRESS, form.fixed.name, form.unused(form.server_vlan))
 
@@ -625,6 +657,13 @@ def pool_hands_out_a_fixed_address(form: Form) -> None:
     both = [each for each in form._fixed() if form.lab.dhcp_stations(each.vlan)]
     station = (both or not_here())[0]
     form.write(pools.POOL_FIRST, str(station.vlan), form.get(stations.STATION_ADDRESS, station.name))
+
+
+def pool_hands_out_a_fixed_address_of_whom_the_server_hears_nothing(form: Form) -> None:
+    """The station has no gateway, so that its client finds it, and the server does not."""
+    pool_hands_out_a_fixed_address(form)
+    station = next(s for s in form._fixed() if form.lab.dhcp_stations(s.vlan) and s.vlan != form.lab.server.vlan)
+    form.blank(stations.STATION_GATEWAY, station.name)
 
 
 def pool_turned_round(form: Form) -> None:
@@ -780,6 +819,30 @@ def no_guard(form: Form) -> None:
 def guard_on_the_wrong_port(form: Form) -> None:
     _without(form, protection.GUARDED, form.far, form.fixed.at.port)
     _with(form, protection.GUARDED, form.home, form.lab.server.at.port)
+
+
+def guard_on_the_servers_port(form: Form) -> None:
+    _with(form, protection.GUARDED, form.home, form.lab.server.at.port)
+
+
+def guard_on_the_servers_port_with_a_row(form: Form) -> None:
+    guard_on_the_servers_port(form)
+    binding_row_for_the_server(form)
+
+
+def binding_row_for_the_server(form: Form) -> None:
+    """No symptom while its port is not guarded."""
+    server = form.lab.server
+    form.add(
+        "bindings",
+        {
+            bindings.BINDING_PORT: server.at,
+            bindings.BINDING_VLAN: server.vlan,
+            bindings.BINDING_MAC: server.mac,
+            bindings.BINDING_ADDRESS: form.server_address,
+            bindings.BINDING_TYPE_OF: BindingType.STATIC,
+        },
+    )
 
 
 def guard_on_the_uplink(form: Form) -> None:
