@@ -190,7 +190,7 @@ class Lab:
         return values, {section: tuple(labels.values()) for section, labels in self.labels.items()}
 
 
-QUESTIONS: dict[str, Question[Any]] = {question.id: question for section in FORM for question in section.questions}
+QUESTIONS: dict[str, Question[Any, Any]] = {question.id: question for section in FORM for question in section.questions}
 
 
 def section_of(question_id: str) -> str:
@@ -247,7 +247,7 @@ def read_into(values: dict[CellRef, Any], cell: CellRef, text: str) -> Any:
     return values.get(cell)
 
 
-def why(text: str, question: Question[Any]) -> Unreadable:
+def why(text: str, question: Question[Any, Any]) -> Unreadable:
     with pytest.raises(NotReadable) as refused:
         question.kind.read(text)
     return why_unreadable(text, question.kind, refused.value)
@@ -256,7 +256,7 @@ def why(text: str, question: Question[Any]) -> Unreadable:
 def made(
     lab: Lab,
     section: Section,
-    question: Question[Any],
+    question: Question[Any, Any],
     flaw: Flaw,
     row: RowKey,
     key_row: RowKey | None,
@@ -336,7 +336,7 @@ def counted_down(lab: Lab) -> str:
 # Plausible wrong values -----------------------------------------------------------------------------------------------
 
 
-def plausible(lab: Lab, question: Question[Any], expected: Any) -> set[Any]:
+def plausible(lab: Lab, question: Question[Any, Any], expected: Any) -> set[Any]:
     """Other values of the lab, and those that differ in one bit."""
     kind = question.kind
     values: set[Any]
@@ -371,7 +371,7 @@ def plausible(lab: Lab, question: Question[Any], expected: Any) -> set[Any]:
     return values - {expected}
 
 
-def plausible_lists(lab: Lab, question: Question[Any], expected: frozenset[Any]) -> set[Any]:
+def plausible_lists(lab: Lab, question: Question[Any, Any], expected: frozenset[Any]) -> set[Any]:
     """One member more or less, nothing, and the lists of other switches."""
     members: set[Any] = {vlan.number for vlan in lab.vlans} | {1}
     if question.kind is kinds.PORT_SET:
