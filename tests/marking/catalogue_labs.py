@@ -17,6 +17,7 @@ from trainer.lab.form import Answers, CellRef, Question, RowKey, Section, SoFar
 from trainer.lab.key import derive_key
 from trainer.lab.kinds import tidy, why_unreadable
 from trainer.lab.questions import FORM, SECTIONS, links, subnets
+from trainer.lab.rows import LinkRow, SwitchRow
 from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Scenario, Vlan
 from trainer.lab.unreadable import NotReadable, Unreadable
@@ -110,9 +111,7 @@ class Lab:
             if section.open is not None:
                 keys = [row.key for row in section.rows(self.scenario)]
                 count = len(keys)
-                found[section.id] = {
-                    key: RowKey(f"{section.open.label} {count - place}") for place, key in enumerate(keys)
-                }
+                found[section.id] = {key: section.open.named(count - place) for place, key in enumerate(keys)}
         return found
 
     def label(self, section: str, key_row: RowKey) -> RowKey:
@@ -136,7 +135,7 @@ class Lab:
         return self.shown("subnets.gateway", place)
 
     def link(self, place: int) -> IPv4Network:
-        row = RowKey(self.scenario.links[place].name)
+        row = LinkRow(self.scenario.links[place].name)
         return IPv4Network((self.key_so_far.value(links.LINK_NETWORK, row), self.scenario.link_length))
 
     def end(self, place: int, which: int) -> str:
@@ -160,18 +159,21 @@ class Lab:
         return self.port(spec).partition("/")[2]
 
     def row(self, section: str, spec: Any) -> RowKey:
+        return SECTIONS[section].row(self.row_name(section, spec))
+
+    def row_name(self, section: str, spec: Any) -> str:
         match section:
             case "subnets" | "pools" | "relays":
-                return RowKey(self.number(spec))
+                return self.number(spec)
             case "links":
-                return RowKey(self.scenario.links[spec].name)
+                return self.scenario.links[spec].name
             case "ports":
-                return RowKey(self.port(spec))
+                return self.port(spec)
             case "stations" | "bindings":
-                return RowKey(self.station(spec).name)
+                return str(self.station(spec).name)
             case "routes":
-                return RowKey(f"{spec[0]} to {self.number(spec[1])}")
-        return RowKey(spec)
+                return f"{spec[0]} to {self.number(spec[1])}"
+        return str(spec)
 
     def shown(self, question_id: str, spec: Any) -> str:
         """The right text of a cell."""
@@ -179,7 +181,7 @@ class Lab:
         return question.kind.show(self.key.values[CellRef(question_id, self.row(section_of(question_id), spec))])
 
     def members(self, question_id: str, switch: str) -> set[str]:
-        return {str(each) for each in self.key.values[CellRef(question_id, RowKey(switch))]}
+        return {str(each) for each in self.key.values[CellRef(question_id, SwitchRow(SwitchName(switch)))]}
 
     def filled(self) -> tuple[dict[CellRef, Any], dict[str, tuple[RowKey, ...]]]:
         """The key's values under the trainee's row labels."""
@@ -313,7 +315,7 @@ def extra_row(lab: Lab, section_id: str, texts: dict[str, Text], also: dict[Any,
     """A row that the key does not have."""
     section = SECTIONS[section_id]
     assert section.open is not None
-    row = RowKey(f"{section.open.label} 99")
+    row = section.open.named(99)
     values, rows = lab.filled()
     for (other_id, other_row), text in also.items():
         ref = CellRef(other_id, lab.label(section_of(other_id), lab.row(section_of(other_id), other_row)))

@@ -10,6 +10,11 @@ from trainer.lab.scenario import Scenario
 from trainer.marking.plans import Plans, plans_of
 
 
+def cell_called(question: str, row: str) -> CellRef:
+    """The cell of that question in the row that is called so."""
+    return CellRef(question, SECTIONS[question.partition(".")[0]].row(row))
+
+
 def filled(texts: Mapping[CellRef, str]) -> FilledForm:
     rows: dict[str, dict[RowKey, None]] = {}
     for cell in texts:
@@ -24,5 +29,5 @@ def filled(texts: Mapping[CellRef, str]) -> FilledForm:
 
 def plans_with(lab: Scenario, changes: Mapping[tuple[str, str], str]) -> Plans:
     """The plans of a form that holds the key but for some cells, which are named by question and row."""
-    texts = {**key_texts(lab), **{CellRef(question, RowKey(row)): text for (question, row), text in changes.items()}}
+    texts = {**key_texts(lab), **{cell_called(question, row): text for (question, row), text in changes.items()}}
     return plans_of(lab, read_answers(filled(texts)))

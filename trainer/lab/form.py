@@ -65,7 +65,11 @@ class CellRef:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Question(Generic[T, R]):
-    """A column of a section: what is asked of each of its rows."""
+    """A column of a section: what is asked of each of its rows.
+
+    T: the type of its values; R: of its section's rows. Functions about rows of two types make a question that no section
+    takes, which the type checker says.
+    """
 
     id: str
     """`section.question`, stable for ever: it travels in returned workbooks and in JSON."""

@@ -24,7 +24,7 @@ class RowKey(str):
     """A row by the text on its sheet: "561", "A-B", "B/7", "Cranes 2", "A to 30", "Route 1".
 
     Rows are equal where their texts are, so that a row by its text alone, as records hold it, finds the same cells. What a
-    row is about only the classes below know; `Section.row` makes one of them of a text.
+    row is about only the classes below know; `Section.row` makes one of them of a text. They cannot be changed.
     """
 
     __slots__: ClassVar[tuple[str, ...]] = ()

@@ -1,7 +1,7 @@
 """The answer key as a page for the bench: what to set on each switch first, then every value with its reason, then the proof."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from typing import Any
+from typing import Any, TypeVar
 
 from trainer.lab.brief import GivenTable, given_tables
 from trainer.lab.form import Answers, CellRef, Question, Row, Section, SoFar
@@ -17,6 +17,8 @@ from trainer.pages.blocks import Block, Document, Figure, Paragraph, Table
 from trainer.pages.drawing import draw_topology
 
 __all__ = ["key_document"]
+
+R = TypeVar("R", bound=RowKey)
 
 
 def key_document(scenario: Scenario, key: Answers, proof: Proof) -> Document:
@@ -73,7 +75,7 @@ class _Shown:
     def __init__(self, key: Answers) -> None:
         self._values: Mapping[CellRef, Any] = key.values
 
-    def __call__(self, question: Question[Any, Any], row: RowKey) -> str:
+    def __call__(self, question: Question[Any, R], row: R) -> str:
         return question.kind.show(self._values[CellRef(question.id, row)])
 
 
