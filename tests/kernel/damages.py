@@ -34,20 +34,20 @@ class Form:
     def answers(self) -> Answers:
         return Answers(values=self.values, rows={section: tuple(rows) for section, rows in self.rows.items()})
 
-    def get(self, question: Question[Any], row: str) -> Any:
+    def get(self, question: Question[Any, Any], row: str) -> Any:
         return self.values[CellRef(question.id, RowKey(row))]
 
-    def write(self, question: Question[Any], row: str, value: Any) -> None:
+    def write(self, question: Question[Any, Any], row: str, value: Any) -> None:
         self.values[CellRef(question.id, RowKey(row))] = value
 
-    def blank(self, question: Question[Any], row: str) -> None:
+    def blank(self, question: Question[Any, Any], row: str) -> None:
         del self.values[CellRef(question.id, RowKey(row))]
 
     def strike(self, section: str, row: str) -> None:
         """Takes a row out of an open section."""
         self.rows[section].remove(RowKey(row))
 
-    def add(self, section: str, cells: dict[Question[Any], Any], *, first: bool = False) -> None:
+    def add(self, section: str, cells: dict[Question[Any, Any], Any], *, first: bool = False) -> None:
         """Writes another row into an open section, before or behind the others."""
         row = RowKey(f"another {len(self.rows[section])}")
         self.rows[section].insert(0 if first else len(self.rows[section]), row)
@@ -141,7 +141,7 @@ class Form:
         """The binding row of the fixed station, where it has one."""
         return self.fixed.name if RowKey(self.fixed.name) in self.rows["bindings"] else not_here()
 
-    def members(self, question: Question[Any], switch: str) -> frozenset[Any]:
+    def members(self, question: Question[Any, Any], switch: str) -> frozenset[Any]:
         found: frozenset[Any] = self.get(question, switch)
         return found
 
@@ -295,7 +295,7 @@ def _one_route_each(form: Form, destination: IPv4Network) -> None:
             form.add("routes", route(switch.name, destination, next_hops.pop()))
 
 
-def route(switch: SwitchName, destination: IPv4Network, next_hop: IPv4Address) -> dict[Question[Any], Any]:
+def route(switch: SwitchName, destination: IPv4Network, next_hop: IPv4Address) -> dict[Question[Any, Any], Any]:
     return {
         routes.ROUTE_SWITCH: switch,
         routes.DESTINATION: destination.network_address,
@@ -894,11 +894,11 @@ def binding_row_for_a_dhcp_station_too(form: Form) -> None:
     form.write(bindings.BINDING_ADDRESS, row, form.unused(form.far_vlan))
 
 
-def _with(form: Form, question: Question[Any], switch: str, member: Any) -> None:
+def _with(form: Form, question: Question[Any, Any], switch: str, member: Any) -> None:
     form.write(question, switch, form.members(question, switch) | {member})
 
 
-def _without(form: Form, question: Question[Any], switch: str, member: Any) -> None:
+def _without(form: Form, question: Question[Any, Any], switch: str, member: Any) -> None:
     if member not in form.members(question, switch):
         not_here()
     form.write(question, switch, form.members(question, switch) - {member})

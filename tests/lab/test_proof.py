@@ -480,7 +480,7 @@ def key_that_follows(scenario: Scenario, wrong: dict[tuple[str, str], Any]) -> A
     """A key with some wrong values and everything that rests on them worked out from there, without a contradiction."""
     right = derive_key(scenario)
     given = {CellRef(question, RowKey(row)): value for (question, row), value in wrong.items()}
-    questions: dict[str, Question[Any]] = {each.id: each for section in FORM for each in section.questions}
+    questions: dict[str, Question[Any, Any]] = {each.id: each for section in FORM for each in section.questions}
     so_far = SoFar(scenario, given)
     return Answers(
         values={each: so_far.value(questions[each.question], each.row) for each in right.values}, rows=right.rows

@@ -194,7 +194,7 @@ def test_steps_end_in_what_went_wrong():
     """A pool that begins at the gateway: the first client meets a duplicate. Made once more the lease is granted, so its steps
     would tell of another case.
     """
-    first = SoFar(LAB).value(subnets.GATEWAY, RowKey("30"))
+    first = SoFar(LAB).value(subnets.GATEWAY, subnets.row_of(30))
     changes = {("pools.first", "30"): str(first)}
     for each in marked_with(LAB, changes).cells:
         if each.explanation is not None and each.explanation.steps:

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from ipaddress import IPv4Address
 from itertools import islice
+from typing import Any
 
 from trainer.lab.build import Built, build
 from trainer.lab.form import Answers, CellRef, RowKey, Section, SoFar
@@ -28,7 +29,7 @@ class Masking:
     """What else still stops a trial once the cell that was tried is right."""
 
     drop: Dropped
-    section: Section | None
+    section: Section[Any] | None
     """Where the setting that stops it is made, or would have to be; None where that is as it should be."""
     row: RowKey | None
     """Its row; None where no row that the trainee knows is to be named."""
