@@ -15,6 +15,7 @@ from trainer.lab.build import build
 from trainer.lab.form import Answers, CellRef, Role, RowKey, SoFar
 from trainer.lab.key import derive_key
 from trainer.lab.questions import FORM, QUESTIONS, SECTIONS, subnets
+from trainer.lab.rows import VlanRow
 from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Reveal, Scenario
 from trainer.lab.trials import Site, TrialKind, TrialName, Tried, try_network, visitors
@@ -89,7 +90,7 @@ def test_a_cell_that_changes_nothing_is_said_to():
 
 def test_pool_ends_that_are_exchanged_are_tried_together():
     key = key_texts(LAB)
-    first, last = (key[CellRef(f"pools.{end}", RowKey("20"))] for end in ("first", "last"))
+    first, last = (key[CellRef(f"pools.{end}", VlanRow(20))] for end in ("first", "last"))
     changes = {("pools.first", "20"): last, ("pools.last", "20"): first}
     for end in ("first", "last"):
         text = seen(LAB, changes, (f"pools.{end}", "20"))
