@@ -20,8 +20,9 @@ from hypothesis import strategies as st
 from trainer import cli
 from trainer.commands.demo_class import key_texts
 from trainer.errors import OverrideProblems, Problem
-from trainer.lab.form import CellRef, RowKey
+from trainer.lab.form import CellRef
 from trainer.lab.questions import FORM, SECTIONS
+from trainer.lab.rows import VlanRow, WrittenRow
 from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Asked, Reveal, Scenario
 from trainer.marking.feedback import remarks
@@ -34,7 +35,7 @@ from trainer.sheets.filling import fill_in
 from trainer.sheets.overrides_book import overrides_book, read_overrides_book, write_overrides_book
 from trainer.store import Sitting
 
-GATEWAY = CellRef("subnets.gateway", RowKey("20"))
+GATEWAY = CellRef("subnets.gateway", VlanRow(20))
 
 
 def marked_with(text: str) -> Marked:
@@ -166,7 +167,7 @@ def text_of_vlan(cell: CellRef) -> str:
 def test_setting_the_marks_of_an_extra_row_takes_its_deduction_away() -> None:
     texts = key_texts(LAB)
     extra = {
-        CellRef(f"bindings.{question}", RowKey("Binding 90")): text
+        CellRef(f"bindings.{question}", WrittenRow("Binding", 90)): text
         for question, text in (
             ("port", "A/9"),
             ("vlan", "20"),
@@ -208,7 +209,7 @@ def marked_throughout(written: str) -> Marked:
     if written != "right":
         texts = {
             **dict.fromkeys(texts, written),
-            **{CellRef("routes.switch", RowKey(f"Route {n}")): "A" for n in (91, 92)},
+            **{CellRef("routes.switch", WrittenRow("Route", n)): "A" for n in (91, 92)},
         }
     return mark(LAB, filled(texts))
 
@@ -483,7 +484,7 @@ def sitting(tmp_path: Path) -> Sitting:
     assert run("set", file, "--out", tmp_path, "--sitting", "s") == 0
     sitting = Sitting.open(tmp_path / "s")
     lab = sitting.scenario(sitting.register().labs[0].lab)
-    cell = CellRef("subnets.gateway", RowKey(str(lab.vlans[0].number)))
+    cell = CellRef("subnets.gateway", VlanRow(lab.vlans[0].number))
     book = next(sitting.hand_out.glob("*.xlsx")).read_bytes()
     (sitting.returned / "a.xlsx").write_bytes(fill_in(book, lab, {**key_texts(lab), cell: "172.16.0.9"}))
     return sitting

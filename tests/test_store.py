@@ -16,8 +16,9 @@ from trainer.commands.set_labs import set_sitting
 from trainer.errors import TrainerError
 from trainer.lab.build import build
 from trainer.lab.configuration import read_configuration
-from trainer.lab.form import CellRef, RowKey
+from trainer.lab.form import CellRef
 from trainer.lab.key import derive_key
+from trainer.lab.rows import VlanRow
 from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Scenario, Trainee
 from trainer.marking.marks import Marked
@@ -303,7 +304,7 @@ def test_grades_are_read_as_they_were_written_while_their_file_is_there(sitting:
     grade = graded(bakery(), "returned/b01.xlsx")
     sitting.write_grade(grade)
     assert sitting.all_grades().by_lab == {"BUN-TEST": grade}
-    assert cell_places(grade) == {CellRef("subnets.gateway", RowKey("20")): ("Subnets", "I7")}
+    assert cell_places(grade) == {CellRef("subnets.gateway", VlanRow(20)): ("Subnets", "I7")}
     file.unlink()
     assert sitting.all_grades().by_lab == {}
 

@@ -196,7 +196,7 @@ def _printed(section: Section[Any], scenario: Scenario, cells: Sequence[CellMark
     if section.open is not None:
         known = {texts[0] for texts in labels}
         written = dict.fromkeys(cell.row for cell in cells if section.open.called(cell.row))
-        labels += [(row,) for row in written if row not in known]
+        labels += [(str(row),) for row in written if row not in known]
     return labels
 
 
