@@ -16,8 +16,8 @@ from trainer.lab.questions import FORM
 from trainer.sheets.cells import drop_down, put, put_row, set_up_page, set_widths, text_height
 from trainer.sheets.headings import find_head_row
 from trainer.sheets.intake import ReturnedSheet, read_book
+from trainer.sheets.paper import lab_numbers_in
 from trainer.sheets.placement import cell_name
-from trainer.sheets.returned_book import lab_numbers_in
 from trainer.sheets.saving import new_workbook, to_bytes
 
 __all__ = ["read_exercise_book", "write_exercise_book"]

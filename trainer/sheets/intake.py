@@ -36,6 +36,9 @@ __all__ = ["ReturnedBook", "ReturnedCell", "ReturnedSheet", "Trouble", "read_boo
 
 MAX_CELLS = 60_000
 """Filled cells of the whole book; a lab has about 500, fifty switches about 20,000."""
+MAX_FOREIGN = 300_000
+"""Characters of texts in cells that hold others than ASCII; beyond it such texts are not read. To tidy them is dear; an
+exercise with a class of a thousand has 60,000."""
 MAX_MERGE = 400
 """Cells of one merge that are spelled out; a trainee merges a row or a block of the form, not half the sheet."""
 MAX_MERGED = 2_000
@@ -111,7 +114,7 @@ def _read_package(package: Package) -> ReturnedBook:
         counts_from_1904=index.counts_from_1904,
     )
     return ReturnedBook(
-        sheets=tuple(_read_sheets(package, index.entries, arrows, tables)),
+        sheets=tuple(_read_sheets(package, index.entries, arrows, tables, notices)),
         defined_names=index.defined_names,
         identifier=identifier,
         notices=tuple(notices),
@@ -133,12 +136,15 @@ def _notices(arrows: Mapping[str, Relationship]) -> list[str]:
 
 
 def _read_sheets(
-    package: Package, entries: list[SheetEntry], arrows: Mapping[str, Relationship], tables: Tables
+    package: Package, entries: list[SheetEntry], arrows: Mapping[str, Relationship], tables: Tables, notices: list[str]
 ) -> Iterator[ReturnedSheet]:
-    """The worksheets in order; raises UnreadableFile where two share a name or a part, or where one has no part."""
+    """The worksheets in order; what is left out of them is told in notices.
+
+    Raises UnreadableFile where two share a name or a part, or where one has no part.
+    """
     names: set[str] = set()
     parts: set[str] = set()
-    room = MAX_CELLS
+    room, foreign_room = MAX_CELLS, MAX_FOREIGN
     for entry in entries:
         title = f"Sheet {entry.name[:40]!r}"
         if entry.name.casefold() in names:
@@ -152,21 +158,32 @@ def _read_sheets(
         if arrow.target.lower() in parts:
             raise UnreadableFile(f"{title} shares its cells with another sheet: the file is damaged. {SAVE_A_COPY}")
         parts.add(arrow.target.lower())
-        reader = _SheetReader(title, tables, room)
+        reader = _SheetReader(title, tables, room, foreign_room)
         package.walk(arrow.target, reader.visitor(), called=title)
         room -= len(reader.cells)
+        if 0 <= foreign_room < reader.foreign:
+            notices.append(
+                f"The workbook has more than {MAX_FOREIGN:,} letters with marks or of other scripts, far more than any filled "
+                f"one; in {title} and after it no more of them are read. {ASK_FOR_OURS}"
+            )
+        foreign_room -= reader.foreign
         yield ReturnedSheet(name=entry.name, is_hidden=entry.is_hidden, cells=reader.cells_and_merges())
 
 
 class _SheetReader:
     """Takes one worksheet part apart into its cells."""
 
-    def __init__(self, title: str, tables: Tables, room: int) -> None:
-        """`title` begins a message; `room` is the number of filled cells that may still come."""
+    def __init__(self, title: str, tables: Tables, room: int, foreign_room: int) -> None:
+        """`title` begins a message; `room` is the number of filled cells that may still come, `foreign_room` that of the
+        characters in texts that are not all ASCII.
+        """
         self.cells: dict[Position, ReturnedCell] = {}
+        self.foreign = 0
+        """Characters so far of texts that are not all ASCII."""
         self._title = title
         self._tables = tables
         self._room = room
+        self._foreign_room = foreign_room
         self._merges: list[str] = []
         self._row = 0
         self._column = 0
@@ -284,6 +301,10 @@ class _SheetReader:
             raise UnreadableFile(f"{self._title} holds cell {reference} twice: the file is damaged. {SAVE_A_COPY}")
         if len(self.cells) >= self._room:
             raise UnreadableFile(f"The workbook has more than {MAX_CELLS:,} filled cells. {ASK_FOR_OURS}")
+        if not cell.text.isascii():
+            self.foreign += len(cell.text)
+            if self.foreign > self._foreign_room:
+                cell = ReturnedCell(text="", trouble=Trouble.TOO_LONG)
         self.cells[position] = cell
 
     def _impossible(self, what: str, found: str) -> UnreadableFile:

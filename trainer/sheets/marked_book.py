@@ -16,7 +16,7 @@ from trainer.marking.feedback import SIGNS, Message, Remark, messages, right_wor
 from trainer.marking.marks import CellMark, Marked, Verdict, shown
 from trainer.sheets.cells import LONGEST, put, put_row, set_up_page, set_widths, text_height
 from trainer.sheets.identity import add_sheet
-from trainer.sheets.placement import HEAD_ROW, given_widths, place, width_of
+from trainer.sheets.placement import HEAD_ROW, MARKED_WORDS, given_widths, place, width_of
 from trainer.sheets.saving import new_workbook, to_bytes
 
 __all__ = ["write_marked_book"]
@@ -31,7 +31,6 @@ _STYLES = {
     Verdict.MISSING: "wrong",
     Verdict.BLANK: "neutral",
 }
-_KIND = "Marked - "
 _SUMMARY_WIDTHS = (26, 16, 12, 70)
 _SAID_WIDTH = 70
 _HIGHEST_ROW = 390
@@ -52,7 +51,7 @@ def write_marked_book(scenario: Scenario, marked: Marked, notices: Sequence[str]
 
 
 def _write_summary(workbook: Workbook, scenario: Scenario, marked: Marked, notices: Sequence[str]) -> None:
-    sheet = add_sheet(workbook, scenario, "Summary", kind=_KIND)
+    sheet = add_sheet(workbook, scenario, "Summary", kind=MARKED_WORDS)
     set_widths(sheet, _SUMMARY_WIDTHS)
     put(sheet, HEAD_ROW, 1, "Section", "column")
     put_row(sheet, HEAD_ROW, ("Marks", "Out of"), "number column", column=2)
@@ -102,7 +101,7 @@ class _Row:
 
 
 def _write_section(workbook: Workbook, scenario: Scenario, section: Section, cells: Sequence[CellMark]) -> None:
-    sheet = add_sheet(workbook, scenario, section.title, kind=_KIND)
+    sheet = add_sheet(workbook, scenario, section.title, kind=MARKED_WORDS)
     headings = (*section.given, *(question.heading for question in section.questions), "What is to be said")
     put_row(sheet, HEAD_ROW, headings, "column")
     sheet.row_dimensions[HEAD_ROW].height = 30

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from trainer.errors import UnreadableFile
 from trainer.sheets.number_formats import BUILT_IN_FORMATS, NumberFormat, read_format
 from trainer.sheets.package import Attributes, Package, Visitor, relationship_id
-from trainer.sheets.returned_cells import Shown, cut, plain_text, shown_text, small_number
+from trainer.sheets.returned_cells import MAX_TEXT, cut, plain_text, small_number
 
 __all__ = ["ASK_FOR_OURS", "Index", "SheetEntry", "read_formats", "read_identifier", "read_index", "read_strings"]
 
@@ -91,7 +91,7 @@ class _StringsReader:
     """Takes the shared strings apart; the reading aids of East Asian texts (`rPh`) are no part of a text."""
 
     def __init__(self) -> None:
-        self.strings: list[Shown] = []
+        self.strings: list[str] = []
         self._pieces: list[str] = []
         self._reading_aids = 0
         self._is_in_text = False
@@ -108,7 +108,7 @@ class _StringsReader:
         self._pieces = []
 
     def _close_string(self) -> None:
-        self.strings.append(shown_text("".join(self._pieces)))
+        self.strings.append("".join(self._pieces)[: MAX_TEXT + 1])
 
     def _open_text(self, _attributes: Attributes) -> None:
         self._is_in_text = self._reading_aids == 0
@@ -127,7 +127,7 @@ class _StringsReader:
             self._pieces.append(piece)
 
 
-def read_strings(package: Package, part: str | None) -> tuple[Shown, ...]:
+def read_strings(package: Package, part: str | None) -> tuple[str, ...]:
     """The shared texts, in their order."""
     reader = _StringsReader()
     if part is not None:
