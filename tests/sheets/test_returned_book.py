@@ -28,8 +28,9 @@ from trainer.lab.scenario import Asked, Scenario, Trainee
 from trainer.sheets.answer_book import write_answer_book, write_key_book
 from trainer.sheets.filling import fill_in
 from trainer.sheets.intake import read_book
+from trainer.sheets.paper import lab_numbers_in
 from trainer.sheets.placement import HEAD_ROW, cell_places
-from trainer.sheets.returned_book import ReturnedForm, lab_numbers_in, read_form
+from trainer.sheets.returned_book import ReturnedForm, read_form
 
 LAB = replace(
     bakery(),
@@ -556,7 +557,7 @@ def test_rows_past_the_limit_are_not_read_and_it_is_said():
 
     form = changed(add)
     rows = len(form.filled.rows["routes"])
-    assert rows == 200 + 2 * len(cell_places(SECTIONS["routes"], LAB).labels)
+    assert rows == 60 + 2 * len(cell_places(SECTIONS["routes"], LAB).labels)
     assert form.notices == (
         f"Routes: more than {rows} rows are filled in; those from A{rows + HEAD_ROW + 1} on are not read. Delete what is not "
         "needed.",
@@ -566,7 +567,7 @@ def test_rows_past_the_limit_are_not_read_and_it_is_said():
 def test_error_a_text_far_longer_than_an_answer_is_not_looked_at_further():
     read = read_answers(with_value(GATEWAY, "1" * 2001, "@").filled)
     assert dict(read.unreadable) == {GATEWAY: "The cell holds far more text than an answer has. Type the answer alone."}
-    assert len(read.texts[GATEWAY]) == 2000
+    assert len(read.texts[GATEWAY]) == 200
 
 
 # --- What a spreadsheet program makes of what was typed ---------------------------------------------------------------
