@@ -11,8 +11,8 @@ import types
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, is_dataclass
 from decimal import Decimal
-from fractions import Fraction
 from enum import Enum
+from fractions import Fraction
 from functools import cache
 from ipaddress import IPv4Address, IPv4Network
 from typing import Any, NewType, TypeVar, Union, get_args, get_origin, get_type_hints

@@ -7,7 +7,7 @@ from typing import Any
 from trainer.lab.form import Answers, CellRef, RowKey
 from trainer.lab.kinds import tidy, why_unreadable
 from trainer.lab.look_alikes import look_alike
-from trainer.lab.questions import QUESTIONS
+from trainer.lab.questions import QUESTIONS, SECTIONS
 from trainer.lab.unreadable import NotReadable, Unreadable
 
 __all__ = ["CellText", "FilledForm", "ReadForm", "read_answers"]
@@ -60,6 +60,21 @@ def read_answers(filled: FilledForm) -> ReadForm:
                 values[cell] = kind.read(text)
             except NotReadable as refused:
                 unreadable[cell] = look_alike(text, kind) or why_unreadable(text, kind, refused)
+    values |= _said_beside(filled, texts)
     written = {cell.row for cell in texts}
     rows = {section: tuple(row for row in keys if row in written) for section, keys in filled.rows.items()}
     return ReadForm(answers=Answers(values=values, rows=rows), texts=texts, unreadable=unreadable)
+
+
+def _said_beside(filled: FilledForm, texts: Mapping[CellRef, str]) -> dict[CellRef, Any]:
+    """The values of blank cells of open rows that another cell of the row has said already."""
+    found: dict[CellRef, Any] = {}
+    for section, rows in filled.rows.items():
+        questions = SECTIONS[section].questions
+        for row in rows:
+            of_row = {each.id: texts[ref] for each in questions if (ref := CellRef(each.id, row)) in texts}
+            for question in questions:
+                value = question.said_beside(of_row) if question.id not in of_row else None
+                if value is not None:
+                    found[CellRef(question.id, row)] = value
+    return found

@@ -28,6 +28,7 @@ SIGNS = {
     Verdict.RIGHT: "\u2713",
     Verdict.FOLLOWS: "\u2713",
     Verdict.PARTLY: "\u00bd",
+    Verdict.AGAIN: "~",
     Verdict.WRONG: "\u2717",
     Verdict.BLANK: "\u2013",
     Verdict.UNREADABLE: "?",

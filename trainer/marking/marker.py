@@ -19,6 +19,7 @@ from trainer.marking.marks import CellMark, Marked, part_of, section_mark
 from trainer.marking.mistakes.mistake import Explanation, Flaw
 from trainer.marking.open_rows import mark_open_rows
 from trainer.marking.plans import Plans, plans_of
+from trainer.marking.slips import charged_once
 
 __all__ = ["mark"]
 
@@ -32,7 +33,7 @@ def mark(scenario: Scenario, filled: FilledForm) -> Marked:
     for share in scenario.sections:
         if share.asked is not Asked.YES:
             continue
-        found = _section(SECTIONS[share.section], share.share, cells)
+        found = charged_once(_section(SECTIONS[share.section], share.share, cells))
         marked += found
         sections.append(section_mark(share.section, [each.mark for each in found], share.share))
     return Marked(cells=tuple(_with_what_was_found(plans, marked)), sections=tuple(sections))

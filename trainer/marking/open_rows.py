@@ -17,9 +17,7 @@ from trainer.marking.plans import Plans
 __all__ = ["mark_open_rows"]
 
 
-def mark_open_rows(
-    section: Section, keys: Sequence[RowKey], part: Fraction, cells: CellMarker
-) -> Iterator[MarkedCell]:
+def mark_open_rows(section: Section, keys: Sequence[RowKey], part: Fraction, cells: CellMarker) -> Iterator[MarkedCell]:
     """The cells of every row of the key, then those of the rows that belong to none.
 
     keys: the rows of the key; part: what each of their cells is worth.
@@ -36,7 +34,7 @@ def mark_open_rows(
 
 
 def _rows_of_none(
-    section: Section, cells: CellMarker, counted: Counted, cancelled: Mapping[RowKey, int | Fraction], part: Fraction
+    section: Section, cells: CellMarker, counted: Counted, cancelled: Mapping[RowKey, Fraction], part: Fraction
 ) -> Iterator[MarkedCell]:
     """The cells that are filled in of rows that belong to no row of the key; first those that do no other's job.
 
@@ -54,19 +52,22 @@ def _matched(section: Section, keys: Sequence[RowKey], cells: CellMarker) -> Mat
     assert section.open is not None
     plans = cells.plans
     return match_rows(
-        right={
-            key: [(plans.key.value(each, key), cells.standard.expected(each, key)) for each in section.questions]
-            for key in keys
-        },
+        right={key: [_right_values(cells, each, key) for each in section.questions] for key in keys},
         written={row: _content(section, row, plans) for row in plans.answers.rows.get(section.id, ())},
         weights=[each.weight for each in section.questions],
         least=section.open.least,
     )
 
 
-def _row(
-    section: Section, key: RowKey, part: Fraction, cells: CellMarker, counted: Counted
-) -> Iterator[MarkedCell]:
+def _right_values(cells: CellMarker, question: Question[Any], key: RowKey) -> tuple[Any, ...]:
+    """All that earns marks in a cell of a row of the key, so that a row is known by it."""
+    standard = cells.standard
+    beyond = standard.beyond(question, key) if question.may_follow else None
+    by_plan = standard.expected(question, key)
+    return tuple(each for each in (cells.plans.key.value(question, key), by_plan, beyond) if each is not None)
+
+
+def _row(section: Section, key: RowKey, part: Fraction, cells: CellMarker, counted: Counted) -> Iterator[MarkedCell]:
     """The cells of a row of the key: as written, as others do its job, or as missing."""
     row = counted.matched.row_for.get(key)
     marked = [
@@ -94,13 +95,13 @@ def _by_stand_in(cell: MarkedCell, stand_in: StandIn) -> MarkedCell:
 
 
 def _cancelled(section: Section, keys: Sequence[RowKey], plans: Plans, counted: Counted) -> Mapping[RowKey, Fraction]:
-    """How much of a right row each extra one cancels. One that may stand for a missing row, which has been paid for, cancels
+    """How many right cells each extra row cancels. One that may stand for a missing row, which has been paid for, cancels
     nothing; one that resembles a row that is there, and none that is missing, was not meant for a missing one.
     """
     matched = counted.matched
     missing = {key for key in keys if key not in matched.row_for and key not in counted.stand_ins}
     harm = _harm(section, plans, counted)
-    free = Fraction(len(missing))
+    free = Fraction(len(missing) * len(section.questions))
     for row in harm:
         if not matched.alike[row] or matched.alike[row] & missing:
             paid = min(harm[row], free)
@@ -109,8 +110,8 @@ def _cancelled(section: Section, keys: Sequence[RowKey], plans: Plans, counted: 
 
 
 def _harm(section: Section, plans: Plans, counted: Counted) -> dict[RowKey, Fraction]:
-    """How much of a right row each extra one is worth: what is filled in of a wrong one, what the section says of a harmless
-    one, nothing of a second copy of another row.
+    """How many right cells each extra row is worth: those that are filled in of a wrong one, what the section says of a
+    harmless one, nothing of a second copy of another row.
     """
     extras = [row for row in counted.matched.extras if row not in counted.carriers]
     written = plans.answers.rows.get(section.id, ())
@@ -121,18 +122,18 @@ def _harm(section: Section, plans: Plans, counted: Counted) -> dict[RowKey, Frac
         harm[row] = Fraction(0)
         if content not in known:
             known.append(content)
-            filled = _part_filled(section, content)
-            harm[row] = counted.harmless.get(row, filled)
+            filled = _cells_filled(section, content)
+            harm[row] = min(filled, counted.harmless.get(row, Fraction(1)) * len(section.questions))
     return harm
 
 
-def _part_filled(section: Section, content: Sequence[Any]) -> Fraction:
-    """Of a row that says too little to be meant for anything, nothing: a stray word is no answer."""
+def _cells_filled(section: Section, content: Sequence[Any]) -> Fraction:
+    """How many cells. Of a row that says too little to be meant for anything, nothing: a stray word is no answer."""
     assert section.open is not None
     filled = [each for each, value in zip(section.questions, content, strict=True) if value is not None]
     if sum(each.weight for each in filled) < section.open.least:
         return Fraction(0)
-    return Fraction(len(filled), len(content))
+    return Fraction(len(filled))
 
 
 def _content(section: Section, row: RowKey, plans: Plans) -> tuple[Any, ...]:

@@ -184,7 +184,7 @@ def _card(message: Message, *, with_sheet: bool = False) -> Card:
     words = message.words
     sheet = f"{SECTIONS[message.section].title}, " if with_sheet else ""
     return Card(
-        tone=Tone.PART if words.verdict is Verdict.PARTLY else Tone.BAD,
+        tone=Tone.PART if words.verdict in (Verdict.PARTLY, Verdict.AGAIN) else Tone.BAD,
         sign=sign(words.verdict),
         title=f"{sheet}{message.about}",
         blocks=tuple(_inside(message)),

@@ -37,8 +37,12 @@ class Delivery:
 
 def count_routes(plans: Plans, matched: Matched, is_right: Callable[[RowKey, RowKey], bool]) -> Counted:
     """What the written routes count for; is_right: whether a written row is right in all its cells as a row of the key."""
-    delivered = deliveries(plans.scenario, plans.forwarding)
-    matched = matched.without(_done_by_others(delivered, matched.row_for, is_right))
+    delivered = dict(deliveries(plans.scenario, plans.forwarding))
+    for key in _done_by_others(delivered, matched.row_for, is_right):
+        if _is_meant_for_another(plans, matched, matched.row_for[key], delivered):
+            matched = matched.without([key])
+        else:
+            del delivered[key]
     carriers = {
         row for key, delivery in delivered.items() if key not in matched.row_for for row in delivery.carriers
     }.intersection(matched.extras)
@@ -86,11 +90,21 @@ def _done_by_others(
     ]
 
 
+def _is_meant_for_another(plans: Plans, matched: Matched, row: RowKey, delivered: Mapping[RowKey, Delivery]) -> bool:
+    """Whether a row that resembles one of the key, whose job others do, may be something else: a row that does no harm, or one
+    that is missing elsewhere. If not it is that very row, and what is wrong in it is charged cell by cell.
+    """
+    missing = {each.key for each in ROUTES.rows(plans.scenario)} - matched.row_for.keys() - delivered.keys()
+    return bool(matched.alike.get(row, frozenset()) & missing) or is_harmless(
+        plans.scenario, plans.answers, plans.so_far, row
+    )
+
+
 def is_harmless(scenario: Scenario, answers: Answers, so_far: SoFar, row: RowKey) -> bool:
     """Whether a route that nobody asked for takes nothing the wrong way.
 
-    It covers at least one network of the lab, and every network it covers lies behind its next hop or on the switch
-    itself; it does not cut a piece out of a network on the switch itself. A destination with host bits is no network.
+    Every network of the lab that it covers lies behind its next hop or on the switch itself; it does not cut a piece out of
+    a network on the switch itself. A destination with host bits is no network.
     """
     switch, next_hop = answers.get(ROUTE_SWITCH, row), answers.get(NEXT_HOP, row)
     destination, length = answers.get(DESTINATION, row), answers.get(ROUTE_MASK_OF, row)
@@ -102,7 +116,7 @@ def is_harmless(scenario: Scenario, answers: Answers, so_far: SoFar, row: RowKey
     covered = [
         (network, homes) for network, homes in networks_with_switches(scenario, so_far) if network.overlaps(prefix)
     ]
-    if not covered or any(switch in homes and network.prefixlen < length for network, homes in covered):
+    if any(switch in homes and network.prefixlen < length for network, homes in covered):
         return False
     return all(
         switch in homes or next_hop in {_neighbour(scenario, so_far, switch, home) for home in homes}
