@@ -16,6 +16,7 @@ from trainer.lab.key import derive_key
 from trainer.lab.kinds import (
     ADDRESS,
     BINDING_TYPE,
+    DESTINATION,
     DOTTED_MASK,
     LEASE,
     MAC,
@@ -559,7 +560,7 @@ def test_a_plan_that_follows_from_right_values_is_the_key():
 def wrong_values(scenario: Scenario, kind: object, value: Any, row: str) -> Iterator[tuple[str, Any]]:
     """Wrong values that are near the right one, each with a name."""
     other_vlans = [vlan.number for vlan in scenario.vlans if vlan.number != value]
-    if kind is ADDRESS:
+    if kind in (ADDRESS, DESTINATION):
         yield from (("one higher", value + 1), ("one lower", value - 1))
     elif kind in (DOTTED_MASK, MASK, ROUTE_MASK, PREFIX_LENGTH):
         yield from (("one bit long", value + 1), ("one bit short", value - 1))

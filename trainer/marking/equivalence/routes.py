@@ -39,10 +39,10 @@ def count_routes(plans: Plans, matched: Matched, is_right: Callable[[RowKey, Row
     """What the written routes count for; is_right: whether a written row is right in all its cells as a row of the key."""
     delivered = dict(deliveries(plans.scenario, plans.forwarding))
     for key in _done_by_others(delivered, matched.row_for, is_right):
-        if _is_meant_for_another(plans, matched, matched.row_for[key], delivered):
-            matched = matched.without([key])
-        else:
+        if _is_that_row(plans, matched, key, delivered):
             del delivered[key]
+        else:
+            matched = matched.without([key])
     carriers = {
         row for key, delivery in delivered.items() if key not in matched.row_for for row in delivery.carriers
     }.intersection(matched.extras)
@@ -90,14 +90,19 @@ def _done_by_others(
     ]
 
 
-def _is_meant_for_another(plans: Plans, matched: Matched, row: RowKey, delivered: Mapping[RowKey, Delivery]) -> bool:
-    """Whether a row that resembles one of the key, whose job others do, may be something else: a row that does no harm, or one
-    that is missing elsewhere. If not it is that very row, and what is wrong in it is charged cell by cell.
+def _is_that_row(plans: Plans, matched: Matched, key: RowKey, delivered: Mapping[RowKey, Delivery]) -> bool:
+    """Whether a row that is meant for one of the key, whose job others do, is that very row with an error: this is charged
+    in its cell then, and not as a row too many. Not one that does no harm, or may be meant for a row that is missing elsewhere.
     """
+    row = matched.row_for[key]
     missing = {each.key for each in ROUTES.rows(plans.scenario)} - matched.row_for.keys() - delivered.keys()
-    return bool(matched.alike.get(row, frozenset()) & missing) or is_harmless(
-        plans.scenario, plans.answers, plans.so_far, row
+    if matched.alike.get(row, frozenset()) & missing or is_harmless(plans.scenario, plans.answers, plans.so_far, row):
+        return False
+    wrong = sum(
+        plans.answers.get(each, row) not in (plans.key.value(each, key), plans.so_far.value(each, key))
+        for each in ROUTES.questions
     )
+    return wrong <= 1
 
 
 def is_harmless(scenario: Scenario, answers: Answers, so_far: SoFar, row: RowKey) -> bool:

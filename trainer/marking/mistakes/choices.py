@@ -39,6 +39,10 @@ def _is_contradicted(cell: WrongCell) -> bool:
     return cell.ref in cell.plan.free.meant
 
 
+def _shares_addresses(cell: WrongCell) -> bool:
+    return _breaks_a_rule(cell) and cell.meets_others(_claimed(cell))
+
+
 def _is_outside_block(cell: WrongCell) -> bool:
     return _breaks_a_rule(cell) and not _claimed(cell).subnet_of(cell.scenario.block)
 
@@ -96,7 +100,7 @@ CHOICES = (
     Mistake(
         id="own-plan-contradicts-its-row",
         questions=NETWORK_QUESTIONS,
-        priority=2,
+        priority=3,
         charged=Charged.EACH_TIME,
         fits=_is_contradicted,
         explanation="The plan is yours, but the other cells of this row go by a network that starts elsewhere.",
@@ -110,7 +114,7 @@ CHOICES = (
         questions=NETWORK_QUESTIONS,
         priority=2,
         charged=Charged.EACH_TIME,
-        fits=_breaks_a_rule,
+        fits=_shares_addresses,
         explanation="The plan is yours, but this network shares addresses with another one of yours.",
         consequence="Two interfaces claim the same addresses: the later one stays dead, or packets go to the wrong VLAN.",
         claim=Claim.NONE,
