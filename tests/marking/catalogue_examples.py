@@ -74,7 +74,7 @@ CELLS: list[tuple[str, str, Any, Text, dict[Any, Text]]] = [
     # writing
     ("two-values", "subnets.gateway", 2, "10.0.0.1 or 10.0.0.2", {}),
     ("two-values", "bindings.port", (1, 0), "B/7, B/8", {}),
-    ("value-with-a-remark", "subnets.gateway", 2, "10.0.0.1 (first)", {}),
+    ("value-with-a-remark", "subnets.gateway", 2, "10.0.0.1 the first", {}),
     ("value-with-a-remark", "ports.vlan", ("B", "A"), "20 Cranes", {}),
     ("placeholder-left", "subnets.network", 2, "???", {}),
     ("address-number-too-large", "subnets.last", 2, "172.16.300.2", {}),
@@ -669,6 +669,15 @@ FREE_CELLS: list[tuple[str, str, Any, Text, dict[Any, Text]]] = [
     ("own-plan-outside-block", "subnets.network", 1, "192.168.7.0", {}),
     ("own-plan-off-boundary", "subnets.network", 1, lambda lab: lab.at(1, 64), {}),
     ("own-plan-overlaps", "subnets.network", 3, lambda lab: lab.at(2, 64), {}),
+    (
+        *(
+            "own-plan-contradicts-its-row",
+            "subnets.network",
+            1,
+            lambda lab: str(lab.scenario.block[-lab.net(1).num_addresses]),
+        ),
+        {("subnets.first", 1): lambda lab: lab.at(1, 1), ("subnets.broadcast", 1): lambda lab: lab.at(1, -1)},
+    ),
     ("own-plan-overlaps", "links.network", 0, lambda lab: lab.at(2, 64), {}),
     ("own-gateway-not-usable", "subnets.gateway", 3, lambda lab: lab.at(3, -1), {}),
     ("own-gateway-is-a-stations", "subnets.gateway", 3, lambda lab: fixed_in(lab, 3), {}),

@@ -22,6 +22,7 @@ from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Scenario, Vlan
 from trainer.lab.unreadable import NotReadable, Unreadable
 from trainer.marking.forwarding import Forwarding
+from trainer.marking.free_plan import free_plan
 from trainer.marking.mistakes.mistake import Flaw, WrongCell
 from trainer.marking.plan_view import PlanView
 from trainer.network.addresses import last_usable
@@ -278,6 +279,7 @@ def made(
         as_written=SoFar(lab.scenario, values, lab.key_so_far, takes_all=True),
         key=lab.key_so_far,
         forwarding=Forwarding(lab.scenario, answers, so_far),
+        free=free_plan(lab.scenario, values, lab.key_so_far),
     )
     return WrongCell(
         plan=plan,
@@ -342,7 +344,7 @@ def plausible(lab: Lab, question: Question[Any, Any], expected: Any) -> set[Any]
     """Other values of the lab, and those that differ in one bit."""
     kind = question.kind
     values: set[Any]
-    if kind is kinds.ADDRESS:
+    if kind in (kinds.ADDRESS, kinds.DESTINATION):
         values = {value for value in lab.key.values.values() if isinstance(value, IPv4Address)}
         values |= {IPv4Address(int(expected) ^ 1 << bit) for bit in range(32)}
     elif kind in (kinds.MASK, kinds.DOTTED_MASK, kinds.ROUTE_MASK, kinds.PREFIX_LENGTH):

@@ -189,7 +189,7 @@ def test_a_wrong_row_costs_as_much_when_it_is_written_twice() -> None:
     every = list(key_routes(lab).values())
     over = [default(lab, "B", there)[3] for there in "AC"]
     rivals = [(*row[:3], next(hop for hop in over if hop != row[3])) for row in of_b(lab)]
-    astray = ("A", "192.0.2.0", "/24", "10.9.9.9")
+    astray = ("A", str(lab.block.network_address), f"/{lab.block.prefixlen}", "10.9.9.9")
     for wrong in (rivals, [astray]):
         once, twice = (routes_lost(marked_routes(lab, [*every, *wrong * times])) for times in (1, 2))
         assert once == twice == len(wrong)

@@ -108,9 +108,16 @@ def test_no_mistake_is_seen_in_right_answers(lab: Lab) -> None:
 
 
 def test_a_free_choice_that_is_the_keys_own_can_break_a_rule_and_is_called_that() -> None:
-    """The network of a row above was written at the same place."""
+    """A row above was planned at the same place with all its cells: of two that are alike the later one is charged."""
     right = FREE_LAB.shown("subnets.network", 1)
-    cell = wrong_cell(FREE_LAB, "subnets.network", 1, right, {("subnets.network", 0): right})
+    ends = zip(
+        ("first", "last", "broadcast"),
+        (1, FREE_LAB.net(0).num_addresses - 2, FREE_LAB.net(0).num_addresses - 1),
+        strict=True,
+    )
+    start = IPv4Address(right)
+    above: dict[Any, str] = {(f"subnets.{each}", 0): str(start + number) for each, number in ends}
+    cell = wrong_cell(FREE_LAB, "subnets.network", 1, right, {("subnets.network", 0): right, **above})
     assert cell.value == cell.expected
     assert explain(cell).mistake == "own-plan-overlaps"
 

@@ -3,7 +3,7 @@
 import html
 import re
 from dataclasses import replace
-from decimal import Decimal
+from fractions import Fraction
 from html.parser import HTMLParser
 from itertools import pairwise
 
@@ -242,13 +242,13 @@ def test_causes_that_another_one_hides_come_behind_it():
     rows = [RowKey(str(number)) for number in (10, 20, 30, 40, 50)]
     said = [hidden, hidden, hidden, SAID, SAID]
     cells = [
-        replace(WRONG, row=row, explanation=replace(each, explanation=f"Reason {row}."), out_of=Decimal(10))
+        replace(WRONG, row=row, explanation=replace(each, explanation=f"Reason {row}."), out_of=Fraction(10))
         for row, each in zip(rows, said, strict=True)
     ]
     titles = [text.split(",")[1].split(":")[0] for text in boxes(page_of(*cells))[:3]]
     assert titles == [" 40", " 50", " 10"]
     cells = [replace(each, explanation=replace(hidden, masked_by="subnets 50", explanation="x")) for each in cells[:3]]
-    last = replace(WRONG, row=VlanRow(50), explanation=replace(SAID, explanation="y"), out_of=Decimal(0))
+    last = replace(WRONG, row=VlanRow(50), explanation=replace(SAID, explanation="y"), out_of=Fraction(0))
     others = [replace(last, row=RowKey(row), explanation=replace(SAID, explanation=row)) for row in ("60", "70")]
     assert boxes(page_of(*cells, *others, last))[0].startswith("\u2717 wrong Subnets, 50: ")
 

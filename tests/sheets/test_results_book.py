@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from decimal import Decimal
+from fractions import Fraction
 
 import pytest
 from book_values import cell_at, names, sheet_named, value_at, values
@@ -90,7 +91,7 @@ def test_a_trainee_has_a_line_with_numbers():
         ("0", 60, "\u2713 passed", Style.RIGHT),
         ("0", 61, "\u2717 not passed", Style.WRONG),
         ("0", 0, "\u2713 passed", Style.RIGHT),
-        ("39.999", 100, "\u2713 passed", Style.RIGHT),
+        ("39.999", 100, "\u2717 not passed", Style.WRONG),
         ("39.9", 100, "\u2717 not passed", Style.WRONG),
     ],
 )
@@ -125,8 +126,8 @@ def wrong(question: str, mistake: str, out_of: str = "2", marks: str = "0") -> C
         given="x",
         expected="y",
         verdict=Verdict.WRONG,
-        marks=Decimal(marks),
-        out_of=Decimal(out_of),
+        marks=Fraction(marks),
+        out_of=Fraction(out_of),
         explanation=said,
     )
 
@@ -170,7 +171,7 @@ def test_marks_counts_and_percentages_are_numbers_in_the_file():
         ("Mistakes", "C4"),
     ]
     cells = [book[sheet][name] for sheet, name in places]
-    assert {(cell.data_type, cell.number_format) for cell in cells} == {("n", "0.###")}
+    assert {(cell.data_type, cell.number_format) for cell in cells} == {("n", "0"), ("n", "0.0")}
 
 
 def test_an_attempt_is_shown():

@@ -102,6 +102,8 @@ class Question(Generic[T, R]):
     """What no two cells may share, under whichever question."""
     weight: int = 1
     """In open rows: how much an equal value says about which row is meant. Rows are matched by the sum."""
+    said_beside: Callable[[Mapping[str, str]], T | None] = field(default=lambda _texts: None)
+    """The value of a blank cell that another cell of its row has said already; texts: of the row, by question."""
     chosen_from: Callable[[Scenario], tuple[str, ...]] | None = None
     """All that can be written where that is a short list of the lab's own."""
 

@@ -13,10 +13,13 @@ from trainer.marking.mistakes.mistake import Explanation
 from trainer.marking.plans import Plans
 from trainer.marking.standard import Standard
 
-__all__ = ["EASED", "eased", "is_eased"]
+__all__ = ["EASED", "OUTSIDE", "eased", "is_eased", "outside"]
 
 EASED = Fraction(1, 2)
 """What a value earns that follows from an error by which it was easier to come by."""
+OUTSIDE = Fraction(1, 2)
+"""What a value earns that follows from an error which leads to what cannot be. Easier as well, it earns no less: the two
+halves never multiply."""
 
 
 def eased(
@@ -37,6 +40,22 @@ def eased(
         "the marks.",
         consequence="It fits your own plan, so what is wrong is that plan.",
         hint=f"Put {_what_moves(plans, standard, vlan) or 'the plan'} right first. What is this value then?",
+    )
+
+
+def outside(standard: Standard, question: Question[Any, Any], value: Any, row: RowKey) -> Explanation | None:
+    """What is said of a value that follows correctly from an error which leads to what cannot be; None where it does not.
+
+    row: as the key calls it.
+    """
+    if not standard.follows_from_what_cannot_be(question, value, row):
+        return None
+    return Explanation(
+        mistake="follows-to-what-cannot-be",
+        explanation="It follows from your own plan, but that leads out of the block, or to a network that cannot be: half the "
+        "marks.",
+        consequence="It fits your own plan, so what is wrong is that plan.",
+        hint="Which of the cells that it rests on leads there? Put that right first. What is this value then?",
     )
 
 

@@ -1,6 +1,6 @@
 """Where written routes take packets (rule Routes)."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from enum import Enum
 from functools import cached_property
@@ -13,6 +13,7 @@ from trainer.lab.questions import links, routes, subnets
 from trainer.lab.questions.routes import NEXT_HOP
 from trainer.lab.rows import LinkRow, RouteRow
 from trainer.lab.scenario import Scenario
+from trainer.network.addresses import is_reserved, network_at
 from trainer.network.devices import SwitchName
 from trainer.network.forwarding import send_from_switch
 from trainer.network.packets import Dropped, Outcome, Packet, Reason
@@ -66,9 +67,20 @@ class Forwarding:
     @cached_property
     def circles(self) -> tuple[Circle, ...]:
         """The circles in which packets for unused addresses go, each once; the exercise may allow them."""
-        unused = tuple(_unused_addresses(self._scenario, self._so_far))
+        unused = tuple(_unused_addresses(self._scenario, self._so_far, self._destinations))
         found = (self._circle(switch.name, address) for switch in self._scenario.switches for address in unused)
         return tuple(dict.fromkeys(circle for circle in found if circle is not None))
+
+    @property
+    def _destinations(self) -> Iterator[IPv4Network]:
+        """Where the written routes lead, each once."""
+        rows = self._answers.rows.get(routes.ROUTES.id, ())
+        places = (
+            (self._answers.get(routes.DESTINATION, row), self._answers.get(routes.ROUTE_MASK_OF, row)) for row in rows
+        )
+        for start, length in dict.fromkeys(places):
+            if start is not None and length is not None:
+                yield network_at(start, length)
 
     @cached_property
     def losing(self) -> frozenset[tuple[RowKey, ...]]:
@@ -153,14 +165,20 @@ def _parts(running: Running, switch: SwitchName, network: IPv4Network) -> list[i
     return sorted(starts)
 
 
-def _unused_addresses(scenario: Scenario, so_far: SoFar) -> Iterator[IPv4Address]:
-    """The first address behind every VLAN network and link that nobody uses, and one outside the block."""
+def _unused_addresses(scenario: Scenario, so_far: SoFar, destinations: Iterable[IPv4Network]) -> Iterator[IPv4Address]:
+    """The first address behind every VLAN network and link that nobody uses, one outside the block, and both ends of what
+    routes lead to, where a device may have them and nobody has.
+    """
     used = [network for network, _ in networks_with_switches(scenario, so_far)]
     for network in used:
         behind = network.broadcast_address + 1
         if behind in scenario.block and not any(behind in each for each in used):
             yield behind
     yield _OUTSIDE
+    for each in destinations:
+        for end in (each.network_address, each.broadcast_address):
+            if not is_reserved(int(end)) and not any(end in network for network in used):
+                yield end
 
 
 def _sent(running: Running, switch: SwitchName, address: int) -> Outcome:

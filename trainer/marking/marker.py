@@ -16,10 +16,11 @@ from trainer.lab.scenario import Asked, Scenario
 from trainer.marking.cells import CellMarker, MarkedCell
 from trainer.marking.dependencies import dependents, named
 from trainer.marking.findings import Finding, findings
-from trainer.marking.marks import CellMark, Marked, section_mark, shared_out
+from trainer.marking.marks import CellMark, Marked, part_of, section_mark
 from trainer.marking.mistakes.mistake import Explanation, Flaw
 from trainer.marking.open_rows import mark_open_rows
 from trainer.marking.plans import Plans, plans_of
+from trainer.marking.slips import charged_once
 
 __all__ = ["mark"]
 
@@ -33,7 +34,7 @@ def mark(scenario: Scenario, filled: FilledForm) -> Marked:
     for share in scenario.sections:
         if share.asked is not Asked.YES:
             continue
-        found = _section(SECTIONS[share.section], share.share, cells)
+        found = charged_once(_section(SECTIONS[share.section], share.share, cells))
         marked += found
         sections.append(section_mark(share.section, [each.mark for each in found], share.share))
     return Marked(cells=tuple(_with_what_was_found(plans, marked)), sections=tuple(sections))
@@ -42,16 +43,10 @@ def mark(scenario: Scenario, filled: FilledForm) -> Marked:
 def _section(section: Section[Any], share: int, cells: CellMarker) -> list[MarkedCell]:
     """The cells of a section; share: of the total, in per cent."""
     keys = [row.key for row in section.rows(cells.plans.scenario)]
-    width = len(section.questions)
-    parts = shared_out(share, len(keys) * width)
-    of_rows = [parts[place * width : (place + 1) * width] for place in range(len(keys))]
+    part = part_of(share, len(keys) * len(section.questions))
     if section.open is not None:
-        return list(mark_open_rows(section, keys, of_rows, cells))
-    return [
-        cells.written(question, key, key, part)
-        for key, of_row in zip(keys, of_rows, strict=True)
-        for question, part in zip(section.questions, of_row, strict=True)
-    ]
+        return list(mark_open_rows(section, keys, part, cells))
+    return [cells.written(question, key, key, part) for key in keys for question in section.questions]
 
 
 def _with_what_was_found(plans: Plans, marked: Sequence[MarkedCell]) -> Iterator[CellMark]:

@@ -4,14 +4,13 @@ right ones (R9).
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
-from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
 from trainer.lab.form import CellRef, Question, RowKey, Section
 from trainer.marking.cells import CellMarker, MarkedCell
 from trainer.marking.equivalence import Counted, StandIn, count_rows
-from trainer.marking.marks import Verdict, earned
+from trainer.marking.marks import Verdict
 from trainer.marking.matching import Matched, match_rows
 from trainer.marking.plans import Plans
 
@@ -19,11 +18,11 @@ __all__ = ["mark_open_rows"]
 
 
 def mark_open_rows(
-    section: Section[Any], keys: Sequence[RowKey], parts: Sequence[Sequence[Decimal]], cells: CellMarker
+    section: Section[Any], keys: Sequence[RowKey], part: Fraction, cells: CellMarker
 ) -> Iterator[MarkedCell]:
     """The cells of every row of the key, then those of the rows that belong to none.
 
-    keys: the rows of the key; parts: for each of them what its cells are worth.
+    keys: the rows of the key; part: what each of their cells is worth.
     """
     plans = cells.plans
 
@@ -31,26 +30,21 @@ def mark_open_rows(
         return all(cells.standard.judged(each, plans.answers.get(each, row), key) for each in section.questions)
 
     counted = count_rows(section.id, plans, _matched(section, keys, cells), is_right)
-    for key, row_parts in zip(keys, parts, strict=True):
-        yield from _row(section, key, row_parts, cells, counted)
-    out_of_a_row = next(filter(None, (sum(each, Decimal(0)) for each in parts)), Decimal(0))
-    yield from _rows_of_none(section, cells, counted, _cancelled(section, keys, plans, counted), out_of_a_row)
+    for key in keys:
+        yield from _row(section, key, part, cells, counted)
+    yield from _rows_of_none(section, cells, counted, _cancelled(section, keys, plans, counted), part)
 
 
 def _rows_of_none(
-    section: Section[Any],
-    cells: CellMarker,
-    counted: Counted,
-    cancelled: Mapping[RowKey, Fraction],
-    out_of_a_row: Decimal,
+    section: Section[Any], cells: CellMarker, counted: Counted, cancelled: Mapping[RowKey, Fraction], part: Fraction
 ) -> Iterator[MarkedCell]:
     """The cells that are filled in of rows that belong to no row of the key; first those that do no other's job.
 
-    cancelled: how much of a right row each of those takes away; it stands in its first cell.
+    cancelled: how many right cells each of those takes away; that stands in its first cell. part: what a cell is worth.
     """
-    for row, part in cancelled.items():
+    for row, many in cancelled.items():
         for place, question in enumerate(_filled(section, row, cells.plans)):
-            yield cells.needless(question, row, Decimal(0) if place else earned(out_of_a_row, part))
+            yield cells.needless(question, row, Fraction(0) if place else part * many)
     for row in counted.matched.extras:
         for question in _filled(section, row, cells.plans) if row in counted.carriers else ():
             yield cells.carrier(question, row, counted.carriers[row])
@@ -60,24 +54,29 @@ def _matched(section: Section[Any], keys: Sequence[RowKey], cells: CellMarker) -
     assert section.open is not None
     plans = cells.plans
     return match_rows(
-        right={
-            key: [(plans.key.value(each, key), cells.standard.expected(each, key)) for each in section.questions]
-            for key in keys
-        },
+        right={key: [_right_values(cells, each, key) for each in section.questions] for key in keys},
         written={row: _content(section, row, plans) for row in plans.answers.rows.get(section.id, ())},
         weights=[each.weight for each in section.questions],
         least=section.open.least,
     )
 
 
+def _right_values(cells: CellMarker, question: Question[Any, Any], key: RowKey) -> tuple[Any, ...]:
+    """All that earns marks in a cell of a row of the key, so that a row is known by it."""
+    standard = cells.standard
+    beyond = standard.beyond(question, key) if question.may_follow else None
+    by_plan = standard.expected(question, key)
+    return tuple(each for each in (cells.plans.key.value(question, key), by_plan, beyond) if each is not None)
+
+
 def _row(
-    section: Section[Any], key: RowKey, parts: Sequence[Decimal], cells: CellMarker, counted: Counted
+    section: Section[Any], key: RowKey, part: Fraction, cells: CellMarker, counted: Counted
 ) -> Iterator[MarkedCell]:
     """The cells of a row of the key: as written, as others do its job, or as missing."""
     row = counted.matched.row_for.get(key)
-    pairs = zip(section.questions, parts, strict=True)
     marked = [
-        cells.missing(each, key, part) if row is None else cells.written(each, row, key, part) for each, part in pairs
+        cells.missing(each, key, part) if row is None else cells.written(each, row, key, part)
+        for each in section.questions
     ]
     stand_in = counted.stand_ins.get(key)
     if stand_in is None or all(each.mark.verdict.is_full for each in marked):
@@ -91,7 +90,7 @@ def _by_stand_in(cell: MarkedCell, stand_in: StandIn) -> MarkedCell:
     mark = replace(
         cell.mark,
         verdict=Verdict.RIGHT if stand_in.explanation is None else Verdict.PARTLY,
-        marks=earned(cell.mark.out_of, stand_in.credit),
+        marks=cell.mark.out_of * stand_in.credit,
         explanation=stand_in.explanation,
         remark=stand_in.remark,
         expected="",
@@ -102,13 +101,13 @@ def _by_stand_in(cell: MarkedCell, stand_in: StandIn) -> MarkedCell:
 def _cancelled(
     section: Section[Any], keys: Sequence[RowKey], plans: Plans, counted: Counted
 ) -> Mapping[RowKey, Fraction]:
-    """How much of a right row each extra one cancels. One that may stand for a missing row, which has been paid for, cancels
+    """How many right cells each extra row cancels. One that may stand for a missing row, which has been paid for, cancels
     nothing; one that resembles a row that is there, and none that is missing, was not meant for a missing one.
     """
     matched = counted.matched
     missing = {key for key in keys if key not in matched.row_for and key not in counted.stand_ins}
     harm = _harm(section, plans, counted)
-    free = Fraction(len(missing))
+    free = Fraction(len(missing) * len(section.questions))
     for row in harm:
         if not matched.alike[row] or matched.alike[row] & missing:
             paid = min(harm[row], free)
@@ -117,8 +116,8 @@ def _cancelled(
 
 
 def _harm(section: Section[Any], plans: Plans, counted: Counted) -> dict[RowKey, Fraction]:
-    """How much of a right row each extra one is worth: what is filled in of a wrong one, what the section says of a harmless
-    one, nothing of a second copy of another row.
+    """How many right cells each extra row is worth: those that are filled in of a wrong one, what the section says of a
+    harmless one, nothing of a second copy of another row.
     """
     extras = [row for row in counted.matched.extras if row not in counted.carriers]
     written = plans.answers.rows.get(section.id, ())
@@ -129,18 +128,18 @@ def _harm(section: Section[Any], plans: Plans, counted: Counted) -> dict[RowKey,
         harm[row] = Fraction(0)
         if content not in known:
             known.append(content)
-            filled = _part_filled(section, content)
-            harm[row] = counted.harmless.get(row, filled)
+            filled = _cells_filled(section, content)
+            harm[row] = min(filled, counted.harmless.get(row, Fraction(1)) * len(section.questions))
     return harm
 
 
-def _part_filled(section: Section[Any], content: Sequence[Any]) -> Fraction:
-    """Of a row that says too little to be meant for anything, nothing: a stray word is no answer."""
+def _cells_filled(section: Section[Any], content: Sequence[Any]) -> Fraction:
+    """How many cells. Of a row that says too little to be meant for anything, nothing: a stray word is no answer."""
     assert section.open is not None
     filled = [each for each, value in zip(section.questions, content, strict=True) if value is not None]
     if sum(each.weight for each in filled) < section.open.least:
         return Fraction(0)
-    return Fraction(len(filled), len(content))
+    return Fraction(len(filled))
 
 
 def _content(section: Section[Any], row: RowKey, plans: Plans) -> tuple[Any, ...]:

@@ -159,7 +159,7 @@ def _roll(report: ClassReport, feedback: Mapping[str, str]) -> Table:
         if line.marked is None:
             rows.append((*names, (line.absence,), ("-",), ("-",), *group))
             continue
-        passed = "\u2713 passed" if line.percent >= report.pass_mark else "\u2717 not passed"
+        passed = "\u2713 passed" if line.has_passed(report.pass_mark) else "\u2717 not passed"
         marks = f"{shown(line.marks)} of {shown(line.marked.out_of)} ({shown(line.percent)} %)"
         link: Words = (Link(f"feedback {who.id}", page),) if page else ("-",)
         rows.append((*names, (marks,), (passed,), link, *group))

@@ -54,7 +54,7 @@ class ClassReport:
 
     @property
     def passed(self) -> int:
-        return sum(line.percent >= self.pass_mark for line in self.handed_in)
+        return sum(line.has_passed(self.pass_mark) for line in self.handed_in)
 
     @property
     def tells_of_class(self) -> bool:

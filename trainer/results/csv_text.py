@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from trainer.lab.questions import SECTIONS
-from trainer.marking.marks import shown
+from trainer.marking.marks import exact
 from trainer.results.grades import TraineeGrade
 
 __all__ = ["csv_text", "harmless"]
@@ -49,7 +49,7 @@ def csv_text(sections: Sequence[str], grades: Sequence[TraineeGrade], *, decimal
 
 
 def _number(number: Decimal, *, decimal_comma: bool) -> str:
-    return shown(number).replace(".", ",") if decimal_comma else shown(number)
+    return exact(number).replace(".", ",") if decimal_comma else exact(number)
 
 
 def harmless(text: str) -> str:

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
+from fractions import Fraction
 
 from trainer.lab.questions import FORM
 from trainer.lab.scenario import Resits, Trainee
@@ -50,8 +51,12 @@ class TraineeGrade:
 
     @property
     def percent(self) -> Decimal:
-        """0 to 100, the cap applied; 0 without marks."""
+        """0 to 100, the cap applied; 0 without marks. To be shown: who has passed is decided on the sum, `has_passed`."""
         return min(self.marked.percent, Decimal(self.most_per_cent)) if self.marked else Decimal(0)
+
+    def has_passed(self, pass_mark: int) -> bool:
+        """Whether the marks are at least so many per cent of those to be had: decided on their sum, however it is shown."""
+        return self.marked is not None and self.marks * 100 >= self.marked.out_of * pass_mark
 
     @property
     def marks(self) -> Decimal:
@@ -152,19 +157,20 @@ def common_mistakes(grades: Sequence[TraineeGrade]) -> tuple[MistakeCount, ...]:
 
 def facilities(grades: Sequence[TraineeGrade]) -> tuple[Facility, ...]:
     """Every question that was asked of anybody, in the order of the form."""
-    marks: dict[str, Decimal] = {}
-    out_of: dict[str, Decimal] = {}
+    marks: dict[str, Fraction] = {}
+    out_of: dict[str, Fraction] = {}
     asked: dict[str, set[str]] = {}
     for grade in grades:
         for cell in grade.marked.cells if grade.marked else ():
             asked.setdefault(cell.question, set()).add(grade.lab)
-            marks[cell.question] = marks.get(cell.question, Decimal(0)) + max(cell.marks, Decimal(0))
-            out_of[cell.question] = out_of.get(cell.question, Decimal(0)) + cell.out_of
+            marks[cell.question] = marks.get(cell.question, Fraction(0)) + max(cell.marks, Fraction(0))
+            out_of[cell.question] = out_of.get(cell.question, Fraction(0)) + cell.out_of
     found = []
     for section in FORM:
         for question in section.questions:
             if out_of.get(question.id):
-                share = marks[question.id] / out_of[question.id]
+                exact = marks[question.id] / out_of[question.id]
+                share = Decimal(exact.numerator) / exact.denominator
                 lowest, highest = likely_range(share, len(asked[question.id]))
                 found.append(
                     Facility(

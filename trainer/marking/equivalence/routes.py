@@ -7,8 +7,9 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from ipaddress import IPv4Address
+from typing import Any
 
-from trainer.lab.form import Answers, RowKey, SoFar
+from trainer.lab.form import Answers, Question, RowKey, SoFar
 from trainer.lab.questions import links
 from trainer.lab.questions.routes import DESTINATION, NEXT_HOP, ROUTE_MASK_OF, ROUTE_SWITCH, ROUTES
 from trainer.lab.scenario import RouteRule, Scenario, UnknownAddresses
@@ -37,8 +38,12 @@ class Delivery:
 
 def count_routes(plans: Plans, matched: Matched, is_right: Callable[[RowKey, RowKey], bool]) -> Counted:
     """What the written routes count for; is_right: whether a written row is right in all its cells as a row of the key."""
-    delivered = deliveries(plans.scenario, plans.forwarding)
-    matched = matched.without(_done_by_others(delivered, matched.row_for, is_right))
+    delivered = dict(deliveries(plans.scenario, plans.forwarding))
+    for key in _done_by_others(delivered, matched.row_for, is_right):
+        if _is_that_row(plans, matched, key, delivered):
+            del delivered[key]
+        else:
+            matched = matched.without([key])
     carriers = {
         row for key, delivery in delivered.items() if key not in matched.row_for for row in delivery.carriers
     }.intersection(matched.extras)
@@ -86,11 +91,27 @@ def _done_by_others(
     ]
 
 
+def _is_that_row(plans: Plans, matched: Matched, key: RowKey, delivered: Mapping[RowKey, Delivery]) -> bool:
+    """Whether a row that is meant for one of the key, whose job others do, is that very row with an error: this is charged
+    in its cell then, and not as a row too many. Not one that does no harm, or may be meant for a row that is missing elsewhere.
+    """
+    row = matched.row_for[key]
+    asked: tuple[Question[Any, Any], ...] = ROUTES.questions
+    missing = {each.key for each in ROUTES.rows(plans.scenario)} - matched.row_for.keys() - delivered.keys()
+    if matched.alike.get(row, frozenset()) & missing or is_harmless(plans.scenario, plans.answers, plans.so_far, row):
+        return False
+    wrong = sum(
+        plans.answers.get(each, row) not in (plans.key.value(each, key), plans.so_far.value(each, key))
+        for each in asked
+    )
+    return wrong <= 1
+
+
 def is_harmless(scenario: Scenario, answers: Answers, so_far: SoFar, row: RowKey) -> bool:
     """Whether a route that nobody asked for takes nothing the wrong way.
 
-    It covers at least one network of the lab, and every network it covers lies behind its next hop or on the switch
-    itself; it does not cut a piece out of a network on the switch itself. A destination with host bits is no network.
+    Every network of the lab that it covers lies behind its next hop or on the switch itself; it does not cut a piece out of
+    a network on the switch itself. A destination with host bits is no network.
     """
     switch, next_hop = answers.get(ROUTE_SWITCH, row), answers.get(NEXT_HOP, row)
     destination, length = answers.get(DESTINATION, row), answers.get(ROUTE_MASK_OF, row)
@@ -102,7 +123,7 @@ def is_harmless(scenario: Scenario, answers: Answers, so_far: SoFar, row: RowKey
     covered = [
         (network, homes) for network, homes in networks_with_switches(scenario, so_far) if network.overlaps(prefix)
     ]
-    if not covered or any(switch in homes and network.prefixlen < length for network, homes in covered):
+    if any(switch in homes and network.prefixlen < length for network, homes in covered):
         return False
     return all(
         switch in homes or next_hop in {_neighbour(scenario, so_far, switch, home) for home in homes}

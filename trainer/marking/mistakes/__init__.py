@@ -18,7 +18,7 @@ from trainer.marking.mistakes.choices import CHOICES
 from trainer.marking.mistakes.following import FOLLOWING
 from trainer.marking.mistakes.links import LINK_MISTAKES
 from trainer.marking.mistakes.masks import MASKS
-from trainer.marking.mistakes.mistake import Explanation, Flaw, Mistake, WrongCell
+from trainer.marking.mistakes.mistake import Charged, Explanation, Flaw, Mistake, WrongCell
 from trainer.marking.mistakes.neutral import BLANK, NEUTRAL, neutral
 from trainer.marking.mistakes.pools import POOL_MISTAKES
 from trainer.marking.mistakes.ports import PORT_MISTAKES
@@ -28,7 +28,7 @@ from trainer.marking.mistakes.routes import ROUTE_MISTAKES
 from trainer.marking.mistakes.stations import STATION_MISTAKES
 from trainer.marking.mistakes.writing import WRITING
 
-__all__ = ["BLANK", "MISTAKES", "NEUTRAL", "credit_of", "explain", "source_of"]
+__all__ = ["BLANK", "MISTAKES", "NEUTRAL", "charged", "credit_of", "explain", "source_of"]
 
 MISTAKES: tuple[Mistake, ...] = (
     *FOLLOWING,
@@ -108,6 +108,14 @@ def credit_of(mistake: str) -> Fraction:
 
 
 _CREDITS = {each.id: each.credit for each in MISTAKES if each.credit}
+
+
+def charged(mistake: str) -> Charged:
+    """How often a mistake is charged on a sheet; what is none of the catalogue each time."""
+    return _CHARGED.get(mistake, Charged.EACH_TIME)
+
+
+_CHARGED = {each.id: each.charged for each in MISTAKES}
 
 
 def _of_what_is_foretold(cell: WrongCell) -> str:

@@ -4,7 +4,7 @@ from typing import Any
 
 from trainer.lab.form import CellRef, Question, RowKey
 from trainer.lab.questions import links, pools, routes, stations, subnets
-from trainer.marking.mistakes.mistake import Claim, Flaw, Mistake, WrongCell
+from trainer.marking.mistakes.mistake import Charged, Claim, Flaw, Mistake, WrongCell
 from trainer.marking.mistakes.question_groups import ADDRESS_QUESTIONS, ALL_QUESTIONS, NETWORK_QUESTIONS
 
 __all__ = ["FOLLOWING"]
@@ -116,6 +116,7 @@ FOLLOWING: tuple[Mistake, ...] = (
         id="follows-from-what-cannot-be",
         questions=ADDRESS_QUESTIONS - NETWORK_QUESTIONS,
         priority=0,
+        charged=Charged.EACH_TIME,
         fits=_follows_what_cannot_be,
         explanation=(
             "{given} fits what you wrote before, but no network of this lab can be as you wrote it. "
@@ -130,6 +131,7 @@ FOLLOWING: tuple[Mistake, ...] = (
         id="follows-from-an-error",
         questions=ADDRESS_QUESTIONS,
         priority=0,
+        charged=Charged.EACH_TIME,
         fits=_follows_an_error,
         explanation=(
             "{given} fits what you wrote before, where something is not right. "
@@ -144,6 +146,7 @@ FOLLOWING: tuple[Mistake, ...] = (
         id="rows-exchanged",
         questions=_FIXED_ROWS,
         priority=7,
+        charged=Charged.EACH_TIME,
         fits=_is_in_wrong_row,
         explanation="Two rows are exchanged in this column: {given} belongs into another row.",
         consequence="Each of the two is set up with what was meant for the other.",
@@ -155,6 +158,7 @@ FOLLOWING: tuple[Mistake, ...] = (
         id="columns-exchanged",
         questions=ALL_QUESTIONS,
         priority=1,
+        charged=Charged.ONE_ROW,
         flaws=frozenset({Flaw.WRONG, Flaw.UNREADABLE}),
         fits=_is_in_wrong_column,
         explanation=(

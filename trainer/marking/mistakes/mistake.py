@@ -18,7 +18,7 @@ from trainer.lab.scenario import Scenario, StationPlan, Vlan
 from trainer.lab.unreadable import TextFlaw, Unreadable
 from trainer.marking.plan_view import PlanView
 
-__all__ = ["HALF", "Claim", "Explanation", "Flaw", "Mistake", "WrongCell", "always", "cannot_be_read"]
+__all__ = ["HALF", "Charged", "Claim", "Explanation", "Flaw", "Mistake", "WrongCell", "always", "cannot_be_read"]
 
 
 T = TypeVar("T")
@@ -55,6 +55,17 @@ class Claim(Enum):
     OTHER_LEASE = "a client gets another lease: another address, mask, router or time"
     NO_HARM = "all that is tried goes as it should, and the words say no more than that it may not stay so"
     NONE = "nothing that a trial shows in every lab: a plan, a value foretold, a refusal, what may happen some day"
+
+
+class Charged(Enum):
+    """How often a mistake is charged that is made in several cells of a sheet (R15)."""
+
+    EACH_TIME = "each time"
+    """An error of knowledge: every cell asks for it anew. A slip too that is another one each time."""
+    ONCE = "once a sheet"
+    """A slip of form: unit, notation, or one rule misread alike, so that every cell is the right one rewritten the same way."""
+    ONE_ROW = "in one row of a sheet"
+    """Exchanged columns: the two cells of the first row."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -196,6 +207,8 @@ class Mistake:
     """Ids of the questions it can be made in."""
     priority: int
     """Of several that fit, the lowest is the one that is said; then the one that stands first."""
+    charged: Charged
+    """How often it is charged on a sheet."""
     fits: Callable[[WrongCell], bool]
     """Asked only about cells of its questions and flaws, and never about a right value: `explain` sees to that. Raises
     nothing."""

@@ -3,7 +3,7 @@
 from trainer.lab.kinds import Routed
 from trainer.lab.questions import bindings, ports
 from trainer.lab.scenario import Vlan
-from trainer.marking.mistakes.mistake import Claim, Mistake, WrongCell
+from trainer.marking.mistakes.mistake import Charged, Claim, Mistake, WrongCell
 from trainer.marking.mistakes.question_groups import VLAN_QUESTIONS
 
 __all__ = ["PORT_MISTAKES"]
@@ -115,6 +115,7 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         id="vlan-id-reserved",
         questions=VLAN_QUESTIONS,
         priority=10,
+        charged=Charged.EACH_TIME,
         fits=_is_reserved,
         explanation="{given} is one of the two numbers that are kept back. No VLAN of your own can have it.",
         consequence="The switch refuses the number.",
@@ -126,6 +127,7 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         id="vlan-id-out-of-range",
         questions=VLAN_QUESTIONS,
         priority=11,
+        charged=Charged.EACH_TIME,
         fits=_is_out_of_range,
         explanation="{given} does not fit into a VLAN number, which has twelve bits.",
         consequence="The switch refuses the number.",
@@ -137,6 +139,7 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         id="vlan-id-is-port-number",
         questions=_PORTS | {bindings.BINDING_VLAN.id},
         priority=12,
+        charged=Charged.EACH_TIME,
         fits=_is_port_number,
         explanation="{given} is the number of the port. Ports and VLANs are numbered apart from each other.",
         consequence="The station lands in a VLAN that nobody set up, and gets no address.",
@@ -148,6 +151,7 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         id="vlan-id-is-addresses-needed",
         questions=VLAN_QUESTIONS,
         priority=12,
+        charged=Charged.ONCE,
         fits=_is_addresses_needed,
         explanation=(
             "{given} is how many addresses this VLAN needs. Its number stands in another column of table Networks."
@@ -161,6 +165,7 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         id="vlan-id-default-used",
         questions=VLAN_QUESTIONS,
         priority=14,
+        charged=Charged.EACH_TIME,
         fits=_is_default,
         explanation=(
             "{given} is the VLAN in which ports are before anybody has set them up. The station has a VLAN of its own."
@@ -176,6 +181,7 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         id="vlan-id-third-octet",
         questions=VLAN_QUESTIONS,
         priority=15,
+        charged=Charged.EACH_TIME,
         fits=_is_third_octet,
         explanation=(
             "{given} is the third number of the network's address. "
@@ -190,6 +196,7 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         id="vlan-of-another-switch",
         questions=_PORTS,
         priority=15,
+        charged=Charged.EACH_TIME,
         fits=_is_of_another_switch,
         explanation=(
             "VLAN {given} is on another switch. Links of this lab carry no VLAN, so it does not reach this port."
@@ -203,6 +210,7 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         id="vlan-id-of-another-row",
         questions=VLAN_QUESTIONS,
         priority=16,
+        charged=Charged.EACH_TIME,
         fits=_is_of_another_row,
         explanation="VLAN {given} is in this lab, but belongs to another group.",
         consequence="The setting holds for the wrong network, and the stations meant here are left without it.",
@@ -214,6 +222,7 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         id="vlan-digit-slip",
         questions=VLAN_QUESTIONS,
         priority=18,
+        charged=Charged.EACH_TIME,
         fits=_is_digit_slip,
         explanation=(
             "No VLAN of the lab has the number {given}, but one looks much like it. A digit was changed in copying."
@@ -227,6 +236,7 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         id="access-vlan-not-created",
         questions=VLAN_QUESTIONS,
         priority=30,
+        charged=Charged.EACH_TIME,
         fits=_is_in_no_vlan_of_lab,
         explanation="No VLAN of this lab has the number {given}.",
         consequence="The setting belongs to a VLAN without a gateway, so whoever is in it stays cut off.",
@@ -238,6 +248,7 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         id="link-port-left-in-default",
         questions=_PORTS,
         priority=8,
+        charged=Charged.EACH_TIME,
         fits=_is_default_on_link,
         explanation="This port was left as it came, in VLAN {given}. Rule Links says that a link port carries no VLAN.",
         consequence="The address of the link cannot be set on it, and the neighbour stays out of reach.",
@@ -249,6 +260,7 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         id="link-port-in-a-vlan",
         questions=_PORTS,
         priority=9,
+        charged=Charged.EACH_TIME,
         fits=_is_lab_vlan_on_link,
         explanation=(
             "You put the link into VLAN {given}, as if it had to be carried across. "
@@ -263,6 +275,7 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         id="port-switched-for-routed",
         questions=_PORTS,
         priority=10,
+        charged=Charged.EACH_TIME,
         fits=_is_vlan_on_link,
         explanation="This port joins two switches and has an address of its own. A port in a VLAN cannot have one.",
         consequence="The neighbour stays out of reach, and no route over this link works.",
@@ -274,6 +287,7 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         id="server-port-without-vlan",
         questions=_PORTS,
         priority=12,
+        charged=Charged.EACH_TIME,
         fits=_is_server_without_vlan,
         explanation="This port carries no VLAN now, while the DHCP server has to be in one.",
         consequence="The server is cut off from its gateway, and no client in the lab gets an address.",
@@ -285,6 +299,7 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         id="port-routed-for-switched",
         questions=_PORTS,
         priority=13,
+        charged=Charged.EACH_TIME,
         fits=_is_station_without_vlan,
         explanation="This port carries no VLAN now, while the station on it has to be in one.",
         consequence="The station is cut off from its neighbours and its gateway.",
@@ -296,6 +311,7 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         id="server-in-client-vlan",
         questions=_PORTS,
         priority=13,
+        charged=Charged.EACH_TIME,
         fits=_is_server_in_client_vlan,
         explanation="VLAN {given} is one of the others; the DHCP server stands in a VLAN of its own.",
         consequence="Nobody finds the server at its address, and no client in the lab gets a lease.",
@@ -307,6 +323,7 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         id="station-in-server-vlan",
         questions=_PORTS,
         priority=14,
+        charged=Charged.EACH_TIME,
         fits=_is_station_in_server_vlan,
         explanation=(
             "VLAN {given} is the server's. The station belongs to a VLAN of its own and reaches the server from there."
