@@ -55,7 +55,7 @@ def apply(marked: Marked, trainee: str, overrides: Sequence[Override]) -> Marked
         section_mark(section.section, [cell for cell in cells if cell.section == section.section], int(section.out_of))
         for section in marked.sections
     )
-    return Marked(cells=tuple(cells), sections=sections)
+    return replace(marked, cells=tuple(cells), sections=sections)
 
 
 def has_effect(override: Override, cells: Iterable[CellMark]) -> bool:
