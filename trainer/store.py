@@ -27,6 +27,7 @@ from trainer.lab.exercise import Exercise
 from trainer.lab.form import Answers, CellRef
 from trainer.lab.questions import QUESTIONS
 from trainer.lab.scenario import Reveal, Scenario, Trainee
+from trainer.lab.works import ToPass
 from trainer.lock import is_running
 from trainer.marking.marks import Marked
 from trainer.marking.practice import FORMAT as PROGRESS_FORMAT
@@ -101,6 +102,8 @@ class GradedLab:
     """Whole, however much of it the trainee may see."""
     shown: Reveal | None = field(default=None, metadata={"added later": True})
     """How much of it the trainee's workbook and page show; None where that is not known."""
+    to_pass: ToPass | None = field(default=None, metadata={"added later": True})
+    """By which rule they say what the network lacks for a pass; None where they say nothing of it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

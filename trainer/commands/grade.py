@@ -339,7 +339,7 @@ def _grade(
         where=tuple((cell.question, cell.row, sheet, name) for cell, (sheet, name) in form.where.items()),
         marks=marked,
     )
-    graded, unwritten = hand_back(sitting, scenario, graded, exercise.rules.reveal, printing)
+    graded, unwritten = hand_back(sitting, scenario, graded, exercise, printing)
     sitting.write_grade(graded)
     return graded, unwritten
 
@@ -446,6 +446,7 @@ def _lab_json(lab: GradedLab) -> dict[str, Any]:
         "marks": shown(lab.marks.marks),
         "out_of": shown(lab.marks.out_of),
         "percent": shown(lab.marks.percent),
+        "works": lab.marks.works.as_record() if lab.marks.works else None,
         "notices": list(lab.notices),
         "sections": [
             {"section": each.section, "marks": shown(each.marks), "out_of": shown(each.out_of)}

@@ -57,6 +57,7 @@ HARBOUR = RawExercise(
         "follow_through": "yes",
         "reveal": "explanations",
         "pass_mark": "60",
+        "must_work": "",
         "resits": "last",
         "saved": "last",
     },

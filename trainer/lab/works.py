@@ -4,7 +4,10 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields
 from decimal import Decimal
 
-__all__ = ["Count", "MustWork", "ToPass", "Works"]
+__all__ = ["IN_NETWORK", "NOT_ENOUGH", "Count", "MustWork", "ToPass", "Works"]
+
+IN_NETWORK, NOT_ENOUGH = "In your network", "Not enough to pass"
+"""What stands before the line, and before the sentence, wherever they are told."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,6 +68,11 @@ class MustWork:
         """By sort; without those that need not work."""
         shares = {each.name: getattr(self, each.name) for each in fields(self)}
         return {sort: share for sort, share in shares.items() if share is not None}
+
+    @property
+    def words(self) -> str:
+        """As it is written in the exercise: leases 100, pings 80, attacks 90."""
+        return ", ".join(f"{sort} {share}" for sort, share in self.shares().items())
 
     def short(self, works: Works) -> tuple[tuple[str, Count, int], ...]:
         """The sorts of which too little works: sort, what was seen, how many are needed."""
