@@ -12,6 +12,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, fields, is_dataclass
 from decimal import Decimal
 from enum import Enum
+from fractions import Fraction
 from functools import cache
 from ipaddress import IPv4Address, IPv4Network
 from typing import Any, NewType, TypeVar, Union, get_args, get_origin, get_type_hints
@@ -19,7 +20,7 @@ from typing import Any, NewType, TypeVar, Union, get_args, get_origin, get_type_
 __all__ = ["RecordError", "from_record", "to_record"]
 
 T = TypeVar("T")
-_BY_TEXT = (IPv4Address, IPv4Network, Decimal)
+_BY_TEXT = (IPv4Address, IPv4Network, Decimal, Fraction)
 _ADDED_LATER = "added later"
 _FLAT = "flat"
 

@@ -22,7 +22,7 @@ from trainer.lab.form import CellRef
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Saved, Scenario
 from trainer.marking.marker import mark
-from trainer.marking.marks import CellMark, Verdict, shown
+from trainer.marking.marks import CellMark, Verdict, exact, shown
 from trainer.marking.overrides import Override, apply, has_effect
 from trainer.marking.said import Label, in_words, said
 from trainer.results.grades import standing
@@ -370,7 +370,7 @@ def _print_table(sitting: Sitting, graded: Graded) -> None:
     for each in graded.not_graded:
         say(f"Not graded: {in_one_line(sitting.relative(each.file))}: {each.reason}", style="red")
     for change in graded.changed:
-        say(f"Marks changed: {change.trainee} ({change.lab}) from {shown(change.old)} to {shown(change.new)}")
+        say(f"Marks changed: {change.trainee} ({change.lab}) from {exact(change.old)} to {exact(change.new)}")
     for override in graded.idle:
         section = SECTIONS[override.section]
         cell = f"{section.title}, {override.row or 'all'}, {section.question(override.question).heading}"
@@ -430,7 +430,7 @@ def _as_json(sitting: Sitting, graded: Graded) -> dict[str, Any]:
         "graded": [_lab_json(lab) for lab in graded.labs],
         "not_graded": [{"file": sitting.relative(each.file), "reason": each.reason} for each in graded.not_graded],
         "changed": [
-            {"trainee": each.trainee, "lab": each.lab, "old": shown(each.old), "new": shown(each.new)}
+            {"trainee": each.trainee, "lab": each.lab, "old": exact(each.old), "new": exact(each.new)}
             for each in graded.changed
         ],
     }
@@ -443,13 +443,13 @@ def _lab_json(lab: GradedLab) -> dict[str, Any]:
         "trainee": lab.trainee,
         "file": lab.file,
         "marked": lab.marked,
-        "marks": shown(lab.marks.marks),
-        "out_of": shown(lab.marks.out_of),
-        "percent": shown(lab.marks.percent),
+        "marks": exact(lab.marks.marks),
+        "out_of": exact(lab.marks.out_of),
+        "percent": exact(lab.marks.percent),
         "works": lab.marks.works.as_record() if lab.marks.works else None,
         "notices": list(lab.notices),
         "sections": [
-            {"section": each.section, "marks": shown(each.marks), "out_of": shown(each.out_of)}
+            {"section": each.section, "marks": exact(each.marks), "out_of": exact(each.out_of)}
             for each in lab.marks.sections
         ],
         "cells": [_cell_json(cell, where.get(CellRef(cell.question, cell.row))) for cell in lab.marks.cells],
@@ -469,8 +469,8 @@ def _cell_json(cell: CellMark, at: tuple[str, str] | None) -> dict[str, Any]:
         "given": cell.given,
         "expected": cell.expected,
         "verdict": cell.verdict.value,
-        "marks": shown(cell.marks),
-        "out_of": shown(cell.out_of),
+        "marks": exact(cell.marks),
+        "out_of": exact(cell.out_of),
         "mistake": cell.explanation.mistake if cell.explanation else None,
         "explanation": in_words(said((cell,), _EXPLAINS)) or None,
         **{label.code: texts.get(label) for label in (Label.CONSEQUENCE, Label.SEEN, Label.HINT)},

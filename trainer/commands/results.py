@@ -17,7 +17,7 @@ from trainer.commands.reading import trainee_of
 from trainer.commands.terminal import say
 from trainer.errors import TrainerError
 from trainer.lab.exercise import Exercise
-from trainer.marking.marks import shown
+from trainer.marking.marks import exact
 from trainer.pages.blocks import Document
 from trainer.pages.feedback import feedback_document
 from trainer.pages.results import results_document
@@ -88,8 +88,8 @@ def _as_json(results: ClassResults) -> list[dict[str, Any]]:
         {
             "trainee": line.trainee.id,
             "lab": line.lab,
-            "percent": shown(line.percent),
-            "passed": line.passes(exercise.pass_mark, exercise.must_work),
+            "percent": exact(line.percent),
+            "passed": line.has_passed(exercise.pass_mark, exercise.must_work),
             "works": line.works.as_record() if line.works else None,
         }
         for line in results.lines

@@ -8,13 +8,13 @@ __all__ = ["HARBOUR"]
 _SHARES = {
     "subnets": 20,
     "links": 5,
-    "ports": 5,
+    "ports": 3,
     "stations": 5,
-    "routes": 20,
+    "routes": 22,
     "pools": 10,
     "relays": 10,
-    "protection": 10,
-    "bindings": 15,
+    "protection": 17,
+    "bindings": 8,
 }
 _PEOPLE = {
     "Mon": (

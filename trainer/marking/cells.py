@@ -1,14 +1,13 @@
 """How one cell is marked, and what later steps need to know of it."""
 
 from dataclasses import dataclass
-from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
 from trainer.lab.form import CellRef, Question, RowKey
 from trainer.marking.easing import EASED, eased
 from trainer.marking.explaining import Explainer, wrong_cell
-from trainer.marking.marks import CellMark, Verdict, earned
+from trainer.marking.marks import CellMark, Verdict
 from trainer.marking.mistakes import credit_of
 from trainer.marking.mistakes.mistake import Explanation, Flaw, WrongCell
 from trainer.marking.plans import Plans
@@ -44,7 +43,7 @@ class CellMarker:
         self.standard = Standard(plans)
         self._explainer = Explainer(plans, self.standard)
 
-    def written(self, question: Question[Any], row: RowKey, key: RowKey, out_of: Decimal) -> MarkedCell:
+    def written(self, question: Question[Any], row: RowKey, key: RowKey, out_of: Fraction) -> MarkedCell:
         """A cell of a row that is asked for; row: as the trainee's sheet calls it, key: as the key does."""
         value = self.plans.answers.values.get(CellRef(question.id, row))
         verdict = self.standard.judged(question, value, key)
@@ -60,24 +59,24 @@ class CellMarker:
         mark = self._mark(question, row, verdict, out_of, out_of, remark=remark, right=(key, expected))
         return MarkedCell(mark=mark, follows_in=key if follows else None)
 
-    def missing(self, question: Question[Any], key: RowKey, out_of: Decimal) -> MarkedCell:
+    def missing(self, question: Question[Any], key: RowKey, out_of: Fraction) -> MarkedCell:
         """A cell of a row that was not written; half right where it was, but in exchanged columns."""
         expected = self.standard.expected(question, key)
         wrong = wrong_cell(self.plans, question, Flaw.MISSING, key, key, expected)
         return self._explained(wrong, out_of, Fraction(0), takes_credit=True)
 
-    def needless(self, question: Question[Any], row: RowKey, cancels: Decimal) -> MarkedCell:
+    def needless(self, question: Question[Any], row: RowKey, cancels: Fraction) -> MarkedCell:
         """A cell of a row that belongs to no row of the key; cancels: the marks of a right one that it takes away."""
         wrong = wrong_cell(self.plans, question, Flaw.EXTRA, row, None, None)
         said = self._explainer.said(wrong)
-        mark = self._mark(question, row, Verdict.EXTRA, -cancels, Decimal(0), explanation=said)
+        mark = self._mark(question, row, Verdict.EXTRA, -cancels, Fraction(0), explanation=said)
         return MarkedCell(mark=mark, wrong=wrong)
 
     def carrier(self, question: Question[Any], row: RowKey, remark: str) -> MarkedCell:
         """A cell of a row that is no row of the key but does the job of one: nothing to mark, but worth a word."""
-        return MarkedCell(mark=self._mark(question, row, Verdict.RIGHT, Decimal(0), Decimal(0), remark=remark))
+        return MarkedCell(mark=self._mark(question, row, Verdict.RIGHT, Fraction(0), Fraction(0), remark=remark))
 
-    def _wrong(self, question: Question[Any], row: RowKey, key: RowKey, out_of: Decimal) -> MarkedCell:
+    def _wrong(self, question: Question[Any], row: RowKey, key: RowKey, out_of: Fraction) -> MarkedCell:
         cell = CellRef(question.id, row)
         value = self.plans.answers.values.get(cell)
         part = Fraction(0)
@@ -90,7 +89,7 @@ class CellMarker:
         is_idea = flaw is Flaw.WRONG and not part and cell not in self.plans.copied
         return self._explained(wrong, out_of, part, takes_credit=is_idea)
 
-    def _explained(self, wrong: WrongCell, out_of: Decimal, part: Fraction, *, takes_credit: bool) -> MarkedCell:
+    def _explained(self, wrong: WrongCell, out_of: Fraction, part: Fraction, *, takes_credit: bool) -> MarkedCell:
         """takes_credit: whether the right idea in it earns what its mistake leaves, where it is no part of a list."""
         assert wrong.key_row is not None
         said = self._explainer.said(wrong)
@@ -99,7 +98,7 @@ class CellMarker:
             wrong.question,
             wrong.row,
             Verdict.PARTLY if credit else _VERDICTS[wrong.flaw],
-            earned(out_of, credit),
+            out_of * credit,
             out_of,
             explanation=said,
             right=(wrong.key_row, wrong.expected),
@@ -107,10 +106,10 @@ class CellMarker:
         return MarkedCell(mark=mark, wrong=wrong)
 
     def _eased(
-        self, question: Question[Any], row: RowKey, key: RowKey, out_of: Decimal, said: Explanation
+        self, question: Question[Any], row: RowKey, key: RowKey, out_of: Fraction, said: Explanation
     ) -> MarkedCell:
         right = key, self.plans.key.value(question, key)
-        half = earned(out_of, EASED)
+        half = out_of * EASED
         return MarkedCell(mark=self._mark(question, row, Verdict.PARTLY, half, out_of, explanation=said, right=right))
 
     def _mark(
@@ -118,8 +117,8 @@ class CellMarker:
         question: Question[Any],
         row: RowKey,
         verdict: Verdict,
-        marks: Decimal,
-        out_of: Decimal,
+        marks: Fraction,
+        out_of: Fraction,
         *,
         explanation: Explanation | None = None,
         remark: str = "",

@@ -2,7 +2,7 @@
 
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from decimal import Decimal
+from fractions import Fraction
 
 from trainer.lab.form import RowKey
 from trainer.lab.questions import SECTIONS
@@ -118,9 +118,9 @@ class Message:
         return self.words.cells[0].section
 
     @property
-    def lost(self) -> Decimal:
+    def lost(self) -> Fraction:
         """Marks that its cells have lost, taken away or not earned."""
-        return sum((cell.out_of - cell.marks for each in self.remarks for cell in each.cells), Decimal(0))
+        return sum((cell.out_of - cell.marks for each in self.remarks for cell in each.cells), Fraction(0))
 
     @property
     def masked_by(self) -> frozenset[str]:

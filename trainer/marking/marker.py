@@ -17,7 +17,7 @@ from trainer.marking.cells import CellMarker, MarkedCell
 from trainer.marking.dependencies import dependents, named
 from trainer.marking.experiments import Laboratory
 from trainer.marking.findings import Finding, findings
-from trainer.marking.marks import CellMark, Marked, section_mark, shared_out
+from trainer.marking.marks import CellMark, Marked, part_of, section_mark
 from trainer.marking.mistakes.mistake import Explanation, Flaw
 from trainer.marking.open_rows import mark_open_rows
 from trainer.marking.plans import Plans, plans_of
@@ -45,16 +45,10 @@ def mark(scenario: Scenario, filled: FilledForm) -> Marked:
 def _section(section: Section, share: int, cells: CellMarker) -> list[MarkedCell]:
     """The cells of a section; share: of the total, in per cent."""
     keys = [row.key for row in section.rows(cells.plans.scenario)]
-    width = len(section.questions)
-    parts = shared_out(share, len(keys) * width)
-    of_rows = [parts[place * width : (place + 1) * width] for place in range(len(keys))]
+    part = part_of(share, len(keys) * section.counts)
     if section.open is not None:
-        return list(mark_open_rows(section, keys, of_rows, cells))
-    return [
-        cells.written(question, key, key, part)
-        for key, of_row in zip(keys, of_rows, strict=True)
-        for question, part in zip(section.questions, of_row, strict=True)
-    ]
+        return list(mark_open_rows(section, keys, part, cells))
+    return [cells.written(question, key, key, part * question.counts) for key in keys for question in section.questions]
 
 
 def _with_what_was_found(plans: Plans, laboratory: Laboratory, marked: Sequence[MarkedCell]) -> Iterator[CellMark]:

@@ -1,7 +1,7 @@
 """What an answer is worth: verdicts and exact marks.
 
-Marks are decimal numbers. A section's share is divided among its cells in thousandths, so that they add up to it
-exactly; what a cell earns is rounded half up to a thousandth, here and nowhere else. Everything above is a sum.
+What a cell earns is an exact fraction: its part of the sheet's share times a credit. A sheet's marks are rounded once, half up to
+a thousandth, in `section_mark` and nowhere else; everything above is a sum of these.
 """
 
 from collections.abc import Sequence
@@ -14,9 +14,9 @@ from trainer.lab.form import RowKey
 from trainer.lab.works import Works
 from trainer.marking.mistakes.mistake import Explanation
 
-__all__ = ["CellMark", "Marked", "SectionMark", "Verdict", "earned", "shared_out", "shown"]
+__all__ = ["CellMark", "Marked", "SectionMark", "Verdict", "exact", "part_of", "section_mark", "shown"]
 
-_THOUSANDTH = Decimal("0.001")
+_THOUSANDTH, _TENTH = Decimal("0.001"), Decimal("0.1")
 
 
 class Verdict(Coded):
@@ -52,9 +52,9 @@ class CellMark:
     expected: str
     """What is right here: by follow-through where that holds, else by the key. Empty for an extra row."""
     verdict: Verdict
-    marks: Decimal
-    """Negative for a wrong extra row, which cancels a right one."""
-    out_of: Decimal
+    marks: Fraction
+    """Negative for a wrong extra row, which cancels what is right elsewhere on the sheet."""
+    out_of: Fraction
     explanation: Explanation | None = None
     remark: str = ""
     """A sentence about a cell that earns its marks although it differs from the key."""
@@ -66,7 +66,7 @@ class CellMark:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SectionMark:
-    """A section's marks: the sum of its cells, never below zero."""
+    """A section's marks: the sum of its cells, never below zero, rounded half up to a thousandth."""
 
     section: str
     marks: Decimal
@@ -92,40 +92,51 @@ class Marked:
 
     @property
     def percent(self) -> Decimal:
-        """0 to 100, rounded half up to a tenth."""
+        """0 to 100, rounded half up to a tenth: to be shown, never to be decided on."""
         share = self.marks * 100 / self.out_of if self.out_of else Decimal(0)
-        return share.quantize(Decimal("0.1"), ROUND_HALF_UP)
+        return share.quantize(_TENTH, ROUND_HALF_UP)
 
 
-def shared_out(share: int, cells: int) -> tuple[Decimal, ...]:
-    """The share divided among so many cells as evenly as thousandths allow; the sum is the share exactly.
+def part_of(share: int, cells: int) -> Fraction:
+    """What each of so many cells counts of a share, which is in per cent of the total.
 
-    >>> [str(part) for part in shared_out(1, 3)]
-    ['0.334', '0.333', '0.333']
+    >>> part_of(1, 3)
+    Fraction(1, 3)
     """
-    if not cells:
-        return ()
-    each, rest = divmod(share * 1000, cells)
-    return tuple(Decimal(each + (place < rest)) * _THOUSANDTH for place in range(cells))
-
-
-def earned(out_of: Decimal, credit: Fraction) -> Decimal:
-    """What a cell earns: its part of the share times the credit, 0 to 1."""
-    exact = Fraction(out_of) * credit
-    return (Decimal(exact.numerator) / Decimal(exact.denominator)).quantize(_THOUSANDTH, ROUND_HALF_UP)
+    return Fraction(share, cells) if cells else Fraction(0)
 
 
 def section_mark(section: str, cells: Sequence[CellMark], share: int) -> SectionMark:
-    """Sums a section up; wrong extras cancel, but never below zero (marking rules R1 and R9)."""
-    total = sum((cell.marks for cell in cells), Decimal(0))
-    return SectionMark(section=section, marks=max(total, Decimal(0)), out_of=Decimal(share))
+    """Sums a section up and rounds it; wrong extras cancel, but never below zero (marking rules R1 and R9)."""
+    total = max(sum((cell.marks for cell in cells), Fraction(0)), Fraction(0))
+    return SectionMark(section=section, marks=_rounded(total, _THOUSANDTH), out_of=Decimal(share))
 
 
-def shown(number: Decimal) -> str:
-    """Marks as text: without superfluous zeros, never in powers of ten.
+def shown(number: Decimal | Fraction) -> str:
+    """Marks for people to read: rounded half up to a tenth, without superfluous zeros, never in powers of ten.
 
-    >>> shown(Decimal("20.000")), shown(Decimal("0.570")), shown(Decimal("0.000"))
-    ('20', '0.57', '0')
+    >>> shown(Decimal("20.000")), shown(Decimal("12.499")), shown(Fraction(1, 3)), shown(Decimal("0.000"))
+    ('20', '12.5', '0.3', '0')
     """
+    return _plain(_rounded(Fraction(number), _TENTH))
+
+
+def exact(number: Decimal | Fraction) -> str:
+    """Marks for other programs, and for whoever has to write them: to a thousandth, as sheets are summed up.
+
+    >>> exact(Decimal("20.000")), exact(Decimal("12.499")), exact(Fraction(1, 3))
+    ('20', '12.499', '0.333')
+    """
+    return _plain(_rounded(Fraction(number), _THOUSANDTH))
+
+
+def _rounded(number: Fraction, step: Decimal) -> Decimal:
+    """Half up, away from zero for what is taken away."""
+    steps = Fraction(abs(number)) / Fraction(step)
+    whole = int(steps + Fraction(1, 2))
+    return (-whole if number < 0 else whole) * step
+
+
+def _plain(number: Decimal) -> str:
     text = f"{number:f}"
     return text.rstrip("0").rstrip(".") if "." in text else text

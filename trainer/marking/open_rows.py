@@ -4,49 +4,46 @@ right ones (R9).
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
-from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
 from trainer.lab.form import CellRef, Question, RowKey, Section
 from trainer.marking.cells import CellMarker, MarkedCell
 from trainer.marking.equivalence import Counted, StandIn, count_rows
-from trainer.marking.marks import Verdict, earned
+from trainer.marking.marks import Verdict
 from trainer.marking.matching import Matched, match_rows
 from trainer.marking.plans import Plans
 
 __all__ = ["mark_open_rows"]
 
 
-def mark_open_rows(
-    section: Section, keys: Sequence[RowKey], parts: Sequence[Sequence[Decimal]], cells: CellMarker
-) -> Iterator[MarkedCell]:
+def mark_open_rows(section: Section, keys: Sequence[RowKey], part: Fraction, cells: CellMarker) -> Iterator[MarkedCell]:
     """The cells of every row of the key, then those of the rows that belong to none.
 
-    keys: the rows of the key; parts: for each of them what its cells are worth.
+    keys: the rows of the key; part: what each of their cells is worth, times what its question counts.
     """
     plans = cells.plans
 
     def is_right(row: RowKey, key: RowKey) -> bool:
         return all(cells.standard.judged(each, plans.answers.get(each, row), key) for each in section.questions)
 
+    a_cell = part * section.counts / len(section.questions)
     counted = count_rows(section.id, plans, _matched(section, keys, cells), is_right)
-    for key, row_parts in zip(keys, parts, strict=True):
-        yield from _row(section, key, row_parts, cells, counted)
-    out_of_a_row = next(filter(None, (sum(each, Decimal(0)) for each in parts)), Decimal(0))
-    yield from _rows_of_none(section, cells, counted, _cancelled(section, keys, plans, counted), out_of_a_row)
+    for key in keys:
+        yield from _row(section, key, part, cells, counted)
+    yield from _rows_of_none(section, cells, counted, _cancelled(section, keys, plans, counted), a_cell)
 
 
 def _rows_of_none(
-    section: Section, cells: CellMarker, counted: Counted, cancelled: Mapping[RowKey, Fraction], out_of_a_row: Decimal
+    section: Section, cells: CellMarker, counted: Counted, cancelled: Mapping[RowKey, int | Fraction], part: Fraction
 ) -> Iterator[MarkedCell]:
     """The cells that are filled in of rows that belong to no row of the key; first those that do no other's job.
 
-    cancelled: how much of a right row each of those takes away; it stands in its first cell.
+    cancelled: how many right cells each of those takes away; that stands in its first cell. part: what a cell is worth.
     """
-    for row, part in cancelled.items():
+    for row, many in cancelled.items():
         for place, question in enumerate(_filled(section, row, cells.plans)):
-            yield cells.needless(question, row, Decimal(0) if place else earned(out_of_a_row, part))
+            yield cells.needless(question, row, Fraction(0) if place else part * many)
     for row in counted.matched.extras:
         for question in _filled(section, row, cells.plans) if row in counted.carriers else ():
             yield cells.carrier(question, row, counted.carriers[row])
@@ -66,14 +63,14 @@ def _matched(section: Section, keys: Sequence[RowKey], cells: CellMarker) -> Mat
     )
 
 
-def _row(
-    section: Section, key: RowKey, parts: Sequence[Decimal], cells: CellMarker, counted: Counted
-) -> Iterator[MarkedCell]:
+def _row(section: Section, key: RowKey, part: Fraction, cells: CellMarker, counted: Counted) -> Iterator[MarkedCell]:
     """The cells of a row of the key: as written, as others do its job, or as missing."""
     row = counted.matched.row_for.get(key)
-    pairs = zip(section.questions, parts, strict=True)
     marked = [
-        cells.missing(each, key, part) if row is None else cells.written(each, row, key, part) for each, part in pairs
+        cells.missing(each, key, part * each.counts)
+        if row is None
+        else cells.written(each, row, key, part * each.counts)
+        for each in section.questions
     ]
     stand_in = counted.stand_ins.get(key)
     if stand_in is None or all(each.mark.verdict.is_full for each in marked):
@@ -87,7 +84,7 @@ def _by_stand_in(cell: MarkedCell, stand_in: StandIn) -> MarkedCell:
     mark = replace(
         cell.mark,
         verdict=Verdict.RIGHT if stand_in.explanation is None else Verdict.PARTLY,
-        marks=earned(cell.mark.out_of, stand_in.credit),
+        marks=cell.mark.out_of * stand_in.credit,
         explanation=stand_in.explanation,
         remark=stand_in.remark,
         expected="",

@@ -5,14 +5,13 @@ They are applied to marks that were worked out as always, so they survive gradin
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from decimal import Decimal
 from enum import Enum
 from fractions import Fraction
 
 from trainer.lab.kinds import tidy
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Scenario
-from trainer.marking.marks import CellMark, Marked, Verdict, earned, section_mark, shared_out
+from trainer.marking.marks import CellMark, Marked, Verdict, part_of, section_mark
 
 __all__ = ["Decision", "Override", "apply", "has_effect", "most_marks", "row_called", "rows_of"]
 
@@ -82,11 +81,11 @@ def row_called(scenario: Scenario, section: str, name: str) -> str | None:
     return None if added == rows.named(0) else added
 
 
-def most_marks(scenario: Scenario, section: str) -> Decimal:
-    """What a cell of the section counts; where the share cannot be divided evenly, the one that counts most."""
+def most_marks(scenario: Scenario, section: str) -> Fraction:
+    """What the cell of the section that counts most counts."""
     share = next((each.share for each in scenario.sections if each.section == section), 0)
-    cells = len(SECTIONS[section].rows(scenario)) * len(SECTIONS[section].questions)
-    return max(shared_out(share, cells), default=Decimal(0))
+    of = SECTIONS[section]
+    return part_of(share, len(of.rows(scenario)) * of.counts) * max(question.counts for question in of.questions)
 
 
 def _decided(cell: CellMark, override: Override) -> CellMark | None:
@@ -114,15 +113,15 @@ def _is_same(cell: CellMark, accepted: str) -> bool:
     return given.casefold() == wanted.casefold()
 
 
-def _marks(cell: CellMark, value: str) -> Decimal:
+def _marks(cell: CellMark, value: str) -> Fraction:
     words = {"full": Fraction(1), "half": Fraction(1, 2), "none": Fraction(0)}
     word = tidy(value).casefold()
     if word in words:
-        return earned(cell.out_of, words[word])
-    return min(max(Decimal(word.replace(",", ".")), Decimal(0)), cell.out_of)
+        return cell.out_of * words[word]
+    return min(max(Fraction(word.replace(",", ".")), Fraction(0)), cell.out_of)
 
 
-def _with_marks(cell: CellMark, marks: Decimal, override: Override) -> CellMark:
+def _with_marks(cell: CellMark, marks: Fraction, override: Override) -> CellMark:
     """The cell with these marks. A cell of an extra row has none of its own: setting them takes its deduction away."""
     verdict = cell.verdict
     is_only_freed = verdict is Verdict.EXTRA and override.decision is Decision.MARKS

@@ -5,6 +5,7 @@ said once.
 import re
 from collections.abc import Iterable, Iterator, Sequence
 from decimal import Decimal
+from fractions import Fraction
 from itertools import groupby
 from operator import itemgetter
 
@@ -141,10 +142,10 @@ def _first_to_look_at(said: Sequence[Message]) -> tuple[Message, ...]:
     if len(said) <= AT_ONCE:
         return ()
 
-    def worth(message: Message) -> Decimal:
+    def worth(message: Message) -> Fraction:
         """Marks: its own and those of what it hides, with a little for each cell that follows; half where it is hidden."""
-        hides = sum((each.lost for each in said if each.masked_by & message.stands_in), Decimal(0))
-        whole = message.lost + hides + message.followers * Decimal("0.1")
+        hides = sum((each.lost for each in said if each.masked_by & message.stands_in), Fraction(0))
+        whole = message.lost + hides + message.followers * Fraction(1, 10)
         return whole / 2 if message.masked_by else whole
 
     return tuple(sorted(said, key=worth, reverse=True)[:AT_ONCE])

@@ -60,7 +60,7 @@ class ClassReport:
         return sum(map(self.has_passed, self.handed_in))
 
     def has_passed(self, line: TraineeGrade) -> bool:
-        return line.passes(self.pass_mark, self.must_work)
+        return line.has_passed(self.pass_mark, self.must_work)
 
     @property
     def tells_of_class(self) -> bool:

@@ -9,7 +9,7 @@ from decimal import Decimal
 
 from trainer.lab.questions import SECTIONS
 from trainer.lab.works import Works
-from trainer.marking.marks import shown
+from trainer.marking.marks import exact
 from trainer.results.grades import TraineeGrade
 
 __all__ = ["csv_text", "harmless"]
@@ -60,7 +60,7 @@ def _works(works: Works | None) -> list[str]:
 
 
 def _number(number: Decimal, *, decimal_comma: bool) -> str:
-    return shown(number).replace(".", ",") if decimal_comma else shown(number)
+    return exact(number).replace(".", ",") if decimal_comma else exact(number)
 
 
 def harmless(text: str) -> str:

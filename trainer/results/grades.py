@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
+from fractions import Fraction
 
 from trainer.lab.questions import FORM
 from trainer.lab.scenario import Resits, Trainee
@@ -51,8 +52,15 @@ class TraineeGrade:
 
     @property
     def percent(self) -> Decimal:
-        """0 to 100, the cap applied; 0 without marks."""
+        """0 to 100, the cap applied; 0 without marks. To be shown: who has passed is decided on the sum, `has_passed`."""
         return min(self.marked.percent, Decimal(self.most_per_cent)) if self.marked else Decimal(0)
+
+    def has_passed(self, pass_mark: int, must_work: MustWork | None = None) -> bool:
+        """Whether the marks are at least so many per cent of those to be had, decided on their sum, however it is shown; and
+        whether so much works as has to.
+        """
+        has_marks = self.marked is not None and self.marks * 100 >= self.marked.out_of * pass_mark
+        return has_marks and self.network_works(must_work)
 
     @property
     def works(self) -> Works | None:
@@ -62,10 +70,6 @@ class TraineeGrade:
     def network_works(self, must_work: MustWork | None) -> bool:
         """Whether so much works as has to. What was not tried works only where nothing has to."""
         return must_work is None or (self.works is not None and not must_work.short(self.works))
-
-    def passes(self, pass_mark: int, must_work: MustWork | None) -> bool:
-        """Whether marks and network are enough."""
-        return self.marked is not None and self.percent >= pass_mark and self.network_works(must_work)
 
     @property
     def marks(self) -> Decimal:
@@ -173,19 +177,20 @@ def common_mistakes(grades: Sequence[TraineeGrade]) -> tuple[MistakeCount, ...]:
 
 def facilities(grades: Sequence[TraineeGrade]) -> tuple[Facility, ...]:
     """Every question that was asked of anybody, in the order of the form."""
-    marks: dict[str, Decimal] = {}
-    out_of: dict[str, Decimal] = {}
+    marks: dict[str, Fraction] = {}
+    out_of: dict[str, Fraction] = {}
     asked: dict[str, set[str]] = {}
     for grade in grades:
         for cell in grade.marked.cells if grade.marked else ():
             asked.setdefault(cell.question, set()).add(grade.lab)
-            marks[cell.question] = marks.get(cell.question, Decimal(0)) + max(cell.marks, Decimal(0))
-            out_of[cell.question] = out_of.get(cell.question, Decimal(0)) + cell.out_of
+            marks[cell.question] = marks.get(cell.question, Fraction(0)) + max(cell.marks, Fraction(0))
+            out_of[cell.question] = out_of.get(cell.question, Fraction(0)) + cell.out_of
     found = []
     for section in FORM:
         for question in section.questions:
             if out_of.get(question.id):
-                share = marks[question.id] / out_of[question.id]
+                exact = marks[question.id] / out_of[question.id]
+                share = Decimal(exact.numerator) / exact.denominator
                 lowest, highest = likely_range(share, len(asked[question.id]))
                 found.append(
                     Facility(

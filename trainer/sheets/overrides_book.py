@@ -2,14 +2,14 @@
 
 import re
 from collections.abc import Callable, Collection, Mapping, Sequence
-from decimal import Decimal
+from fractions import Fraction
 from typing import TypeVar
 
 from trainer.errors import OverrideProblems, Problem, did_you_mean
 from trainer.lab.kinds import tidy
 from trainer.lab.questions import FORM, SECTIONS
 from trainer.lab.scenario import Scenario
-from trainer.marking.marks import shown
+from trainer.marking.marks import exact
 from trainer.marking.overrides import Decision, Override, most_marks, row_called, rows_of
 from trainer.sheets.book import Book, Cell, DropDown, Layout, Row, Sheet, Style, cells_of
 from trainer.sheets.cell_names import cell_name
@@ -202,7 +202,7 @@ class _Reader:
         wanted = "marks are full, half, none, or a number from 0 on, with three decimals at most"
         if section is not None and most is not None:
             wanted = (
-                f"marks are full, half, none, or a number from 0 to {shown(most)}, with three decimals at most; "
+                f"marks are full, half, none, or a number from 0 to {exact(most)}, with three decimals at most; "
                 f"that is what a cell of sheet {SECTIONS[section].title} counts"
             )
         self._refuse(cell, text, wanted, "Write one of these.")
@@ -230,10 +230,10 @@ def _listed(names: Sequence[str]) -> str:
     return f"{', '.join(names[:_NAMED])}, ... or {names[-1]}"
 
 
-def _is_marks(text: str, most: Decimal | None) -> bool:
+def _is_marks(text: str, most: Fraction | None) -> bool:
     """Whether it is a word for marks or a number of them, with a decimal point or comma. most: None for no limit."""
     if text.casefold() in ("full", "half", "none"):
         return True
     if not re.fullmatch(r"\d{1,3}([.,]\d{1,3})?", text, flags=re.ASCII):
         return False
-    return most is None or Decimal(text.replace(",", ".")) <= most
+    return most is None or Fraction(text.replace(",", ".")) <= Fraction(exact(most))

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from decimal import Decimal
 
 from trainer.lab.questions import SECTIONS
-from trainer.marking.marks import shown
+from trainer.marking.marks import exact
 from trainer.results.class_report import FEWEST, ClassReport
 from trainer.results.csv_text import harmless
 from trainer.results.grades import TraineeGrade
@@ -105,8 +105,8 @@ def _roll_row(report: ClassReport, grade: TraineeGrade) -> Row:
 
 
 def _number_cells(numbers: Iterable[Decimal]) -> tuple[Cell, ...]:
-    """Numbers as numbers, so that the instructor can reckon with them."""
-    return cells_of((Decimal(shown(number)) for number in numbers), Style.NUMBER)
+    """Numbers as numbers, to a thousandth, so that the instructor can reckon with them; one decimal of them is shown."""
+    return cells_of((Decimal(exact(number)) for number in numbers), Style.NUMBER)
 
 
 def _table_sheet(

@@ -31,7 +31,6 @@ __all__ = ["to_bytes", "with_texts"]
 _WHEN = (2020, 1, 1, 0, 0, 0)
 """The time of every part: fixed, so that file times tell nothing and runs can be compared."""
 _WHEN_TEXT = "2020-01-01T00:00:00Z"
-_NUMBER_FORMAT = "0.###"
 _A4 = 9
 """The format's number for that size of paper (ECMA-376 part 1, 18.3.1.63, from memory)."""
 _LONGEST_FOOTER = 100
@@ -74,7 +73,7 @@ class _Styles:
     """The styles of one workbook. Each is made once, which is what makes writing cheap."""
 
     def __init__(self) -> None:
-        self._kept: dict[tuple[Style, bool], StyleArray] = {}
+        self._kept: dict[tuple[Style, str], StyleArray] = {}
         """In the form in which openpyxl keeps them with a cell."""
 
     def apply(self, saved: SavedCell, cell: Cell) -> None:
@@ -83,16 +82,24 @@ class _Styles:
         The first cell of a style gets it the public way; the others share what that left in the cell, which is a good
         deal cheaper (see tests/bench), and which nobody changes once the rows are written.
         """
-        kind = (cell.style, isinstance(cell.value, Decimal))
+        number = _number_format(cell.value)
+        kind = (cell.style, number)
         if kind in self._kept:
             saved._style = self._kept[kind]  # type: ignore[attr-defined]  # noqa: SLF001
             return
         # openpyxl refuses a second style of a name that the workbook has already.
-        is_known = (cell.style, not kind[1]) in self._kept
+        is_known = any(style is cell.style for style, _ in self._kept)
         saved.style = cell.style.value if is_known else _named_style(cell.style)
-        if kind[1]:
-            saved.number_format = _NUMBER_FORMAT
+        if number:
+            saved.number_format = number
         self._kept[kind] = saved._style  # type: ignore[attr-defined]  # noqa: SLF001
+
+
+def _number_format(value: str | Decimal) -> str:
+    """Of a number that is not whole one decimal is shown; the cell holds all of it."""
+    if not isinstance(value, Decimal):
+        return ""
+    return "0" if value == value.to_integral_value() else "0.0"
 
 
 def _named_style(style: Style) -> NamedStyle:

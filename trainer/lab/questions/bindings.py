@@ -113,6 +113,7 @@ BINDING_PORT = Question(
     concept=Concept.BINDINGS,
     may_follow=False,
     weight=4,
+    is_read_off=True,
 )
 BINDING_VLAN = Question(
     id="bindings.vlan",
@@ -123,6 +124,7 @@ BINDING_VLAN = Question(
     reason=_why_vlan,
     concept=Concept.BINDINGS,
     may_follow=False,
+    is_read_off=True,
 )
 BINDING_MAC = Question(
     id="bindings.mac",
@@ -134,6 +136,7 @@ BINDING_MAC = Question(
     concept=Concept.BINDINGS,
     may_follow=False,
     weight=4,
+    is_read_off=True,
 )
 BINDING_ADDRESS = Question(
     id="bindings.address",
@@ -154,6 +157,7 @@ BINDING_TYPE_OF = Question(
     reason=_why_type,
     concept=Concept.BINDINGS,
     may_follow=False,
+    is_read_off=True,
 )
 BINDING_LEASE = Question(
     id="bindings.lease",
@@ -163,6 +167,7 @@ BINDING_LEASE = Question(
     answer=_lease,
     reason=_why_lease,
     concept=Concept.BINDINGS,
+    is_read_off=True,
 )
 
 BINDINGS = Section(

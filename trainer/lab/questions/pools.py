@@ -111,6 +111,7 @@ POOL_LEASE = Question(
     answer=_lease,
     reason=_why_lease,
     concept=Concept.POOL,
+    is_read_off=True,
 )
 
 POOLS = Section(

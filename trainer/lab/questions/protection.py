@@ -108,6 +108,7 @@ SNOOPED = Question(
     reason=_why_snooped,
     concept=Concept.SNOOPING,
     may_follow=False,
+    is_read_off=True,
 )
 TRUSTED = Question(
     id="protection.trusted",
@@ -128,6 +129,7 @@ GUARDED = Question(
     reason=_why_guarded,
     concept=Concept.GUARD,
     may_follow=False,
+    is_read_off=True,
 )
 
 PROTECTION = Section(

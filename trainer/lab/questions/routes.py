@@ -85,6 +85,7 @@ ROUTE_SWITCH = Question(
     chosen_from=_switches,
     may_follow=False,
     weight=2,
+    is_read_off=True,
 )
 DESTINATION = Question(
     id="routes.destination",
