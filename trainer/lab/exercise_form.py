@@ -446,7 +446,7 @@ MARKS = Table(
             id="share",
             heading="Share",
             may_write="per cent of the total",
-            explains="The shares of what is asked add up to 100. Inside a section what is only read off Given counts a fifth.",
+            explains="The shares of what is asked add up to 100. Inside a section what is only read off counts a fifth.",
             read=cells.number(0, 100, blank=0),
             width=34,
         ),

@@ -115,7 +115,9 @@ class Question(Generic[T]):
     weight: int = 1
     """In open rows: how much an equal value says about which row is meant. Rows are matched by the sum."""
     is_read_off: bool = False
-    """What stands there is printed on sheet Given, is a list read off its tables, or one of a few words."""
+    """What stands there is printed on sheet Given, is a list read off its tables, one of a few words, or a mask whose length is
+    known.
+    """
     chosen_from: Callable[[Scenario], tuple[str, ...]] | None = None
     """All that can be written where that is a short list of the lab's own."""
 

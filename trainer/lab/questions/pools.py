@@ -92,6 +92,7 @@ POOL_MASK = Question(
     concept=Concept.POOL,
     is_usable=subnets.is_network_length,
     given_to_copy=subnets.block_length,
+    is_read_off=True,
 )
 POOL_ROUTER = Question(
     id="pools.router",

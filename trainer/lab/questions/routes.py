@@ -105,6 +105,7 @@ ROUTE_MASK_OF = Question(
     answer=_mask,
     reason=_why_mask,
     concept=Concept.ROUTES,
+    is_read_off=True,
 )
 NEXT_HOP = Question(
     id="routes.next_hop",
