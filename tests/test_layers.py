@@ -153,3 +153,10 @@ def impure_source(module: Path, source: str) -> Iterator[str]:
 def test_what_a_pure_module_must_not_do_is_seen(source: str, offence: str):
     module = TRAINER / "lab" / "made_up.py"
     assert any(offence in each for each in impure_source(module, source))
+
+
+def test_no_test_module_imports_another():
+    """What tests share stands in modules of its own: else a test runs where it is not looked for."""
+    tests = sorted(Path(__file__).parent.rglob("*.py"))
+    found = {file.name: [each for each in imported(parsed(file)) if each.startswith("test_")] for file in tests}
+    assert {file: names for file, names in found.items() if names} == {}

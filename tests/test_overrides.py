@@ -13,10 +13,9 @@ from pathlib import Path
 import openpyxl
 import pytest
 from drawn_labs import changed
-from filled_forms import filled
+from filled_forms import LAB, filled
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from test_marker import LAB
 
 from trainer import cli
 from trainer.commands.demo_class import key_texts
@@ -69,7 +68,7 @@ def test_an_accepted_value_is_right_however_it_is_written(written: str) -> None:
 
 
 def answers_told(marked: Marked) -> list[str]:
-    return [each.answer for each in remarks(marked.cells, Reveal.ANSWERS)]
+    return [each.answer.text if each.answer else "" for each in remarks(marked.cells, Reveal.ANSWERS)]
 
 
 def test_beside_an_accepted_value_no_other_is_called_right() -> None:

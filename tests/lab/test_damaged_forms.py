@@ -14,7 +14,7 @@ from drawn_labs import bakery, changed, draw, exercise_of, shaped
 from every_trial import drops
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from test_proof import single_errors, with_cells
+from single_errors import single_errors, with_cells
 
 from trainer.lab.build import Built, build
 from trainer.lab.form import Answers, CellRef, Question, RowKey
@@ -184,7 +184,7 @@ def any_form(rng: random.Random, scenario: Scenario, key: Answers) -> Answers:
 
 
 def _value(
-    rng: random.Random, question: Question[Any], row: RowKey, key: Answers, scenario: Scenario, share: float
+    rng: random.Random, question: Question[Any, Any], row: RowKey, key: Answers, scenario: Scenario, share: float
 ) -> Any:
     if rng.random() >= share and CellRef(question.id, row) in key.values:
         return key.values[CellRef(question.id, row)]

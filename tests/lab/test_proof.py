@@ -1,6 +1,5 @@
 """The proof of a key: right keys pass it, wrong ones do not, and what it cannot see is listed here in full."""
 
-from collections.abc import Iterator
 from ipaddress import IPv4Address
 from typing import Any
 
@@ -8,27 +7,13 @@ import pytest
 from drawn_labs import bakery, changed, draw, exercise_of, shaped
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
+from single_errors import cell, single_errors, with_cells
 
 from trainer.lab.exercise import Exercise
 from trainer.lab.exercise_reading import read_exercise
 from trainer.lab.form import Answers, CellRef, Question, RowKey, SoFar
 from trainer.lab.key import derive_key
 from trainer.lab.kinds import (
-    ADDRESS,
-    BINDING_TYPE,
-    DOTTED_MASK,
-    LEASE,
-    MAC,
-    MASK,
-    PORT,
-    PORT_SET,
-    PORT_USE,
-    PREFIX_LENGTH,
-    ROUTE_MASK,
-    ROUTED,
-    SWITCH,
-    VLAN,
-    VLAN_SET,
     BindingType,
 )
 from trainer.lab.proof import ProofFailed, _trial, prove
@@ -136,10 +121,6 @@ def test_the_key_of_the_lab_made_by_hand_is_the_plan_worked_out_on_paper():
 
 
 VLANS = ("10", "20", "30", "40", "50")
-
-
-def cell(answers: Answers, question: str, row: str) -> Any:
-    return answers.values[CellRef(question, RowKey(row))]
 
 
 # --- Keys with one wrong setting, and what is said of them ------------------------------------------------------------
@@ -273,7 +254,8 @@ SABOTAGE = [
     pytest.param(
         {("pools.first", "30"): ip("10.20.0.1")},
         "lease, Tills 1",
-        "dropped at B: two devices claim one address (first address of address pool 30, DHCP server)",
+        "10.20.0.3/23, router 10.20.0.1, 21600 s through relay 10.20.0.1; "
+        "the key foretells 10.20.0.11/23, router 10.20.0.1, 21600 s through relay 10.20.0.1",
         id="a pool that starts at the gateway",
     ),
     pytest.param(
@@ -286,7 +268,8 @@ SABOTAGE = [
     pytest.param(
         {("pools.first", "40"): ip("10.20.2.135")},
         "lease, Scales 1",
-        "dropped at Scales 3: two devices claim one address (first address of address pool 40, DHCP server)",
+        "10.20.2.136/26, router 10.20.2.129, 21600 s through relay 10.20.2.129; "
+        "the key foretells 10.20.2.139/26, router 10.20.2.129, 21600 s through relay 10.20.2.129",
         id="a pool that starts at a fixed station",
     ),
     pytest.param(
@@ -493,25 +476,11 @@ def test_error_a_key_with_one_wrong_setting_fails_its_proof(wrong, trial, seen):
     )
 
 
-def with_cells(key: Answers, wrong: dict[tuple[str, str], Any]) -> Answers:
-    """The key with other values in some cells; None makes a cell blank, or takes an open row out."""
-    values, rows = dict(key.values), dict(key.rows)
-    for (question, row), value in wrong.items():
-        if question in rows:
-            rows[question] = tuple(each for each in rows[question] if each != row)
-        elif value is None:
-            del values[CellRef(question, RowKey(row))]
-        else:
-            assert CellRef(question, RowKey(row)) in values
-            values[CellRef(question, RowKey(row))] = value
-    return Answers(values=values, rows=rows)
-
-
 def key_that_follows(scenario: Scenario, wrong: dict[tuple[str, str], Any]) -> Answers:
     """A key with some wrong values and everything that rests on them worked out from there, without a contradiction."""
     right = derive_key(scenario)
     given = {CellRef(question, RowKey(row)): value for (question, row), value in wrong.items()}
-    questions: dict[str, Question[Any]] = {each.id: each for section in FORM for each in section.questions}
+    questions: dict[str, Question[Any, Any]] = {each.id: each for section in FORM for each in section.questions}
     so_far = SoFar(scenario, given)
     return Answers(
         values={each: so_far.value(questions[each.question], each.row) for each in right.values}, rows=right.rows
@@ -555,56 +524,6 @@ def test_a_plan_that_follows_from_right_values_is_the_key():
 
 # --- Every single error there is, and those the proof cannot see -------------------------------------------------------
 
-
-def wrong_values(scenario: Scenario, kind: object, value: Any, row: str) -> Iterator[tuple[str, Any]]:
-    """Wrong values that are near the right one, each with a name."""
-    other_vlans = [vlan.number for vlan in scenario.vlans if vlan.number != value]
-    if kind is ADDRESS:
-        yield from (("one higher", value + 1), ("one lower", value - 1))
-    elif kind in (DOTTED_MASK, MASK, ROUTE_MASK, PREFIX_LENGTH):
-        yield from (("one bit long", value + 1), ("one bit short", value - 1))
-    elif kind is VLAN:
-        yield "another VLAN", other_vlans[0]
-    elif kind is PORT_USE:
-        yield from ((f"VLAN {other}", other) for other in other_vlans)
-        if value is not ROUTED:
-            yield "routed", ROUTED
-    elif kind is VLAN_SET:
-        for vlan in scenario.vlans:
-            yield f"{'without' if vlan.number in value else 'with'} {vlan.number}", value ^ {vlan.number}
-    elif kind is PORT_SET:
-        for name in scenario.port_names(SwitchName(row)):
-            yield f"{'without' if name in value else 'with'} {name}", value ^ {name}
-    elif kind is PORT:
-        yield "another port", PortRef(value.switch, PortName("19"))
-    elif kind is MAC:
-        yield "another MAC", Mac(value[:-2] + "FF")
-    elif kind is LEASE:
-        yield "an hour less", value - 3600
-    elif kind is SWITCH:
-        yield "another switch", next(each.name for each in scenario.switches if each.name != value)
-    elif kind is BINDING_TYPE:
-        yield "the other type", BindingType.STATIC if value is BindingType.DYNAMIC else BindingType.DYNAMIC
-    else:
-        raise AssertionError(f"{kind} needs wrong values of its own")
-
-
-def single_errors(scenario: Scenario, key: Answers) -> Iterator[tuple[str, str, str, dict[tuple[str, str], Any]]]:
-    """Question or section, row, what is wrong, and the change: every cell near its value and blank, every row missing."""
-    for section in FORM:
-        for row in section.rows(scenario):
-            for question in section.questions:
-                value = cell(key, question.id, row.key)
-                for error, wrong in wrong_values(scenario, question.kind, value, row.key):
-                    yield question.id, row.key, error, {(question.id, row.key): wrong}
-                if question.id not in NEVER_BLANK:
-                    yield question.id, row.key, "blank", {(question.id, row.key): None}
-            if section.open is not None:
-                yield section.id, row.key, "row missing", {(section.id, row.key): None}
-
-
-NEVER_BLANK = {"subnets.network", "subnets.mask", "pools.first"}
-"""A key has them (prove asserts it): without them there is no plan to send visitors to, and no lease to foretell."""
 
 ALL = "every row"
 DYNAMIC = ("Ovens 1", "Ovens 2", "Tills 1", "Tills 2", "Scales 1", "Scales 2")

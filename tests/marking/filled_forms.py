@@ -1,13 +1,25 @@
 """Forms to mark: the key of a lab, with changes."""
 
 from collections.abc import Mapping
+from dataclasses import replace
+
+from drawn_labs import bakery, exercise_of
 
 from trainer.commands.demo_class import key_texts
 from trainer.lab.answers import CellText, FilledForm, read_answers
 from trainer.lab.form import CellRef, RowKey
 from trainer.lab.questions import SECTIONS
+from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Scenario
 from trainer.marking.plans import Plans, plans_of
+
+LAB = replace(bakery(), sections=exercise_of(HARBOUR).sections)
+"""The lab made by hand, with the shares of the sample."""
+
+
+def cell_called(question: str, row: str) -> CellRef:
+    """The cell of that question in the row that is called so."""
+    return CellRef(question, SECTIONS[question.partition(".")[0]].row(row))
 
 
 def filled(texts: Mapping[CellRef, str]) -> FilledForm:
@@ -24,5 +36,5 @@ def filled(texts: Mapping[CellRef, str]) -> FilledForm:
 
 def plans_with(lab: Scenario, changes: Mapping[tuple[str, str], str]) -> Plans:
     """The plans of a form that holds the key but for some cells, which are named by question and row."""
-    texts = {**key_texts(lab), **{CellRef(question, RowKey(row)): text for (question, row), text in changes.items()}}
+    texts = {**key_texts(lab), **{cell_called(question, row): text for (question, row), text in changes.items()}}
     return plans_of(lab, read_answers(filled(texts)))

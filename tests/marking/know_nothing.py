@@ -47,7 +47,7 @@ def one_value_a_kind(lab: Scenario) -> Texts:
     for cell, text in _right(lab).items():
         counts.setdefault(QUESTIONS[cell.question].kind.name, Counter())[text] += 1
     texts = {kind: counted.most_common(1)[0][0] for kind, counted in counts.items()}
-    texts[ADDRESS.name] = str(lab.block.network_address + 1)
+    texts[ADDRESS.name] = str(lab.block.network_address)
     return {cell: texts[QUESTIONS[cell.question].kind.name] for cell in _printed(lab)}
 
 
@@ -74,7 +74,7 @@ def at_random(lab: Scenario) -> Texts:
     return {cell: _any(lab, QUESTIONS[cell.question], rng) for cell in _printed(lab)}
 
 
-def _any(lab: Scenario, question: Question[Any], rng: random.Random) -> str:
+def _any(lab: Scenario, question: Question[Any, Any], rng: random.Random) -> str:
     vlans, ports = [str(vlan.number) for vlan in lab.vlans], [str(number) for number in range(1, 25)]
     match question.kind:
         case kinds.ADDRESS:

@@ -8,7 +8,7 @@ from ipaddress import IPv4Address, IPv4Network
 import pytest
 from drawn_labs import changed, draw, exercise_of, shaped
 from filled_forms import filled
-from test_planted_errors import labs, wrong_text
+from planted_labs import labs, wrong_text
 
 from trainer.commands.demo_class import key_texts
 from trainer.lab.form import CellRef, RowKey, SoFar

@@ -8,19 +8,16 @@ from ipaddress import IPv4Network
 from pathlib import Path
 
 import pytest
-from drawn_labs import bakery, exercise_of
-from filled_forms import filled
+from filled_forms import LAB, filled
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from trainer.commands.demo_class import key_texts
 from trainer.lab.answers import FilledForm
 from trainer.lab.form import CellRef, RowKey
-from trainer.lab.sample import HARBOUR
 from trainer.marking.marker import mark
 from trainer.marking.marks import Verdict, earned, shown
 
-LAB = replace(bakery(), sections=exercise_of(HARBOUR).sections)
 CASES_FILE = Path(__file__).parents[1] / "cases" / "marking.md"
 Case = tuple[str, list[tuple[str, ...]]]
 

@@ -8,13 +8,11 @@ import os
 import random
 from collections.abc import Mapping
 from decimal import Decimal
-from functools import cache
 from typing import Any
 
 import pytest
-from drawn_labs import changed, draw, exercise_of, shaped
-from filled_forms import filled
-from test_marker import LAB
+from filled_forms import LAB, filled
+from planted_labs import labs, wrong_text
 
 from trainer.commands.demo_class import WAYS, key_texts
 from trainer.lab.form import CellRef, RowKey, SoFar
@@ -24,39 +22,12 @@ from trainer.marking.marker import mark
 from trainer.marking.marks import CellMark, Marked, Verdict
 
 IS_NIGHTLY = bool(os.environ.get("TRAINER_NIGHTLY"))
-SHAPES: tuple[dict[str, str] | None, ...] = (
-    None,
-    {"A": "", "B": "A", "C": "B"},
-    {"A": "", "B": "A", "C": "A", "D": "A"},
-    {"A": "", "B": "A", "C": "B", "D": "B", "E": "A"},
-)
 CATCH_ALL = {"unclassified", "typing-slip", "typing-slip-unreadable", "blank", "not-readable"}
 """Explanations that would fit any cell."""
 
 
-@cache
-def labs(count: int) -> tuple[Scenario, ...]:
-    """Labs of all shapes, drawn from secrets of their own."""
-    found = []
-    for number in range(count):
-        shape = SHAPES[number % len(SHAPES)]
-        order = ("largest first", "as listed", "a range a switch")[number % 3]
-        gateway = ("first usable", "last usable")[number % 2]
-        raw = changed(order=order, gateway=gateway, **({} if shape is None else {"tables": shaped(shape)}))
-        found += draw(exercise_of(raw), 1, secret=f"planted {number}".encode())
-    return tuple(found)
-
-
 def marked_with(lab: Scenario, changes: Mapping[CellRef, str]) -> Marked:
     return mark(lab, filled({**key_texts(lab), **changes}))
-
-
-def wrong_text(lab: Scenario, cell: CellRef, right: str, rng: random.Random) -> str:
-    """Another value of the same kind from the lab, or the right one with one digit changed."""
-    texts = key_texts(lab)
-    kind = QUESTIONS[cell.question].kind
-    others = sorted({text for each, text in texts.items() if QUESTIONS[each.question].kind is kind} - {right})
-    return rng.choice(others) if others else ("5 h" if right != "5 h" else "7 h")
 
 
 @pytest.mark.parametrize("number", range(200 if IS_NIGHTLY else 12))

@@ -8,43 +8,20 @@ from html.parser import HTMLParser
 from itertools import pairwise
 
 import pytest
-from drawn_labs import bakery, exercise_of
 from hypothesis import given
 from hypothesis import strategies as st
+from marked_by_hand import LAB, SAID, WRONG, marked
 
 from trainer.commands.demo_class import WAYS, key_texts
 from trainer.lab.answers import CellText, FilledForm
 from trainer.lab.form import RowKey
 from trainer.lab.questions import FORM, SECTIONS
-from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Reveal, Scenario, Trainee
 from trainer.marking.marker import mark
-from trainer.marking.marks import CellMark, Marked, SectionMark, Verdict
+from trainer.marking.marks import CellMark, Marked, Verdict
 from trainer.marking.mistakes import MISTAKES, source_of
-from trainer.marking.mistakes.mistake import Explanation
 from trainer.pages.feedback import feedback_document
 from trainer.pages.html import as_html
-
-LAB = replace(
-    bakery(),
-    trainee=Trainee(id="b01", name="Zoë Ankersø"),
-    sections=exercise_of(HARBOUR).sections,
-    rules=replace(bakery().rules, reveal=Reveal.ANSWERS),
-)
-SAID = Explanation(
-    mistake="invented", explanation="Here is why.", consequence="Here is what happens.", hint="Where would you look?"
-)
-WRONG = CellMark(
-    section="subnets",
-    question="subnets.gateway",
-    row=RowKey("20"),
-    given="10.20.2.2",
-    expected="10.20.9.9",
-    verdict=Verdict.WRONG,
-    marks=Decimal(0),
-    out_of=Decimal("0.571"),
-    explanation=SAID,
-)
 
 
 class Page(HTMLParser):
@@ -75,16 +52,6 @@ class Page(HTMLParser):
     @property
     def headings(self) -> list[str]:
         return [tag for tag, _ in self.tags if re.fullmatch(r"h\d", tag)]
-
-
-def marked(*cells: CellMark, marks: str = "1.5") -> Marked:
-    return Marked(
-        cells=cells,
-        sections=tuple(
-            SectionMark(section=share.section, marks=Decimal(marks), out_of=Decimal(share.share))
-            for share in LAB.sections
-        ),
-    )
 
 
 def html_of(lab: Scenario, graded: Marked, notices: tuple[str, ...] = (), *, reveal: Reveal = Reveal.ANSWERS) -> str:

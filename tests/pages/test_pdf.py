@@ -6,7 +6,7 @@ import re
 
 import pytest
 from drawn_labs import bakery
-from test_feedback import LAB, WRONG, marked
+from marked_by_hand import LAB, WRONG, marked
 
 from trainer.errors import TrainerError
 from trainer.lab.form import Answers

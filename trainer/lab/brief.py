@@ -91,7 +91,8 @@ def _marks(scenario: Scenario) -> str:
         "got easier. "
     )
     return (
-        f"Shares of the total: {shares}. Inside a sheet what is only read off (a copy, a list from table Networks, a mask) counts a fifth of the rest. "
+        f"Shares of the total: {shares}. Inside a sheet what is only read off (a copy, a list of VLANs or of guarded ports, a "
+        "mask) counts a fifth of the rest. "
         f"{once if scenario.rules.follow_through else ''}"
         "In lists and open tables a wrong extra cancels a right one; no sheet goes below zero."
     )
@@ -125,7 +126,7 @@ _AT_WORK = (
     (
         HouseRule.LEASES,
         "A real server gives a client its present or former address, or the one it asks for, before a new one "
-        "(RFC 2131 4.3.1), and should check first that nobody uses it (RFC 2131 3.1).",
+        "(RFC 2131 4.3.1).",
     ),
     (
         HouseRule.RELAYS,
@@ -141,6 +142,7 @@ _AT_WORK = (
         HouseRule.BINDINGS,
         "Each switch keeps its own table and shows the time left; no standard says the word infinite.",
     ),
+    (HouseRule.CONFLICTS, "Of two devices with one address whichever answers first may be reached (RFC 5227 1)."),
 )
 
 

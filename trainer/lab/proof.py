@@ -6,9 +6,10 @@ from ipaddress import IPv4Address
 
 from trainer.errors import TrainerError
 from trainer.lab.build import build
-from trainer.lab.form import Answers, CellRef, RowKey
+from trainer.lab.form import Answers, CellRef
 from trainer.lab.kinds import INFINITE, BindingType
 from trainer.lab.questions import bindings, pools, relays, subnets
+from trainer.lab.rows import StationRow
 from trainer.lab.scenario import Scenario
 from trainer.lab.trials import Site, TrialKind, Tried, renewals, try_network, visitors
 from trainer.network.addresses import network_at
@@ -153,12 +154,12 @@ def _foretold(scenario: Scenario, key: Answers, name: str, lease: Lease | Droppe
     assert length is not None
     unasked = lease.address if isinstance(lease, Lease) else first
     return Lease(
-        address=key.values.get(CellRef(bindings.BINDING_ADDRESS.id, RowKey(name)), unasked),
+        address=key.values.get(CellRef(bindings.BINDING_ADDRESS.id, StationRow(name)), unasked),
         prefix_length=length,
         router=key.get(subnets.GATEWAY, row),
         lease_seconds=scenario.lease_hours * 3600,
         pool=row,
-        relay_address=key.get(relays.RELAY_ADDRESS, RowKey(str(vlan))),
+        relay_address=key.get(relays.RELAY_ADDRESS, row),
     )
 
 

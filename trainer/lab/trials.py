@@ -170,7 +170,7 @@ def _ask_for_lease(trial: Trial, running: Running) -> Lease | Outcome:
 
 
 def _renew(trial: Trial, running: Running) -> Outcome:
-    return renew(running, running.stations[trial.source]).drop or Delivered(trial.source)
+    return renew(running, running.stations[trial.source]).unicast or Delivered(trial.source)
 
 
 def _ping(trial: Trial, running: Running) -> Outcome:
@@ -315,7 +315,7 @@ def trials_on(scenario: Scenario, guests: Sequence[Visitor]) -> tuple[Trial, ...
 
 
 def renewals(scenario: Scenario) -> tuple[Trial, ...]:
-    """Every station with a lease renews it by unicast (RFC 2131 4.3.2), past the relay agents."""
+    """Every lease is renewed by unicast (RFC 2131 4.3.2); that it could be by broadcast does not count."""
     return tuple(
         Trial(kind=TrialKind.RENEWAL, source=each.name) for each in scenario.stations if each.fixed_number is None
     )

@@ -34,7 +34,7 @@ def effort_by_section(scenario: Scenario) -> Mapping[str, Mapping[Effort, int]]:
     return {section: Counter(_of_section(scenario, so_far, section)) for section in scenario.asked}
 
 
-def effort_of(scenario: Scenario, so_far: SoFar, question: Question[Any], row: RowKey) -> Effort:
+def effort_of(scenario: Scenario, so_far: SoFar, question: Question[Any, Any], row: RowKey) -> Effort:
     """so_far: the key's values; row: as the key calls it."""
     if question.kind.is_set:
         return Effort.WORKED_OUT
@@ -55,7 +55,7 @@ def _of_section(scenario: Scenario, so_far: SoFar, section: str) -> Iterator[Eff
             yield effort_of(scenario, so_far, question, row.key)
 
 
-def _is_reckoned(scenario: Scenario, question: Question[Any], row: RowKey, value: Any) -> bool:
+def _is_reckoned(scenario: Scenario, question: Question[Any, Any], row: RowKey, value: Any) -> bool:
     """Whether it is another value where every network needs more than twice as many addresses."""
     vlans = tuple(replace(vlan, addresses_needed=2 * vlan.addresses_needed + 2) for vlan in scenario.vlans)
     larger = replace(scenario, vlans=vlans)

@@ -8,6 +8,7 @@ tried.
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
+from typing import Any
 
 from trainer.lab.answers import FilledForm, read_answers
 from trainer.lab.form import CellRef, Section
@@ -42,7 +43,7 @@ def mark(scenario: Scenario, filled: FilledForm) -> Marked:
     return Marked(cells=tuple(explained), sections=tuple(sections), works=laboratory.works)
 
 
-def _section(section: Section, share: int, cells: CellMarker) -> list[MarkedCell]:
+def _section(section: Section[Any], share: int, cells: CellMarker) -> list[MarkedCell]:
     """The cells of a section; share: of the total, in per cent."""
     keys = [row.key for row in section.rows(cells.plans.scenario)]
     part = part_of(share, len(keys) * section.counts)
