@@ -1,20 +1,15 @@
-"""Papers of somebody who knows nothing, and what they earn in every ready-made exercise.
+"""Papers of somebody who knows nothing, and labs of every ready-made exercise to mark them in.
 
-    python tests/marking/know_nothing.py
-
-prints the table; test_know_nothing.py holds its limits.
+tests/bench/know_nothing_table.py prints what they earn; test_know_nothing.py holds the limits.
 """
 
 import random
-import sys
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from decimal import Decimal
-from pathlib import Path
 from typing import Any
 
-sys.path[:0] = [str(Path(__file__).parents[1] / "lab")]
 from drawn_labs import draw
 from filled_forms import filled
 
@@ -194,14 +189,3 @@ def _is_copied(lab: Scenario, so_far: SoFar, cell: CellRef) -> bool:
     if section.open is not None:
         row = section.rows(lab)[int(cell.row.rsplit(" ", 1)[1]) - 1].key
     return effort_of(lab, so_far, QUESTIONS[cell.question], row) is Effort.COPIED
-
-
-def main() -> None:
-    print(f"{'per cent, the most of ' + str(LABS) + ' labs':<24}" + "".join(f"{paper:>19}" for paper in PAPERS))
-    for exercise, of_it in labs().items():
-        cells = (max(percent(lab, paper) for lab in of_it) for paper in PAPERS)
-        print(f"{exercise:<24}" + "".join(f"{cell:>19}" for cell in cells))
-
-
-if __name__ == "__main__":
-    main()

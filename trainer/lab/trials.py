@@ -32,6 +32,7 @@ __all__ = [
     "TrialName",
     "Tried",
     "Visitor",
+    "not_tried",
     "renewals",
     "trials_on",
     "try_network",
@@ -308,7 +309,7 @@ def trials_on(scenario: Scenario, guests: Sequence[Visitor]) -> tuple[Trial, ...
     return (
         *_pings(stations),
         *_reaches(scenario, visiting),
-        *_rogues(scenario),
+        *_rogues(scenario, guests),
         *_rogues_on_links(scenario),
         *_forgeries(scenario, [*stations, *(visitor.name for visitor in visiting)]),
     )
@@ -343,17 +344,20 @@ def _reaches(scenario: Scenario, guests: Sequence[Station]) -> Iterator[Trial]:
                 yield Trial(kind=TrialKind.REACH, source=partner, target=visitor.name)
 
 
-def _rogues(scenario: Scenario) -> Iterator[Trial]:
-    """In every snooped VLAN with DHCP stations each station plays a false server for another one."""
-    for vlan in scenario.dhcp_vlans:
+def _rogues(scenario: Scenario, guests: Sequence[Visitor]) -> Iterator[Trial]:
+    """In every snooped VLAN each station but the server plays a false one: for a client, else for another station, else for a
+    visitor, as all of them hear what is sent to all.
+    """
+    for vlan in scenario.vlans:
         if not vlan.is_snooped:
             continue
-        rogues = [station for station in scenario.stations if station.vlan == vlan.number and not station.is_server]
-        victims = scenario.dhcp_stations(vlan.number)
-        for rogue in rogues:
-            victim = next((each for each in victims if each is not rogue), None)
-            if victim is not None:
-                yield Trial(kind=TrialKind.ROGUE_SERVER, source=rogue.name, target=victim.name)
+        here = [station.name for station in scenario.stations if station.vlan == vlan.number]
+        clients = [station.name for station in scenario.dhcp_stations(vlan.number)]
+        hearers = [*clients, *here, *(visitor.name for visitor, number in guests if number == vlan.number)]
+        for rogue in here:
+            hearer = next((name for name in hearers if name != rogue), None)
+            if hearer is not None and rogue != scenario.server.name:
+                yield Trial(kind=TrialKind.ROGUE_SERVER, source=rogue, target=hearer)
 
 
 def _rogues_on_links(scenario: Scenario) -> Iterator[Trial]:
@@ -373,3 +377,39 @@ def _forgeries(scenario: Scenario, stations: Sequence[str]) -> Iterator[Trial]:
             other = next((each for each in stations if each not in (plan.name, server)), server)
             for kind in (TrialKind.FORGED_ADDRESS, TrialKind.FORGED_MAC):
                 yield Trial(kind=kind, source=plan.name, target=other)
+
+
+# --- What is not tried ------------------------------------------------------------------------------------------------
+
+
+def not_tried(scenario: Scenario) -> tuple[tuple[str, str], ...]:
+    """What the trials leave out, and why: attacks that nothing of the plan is to stop, and what no trial here can show."""
+    return tuple(_left_out(scenario))
+
+
+def _left_out(scenario: Scenario) -> Iterator[tuple[str, str]]:
+    server = scenario.server.name
+    yield f"a rogue server at {server}", "its port is trusted: what comes in there is let through"
+    open_vlans = [vlan for vlan in scenario.vlans if not vlan.is_snooped]
+    if open_vlans:
+        yield f"a rogue server in {_listed(open_vlans)}", "not snooped, so nothing is to stop it"
+    checked, snooping = untrusted_link_ports(scenario), {vlan.switch for vlan in scenario.vlans if vlan.is_snooped}
+    ends = [(link, end) for link in scenario.links for end in (link.first, link.second) if end not in checked]
+    trusted = [f"{link.name} towards {end.switch}" for link, end in ends if end.switch in snooping]
+    if trusted:
+        yield (
+            f"a rogue server on link {', '.join(trusted)}",
+            "the server's messages come in there, so the port is trusted",
+        )
+    unchecked = [f"{link.name} towards {end.switch}" for link, end in ends if end.switch not in snooping]
+    if unchecked:
+        yield f"a rogue server on link {', '.join(unchecked)}", "nothing is snooped on that switch"
+    guarded = guarded_ports(scenario)
+    unguarded = [each.name for each in scenario.stations if each.at not in guarded]
+    yield f"forged sources at {', '.join(unguarded)}", "source guard is not wanted on those ports"
+    yield "ARP messages that claim another's address", "by this lab's rules they are checked as the forged packets are"
+    yield "load, restarts, cables and power", "no trial here can show them: try them at the bench"
+
+
+def _listed(vlans: Sequence[Vlan]) -> str:
+    return f"VLAN{'s' if len(vlans) > 1 else ''} {', '.join(str(vlan.number) for vlan in vlans)}"

@@ -11,7 +11,9 @@ from trainer.network.topology import Running
 __all__ = ["works_of"]
 
 _Alike = tuple[TrialKind, str, str]
-"""What a trial is known by in every network of a lab: visitors by their MACs, as their names tell where they stand."""
+"""What a trial is known by in every network of a lab: visitors by their MACs, as their names tell where they stand; attacks of
+stations without whom they are aimed at, which may be a visitor.
+"""
 
 
 def works_of(
@@ -52,6 +54,8 @@ def _macs(guests: Iterable[Visitor]) -> Mapping[str, str]:
 
 
 def _alike(trial: Trial, macs: Mapping[str, str]) -> _Alike:
+    if trial.is_attack and trial.port is None:
+        return trial.kind, trial.source, ""
     return trial.kind, macs.get(trial.source, trial.source), macs.get(trial.target, trial.target)
 
 
