@@ -75,14 +75,14 @@ def must_work(exercise: Exercise) -> Iterator[Fault]:
     """Sorts of trial that have to work, and of which a lab has none."""
     if exercise.must_work is None:
         return
-    for sort in exercise.must_work.shares():
-        if not _HAS[sort](exercise):
-            yield Fault(
-                at=FieldRef("exercise", None, "must_work"),
-                found=exercise.must_work.words,
-                wanted=f"a lab of this exercise has no {sort} to try",
-                fix=f"Take {sort} out, or change sheet Networks.",
-            )
+    lacking = [sort for sort in exercise.must_work.shares() if not _HAS[sort](exercise)]
+    if lacking:
+        yield Fault(
+            at=FieldRef("exercise", None, "must_work"),
+            found=exercise.must_work.words,
+            wanted=f"a lab of this exercise has no {' and no '.join(lacking)} to try",
+            fix=f"Take {' and '.join(lacking)} out, or change sheet Networks.",
+        )
 
 
 def _has_leases(exercise: Exercise) -> bool:
