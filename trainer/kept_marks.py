@@ -8,6 +8,7 @@ from pathlib import Path
 from trainer.errors import TrainerError
 from trainer.lab.form import CellRef, RowKey
 from trainer.lab.scenario import Reveal
+from trainer.lab.works import ToPass
 from trainer.marking.marks import Marked
 from trainer.record_files import read_value, write_value
 
@@ -30,6 +31,8 @@ class GradedLab:
     """Whole, however much of it the trainee may see."""
     shown: Reveal | None = field(default=None, metadata={"added later": True})
     """How much of it the trainee's workbook and page show; None where that is not known."""
+    to_pass: ToPass | None = field(default=None, metadata={"added later": True})
+    """By which rule they say what the network lacks for a pass; None where they say nothing of it."""
     digest: str = field(default="", metadata={"added later": True})
     """What the file's bytes are recognised by; "" of files that were graded before it was kept."""
 

@@ -32,7 +32,7 @@ def guests_of(lab: Scenario, key: Answers) -> tuple[Visitor, ...]:
 
 def trials_of(lab: Scenario, network: Network) -> list[Trial]:
     """All trials on a lab's network, which has its guests already."""
-    return [*_pings(network), *_reaches(network), *_renewals(network), *_rogues(lab), *_forgeries(lab)]
+    return [*_pings(network), *_reaches(network), *_renewals(network), *_rogues(lab, network), *_forgeries(lab)]
 
 
 def name_of(trial: Trial, guests: Sequence[Visitor]) -> TrialName | None:
@@ -73,14 +73,16 @@ def _renewals(network: Network) -> Iterator[Trial]:
             yield {"kind": "renew", "from": station.name}
 
 
-def _rogues(lab: Scenario) -> Iterator[Trial]:
-    """Every station plays a false server for a client of its VLAN, snooped or not."""
-    for vlan in lab.dhcp_vlans:
-        clients = [station.name for station in lab.dhcp_stations(vlan.number)]
-        for rogue in lab.stations:
-            victim = next((name for name in clients if name != rogue.name), None)
-            if rogue.vlan == vlan.number and not rogue.is_server and victim is not None:
-                yield {"kind": "rogue", "from": rogue.name, "to": victim}
+def _rogues(lab: Scenario, network: Network) -> Iterator[Trial]:
+    """Every station plays a false server in its VLAN, snooped or not: for a client, else another station, else a visitor."""
+    for vlan in lab.vlans:
+        stations = [station.name for station in lab.stations if station.vlan == vlan.number]
+        visitors_here = [each.name for each in network.stations if f" of VLAN {vlan.number} (no." in each.name]
+        hearers = [*(station.name for station in lab.dhcp_stations(vlan.number)), *stations, *visitors_here]
+        for rogue in stations:
+            hearer = next((name for name in hearers if name != rogue), None)
+            if rogue != lab.server.name and hearer is not None:
+                yield {"kind": "rogue", "from": rogue, "to": hearer}
 
 
 def _forgeries(lab: Scenario) -> Iterator[Trial]:

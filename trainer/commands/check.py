@@ -2,8 +2,9 @@
 
 import json
 import random
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
+from typing import Any
 
 from trainer.commands.reading import read_exercise_file, read_own_brief
 from trainer.commands.terminal import say
@@ -14,6 +15,7 @@ from trainer.lab.key import derive_key
 from trainer.lab.proof import prove
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Scenario
+from trainer.marking.effort import Effort, effort_by_section
 from trainer.pages.brief_text import left_out, refuse_unknown
 
 __all__ = ["run"]
@@ -44,7 +46,7 @@ def run(file: Path, *, as_json: bool) -> int:
     notes: list[str] = []
     wrong = _fault_of_brief(file, lambda text: notes.extend(left_out(text, scenario)))
     if as_json:
-        _print_json([wrong] if wrong else [], notes)
+        _print_json([wrong] if wrong else [], notes, list(_effort_json(scenario)))
     elif wrong:
         _say_fault(file, wrong)
     else:
@@ -69,12 +71,28 @@ def _say_fault(file: Path, wrong: Problem | None) -> None:
         say(f"{file.with_suffix('.md')}: {wrong.found}", style="red")
 
 
-def _print_json(problems: Sequence[Problem], notes: Sequence[str] = ()) -> None:
+def _print_json(
+    problems: Sequence[Problem], notes: Sequence[str] = (), sheets: Sequence[Mapping[str, Any]] = ()
+) -> None:
     rows = [
         {"sheet": each.sheet, "cell": each.cell, "found": each.found, "wanted": each.wanted, "fix": each.fix}
         for each in problems
     ]
-    print(json.dumps({"problems": rows, "notes": list(notes)}, ensure_ascii=False, indent=1))
+    record = {"problems": rows, "notes": list(notes), "sheets": list(sheets)}
+    print(json.dumps(record, ensure_ascii=False, indent=1))
+
+
+def _effort_lines(scenario: Scenario) -> Iterator[str]:
+    """What each sheet counts, and what its cells ask of whoever fills them in."""
+    shares = {each.section: each.share for each in scenario.sections}
+    for section, cells in effort_by_section(scenario).items():
+        told = ", ".join(f"{cells[each]} {each.value}" for each in Effort)
+        yield f"    {SECTIONS[section].title:<10} {shares[section]:>3} %, cells: {told}"
+
+
+def _effort_json(scenario: Scenario) -> Iterator[Mapping[str, Any]]:
+    for section, cells in effort_by_section(scenario).items():
+        yield {"section": section} | {each.value.replace(" ", "_"): cells[each] for each in Effort}
 
 
 def _outlook(exercise: Exercise) -> tuple[list[str], Scenario]:
@@ -91,6 +109,7 @@ def _outlook(exercise: Exercise) -> tuple[list[str], Scenario]:
     lines = [
         f"  {exercise.code}: {trainees} trainees, {len(scenario.switches)} switches, {len(scenario.vlans)} networks, "
         f"{cells} cells to fill in each.",
+        *_effort_lines(scenario),
         f"  A sample lab was drawn and proved by {trials} trials.",
         f"  A lab takes a /{common.block_length}; the address ranges hold {slots} of them.",
     ]

@@ -277,8 +277,7 @@ class _Work:
             marks=marked,
             digest=counting.digest,
         )
-        reveal = self.register.exercise.rules.reveal
-        graded, unwritten = hand_back(self.sitting, scenario, graded, reveal, self.printing)
+        graded, unwritten = hand_back(self.sitting, scenario, graded, self.register.exercise, self.printing)
         self.unwritten += unwritten
         self.sitting.write_grade(graded)
         self.labs.append(graded)

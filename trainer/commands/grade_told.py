@@ -126,6 +126,7 @@ def _lab_json(lab: GradedLab) -> dict[str, Any]:
         "marks": exact(lab.marks.marks),
         "out_of": exact(lab.marks.out_of),
         "percent": exact(lab.marks.percent),
+        "works": lab.marks.works.as_record() if lab.marks.works else None,
         "notices": list(lab.notices),
         "sections": [
             {"section": each.section, "marks": exact(each.marks), "out_of": exact(each.out_of)}

@@ -5,6 +5,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from trainer.lab.form import CellRef
 from trainer.lab.questions import SECTIONS
+from trainer.lab.works import IN_NETWORK
 from trainer.marking.feedback import AT_ONCE
 from trainer.marking.marks import CellMark, Marked, Verdict
 from trainer.marking.practice import (
@@ -41,6 +42,8 @@ def report_lines(marked: Marked, progress: Progress, names: CellNames, before: P
     all_standings = standings(marked, progress)
     for standing in all_standings:
         yield _bar_line(standing)
+    if marked.works is not None:
+        yield from _filled(f"{IN_NETWORK}: {marked.works.line}.", "  ")
     if before is not None:
         yield from _change_lines(marked, before, progress, names)
     to_do = next_to_do(marked, progress)

@@ -7,6 +7,7 @@ import sys
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 from urllib.parse import quote
 
 from trainer.commands.handing_back import hand_back_anew
@@ -17,7 +18,7 @@ from trainer.commands.stray_marks import StrayMarks, kept_in_words, stray_marks
 from trainer.commands.terminal import say
 from trainer.errors import TrainerError
 from trainer.lab.exercise import Exercise
-from trainer.lab.scenario import Reveal
+from trainer.marking.marks import exact
 from trainer.pages.blocks import Document
 from trainer.pages.feedback import feedback_document
 from trainer.pages.results import results_document
@@ -71,7 +72,7 @@ def run(folder: Path, *, decimal_comma: bool, as_json: bool, printing: Printing 
         files = [sitting.relative(file) for file in written]
         record = {"sitting": sitting.folder.name, "folder": str(sitting.folder.resolve()), "files": files}
         excused = sum(grade.absence == EXCUSED for grade in grades)
-        counts = {"handed_in": handed_in, "excused": excused, "trainees": len(grades)}
+        counts = {"handed_in": handed_in, "excused": excused, "trainees": len(grades), "lines": _as_json(results)}
         kept = [
             {"trainee": each.trainee, "lab": each.lab, "file": each.file, "reason": each.reason}
             for each in results.kept
@@ -87,6 +88,22 @@ def run(folder: Path, *, decimal_comma: bool, as_json: bool, printing: Printing 
     for trouble in troubles:
         say(trouble, style="red", to=sys.stderr)
     return 1 if troubles or printing.is_short else 0
+
+
+def _as_json(results: ClassResults) -> list[dict[str, Any]]:
+    """The attempt of each trainee that counts, of those who have handed in."""
+    exercise = results.exercise
+    return [
+        {
+            "trainee": line.trainee.id,
+            "lab": line.lab,
+            "percent": exact(line.percent),
+            "passed": line.has_passed(exercise.pass_mark, exercise.must_work),
+            "works": line.works.as_record() if line.works else None,
+        }
+        for line in results.lines
+        if line.marked is not None
+    ]
 
 
 def read_results(sitting: Sitting) -> ClassResults:
@@ -133,14 +150,14 @@ def write_results(
     in the same order (unless the class is too large for one), of a group that was asked for too. Gives by file what could not
     be written, and why.
 
-    What trainees got back is written anew where it shows more or less than they may see now.
+    What trainees got back is written anew where it shows more or less than they may see now, or another rule for a pass.
 
     not_graded: files that could not be graded, as the sitting calls them, with the reasons.
     """
     report = class_report(results.exercise, results.attempts, (*not_graded, *results.damaged))
     text = csv_text(report.sections, report.lines, decimal_comma=decimal_comma)
-    troubles, reveal = {}, results.exercise.rules.reveal
-    if told := list(hand_back_anew(sitting, results.graded, reveal, printing)):
+    troubles = {}
+    if told := list(hand_back_anew(sitting, results.graded, results.exercise, printing)):
         troubles[sitting.marked] = "\n".join(told)
     for file, content in (
         (sitting.results_book, write_results_book(report)),
@@ -157,13 +174,13 @@ def write_results(
         lines = [line for line in report.handed_in if each is None or line.trainee.group.casefold() == each.casefold()]
         file, title = sitting.class_file("feedback", each), f"Feedback {report.title}"
         if told := write_class_file(
-            file, _feedback_documents(sitting, lines, reveal), len(lines), printing, title=title
+            file, _feedback_documents(sitting, lines, results.exercise), len(lines), printing, title=title
         ):
             troubles[file] = "\n".join(told)
     return troubles
 
 
-def _feedback_documents(sitting: Sitting, lines: Sequence[TraineeGrade], reveal: Reveal) -> Iterator[Document]:
+def _feedback_documents(sitting: Sitting, lines: Sequence[TraineeGrade], exercise: Exercise) -> Iterator[Document]:
     """The feedback of those who have handed in; without those whose lab cannot be read."""
     for line in lines:
         assert line.marked is not None
@@ -171,7 +188,9 @@ def _feedback_documents(sitting: Sitting, lines: Sequence[TraineeGrade], reveal:
             scenario = sitting.scenario(line.lab)
         except TrainerError:
             continue
-        yield feedback_document(scenario, line.marked, line.notices, reveal=reveal)
+        yield feedback_document(
+            scenario, line.marked, line.notices, reveal=exercise.rules.reveal, to_pass=exercise.to_pass
+        )
 
 
 def _feedback_pages(sitting: Sitting, attempts: Sequence[TraineeGrade]) -> dict[str, str]:

@@ -39,7 +39,7 @@ from trainer.store import FORMAT, Register, RegisteredLab, Sitting, write_file
 __all__ = ["Selection", "SetLab", "run", "selected", "set_sitting", "sitting_code", "with_present_settings"]
 
 
-_NO_LAB_RESTS_ON = frozenset({"reveal", "pass_mark", "resits", "saved"})
+_NO_LAB_RESTS_ON = frozenset({"reveal", "pass_mark", "must_work", "resits", "saved"})
 """Settings that may be changed at any time: they say what counts, and what is shown of marks."""
 
 

@@ -91,7 +91,8 @@ def _marks(scenario: Scenario) -> str:
         "got easier. "
     )
     return (
-        f"Shares of the total: {shares}. Inside a sheet every cell counts the same. "
+        f"Shares of the total: {shares}. Inside a sheet what is only read off (a copy, a list of VLANs or of guarded ports, a "
+        "mask) counts a fifth of the rest. "
         f"{once if scenario.rules.follow_through else ''}"
         "In lists and open tables a wrong extra cancels a right one; no sheet goes below zero."
     )

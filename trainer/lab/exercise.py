@@ -9,6 +9,7 @@ from typing import Any
 from trainer.lab.coded import Coded
 from trainer.lab.plan import lengths_in_order
 from trainer.lab.scenario import Resits, Rules, Saved, SectionShare, Trainee
+from trainer.lab.works import MustWork, ToPass
 from trainer.network.devices import SwitchName
 
 __all__ = [
@@ -127,6 +128,8 @@ class Exercise:
     server_network: int
     rules: Rules = field(metadata={"flat": True})
     pass_mark: int
+    must_work: MustWork | None = field(default=None, metadata={"added later": True})
+    """What has to work for a pass beside the marks; None: nothing has to."""
     resits: Resits = field(default=Resits.LAST, metadata={"added later": True})
     saved: Saved = field(default=Saved.LAST, metadata={"added later": True})
     switches: tuple[SwitchRow, ...]
@@ -151,6 +154,11 @@ class Exercise:
         own: dict[str, Any] = {each.name: getattr(other, each.name) for each in fields(self)}
         rules = replace(self.rules, **{name: value for name, value in of_rules.items() if name in names})
         return replace(self, **{name: value for name, value in own.items() if name in names} | {"rules": rules})
+
+    @property
+    def to_pass(self) -> ToPass | None:
+        """What a pass takes where marks alone are not enough; None where they are."""
+        return None if self.must_work is None else ToPass(pass_mark=self.pass_mark, must_work=self.must_work)
 
     @property
     def links(self) -> tuple[tuple[SwitchName, SwitchName], ...]:

@@ -11,6 +11,7 @@ from typing import TypeVar
 from trainer.lab.coded import Coded
 from trainer.lab.exercise import Numbers
 from trainer.lab.questions import SECTIONS
+from trainer.lab.works import MustWork
 from trainer.network.devices import SwitchName
 
 __all__ = [
@@ -21,6 +22,7 @@ __all__ = [
     "address_ranges",
     "block_length",
     "filled",
+    "must_work",
     "names",
     "no_unless_yes",
     "number",
@@ -190,6 +192,20 @@ def block_length(text: str) -> int | None:
         return read(text.removeprefix("/"))
     except WrongText as error:
         raise WrongText("the word smallest or a length from /8 to /30 stands here", "Write it like /21.") from error
+
+
+def must_work(text: str) -> MustWork | None:
+    """Shares by sort, in any order: "leases 100, pings 80, attacks 90"; None for a blank cell."""
+    shares: dict[str, int] = {}
+    for part in re.split(r"\s*[,;]\s*", text) if text else ():
+        match = re.fullmatch(r"(leases|pings|attacks)\s+(\d{1,3})\s*%?", part, re.IGNORECASE | re.ASCII)
+        if match is None or int(match[2]) > 100 or match[1].casefold() in shares:
+            raise WrongText(
+                "leases, pings and attacks stand here, each once with a share from 0 to 100 per cent, or nothing",
+                "Write it like leases 100, pings 80, attacks 90.",
+            )
+        shares[match[1].casefold()] = int(match[2])
+    return MustWork(**shares) if shares else None
 
 
 def switch_name(*words: SwitchName) -> Callable[[str], SwitchName]:

@@ -255,6 +255,14 @@ SETTINGS = (
                 read=cells.number(0, 100),
             ),
             Field(
+                id="must_work",
+                heading="Must work to pass",
+                may_write="leases 100, pings 80, attacks 90; or blank",
+                explains="Per cent of what the key's network does. Blank: what works is told, and marks alone decide.",
+                read=cells.must_work,
+                may_be_missing=True,
+            ),
+            Field(
                 id="resits",
                 heading="Re-sits count",
                 may_write="last; best; capped",
@@ -438,7 +446,7 @@ MARKS = Table(
             id="share",
             heading="Share",
             may_write="per cent of the total",
-            explains="The shares of what is asked add up to 100. Inside a section every cell counts the same.",
+            explains="The shares of what is asked add up to 100. Inside a section what is only read off counts a fifth.",
             read=cells.number(0, 100, blank=0),
             width=34,
         ),

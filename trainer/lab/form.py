@@ -33,6 +33,10 @@ R = TypeVar("R", bound=RowKey)
 """The type of a section's rows."""
 
 
+_READ_OFF_COUNTS, _OTHERS_COUNT = 1, 5
+"""What is only read off counts a fifth: a clean copy shows no understanding (common practice, no source)."""
+
+
 class Role(Enum):
     """What a question's answer does."""
 
@@ -104,8 +108,17 @@ class Question(Generic[T, R]):
     """In open rows: how much an equal value says about which row is meant. Rows are matched by the sum."""
     said_beside: Callable[[Mapping[str, str]], T | None] = field(default=lambda _texts: None)
     """The value of a blank cell that another cell of its row has said already; texts: of the row, by question."""
+    is_read_off: bool = False
+    """What stands there is printed on sheet Given, is a list read off its tables, one of a few words, or a mask whose length is
+    known.
+    """
     chosen_from: Callable[[Scenario], tuple[str, ...]] | None = None
     """All that can be written where that is a short list of the lab's own."""
+
+    @property
+    def counts(self) -> int:
+        """What its cells count beside others of their section."""
+        return _READ_OFF_COUNTS if self.is_read_off else _OTHERS_COUNT
 
     def choices(self, scenario: Scenario) -> tuple[str, ...]:
         """All that can be written, where that is a short list, of the lab or of the kind; else nothing."""
@@ -179,6 +192,11 @@ class Section(Generic[R]):
         for question in self.questions:
             if question.id.partition(".")[:2] != (self.id, "."):
                 raise ValueError(f"the id of question {question.id} does not begin with {self.id}.")
+
+    @property
+    def counts(self) -> int:
+        """What a whole row counts: the sum of its cells."""
+        return sum(question.counts for question in self.questions)
 
     @property
     def rules(self) -> str:

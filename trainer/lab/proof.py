@@ -11,10 +11,9 @@ from trainer.lab.kinds import INFINITE, BindingType
 from trainer.lab.questions import bindings, pools, relays, subnets
 from trainer.lab.rows import StationRow
 from trainer.lab.scenario import Scenario
-from trainer.lab.trials import Site, TrialKind, Tried, try_network, visitors
+from trainer.lab.trials import Site, TrialKind, Tried, renewals, try_network, visitors
 from trainer.network.addresses import network_at
 from trainer.network.devices import SwitchName
-from trainer.network.dhcp import renew
 from trainer.network.packets import Delivered, Dropped, Outcome
 from trainer.network.topology import Lease, Running
 
@@ -75,7 +74,8 @@ def _trials(scenario: Scenario, key: Answers) -> Iterator[ProofLine]:
     running, tried = try_network(scenario, build(scenario, key).network, guests, with_controls=True)
     for each in tried:
         yield _lease(scenario, key, each) if each.kind is TrialKind.LEASE else _trial(each)
-    yield from _renewals(running)
+    for trial in renewals(scenario):
+        yield _renewal(trial.run(running))
     yield from _bindings(scenario, key, running)
 
 
@@ -113,12 +113,9 @@ def _lease(scenario: Scenario, key: Answers, tried: Tried) -> ProofLine:
     )
 
 
-def _renewals(running: Running) -> Iterator[ProofLine]:
-    """Every lease is renewed by unicast (RFC 2131 4.3.2); that it could be by broadcast does not count."""
-    for name in running.leases:
-        drop = renew(running, running.network.station(name)).unicast
-        seen = "renewed" if drop is None else str(drop)
-        yield ProofLine(kind=TrialKind.RENEWAL, subject=name, seen=seen, as_wanted=drop is None)
+def _renewal(tried: Tried) -> ProofLine:
+    seen = str(tried.outcome) if isinstance(tried.outcome, Dropped) else "renewed"
+    return ProofLine(kind=tried.kind, subject=tried.subject, seen=seen, as_wanted=tried.works)
 
 
 def _bindings(scenario: Scenario, key: Answers, running: Running) -> Iterator[ProofLine]:

@@ -8,13 +8,13 @@ __all__ = ["HARBOUR"]
 _SHARES = {
     "subnets": 20,
     "links": 5,
-    "ports": 5,
+    "ports": 3,
     "stations": 5,
-    "routes": 20,
+    "routes": 22,
     "pools": 10,
     "relays": 10,
-    "protection": 10,
-    "bindings": 15,
+    "protection": 17,
+    "bindings": 8,
 }
 _PEOPLE = {
     "Mon": (
@@ -57,6 +57,7 @@ HARBOUR = RawExercise(
         "follow_through": "yes",
         "reveal": "explanations",
         "pass_mark": "60",
+        "must_work": "",
         "resits": "last",
         "saved": "last",
     },

@@ -13,7 +13,7 @@ from trainer.lab.questions.protection import guarded_ports, untrusted_link_ports
 from trainer.lab.scenario import GatewayPlace, Scenario, Vlan
 from trainer.network.addresses import Mac, usable_address
 from trainer.network.devices import FixedAddress, Network, PortName, PortRef, Station
-from trainer.network.dhcp import request_lease, start
+from trainer.network.dhcp import renew, request_lease, start
 from trainer.network.packets import Delivered, Dropped, Outcome, Reason
 from trainer.network.topology import Lease, Running
 from trainer.network.trials import (
@@ -25,7 +25,19 @@ from trainer.network.trials import (
     without_snooping,
 )
 
-__all__ = ["Site", "Trial", "TrialKind", "TrialName", "Tried", "Visitor", "try_network", "visitors"]
+__all__ = [
+    "Site",
+    "Trial",
+    "TrialKind",
+    "TrialName",
+    "Tried",
+    "Visitor",
+    "not_tried",
+    "renewals",
+    "trials_on",
+    "try_network",
+    "visitors",
+]
 
 
 class TrialKind(Enum):
@@ -53,6 +65,7 @@ _WANTED_DROPS = {
 
 _SUBJECTS = {
     TrialKind.LEASE: "{source}",
+    TrialKind.RENEWAL: "{source}",
     TrialKind.PING: "{source} to {target}",
     TrialKind.REACH: "{source} to {target}",
     TrialKind.ROGUE_SERVER: "{source} offers an address to {target}",
@@ -157,6 +170,10 @@ def _ask_for_lease(trial: Trial, running: Running) -> Lease | Outcome:
     return request_lease(running, running.stations[trial.source])
 
 
+def _renew(trial: Trial, running: Running) -> Outcome:
+    return renew(running, running.stations[trial.source]).unicast or Delivered(trial.source)
+
+
 def _ping(trial: Trial, running: Running) -> Outcome:
     stations = running.stations
     return ping(running, stations[trial.source], stations[trial.target]).drop or Delivered(trial.target)
@@ -191,6 +208,7 @@ def _server(running: Running) -> Station:
 
 _MAKES: Mapping[TrialKind, Callable[[Trial, Running], Lease | Outcome]] = {
     TrialKind.LEASE: _ask_for_lease,
+    TrialKind.RENEWAL: _renew,
     TrialKind.PING: _ping,
     TrialKind.REACH: _ping,
     TrialKind.ROGUE_SERVER: _offer,
@@ -240,13 +258,14 @@ def visitors(scenario: Scenario, sites: Mapping[int, Site]) -> tuple[Visitor, ..
             if number in taken:
                 continue
             taken.add(number)
+            at = _number_beside(scenario, site, number)
             fixed = FixedAddress(
-                address=usable_address(site.network, number),
+                address=usable_address(site.network, at),
                 prefix_length=site.network.prefixlen,
                 gateway=site.gateway,
             )
             visitor = Station(
-                name=f"{place} needed address of VLAN {vlan.number} (no. {number})",
+                name=f"{place} needed address of VLAN {vlan.number} (no. {at})",
                 mac=Mac(f"visitor {vlan.number} {place}"),
                 at=PortRef(vlan.switch, PortName(f"visitor {vlan.number} {place}")),
                 uses_dhcp=False,
@@ -254,6 +273,12 @@ def visitors(scenario: Scenario, sites: Mapping[int, Site]) -> tuple[Visitor, ..
             )
             found.append((visitor, vlan.number))
     return tuple(found)
+
+
+def _number_beside(scenario: Scenario, site: Site, number: int) -> int:
+    """The number itself; where the gateway may be anywhere and is there, the first, which another plan's gateway has."""
+    is_free = scenario.rules.gateway is GatewayPlace.FREE
+    return 1 if is_free and usable_address(site.network, number) == site.gateway else number
 
 
 def _needed_hosts(scenario: Scenario, vlan: Vlan) -> tuple[int, int]:
@@ -271,17 +296,29 @@ def try_network(
     with_controls: whether attacks are tried without their protection too.
     """
     running, leases = start(network.with_visitors(guests))
-    trials = (
-        *_pings(network.stations),
-        *_reaches(scenario, [visitor for visitor, _ in guests]),
-        *_rogues(scenario),
-        *_rogues_on_links(scenario),
-        *_forgeries(scenario, running.network.stations),
-    )
     unprotected = _unprotected(running) if with_controls else {}
     return running, (
         *(Tried(trial=Trial(kind=TrialKind.LEASE, source=name), outcome=outcome) for name, outcome in leases.items()),
-        *(each.run(running, unprotected.get(each.kind)) for each in trials),
+        *(each.run(running, unprotected.get(each.kind)) for each in trials_on(scenario, guests)),
+    )
+
+
+def trials_on(scenario: Scenario, guests: Sequence[Visitor]) -> tuple[Trial, ...]:
+    """What is tried once all stations have asked for their leases, in order."""
+    stations, visiting = [each.name for each in scenario.stations], [visitor for visitor, _ in guests]
+    return (
+        *_pings(stations),
+        *_reaches(scenario, visiting),
+        *_rogues(scenario, guests),
+        *_rogues_on_links(scenario),
+        *_forgeries(scenario, [*stations, *(visitor.name for visitor in visiting)]),
+    )
+
+
+def renewals(scenario: Scenario) -> tuple[Trial, ...]:
+    """Every lease is renewed by unicast (RFC 2131 4.3.2); that it could be by broadcast does not count."""
+    return tuple(
+        Trial(kind=TrialKind.RENEWAL, source=each.name) for each in scenario.stations if each.fixed_number is None
     )
 
 
@@ -291,9 +328,9 @@ def _unprotected(running: Running) -> Mapping[TrialKind, Running]:
     return {kind: networks[without] for kind, without in _WITHOUT_ITS_PROTECTION.items()}
 
 
-def _pings(stations: Sequence[Station]) -> Iterator[Trial]:
+def _pings(stations: Sequence[str]) -> Iterator[Trial]:
     for source, target in permutations(stations, 2):
-        yield Trial(kind=TrialKind.PING, source=source.name, target=target.name)
+        yield Trial(kind=TrialKind.PING, source=source, target=target)
 
 
 def _reaches(scenario: Scenario, guests: Sequence[Station]) -> Iterator[Trial]:
@@ -307,17 +344,20 @@ def _reaches(scenario: Scenario, guests: Sequence[Station]) -> Iterator[Trial]:
                 yield Trial(kind=TrialKind.REACH, source=partner, target=visitor.name)
 
 
-def _rogues(scenario: Scenario) -> Iterator[Trial]:
-    """In every snooped VLAN with DHCP stations each station plays a false server for another one."""
-    for vlan in scenario.dhcp_vlans:
+def _rogues(scenario: Scenario, guests: Sequence[Visitor]) -> Iterator[Trial]:
+    """In every snooped VLAN each station but the server plays a false one: for a client, else for another station, else for a
+    visitor, as all of them hear what is sent to all.
+    """
+    for vlan in scenario.vlans:
         if not vlan.is_snooped:
             continue
-        rogues = [station for station in scenario.stations if station.vlan == vlan.number and not station.is_server]
-        victims = scenario.dhcp_stations(vlan.number)
-        for rogue in rogues:
-            victim = next((each for each in victims if each is not rogue), None)
-            if victim is not None:
-                yield Trial(kind=TrialKind.ROGUE_SERVER, source=rogue.name, target=victim.name)
+        here = [station.name for station in scenario.stations if station.vlan == vlan.number]
+        clients = [station.name for station in scenario.dhcp_stations(vlan.number)]
+        hearers = [*clients, *here, *(visitor.name for visitor, number in guests if number == vlan.number)]
+        for rogue in here:
+            hearer = next((name for name in hearers if name != rogue), None)
+            if hearer is not None and rogue != scenario.server.name:
+                yield Trial(kind=TrialKind.ROGUE_SERVER, source=rogue, target=hearer)
 
 
 def _rogues_on_links(scenario: Scenario) -> Iterator[Trial]:
@@ -329,11 +369,47 @@ def _rogues_on_links(scenario: Scenario) -> Iterator[Trial]:
                 yield Trial(kind=TrialKind.ROGUE_ON_LINK, source=link.name, target=end.switch, port=end)
 
 
-def _forgeries(scenario: Scenario, stations: Sequence[Station]) -> Iterator[Trial]:
+def _forgeries(scenario: Scenario, stations: Sequence[str]) -> Iterator[Trial]:
     """Every station on a port that should be guarded sends with the address of another, and with another MAC."""
     guarded, server = guarded_ports(scenario), scenario.server.name
     for plan in scenario.stations:
         if plan.at in guarded:
-            other = next((each.name for each in stations if each.name not in (plan.name, server)), server)
+            other = next((each for each in stations if each not in (plan.name, server)), server)
             for kind in (TrialKind.FORGED_ADDRESS, TrialKind.FORGED_MAC):
                 yield Trial(kind=kind, source=plan.name, target=other)
+
+
+# --- What is not tried ------------------------------------------------------------------------------------------------
+
+
+def not_tried(scenario: Scenario) -> tuple[tuple[str, str], ...]:
+    """What the trials leave out, and why: attacks that nothing of the plan is to stop, and what no trial here can show."""
+    return tuple(_left_out(scenario))
+
+
+def _left_out(scenario: Scenario) -> Iterator[tuple[str, str]]:
+    server = scenario.server.name
+    yield f"a rogue server at {server}", "its port is trusted: what comes in there is let through"
+    open_vlans = [vlan for vlan in scenario.vlans if not vlan.is_snooped]
+    if open_vlans:
+        yield f"a rogue server in {_listed(open_vlans)}", "not snooped, so nothing is to stop it"
+    checked, snooping = untrusted_link_ports(scenario), {vlan.switch for vlan in scenario.vlans if vlan.is_snooped}
+    ends = [(link, end) for link in scenario.links for end in (link.first, link.second) if end not in checked]
+    trusted = [f"{link.name} towards {end.switch}" for link, end in ends if end.switch in snooping]
+    if trusted:
+        yield (
+            f"a rogue server on link {', '.join(trusted)}",
+            "the server's messages come in there, so the port is trusted",
+        )
+    unchecked = [f"{link.name} towards {end.switch}" for link, end in ends if end.switch not in snooping]
+    if unchecked:
+        yield f"a rogue server on link {', '.join(unchecked)}", "nothing is snooped on that switch"
+    guarded = guarded_ports(scenario)
+    unguarded = [each.name for each in scenario.stations if each.at not in guarded]
+    yield f"forged sources at {', '.join(unguarded)}", "source guard is not wanted on those ports"
+    yield "ARP messages that claim another's address", "by this lab's rules they are checked as the forged packets are"
+    yield "load, restarts, cables and power", "no trial here can show them: try them at the bench"
+
+
+def _listed(vlans: Sequence[Vlan]) -> str:
+    return f"VLAN{'s' if len(vlans) > 1 else ''} {', '.join(str(vlan.number) for vlan in vlans)}"

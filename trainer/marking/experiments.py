@@ -15,6 +15,7 @@ from trainer.lab.questions import subnets
 from trainer.lab.scenario import Scenario
 from trainer.lab.trials import Site, TrialKind, TrialName, Tried, Visitor, try_network, visitors
 from trainer.marking.mistakes.mistake import Flaw, WrongCell
+from trainer.marking.working import works_of
 from trainer.network.devices import Network, Pool, Station
 from trainer.network.packets import Dropped, Reason
 from trainer.network.topology import Lease, Running
@@ -77,8 +78,21 @@ class Laboratory:
         self._key = derive_key(scenario)
         self._key_so_far = SoFar(scenario, self._key.values)
         self._own = completed(scenario, answers, so_far, scenario.asked)
-        self._known: dict[tuple[Network, tuple[Visitor, ...]], tuple[Running, Results]] = {}
-        self._running, self._own_results = self._tried(build(scenario, self._own), self._own)
+        network = build(scenario, self._own).network
+        guests = self._guests(network, self._own)
+        self._running, tried = try_network(scenario, network, guests, with_controls=True)
+        self._own_results: Results = {each.name: each for each in tried}
+        self._known: dict[tuple[Network, tuple[Visitor, ...]], tuple[Running, Results]] = {
+            (network, guests): (self._running, self._own_results)
+        }
+        self.works = works_of(
+            scenario,
+            self._running,
+            tried,
+            guests=[each for each in guests if _has_interface(network, each[1])],
+            guests_of_key=visitors(scenario, self._sites(self._key)),
+        )
+        """What of the trainee's own network works."""
 
     def experiment(self, cells: Sequence[WrongCell]) -> Experiment:
         """The cells are put right, or made wrong, together."""
@@ -125,14 +139,20 @@ class Laboratory:
         return None
 
     def _tried(self, built: Built, answers: Answers) -> tuple[Running, Results]:
-        network = built.network
-        plan = SoFar(self._scenario, answers.values, self._key_so_far)
-        sites = {vlan.number: _site(plan, vlan.number) for vlan in self._scenario.vlans}
-        guests = tuple(each for each in visitors(self._scenario, sites) if not _is_in_the_way(each[0], sites, network))
+        network, guests = built.network, self._guests(built.network, answers)
         if (network, guests) not in self._known:
             running, tried = try_network(self._scenario, network, guests, with_controls=False)
             self._known[network, guests] = running, {each.name: each for each in tried}
         return self._known[network, guests]
+
+    def _sites(self, answers: Answers) -> dict[int, Site]:
+        plan = SoFar(self._scenario, answers.values, self._key_so_far)
+        return {vlan.number: _site(plan, vlan.number) for vlan in self._scenario.vlans}
+
+    def _guests(self, network: Network, answers: Answers) -> tuple[Visitor, ...]:
+        """Who visits a network that answers make."""
+        sites = self._sites(answers)
+        return tuple(each for each in visitors(self._scenario, sites) if not _is_in_the_way(each[0], sites, network))
 
 
 _PARTS_OF_A_LEASE = {
@@ -167,6 +187,11 @@ def _why(results: Results, tried: Tried) -> Dropped | None:
 
 def _has_no_address(tried: Tried) -> bool:
     return isinstance(tried.outcome, Dropped) and tried.outcome.reason is Reason.NO_ADDRESS
+
+
+def _has_interface(network: Network, vlan: int) -> bool:
+    """Whether the VLAN has a network at all; a visitor of one that is not planned stands at an address of the key's plan."""
+    return any(interface.place == vlan for switch in network.switches for interface in switch.interfaces)
 
 
 def _is_in_the_way(visitor: Station, sites: Mapping[int, Site], network: Network) -> bool:

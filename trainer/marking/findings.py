@@ -35,20 +35,18 @@ class Finding:
     where the answers may be seen."""
 
 
-def findings(plans: Plans, wrong: Sequence[tuple[WrongCell, str]]) -> dict[CellRef, Finding]:
+def findings(plans: Plans, laboratory: Laboratory, wrong: Sequence[tuple[WrongCell, str]]) -> dict[CellRef, Finding]:
     """What was found of the cells that are not right; of those that configure nothing, nothing.
 
-    wrong: each cell, and which mistake is said of it.
+    laboratory: where the trainee's network is; wrong: each cell, and which mistake is said of it.
     """
     scenario = plans.scenario
     groups = _tried_together([each for each in wrong if each[0].question.role is Role.CONFIGURES], plans.read.texts)
     affordable = groups[: _MOST_TRIALS // size_of(scenario)]
     found: dict[CellRef, Finding] = {}
-    if affordable:
-        laboratory = Laboratory(scenario, plans.answers, plans.so_far)
-        for group in affordable:
-            finding = _finding(laboratory, group)
-            found |= {CellRef(cell.question.id, cell.row): finding for cell in group}
+    for group in affordable:
+        finding = _finding(laboratory, group)
+        found |= {CellRef(cell.question.id, cell.row): finding for cell in group}
     return found
 
 

@@ -2,7 +2,8 @@
 
 The rules R1 to R12 are the marking rules of the project (DEVELOPERS.md lists them with their sources). The way of a cell:
 its text is read (lab/answers.py); which plans the form makes (plans.py); what is right there (standard.py); its mark
-(cells.py), in open sections after its row was matched (open_rows.py); last what is seen when wrong cells are tried.
+(cells.py), in open sections after its row was matched (open_rows.py); last what is seen when the network and wrong cells are
+tried.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
@@ -15,6 +16,7 @@ from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Asked, Scenario
 from trainer.marking.cells import CellMarker, MarkedCell
 from trainer.marking.dependencies import dependents, named
+from trainer.marking.experiments import Laboratory
 from trainer.marking.findings import Finding, findings
 from trainer.marking.marks import CellMark, Marked, part_of, section_mark
 from trainer.marking.mistakes.mistake import Explanation, Flaw
@@ -37,22 +39,26 @@ def mark(scenario: Scenario, filled: FilledForm) -> Marked:
         found = charged_once(_section(SECTIONS[share.section], share.share, cells))
         marked += found
         sections.append(section_mark(share.section, [each.mark for each in found], share.share))
-    return Marked(cells=tuple(_with_what_was_found(plans, marked)), sections=tuple(sections))
+    laboratory = Laboratory(scenario, plans.answers, plans.so_far)
+    explained = _with_what_was_found(plans, laboratory, marked)
+    return Marked(cells=tuple(explained), sections=tuple(sections), works=laboratory.works)
 
 
 def _section(section: Section[Any], share: int, cells: CellMarker) -> list[MarkedCell]:
     """The cells of a section; share: of the total, in per cent."""
     keys = [row.key for row in section.rows(cells.plans.scenario)]
-    part = part_of(share, len(keys) * len(section.questions))
+    part = part_of(share, len(keys) * section.counts)
     if section.open is not None:
         return list(mark_open_rows(section, keys, part, cells))
-    return [cells.written(question, key, key, part) for key in keys for question in section.questions]
+    return [cells.written(question, key, key, part * question.counts) for key in keys for question in section.questions]
 
 
-def _with_what_was_found(plans: Plans, marked: Sequence[MarkedCell]) -> Iterator[CellMark]:
+def _with_what_was_found(plans: Plans, laboratory: Laboratory, marked: Sequence[MarkedCell]) -> Iterator[CellMark]:
     """The marks; those of wrong cells with what was found when they were tried, and with what follows from them."""
     found = findings(
-        plans, [(each.wrong, each.mark.explanation.mistake) for each in marked if each.wrong and each.mark.explanation]
+        plans,
+        laboratory,
+        [(each.wrong, each.mark.explanation.mistake) for each in marked if each.wrong and each.mark.explanation],
     )
     followed = _followed(plans.scenario, marked)
     for each in marked:

@@ -11,6 +11,7 @@ from fractions import Fraction
 
 from trainer.lab.coded import Coded
 from trainer.lab.form import RowKey
+from trainer.lab.works import Works
 from trainer.marking.mistakes.mistake import Explanation
 
 __all__ = ["CellMark", "Marked", "SectionMark", "Verdict", "exact", "part_of", "section_mark", "shown"]
@@ -80,6 +81,8 @@ class Marked:
 
     cells: tuple[CellMark, ...]
     sections: tuple[SectionMark, ...]
+    works: Works | None = field(default=None, metadata={"added later": True})
+    """What of the trainee's own network works; no part of the marks. None where it was not tried yet."""
 
     @property
     def marks(self) -> Decimal:

@@ -22,17 +22,18 @@ def mark_open_rows(
 ) -> Iterator[MarkedCell]:
     """The cells of every row of the key, then those of the rows that belong to none.
 
-    keys: the rows of the key; part: what each of their cells is worth.
+    keys: the rows of the key; part: what each of their cells is worth, times what its question counts.
     """
     plans = cells.plans
 
     def is_right(row: RowKey, key: RowKey) -> bool:
         return all(cells.standard.judged(each, plans.answers.get(each, row), key) for each in section.questions)
 
+    a_cell = part * section.counts / len(section.questions)
     counted = count_rows(section.id, plans, _matched(section, keys, cells), is_right)
     for key in keys:
         yield from _row(section, key, part, cells, counted)
-    yield from _rows_of_none(section, cells, counted, _cancelled(section, keys, plans, counted), part)
+    yield from _rows_of_none(section, cells, counted, _cancelled(section, keys, plans, counted), a_cell)
 
 
 def _rows_of_none(
@@ -75,7 +76,9 @@ def _row(
     """The cells of a row of the key: as written, as others do its job, or as missing."""
     row = counted.matched.row_for.get(key)
     marked = [
-        cells.missing(each, key, part) if row is None else cells.written(each, row, key, part)
+        cells.missing(each, key, part * each.counts)
+        if row is None
+        else cells.written(each, row, key, part * each.counts)
         for each in section.questions
     ]
     stand_in = counted.stand_ins.get(key)

@@ -56,7 +56,7 @@ def apply(marked: Marked, trainee: str, overrides: Sequence[Override]) -> Marked
         section_mark(section.section, [cell for cell in cells if cell.section == section.section], int(section.out_of))
         for section in marked.sections
     )
-    return Marked(cells=tuple(cells), sections=sections)
+    return replace(marked, cells=tuple(cells), sections=sections)
 
 
 def has_effect(override: Override, cells: Iterable[CellMark]) -> bool:
@@ -84,10 +84,10 @@ def row_called(scenario: Scenario, section: str, name: str) -> str | None:
 
 
 def most_marks(scenario: Scenario, section: str) -> Fraction:
-    """What a cell of the section counts."""
+    """What the cell of the section that counts most counts."""
     share = next((each.share for each in scenario.sections if each.section == section), 0)
-    cells = len(SECTIONS[section].rows(scenario)) * len(SECTIONS[section].questions)
-    return part_of(share, cells)
+    of = SECTIONS[section]
+    return part_of(share, len(of.rows(scenario)) * of.counts) * max(question.counts for question in of.questions)
 
 
 def _decided(cell: CellMark, override: Override) -> CellMark | None:

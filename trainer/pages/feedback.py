@@ -12,6 +12,7 @@ from operator import itemgetter
 from trainer.lab.concepts import Area
 from trainer.lab.questions import QUESTIONS, SECTIONS
 from trainer.lab.scenario import Reveal, Scenario
+from trainer.lab.works import IN_NETWORK, NOT_ENOUGH, ToPass
 from trainer.marking.feedback import AT_ONCE, SIGNS, Message, ToldRow, messages, sign
 from trainer.marking.marks import CellMark, Marked, Verdict, shown
 from trainer.marking.mistakes import source_of
@@ -42,10 +43,12 @@ _TOLD_OF_RIGHT = frozenset({Label.DECISION, Label.REMARK, Label.EXPLANATION})
 """What is said of a cell that is right, in one line."""
 
 
-def feedback_document(scenario: Scenario, marked: Marked, notices: Sequence[str], *, reveal: Reveal) -> Document:
+def feedback_document(
+    scenario: Scenario, marked: Marked, notices: Sequence[str], *, reveal: Reveal, to_pass: ToPass | None = None
+) -> Document:
     """The page for one trainee.
 
-    notices: what was odd about the returned file; reveal: how much may be seen.
+    notices: what was odd about the returned file; reveal: how much may be seen; to_pass: what a pass takes beside marks.
     """
     trainee = scenario.trainee
     said = {
@@ -61,8 +64,10 @@ def feedback_document(scenario: Scenario, marked: Marked, notices: Sequence[str]
             ("Lab number", scenario.lab_number),
             ("Trainee", trainee.id),
             ("Marks", f"{shown(marked.marks)} of {shown(marked.out_of)} ({shown(marked.percent)} %)"),
+            *(((IN_NETWORK, marked.works.line),) if marked.works else ()),
         ),
         blocks=(
+            *_lacking(marked, to_pass),
             *(Notice((notice,)) for notice in notices),
             *_look_first(first, scenario),
             blocks.Section(title="Sheet by sheet", blocks=(_bars(marked, scenario), _concepts(marked))),
@@ -72,6 +77,13 @@ def feedback_document(scenario: Scenario, marked: Marked, notices: Sequence[str]
         foot=f"Lab {scenario.lab_number}. Isolated lab only; a switch, rack or mains socket is worked on by local rules.",
         running=f"Feedback   {scenario.lab_number}   {trainee.id}   {scenario.exercise_code}",
     )
+
+
+def _lacking(marked: Marked, to_pass: ToPass | None) -> Iterator[Block]:
+    """What the network lacks for a pass, in a sentence."""
+    missing = "" if to_pass is None else to_pass.missing(marked.works, marked.marks, marked.out_of)
+    if missing:
+        yield Notice((Strong(f"{NOT_ENOUGH}: "), missing))
 
 
 def _anchor(scenario: Scenario, name: str) -> str:

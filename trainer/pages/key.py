@@ -11,7 +11,7 @@ from trainer.lab.questions import FORM, bindings, links, pools, protection, rela
 from trainer.lab.questions.links import address_question
 from trainer.lab.rows import LinkRow, RowKey, StationRow, SwitchRow
 from trainer.lab.scenario import Scenario, SwitchPlan
-from trainer.lab.trials import TrialKind
+from trainer.lab.trials import TrialKind, not_tried
 from trainer.pages import blocks
 from trainer.pages.blocks import Block, Document, Figure, Paragraph, Table
 from trainer.pages.drawing import draw_topology
@@ -38,7 +38,7 @@ def key_document(scenario: Scenario, key: Answers, proof: Proof) -> Document:
                 title="Given", blocks=tuple(as_table(table) for table in given_tables(scenario)), is_for_screen=True
             ),
             blocks.Section(title="Right answers, and why", blocks=tuple(_answers(scenario, key))),
-            _proof(proof),
+            _proof(scenario, proof),
         ),
         foot="At the bench: isolated lab only, no DHCP server but the planned one. Trust and static rows first, then "
         "snooping, then source guard, one port at a time; keep a console. Mains and racks: local rules, licensed persons.",
@@ -202,7 +202,7 @@ def _label(section: Section[Any], row: Row[Any], *, is_set: bool) -> str:
 # --- Proof ------------------------------------------------------------------------------------------------------------
 
 
-def _proof(proof: Proof) -> blocks.Section:
+def _proof(scenario: Scenario, proof: Proof) -> blocks.Section:
     rows = []
     for kind in TrialKind:
         trials = [trial for trial in proof.trials if trial.kind is kind]
@@ -215,6 +215,11 @@ def _proof(proof: Proof) -> blocks.Section:
         rows=tuple(rows),
         numbers=frozenset({1}),
         unbroken=frozenset({0}),
+    )
+    left_out = Table(
+        title="Not tried",
+        headings=("What was not tried", "Why"),
+        rows=tuple((_words(what), _words(why)) for what, why in not_tried(scenario)),
     )
     every = Table(
         title="Every trial",
@@ -233,6 +238,7 @@ def _proof(proof: Proof) -> blocks.Section:
         blocks=(
             Paragraph((words,)),
             summary,
+            left_out,
             blocks.Section(title="Trial by trial", blocks=(every,), is_for_screen=True),
         ),
     )

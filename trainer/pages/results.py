@@ -26,7 +26,7 @@ def results_document(report: ClassReport, feedback: Mapping[str, str]) -> Docume
         over=report.title,
         facts=(
             ("Handed in", f"{handed_in} of {len(report.lines)}"),
-            ("Passed", f"{report.passed} of {handed_in}, from {report.pass_mark} per cent on"),
+            ("Passed", f"{report.passed} of {handed_in}, from {report.pass_mark} per cent on{_must(report)}"),
             *_averages_fact(report),
         ),
         blocks=(
@@ -43,6 +43,10 @@ def results_document(report: ClassReport, feedback: Mapping[str, str]) -> Docume
         running=f"Results   {report.title}",
         is_wide=True,
     )
+
+
+def _must(report: ClassReport) -> str:
+    return f" where so much works: {report.must_work.words}" if report.must_work else ""
 
 
 def _averages_fact(report: ClassReport) -> Iterator[tuple[str, str]]:
@@ -157,17 +161,18 @@ def _roll(report: ClassReport, feedback: Mapping[str, str]) -> Table:
         names: tuple[Cell, ...] = ((who.id,), (who.name or "-",))
         group: tuple[Cell, ...] = ((who.group or "-",), (str(who.attempt),))
         if line.marked is None:
-            rows.append((*names, (line.absence,), ("-",), ("-",), *group))
+            rows.append((*names, (line.absence,), ("-",), ("-",), ("-",), *group))
             continue
-        passed = "\u2713 passed" if line.has_passed(report.pass_mark) else "\u2717 not passed"
+        passed = "\u2713 passed" if report.has_passed(line) else "\u2717 not passed"
+        works = line.works.line if line.works else "not tried"
         marks = f"{shown(line.marks)} of {shown(line.marked.out_of)} ({shown(line.percent)} %)"
         link: Words = (Link(f"feedback {who.id}", page),) if page else ("-",)
-        rows.append((*names, (marks,), (passed,), link, *group))
+        rows.append((*names, (marks,), (passed,), (works,), link, *group))
     return Table(
         title="Marks",
-        headings=("Id", "Name", "Marks", "Passed", "Page", "Group", "Attempt"),
+        headings=("Id", "Name", "Marks", "Passed", "What works", "Page", "Group", "Attempt"),
         rows=tuple(rows),
-        unbroken=frozenset({2, 3, 4}),
+        unbroken=frozenset({2, 3, 5}),
     )
 
 

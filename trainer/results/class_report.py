@@ -6,6 +6,7 @@ from decimal import ROUND_HALF_UP, Decimal
 
 from trainer.lab.exercise import Exercise
 from trainer.lab.scenario import Asked
+from trainer.lab.works import MustWork
 from trainer.results.grades import Facility, MistakeCount, TraineeGrade, common_mistakes, counting, facilities
 
 __all__ = ["FEWEST", "ClassReport", "SectionAverage", "class_report", "lines_of"]
@@ -31,6 +32,8 @@ class ClassReport:
 
     title: str
     pass_mark: int
+    must_work: MustWork | None = None
+    """What has to work for a pass beside the marks."""
     sections: tuple[str, ...]
     """Ids of the sections that are asked."""
     lines: tuple[TraineeGrade, ...]
@@ -54,7 +57,10 @@ class ClassReport:
 
     @property
     def passed(self) -> int:
-        return sum(line.has_passed(self.pass_mark) for line in self.handed_in)
+        return sum(map(self.has_passed, self.handed_in))
+
+    def has_passed(self, line: TraineeGrade) -> bool:
+        return line.has_passed(self.pass_mark, self.must_work)
 
     @property
     def tells_of_class(self) -> bool:
@@ -71,6 +77,7 @@ def class_report(
     report = ClassReport(
         title=f"{exercise.code}, {exercise.title}",
         pass_mark=exercise.pass_mark,
+        must_work=exercise.must_work,
         sections=sections,
         lines=lines,
         averages=tuple(_averages(sections, lines)),
@@ -85,7 +92,7 @@ def class_report(
 
 def lines_of(exercise: Exercise, attempts: Sequence[TraineeGrade]) -> tuple[TraineeGrade, ...]:
     """The attempt of each trainee that counts, by group, else in the order of the attempts."""
-    counted = counting(attempts, exercise.resits, exercise.pass_mark)
+    counted = counting(attempts, exercise.resits, exercise.pass_mark, exercise.must_work)
     return tuple(sorted(counted, key=lambda grade: grade.trainee.group))
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from trainer.lab.questions import SECTIONS
+from trainer.lab.works import Works
 from trainer.marking.marks import exact
 from trainer.results.grades import TraineeGrade
 
@@ -15,6 +16,8 @@ __all__ = ["csv_text", "harmless"]
 
 _DANGEROUS = ("=", "+", "-", "@")
 """What makes a spreadsheet program take a text for a formula, after look-alikes have been made plain (NFKC)."""
+
+_WORKS = ("leases", "leases of", "pings", "pings of", "attacks stopped", "attacks of")
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,14 +31,15 @@ class _Text:
 
 
 def csv_text(sections: Sequence[str], grades: Sequence[TraineeGrade], *, decimal_comma: bool) -> str:
-    """A line with headings, then one a trainee: id, name, group, per cent, marks, out of, marks by sheet.
+    """A line with headings, then one a trainee: id, name, group, per cent, marks, out of, marks by sheet, and what works of what
+    the key shows: leases, pings, attacks stopped. What a lab has none of is empty.
 
     Who has handed nothing in has empty cells there, not 0. With a decimal comma the separator is a semicolon.
     """
     out = _Text([])
     writer = csv.writer(out, delimiter=";" if decimal_comma else ",", lineterminator="\r\n")
     titles = [SECTIONS[section].title for section in sections]
-    writer.writerow(["id", "name", "group", "percent", "marks", "out of", *titles])
+    writer.writerow(["id", "name", "group", "percent", "marks", "out of", *titles, *_WORKS])
     for grade in grades:
         trainee, marked = grade.trainee, grade.marked
         numbers: list[Decimal] = []
@@ -44,8 +48,15 @@ def csv_text(sections: Sequence[str], grades: Sequence[TraineeGrade], *, decimal
             numbers = [grade.percent, grade.marks, marked.out_of]
             numbers += [by_section.get(section, Decimal(0)) for section in sections]
         texts = [_number(number, decimal_comma=decimal_comma) for number in numbers] or [""] * (3 + len(sections))
-        writer.writerow([*(harmless(text) for text in (trainee.id, trainee.name, trainee.group)), *texts])
+        who = [harmless(text) for text in (trainee.id, trainee.name, trainee.group)]
+        writer.writerow([*who, *texts, *_works(grade.works)])
     return "".join(out.parts)
+
+
+def _works(works: Works | None) -> list[str]:
+    counts = dict(works.counts()) if works else {}
+    pairs = [counts.get(sort) for sort in ("leases", "pings", "attacks")]
+    return [str(number) for count in pairs for number in ((count.shown, count.of) if count else ("", ""))]
 
 
 def _number(number: Decimal, *, decimal_comma: bool) -> str:

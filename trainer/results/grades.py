@@ -7,6 +7,7 @@ from fractions import Fraction
 
 from trainer.lab.questions import FORM
 from trainer.lab.scenario import Resits, Trainee
+from trainer.lab.works import MustWork, Works
 from trainer.marking.marks import CellMark, Marked
 from trainer.marking.mistakes import BLANK, NEUTRAL
 
@@ -54,9 +55,21 @@ class TraineeGrade:
         """0 to 100, the cap applied; 0 without marks. To be shown: who has passed is decided on the sum, `has_passed`."""
         return min(self.marked.percent, Decimal(self.most_per_cent)) if self.marked else Decimal(0)
 
-    def has_passed(self, pass_mark: int) -> bool:
-        """Whether the marks are at least so many per cent of those to be had: decided on their sum, however it is shown."""
-        return self.marked is not None and self.marks * 100 >= self.marked.out_of * pass_mark
+    def has_passed(self, pass_mark: int, must_work: MustWork | None = None) -> bool:
+        """Whether the marks are at least so many per cent of those to be had, decided on their sum, however it is shown; and
+        whether so much works as has to.
+        """
+        has_marks = self.marked is not None and self.marks * 100 >= self.marked.out_of * pass_mark
+        return has_marks and self.network_works(must_work)
+
+    @property
+    def works(self) -> Works | None:
+        """What of the trainee's own network works; None without marks, and where it was not tried."""
+        return self.marked.works if self.marked else None
+
+    def network_works(self, must_work: MustWork | None) -> bool:
+        """Whether so much works as has to. What was not tried works only where nothing has to."""
+        return must_work is None or (self.works is not None and not must_work.short(self.works))
 
     @property
     def marks(self) -> Decimal:
@@ -93,16 +106,19 @@ class Facility:
     """Ends of the range in which the true share lies with 95 per cent, for as many as were asked; rounded as above."""
 
 
-def counting(grades: Sequence[TraineeGrade], rule: Resits, pass_mark: int) -> tuple[TraineeGrade, ...]:
+def counting(
+    grades: Sequence[TraineeGrade], rule: Resits, pass_mark: int, must_work: MustWork | None = None
+) -> tuple[TraineeGrade, ...]:
     """One grade for each trainee, by the rule for re-sits, in the order of their first attempts.
 
-    The best is the one with most marks, not with most per cent as rounded; of equal ones the first.
+    The best is the one with most marks, not with most per cent as rounded; of equal ones the first. One whose network
+    works as it must goes before one whose does not.
     Attempts that were not handed in count for nothing, unless there are no others.
     """
     attempts: dict[str, list[TraineeGrade]] = {}
     for grade in grades:
         attempts.setdefault(grade.trainee.id, []).append(grade)
-    return tuple(_counting(each, rule, pass_mark) for each in attempts.values())
+    return tuple(_counting(each, rule, pass_mark, must_work) for each in attempts.values())
 
 
 def standing(grades: Sequence[TraineeGrade]) -> str:
@@ -116,14 +132,18 @@ def standing(grades: Sequence[TraineeGrade]) -> str:
     return f"{counts}, {reasons.count(EXCUSED)} {EXCUSED}" if EXCUSED in reasons else counts
 
 
-def _counting(attempts: Sequence[TraineeGrade], rule: Resits, pass_mark: int) -> TraineeGrade:
+def _counting(
+    attempts: Sequence[TraineeGrade], rule: Resits, pass_mark: int, must_work: MustWork | None
+) -> TraineeGrade:
     in_order = sorted(attempts, key=lambda grade: grade.trainee.attempt)
     if rule is Resits.CAPPED:
         in_order = [each if each.trainee.attempt == 1 else replace(each, most_per_cent=pass_mark) for each in in_order]
     handed_in = [grade for grade in in_order if grade.marked is not None]
     if not handed_in:
         return in_order[-1]
-    return handed_in[-1] if rule is Resits.LAST else max(handed_in, key=lambda grade: grade.marks)
+    if rule is Resits.LAST:
+        return handed_in[-1]
+    return max(handed_in, key=lambda grade: (grade.network_works(must_work), grade.marks))
 
 
 def common_mistakes(grades: Sequence[TraineeGrade]) -> tuple[MistakeCount, ...]:

@@ -9,6 +9,7 @@ from typing import Any
 from trainer.lab.form import CellRef, RowKey, Section
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Reveal, Scenario
+from trainer.lab.works import IN_NETWORK, NOT_ENOUGH, ToPass
 from trainer.marking.feedback import SIGNS, Message, Remark, answers_in, messages, sign, together
 from trainer.marking.marks import CellMark, Marked, Verdict, shown
 from trainer.marking.said import Label, in_words
@@ -42,17 +43,21 @@ _HIGHEST_ROW = 390
 """Points; spreadsheet programs make no row much higher than 400 (common practice, no source)."""
 
 
-def write_marked_book(scenario: Scenario, marked: Marked, notices: Sequence[str], *, reveal: Reveal) -> bytes:
+def write_marked_book(
+    scenario: Scenario, marked: Marked, notices: Sequence[str], *, reveal: Reveal, to_pass: ToPass | None = None
+) -> bytes:
     """The file of marked_book."""
-    return to_bytes(marked_book(scenario, marked, notices, reveal=reveal))
+    return to_bytes(marked_book(scenario, marked, notices, reveal=reveal, to_pass=to_pass))
 
 
-def marked_book(scenario: Scenario, marked: Marked, notices: Sequence[str], *, reveal: Reveal) -> Book:
+def marked_book(
+    scenario: Scenario, marked: Marked, notices: Sequence[str], *, reveal: Reveal, to_pass: ToPass | None = None
+) -> Book:
     """The workbook a trainee gets back.
 
-    notices: what was odd about the returned file; reveal: how much may be seen.
+    notices: what was odd about the returned file; reveal: how much may be seen; to_pass: what a pass takes beside marks.
     """
-    sheets = [_summary_sheet(scenario, marked, notices)]
+    sheets = [_summary_sheet(scenario, marked, notices, to_pass)]
     for section_id in scenario.asked:
         cells = [cell for cell in marked.cells if cell.section == section_id]
         said = _said_by_row(messages(cells, reveal, _NO_ROOM_FOR))
@@ -61,9 +66,10 @@ def marked_book(scenario: Scenario, marked: Marked, notices: Sequence[str], *, r
     return Book(title=title, identifier=scenario.lab_number, sheets=tuple(sheets))
 
 
-def _summary_sheet(scenario: Scenario, marked: Marked, notices: Sequence[str]) -> Sheet:
+def _summary_sheet(scenario: Scenario, marked: Marked, notices: Sequence[str], to_pass: ToPass | None) -> Sheet:
     rows = (
         *identity_rows(scenario, "Summary", kind=MARKED_WORDS),
+        *_works_rows(marked, to_pass),
         Row(),
         Row((Cell("Section", Style.COLUMN), *cells_of(("Marks", "Out of"), Style.NUMBER_COLUMN))),
         *_marks_rows(marked),
@@ -75,6 +81,14 @@ def _summary_sheet(scenario: Scenario, marked: Marked, notices: Sequence[str]) -
     layout = Layout(widths=_SUMMARY_WIDTHS, printing=print_setup(rows, _SUMMARY_WIDTHS, landscape=False))
     footer = f"Marked {scenario.exercise_code}   {scenario.lab_number}"
     return Sheet(name="Summary", layout=layout, rows=rows, footer=footer)
+
+
+def _works_rows(marked: Marked, to_pass: ToPass | None) -> Iterator[Row]:
+    """What works in the trainee's own network, and what it lacks for a pass."""
+    if marked.works is not None:
+        yield Row((Cell(IN_NETWORK, Style.HEADING), Cell(marked.works.line, Style.PLAIN)))
+    if to_pass is not None and (missing := to_pass.missing(marked.works, marked.marks, marked.out_of)):
+        yield Row((Cell(NOT_ENOUGH, Style.HEADING), Cell(missing, Style.PLAIN)))
 
 
 def _marks_rows(marked: Marked) -> Iterator[Row]:

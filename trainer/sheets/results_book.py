@@ -19,8 +19,8 @@ from trainer.sheets.saving import to_bytes
 
 __all__ = ["results_book", "write_results_book"]
 
-_ROLL = ("Id", "Name", "Group", "Attempt", "Lab number", "Marks", "Out of", "Per cent", "Passed")
-_ROLL_WIDTHS = (10, 24, 10, 11, 12, 14, 9, 9, 14)
+_ROLL = ("Id", "Name", "Group", "Attempt", "Lab number", "Marks", "Out of", "Per cent", "Passed", "What works")
+_ROLL_WIDTHS = (10, 24, 10, 11, 12, 14, 9, 9, 14, 34)
 _NOTICES_WIDTH = 40
 
 
@@ -66,7 +66,8 @@ def _order(report: ClassReport) -> str:
 
 def _roll_sheet(report: ClassReport) -> Sheet:
     titles = [SECTIONS[section].title for section in report.sections]
-    note = f"Passed from {report.pass_mark} per cent. Marks by sheet stand on the right."
+    must = f", where so much works: {report.must_work.words}" if report.must_work else ""
+    note = f"Passed from {report.pass_mark} per cent{must}. Marks by sheet stand on the right."
     rows = (
         Row((Cell(f"Results   ({report.title})", Style.TITLE),)),
         Row((Cell(note, Style.NOTE),)),
@@ -86,19 +87,20 @@ def _roll_row(report: ClassReport, grade: TraineeGrade) -> Row:
     cells = cells_of(map(harmless, who), Style.GIVEN)
     if marked is None:
         # Without marks: those of who hands nothing in are not 0.
-        return Row((*cells, *cells_of((grade.absence, *[""] * (len(report.sections) + 4)), Style.NEUTRAL)))
+        return Row((*cells, *cells_of((grade.absence, *[""] * (len(report.sections) + 5)), Style.NEUTRAL)))
     by_section = {section.section: section.marks for section in marked.sections}
-    has_passed = grade.has_passed(report.pass_mark)
+    works = grade.works.line if grade.works else "not tried"
     notices = harmless(" ".join(grade.notices))
     return Row(
         (
             *cells,
             *_number_cells((grade.marks, marked.out_of, grade.percent)),
-            Cell("\u2713 passed", Style.RIGHT) if has_passed else Cell("\u2717 not passed", Style.WRONG),
+            Cell("\u2713 passed", Style.RIGHT) if report.has_passed(grade) else Cell("\u2717 not passed", Style.WRONG),
+            Cell(works, Style.NEUTRAL),
             *_number_cells(by_section.get(section, Decimal(0)) for section in report.sections),
             Cell(notices, Style.NEUTRAL),
         ),
-        height=max(17, text_height(notices, _NOTICES_WIDTH)),
+        height=max(17, text_height(notices, _NOTICES_WIDTH), text_height(works, _ROLL_WIDTHS[-1])),
     )
 
 

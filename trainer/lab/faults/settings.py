@@ -1,14 +1,14 @@
 """What is wrong with the settings of an exercise: the rows of sheet Exercise."""
 
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping
 
 from trainer.lab.exercise import EACH_SWITCH, Exercise, NetworkRow, Shape
 from trainer.lab.faults.fault import Check, Fault, FieldRef, each_row
 from trainer.lab.plan import smallest_block_length
 from trainer.lab.scenario import GatewayPlace
 
-__all__ = ["SETTINGS_AS_THEY_STAND", "room"]
+__all__ = ["SETTINGS_AS_THEY_STAND", "must_work", "room"]
 
 
 def _code(exercise: Exercise) -> Iterator[Fault]:
@@ -69,6 +69,53 @@ def _shape(exercise: Exercise) -> Iterator[Fault]:
             wanted="a drawn number of switches is joined to a chain, a star or a tree",
             fix="Choose one of these, or any.",
         )
+
+
+def must_work(exercise: Exercise) -> Iterator[Fault]:
+    """Sorts of trial that have to work, and of which a lab has none."""
+    if exercise.must_work is None:
+        return
+    lacking = [sort for sort in exercise.must_work.shares() if not _HAS[sort](exercise)]
+    if lacking:
+        yield Fault(
+            at=FieldRef("exercise", None, "must_work"),
+            found=exercise.must_work.words,
+            wanted=f"a lab of this exercise has no {' and no '.join(lacking)} to try",
+            fix=f"Take {' and '.join(lacking)} out, or change sheet Networks.",
+        )
+
+
+def _has_leases(exercise: Exercise) -> bool:
+    return any(each.dhcp_stations for each in exercise.networks)
+
+
+def _has_pings(exercise: Exercise) -> bool:
+    """From station to station, or to a needed address that no station has."""
+    alone = len(exercise.networks) == 1 and exercise.stations_of(exercise.networks[0]) == 1
+    return not alone or exercise.networks[0].addresses_needed.lowest > 2
+
+
+def _has_attacks(exercise: Exercise) -> bool:
+    """Where a guarded or snooped network has stations beside the server, or a switch looks for false servers on a link."""
+    protected = [each for each in exercise.networks if each.is_guarded or each.is_snooped]
+    if any(each.dhcp_stations or each.fixed_stations for each in protected):
+        return True
+    return any(_looks_at_a_link(exercise, each) for each in exercise.networks if each.is_snooped)
+
+
+def _looks_at_a_link(exercise: Exercise, snooped: NetworkRow) -> bool:
+    """Whether its switch has a link on which no message of the server comes in; a leaf has none where it has clients itself."""
+    home = next((each.switch for each in exercise.networks if each.number == exercise.server_network), None)
+    links = sum(snooped.switch in link for link in exercise.links)
+    has_clients = any(each.dhcp_stations for each in exercise.networks if each.switch == snooped.switch)
+    return links > 1 or (links == 1 and (snooped.switch == home or not has_clients))
+
+
+_HAS: Mapping[str, Callable[[Exercise], bool]] = {
+    "leases": _has_leases,
+    "pings": _has_pings,
+    "attacks": _has_attacks,
+}
 
 
 def room(exercise: Exercise) -> Iterator[Fault]:

@@ -114,6 +114,7 @@ BINDING_PORT = Question(
     concept=Concept.BINDINGS,
     may_follow=False,
     weight=4,
+    is_read_off=True,
 )
 BINDING_VLAN = Question(
     id="bindings.vlan",
@@ -124,6 +125,7 @@ BINDING_VLAN = Question(
     reason=_why_vlan,
     concept=Concept.BINDINGS,
     may_follow=False,
+    is_read_off=True,
 )
 BINDING_MAC = Question(
     id="bindings.mac",
@@ -135,6 +137,7 @@ BINDING_MAC = Question(
     concept=Concept.BINDINGS,
     may_follow=False,
     weight=4,
+    is_read_off=True,
 )
 BINDING_ADDRESS = Question(
     id="bindings.address",
@@ -155,6 +158,7 @@ BINDING_TYPE_OF = Question(
     reason=_why_type,
     concept=Concept.BINDINGS,
     may_follow=False,
+    is_read_off=True,
 )
 BINDING_LEASE = Question(
     id="bindings.lease",
@@ -164,6 +168,7 @@ BINDING_LEASE = Question(
     answer=_lease,
     reason=_why_lease,
     concept=Concept.BINDINGS,
+    is_read_off=True,
 )
 
 BINDINGS = Section(

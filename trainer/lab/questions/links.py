@@ -149,6 +149,7 @@ LINK_MASK = Question(
     reason=_why_mask,
     concept=Concept.LINK,
     is_usable=_is_link_length,
+    is_read_off=True,
 )
 FIRST_ADDRESS = Question(
     id="links.first",

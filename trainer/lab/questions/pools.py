@@ -93,6 +93,7 @@ POOL_MASK = Question(
     concept=Concept.POOL,
     is_usable=subnets.is_network_length,
     given_to_copy=subnets.block_length,
+    is_read_off=True,
 )
 POOL_ROUTER = Question(
     id="pools.router",
@@ -112,6 +113,7 @@ POOL_LEASE = Question(
     answer=_lease,
     reason=_why_lease,
     concept=Concept.POOL,
+    is_read_off=True,
 )
 
 POOLS = Section(

@@ -41,6 +41,7 @@ PORT_VLAN = Question(
     reason=_why_so_used,
     concept=Concept.PORTS,
     may_follow=False,
+    is_read_off=True,
 )
 
 PORTS = Section(

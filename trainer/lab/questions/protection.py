@@ -105,6 +105,7 @@ SNOOPED = Question(
     reason=_why_snooped,
     concept=Concept.SNOOPING,
     may_follow=False,
+    is_read_off=True,
 )
 TRUSTED = Question(
     id="protection.trusted",
@@ -125,6 +126,7 @@ GUARDED = Question(
     reason=_why_guarded,
     concept=Concept.GUARD,
     may_follow=False,
+    is_read_off=True,
 )
 
 PROTECTION = Section(

@@ -57,6 +57,7 @@ RELAY_VLAN = Question(
     concept=Concept.RELAY,
     may_follow=False,
     weight=4,
+    is_read_off=True,
 )
 RELAY_TARGET = Question(
     id="relays.server",

@@ -87,6 +87,7 @@ ROUTE_SWITCH = Question(
     chosen_from=_switches,
     may_follow=False,
     weight=2,
+    is_read_off=True,
 )
 DESTINATION = Question(
     id="routes.destination",
@@ -107,6 +108,7 @@ ROUTE_MASK_OF = Question(
     answer=_mask,
     reason=_why_mask,
     concept=Concept.ROUTES,
+    is_read_off=True,
 )
 NEXT_HOP = Question(
     id="routes.next_hop",

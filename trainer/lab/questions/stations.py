@@ -70,6 +70,7 @@ STATION_MASK = Question(
     concept=Concept.FIXED,
     is_usable=subnets.is_network_length,
     given_to_copy=subnets.block_length,
+    is_read_off=True,
 )
 STATION_GATEWAY = Question(
     id="stations.gateway",

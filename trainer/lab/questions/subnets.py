@@ -305,6 +305,7 @@ MASK = Question(
     is_usable=is_network_length,
     given_to_copy=block_length,
     worked_out_from=_vlan_of,
+    is_read_off=True,
 )
 
 

@@ -1,0 +1,191 @@
+"""Papers of somebody who knows nothing, and labs of every ready-made exercise to mark them in.
+
+tests/bench/know_nothing_table.py prints what they earn; test_know_nothing.py holds the limits.
+"""
+
+import random
+from collections import Counter
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import replace
+from decimal import Decimal
+from typing import Any
+
+from drawn_labs import draw
+from filled_forms import filled
+
+from trainer.commands.demo_class import key_texts
+from trainer.commands.exercises import ready_made
+from trainer.lab import kinds
+from trainer.lab.form import CellRef, Question, SoFar
+from trainer.lab.kinds import ADDRESS
+from trainer.lab.questions import QUESTIONS, SECTIONS, bindings, protection, subnets
+from trainer.lab.scenario import Scenario, Trainee
+from trainer.marking.effort import Effort, effort_of
+from trainer.marking.marker import mark
+from trainer.marking.marks import Marked
+from trainer.sheets.exercise_book import read_exercise_book
+
+Texts = dict[CellRef, str]
+LABS = 2
+"""Of each exercise so many labs are tried."""
+
+
+def blank(_lab: Scenario) -> Texts:
+    return {}
+
+
+def one_value_a_kind(lab: Scenario) -> Texts:
+    """In every printed cell the text that is right most often in cells of its kind; as addresses the first one of the block,
+    since none of the plan is known.
+    """
+    counts: dict[str, Counter[str]] = {}
+    for cell, text in _right(lab).items():
+        counts.setdefault(QUESTIONS[cell.question].kind.name, Counter())[text] += 1
+    texts = {kind: counted.most_common(1)[0][0] for kind, counted in counts.items()}
+    texts[ADDRESS.name] = str(lab.block.network_address)
+    return {cell: texts[QUESTIONS[cell.question].kind.name] for cell in _printed(lab)}
+
+
+def copies_only(lab: Scenario) -> Texts:
+    """What sheet Given and the house rules print as it is to be written, the lists that are read off its tables too, and the
+    block's own address for the network that lies at its start.
+    """
+    so_far, right = SoFar(lab), _right(lab)
+    lists = (protection.SNOOPED.id, protection.GUARDED.id)
+    start = {str(lab.block.network_address)}
+    copied = {
+        cell
+        for cell in right
+        if cell.question in lists
+        or (cell.question == subnets.NETWORK_ADDRESS.id and right[cell] in start)
+        or _is_copied(lab, so_far, cell)
+    }
+    return {cell: right[cell] for cell in right if cell in copied}
+
+
+def at_random(lab: Scenario) -> Texts:
+    """In every printed cell a value of its kind at random: addresses of the block, lengths, VLANs, ports and MACs of the lab."""
+    rng = random.Random(lab.lab_number)
+    return {cell: _any(lab, QUESTIONS[cell.question], rng) for cell in _printed(lab)}
+
+
+def _any(lab: Scenario, question: Question[Any, Any], rng: random.Random) -> str:
+    vlans, ports = [str(vlan.number) for vlan in lab.vlans], [str(number) for number in range(1, 25)]
+    match question.kind:
+        case kinds.ADDRESS:
+            return str(lab.block.network_address + rng.randrange(lab.block.num_addresses))
+        case kinds.PREFIX_LENGTH | kinds.MASK | kinds.DOTTED_MASK | kinds.ROUTE_MASK:
+            return question.kind.show(rng.randint(lab.block.prefixlen + 1, 31))
+        case kinds.VLAN:
+            return rng.choice(vlans)
+        case kinds.PORT_USE:
+            return rng.choice([*vlans, "routed"])
+        case kinds.SWITCH:
+            return rng.choice(lab.switches).name
+        case kinds.MAC:
+            return rng.choice(lab.stations).mac
+        case kinds.PORT:
+            return str(rng.choice(lab.stations).at)
+        case kinds.BINDING_TYPE:
+            return rng.choice(["static", "dynamic"])
+        case kinds.LEASE:
+            return f"{rng.randint(1, 24)} h"
+        case kinds.PORT_SET:
+            return ", ".join(rng.sample(ports, 3))
+        case kinds.VLAN_SET:
+            return ", ".join(rng.sample(vlans, 2))
+    raise AssertionError(f"no random value of kind {question.kind.name}")
+
+
+def everything_listed(lab: Scenario) -> Texts:
+    """Beside what is copied: every VLAN relayed, every station bound, every port and VLAN in every list, every switch routed."""
+    texts = copies_only(lab)
+    for section in lab.asked:
+        of = SECTIONS[section]
+        if section == protection.PROTECTION.id:
+            for row in of.rows(lab):
+                texts[CellRef(protection.SNOOPED.id, row.key)] = ", ".join(str(vlan.number) for vlan in lab.vlans)
+                ports = ", ".join(lab.port_names(lab.switches[0].name)) + ", " + ", ".join(map(str, range(1, 25)))
+                texts[CellRef(protection.TRUSTED.id, row.key)] = texts[CellRef(protection.GUARDED.id, row.key)] = ports
+        elif of.open is not None:
+            texts |= {
+                CellRef(question, of.open.named(number)): text
+                for number, row in enumerate(_LISTED[section](lab), 1)
+                for question, text in row.items()
+            }
+    return texts
+
+
+def _every_station(lab: Scenario) -> Iterator[dict[str, str]]:
+    for station in lab.stations:
+        dynamic = station.fixed_number is None
+        yield {
+            bindings.BINDING_PORT.id: str(station.at),
+            bindings.BINDING_VLAN.id: str(station.vlan),
+            bindings.BINDING_MAC.id: station.mac,
+            bindings.BINDING_TYPE_OF.id: "dynamic" if dynamic else "static",
+            bindings.BINDING_LEASE.id: f"{lab.lease_hours} h" if dynamic else "infinite",
+        }
+
+
+def _every_vlan(lab: Scenario) -> Iterator[dict[str, str]]:
+    for vlan in lab.vlans:
+        yield {"relays.vlan": str(vlan.number)}
+
+
+def _every_switch(lab: Scenario) -> Iterator[dict[str, str]]:
+    for switch in lab.switches:
+        for _ in lab.vlans:
+            yield {"routes.switch": switch.name}
+
+
+_LISTED: Mapping[str, Callable[[Scenario], Iterator[dict[str, str]]]] = {
+    "bindings": _every_station,
+    "relays": _every_vlan,
+    "routes": _every_switch,
+}
+PAPERS: Mapping[str, Callable[[Scenario], Texts]] = {
+    "all blank": blank,
+    "one value a kind": one_value_a_kind,
+    "copies only": copies_only,
+    "random": at_random,
+    "everything listed": everything_listed,
+}
+
+
+def labs() -> Mapping[str, tuple[Scenario, ...]]:
+    """Labs of every ready-made exercise, by its name."""
+    found = {}
+    for each in ready_made():
+        trainees = tuple(Trainee(id=f"n{number}") for number in range(LABS))
+        exercise = replace(read_exercise_book(each.file.read_bytes()), trainees=trainees)
+        found[each.file.stem] = tuple(draw(exercise, LABS))
+    return found
+
+
+def marked(lab: Scenario, paper: str) -> Marked:
+    return mark(lab, filled(PAPERS[paper](lab)))
+
+
+def percent(lab: Scenario, paper: str) -> Decimal:
+    return marked(lab, paper).percent
+
+
+def _right(lab: Scenario) -> Texts:
+    """The right texts of what is asked, open rows in the first printed ones."""
+    return {cell: text for cell, text in key_texts(lab).items() if cell.question.partition(".")[0] in lab.asked}
+
+
+def _printed(lab: Scenario) -> Iterator[CellRef]:
+    for section in lab.asked:
+        for row in SECTIONS[section].printed_rows(lab):
+            for question in SECTIONS[section].questions:
+                yield CellRef(question.id, row.key)
+
+
+def _is_copied(lab: Scenario, so_far: SoFar, cell: CellRef) -> bool:
+    section = SECTIONS[cell.question.partition(".")[0]]
+    row = cell.row
+    if section.open is not None:
+        row = section.rows(lab)[int(cell.row.rsplit(" ", 1)[1]) - 1].key
+    return effort_of(lab, so_far, QUESTIONS[cell.question], row) is Effort.COPIED
