@@ -245,6 +245,11 @@ class Scenario:
         """The stations of a VLAN that ask for a lease, in the order in which they start."""
         return tuple(each for each in self.stations if each.vlan == vlan and each.fixed_number is None)
 
+    def leases_needed(self, vlan: int) -> int:
+        """How many leases the VLAN's pool has to hold: addresses needed but for the gateway's and the fixed stations'."""
+        fixed = sum(station.vlan == vlan and station.fixed_number is not None for station in self.stations)
+        return self.vlan_by_number[vlan].addresses_needed - 1 - fixed
+
     @cached_property
     def dhcp_vlans(self) -> tuple[Vlan, ...]:
         """The VLANs with stations that ask for a lease."""
