@@ -148,7 +148,8 @@ def _guard(_scenario: Scenario) -> str:
 def _bindings(_scenario: Scenario) -> str:
     return (
         "The rows of all switches together, when all stations have started: one dynamic row for each DHCP station "
-        "in a snooped VLAN, one static row for each fixed station on a guarded port, no others. Lease: the time "
+        "in a snooped VLAN, one static row for each fixed station on a guarded port, no others. No row is learnt on "
+        "a trusted port (a rule of this lab). Lease: the time "
         "granted, not the time left; static rows: infinite."
     )
 

@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
+from trainer.lab.bench import ORDER_OF_WORK
 from trainer.lab.brief import GivenTable, given_tables
 from trainer.lab.form import Answers, CellRef, Question, Row, RowKey, Section, SoFar
 from trainer.lab.kinds import BindingType
@@ -37,8 +38,8 @@ def key_document(scenario: Scenario, key: Answers, proof: Proof) -> Document:
             blocks.Section(title="Right answers, and why", blocks=tuple(_answers(scenario, key))),
             _proof(proof),
         ),
-        foot="At the bench: isolated lab only, no DHCP server but the planned one. Trust and static rows first, then "
-        "snooping, then source guard, one port at a time; keep a console. Mains and racks: local rules, licensed persons.",
+        foot="At the bench: isolated lab only, no DHCP server but the planned one; keep a console. Mains and racks: local "
+        "rules, licensed persons.",
         running=f"ANSWER KEY {scenario.lab_number}   {trainee.id}   {scenario.exercise_code}",
         is_wide=True,
     )
@@ -77,6 +78,8 @@ class _Shown:
 
 
 def _summary(scenario: Scenario, key: Answers) -> Iterator[Block]:
+    steps = "; ".join(f"{number} {step}" for number, step in enumerate(ORDER_OF_WORK, 1))
+    yield Paragraph((f"Order of working, with everything saved before each stage: {steps}.",))
     shown = _Shown(key)
     for switch in scenario.switches:
         yield Table(
@@ -125,8 +128,7 @@ def _settings(scenario: Scenario, key: Answers, shown: _Shown, switch: SwitchPla
     for target in dict.fromkeys(shown(relays.RELAY_TARGET, row) for row in relayed):
         vlans = [row for row in relayed if shown(relays.RELAY_TARGET, row) == target]
         yield f"Relay agent in {_vlans(vlans)}", f"to {target}"
-    snooped, trusted = shown(protection.SNOOPED, switch.name), shown(protection.TRUSTED, switch.name)
-    yield "Snooped VLANs", f"{snooped}; trusted ports: {trusted}"
+    yield "Trusted ports", shown(protection.TRUSTED, switch.name)
     for row in bindings.BINDINGS.rows(scenario):
         at = scenario.station_by_name[row.key].at
         is_static = key.get(bindings.BINDING_TYPE_OF, row.key) is BindingType.STATIC
@@ -136,6 +138,7 @@ def _settings(scenario: Scenario, key: Answers, shown: _Shown, switch: SwitchPla
                 f"Static binding row, port {at.port}",
                 f"VLAN {shown(bindings.BINDING_VLAN, row.key)}, {mac}, {address}",
             )
+    yield "Snooped VLANs", shown(protection.SNOOPED, switch.name)
     yield "Guarded ports", shown(protection.GUARDED, switch.name)
 
 
