@@ -72,8 +72,10 @@ def _read(wanted: Any, record: Any, at: str) -> Any:
         if isinstance(error, RecordError):
             raise
         raise RecordError(f"{at}: {record!r} is not a {wanted.__name__}") from error
-    if wanted in (int, str, bool) and type(record) is wanted:
+    if wanted in (int, bool) and type(record) is wanted:
         return record
+    if isinstance(wanted, type) and issubclass(wanted, str) and type(record) is str:
+        return wanted(record)
     raise RecordError(f"{at}: {record!r} is not of the expected form")
 
 

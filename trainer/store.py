@@ -24,7 +24,7 @@ from trainer.lab.build import build
 from trainer.lab.configuration import show_configuration
 from trainer.lab.draw import ClassDraw
 from trainer.lab.exercise import Exercise
-from trainer.lab.form import Answers, CellRef
+from trainer.lab.form import Answers, CellRef, RowKey
 from trainer.lab.questions import QUESTIONS
 from trainer.lab.scenario import Reveal, Scenario, Trainee
 from trainer.lock import is_running
@@ -493,4 +493,4 @@ def lab_of(register: Register, lab: str) -> RegisteredLab | None:
 
 def cell_places(graded: GradedLab) -> dict[CellRef, tuple[str, str]]:
     """Where answers stood, by cell."""
-    return {CellRef(question, row): (sheet, cell) for question, row, sheet, cell in graded.where}  # type: ignore[arg-type]
+    return {CellRef(question, RowKey(row)): (sheet, cell) for question, row, sheet, cell in graded.where}

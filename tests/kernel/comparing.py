@@ -4,8 +4,10 @@ The only test code that knows both sides. EXEMPT says where they differ on purpo
 rules of the lab the builder brings about because a kernel would not.
 """
 
+from collections import Counter
 from dataclasses import dataclass, field
 from ipaddress import IPv4Address
+from itertools import combinations
 from typing import Any
 
 from kernel_trials import guests_of, name_of, trials_of
@@ -18,25 +20,27 @@ from trainer.lab.key import derive_key
 from trainer.lab.scenario import Scenario
 from trainer.lab.trials import TrialKind, Tried, Visitor, try_network
 from trainer.network.devices import Network, Station
+from trainer.network.dhcp import renew
 from trainer.network.forwarding import send_from_switch
 from trainer.network.packets import Delivered, Dropped, Outcome, Packet, Reason
 from trainer.network.topology import Running, switch_mac
-from trainer.network.trials import forge, ping, probe, rogue_offer, without_guard, without_snooping
+from trainer.network.trials import Heard, Ping, forge, heard, ping, probe, rogue_offer, without_guard, without_snooping
 
 Trial = dict[str, Any]
 
 EXEMPT = {
-    "duplicate address": "Two devices claim one address: in the simulation nobody reaches either (rule 10 of the Brief: "
-    "a failed trial), in a kernel whoever answers first is reached. Exempt: pings and forgeries that meet such an "
-    "address, from it, to it or on the way.",
-    "server's own router": "The lab's server hands out the lowest free address and asks nobody; dnsmasq never hands out "
-    "its own address nor the relay agent's that asks. Exempt: the leases of that pool as to duplicates, and pings and "
-    "forgeries of the stations that have them.",
-    "nothing to borrow": "A station without an address lends none. The proof forges 0.0.0.0 then, which a router "
-    "should not forward (RFC 1812 5.3.7) and the simulation does; here it is not sent. Exempt: forgeries with its address.",
+    "duplicate address": "Two devices claim one address: in the simulation nobody reaches either (a rule of the Brief), in a "
+    "kernel whoever answers first is reached. Exempt: what meets such an address, from it, to it or on the way.",
+    "route into an own network": "A relay agent's answer goes out to the VLAN that it heard (RFC 1542 4.1.2); dnsmasq sends one "
+    "to a client that has an address by its routing table. Exempt: renewals, where a switch has such a route.",
+    "pools that overlap": "Two pools' networks overlap: which of them a client with an address of its own is of (giaddr 0) "
+    "no standard says; dnsmasq refuses some. Exempt: renewals.",
 }
 """Where simulation and kernel differ on purpose, which rule is the reason, and what is not compared because of it."""
 
+ERRORS_OF_A_DEVICE = 5
+"""A kernel limits how many errors it tells (icmp(7); RFC 1812 4.3.2.8 wants a limit). One that a sender does not see counts as a
+difference only where its device told fewer than so many others; one that is seen has to be the right one, always."""
 NOT_MEASURED = {
     TrialKind.ROGUE_ON_LINK: "It asks one port's filter alone, which is ours on both sides: nothing of a kernel's is tried.",
 }
@@ -50,6 +54,10 @@ class Comparison:
     leases: int = 0
     trials: int = 0
     exempt: dict[str, int] = field(default_factory=dict)
+    errors: int = 0
+    """Errors that senders saw."""
+    unheard: int = 0
+    """Errors that a limit may have kept from senders (ERRORS_OF_A_DEVICE)."""
     differences: list[str] = field(default_factory=list)
     seconds: dict[str, float] = field(default_factory=dict)
     is_second: bool = False
@@ -85,12 +93,13 @@ def compare_with(measured: dict[str, Any], trials: list[Trial], simulation: "Sim
         if station.name in simulation.results:
             found.leases += 1
             seen = measured["leases"].get(station.name)
-            found.failed[f"lease {station.name}"] = seen is None or seen["duplicate"]
-            _note(found, simulation.lease_difference(station, seen), station.name)
+            found.failed[f"lease {station.name}"] = seen is None
+            _note(found, simulation.lease_difference(station, seen, by_pool=measured["server-pings"]), station.name)
     _note(found, simulation.rows_difference(measured["rows"]), "binding tables")
     for name in simulation.not_among(trials):
         _note(found, "a trial of the proof that is not measured", str(name))
-    for trial, seen in zip(trials, measured["trials"], strict=True):
+    told = Counter(simulation.heard(trials[n]).teller for n, error in enumerate(measured["heard"]) if error is not None)
+    for trial, seen, error in zip(trials, measured["trials"], measured["heard"], strict=True):
         found.trials += 1
         found.failed[_as_told(trial)] = seen["protected"] if isinstance(seen, dict) else seen != "answered"
         expected, reason = simulation.outcome(trial)
@@ -100,6 +109,15 @@ def compare_with(measured: dict[str, Any], trials: list[Trial], simulation: "Sim
             _note(found, f"simulation {expected} ({simulation.why(trial)}), kernel {seen}", _subject(trial))
         elif not simulation.told_alike(trial, seen):
             _note(found, f"the proof has {simulation.tried[name_of(trial, simulation.guests)]}", _subject(trial))
+        elif seen in ("arrived", "lost") and trial["kind"] in ("ping", "reach"):
+            found.errors += error is not None
+            difference = simulation.error_difference(trial, error)
+            teller = simulation.heard(trial).teller
+            is_limited = error is None and told[teller] >= ERRORS_OF_A_DEVICE
+            if difference and is_limited:
+                found.unheard += 1
+            else:
+                _note(found, difference, _subject(trial))
     return found
 
 
@@ -138,20 +156,25 @@ class Simulation:
             "forge": without_guard(self.running),
         }
         self.shared = self._stations_with_shared_addresses()
-        self.unlike = self._stations_leased_unlike()
 
-    def lease_difference(self, station: Station, seen: dict[str, Any] | None) -> str:
-        """Leases are compared by pool, mask, router and time, and by whether somebody else has the address already."""
+    def lease_difference(self, station: Station, seen: dict[str, Any] | None, *, by_pool: bool) -> str:
+        """Leases are compared by address, mask, router, time and server.
+
+        by_pool: by pool instead of address. A server that asks before it offers remembers for a while whom it asked for.
+        """
         result, lease = self.results[station.name], self.running.leases.get(station.name)
         if lease is None or seen is None:
             return "" if lease is seen is None else f"simulation {result}, kernel {seen}"
+        server = self.running.host(self.network.station(self.network.server.station))
         pool = next(pool for pool in self.network.server.pools if pool.key == lease.pool)
         same = (
-            pool.first <= IPv4Address(seen["address"]) <= pool.last,
+            pool.lowest <= IPv4Address(seen["address"]) <= pool.highest
+            if by_pool
+            else seen["address"] == str(lease.address),
             seen["prefix-length"] == lease.prefix_length,
             seen["router"] == (None if lease.router is None else str(lease.router)),
             seen["lease-time"] == lease.lease_seconds,
-            seen["duplicate"] == isinstance(result, Dropped) or station.name in self.unlike,
+            seen["server"] == str(IPv4Address(server.address)),
         )
         return "" if all(same) else f"simulation {lease}, {result}, kernel {seen}"
 
@@ -183,17 +206,20 @@ class Simulation:
         stages = {"protected": tried.outcome, "control": tried.control}
         return {stage: isinstance(outcome, Delivered) for stage, outcome in stages.items()} == seen
 
-    def _borrows_nothing(self, trial: Trial) -> bool:
-        return "address_of" in trial and self.running.host(self.network.station(trial["address_of"])) is None
-
     def outcome(self, trial: Trial) -> tuple[Any, str]:
         """What the kernel should show, and the reason of EXEMPT why it need not; empty where it must."""
         names = {trial["from"], trial.get("to"), trial.get("address_of")}
-        reason = "server's own router" if names & self.unlike else ""
-        if names & self.shared and trial["kind"] != "rogue":
-            reason = "duplicate address"
-        if self._borrows_nothing(trial):
-            reason = "nothing to borrow"
+        reason = "duplicate address" if names & self.shared and trial["kind"] != "rogue" else ""
+        if trial["kind"] == "renew":
+            renewal = renew(self.running, self.network.station(trial["from"]))
+            if Reason.DUPLICATE_ADDRESS in (_reason(renewal.unicast), _reason(renewal.broadcast)):
+                reason = "duplicate address"
+            elif self._pools_overlap():
+                reason = "pools that overlap"
+            elif self._routes_into_own_networks():
+                reason = "route into an own network"
+            by = "renewed" if renewal.unicast is None else "rebound"
+            return (by if renewal.drop is None else "lost"), reason
         if trial["kind"] in ("ping", "reach"):
             request, reply = self._ping(trial)
             if Reason.DUPLICATE_ADDRESS in (_reason(request), _reason(reply)):
@@ -212,11 +238,44 @@ class Simulation:
             stage: isinstance(outcome, Delivered) and outcome.at == trial["to"] for stage, outcome in outcomes.items()
         }, reason
 
+    def _pools_overlap(self) -> bool:
+        return any(one.network.overlaps(other.network) for one, other in combinations(self.network.server.pools, 2))
+
+    def _routes_into_own_networks(self) -> bool:
+        return any(
+            route.destination.subnet_of(interface.network)
+            for switch in self.network.switches
+            for route in switch.routes
+            for interface in switch.interfaces
+        )
+
     def why(self, trial: Trial) -> str:
         """The simulation's own words about a trial."""
+        if trial["kind"] == "renew":
+            return str(renew(self.running, self.network.station(trial["from"])))
         if trial["kind"] in ("ping", "reach"):
             return "; ".join(str(outcome) for outcome in self._ping(trial))
         return "; ".join(str(self._attack(trial, self.by_protection[key])) for key in ("protected", trial["kind"]))
+
+    def error_difference(self, trial: Trial, seen: list[Any] | None) -> str:
+        """What the sender of a ping that is not answered sees: nothing, or which error, and from whom."""
+        found = self.heard(trial)
+        if seen is None:
+            return f"simulation {found}, kernel nothing" if found.error else ""
+        kind, code, address = seen
+        tellers = self._who_has(int(IPv4Address(address)))
+        same = found.error is not None and found.error.value == (kind, code) and found.teller in tellers
+        return (
+            "" if same else f"simulation {found} ({self.why(trial)}), kernel {kind}/{code} from {address} of {tellers}"
+        )
+
+    def heard(self, trial: Trial) -> Heard:
+        return heard(self.running, self.network.station(trial["from"]), Ping(*self._ping(trial)))
+
+    def _who_has(self, address: int) -> set[str]:
+        hosts = {each.name: self.running.host(each) for each in self.network.stations}
+        stations = {name for name, host in hosts.items() if host is not None and host.address == address}
+        return stations | {name for name, addresses in self.running.own_addresses.items() if address in addresses}
 
     def _ping(self, trial: Trial) -> tuple[Outcome, Outcome | None]:
         source = self.network.station(trial["from"])
@@ -242,7 +301,7 @@ class Simulation:
         if "mac_of" in trial:
             return forge(running, source, target, mac=self.network.station(trial["mac_of"]).mac)
         borrowed = running.host(self.network.station(trial["address_of"]))
-        return None if borrowed is None else forge(running, source, target, address=IPv4Address(borrowed.address))
+        return forge(running, source, target, address=IPv4Address(0 if borrowed is None else borrowed.address))
 
     def _stations_with_shared_addresses(self) -> set[str]:
         holders: dict[int, list[str]] = {}
@@ -254,15 +313,6 @@ class Simulation:
             for address in addresses:
                 holders.setdefault(address, []).append(f"switch {name}")
         return {name for names in holders.values() if len(names) > 1 for name in names}
-
-    def _stations_leased_unlike(self) -> set[str]:
-        """Stations of a pool from which the simulation gave the address of the relay agent that asked, or the server's."""
-        server = self.network.server
-        host = None if server is None else self.running.host(self.network.station(server.station))
-        own = None if host is None else IPv4Address(host.address)
-        leases = self.running.leases
-        pools = {lease.pool for lease in leases.values() if lease.address in (own, lease.relay_address)}
-        return {name for name, lease in leases.items() if lease.pool in pools}
 
 
 def _reason(outcome: Outcome | None) -> Reason | None:

@@ -34,20 +34,20 @@ class Form:
     def answers(self) -> Answers:
         return Answers(values=self.values, rows={section: tuple(rows) for section, rows in self.rows.items()})
 
-    def get(self, question: Question[Any], row: str) -> Any:
+    def get(self, question: Question[Any, Any], row: str) -> Any:
         return self.values[CellRef(question.id, RowKey(row))]
 
-    def write(self, question: Question[Any], row: str, value: Any) -> None:
+    def write(self, question: Question[Any, Any], row: str, value: Any) -> None:
         self.values[CellRef(question.id, RowKey(row))] = value
 
-    def blank(self, question: Question[Any], row: str) -> None:
+    def blank(self, question: Question[Any, Any], row: str) -> None:
         del self.values[CellRef(question.id, RowKey(row))]
 
     def strike(self, section: str, row: str) -> None:
         """Takes a row out of an open section."""
         self.rows[section].remove(RowKey(row))
 
-    def add(self, section: str, cells: dict[Question[Any], Any], *, first: bool = False) -> None:
+    def add(self, section: str, cells: dict[Question[Any, Any], Any], *, first: bool = False) -> None:
         """Writes another row into an open section, before or behind the others."""
         row = RowKey(f"another {len(self.rows[section])}")
         self.rows[section].insert(0 if first else len(self.rows[section]), row)
@@ -141,7 +141,7 @@ class Form:
         """The binding row of the fixed station, where it has one."""
         return self.fixed.name if RowKey(self.fixed.name) in self.rows["bindings"] else not_here()
 
-    def members(self, question: Question[Any], switch: str) -> frozenset[Any]:
+    def members(self, question: Question[Any, Any], switch: str) -> frozenset[Any]:
         found: frozenset[Any] = self.get(question, switch)
         return found
 
@@ -295,7 +295,7 @@ def _one_route_each(form: Form, destination: IPv4Network) -> None:
             form.add("routes", route(switch.name, destination, next_hops.pop()))
 
 
-def route(switch: SwitchName, destination: IPv4Network, next_hop: IPv4Address) -> dict[Question[Any], Any]:
+def route(switch: SwitchName, destination: IPv4Network, next_hop: IPv4Address) -> dict[Question[Any, Any], Any]:
     return {
         routes.ROUTE_SWITCH: switch,
         routes.DESTINATION: destination.network_address,
@@ -546,6 +546,38 @@ def station_at_another_address(form: Form) -> None:
     form.write(stations.STATION_ADDRESS, form.fixed.name, form.unused(vlan))
 
 
+def station_at_another_stations_address(form: Form) -> None:
+    """Of another VLAN, so that no two meet in one broadcast domain."""
+    other = next((each for each in form._fixed() if each.vlan != form.fixed.vlan), None) or not_here()
+    form.write(stations.STATION_ADDRESS, form.fixed.name, form.get(stations.STATION_ADDRESS, other.name))
+
+
+def station_at_a_loopback_address(form: Form) -> None:
+    form.write(stations.STATION_ADDRESS, form.fixed.name, IPv4Address("127.0.0.5"))
+
+
+def station_at_a_multicast_address(form: Form) -> None:
+    form.write(stations.STATION_ADDRESS, form.fixed.name, IPv4Address("224.0.0.5"))
+
+
+def gateway_at_a_loopback_address(form: Form) -> None:
+    form.write(subnets.GATEWAY, str(form.far_vlan.number), IPv4Address("127.0.0.5"))
+
+
+def relay_target_at_a_loopback_address(form: Form) -> None:
+    row = next((row for row in form.rows["relays"] if form.get(relays.RELAY_VLAN, row) == form.far_vlan.number), None)
+    form.write(relays.RELAY_TARGET, row or not_here(), IPv4Address("127.0.0.5"))
+
+
+def two_routes_over_two_neighbours(form: Form) -> None:
+    """The rival stands behind, and the first row is kept."""
+    hops = [form.get(routes.NEXT_HOP, r) for r in form.rows["routes"] if form.get(routes.ROUTE_SWITCH, r) == form.home]
+    own = form.get(routes.NEXT_HOP, form.to_clients)
+    other = next((hop for hop in hops if hop != own), None) or not_here()
+    network = form.network(form.far_vlan)
+    form.add("routes", route(form.home, network, other))
+
+
 def station_in_another_network(form: Form) -> None:
     form.write(stations.STATION_ADDRESS, form.fixed.name, form.unused(form.server_vlan))
 
@@ -625,6 +657,13 @@ def pool_hands_out_a_fixed_address(form: Form) -> None:
     both = [each for each in form._fixed() if form.lab.dhcp_stations(each.vlan)]
     station = (both or not_here())[0]
     form.write(pools.POOL_FIRST, str(station.vlan), form.get(stations.STATION_ADDRESS, station.name))
+
+
+def pool_hands_out_a_fixed_address_of_whom_the_server_hears_nothing(form: Form) -> None:
+    """The station has no gateway, so that its client finds it, and the server does not."""
+    pool_hands_out_a_fixed_address(form)
+    station = next(s for s in form._fixed() if form.lab.dhcp_stations(s.vlan) and s.vlan != form.lab.server.vlan)
+    form.blank(stations.STATION_GATEWAY, station.name)
 
 
 def pool_turned_round(form: Form) -> None:
@@ -782,6 +821,30 @@ def guard_on_the_wrong_port(form: Form) -> None:
     _with(form, protection.GUARDED, form.home, form.lab.server.at.port)
 
 
+def guard_on_the_servers_port(form: Form) -> None:
+    _with(form, protection.GUARDED, form.home, form.lab.server.at.port)
+
+
+def guard_on_the_servers_port_with_a_row(form: Form) -> None:
+    guard_on_the_servers_port(form)
+    binding_row_for_the_server(form)
+
+
+def binding_row_for_the_server(form: Form) -> None:
+    """No symptom while its port is not guarded."""
+    server = form.lab.server
+    form.add(
+        "bindings",
+        {
+            bindings.BINDING_PORT: server.at,
+            bindings.BINDING_VLAN: server.vlan,
+            bindings.BINDING_MAC: server.mac,
+            bindings.BINDING_ADDRESS: form.server_address,
+            bindings.BINDING_TYPE_OF: BindingType.STATIC,
+        },
+    )
+
+
 def guard_on_the_uplink(form: Form) -> None:
     _with(form, protection.GUARDED, form.far, form.uplink.end_at(form.far).port)
 
@@ -831,11 +894,11 @@ def binding_row_for_a_dhcp_station_too(form: Form) -> None:
     form.write(bindings.BINDING_ADDRESS, row, form.unused(form.far_vlan))
 
 
-def _with(form: Form, question: Question[Any], switch: str, member: Any) -> None:
+def _with(form: Form, question: Question[Any, Any], switch: str, member: Any) -> None:
     form.write(question, switch, form.members(question, switch) | {member})
 
 
-def _without(form: Form, question: Question[Any], switch: str, member: Any) -> None:
+def _without(form: Form, question: Question[Any, Any], switch: str, member: Any) -> None:
     if member not in form.members(question, switch):
         not_here()
     form.write(question, switch, form.members(question, switch) - {member})

@@ -1,7 +1,8 @@
 """DHCP clients on raw sockets, all of a lab in one loop, and switches that learn binding rows from what they see.
 
 The clients start one after the other in the order listed, each when the one before has its lease or has had its turn.
-A client asks whether anybody has its new address already (RFC 2131 4.4.1, RFC 5227 2.1) before it takes it.
+A client asks whether anybody has its new address already (RFC 2131 4.4.1, RFC 5227 2.1) before it takes it, and
+declines one that is in use. Later it renews its lease, first by unicast, then by broadcast (RFC 2131 4.4.5).
 """
 
 import selectors
@@ -13,11 +14,11 @@ from dataclasses import dataclass
 from ipaddress import IPv4Address, IPv4Interface
 from typing import Any
 
-from real_network import Lab, bind, inside, row_text, run_ip, station_address, widen
+from real_network import Lab, bind, inside, row_text, run_ip, station_address, unbind, widen
 
-__all__ = ["Client", "Learner", "arp_frame", "ip_frame", "lease_all"]
+__all__ = ["Client", "Learner", "arp_frame", "ip_frame", "lease_all", "renew_all"]
 
-DISCOVER, OFFER, REQUEST, ACK, NAK = 1, 2, 3, 5, 6
+DISCOVER, OFFER, REQUEST, DECLINE, ACK, NAK = 1, 2, 3, 4, 5, 6
 BROADCAST = b"\xff" * 6
 TURN_SECONDS = 0.08
 """So long a client has before the next one starts; a lease takes some 5 ms."""
@@ -25,6 +26,11 @@ RETRY_SECONDS = (0.4, 0.6, 1.2)
 """How long a client waits for an answer, the first time, the second, the third; then it has none."""
 PROBE_SECONDS = 0.12
 """How long it listens whether somebody has its address."""
+PING_SECONDS = 4
+"""So long a server that asks whether an address is in use keeps everybody waiting."""
+MOST_DECLINES = 12
+RENEW_SECONDS = 0.7
+"""How long a client listens for the answer to a renewal; a device asks 450 ms long for a neighbour (real_network)."""
 
 
 @dataclass(slots=True)
@@ -42,9 +48,11 @@ class Client:
     lease: dict[str, Any] | None = None
     probing: bool = False
     is_done: bool = False
+    declines: int = 0
 
     @property
     def transaction(self) -> bytes:
+        """Its first half is the client's, so that an answer that comes late is known too."""
         return struct.pack("!HH", self.number + 1, self.tries)
 
 
@@ -77,6 +85,8 @@ class Learner:
         client = message[28:34]
         if message[0] == 1 and kind != socket.PACKET_OUTGOING:
             self.seen.add((interface, client))
+            if dhcp_options(message).get(53) == bytes([DECLINE]):
+                self._forget(interface, client, dhcp_options(message).get(50, bytes(4)))
         if message[0] == 2 and kind == socket.PACKET_OUTGOING and (interface, client) in self.seen:
             options = dhcp_options(message)
             if options.get(53) == bytes([ACK]):
@@ -85,6 +95,14 @@ class Learner:
                 if row not in self.rows:
                     self.rows.append(row)
                     bind(self.lab, self.switch, row_text(interface, *row[1:]))
+
+    def _forget(self, interface: str, client: bytes, address: bytes) -> None:
+        """The row of an address that its client declines goes."""
+        port = self.ports[interface]
+        row = (port, self.lab.access[self.switch, port], client.hex(":"), str(IPv4Address(address)))
+        if row in self.rows:
+            self.rows.remove(row)
+            unbind(self.lab, self.switch, row_text(interface, *row[1:]))
 
 
 def lease_all(lab: Lab, clients: list[Client], learners: list[Learner]) -> None:
@@ -102,8 +120,8 @@ def lease_all(lab: Lab, clients: list[Client], learners: list[Learner]) -> None:
         if waiting and (now >= turn_ends or all(each.lease or each.is_done for each in running)):
             client = waiting.pop(0)
             running.append(client)
-            turn_ends = now + TURN_SECONDS
-            _discover(client, now)
+            turn_ends = now + (PING_SECONDS if lab.server_pings else TURN_SECONDS)
+            _discover(lab, client, now)
         events = selector.select(0.01)
         for key, _ in events:
             if isinstance(key.data, Learner):
@@ -127,20 +145,27 @@ def lease_all(lab: Lab, clients: list[Client], learners: list[Learner]) -> None:
     selector.close()
 
 
-def _discover(client: Client, now: float) -> None:
+def _discover(lab: Lab, client: Client, now: float) -> None:
     client.offered = client.server = b""
-    client.deadline = now + RETRY_SECONDS[client.tries]
+    client.deadline = now + (PING_SECONDS if lab.server_pings else RETRY_SECONDS[client.tries])
     client.tries += 1
     _send(client, DISCOVER, b"")
 
 
 def _time_out(lab: Lab, client: Client, now: float) -> None:
-    if client.probing and client.lease is not None:
+    if client.probing and client.lease is not None and client.lease["duplicate"]:
+        _send(client, DECLINE, b"\x32\x04" + client.offered + b"\x36\x04" + client.server)
+        client.declines += 1
+        client.lease, client.probing, client.tries = None, False, 0
+        client.is_done = client.declines == MOST_DECLINES
+        if not client.is_done:
+            _discover(lab, client, now)
+    elif client.probing and client.lease is not None:
         address = IPv4Interface(f"{client.lease['address']}/{client.lease['prefix-length']}")
         run_ip(lab, lab.stations[client.name], station_address(address, client.lease["router"]))
         client.is_done = True
     elif client.tries < len(RETRY_SECONDS):
-        _discover(client, now)
+        _discover(lab, client, now)
     else:
         client.is_done = True
 
@@ -154,7 +179,7 @@ def _hear(client: Client) -> None:
             client.lease["duplicate"] = True
         return
     message = dhcp_message(frame)
-    if message is None or message[0] != 2 or message[4:8] != client.transaction or message[28:34] != client.mac:
+    if message is None or message[0] != 2 or message[4:6] != client.transaction[:2] or message[28:34] != client.mac:
         return
     options = dhcp_options(message)
     kind = options[53][0]
@@ -168,6 +193,7 @@ def _hear(client: Client) -> None:
             "prefix-length": int.from_bytes(options[1]).bit_count(),
             "router": str(IPv4Address(options[3][:4])) if 3 in options else None,
             "lease-time": int.from_bytes(options[51]),
+            "server": str(IPv4Address(client.server)),
             "duplicate": False,
         }
         client.probing = True
@@ -176,6 +202,65 @@ def _hear(client: Client) -> None:
     elif kind == NAK:
         client.offered = b""
         client.deadline = time.monotonic()
+
+
+def renew_all(lab: Lab, clients: list[Client]) -> dict[str, str]:
+    """By the name of each client that has a lease: "renewed" by unicast, "rebound" by broadcast, or "lost"."""
+    outcomes = {client.name: "lost" for client in clients if client.lease is not None}
+    for outcome in ("renewed", "rebound"):
+        asking = [client for client in clients if outcomes.get(client.name) == "lost"]
+        for client in asking:
+            client.tries += 1
+            if outcome == "renewed":
+                _renew(lab, client)
+            else:
+                _rebind(client)
+        for name in _acknowledged(asking):
+            outcomes[name] = outcome
+    return outcomes
+
+
+def _renewal(client: Client) -> bytes:
+    """A request with the client's address and no server's (RFC 2131 4.3.2)."""
+    assert client.lease is not None
+    own = IPv4Address(client.lease["address"]).packed
+    head = struct.pack("!4B4sHH", 1, 1, 6, 0, client.transaction, 0, 0) + own + bytes(12)
+    return head + client.mac + bytes(10 + 64 + 128) + b"\x63\x82\x53\x63" + bytes([53, 1, REQUEST, 255])
+
+
+def _renew(lab: Lab, client: Client) -> None:
+    """Over the station's own kernel, which finds the way."""
+    assert client.lease is not None
+    with inside(lab.stations[client.name]):
+        own = socket.socket(socket.AF_INET, socket.SOCK_DGRAM)
+    with own, suppress(OSError):  # it has no way there
+        own.bind((client.lease["address"], 68))
+        own.sendto(_renewal(client), (client.lease["server"], 67))
+
+
+def _rebind(client: Client) -> None:
+    assert client.lease is not None
+    own = IPv4Address(client.lease["address"]).packed
+    _put(client, ip_frame(client.mac, BROADCAST, own, b"\xff" * 4, 68, 67, _renewal(client)))
+
+
+def _acknowledged(clients: list[Client]) -> set[str]:
+    """The names of those that hear an ACK to what they asked last."""
+    heard = set()
+    with selectors.DefaultSelector() as selector:
+        for client in clients:
+            selector.register(client.socket, selectors.EVENT_READ, client)
+        give_up = time.monotonic() + RENEW_SECONDS
+        while clients and (left := give_up - time.monotonic()) > 0:
+            for key, _ in selector.select(left):
+                client = key.data
+                frame = client.socket.recv(2000)
+                message = dhcp_message(frame)
+                if message is None or message[0] != 2 or message[4:8] != client.transaction:
+                    continue
+                if frame[:6] in (client.mac, BROADCAST) and dhcp_options(message).get(53) == bytes([ACK]):
+                    heard.add(client.name)
+    return heard
 
 
 def _send(client: Client, kind: int, more: bytes) -> None:

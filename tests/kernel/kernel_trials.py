@@ -32,7 +32,7 @@ def guests_of(lab: Scenario, key: Answers) -> tuple[Visitor, ...]:
 
 def trials_of(lab: Scenario, network: Network) -> list[Trial]:
     """All trials on a lab's network, which has its guests already."""
-    return [*_pings(network), *_reaches(network), *_rogues(lab), *_forgeries(lab)]
+    return [*_pings(network), *_reaches(network), *_renewals(network), *_rogues(lab), *_forgeries(lab)]
 
 
 def name_of(trial: Trial, guests: Sequence[Visitor]) -> TrialName | None:
@@ -64,6 +64,13 @@ def _reaches(network: Network) -> Iterator[Trial]:
     for source in network.stations:
         for address in addresses:
             yield {"kind": "reach", "from": source.name, "address": address}
+
+
+def _renewals(network: Network) -> Iterator[Trial]:
+    """Every client wants to keep its lease."""
+    for station in network.stations:
+        if station.uses_dhcp:
+            yield {"kind": "renew", "from": station.name}
 
 
 def _rogues(lab: Scenario) -> Iterator[Trial]:

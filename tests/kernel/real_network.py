@@ -36,8 +36,6 @@ HOUSE_RULES = {
     "4.2.2.11 and 5.3.5); a kernel takes it for a host's since 5.14",
     "broadcast address": "nobody answers a station that has the broadcast address of its network (RFC 1122 3.2.1.3 and "
     "3.2.2.6); a kernel answers it by a broadcast",
-    "pool's end": "a pool ends with its network; the server refuses to start with one that goes past it",
-    "empty pool": "a pool whose last address comes before the first hands out nothing; the server would turn it round",
 }
 """Rules of the lab that this builder keeps because the kernel, or the DHCP server, would not."""
 
@@ -76,6 +74,8 @@ class Lab:
     """What the kernel did not take, in its words."""
     daemons: list[tuple[str, "subprocess.Popen[bytes]"]] = field(default_factory=list)
     """Namespace and process of the DHCP server and of each switch's relay agents."""
+    server_pings: bool = False
+    """Whether the server asks before it offers an address; it waits three seconds for whoever does not answer."""
 
 
 @contextmanager
@@ -304,9 +304,9 @@ def _no_hosts(address: IPv4Interface, device: str) -> list[str]:
     if network.prefixlen >= 31:
         return []
     return [
-        f"route add unreachable {network.network_address}/32",
+        f"route add blackhole {network.network_address}/32",
         f"route del broadcast {network.broadcast_address} dev {device} table local",
-        f"route add unreachable {network.broadcast_address}/32",
+        f"route add blackhole {network.broadcast_address}/32",
     ]
 
 
@@ -380,6 +380,11 @@ def bind(lab: Lab, switch: str, row: str) -> None:
     run_nft(lab.switches[switch], [f"add element netdev protection bindings {{ {row} }}"])
 
 
+def unbind(lab: Lab, switch: str, row: str) -> None:
+    """Takes a learnt row out of the binding table."""
+    run_nft(lab.switches[switch], [f"delete element netdev protection bindings {{ {row} }}"])
+
+
 def switch_off(lab: Lab, protection: str) -> None:
     """Takes "snooping" or "guard" away on every switch."""
     for switch, namespace in lab.switches.items():
@@ -428,18 +433,30 @@ def _start_server(lab: Lab, network: dict[str, Any]) -> None:
     station = None if server is None else next((s for s in network["station"] if s["name"] == server["station"]), None)
     if server is None or station is None or "ietf-ip:ipv4" not in _card(station):
         return
-    options = ["--dhcp-sequential-ip", "--no-ping", "--dhcp-authoritative", "--dhcp-lease-max=100000", "--leasefile-ro"]
+    options = ["--dhcp-sequential-ip", "--dhcp-authoritative", "--dhcp-lease-max=100000", "--leasefile-ro"]
+    lab.server_pings = any(_may_meet_somebody(network, pool) for pool in server["pool"])
+    if not lab.server_pings:
+        options.append("--no-ping")
     for number, pool in enumerate(server["pool"]):
         first, last = IPv4Address(pool["first-address"]), IPv4Address(pool["last-address"])
         served = IPv4Network((first, pool["prefix-length"]), strict=False)
-        last = min(last, served.broadcast_address)
-        if last < first:
-            continue
         lease = "infinite" if pool["lease-time"] == 2**32 - 1 else pool["lease-time"]
         options.append(f"--dhcp-range=set:pool{number},{first},{last},{served.netmask},{lease}")
         options.append(f"--dhcp-option=tag:pool{number},3" + (f",{pool['router']}" if "router" in pool else ""))
-    if any(option.startswith("--dhcp-range=") for option in options):
+    if server["pool"]:
         _start_daemon(lab, lab.stations[station["name"]], options)
+
+
+def _may_meet_somebody(network: dict[str, Any], pool: dict[str, Any]) -> bool:
+    """Whether a device has one of the addresses of the pool that come first; nobody gets further in it than the number
+    of clients. Where nobody has, asking would find nobody, and take three seconds for each client.
+    """
+    first, last = sorted(int(IPv4Address(pool[end])) for end in ("first-address", "last-address"))
+    stations = [_card(station) for station in network["station"]]
+    devices = [*stations, *(e for s in network["switch"] for e in s["ietf-interfaces:interfaces"]["interface"])]
+    taken = {int(_address(device).ip) for device in devices if "ietf-ip:ipv4" in device}
+    clients = sum("ietf-ip:ipv4" not in card for card in stations)
+    return any(number in taken for number in range(first, min(last + 1, first + clients)))
 
 
 def _start_daemon(lab: Lab, namespace: str, options: Sequence[str]) -> None:
@@ -460,6 +477,9 @@ def _wait_for_daemons(lab: Lab) -> None:
         while True:
             if daemon.poll() is not None:
                 words = _log_of(namespace).read_text(errors="replace").strip()
+                if "inconsistent DHCP range" in words:  # a pool that goes past its own network: there is no server
+                    lab.refused.append(f"{namespace}: {words}")
+                    break
                 raise RuntimeError(f"the DHCP daemon in {namespace} ended: {words}")
             with inside(namespace):
                 sockets = Path("/proc/thread-self/net/udp").read_text()

@@ -7,10 +7,14 @@ namespaces of its own (measuring.py starts it so), which take everything with th
 |---|---|---|
 | ping | from, to (stations) | "answered", "arrived" (the request, but no answer came back), "lost" |
 | reach | from (station), address | "answered", "lost" |
+| renew | from (station) | "renewed" (by unicast), "rebound" (by broadcast), "lost" |
 | rogue | from, to (stations) | did the OFFER arrive: {"protected", "control"}; control: snooping off |
 | forge | from, to, and address_of or mac_of (stations) | did it arrive: {"protected", "control"}; control: guard off |
+
+Of pings it is measured too what error message their sender sees, and from which address ("heard").
 """
 
+import errno
 import json
 import selectors
 import socket
@@ -22,13 +26,16 @@ from contextlib import suppress
 from ipaddress import IPv4Address, IPv4Interface
 from typing import Any
 
-from dhcp_client import BROADCAST, Client, Learner, arp_frame, ip_frame, lease_all
+from dhcp_client import BROADCAST, Client, Learner, arp_frame, ip_frame, lease_all, renew_all
 from real_network import OWN, Lab, build, forget_neighbours, inside, switch_off, widen
 
 QUIET_SECONDS = 0.25
 """A round is over when nothing has come in for so long while somebody listened."""
 RESOLVE_SECONDS = 0.5
 """After so long a kernel has given up a question that was not answered (three times 150 ms, real_network), and asks anew."""
+AT_ONCE = 60
+"""So many pings of which nothing was heard go out together: a kernel has room for some hundred errors of its own."""
+UNREACHABLE, TIME_EXCEEDED = 3, 11
 ECHO_ID = 0x4C41
 Trial = dict[str, Any]
 
@@ -42,6 +49,7 @@ class Stations:
         self.addresses: dict[str, IPv4Interface] = {}
         self.gateways: dict[str, IPv4Address] = {}
         self.clients: list[str] = []
+        self.leased: list[Client] = []
         for station in configuration[f"{OWN}:network"]["station"]:
             name = station["name"]
             card = station["ietf-interfaces:interfaces"]["interface"][0]
@@ -73,6 +81,13 @@ class Stations:
         echo.setblocking(False)
         return echo
 
+    def renew(self) -> dict[str, str]:
+        """What became of every client's wish to keep its lease."""
+        outcomes = renew_all(self.lab, self.leased)
+        for client in self.leased:
+            client.socket.close()
+        return outcomes
+
     def lease(self) -> tuple[dict[str, Any], dict[str, list[Any]]]:
         """Every client's lease or None, and the rows that each switch learnt."""
         learners = [Learner(self.lab, switch) for switch in self.lab.switches]
@@ -82,8 +97,8 @@ class Stations:
         ]
         lease_all(self.lab, clients, learners)
         leases = {}
+        self.leased = clients
         for client in clients:
-            client.socket.close()
             leases[client.name] = client.lease
             if client.lease is not None:
                 self.addresses[client.name] = IPv4Interface(
@@ -107,9 +122,15 @@ def run(job: dict[str, Any]) -> dict[str, Any]:
     trials: list[Trial] = job["trials"]
     outcomes: list[Any] = [None] * len(trials)
     pings = {number: trial for number, trial in enumerate(trials) if trial["kind"] in ("ping", "reach")}
-    for number, outcome in _ping_all(stations, pings).items():
+    told, heard = _ping_all(stations, pings)
+    for number, outcome in told.items():
         outcomes[number] = outcome
     pinged = time.monotonic()
+    renewals = stations.renew()
+    for number, trial in enumerate(trials):
+        if trial["kind"] == "renew":
+            outcomes[number] = renewals.get(trial["from"], "lost")
+    renewed = time.monotonic()
     attacks = {number: trial for number, trial in enumerate(trials) if trial["kind"] in ("rogue", "forge")}
     wires = {name: stations.wire(name) for name in {trial[end] for trial in attacks.values() for end in ("from", "to")}}
     for number in attacks:
@@ -132,12 +153,15 @@ def run(job: dict[str, Any]) -> dict[str, Any]:
         "leases": leases,
         "rows": rows,
         "trials": outcomes,
+        "server-pings": lab.server_pings,
+        "heard": [heard.get(number) for number in range(len(trials))],
         "refused": lab.refused,
         "seconds": {
             "build": round(built - began, 3),
             "lease": round(leased - built, 3),
             "ping": round(pinged - leased, 3),
-            "attack": round(ended - pinged, 3),
+            "renew": round(renewed - pinged, 3),
+            "attack": round(ended - renewed, 3),
         },
     }
 
@@ -145,24 +169,37 @@ def run(job: dict[str, Any]) -> dict[str, Any]:
 # --- Pings ------------------------------------------------------------------------------------------------------------
 
 
-def _ping_all(stations: Stations, pings: dict[int, Trial]) -> dict[int, str]:
-    """All at once; those without an answer again, until nothing new comes of it: one may be lost on a busy machine."""
+Heard = dict[int, tuple[int, int, str]]
+"""By the number of a ping the type and code of the error message that its sender sees, and the address it comes from."""
+
+
+def _ping_all(stations: Stations, pings: dict[int, Trial]) -> tuple[dict[int, str], Heard]:
+    """All at once; those of which nothing is heard again, a few at a time, until nothing new arrives: one may be lost on a
+    busy machine, and kernels limit how many errors they tell.
+    """
     names = {name for trial in pings.values() for name in (trial["from"], trial.get("to")) if name is not None}
     sockets = {name: stations.echo(name) for name in sorted(names)}
     outcomes = dict.fromkeys(pings, "lost")
+    heard: Heard = {}
     before: dict[int, str] = {}
     while before != outcomes:
+        silent = [number for number, outcome in outcomes.items() if outcome != "answered" and number not in heard]
+        groups = -(-len(silent) // AT_ONCE) if before else 1
         before = dict(outcomes)
-        unanswered = {number: pings[number] for number, outcome in outcomes.items() if outcome != "answered"}
-        if unanswered:
-            _ping_round(stations, sockets, unanswered, outcomes)
+        for group in range(groups):
+            sent = {number: pings[number] for number in silent[group::groups]}
+            _ping_round(stations, sockets, sent, outcomes, heard)
     for each in sockets.values():
         each.close()
-    return outcomes
+    return outcomes, heard
 
 
 def _ping_round(
-    stations: Stations, sockets: dict[str, socket.socket], pings: dict[int, Trial], outcomes: dict[int, str]
+    stations: Stations,
+    sockets: dict[str, socket.socket],
+    pings: dict[int, Trial],
+    outcomes: dict[int, str],
+    heard: Heard,
 ) -> None:
     selector = selectors.DefaultSelector()
     for name, each in sockets.items():
@@ -171,19 +208,23 @@ def _ping_round(
     def hear(seconds: float) -> bool:
         events = selector.select(seconds)
         for key, _ in events:
-            _hear_echo(stations, key.data, sockets[key.data], pings, outcomes)
+            _hear_echo(stations, key.data, sockets[key.data], pings, outcomes, heard)
         return bool(events)
 
     for number, trial in pings.items():
         target = trial["address"] if "address" in trial else stations.addresses.get(trial["to"])
         if trial["from"] in stations.addresses and target is not None:
             address = target if isinstance(target, str) else str(target.ip)
-            with suppress(OSError):  # the station's own kernel knows no way there
+            try:
                 sockets[trial["from"]].sendto(_echo_request(number), (address, 0))
+            except OSError as refused:  # the station's own kernel knows no way there
+                if refused.errno == errno.ENETUNREACH:
+                    heard[number] = UNREACHABLE, 0, str(stations.addresses[trial["from"]].ip)
         while hear(0):
             pass
-    while hear(QUIET_SECONDS):
-        pass
+    while any(outcomes[number] != "answered" and number not in heard for number in pings):
+        if not hear(RESOLVE_SECONDS + QUIET_SECONDS):
+            break
     selector.close()
 
 
@@ -196,13 +237,20 @@ def _echo_request(number: int) -> bytes:
 
 
 def _hear_echo(
-    stations: Stations, name: str, heard: socket.socket, pings: dict[int, Trial], outcomes: dict[int, str]
+    stations: Stations,
+    name: str,
+    ear: socket.socket,
+    pings: dict[int, Trial],
+    outcomes: dict[int, str],
+    heard: Heard,
 ) -> None:
-    """One packet at a station: its trial is answered there, or has arrived there."""
-    packet, (source, _) = heard.recvfrom(2000)
-    kind, _, _, ident, number = struct.unpack("!BBHHH", packet[20:28])
+    """One packet at a station: its trial is answered there, or has arrived there, or somebody tells what stopped it."""
+    packet, (source, _) = ear.recvfrom(2000)
+    kind, code = packet[20:22]
+    echo = packet[28 + (packet[28] & 15) * 4 :] if kind in (UNREACHABLE, TIME_EXCEEDED) else packet[20:]
+    _, _, _, ident, number = struct.unpack("!BBHHH", echo[:8])
     trial = pings.get(number)
-    if trial is None or ident != ECHO_ID or kind not in (0, 8):
+    if trial is None or ident != ECHO_ID:
         return
     if kind == 0 and name == trial["from"]:
         asked = trial["address"] if "address" in trial else str(stations.addresses[trial["to"]].ip)
@@ -210,6 +258,8 @@ def _hear_echo(
             outcomes[number] = "answered"
     elif kind == 8 and name == trial.get("to") and outcomes[number] == "lost":
         outcomes[number] = "arrived"
+    elif kind in (UNREACHABLE, TIME_EXCEEDED) and name == trial["from"] and echo[0] == 8:
+        heard[number] = kind, code, source
 
 
 # --- Attacks ----------------------------------------------------------------------------------------------------------
@@ -295,10 +345,7 @@ def _false_frame(
         return None
     source = own
     if "address_of" in trial:
-        borrowed = stations.addresses.get(trial["address_of"])
-        if borrowed is None:
-            return None
-        source = borrowed
+        source = stations.addresses.get(trial["address_of"], IPv4Interface("0.0.0.0"))
     if "mac_of" in trial:
         mac = stations.macs[trial["mac_of"]]
     return ip_frame(mac, next_mac, source.ip.packed, target.ip.packed, 9, 9, mark)

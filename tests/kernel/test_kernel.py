@@ -66,7 +66,8 @@ def network_of(name: str, answers: Answers) -> Network:
 def agreed(record: Callable[[str, object], None], lab: Scenario, answers: Answers) -> Comparison:
     """The comparison, noted for the report; fails with every trial that differs."""
     found = compare(lab, answers)
-    measured = {"leases": found.leases, "trials": found.trials, "exempt": found.exempt, "second": found.is_second}
+    counted = ("leases", "trials", "exempt", "errors", "unheard", "is_second")
+    measured = {each: getattr(found, each) for each in counted}
     record("measured", json.dumps(measured))
     if found.differences:
         pytest.fail("\n".join((f"{len(found.differences)} trials differ", *found.differences[:20])), pytrace=False)

@@ -1,4 +1,4 @@
-"""Brief and Given: fourteen rules with this lab's values, what each sheet counts, and not one right answer."""
+"""Brief and Given: fifteen rules with this lab's values, what each sheet counts, and not one right answer."""
 
 import re
 from dataclasses import replace
@@ -35,7 +35,7 @@ CAUTIONS = (
 )
 TITLES = (
     *("Block", "Size", "Order", "Gateway", "Fixed", "Links", "Ports", "Routes", "Pools", "Leases", "Relays"),
-    *("Snooping", "Guard", "Bindings"),
+    *("Snooping", "Guard", "Bindings", "Conflicts"),
 )
 NO_WEB_ADDRESS = ("http:", "https:")
 
@@ -71,7 +71,7 @@ def test_the_parts_of_the_brief_stand_in_order():
     ]
 
 
-def test_fourteen_rules_are_printed_with_their_numbers():
+def test_fifteen_rules_are_printed_with_their_numbers():
     labels = [label for label, _ in part(bakery(), RULES).lines]
     assert labels == [f"{number:>2}  {title}" for number, title in enumerate(TITLES, 1)]
 

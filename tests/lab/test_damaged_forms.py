@@ -184,7 +184,7 @@ def any_form(rng: random.Random, scenario: Scenario, key: Answers) -> Answers:
 
 
 def _value(
-    rng: random.Random, question: Question[Any], row: RowKey, key: Answers, scenario: Scenario, share: float
+    rng: random.Random, question: Question[Any, Any], row: RowKey, key: Answers, scenario: Scenario, share: float
 ) -> Any:
     if rng.random() >= share and CellRef(question.id, row) in key.values:
         return key.values[CellRef(question.id, row)]

@@ -8,25 +8,25 @@ import pytest
 from drawn_labs import bakery, changed, draw, exercise_of, shaped
 
 from trainer.lab.concepts import Area, Concept
-from trainer.lab.form import About, OpenRows, Question, Row, RowKey, Section
+from trainer.lab.form import OpenRows, Question, Row, RowKey, Section
 from trainer.lab.house_rules import HouseRule
 from trainer.lab.questions import FORM, QUESTIONS, SECTIONS, stations, subnets
-from trainer.lab.questions.routes import required_route
+from trainer.lab.rows import About
 from trainer.lab.scenario import Scenario
 from trainer.network.devices import SwitchName
 
 
-def declared(thing: Question[Any] | Section) -> dict[str, Any]:
+def declared(thing: Question[Any, Any] | Section) -> dict[str, Any]:
     return {each.name: getattr(thing, each.name) for each in fields(thing)}
 
 
-def without(thing: Question[Any] | Section, name: str) -> Callable[[], Any]:
+def without(thing: Question[Any, Any] | Section, name: str) -> Callable[[], Any]:
     values = declared(thing)
     del values[name]
     return lambda: type(thing)(**values)
 
 
-def required(kind: type[Question[Any]] | type[Section]) -> list[str]:
+def required(kind: type[Question[Any, Any]] | type[Section]) -> list[str]:
     return [each.name for each in fields(kind) if each.default is MISSING and each.default_factory is MISSING]
 
 
@@ -151,7 +151,7 @@ def test_what_can_be_chosen_is_the_labs_own_list_or_that_of_the_kind():
     lab = labs()[-1]
     chosen = {question.id: question.choices(lab) for question in QUESTIONS.values() if question.choices(lab)}
     assert chosen == {"routes.switch": ("A", "B", "C"), "bindings.type": ("dynamic", "static")}
-    assert SwitchName("C") in {required_route(row.key)[0] for row in SECTIONS["routes"].rows(lab)}
+    assert SwitchName("C") in {row.key.switch for row in SECTIONS["routes"].rows(lab)}
 
 
 # --- Notes ------------------------------------------------------------------------------------------------------------

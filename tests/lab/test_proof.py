@@ -257,7 +257,8 @@ SABOTAGE = [
     pytest.param(
         {("pools.first", "30"): ip("10.20.0.1")},
         "lease, Tills 1",
-        "dropped at B: two devices claim one address (first address of address pool 30, DHCP server)",
+        "10.20.0.3/23, router 10.20.0.1, 21600 s through relay 10.20.0.1; "
+        "the key foretells 10.20.0.11/23, router 10.20.0.1, 21600 s through relay 10.20.0.1",
         id="a pool that starts at the gateway",
     ),
     pytest.param(
@@ -270,7 +271,8 @@ SABOTAGE = [
     pytest.param(
         {("pools.first", "40"): ip("10.20.2.135")},
         "lease, Scales 1",
-        "dropped at Scales 3: two devices claim one address (first address of address pool 40, DHCP server)",
+        "10.20.2.136/26, router 10.20.2.129, 21600 s through relay 10.20.2.129; "
+        "the key foretells 10.20.2.139/26, router 10.20.2.129, 21600 s through relay 10.20.2.129",
         id="a pool that starts at a fixed station",
     ),
     pytest.param(
@@ -481,7 +483,7 @@ def key_that_follows(scenario: Scenario, wrong: dict[tuple[str, str], Any]) -> A
     """A key with some wrong values and everything that rests on them worked out from there, without a contradiction."""
     right = derive_key(scenario)
     given = {CellRef(question, RowKey(row)): value for (question, row), value in wrong.items()}
-    questions: dict[str, Question[Any]] = {each.id: each for section in FORM for each in section.questions}
+    questions: dict[str, Question[Any, Any]] = {each.id: each for section in FORM for each in section.questions}
     so_far = SoFar(scenario, given)
     return Answers(
         values={each: so_far.value(questions[each.question], each.row) for each in right.values}, rows=right.rows

@@ -6,8 +6,8 @@ from ipaddress import IPv4Address, IPv4Network
 import pytest
 from drawn_labs import bakery, changed, draw, exercise_of, shaped
 
-from trainer.lab.form import RowKey, SoFar
-from trainer.lab.questions import FORM, QUESTIONS, subnets
+from trainer.lab.form import SoFar
+from trainer.lab.questions import FORM, SECTIONS, subnets
 from trainer.lab.scenario import Scenario
 
 CHAIN = {"A": "", "B": "A", "C": "B"}
@@ -31,7 +31,8 @@ def labs() -> list[Scenario]:
 
 
 def why(lab: Scenario, question: str, row: str) -> str:
-    return QUESTIONS[question].reason(lab, SoFar(lab), RowKey(row))
+    section = SECTIONS[question.partition(".")[0]]
+    return section.question(question).reason(lab, SoFar(lab), section.row(row))
 
 
 def test_every_value_has_a_reason_of_one_line():

@@ -17,6 +17,7 @@ from trainer.lab.form import Answers, CellRef, Question, RowKey, Section, SoFar
 from trainer.lab.key import derive_key
 from trainer.lab.kinds import tidy, why_unreadable
 from trainer.lab.questions import FORM, SECTIONS, links, subnets
+from trainer.lab.rows import LinkRow, SwitchRow
 from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Scenario, Vlan
 from trainer.lab.unreadable import NotReadable, Unreadable
@@ -110,9 +111,7 @@ class Lab:
             if section.open is not None:
                 keys = [row.key for row in section.rows(self.scenario)]
                 count = len(keys)
-                found[section.id] = {
-                    key: RowKey(f"{section.open.label} {count - place}") for place, key in enumerate(keys)
-                }
+                found[section.id] = {key: section.open.named(count - place) for place, key in enumerate(keys)}
         return found
 
     def label(self, section: str, key_row: RowKey) -> RowKey:
@@ -136,7 +135,7 @@ class Lab:
         return self.shown("subnets.gateway", place)
 
     def link(self, place: int) -> IPv4Network:
-        row = RowKey(self.scenario.links[place].name)
+        row = LinkRow(self.scenario.links[place].name)
         return IPv4Network((self.key_so_far.value(links.LINK_NETWORK, row), self.scenario.link_length))
 
     def end(self, place: int, which: int) -> str:
@@ -160,18 +159,21 @@ class Lab:
         return self.port(spec).partition("/")[2]
 
     def row(self, section: str, spec: Any) -> RowKey:
+        return SECTIONS[section].row(self.row_name(section, spec))
+
+    def row_name(self, section: str, spec: Any) -> str:
         match section:
             case "subnets" | "pools" | "relays":
-                return RowKey(self.number(spec))
+                return self.number(spec)
             case "links":
-                return RowKey(self.scenario.links[spec].name)
+                return self.scenario.links[spec].name
             case "ports":
-                return RowKey(self.port(spec))
+                return self.port(spec)
             case "stations" | "bindings":
-                return RowKey(self.station(spec).name)
+                return str(self.station(spec).name)
             case "routes":
-                return RowKey(f"{spec[0]} to {self.number(spec[1])}")
-        return RowKey(spec)
+                return f"{spec[0]} to {self.number(spec[1])}"
+        return str(spec)
 
     def shown(self, question_id: str, spec: Any) -> str:
         """The right text of a cell."""
@@ -179,7 +181,7 @@ class Lab:
         return question.kind.show(self.key.values[CellRef(question_id, self.row(section_of(question_id), spec))])
 
     def members(self, question_id: str, switch: str) -> set[str]:
-        return {str(each) for each in self.key.values[CellRef(question_id, RowKey(switch))]}
+        return {str(each) for each in self.key.values[CellRef(question_id, SwitchRow(SwitchName(switch)))]}
 
     def filled(self) -> tuple[dict[CellRef, Any], dict[str, tuple[RowKey, ...]]]:
         """The key's values under the trainee's row labels."""
@@ -190,7 +192,7 @@ class Lab:
         return values, {section: tuple(labels.values()) for section, labels in self.labels.items()}
 
 
-QUESTIONS: dict[str, Question[Any]] = {question.id: question for section in FORM for question in section.questions}
+QUESTIONS: dict[str, Question[Any, Any]] = {question.id: question for section in FORM for question in section.questions}
 
 
 def section_of(question_id: str) -> str:
@@ -247,7 +249,7 @@ def read_into(values: dict[CellRef, Any], cell: CellRef, text: str) -> Any:
     return values.get(cell)
 
 
-def why(text: str, question: Question[Any]) -> Unreadable:
+def why(text: str, question: Question[Any, Any]) -> Unreadable:
     with pytest.raises(NotReadable) as refused:
         question.kind.read(text)
     return why_unreadable(text, question.kind, refused.value)
@@ -256,7 +258,7 @@ def why(text: str, question: Question[Any]) -> Unreadable:
 def made(
     lab: Lab,
     section: Section,
-    question: Question[Any],
+    question: Question[Any, Any],
     flaw: Flaw,
     row: RowKey,
     key_row: RowKey | None,
@@ -313,7 +315,7 @@ def extra_row(lab: Lab, section_id: str, texts: dict[str, Text], also: dict[Any,
     """A row that the key does not have."""
     section = SECTIONS[section_id]
     assert section.open is not None
-    row = RowKey(f"{section.open.label} 99")
+    row = section.open.named(99)
     values, rows = lab.filled()
     for (other_id, other_row), text in also.items():
         ref = CellRef(other_id, lab.label(section_of(other_id), lab.row(section_of(other_id), other_row)))
@@ -336,7 +338,7 @@ def counted_down(lab: Lab) -> str:
 # Plausible wrong values -----------------------------------------------------------------------------------------------
 
 
-def plausible(lab: Lab, question: Question[Any], expected: Any) -> set[Any]:
+def plausible(lab: Lab, question: Question[Any, Any], expected: Any) -> set[Any]:
     """Other values of the lab, and those that differ in one bit."""
     kind = question.kind
     values: set[Any]
@@ -371,7 +373,7 @@ def plausible(lab: Lab, question: Question[Any], expected: Any) -> set[Any]:
     return values - {expected}
 
 
-def plausible_lists(lab: Lab, question: Question[Any], expected: frozenset[Any]) -> set[Any]:
+def plausible_lists(lab: Lab, question: Question[Any, Any], expected: frozenset[Any]) -> set[Any]:
     """One member more or less, nothing, and the lists of other switches."""
     members: set[Any] = {vlan.number for vlan in lab.vlans} | {1}
     if question.kind is kinds.PORT_SET:

@@ -17,6 +17,11 @@ LAB = replace(bakery(), sections=exercise_of(HARBOUR).sections)
 """The lab made by hand, with the shares of the sample."""
 
 
+def cell_called(question: str, row: str) -> CellRef:
+    """The cell of that question in the row that is called so."""
+    return CellRef(question, SECTIONS[question.partition(".")[0]].row(row))
+
+
 def filled(texts: Mapping[CellRef, str]) -> FilledForm:
     rows: dict[str, dict[RowKey, None]] = {}
     for cell in texts:
@@ -31,5 +36,5 @@ def filled(texts: Mapping[CellRef, str]) -> FilledForm:
 
 def plans_with(lab: Scenario, changes: Mapping[tuple[str, str], str]) -> Plans:
     """The plans of a form that holds the key but for some cells, which are named by question and row."""
-    texts = {**key_texts(lab), **{CellRef(question, RowKey(row)): text for (question, row), text in changes.items()}}
+    texts = {**key_texts(lab), **{cell_called(question, row): text for (question, row), text in changes.items()}}
     return plans_of(lab, read_answers(filled(texts)))

@@ -161,8 +161,8 @@ def test_routes_of_a_switch_that_is_not_asked_are_taken_as_set() -> None:
     tables = shaped({"A": "", "B": "A", "C": "B"})
     switches = tuple({**row, "asks_routes": "no" if row["name"] == "B" else "yes"} for row in tables["switches"])
     (lab,) = draw(exercise_of(changed(tables={**tables, "switches": switches})), 1)
-    assert {routes.required_route(row.key)[0] for row in routes.ROUTES.rows(lab)} == {"A", "C"}
-    assert {routes.required_route(row)[0] for row in derive_key(lab).rows["routes"]} == {"A", "B", "C"}
+    assert {row.key.switch for row in routes.ROUTES.rows(lab)} == {"A", "C"}
+    assert {row.switch for row in derive_key(lab).rows["routes"]} == {"A", "B", "C"}
     assert mark(lab, filled(key_texts(lab))).marks == 100
 
 

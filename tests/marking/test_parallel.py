@@ -5,8 +5,8 @@ from ipaddress import IPv4Address
 import pytest
 from drawn_labs import bakery, changed, draw, exercise_of, shaped
 
-from trainer.lab.form import RowKey, SoFar
-from trainer.lab.questions import FORM, QUESTIONS
+from trainer.lab.form import SoFar
+from trainer.lab.questions import FORM, QUESTIONS, SECTIONS
 from trainer.lab.scenario import Scenario
 from trainer.marking.parallel import Parallel
 
@@ -30,7 +30,8 @@ def labs() -> list[Scenario]:
 
 def example(lab: Scenario, question: str, row: str) -> str:
     asked = QUESTIONS[question]
-    return Parallel(lab).example(asked, RowKey(row), SoFar(lab).value(asked, RowKey(row)))
+    key_row = SECTIONS[question.partition(".")[0]].row(row)
+    return Parallel(lab).example(asked, key_row, SoFar(lab).value(asked, key_row))
 
 
 @pytest.mark.parametrize(

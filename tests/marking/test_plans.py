@@ -24,7 +24,7 @@ def given(changes: dict[tuple[str, str], str]) -> set[tuple[str, str]]:
 
 def test_what_follows_is_worked_out_from_what_is_written_and_the_key_stays_the_key() -> None:
     plans = plans_with(LAB, {("subnets.network", "10"): "10.20.3.0"})
-    row = RowKey("10")
+    row = subnets.row_of(10)
     assert plans.so_far.value(subnets.BROADCAST_ADDRESS, row) == IPv4Address("10.20.2.239")
     assert plans.so_far.value(subnets.NETWORK_ADDRESS, row) == IPv4Address("10.20.3.0")
     assert plans.key.value(subnets.NETWORK_ADDRESS, row) == IPv4Address("10.20.2.224")
@@ -59,8 +59,8 @@ def test_nothing_follows_where_the_exercise_follows_nothing_through() -> None:
         replace(LAB, rules=replace(LAB.rules, follow_through=False)), {("subnets.network", "10"): "10.20.3.0"}
     )
     assert not plans.given
-    assert plans.so_far.value(subnets.NETWORK_ADDRESS, RowKey("10")) == IPv4Address("10.20.2.224")
-    assert plans.as_written.value(subnets.NETWORK_ADDRESS, RowKey("10")) == IPv4Address("10.20.3.0")
+    assert plans.so_far.value(subnets.NETWORK_ADDRESS, subnets.row_of(10)) == IPv4Address("10.20.2.224")
+    assert plans.as_written.value(subnets.NETWORK_ADDRESS, subnets.row_of(10)) == IPv4Address("10.20.3.0")
 
 
 def test_what_is_written_on_a_sheet_that_is_not_asked_for_counts_for_nothing() -> None:
@@ -68,4 +68,4 @@ def test_what_is_written_on_a_sheet_that_is_not_asked_for_counts_for_nothing() -
         replace(each, asked=Asked.GIVEN if each.section == "subnets" else each.asked) for each in LAB.sections
     )
     plans = plans_with(replace(LAB, sections=shares), {("subnets.network", "10"): "10.20.3.0"})
-    assert plans.as_written.value(subnets.NETWORK_ADDRESS, RowKey("10")) == IPv4Address("10.20.2.224")
+    assert plans.as_written.value(subnets.NETWORK_ADDRESS, subnets.row_of(10)) == IPv4Address("10.20.2.224")

@@ -6,10 +6,11 @@ from typing import Any
 
 import pytest
 from drawn_labs import bakery, changed, draw, exercise_of, shaped
-from filled_forms import plans_with
+from filled_forms import cell_called, plans_with
 
 from trainer.lab.form import CellRef, RowKey
 from trainer.lab.questions import QUESTIONS, SECTIONS
+from trainer.lab.rows import StationRow, VlanRow
 from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Scenario
 from trainer.marking.easing import eased
@@ -23,7 +24,7 @@ WRONG_SIZE = {("subnets.prefix", "30"): "22"}
 
 def judged(lab: Scenario, changes: dict[tuple[str, str], str], question: str, row: str, text: str) -> Verdict | None:
     asked = QUESTIONS[question]
-    return Standard(plans_with(lab, changes)).judged(asked, asked.kind.read(text), RowKey(row))
+    return Standard(plans_with(lab, changes)).judged(asked, asked.kind.read(text), cell_called(question, row).row)
 
 
 @pytest.mark.parametrize(
@@ -56,7 +57,7 @@ def test_a_value_is_right_or_follows_or_neither(
 
 
 def test_nothing_is_right_where_nothing_is_written() -> None:
-    assert Standard(plans_with(LAB, {})).judged(QUESTIONS["subnets.mask"], None, RowKey("30")) is None
+    assert Standard(plans_with(LAB, {})).judged(QUESTIONS["subnets.mask"], None, VlanRow(30)) is None
 
 
 def test_without_follow_through_only_the_key_is_right() -> None:
@@ -67,16 +68,16 @@ def test_without_follow_through_only_the_key_is_right() -> None:
 
 def test_what_is_expected_follows_from_the_own_plan_and_is_the_keys_where_that_leaves_the_block() -> None:
     standard = Standard(plans_with(LAB, WRONG_SIZE))
-    assert str(standard.expected(QUESTIONS["subnets.broadcast"], RowKey("30"))) == "10.20.3.255"
-    assert str(standard.expected(QUESTIONS["subnets.network"], RowKey("20"))) == "10.20.2.0"
+    assert str(standard.expected(QUESTIONS["subnets.broadcast"], VlanRow(30))) == "10.20.3.255"
+    assert str(standard.expected(QUESTIONS["subnets.network"], VlanRow(20))) == "10.20.2.0"
 
 
 def test_a_choice_that_keeps_the_rules_is_right_and_then_the_keys_value_is_not() -> None:
     (lab,) = draw(exercise_of(changed(tables=shaped({"A": "", "B": "A"}), gateway="free")), 1)
-    row = str(lab.vlans[0].number)
+    row = VlanRow(lab.vlans[0].number)
     key = Standard(plans_with(lab, {}))
-    first = key.expected(QUESTIONS["subnets.gateway"], RowKey(row))
-    last = key.expected(QUESTIONS["subnets.last"], RowKey(row))
+    first = key.expected(QUESTIONS["subnets.gateway"], row)
+    last = key.expected(QUESTIONS["subnets.last"], row)
     changes = {("subnets.gateway", row): str(last)}
     assert judged(lab, changes, "subnets.gateway", row, str(last)) is Verdict.RIGHT
     broadcast = str(last + 1)
@@ -109,7 +110,7 @@ def test_what_an_error_made_easier_is_told_with_the_cell_that_did() -> None:
     """A worked example of our marking rules: /23 is needed, and /24 ends at an octet (R5); /22 is no easier."""
     for length, mask, is_easier in (("24", 24, True), ("22", 22, False)):
         plans = plans_with(LAB, {("subnets.prefix", "30"): length})
-        said = eased(plans, Standard(plans), QUESTIONS["subnets.mask"], mask, RowKey("30"))
+        said = eased(plans, Standard(plans), QUESTIONS["subnets.mask"], mask, VlanRow(30))
         assert (said is not None) is is_easier
         if said is not None:
             assert said.hint == "Put Subnets 30: Prefix length right first. What is this value then?"
@@ -117,7 +118,7 @@ def test_what_an_error_made_easier_is_told_with_the_cell_that_did() -> None:
 
 def test_what_is_the_keys_own_value_is_not_easier_to_come_by() -> None:
     plans = plans_with(LAB, {("subnets.prefix", "30"): "24"})
-    assert eased(plans, Standard(plans), QUESTIONS["subnets.mask"], 23, RowKey("30")) is None
+    assert eased(plans, Standard(plans), QUESTIONS["subnets.mask"], 23, VlanRow(30)) is None
 
 
 def test_a_gateway_that_follows_and_is_the_stations_own_address_contradicts_it() -> None:
@@ -126,6 +127,6 @@ def test_a_gateway_that_follows_and_is_the_stations_own_address_contradicts_it()
     assert asked.contradiction is not None
     plans = plans_with(LAB, {("subnets.gateway", "10"): "10.20.2.229"})
     for text, is_told in (("10.20.2.229", True), ("10.20.2.225", False)):
-        told = asked.contradiction(LAB, plans.so_far, RowKey("DHCP server"), asked.kind.read(text))
+        told = asked.contradiction(LAB, plans.so_far, StationRow("DHCP server"), asked.kind.read(text))
         assert told.startswith("By those, station and gateway have one address") is is_told
         assert bool(told) is is_told

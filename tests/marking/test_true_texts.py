@@ -36,6 +36,7 @@ from trainer.lab.form import Answers, CellRef, Role, RowKey, SoFar
 from trainer.lab.key import derive_key
 from trainer.lab.plan import after
 from trainer.lab.questions import FORM, SECTIONS, links, pools, routes, subnets
+from trainer.lab.rows import LinkRow
 from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import GatewayPlace, Scenario, Trainee, Vlan
 from trainer.lab.trials import Site, TrialKind, Tried, try_network, visitors
@@ -94,7 +95,7 @@ def key_plan(lab: Scenario) -> Values:
             for each in lab.vlans
         },
         **{
-            CellRef("links.network", RowKey(each.name)): key.value(links.LINK_NETWORK, RowKey(each.name))
+            CellRef("links.network", RowKey(each.name)): key.value(links.LINK_NETWORK, LinkRow(each.name))
             for each in lab.links
         },
     }

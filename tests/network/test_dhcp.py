@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 from ipaddress import IPv4Address
-from itertools import product
+from itertools import permutations, product
 
 import pytest
 from published import rows_of
@@ -23,9 +23,11 @@ from small_networks import (
 )
 
 from trainer.network.devices import Missing, Part, PortName, SettingId
-from trainer.network.dhcp import NEXT_STATE, ClientState, Message, offer, start
+from trainer.network.dhcp import NEXT_STATE, ClientState, Message, offer, request_lease, start
 from trainer.network.packets import Dropped, Reason
 from trainer.network.topology import Lease, Running
+from trainer.network.trace import render
+from trainer.network.trials import ping, traced
 
 POOL_10 = pool("10", "172.16.10.100", "172.16.10.199", router="172.16.10.1")
 POOL_20 = pool("20", "172.16.20.100", "172.16.20.199", router="172.16.20.1")
@@ -262,39 +264,107 @@ def test_an_empty_pool_turns_the_next_client_away():
     assert both["late"] == Dropped("server", Reason.POOL_EMPTY, SettingId("server", Part.POOL, "20", "last"))
 
 
-def test_a_pool_whose_last_address_is_below_its_first_is_empty():
-    stopped = results(with_pools(two_switches(), POOL_10, pool("20", "172.16.20.199", "172.16.20.100")))["client"]
-    assert stopped == Dropped("server", Reason.POOL_EMPTY, SettingId("server", Part.POOL, "20", "last"))
+def test_a_pool_whose_last_address_is_below_its_first_is_turned_round():
+    """As servers do (tests/kernel compares it)."""
+    assert granted(with_pools(two_switches(), POOL_10, pool("20", "172.16.20.199", "172.16.20.150"))) == {
+        "home": "172.16.10.100",
+        "client": "172.16.20.150",
+        "late": "172.16.20.151",
+    }
+
+
+@pytest.mark.parametrize(
+    ("refused", "field"),
+    [
+        pytest.param(pool("20", "172.16.20.100", "172.16.21.9", router="172.16.20.1"), "last", id="the last address"),
+        pytest.param(
+            pool("20", "172.16.21.100", "172.16.20.199", router="172.16.20.1"), "first", id="the first address"
+        ),
+        pytest.param(
+            pool("20", "172.16.20.100", "172.16.20.199", router="172.16.20.1", length=26), "network", id="the mask"
+        ),
+        pytest.param(pool("20", "172.16.20.100", "172.16.21.9"), "last", id="nothing tells which"),
+    ],
+)
+def test_a_server_does_not_start_with_a_pool_that_goes_past_its_network(refused, field):
+    """As servers do (tests/kernel compares it): nobody gets a lease, of the other pools either."""
+    stopped = Dropped("server", Reason.SERVER_REFUSES, SettingId("server", Part.POOL, "20", field))
+    assert set(results(with_pools(two_switches(), POOL_10, refused)).values()) == {stopped}
 
 
 def test_of_several_pools_that_fit_an_empty_one_is_passed_over():
     """As a general-purpose server does (tests/kernel compares it); RFC 2131 4.3.1 asks for a subnet, not for one pool."""
-    empty, full = pool("10", "172.16.20.199", "172.16.20.100"), POOL_20
-    assert granted(with_pools(two_switches(), empty, full))["client"] == "172.16.20.100"
-    both_empty = with_pools(two_switches(), empty, replace(full, last=IPv4Address("172.16.20.1")))
+    empty = pool("10", "172.16.20.1", "172.16.20.1")
+    assert granted(with_pools(two_switches(), empty, POOL_20))["client"] == "172.16.20.100"
+    both_empty = with_pools(two_switches(), empty, pool("20", "172.16.20.21", "172.16.20.21"))
     stopped = results(both_empty)["client"]
     assert stopped == Dropped("server", Reason.POOL_EMPTY, SettingId("server", Part.POOL, "10", "last"))
 
 
-def test_who_is_kept_from_answering_arp_makes_no_duplicate():
-    """Source guard drops its answer to the client's probe (RFC 5227 2.1.1, RFC 7513 8.2): its port has no row for it."""
+# --- Addresses in use -------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("first", "lowest"),
+    [
+        pytest.param("172.16.20.1", "172.16.20.2", id="the gateway"),
+        pytest.param("172.16.20.21", "172.16.20.22", id="a station with a fixed address"),
+    ],
+)
+def test_an_address_in_use_is_passed_over(first, lowest):
+    """RFC 2131 3.1 step 2, 4.3.1: the server checks that nobody uses an address before it offers it."""
+    network = with_pools(two_switches(), POOL_10, pool("20", first, "172.16.20.199", router="172.16.20.1"))
+    running, leases = start(network)
+    lease = leases["client"]
+    assert isinstance(lease, Lease)
+    assert str(lease.address) == lowest
+    assert all(ping(running, one, other).drop is None for one, other in permutations(network.stations, 2))
+
+
+def test_the_server_hands_out_no_address_of_its_own():
+    network = with_pools(two_switches(), pool("10", "172.16.10.10", "172.16.10.199"), POOL_20)
+    assert granted(network)["home"] == "172.16.10.11"
+
+
+def test_a_client_declines_an_address_that_the_server_could_not_find_in_use():
+    """RFC 2131 3.1 step 5, 4.4.1: far has no gateway, so that it answers its VLAN's ARP and not the server's ping."""
     network = with_pools(two_switches(), POOL_10, pool("20", "172.16.20.21", "172.16.20.199"))
-    assert granted(network)["client"] is Reason.DUPLICATE_ADDRESS
+    network = with_station(network, "far", fixed=fixed("172.16.20.21/24", None))
+    running, leases = start(network)
+    assert [str(leases[name].address) for name in ("client", "late")] == ["172.16.20.22", "172.16.20.23"]
+    assert running.declined == {IPv4Address("172.16.20.21")}, "RFC 2131 4.3.3: handed out no more"
+
+
+def test_steps_tell_who_found_an_address_in_use():
+    network = with_pools(two_switches(), POOL_10, pool("20", "172.16.20.1", "172.16.20.199"))
+    client = network.station("client")
+    text = render(traced(request_lease, Running(network), client).steps)
+    assert "server checks whether 172.16.20.1 is in use: it is, and is passed over." in text
+    network = with_pools(two_switches(), POOL_10, pool("20", "172.16.20.21", "172.16.20.199"))
+    network = with_station(network, "far", fixed=fixed("172.16.20.21/24", None))
+    text = render(traced(request_lease, Running(network), client).steps)
+    assert "client asks who has 172.16.20.21: far answers, so it declines the address." in text
+
+
+def test_of_two_who_claim_an_address_one_answers_the_server():
+    network = with_pools(two_switches(), pool("10", "172.16.10.21", "172.16.10.199"), POOL_20)
+    network = replace(network, stations=(*network.stations, replace(network.station("near"), name="double")))
+    assert granted(network)["home"] == "172.16.10.22"
+
+
+def test_whom_neither_server_nor_client_hears_has_a_double():
+    """Source guard drops its answers to a ping (RFC 7513 8.1) and to the client's probe (RFC 5227 2.1.1, RFC 7513 8.2)."""
+    network = with_pools(two_switches(), POOL_10, pool("20", "172.16.20.21", "172.16.20.199"))
     guarded = with_switch(network, "B", guarded_ports=frozenset({PortName("1")}))
     assert granted(guarded)["client"] == "172.16.20.21"
 
 
-@pytest.mark.parametrize(
-    ("first", "who"),
-    [
-        pytest.param("172.16.20.1", "B", id="the gateway"),
-        pytest.param("172.16.20.21", "far", id="a station with a fixed address"),
-    ],
-)
-def test_a_pool_that_holds_an_address_in_use_hands_out_a_duplicate(first, who):
-    """RFC 2131 3.1 has the server probe first; this one does not (a rule of this lab), so that the mistake shows."""
-    stopped = results(with_pools(two_switches(), POOL_10, pool("20", first, "172.16.20.199")))["client"]
-    assert stopped == Dropped(who, Reason.DUPLICATE_ADDRESS, SettingId("server", Part.POOL, "20", "first"))
+def test_a_client_that_asks_again_gets_its_present_address():
+    """RFC 2131 4.3.1: the client's current address as recorded in its current binding, before any other."""
+    network = two_switches()
+    running, leases = start(network)
+    for name in ("client", "late"):
+        assert request_lease(running, network.station(name)) == leases[name]
 
 
 def test_an_address_in_use_in_another_network_is_no_duplicate():
@@ -307,7 +377,8 @@ def test_an_offer_can_be_asked_for_alone():
     """RFC 2131 4.3.1: by giaddr, or by the server's own network where giaddr is 0."""
     running = Running(two_switches())
     heard_on = switch_of(running.network, "B").interfaces[0]
-    relayed, direct = offer(running, heard_on), offer(running, None)
+    client = running.network.station("client")
+    relayed, direct = offer(running, client, heard_on), offer(running, client, None)
     assert isinstance(relayed, Lease)
     assert isinstance(direct, Lease)
     assert (str(relayed.address), str(direct.address)) == ("172.16.20.100", "172.16.10.100")

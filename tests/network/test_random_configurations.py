@@ -112,6 +112,19 @@ def switch(rng: random.Random, name: str) -> Switch:
     )
 
 
+def pool(rng: random.Random) -> Pool:
+    """Most end in their own network, or no server would start."""
+    first, others = address(rng), (address(rng), IPv4Address("172.16.0.200"), IPv4Address(0xFFFFFFFF))
+    return Pool(
+        key=f"pool {rng.random()}",
+        first=first,
+        last=rng.choice(others) if rng.random() < 0.2 else IPv4Address(int(first) ^ rng.choice((0, 1, 3, 7))),
+        prefix_length=length(rng),
+        router=rng.choice([None, address(rng)]),
+        lease_seconds=3600,
+    )
+
+
 def network(rng: random.Random) -> Network:
     """Up to four switches, cables between any ports (rings and a cable back to the same switch too), six stations."""
     names = SWITCHES[: rng.randint(1, 4)]
@@ -136,14 +149,7 @@ def network(rng: random.Random) -> Network:
     pools = some(
         rng,
         4,
-        lambda: Pool(
-            key=f"pool {rng.random()}",
-            first=address(rng),
-            last=rng.choice([address(rng), IPv4Address("172.16.0.200"), IPv4Address(0xFFFFFFFF)]),
-            prefix_length=length(rng),
-            router=rng.choice([None, address(rng)]),
-            lease_seconds=3600,
-        ),
+        lambda: pool(rng),
     )
     return Network(
         switches=tuple(switch(rng, name) for name in names),

@@ -272,11 +272,14 @@ def test_nothing_is_learnt_without_a_lease():
     assert [switch for switch, _ in started(network).rows if switch == "B"] == []
 
 
-def test_a_lease_that_collides_is_learnt_all_the_same():
-    """RFC 7513 6.4.2.1: the switch sees an ACK; that the address is in use it does not know."""
-    running, granted = start(with_pools(protected(), pool("20", "172.16.20.21", "172.16.20.199")))
-    assert isinstance(granted["client"], Dropped)
-    assert ("B", "2", "172.16.20.21") in {(switch, each.port, str(each.address)) for switch, each in running.rows}
+def test_the_row_of_a_declined_address_does_not_stay():
+    """RFC 7513 6.4.3: a DECLINE takes the entry away that the ACK made."""
+    network = with_pools(protected(), pool("20", "172.16.20.21", "172.16.20.199"))
+    network = with_station(network, "far", fixed=fixed("172.16.20.21/24", None))
+    running, granted = start(network)
+    assert str(granted["client"].address) == "172.16.20.22"
+    rows = {str(each.address) for switch, each in running.rows if switch == "B" and each.port == "2"}
+    assert rows == {"172.16.20.22"}
 
 
 # --- Source guard -----------------------------------------------------------------------------------------------------

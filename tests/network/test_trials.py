@@ -9,13 +9,18 @@ from trainer.network.devices import Missing, Part, PortName, SettingId
 from trainer.network.dhcp import Renewal, renew, start
 from trainer.network.packets import Delivered, Dropped, Icmp, Reason
 from trainer.network.topology import Running
-from trainer.network.trials import Heard, forge_arp, heard, ping, rogue_on_link, without_guard, without_snooping
+from trainer.network.trials import Heard, forge, forge_arp, heard, ping, rogue_on_link, without_guard, without_snooping
 
 
 def renewed(network, name="client", *, after=lambda network: network):
     """What becomes of a renewal; after: what is changed once the lease is there."""
+    return kept(network, name, after=after).unicast
+
+
+def kept(network, name="client", *, after=lambda network: network):
+    """The same, with what becomes of it at T2."""
     running = start(network)[0].resumed_in(after(network))
-    return renew(running, network.station(name)).drop
+    return renew(running, network.station(name))
 
 
 # --- A false server on a link ------------------------------------------------------------------------------------------
@@ -56,9 +61,45 @@ def test_a_renewal_needs_no_relay_agent():
     assert renewed(two_switches(), after=lambda network: with_switch(network, "B", relays=())) is None
 
 
-def test_a_renewal_needs_the_clients_own_router():
-    """RFC 2131 4.3.2: unicast. The first exchange went through the relay agent and needed none."""
-    network = with_pools(two_switches(), pool("20", "172.16.20.100", "172.16.20.199", router="172.16.20.254"))
+DEAD_ROUTER = pool("20", "172.16.20.100", "172.16.20.199", router="172.16.20.254")
+
+
+def test_a_renewal_through_a_dead_router_succeeds_by_broadcast():
+    """RFC 2131 4.4.5: at T2 the client broadcasts its request, and the relay agent hears it."""
+    found = kept(with_pools(two_switches(), DEAD_ROUTER))
+    assert found.unicast is not None
+    assert found.broadcast is None
+    assert found.drop is None
+
+
+def test_a_lease_is_lost_where_unicast_and_broadcast_are_stopped():
+    found = kept(with_pools(two_switches(), DEAD_ROUTER), after=lambda network: with_switch(network, "B", relays=()))
+    assert found.broadcast == Dropped("B", Reason.NO_RELAY, Missing("B", Part.RELAY, "20"))
+    assert found.drop == found.unicast
+
+
+def test_source_guard_wants_a_row_for_a_renewal_by_broadcast_too():
+    """RFC 7513 8.2: it has the client's address as its source (RFC 2131 table 4)."""
+    network = with_switch(protected(), "B", trusted_ports=frozenset({PortName("2"), PortName("24")}))
+    found = kept(network)
+    assert found.broadcast is not None
+    assert found.broadcast.reason is Reason.SOURCE_NOT_BOUND
+
+
+def test_a_server_that_is_asked_from_another_network_renews_nothing():
+    """RFC 2131 4.3.2: giaddr says in which network the client is now."""
+
+    def moved(network):
+        return with_station(network, "client", at=network.station("near").at)
+
+    found = kept(two_switches(), after=moved)
+    because = SettingId("server", Part.POOL, "20", "network")
+    assert found.broadcast == Dropped("server", Reason.NOT_ITS_ADDRESS, because)
+
+
+def test_a_renewal_by_unicast_needs_the_clients_own_router():
+    """RFC 2131 4.3.2. The first exchange went through the relay agent and needed none."""
+    network = with_pools(two_switches(), DEAD_ROUTER)
     router = SettingId("server", Part.POOL, "20", "router")
     assert renewed(network) == Dropped("client", Reason.NO_ANSWER, router, ("client",))
 
@@ -87,7 +128,9 @@ def test_without_a_lease_there_is_nothing_to_renew():
     network = two_switches()
     missing = Missing("client", Part.STATION, "client", "lease")
     outcome = renew(Running(network), network.station("client"))
-    assert outcome == Renewal(Dropped("client", Reason.NO_ADDRESS, missing))
+    none = Dropped("client", Reason.NO_ADDRESS, missing)
+    assert outcome == Renewal(none, none)
+    assert outcome.drop == none
 
 
 def test_a_server_that_lost_its_address_renews_nothing():
@@ -171,6 +214,11 @@ NOTHING = Heard(answered=False)
             id="in circles: RFC 1812 5.3.1",
         ),
         pytest.param(
+            with_switch(two_switches(), "A", guarded_ports=frozenset({PortName("24")})),
+            Heard(answered=False, error=Icmp.HOST_UNREACHABLE, teller="A"),
+            id="source guard drops the neighbour's answer to ARP: nobody is found",
+        ),
+        pytest.param(
             with_station(two_switches(), "near", fixed=fixed("172.16.10.21/24", "172.16.10.254")),
             Heard(answered=False, error=Icmp.HOST_UNREACHABLE, teller="near"),
             id="its own gateway is silent",
@@ -198,3 +246,17 @@ def test_who_sends_a_ping_hears_from_whoever_drops_it(network, wanted):
 def test_messages_have_their_published_type_and_code(message, number):
     """RFC 1812 4.3.3.1 (codes 0 and 1), 5.3.1 (code 0); the types from RFC 792, from memory."""
     assert message.value == number
+
+
+# --- A sender without an address --------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("address", ["0.0.0.0", "127.0.0.1", "224.0.0.1", "255.255.255.255"])
+def test_a_switch_forwards_nothing_from_an_address_that_no_device_may_have(address):
+    """RFC 1812 5.3.7; the host that is near hears it all the same."""
+    running = start(two_switches())[0]
+    far, near, client = (running.network.station(name) for name in ("far", "near", "client"))
+    stopped = forge(running, far, near, address=IPv4Address(address))
+    cause = Missing("B", Part.STATION, address, "address")
+    assert stopped == Dropped("B", Reason.SOURCE_NOT_A_HOST, cause, ("far", "B"))
+    assert isinstance(forge(running, far, client, address=IPv4Address(address)), Delivered)

@@ -7,9 +7,10 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from ipaddress import IPv4Address
 
-from trainer.lab.form import Answers, CellRef, RowKey, SoFar
+from trainer.lab.form import Answers, CellRef, SoFar
 from trainer.lab.key import derive_key
 from trainer.lab.questions import FORM, bindings, links, pools, protection, relays, routes, stations, subnets
+from trainer.lab.rows import LinkRow, StationRow, SwitchRow, WrittenRow
 from trainer.lab.scenario import Scenario
 from trainer.sheets.placement import shown_answers
 
@@ -51,9 +52,8 @@ def _other_notation(scenario: Scenario, texts: Texts) -> Texts:
         elif cell.question == subnets.PREFIX_LENGTH_OF.id:
             typed = f"/{text}"
         row = cell.row
-        if section.open is not None:
-            count = len(section.rows(scenario))
-            row = section.open.named(count + 1 - int(cell.row.rsplit(" ", 1)[1]))
+        if section.open is not None and isinstance(row, WrittenRow):
+            row = section.open.named(len(section.rows(scenario)) + 1 - row.number)
         written[CellRef(cell.question, row)] = typed
     return written
 
@@ -97,18 +97,18 @@ def _swaps_and_slips(scenario: Scenario, texts: Texts) -> Texts:
     texts[CellRef(pools.POOL_ROUTER.id, pool)] = _plus(texts[CellRef(pools.POOL_ROUTER.id, pool)], 1)
     link = scenario.links[0]
     own = {link.first.switch: links.FIRST_ADDRESS.id, link.second.switch: links.SECOND_ADDRESS.id}
-    first = RowKey("Route 1")
+    first = routes.ROUTES.row("Route 1")
     switch = next(name for name in own if name == texts[CellRef(routes.ROUTE_SWITCH.id, first)])
-    texts[CellRef(routes.NEXT_HOP.id, first)] = texts[CellRef(own[switch], RowKey(link.name))]
-    server_gateway = texts[CellRef(stations.STATION_GATEWAY.id, RowKey(scenario.server.name))]
-    texts[CellRef(relays.RELAY_TARGET.id, RowKey("Relay 1"))] = server_gateway
+    texts[CellRef(routes.NEXT_HOP.id, first)] = texts[CellRef(own[switch], LinkRow(link.name))]
+    server_gateway = texts[CellRef(stations.STATION_GATEWAY.id, StationRow(scenario.server.name))]
+    texts[CellRef(relays.RELAY_TARGET.id, relays.RELAYS.row("Relay 1"))] = server_gateway
     return texts
 
 
 def _unprotected(scenario: Scenario, texts: Texts) -> Texts:
     """Routing right, protection not understood: every station port trusted, the uplink guarded, rows for no static host."""
     for switch in scenario.switches:
-        row = RowKey(switch.name)
+        row = SwitchRow(switch.name)
         texts[CellRef(protection.TRUSTED.id, row)] = texts[CellRef(protection.GUARDED.id, row)]
         links_here = [link.end_at(switch.name).port for link in scenario.links]
         texts[CellRef(protection.GUARDED.id, row)] = ", ".join(links_here)
@@ -124,12 +124,10 @@ def _careless_writer(scenario: Scenario, texts: Texts) -> Texts:
     first, second = (subnets.row_of(vlan.number) for vlan in scenario.vlans[:2])
     texts[CellRef(subnets.GATEWAY.id, first)] += " or " + texts[CellRef(subnets.LAST_USABLE.id, first)]
     texts[CellRef(subnets.MASK.id, second)] = "255.255.0.255"
-    texts[CellRef(bindings.BINDING_MAC.id, RowKey("Binding 1"))] = texts[
-        CellRef(bindings.BINDING_MAC.id, RowKey("Binding 1"))
-    ][:8]
-    texts[CellRef(bindings.BINDING_PORT.id, RowKey("Binding 2"))] = texts[
-        CellRef(bindings.BINDING_PORT.id, RowKey("Binding 2"))
-    ].split("/")[1]
+    mac = CellRef(bindings.BINDING_MAC.id, bindings.BINDINGS.row("Binding 1"))
+    port = CellRef(bindings.BINDING_PORT.id, bindings.BINDINGS.row("Binding 2"))
+    texts[mac] = texts[mac][:8]
+    texts[port] = texts[port].split("/")[1]
     texts[CellRef(pools.POOL_LEASE.id, subnets.row_of(scenario.dhcp_vlans[0].number))] = str(scenario.lease_hours)
     return texts
 

@@ -7,7 +7,7 @@ from typing import Any
 from trainer.lab.form import Answers, CellRef, RowKey
 from trainer.lab.kinds import tidy, why_unreadable
 from trainer.lab.look_alikes import look_alike
-from trainer.lab.questions import QUESTIONS
+from trainer.lab.questions import QUESTIONS, SECTIONS
 from trainer.lab.unreadable import NotReadable, Unreadable
 
 __all__ = ["CellText", "FilledForm", "ReadForm", "read_answers"]
@@ -45,12 +45,14 @@ class ReadForm:
 
 
 def read_answers(filled: FilledForm) -> ReadForm:
-    """Reads every cell; never raises, whatever stands there."""
+    """Reads every cell, whatever stands there, and what its row is about. Raises ValueError where a section has no row that
+    could be called so.
+    """
     values: dict[CellRef, Any] = {}
     texts: dict[CellRef, str] = {}
     unreadable: dict[CellRef, Unreadable | str] = {}
-    for cell, typed in filled.texts.items():
-        text = tidy(typed.text)
+    for place, typed in filled.texts.items():
+        cell, text = CellRef(place.question, _row(place.question, place.row)), tidy(typed.text)
         if typed.trouble:
             texts[cell], unreadable[cell] = text, typed.trouble
         elif text:
@@ -61,5 +63,12 @@ def read_answers(filled: FilledForm) -> ReadForm:
             except NotReadable as refused:
                 unreadable[cell] = look_alike(text, kind) or why_unreadable(text, kind, refused)
     written = {cell.row for cell in texts}
-    rows = {section: tuple(row for row in keys if row in written) for section, keys in filled.rows.items()}
+    rows = {
+        section: tuple(SECTIONS[section].row(row) for row in keys if row in written)
+        for section, keys in filled.rows.items()
+    }
     return ReadForm(answers=Answers(values=values, rows=rows), texts=texts, unreadable=unreadable)
+
+
+def _row(question: str, text: str) -> RowKey:
+    return SECTIONS[question.partition(".")[0]].row(text)

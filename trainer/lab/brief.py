@@ -111,7 +111,7 @@ _AT_WORK = (
     (
         HouseRule.LEASES,
         "A real server gives a client its present or former address, or the one it asks for, before a new one "
-        "(RFC 2131 4.3.1), and should check first that nobody uses it (RFC 2131 3.1).",
+        "(RFC 2131 4.3.1).",
     ),
     (
         HouseRule.RELAYS,
@@ -133,6 +133,7 @@ _AT_WORK = (
         HouseRule.BINDINGS,
         "Each switch keeps its own table and shows the time left; no standard says the word infinite.",
     ),
+    (HouseRule.CONFLICTS, "Of two devices with one address whichever answers first may be reached (RFC 5227 1)."),
 )
 
 

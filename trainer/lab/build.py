@@ -19,6 +19,7 @@ from trainer.lab.questions import (
     stations,
     subnets,
 )
+from trainer.lab.rows import LinkRow, PortRow, StationRow, SwitchRow
 from trainer.lab.scenario import Scenario, StationPlan, SwitchPlan
 from trainer.network.addresses import has_host_bits
 from trainer.network.devices import (
@@ -33,6 +34,7 @@ from trainer.network.devices import (
     Pool,
     Port,
     PortName,
+    PortRef,
     Relay,
     Route,
     SettingId,
@@ -42,7 +44,7 @@ from trainer.network.devices import (
 
 __all__ = ["Built", "build"]
 
-_CONFIGURED_ON = {
+_CONFIGURED_ON: Mapping[Part, Section[Any]] = {
     Part.VLAN: ports.PORTS,
     Part.VLAN_INTERFACE: subnets.SUBNETS,
     Part.ROUTED_PORT: links.LINKS,
@@ -73,7 +75,7 @@ class Built:
         """The cells that made a setting, or that would have to say what is missing; none for a row that is not there."""
         return self.where.get(setting, ())
 
-    def section(self, setting: SettingId | Missing) -> Section:
+    def section(self, setting: SettingId | Missing) -> Section[Any]:
         """Where to look for a setting, or for what is missing: the section of its cells, or the one of such a row."""
         cells = self.cells(setting)
         return SECTIONS[cells[0].question.partition(".")[0]] if cells else _CONFIGURED_ON[setting.part]
@@ -86,10 +88,12 @@ class _Cells:
         self.answers = answers
         self.where: dict[SettingId | Missing, tuple[CellRef, ...]] = {}
 
-    def note(self, setting: SettingId | Missing, row: RowKey, *questions: Question[Any]) -> None:
+    def note(self, setting: SettingId | Missing, row: RowKey, *questions: Question[Any, Any]) -> None:
         self.where[setting] = tuple(CellRef(question.id, row) for question in questions)
 
-    def note_fields(self, device: str, part: Part, key: str, row: RowKey, **fields: tuple[Question[Any], ...]) -> None:
+    def note_fields(
+        self, device: str, part: Part, key: str, row: RowKey, **fields: tuple[Question[Any, Any], ...]
+    ) -> None:
         """Notes a setting for each field."""
         for field, questions in fields.items():
             self.note(SettingId(device, part, key, field), row, *questions)
@@ -112,7 +116,7 @@ def build(scenario: Scenario, answers: Answers) -> Built:
 
 
 def _switch(scenario: Scenario, cells: _Cells, plan: SwitchPlan) -> Switch:
-    row = RowKey(plan.name)
+    row = SwitchRow(plan.name)
     answers = cells.answers
     snooped = answers.get(protection.SNOOPED, row) or frozenset()
     trusted = answers.get(protection.TRUSTED, row) or frozenset()
@@ -143,7 +147,7 @@ def _switch(scenario: Scenario, cells: _Cells, plan: SwitchPlan) -> Switch:
 
 def _ports(scenario: Scenario, cells: _Cells, plan: SwitchPlan) -> Iterator[Port]:
     for name in scenario.port_names(plan.name):
-        row = RowKey(f"{plan.name}/{name}")
+        row = PortRow(PortRef(plan.name, name))
         use = cells.answers.get(ports.PORT_VLAN, row)
         if use is None:
             cells.note(Missing(plan.name, Part.PORT, name), row, ports.PORT_VLAN)
@@ -172,7 +176,7 @@ def _routed_interfaces(scenario: Scenario, cells: _Cells, plan: SwitchPlan) -> I
     for link in scenario.links:
         if plan.name not in (link.first.switch, link.second.switch):
             continue
-        row = RowKey(link.name)
+        row = LinkRow(link.name)
         question = links.address_question(link, plan.name)
         address = cells.answers.get(question, row)
         length = cells.answers.get(links.LINK_MASK, row)
@@ -185,7 +189,7 @@ def _routed_interfaces(scenario: Scenario, cells: _Cells, plan: SwitchPlan) -> I
         yield Interface(place=port, address=address, prefix_length=length)
 
 
-def _blank(cells: _Cells, row: RowKey, *questions: Question[Any]) -> tuple[Question[Any], ...]:
+def _blank(cells: _Cells, row: RowKey, *questions: Question[Any, Any]) -> tuple[Question[Any, Any], ...]:
     """Those that have no answer."""
     return tuple(question for question in questions if cells.answers.get(question, row) is None)
 
@@ -239,7 +243,7 @@ def _static_rows(cells: _Cells, plan: SwitchPlan) -> Iterator[BindingRow]:
 
 
 def _station(cells: _Cells, plan: StationPlan) -> Station:
-    row = RowKey(plan.name)
+    row = StationRow(plan.name)
     fixed = None
     if plan.fixed_number is not None:
         address = cells.answers.get(stations.STATION_ADDRESS, row)

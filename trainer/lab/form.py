@@ -6,15 +6,15 @@ import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from enum import Enum
-from typing import Any, Generic, NewType, TypeVar
+from typing import Any, Generic, TypeVar
 
 from trainer.lab.concepts import Concept
 from trainer.lab.house_rules import HouseRule, numbered
 from trainer.lab.kinds import Kind
+from trainer.lab.rows import About, RowKey, WrittenRow
 from trainer.lab.scenario import Scenario
 
 __all__ = [
-    "About",
     "Answers",
     "CellRef",
     "OpenRows",
@@ -29,8 +29,8 @@ __all__ = [
 
 T = TypeVar("T")
 
-RowKey = NewType("RowKey", str)
-"""What a row is about, within its section: "561", "A-B", "B/7", "Cranes 2". Open rows typed by a trainee: "Route 1"."""
+R = TypeVar("R", bound=RowKey)
+"""The type of a section's rows."""
 
 
 class Role(Enum):
@@ -55,18 +55,6 @@ class Unique(Enum):
     """An end of a pool."""
 
 
-class About(Enum):
-    """What the rows of a section are about, by which the key calls them."""
-
-    VLAN = "VLAN"
-    LINK = "link"
-    PORT = "port"
-    STATION = "station"
-    SWITCH = "switch"
-    ROUTE = "route"
-    """From a switch to a VLAN's network."""
-
-
 @dataclass(frozen=True, slots=True)
 class CellRef:
     """A cell: a question in a row."""
@@ -76,17 +64,21 @@ class CellRef:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Question(Generic[T]):
-    """A column of a section."""
+class Question(Generic[T, R]):
+    """A column of a section: what is asked of each of its rows.
+
+    T: the type of its values; R: of its section's rows. Functions about rows of two types make a question that no section
+    takes, which the type checker says.
+    """
 
     id: str
     """`section.question`, stable for ever: it travels in returned workbooks and in JSON."""
     heading: str
     kind: Kind[T]
     role: Role
-    answer: Callable[[Scenario, SoFar, RowKey], T]
+    answer: Callable[[Scenario, SoFar, R], T]
     """The right value, worked out from the scenario and the values so far; never typed in."""
-    reason: Callable[[Scenario, SoFar, RowKey], str]
+    reason: Callable[[Scenario, SoFar, R], str]
     """Why the right value is what it is, in one line, worked out as the value is. It names a rule of the Brief by its title.
     For whoever holds the key at the bench, and for worked examples. row: as the key calls it.
     """
@@ -94,16 +86,16 @@ class Question(Generic[T]):
     """What has to be understood in order to answer it."""
     is_usable: Callable[[Scenario, T], bool] = field(default=lambda _scenario, _value: True)
     """Whether later answers may follow from this value although it is wrong (marking rule R4)."""
-    accepts: Callable[[Scenario, Answers, SoFar, RowKey, T], bool | None] | None = None
+    accepts: Callable[[Scenario, Answers, SoFar, R, T], bool | None] | None = None
     """Where the Brief leaves a choice: whether this value keeps its rules. None where it leaves none in this scenario."""
     may_follow: bool = True
     """False: a copy of what is given, or safety-relevant; only the key's own value is right (R6)."""
-    worked_out_from: Callable[[Scenario, RowKey], int] | None = None
+    worked_out_from: Callable[[Scenario, R], int] | None = None
     """The VLAN whose network the value is worked out from, bit by bit. None: it is copied, or rests on no VLAN's network.
     Where the trainee's own network makes that easier than the key's does, what follows counts half (R5)."""
     given_to_copy: Callable[[Scenario], T] | None = None
     """What the Brief gives that could merely be copied here. Where several rows hold it, nothing follows from it (R4)."""
-    contradiction: Callable[[Scenario, SoFar, RowKey, T], str] | None = None
+    contradiction: Callable[[Scenario, SoFar, R, T], str] | None = None
     """A sentence where a value that follows from earlier answers cannot be because of another one that follows; "" where
     it can. None: no value that follows contradicts another."""
     must_differ: Unique | None = None
@@ -119,10 +111,10 @@ class Question(Generic[T]):
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class Row(Generic[R]):
     """A fixed row as printed, or a row that the key of an open section holds."""
 
-    key: RowKey
+    key: R
     given: tuple[str, ...] = ()
     """The printed cells, the row's label first. Empty for open rows."""
 
@@ -138,11 +130,11 @@ class OpenRows:
     printed: Callable[[Scenario], int]
     """How many rows are printed; worked out from what is given, so that it does not tell how many are needed."""
 
-    def named(self, number: int) -> RowKey:
+    def named(self, number: int) -> WrittenRow:
         """The row with that number, as it is printed: "Route 1"."""
-        return RowKey(f"{self.label} {number}")
+        return WrittenRow(self.label, number)
 
-    def called(self, text: str) -> RowKey | None:
+    def called(self, text: str) -> WrittenRow | None:
         """The row that is meant by what somebody typed; None where it is the name of none.
 
         >>> OpenRows(label="Route", least=4, printed=lambda scenario: 9).called("route 011")
@@ -153,7 +145,7 @@ class OpenRows:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Section:
+class Section(Generic[R]):
     """A sheet of the form."""
 
     id: str
@@ -169,11 +161,11 @@ class Section:
     """Sentences."""
     given: tuple[str, ...]
     """Headings of the printed columns, the row label's first."""
-    questions: tuple[Question[Any], ...]
-    rows: Callable[[Scenario], tuple[Row, ...]]
+    questions: tuple[Question[Any, R], ...]
+    rows: Callable[[Scenario], tuple[Row[R], ...]]
     """The fixed rows, or the rows that the key of an open section holds."""
     open: OpenRows | None = None
-    set_already: Callable[[Scenario], tuple[Row, ...]] = field(default=lambda _scenario: ())
+    set_already: Callable[[Scenario], tuple[Row[R], ...]] = field(default=lambda _scenario: ())
     """Rows of the key that are not asked for: they are taken as configured."""
 
     def __post_init__(self) -> None:
@@ -196,14 +188,23 @@ class Section:
         """What is printed above its columns: which rules of the Brief decide it, and how to write."""
         return f"{self.rules[0].upper()}{self.rules[1:]}. {self.how_to_write}".rstrip()
 
-    def printed_rows(self, scenario: Scenario) -> tuple[Row, ...]:
+    def printed_rows(self, scenario: Scenario) -> tuple[Row[R] | Row[WrittenRow], ...]:
         """The rows of the sheet: fixed ones in their order; open ones as many as are printed, called "Route 1", "Route 2", ..."""
         if self.open is None:
             return self.rows(scenario)
         names = map(self.open.named, range(1, self.open.printed(scenario) + 1))
         return tuple(Row(name, (name,)) for name in names)
 
-    def question(self, question_id: str) -> Question[Any]:
+    def row(self, text: str) -> RowKey:
+        """The row that is called so, fixed, of the key, or written; whether the lab has it is not asked.
+
+        Raises ValueError where none can be called so: a fault of the program, for what people type is looked up in the rows
+        that there are (`printed_rows`, `OpenRows.called`).
+        """
+        written = None if self.open is None else self.open.called(text)
+        return self.about.row_type.read(text) if written is None else written
+
+    def question(self, question_id: str) -> Question[Any, R]:
         return next(each for each in self.questions if each.id == question_id)
 
 
@@ -229,7 +230,7 @@ class SoFar:
         self._key = key
         self._known: dict[CellRef, Any] = {}
 
-    def value(self, question: Question[T], row: RowKey) -> T:
+    def value(self, question: Question[T, R], row: R) -> T:
         cell = CellRef(question.id, row)
         if cell in self._known:
             known: T = self._known[cell]
@@ -241,7 +242,7 @@ class SoFar:
         self._known[cell] = value
         return value
 
-    def _usable(self, question: Question[T], cell: CellRef) -> T | None:
+    def _usable(self, question: Question[T, Any], cell: CellRef) -> T | None:
         value: T | None = self._given.get(cell)
         if value is None or self._takes_all or question.is_usable(self._scenario, value):
             return value
@@ -256,6 +257,6 @@ class Answers:
     rows: Mapping[str, tuple[RowKey, ...]]
     """For each open section the rows that hold anything, in order of the sheet."""
 
-    def get(self, question: Question[T], row: RowKey) -> T | None:
+    def get(self, question: Question[T, Any], row: RowKey) -> T | None:
         value: T | None = self.values.get(CellRef(question.id, row))
         return value

@@ -116,8 +116,8 @@ def _pools(scenario: Scenario) -> str:
 
 def _leases(_scenario: Scenario) -> str:
     return (
-        "The DHCP stations start one after the other in the order of table Stations. The server hands out the lowest free "
-        "address of the pool."
+        "The DHCP stations start one after the other in the order of table Stations. The server hands out the lowest "
+        "address of the pool that is free and that nobody uses."
     )
 
 
@@ -154,6 +154,13 @@ def _bindings(_scenario: Scenario) -> str:
     )
 
 
+def _conflicts(_scenario: Scenario) -> str:
+    return (
+        "An address that two devices have counts as reached by nobody. Of two interfaces of a switch whose networks overlap "
+        "the later is down: VLANs in the order of table Networks, then links."
+    )
+
+
 class HouseRule(Enum):
     """A rule of the Brief. They are printed in this order, and numbered by it."""
 
@@ -171,6 +178,7 @@ class HouseRule(Enum):
     SNOOPING = "Snooping", _snooping
     GUARD = "Guard", _guard
     BINDINGS = "Bindings", _bindings
+    CONFLICTS = "Conflicts", _conflicts
 
     def __init__(self, title: str, words: Callable[[Scenario], str]) -> None:
         self.title = title

@@ -6,10 +6,11 @@ from ipaddress import IPv4Address
 
 from trainer.errors import TrainerError
 from trainer.lab.build import build
-from trainer.lab.form import Answers, CellRef, RowKey
+from trainer.lab.form import Answers, CellRef
 from trainer.lab.kinds import INFINITE, BindingType
 from trainer.lab.plan import pool_size
 from trainer.lab.questions import bindings, pools, relays, subnets
+from trainer.lab.rows import StationRow
 from trainer.lab.scenario import Scenario, Vlan
 from trainer.lab.trials import Site, TrialKind, Tried, Visitor, try_network, visitors
 from trainer.network.addresses import Mac, network_at, prefix_length_for
@@ -117,9 +118,9 @@ def _lease(scenario: Scenario, key: Answers, tried: Tried) -> ProofLine:
 
 
 def _renewals(running: Running) -> Iterator[ProofLine]:
-    """Every lease is renewed by unicast (RFC 2131 4.3.2)."""
+    """Every lease is renewed by unicast (RFC 2131 4.3.2); that it could be by broadcast does not count."""
     for name in running.leases:
-        drop = renew(running, running.network.station(name)).drop
+        drop = renew(running, running.network.station(name)).unicast
         seen = "renewed" if drop is None else str(drop)
         yield ProofLine(kind=TrialKind.RENEWAL, subject=name, seen=seen, as_wanted=drop is None)
 
@@ -213,12 +214,12 @@ def _foretold(scenario: Scenario, key: Answers, name: str, lease: Lease | Droppe
     assert length is not None
     unasked = lease.address if isinstance(lease, Lease) else first
     return Lease(
-        address=key.values.get(CellRef(bindings.BINDING_ADDRESS.id, RowKey(name)), unasked),
+        address=key.values.get(CellRef(bindings.BINDING_ADDRESS.id, StationRow(name)), unasked),
         prefix_length=length,
         router=key.get(subnets.GATEWAY, row),
         lease_seconds=scenario.lease_hours * 3600,
         pool=row,
-        relay_address=key.get(relays.RELAY_ADDRESS, RowKey(str(vlan))),
+        relay_address=key.get(relays.RELAY_ADDRESS, row),
     )
 
 

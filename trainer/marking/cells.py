@@ -44,7 +44,7 @@ class CellMarker:
         self.standard = Standard(plans)
         self._explainer = Explainer(plans, self.standard)
 
-    def written(self, question: Question[Any], row: RowKey, key: RowKey, out_of: Decimal) -> MarkedCell:
+    def written(self, question: Question[Any, Any], row: RowKey, key: RowKey, out_of: Decimal) -> MarkedCell:
         """A cell of a row that is asked for; row: as the trainee's sheet calls it, key: as the key does."""
         value = self.plans.answers.values.get(CellRef(question.id, row))
         verdict = self.standard.judged(question, value, key)
@@ -60,24 +60,24 @@ class CellMarker:
         mark = self._mark(question, row, verdict, out_of, out_of, remark=remark, right=(key, expected))
         return MarkedCell(mark=mark, follows_in=key if follows else None)
 
-    def missing(self, question: Question[Any], key: RowKey, out_of: Decimal) -> MarkedCell:
+    def missing(self, question: Question[Any, Any], key: RowKey, out_of: Decimal) -> MarkedCell:
         """A cell of a row that was not written; half right where it was, but in exchanged columns."""
         expected = self.standard.expected(question, key)
         wrong = wrong_cell(self.plans, question, Flaw.MISSING, key, key, expected)
         return self._explained(wrong, out_of, Fraction(0), takes_credit=True)
 
-    def needless(self, question: Question[Any], row: RowKey, cancels: Decimal) -> MarkedCell:
+    def needless(self, question: Question[Any, Any], row: RowKey, cancels: Decimal) -> MarkedCell:
         """A cell of a row that belongs to no row of the key; cancels: the marks of a right one that it takes away."""
         wrong = wrong_cell(self.plans, question, Flaw.EXTRA, row, None, None)
         said = self._explainer.said(wrong)
         mark = self._mark(question, row, Verdict.EXTRA, -cancels, Decimal(0), explanation=said)
         return MarkedCell(mark=mark, wrong=wrong)
 
-    def carrier(self, question: Question[Any], row: RowKey, remark: str) -> MarkedCell:
+    def carrier(self, question: Question[Any, Any], row: RowKey, remark: str) -> MarkedCell:
         """A cell of a row that is no row of the key but does the job of one: nothing to mark, but worth a word."""
         return MarkedCell(mark=self._mark(question, row, Verdict.RIGHT, Decimal(0), Decimal(0), remark=remark))
 
-    def _wrong(self, question: Question[Any], row: RowKey, key: RowKey, out_of: Decimal) -> MarkedCell:
+    def _wrong(self, question: Question[Any, Any], row: RowKey, key: RowKey, out_of: Decimal) -> MarkedCell:
         cell = CellRef(question.id, row)
         value = self.plans.answers.values.get(cell)
         part = Fraction(0)
@@ -107,7 +107,7 @@ class CellMarker:
         return MarkedCell(mark=mark, wrong=wrong)
 
     def _eased(
-        self, question: Question[Any], row: RowKey, key: RowKey, out_of: Decimal, said: Explanation
+        self, question: Question[Any, Any], row: RowKey, key: RowKey, out_of: Decimal, said: Explanation
     ) -> MarkedCell:
         right = key, self.plans.key.value(question, key)
         half = earned(out_of, EASED)
@@ -115,7 +115,7 @@ class CellMarker:
 
     def _mark(
         self,
-        question: Question[Any],
+        question: Question[Any, Any],
         row: RowKey,
         verdict: Verdict,
         marks: Decimal,
@@ -140,7 +140,7 @@ class CellMarker:
             remark=remark,
         )
 
-    def _why_it_follows(self, question: Question[Any], key: RowKey, value: Any) -> str:
+    def _why_it_follows(self, question: Question[Any, Any], key: RowKey, value: Any) -> str:
         """What is said of a value that follows from earlier answers; a conflict that follows too is not kept silent."""
         plans = self.plans
         remark = "Right: it follows from your own earlier answers."

@@ -34,7 +34,7 @@ def dependents(
     return found
 
 
-def rests_on(scenario: Scenario, so_far: SoFar, question: Question[Any], row: RowKey) -> tuple[CellRef, ...]:
+def rests_on(scenario: Scenario, so_far: SoFar, question: Question[Any, Any], row: RowKey) -> tuple[CellRef, ...]:
     """The cells whose values the right value of a cell is worked out from, each once, in the order in which they are used.
 
     Only those it is worked out from directly; rows are called as in the key.
@@ -65,6 +65,6 @@ class _Watched(SoFar):
         self.used: list[CellRef] = []
         self._so_far = so_far
 
-    def value(self, question: Question[T], row: RowKey) -> T:
+    def value(self, question: Question[T, Any], row: RowKey) -> T:
         self.used.append(CellRef(question.id, row))
         return self._so_far.value(question, row)

@@ -19,7 +19,9 @@ EASED = Fraction(1, 2)
 """What a value earns that follows from an error by which it was easier to come by."""
 
 
-def eased(plans: Plans, standard: Standard, question: Question[Any], value: Any, row: RowKey) -> Explanation | None:
+def eased(
+    plans: Plans, standard: Standard, question: Question[Any, Any], value: Any, row: RowKey
+) -> Explanation | None:
     """What is said of a right value that follows from an error and was easier to come by than the key's; else None.
 
     row: as the key calls it.

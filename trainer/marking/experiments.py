@@ -2,9 +2,11 @@
 cell alone wrong in a right network.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from ipaddress import IPv4Address
 from itertools import islice
+from typing import Any
 
 from trainer.lab.build import Built, build
 from trainer.lab.form import Answers, CellRef, RowKey, Section, SoFar
@@ -13,7 +15,7 @@ from trainer.lab.questions import subnets
 from trainer.lab.scenario import Scenario
 from trainer.lab.trials import Site, TrialKind, TrialName, Tried, Visitor, try_network, visitors
 from trainer.marking.mistakes.mistake import Flaw, WrongCell
-from trainer.network.devices import Network, Station
+from trainer.network.devices import Network, Pool, Station
 from trainer.network.packets import Dropped, Reason
 from trainer.network.topology import Lease, Running
 from trainer.network.trace import render
@@ -27,7 +29,7 @@ class Masking:
     """What else still stops a trial once the cell that was tried is right."""
 
     drop: Dropped
-    section: Section | None
+    section: Section[Any] | None
     """Where the setting that stops it is made, or would have to be; None where that is as it should be."""
     row: RowKey | None
     """Its row; None where no row that the trainee knows is to be named."""
@@ -174,10 +176,18 @@ def _is_in_the_way(visitor: Station, sites: Mapping[int, Site], network: Network
     assert visitor.fixed is not None
     address = visitor.fixed.address
     pools = () if network.server is None else network.server.pools
-    clients = sum(station.uses_dhcp for station in network.stations)
     return any(site.gateway == address for site in sites.values()) or any(
-        int(pool.first) <= int(address) < int(pool.first) + clients for pool in pools
+        address in islice(_free(network, pool), sum(station.uses_dhcp for station in network.stations))
+        for pool in pools
     )
+
+
+def _free(network: Network, pool: Pool) -> Iterator[IPv4Address]:
+    """The addresses of the pool that nobody is set to, lowest first."""
+    taken = {station.fixed.address for station in network.stations if station.fixed is not None}
+    taken |= {interface.address for switch in network.switches for interface in switch.interfaces}
+    numbers = range(int(pool.lowest), int(pool.highest) + 1)
+    return (address for address in map(IPv4Address, numbers) if address not in taken)
 
 
 def _site(plan: SoFar, vlan: int) -> Site:

@@ -17,7 +17,7 @@ __all__ = ["Explainer", "wrong_cell"]
 
 
 def wrong_cell(
-    plans: Plans, question: Question[Any], flaw: Flaw, row: RowKey, key_row: RowKey | None, expected: Any
+    plans: Plans, question: Question[Any, Any], flaw: Flaw, row: RowKey, key_row: RowKey | None, expected: Any
 ) -> WrongCell:
     """A cell that is not right, with all that a mistake may look at.
 
@@ -62,7 +62,7 @@ class Explainer:
     def _parallel(self) -> Parallel:
         return Parallel(self._plans.scenario)
 
-    def _derivation(self, question: Question[Any], key: RowKey, expected: Any) -> str:
+    def _derivation(self, question: Question[Any, Any], key: RowKey, expected: Any) -> str:
         """How the right value is come by: with it in its own cell, and around it the values that it follows from."""
         plans = self._plans
         follows = question.may_follow and expected == question.answer(plans.scenario, plans.so_far, key)
@@ -70,7 +70,7 @@ class Explainer:
         right = {**around, CellRef(question.id, key): expected}
         return question.reason(plans.scenario, plans.with_values(right), key)
 
-    def _rests_on(self, question: Question[Any], flaw: Flaw, key: RowKey) -> str:
+    def _rests_on(self, question: Question[Any, Any], flaw: Flaw, key: RowKey) -> str:
         """What a written value should have been worked out from, and whether that is right."""
         if flaw is Flaw.BLANK or not question.may_follow:
             return ""
@@ -86,5 +86,5 @@ class Explainer:
         return named(used) if wrong == used else f"{named(used)}; look at {named(wrong)} first"
 
 
-def _section_of(question: Question[Any]) -> Section:
+def _section_of(question: Question[Any, Any]) -> Section[Any]:
     return SECTIONS[question.id.partition(".")[0]]

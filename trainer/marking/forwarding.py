@@ -10,7 +10,8 @@ from trainer.lab.build import build
 from trainer.lab.form import Answers, RowKey, SoFar
 from trainer.lab.key import completed
 from trainer.lab.questions import links, routes, subnets
-from trainer.lab.questions.routes import NEXT_HOP, required_route
+from trainer.lab.questions.routes import NEXT_HOP
+from trainer.lab.rows import LinkRow, RouteRow
 from trainer.lab.scenario import Scenario
 from trainer.network.devices import SwitchName
 from trainer.network.forwarding import send_from_switch
@@ -95,17 +96,16 @@ class Forwarding:
         starts = _parts(self.running, switch, subnets.network_of(self._so_far, vlan))
         return tuple(self.running.tables[switch].lookup(start) for start in starts)
 
-    def lead_on(self, row: RowKey) -> bool:
+    def lead_on(self, row: RouteRow) -> bool:
         """Whether a switch hands all packets for a network to the neighbour on the way; row: of the key's routes.
 
         Of two routes to one prefix over different neighbours a switch may take either, so they lead nowhere for certain; which
         of them stands first does not count (R8).
         """
-        switch, vlan = required_route(row)
         next_hop = int(NEXT_HOP.answer(self._scenario, self._so_far, row))
         return all(
-            entry is not None and entry.next_hop == next_hop and not self._has_rival(switch, entry)
-            for entry in self.entries(switch, vlan)
+            entry is not None and entry.next_hop == next_hop and not self._has_rival(row.switch, entry)
+            for entry in self.entries(row.switch, row.vlan)
         )
 
     def _has_rival(self, switch: SwitchName, entry: Entry) -> bool:
@@ -141,7 +141,7 @@ def networks_with_switches(scenario: Scenario, so_far: SoFar) -> Iterator[tuple[
     for vlan in scenario.vlans:
         yield subnets.network_of(so_far, vlan.number), (vlan.switch,)
     for link in scenario.links:
-        yield links.network_of(so_far, RowKey(link.name)), (link.first.switch, link.second.switch)
+        yield links.network_of(so_far, LinkRow(link.name)), (link.first.switch, link.second.switch)
 
 
 def _parts(running: Running, switch: SwitchName, network: IPv4Network) -> list[int]:

@@ -7,6 +7,7 @@ its text is read (lab/answers.py); which plans the form makes (plans.py); what i
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
+from typing import Any
 
 from trainer.lab.answers import FilledForm, read_answers
 from trainer.lab.form import CellRef, Section
@@ -38,7 +39,7 @@ def mark(scenario: Scenario, filled: FilledForm) -> Marked:
     return Marked(cells=tuple(_with_what_was_found(plans, marked)), sections=tuple(sections))
 
 
-def _section(section: Section, share: int, cells: CellMarker) -> list[MarkedCell]:
+def _section(section: Section[Any], share: int, cells: CellMarker) -> list[MarkedCell]:
     """The cells of a section; share: of the total, in per cent."""
     keys = [row.key for row in section.rows(cells.plans.scenario)]
     width = len(section.questions)

@@ -19,7 +19,7 @@ __all__ = ["mark_open_rows"]
 
 
 def mark_open_rows(
-    section: Section, keys: Sequence[RowKey], parts: Sequence[Sequence[Decimal]], cells: CellMarker
+    section: Section[Any], keys: Sequence[RowKey], parts: Sequence[Sequence[Decimal]], cells: CellMarker
 ) -> Iterator[MarkedCell]:
     """The cells of every row of the key, then those of the rows that belong to none.
 
@@ -38,7 +38,11 @@ def mark_open_rows(
 
 
 def _rows_of_none(
-    section: Section, cells: CellMarker, counted: Counted, cancelled: Mapping[RowKey, Fraction], out_of_a_row: Decimal
+    section: Section[Any],
+    cells: CellMarker,
+    counted: Counted,
+    cancelled: Mapping[RowKey, Fraction],
+    out_of_a_row: Decimal,
 ) -> Iterator[MarkedCell]:
     """The cells that are filled in of rows that belong to no row of the key; first those that do no other's job.
 
@@ -52,7 +56,7 @@ def _rows_of_none(
             yield cells.carrier(question, row, counted.carriers[row])
 
 
-def _matched(section: Section, keys: Sequence[RowKey], cells: CellMarker) -> Matched:
+def _matched(section: Section[Any], keys: Sequence[RowKey], cells: CellMarker) -> Matched:
     assert section.open is not None
     plans = cells.plans
     return match_rows(
@@ -67,7 +71,7 @@ def _matched(section: Section, keys: Sequence[RowKey], cells: CellMarker) -> Mat
 
 
 def _row(
-    section: Section, key: RowKey, parts: Sequence[Decimal], cells: CellMarker, counted: Counted
+    section: Section[Any], key: RowKey, parts: Sequence[Decimal], cells: CellMarker, counted: Counted
 ) -> Iterator[MarkedCell]:
     """The cells of a row of the key: as written, as others do its job, or as missing."""
     row = counted.matched.row_for.get(key)
@@ -95,7 +99,9 @@ def _by_stand_in(cell: MarkedCell, stand_in: StandIn) -> MarkedCell:
     return replace(cell, mark=mark, wrong=None)
 
 
-def _cancelled(section: Section, keys: Sequence[RowKey], plans: Plans, counted: Counted) -> Mapping[RowKey, Fraction]:
+def _cancelled(
+    section: Section[Any], keys: Sequence[RowKey], plans: Plans, counted: Counted
+) -> Mapping[RowKey, Fraction]:
     """How much of a right row each extra one cancels. One that may stand for a missing row, which has been paid for, cancels
     nothing; one that resembles a row that is there, and none that is missing, was not meant for a missing one.
     """
@@ -110,7 +116,7 @@ def _cancelled(section: Section, keys: Sequence[RowKey], plans: Plans, counted: 
     return harm
 
 
-def _harm(section: Section, plans: Plans, counted: Counted) -> dict[RowKey, Fraction]:
+def _harm(section: Section[Any], plans: Plans, counted: Counted) -> dict[RowKey, Fraction]:
     """How much of a right row each extra one is worth: what is filled in of a wrong one, what the section says of a harmless
     one, nothing of a second copy of another row.
     """
@@ -128,7 +134,7 @@ def _harm(section: Section, plans: Plans, counted: Counted) -> dict[RowKey, Frac
     return harm
 
 
-def _part_filled(section: Section, content: Sequence[Any]) -> Fraction:
+def _part_filled(section: Section[Any], content: Sequence[Any]) -> Fraction:
     """Of a row that says too little to be meant for anything, nothing: a stray word is no answer."""
     assert section.open is not None
     filled = [each for each, value in zip(section.questions, content, strict=True) if value is not None]
@@ -137,10 +143,10 @@ def _part_filled(section: Section, content: Sequence[Any]) -> Fraction:
     return Fraction(len(filled), len(content))
 
 
-def _content(section: Section, row: RowKey, plans: Plans) -> tuple[Any, ...]:
+def _content(section: Section[Any], row: RowKey, plans: Plans) -> tuple[Any, ...]:
     return tuple(plans.answers.get(question, row) for question in section.questions)
 
 
-def _filled(section: Section, row: RowKey, plans: Plans) -> list[Question[Any]]:
+def _filled(section: Section[Any], row: RowKey, plans: Plans) -> list[Question[Any, Any]]:
     """The questions of a row that hold anything."""
     return [question for question in section.questions if CellRef(question.id, row) in plans.read.texts]

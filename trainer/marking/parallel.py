@@ -41,7 +41,7 @@ class Parallel:
         self._mine = scenario
         self._key = SoFar(self._scenario)
 
-    def example(self, question: Question[Any], row: RowKey, expected: Any) -> str:
+    def example(self, question: Question[Any, Any], row: RowKey, expected: Any) -> str:
         """How the same cell is worked out there, in a sentence; "" where it would be the same value, or is copied.
 
         row: as the key of the trainee's lab calls it; expected: what is right there, of which nothing may be given away.
@@ -55,14 +55,15 @@ class Parallel:
         text = f"In another lab, {section.title} {there}: {question.heading} is {value}; {why}."
         return "" if any(form in text for form in _forms(question, expected)) else text
 
-    def _row_there(self, section: Section, row: RowKey) -> RowKey:
+    def _row_there(self, section: Section[Any], row: RowKey) -> RowKey:
         """The row of the other lab that stands where this one stands."""
         pairs = zip(
             (*section.rows(self._mine), *section.set_already(self._mine)),
             (*section.rows(self._scenario), *section.set_already(self._scenario)),
             strict=True,
         )
-        return next(there.key for here, there in pairs if here.key == row)
+        there: RowKey = next(there.key for here, there in pairs if here.key == row)
+        return there
 
 
 def _other_numbers(scenario: Scenario) -> list[int]:
@@ -81,7 +82,7 @@ def _other_size(vlan: Vlan) -> int:
     return 2 * needed + 2 if needed < _SMALL else needed // 2 - 2
 
 
-def _forms(question: Question[Any], value: Any) -> tuple[str, ...]:
+def _forms(question: Question[Any, Any], value: Any) -> tuple[str, ...]:
     """How the right value could be written."""
     if question.kind.name in _LENGTHS:
         return f"/{value}", str(mask_of(value)), f" is {value};"

@@ -9,6 +9,7 @@ from typing import Any
 
 from trainer.lab.form import Answers, CellRef, Question, RowKey, SoFar
 from trainer.lab.questions import links, pools, stations, subnets
+from trainer.lab.rows import LinkRow, StationRow
 from trainer.lab.scenario import Scenario, StationPlan
 from trainer.marking.forwarding import Forwarding
 from trainer.network.devices import PortRef, SwitchName
@@ -64,15 +65,17 @@ class PlanView:
     @cached_property
     def written_networks(self) -> Mapping[RowKey, IPv4Network]:
         """The networks of VLANs and links whose address the trainee wrote or found printed, by their rows."""
-        found = {subnets.row_of(number): network for number, network in self.planned_networks.items()}
+        found: dict[RowKey, IPv4Network] = {
+            subnets.row_of(number): network for number, network in self.planned_networks.items()
+        }
         is_written = {row: self._is_written(subnets.NETWORK_ADDRESS, row) for row in found}
         for link in self.scenario.links:
-            row = RowKey(link.name)
+            row = LinkRow(link.name)
             found[row] = links.network_of(self.as_written, row)
             is_written[row] = self._is_written(links.LINK_NETWORK, row)
         return {row: network for row, network in found.items() if is_written[row]}
 
-    def _is_written(self, question: Question[Any], row: RowKey) -> bool:
+    def _is_written(self, question: Question[Any, Any], row: RowKey) -> bool:
         """Whether the trainee wrote a readable value there, or found it printed: only then is it of the trainee's plan."""
         is_asked = question.id.partition(".")[0] in self.scenario.asked
         return not is_asked or self.answers.get(question, row) is not None
@@ -87,7 +90,7 @@ class PlanView:
     @cached_property
     def link_networks(self) -> Mapping[str, IPv4Network]:
         """The networks of all links, by the link's name."""
-        return {link.name: links.network_of(self.so_far, RowKey(link.name)) for link in self.scenario.links}
+        return {link.name: links.network_of(self.so_far, LinkRow(link.name)) for link in self.scenario.links}
 
     @cached_property
     def all_networks(self) -> tuple[IPv4Network, ...]:
@@ -170,7 +173,7 @@ class PlanView:
     @cached_property
     def server_address(self) -> IPv4Address:
         """The address of the DHCP server."""
-        return self.so_far.value(stations.STATION_ADDRESS, RowKey(self.scenario.server.name))
+        return self.so_far.value(stations.STATION_ADDRESS, StationRow(self.scenario.server.name))
 
     @cached_property
     def station_addresses(self) -> Mapping[str, IPv4Address]:
@@ -179,7 +182,7 @@ class PlanView:
 
     def _address_of(self, station: StationPlan) -> IPv4Address:
         if station.fixed_number is not None:
-            return self.so_far.value(stations.STATION_ADDRESS, RowKey(station.name))
+            return self.so_far.value(stations.STATION_ADDRESS, StationRow(station.name))
         first = self.so_far.value(pools.POOL_FIRST, subnets.row_of(station.vlan))
         turn = self.scenario.dhcp_stations(station.vlan).index(station)
         return IPv4Address(min(int(first) + turn, 0xFFFFFFFF))
@@ -207,18 +210,18 @@ class PlanView:
     # Ports ------------------------------------------------------------------------------------------------------------
 
     @cached_property
-    def _station_by_port(self) -> Mapping[str, StationPlan]:
-        return {str(station.at): station for station in self.scenario.stations}
+    def _station_by_port(self) -> Mapping[PortRef, StationPlan]:
+        return {station.at: station for station in self.scenario.stations}
 
-    def station_at(self, port: str) -> StationPlan | None:
-        """The station that is plugged into a port, such as "B/7"."""
+    def station_at(self, port: PortRef) -> StationPlan | None:
+        """The station that is plugged into a port."""
         return self._station_by_port.get(port)
 
     def port_role(self, port: PortRef) -> PortRole:
         """What a port is for."""
         if port == self.scenario.server.at:
             return PortRole.SERVER
-        if self.station_at(str(port)) is not None:
+        if self.station_at(port) is not None:
             return PortRole.STATION
         if not any(port in (link.first, link.second) for link in self.scenario.links):
             return PortRole.UNUSED

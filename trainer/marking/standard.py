@@ -19,7 +19,7 @@ class Standard:
         self._plans = plans
         self._judged = cache(self._judge)
 
-    def judged(self, question: Question[Any], value: Any, row: RowKey) -> Verdict | None:
+    def judged(self, question: Question[Any, Any], value: Any, row: RowKey) -> Verdict | None:
         """RIGHT by the key or by a choice that the Brief leaves, FOLLOWS by the trainee's own earlier answers, or None.
 
         Where a choice is left, what rests on it is right only if it follows from the trainee's own.
@@ -31,7 +31,7 @@ class Standard:
         question = QUESTIONS[cell.question]
         return self.judged(question, self._plans.answers.get(question, cell.row), cell.row) is not None
 
-    def expected(self, question: Question[Any], row: RowKey) -> Any:
+    def expected(self, question: Question[Any, Any], row: RowKey) -> Any:
         """What is right here, given the trainee's earlier answers."""
         if question.may_follow:
             follows = question.answer(self._plans.scenario, self._plans.so_far, row)
@@ -53,14 +53,14 @@ class Standard:
         )
         return Verdict.FOLLOWS if follows else None
 
-    def _by_right_sizes(self, question: Question[Any], value: Any, row: RowKey) -> Verdict | None:
+    def _by_right_sizes(self, question: Question[Any, Any], value: Any, row: RowKey) -> Verdict | None:
         """Of a choice that breaks a rule of the Brief: FOLLOWS where it would not if the sizes of the networks were right."""
         plans = self._plans
         assert question.accepts is not None
         fits = question.accepts(plans.scenario, plans.answers, plans.with_right_sizes, row, value)
         return Verdict.FOLLOWS if fits and plans.scenario.rules.follow_through else None
 
-    def _with_what_it_rests_on_right(self, question: Question[Any], row: RowKey) -> Any:
+    def _with_what_it_rests_on_right(self, question: Question[Any, Any], row: RowKey) -> Any:
         """What would be right if the cells it rests on were, in the trainee's own plan: right as well, for their error has
         been charged (R2). None where they are right, or nothing follows.
         """

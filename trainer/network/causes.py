@@ -12,9 +12,11 @@ from ipaddress import IPv4Address
 from trainer.network.addresses import Mac, mask_bits
 from trainer.network.devices import (
     BindingRow,
+    DhcpServer,
     Interface,
     Missing,
     Part,
+    Pool,
     PortRef,
     Route,
     SettingId,
@@ -41,6 +43,7 @@ __all__ = [
     "no_route",
     "not_bound",
     "own_settings",
+    "past_its_network",
     "port_setting",
     "sender_settings",
     "whose_address",
@@ -371,6 +374,20 @@ def no_pool(running: Running, server: Station, asked_from: IPv4Address, interfac
         if in_network or pool.router == asked_from:
             return SettingId(server.name, Part.POOL, pool.key, "network")
     return Missing(server.name, Part.POOL, str(asked_from))
+
+
+def past_its_network(running: Running, server: DhcpServer, pool: Pool) -> SettingId:
+    """A pool's last address lies outside its first one's network: of first, last and mask the one that does not go with
+    the network of the pool's router; the last address where nothing tells.
+    """
+    homes = [each for switch in running.network.switches for each in switch.interfaces]
+    home = next((each for each in homes if pool.router is not None and _holds(each, int(pool.router))), None)
+    field = "last"
+    if home is not None and not _holds(home, int(pool.first)):
+        field = "first"
+    elif home is not None and _holds(home, int(pool.last)):
+        field = "network"
+    return SettingId(server.station, Part.POOL, pool.key, field)
 
 
 # --- Source guard -----------------------------------------------------------------------------------------------------

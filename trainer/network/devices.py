@@ -6,7 +6,7 @@ from enum import Enum
 from ipaddress import IPv4Address, IPv4Network
 from typing import NewType
 
-from trainer.network.addresses import Mac, network_at
+from trainer.network.addresses import Mac, mask_bits, network_at
 
 __all__ = [
     "BindingRow",
@@ -238,6 +238,20 @@ class Pool:
     @property
     def network(self) -> IPv4Network:
         return network_at(self.first, self.prefix_length)
+
+    @property
+    def lowest(self) -> IPv4Address:
+        """A server turns a range round whose last address comes before its first (tests/kernel compares it)."""
+        return min(self.first, self.last)
+
+    @property
+    def highest(self) -> IPv4Address:
+        return max(self.first, self.last)
+
+    @property
+    def is_refused(self) -> bool:
+        """Whether it goes past its own network. A server does not start with such a pool (tests/kernel compares it)."""
+        return bool((int(self.first) ^ int(self.last)) & mask_bits(self.prefix_length))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,6 +10,7 @@ from enum import Enum
 from ipaddress import IPv4Address
 
 from trainer.network import causes, guard, snooping, steps
+from trainer.network.addresses import Mac
 from trainer.network.devices import (
     DhcpServer,
     Interface,
@@ -24,7 +25,7 @@ from trainer.network.devices import (
 )
 from trainer.network.forwarding import enter, send_from_station, send_from_switch
 from trainer.network.packets import Delivered, Dropped, Packet, Payload, Reason
-from trainer.network.topology import Ingress, Lease, Member, Running, Segment, switch_mac
+from trainer.network.topology import Host, Ingress, Lease, Member, Running, Segment, switch_mac
 
 __all__ = ["NEXT_STATE", "ClientState", "Message", "Renewal", "offer", "renew", "request_lease", "start"]
 
@@ -80,38 +81,54 @@ def start(network: Network) -> tuple[Running, dict[str, Lease | Dropped]]:
 
 
 def request_lease(running: Running, client: Station) -> Lease | Dropped:
-    """Takes the client through the exchange; the lease is granted and learnt, or the drop says what stopped it."""
-    state = NEXT_STATE[ClientState.INIT][Message.DISCOVER]
+    """Takes the client through the exchange; the lease is granted and learnt, or the drop says what stopped it.
+
+    Server and client both find out whether somebody has the address already (RFC 2131 3.1, 4.4.1); one that is in use
+    is passed over.
+    """
     ingress = running.ingress(client)
     if ingress is None:
         return _ended(running, Dropped(client.name, Reason.PORT_DOWN, causes.port_setting(running, client)))
     heard = _reaches_server(running, client, ingress)
     if isinstance(heard, Dropped):
         return _ended(running, heard)
-    lease = offer(running, heard.relay_interface)
+    while True:
+        lease = _exchanged(running, client, ingress, heard)
+        if isinstance(lease, Dropped):
+            return _ended(running, lease)
+        owner = next(_answering(running, client, ingress.segment, int(lease.address)), None)
+        if owner is None:
+            break
+        running.note(steps.declined, client, lease, owner)
+        running.declined.add(lease.address)
+    running.grant(client, lease)
+    snooping.learn(running, client, lease)
+    return lease
+
+
+def _exchanged(running: Running, client: Station, ingress: Ingress, heard: _Heard) -> Lease | Dropped:
+    """What the client is granted before it looks whether somebody has the address."""
+    lease = offer(running, client, heard.relay_interface)
     if isinstance(lease, Dropped):
-        return _ended(running, lease)
+        return lease
+    state = NEXT_STATE[ClientState.INIT][Message.DISCOVER]
     for message in (Message.OFFER, Message.ACK):
         running.note(steps.answer, _server(running).station, message.name, client, lease.address)
         stopped = _reaches_client(running, client, ingress.segment, heard)
         if stopped is not None:
-            return _ended(running, stopped)
+            return stopped
         state = NEXT_STATE[state][message]
     assert state is ClientState.BOUND
-    taken = next(_answering(running, ingress.segment, int(lease.address)), None)
-    running.grant(client, lease)
-    snooping.learn(running, client, lease)
-    if taken is not None:
-        because = SettingId(_server(running).station, Part.POOL, lease.pool, "first")
-        return _ended(running, Dropped(taken.name, Reason.DUPLICATE_ADDRESS, because))
     return lease
 
 
-def _answering(running: Running, segment: Segment, address: int) -> Iterator[Member]:
-    """Those near the segment whose answer to an ARP probe for the address gets there (RFC 5227 2.1.1): source guard
-    checks it on its way.
+def _answering(running: Running, client: Station, segment: Segment, address: int) -> Iterator[Member]:
+    """Those near the client whose answer to its ARP probe for the address gets there (RFC 2131 4.4.1, RFC 5227 2.1.1):
+    source guard checks it on its way.
     """
     for owner in running.owners(segment, address):
+        if owner.station is client:
+            continue
         own = None if owner.station is None else running.ingress(owner.station)
         entered = running.domain(owner.segment)[segment]
         passed = entered if own is None else (own, *entered)
@@ -123,26 +140,37 @@ def _answering(running: Running, segment: Segment, address: int) -> Iterator[Mem
 class Renewal:
     """What became of a client's wish to keep its lease."""
 
-    drop: Dropped | None
-    """What stopped the request or the answer; None where the lease is renewed."""
+    unicast: Dropped | None
+    """What stopped it half-way through the lease; None where it is renewed then."""
+    broadcast: Dropped | None = None
+    """What stopped it at seven eighths of the lease as well; None where it was not needed, or did it."""
+
+    @property
+    def drop(self) -> Dropped | None:
+        """What the lease is lost for; None where the client keeps it."""
+        return None if self.broadcast is None else self.unicast
 
 
 def renew(running: Running, client: Station) -> Renewal:
-    """Half-way through its lease the client asks the server itself, and the server answers it directly.
-
-    RFC 2131 4.3.2 (RENEWING), 4.4.5: both are unicast with giaddr 0, so no relay agent has a part in it. The client's
-    network and the server's need routes both ways, source guard wants the client's row, and snooping checks the answer.
-    """
-    server = running.network.server
+    """The client asks the server itself first (T1), then everybody near (T2); RFC 2131 4.4.5."""
     host = running.host(client)
-    if server is None or client.name not in running.leases or host is None:
-        return Renewal(
-            Dropped(client.name, Reason.NO_ADDRESS, Missing(client.name, Part.STATION, client.name, "lease"))
-        )
-    station = running.network.station(server.station)
+    if running.network.server is None or client.name not in running.leases or host is None:
+        none = Dropped(client.name, Reason.NO_ADDRESS, Missing(client.name, Part.STATION, client.name, "lease"))
+        return Renewal(none, none)
+    unicast = _renewed(running, client, host)
+    return Renewal(unicast, None if unicast is None else _rebound(running, client, host))
+
+
+def _renewed(running: Running, client: Station, host: Host) -> Dropped | None:
+    """RENEWING: both messages are unicast with giaddr 0, so no relay agent has a part in it (RFC 2131 4.3.2).
+
+    The client's network and the server's need routes both ways, source guard wants the client's row, and snooping
+    checks the answer.
+    """
+    station = running.stations[_server(running).station]
     there = running.host(station)
     if there is None:
-        return Renewal(Dropped(station.name, Reason.NO_ADDRESS, causes.no_address(running, station)))
+        return Dropped(station.name, Reason.NO_ADDRESS, causes.no_address(running, station))
     request = Packet(
         source=host.address,
         destination=there.address,
@@ -151,26 +179,45 @@ def renew(running: Running, client: Station) -> Renewal:
     )
     outcome = send_from_station(running, client, request)
     if isinstance(outcome, Dropped):
-        return Renewal(outcome)
+        return outcome
     if outcome.at != station.name:
-        return Renewal(Dropped(outcome.at, Reason.NO_SERVER_THERE, causes.address_of(running, station), outcome.path))
+        return Dropped(outcome.at, Reason.NO_SERVER_THERE, causes.address_of(running, station), outcome.path)
     answer = Packet(source=there.address, destination=host.address, source_mac=station.mac, payload=Payload.DHCP_REPLY)
     outcome = send_from_station(running, station, answer)
     if isinstance(outcome, Delivered) and outcome.at != client.name:
-        because = causes.address_of(running, client)
-        return Renewal(Dropped(outcome.at, Reason.DUPLICATE_ADDRESS, because, outcome.path))
-    return Renewal(outcome if isinstance(outcome, Dropped) else None)
+        return Dropped(outcome.at, Reason.ANOTHER_ANSWERS, causes.address_of(running, client), outcome.path)
+    return outcome if isinstance(outcome, Dropped) else None
 
 
-def offer(running: Running, relay_interface: Interface | None) -> Lease | Dropped:
-    """What the server offers: the lowest address that is not leased.
+def _rebound(running: Running, client: Station, host: Host) -> Dropped | None:
+    """REBINDING: the request is broadcast, with the client's address, and relayed as the first one was."""
+    ingress = running.ingress(client)
+    if ingress is None:
+        return Dropped(client.name, Reason.PORT_DOWN, causes.port_setting(running, client))
+    heard = _reaches_server(running, client, ingress, source=host.address)
+    if isinstance(heard, Dropped):
+        return heard
+    offered = offer(running, client, heard.relay_interface)
+    if isinstance(offered, Dropped):
+        return offered
+    if int(offered.address) != host.address:
+        lease = running.leases[client.name]
+        because = SettingId(_server(running).station, Part.POOL, lease.pool, "network")
+        return Dropped(_server(running).station, Reason.NOT_ITS_ADDRESS, because)
+    return _reaches_client(running, client, ingress.segment, heard)
+
+
+def offer(running: Running, client: Station, relay_interface: Interface | None) -> Lease | Dropped:
+    """What the server offers: the client's present address, else the lowest that is neither leased nor in use.
 
     Its pools are those whose network holds giaddr, or the server's own address where giaddr is 0 (RFC 2131 4.3.1); of
-    several the first that has an address left. That, that the lowest free address is taken, and that nobody is asked
-    whether it is in use, are rules of this lab.
+    several the first that has an address left. That, and that the lowest free address is taken, are rules of this lab.
     """
     server = _server(running)
     station = running.network.station(server.station)
+    refused = next((pool for pool in server.pools if pool.is_refused), None)
+    if refused is not None:
+        return Dropped(station.name, Reason.SERVER_REFUSES, causes.past_its_network(running, server, refused))
     host = running.host(station)
     assert host is not None, "a server without an address hears nothing"
     asked_from = IPv4Address(host.address) if relay_interface is None else relay_interface.address
@@ -179,24 +226,63 @@ def offer(running: Running, relay_interface: Interface | None) -> Lease | Droppe
         cause = causes.no_pool(running, station, asked_from, relay_interface)
         running.note(steps.no_pool, station.name, asked_from, cause)
         return Dropped(server.station, Reason.NO_POOL, cause)
-    leased = {lease.address for lease in running.leases.values()}
     for pool in fitting:
         running.note(steps.pool, station.name, asked_from, pool.key)
-        address = next((each for each in _addresses(pool) if each not in leased), None)
+        address = _free_address(running, client, pool, station)
         if address is not None:
             running.note(steps.address_found, station.name, pool.key, address)
             relay_address = None if relay_interface is None else relay_interface.address
             return Lease(address, pool.prefix_length, pool.router, pool.lease_seconds, pool.key, relay_address)
-        why = "it starts behind its end" if pool.first > pool.last else "none is left"
-        running.note(steps.no_address_found, station.name, pool.key, why)
-    empty = SettingId(server.station, Part.POOL, fitting[0].key, "last")
-    return Dropped(server.station, Reason.POOL_EMPTY, empty)
+        running.note(steps.no_address_found, station.name, pool.key)
+    return Dropped(server.station, Reason.POOL_EMPTY, SettingId(server.station, Part.POOL, fitting[0].key, "last"))
 
 
-def _reaches_server(running: Running, client: Station, ingress: Ingress) -> _Heard | Dropped:
-    """The client's broadcast on its way to the server: directly, or through the first relay agent that gets it there."""
+def _free_address(running: Running, client: Station, pool: Pool, server: Station) -> IPv4Address | None:
+    """The client's present address if it is of the pool, else the lowest free one; None where none is left."""
+    present = running.leases.get(client.name)
+    if present is not None and present.pool == pool.key:
+        return present.address
+    unavailable = running.declined | {lease.address for lease in running.leases.values()}
+    for number in range(int(pool.lowest), int(pool.highest) + 1):
+        address = IPv4Address(number)
+        if address in unavailable:
+            continue
+        if not _is_in_use(running, server, number):
+            return address
+        running.note(steps.in_use, server.name, address)
+    return None
+
+
+def _is_in_use(running: Running, server: Station, address: int) -> bool:
+    """Whether the address is the server's own, or an echo request to it is answered (RFC 2131 3.1 step 2)."""
+    host = running.host(server)
+    if host is None or not running.is_claimed(address):
+        return False
+    if address == host.address:
+        return True
+    asked = send_from_station(running, server, _data(host.address, address, server.mac))
+    if isinstance(asked, Dropped):
+        return asked.reason is Reason.DUPLICATE_ADDRESS  # whoever answers first
+    other = running.stations.get(asked.at)
+    if other is None:
+        switch = SwitchName(asked.at)
+        answered = send_from_switch(running, switch, _data(address, host.address, switch_mac(switch)))
+    else:
+        answered = send_from_station(running, other, _data(address, host.address, other.mac))
+    return isinstance(answered, Delivered) and answered.at == server.name
+
+
+def _data(source: int, destination: int, source_mac: Mac) -> Packet:
+    return Packet(source=source, destination=destination, source_mac=source_mac)
+
+
+def _reaches_server(running: Running, client: Station, ingress: Ingress, source: int = 0) -> _Heard | Dropped:
+    """The client's broadcast on its way to the server: directly, or through the first relay agent that gets it there.
+
+    source: the client's own address, once it has one.
+    """
     segment = ingress.segment
-    message = Packet(source=0, destination=0xFFFFFFFF, source_mac=client.mac, payload=Payload.DHCP_REQUEST)
+    message = Packet(source=source, destination=0xFFFFFFFF, source_mac=client.mac, payload=Payload.DHCP_REQUEST)
     running.note(steps.broadcast, client, segment)
     if _server_is_near(running, segment):
         server = running.network.station(_server(running).station)
@@ -297,10 +383,6 @@ def _reaches_client(running: Running, client: Station, client_segment: Segment, 
     segment = (heard.by_relay, heard.relay_interface.place)
     running.note(steps.delivery, client, segment)
     return enter(running, None, segment, client_segment, answer)
-
-
-def _addresses(pool: Pool) -> Iterator[IPv4Address]:
-    return (IPv4Address(number) for number in range(int(pool.first), int(pool.last) + 1))
 
 
 def _server(running: Running) -> DhcpServer:

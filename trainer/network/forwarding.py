@@ -5,6 +5,7 @@ does: the way through fifty switches is then fifty look-ups.
 """
 
 from collections.abc import Iterable
+from dataclasses import replace
 from ipaddress import IPv4Address
 
 from trainer.network import causes, guard, snooping, steps
@@ -132,6 +133,9 @@ def _hop_of_switch(running: Running, switch: SwitchName, destination: int) -> Ne
 def _arrive(running: Running, hop: NextHop, packet: Packet, path: list[str]) -> Outcome:
     """What happens where the frame was sent to: a switch forwards, a station takes what is for itself."""
     found = hop.to
+    if found.station is None and is_reserved(packet.source):
+        cause = Missing(found.name, Part.STATION, str(IPv4Address(packet.source)), "address")
+        return _stopped(running, Dropped(found.name, Reason.SOURCE_NOT_A_HOST, cause), [*path, found.name])
     if found.station is None:
         return _forward(running, SwitchName(found.name), packet, path)
     path.append(found.name)
@@ -161,11 +165,14 @@ def _resolved(
             for ingress in entered if own is None else (own, *entered):
                 dropped = guard.check_sender(running, ingress, member.mac, source)
                 if dropped is not None:
-                    return dropped
+                    # Measured (tests/kernel): a switch that looks for a switch in vain says so. A guarded station and whoever
+                    # looks for it do not: it knows its gateway from the gateway's own questions, for one.
+                    is_told = owner.station is None and asker.station is None
+                    return replace(dropped, asked_by=asker.name if is_told else "")
     return NextHop(owner, question, asker.mac, because)
 
 
 def _stopped(running: Running, dropped: Dropped, path: list[str]) -> Dropped:
     """The drop with the way that led to it."""
     running.note(steps.end_of_packet, dropped)
-    return Dropped(dropped.at, dropped.reason, dropped.because, tuple(path))
+    return replace(dropped, path=tuple(path))

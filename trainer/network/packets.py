@@ -1,6 +1,6 @@
 """Packets and what becomes of them. Nothing vanishes: a packet ends as Delivered or as Dropped, and a drop says why."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import Enum
 
 from trainer.network.addresses import Mac
@@ -31,6 +31,7 @@ class Reason(Enum):
     NO_ANSWER = "nobody answers for that address there"
     DUPLICATE_ADDRESS = "two devices claim one address"
     NOT_A_HOST = "the destination is a network address or a broadcast address"
+    SOURCE_NOT_A_HOST = "a switch forwards nothing from an address that no device may have"
     NEXT_HOP_IS_A_HOST = "the next hop is a station, which forwards nothing"
     TTL_EXPIRED = "the packet went in circles until its time to live was used up"
     SOURCE_NOT_BOUND = "source guard found no binding row for the sender"
@@ -39,6 +40,8 @@ class Reason(Enum):
     NO_SERVER_THERE = "no DHCP server is at the relay target"
     NO_POOL = "the server has no pool for the network the request came from"
     POOL_EMPTY = "the pool has no free address left"
+    SERVER_REFUSES = "the server does not start with a pool that goes past its own network"
+    NOT_ITS_ADDRESS = "the server has no such lease in the network the request came from"
     NOT_THE_RELAY = "the reply arrived at a device that did not relay the request"
     ANOTHER_ANSWERS = "another device has the address and took the packet"
     OUT_OF_EARSHOT = "the two stations are not in one broadcast domain"
@@ -96,6 +99,8 @@ class Dropped:
     reason: Reason
     because: SettingId | Missing
     path: tuple[str, ...] = ()
+    asked_by: str = field(default="", compare=False)
+    """The device that asked for a switch's address (ARP), where its question or the answer was dropped."""
 
     def __str__(self) -> str:
         return f"dropped at {self.at}: {self.reason.value} ({self.because})"

@@ -17,12 +17,14 @@ __all__ = [
     "arrival",
     "bound",
     "broadcast",
+    "declined",
     "delivery",
     "end_of_exchange",
     "end_of_packet",
     "false_server",
     "heard_by_relay",
     "heard_by_server",
+    "in_use",
     "learning",
     "neighbour",
     "no_address_found",
@@ -205,10 +207,28 @@ def address_found(_: Running, server: str, key: str, address: IPv4Address) -> St
     )
 
 
-def no_address_found(_: Running, server: str, key: str, why: str) -> Step:
+def in_use(_: Running, server: str, address: IPv4Address) -> Step:
+    """The server passes over an address that answers."""
+    return Step(at=server, lookup=Lookup.CHECK, subject=str(address), found="it is, and is passed over")
+
+
+def declined(running: Running, client: Station, lease: Lease, owner: Member) -> Step:
+    """A client finds its new address in use (RFC 5227 2.1.1) and does not take it (RFC 2131 3.1 step 5)."""
+    server = running.network.server
+    pool = () if server is None else (SettingId(server.station, Part.POOL, lease.pool, "first"),)
+    return Step(
+        at=client.name,
+        lookup=Lookup.NEIGHBOUR,
+        subject=str(lease.address),
+        found=f"{owner.name} answers, so it declines the address",
+        decided_by=(*pool, *causes.address_settings(running, (owner,))),
+    )
+
+
+def no_address_found(_: Running, server: str, key: str) -> Step:
     """The server has no address left in the pool."""
     settings = tuple(SettingId(server, Part.POOL, key, end) for end in ("last", "first"))
-    return Step(at=server, lookup=Lookup.ADDRESS, subject=key, found=why, decided_by=settings)
+    return Step(at=server, lookup=Lookup.ADDRESS, subject=key, found="none is left", decided_by=settings)
 
 
 def answer(_: Running, server: str, message: str, client: Station, address: IPv4Address) -> Step:

@@ -146,6 +146,8 @@ class Running:
         )
         self.is_guarded = any(switch.guarded_ports for switch in network.switches)
         self.leases: dict[str, Lease] = {}
+        self.declined: set[IPv4Address] = set()
+        """Addresses that clients found in use, which the server hands out no more (RFC 2131 4.3.3)."""
         self.rows: set[tuple[SwitchName, BindingRow]] = {
             (switch.name, row) for switch in network.switches for row in switch.static_rows
         }
@@ -163,6 +165,7 @@ class Running:
             self._lay(cable.first, cable.second)
         self._reach: dict[Segment, dict[Segment, tuple[Ingress, ...]]] = {}
         self._members: dict[Segment, dict[int, list[Member]]] = {}
+        self._claimed: set[int] = set()
         for name, table in self.tables.items():
             for interface in table.interfaces:
                 member = Member(name, (name, interface.place), switch_mac(name), interface=interface)
@@ -186,6 +189,10 @@ class Running:
         for reached in self.domain(segment):
             yield from self._members.get(reached, {}).get(address, ())
 
+    def is_claimed(self, address: int) -> bool:
+        """Whether any device that is switched on has the address, wherever it is plugged in."""
+        return address in self._claimed
+
     def domain(self, segment: Segment) -> dict[Segment, tuple[Ingress, ...]]:
         """The segments a broadcast from this one reaches, each with the ports on the way that check frames, in order."""
         known = self._reach.get(segment)
@@ -207,6 +214,9 @@ class Running:
 
     def grant(self, station: Station, lease: Lease) -> None:
         """The station takes the lease, and answers for its address from now on."""
+        if self.leases.get(station.name) == lease:
+            return
+        assert station.name not in self.leases, "a client keeps the address it has"
         self.leases[station.name] = lease
         self.memory.forget()
         self._settle(station)
@@ -242,6 +252,7 @@ class Running:
                 resumed.grant(station, lease)
         for switch, row in self.rows:
             resumed.learn(switch, row)
+        resumed.declined |= self.declined
         return resumed
 
     def _lay(self, first: PortRef, second: PortRef) -> None:
@@ -271,6 +282,7 @@ class Running:
 
     def _add_member(self, member: Member, address: int) -> None:
         self._members.setdefault(member.segment, {}).setdefault(address, []).append(member)
+        self._claimed.add(address)
 
 
 def _ingresses(switch: Switch, port: Port) -> Iterator[Ingress]:

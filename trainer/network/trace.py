@@ -26,6 +26,7 @@ class Lookup(Enum):
     RELAY = "hears the request of {}"
     POOL = "looks for the pool whose network holds {}"
     ADDRESS = "looks for a free address in pool {}"
+    CHECK = "checks whether {} is in use"
     ANSWER = "answers with {}"
     DELIVERY = "hands the answer on to {}"
     LEARNING = "sees the lease of {}"

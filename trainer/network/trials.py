@@ -108,22 +108,28 @@ class Heard:
 def heard(running: Running, source: Station, result: Ping) -> Heard:
     """What the source of a ping sees.
 
-    The device that drops a request tells the source, if the message finds its way back (RFC 1812 4.3.3.1, 5.2.7.1,
-    5.3.1). Who drops the reply tells the target, so the source hears nothing. It is a hint, not a verdict: real
-    switches limit how many of these they send (RFC 1812 4.3.2.8).
+    The device that drops a request tells the source, from its address on the way back (RFC 1812 4.3.2.4), if the
+    message gets there (RFC 1812 4.3.3.1, 5.2.7.1, 5.3.1). Who drops the reply tells the target, so the source hears
+    nothing. It is a hint, not a verdict: real switches limit how many of these they send (RFC 1812 4.3.2.8).
     """
     drop = result.drop
     if drop is None:
         return Heard(answered=True)
-    icmp, host = drop.reason.icmp, running.host(source)
+    icmp, teller, host = drop.reason.icmp, drop.at, running.host(source)
+    if drop.asked_by:  # it finds nobody, whoever dropped the question or the answer
+        icmp, teller = Icmp.HOST_UNREACHABLE, drop.asked_by
     if drop is not result.request or icmp is None or host is None:
         return Heard(answered=False)
-    if drop.at != source.name:
-        switch = SwitchName(drop.at)
-        packet = Packet(source=0, destination=host.address, source_mac=switch_mac(switch))
-        if _lost(send_from_switch(running, switch, packet), source):
+    if teller != source.name:
+        switch = SwitchName(teller)
+        back = running.tables[switch].lookup(host.address)
+        if back is None:
             return Heard(answered=False)
-    return Heard(answered=False, error=icmp, teller=drop.at)
+        own = int(back.interface.address)
+        message = Packet(source=own, destination=host.address, source_mac=switch_mac(switch))
+        if _lost(send_from_switch(running, switch, message), source):
+            return Heard(answered=False)
+    return Heard(answered=False, error=icmp, teller=teller)
 
 
 def _lost(outcome: Outcome, target: Station) -> bool:

@@ -1,6 +1,7 @@
 """The handout: what a trainee needs on paper to do the lab by hand. It is written from what is given, never from the key."""
 
 from collections.abc import Iterator
+from typing import Any
 
 from trainer.lab.brief import brief, given_tables
 from trainer.lab.form import Answers, CellRef, Section
@@ -62,14 +63,14 @@ def _answer_tables(scenario: Scenario, given: Answers) -> Iterator[Block]:
             yield _filled_table(scenario, section, given)
 
 
-def _empty_table(scenario: Scenario, section: Section) -> Table:
+def _empty_table(scenario: Scenario, section: Section[Any]) -> Table:
     headings = (*section.given, *(question.heading for question in section.questions))
     empty: tuple[blocks.Words, ...] = ((),) * len(section.questions)
     rows = tuple((*((text,) for text in row.given), *empty) for row in section.printed_rows(scenario))
     return Table(title=f"{section.title}: {section.asks}", headings=headings, rows=rows, is_form=True)
 
 
-def _filled_table(scenario: Scenario, section: Section, given: Answers) -> Table:
+def _filled_table(scenario: Scenario, section: Section[Any], given: Answers) -> Table:
     is_fixed = section.open is None
     headings = (*(section.given if is_fixed else ()), *(question.heading for question in section.questions))
     rows = tuple(

@@ -1,15 +1,16 @@
 """The answer key as a page for the bench: what to set on each switch first, then every value with its reason, then the proof."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from typing import Any
+from typing import Any, TypeVar
 
 from trainer.lab.bench import ORDER_OF_WORK
 from trainer.lab.brief import GivenTable, given_tables
-from trainer.lab.form import Answers, CellRef, Question, Row, RowKey, Section, SoFar
+from trainer.lab.form import Answers, CellRef, Question, Row, Section, SoFar
 from trainer.lab.kinds import BindingType
 from trainer.lab.proof import Proof
 from trainer.lab.questions import FORM, bindings, links, pools, protection, relays, routes, stations, subnets
 from trainer.lab.questions.links import address_question
+from trainer.lab.rows import LinkRow, RowKey, StationRow, SwitchRow
 from trainer.lab.scenario import Scenario, SwitchPlan
 from trainer.lab.trials import TrialKind
 from trainer.pages import blocks
@@ -17,6 +18,8 @@ from trainer.pages.blocks import Block, Document, Figure, Paragraph, Table
 from trainer.pages.drawing import draw_topology
 
 __all__ = ["key_document"]
+
+R = TypeVar("R", bound=RowKey)
 
 
 def key_document(scenario: Scenario, key: Answers, proof: Proof) -> Document:
@@ -73,8 +76,8 @@ class _Shown:
     def __init__(self, key: Answers) -> None:
         self._values: Mapping[CellRef, Any] = key.values
 
-    def __call__(self, question: Question[Any], row: str) -> str:
-        return question.kind.show(self._values[CellRef(question.id, RowKey(row))])
+    def __call__(self, question: Question[Any, R], row: R) -> str:
+        return question.kind.show(self._values[CellRef(question.id, row)])
 
 
 def _summary(scenario: Scenario, key: Answers) -> Iterator[Block]:
@@ -90,7 +93,10 @@ def _summary(scenario: Scenario, key: Answers) -> Iterator[Block]:
         )
     fixed = [station for station in scenario.stations if station.fixed_number is not None]
     rows: tuple[tuple[blocks.Words, ...], ...] = tuple(
-        (_words(station.name), *(_words(shown(question, station.name)) for question in stations.STATIONS.questions))
+        (
+            _words(station.name),
+            *(_words(shown(question, StationRow(station.name))) for question in stations.STATIONS.questions),
+        )
         for station in fixed
     )
     headings = ("Station", *(question.heading for question in stations.STATIONS.questions))
@@ -98,7 +104,7 @@ def _summary(scenario: Scenario, key: Answers) -> Iterator[Block]:
     pool_rows = tuple(
         (
             _words(f"{vlan.number} ({vlan.name})"),
-            *(_words(shown(each, str(vlan.number))) for each in pools.POOLS.questions),
+            *(_words(shown(each, subnets.row_of(vlan.number))) for each in pools.POOLS.questions),
         )
         for vlan in scenario.dhcp_vlans
     )
@@ -114,23 +120,24 @@ def _settings(scenario: Scenario, key: Answers, shown: _Shown, switch: SwitchPla
         if vlan.switch == switch.name:
             members = [station.at.port for station in scenario.stations if station.vlan == vlan.number]
             length = subnets.network_of(so_far, vlan.number).prefixlen
-            address = shown(subnets.GATEWAY, str(vlan.number))
+            address = shown(subnets.GATEWAY, subnets.row_of(vlan.number))
             yield f"VLAN {vlan.number} ({vlan.name})", f"interface {address}/{length}; access ports {_list(members)}"
     for link in scenario.links:
         if switch.name in (link.first.switch, link.second.switch):
-            length = links.network_of(so_far, RowKey(link.name)).prefixlen
-            address = shown(address_question(link, switch.name), link.name)
+            length = links.network_of(so_far, LinkRow(link.name)).prefixlen
+            address = shown(address_question(link, switch.name), LinkRow(link.name))
             yield f"Routed port {link.end_at(switch.name).port} (link {link.name})", f"{address}/{length}"
     yield from _routes(scenario, so_far, shown, switch)
     relayed = [
-        row.key for row in relays.RELAYS.rows(scenario) if scenario.vlan_by_number[int(row.key)].switch == switch.name
+        row.key for row in relays.RELAYS.rows(scenario) if scenario.vlan_by_number[row.key.vlan].switch == switch.name
     ]
     for target in dict.fromkeys(shown(relays.RELAY_TARGET, row) for row in relayed):
         vlans = [row for row in relayed if shown(relays.RELAY_TARGET, row) == target]
         yield f"Relay agent in {_vlans(vlans)}", f"to {target}"
-    yield "Trusted ports", shown(protection.TRUSTED, switch.name)
+    here = SwitchRow(switch.name)
+    yield "Trusted ports", shown(protection.TRUSTED, here)
     for row in bindings.BINDINGS.rows(scenario):
-        at = scenario.station_by_name[row.key].at
+        at = scenario.station_by_name[row.key.station].at
         is_static = key.get(bindings.BINDING_TYPE_OF, row.key) is BindingType.STATIC
         if at.switch == switch.name and is_static:
             mac, address = shown(bindings.BINDING_MAC, row.key), shown(bindings.BINDING_ADDRESS, row.key)
@@ -138,17 +145,16 @@ def _settings(scenario: Scenario, key: Answers, shown: _Shown, switch: SwitchPla
                 f"Static binding row, port {at.port}",
                 f"VLAN {shown(bindings.BINDING_VLAN, row.key)}, {mac}, {address}",
             )
-    yield "Snooped VLANs", shown(protection.SNOOPED, switch.name)
-    yield "Guarded ports", shown(protection.GUARDED, switch.name)
+    yield "Snooped VLANs", shown(protection.SNOOPED, here)
+    yield "Guarded ports", shown(protection.GUARDED, here)
 
 
 def _routes(scenario: Scenario, so_far: SoFar, shown: _Shown, switch: SwitchPlan) -> Iterator[tuple[str, str]]:
     """The routes of a switch, those over one neighbour together."""
     over: dict[str, list[int]] = {}
     for row in (*routes.ROUTES.rows(scenario), *routes.ROUTES.set_already(scenario)):
-        here, vlan = routes.required_route(row.key)
-        if here == switch.name:
-            over.setdefault(shown(routes.NEXT_HOP, row.key), []).append(vlan)
+        if row.key.switch == switch.name:
+            over.setdefault(shown(routes.NEXT_HOP, row.key), []).append(row.key.vlan)
     for next_hop, vlans in over.items():
         networks = ", ".join(f"{subnets.network_of(so_far, vlan)} (VLAN {vlan})" for vlan in vlans)
         yield f"Route{'s' if len(vlans) > 1 else ''} via {next_hop}", networks
@@ -191,7 +197,7 @@ def _answers(scenario: Scenario, key: Answers) -> Iterator[Block]:
             )
 
 
-def _label(section: Section, row: Row, *, is_set: bool) -> str:
+def _label(section: Section[Any], row: Row[Any], *, is_set: bool) -> str:
     """What a row is about: its first two printed cells, or what the key calls it; and whether it is not asked for."""
     return (" - ".join(row.given[:2]) if section.open is None else row.key) + (", set already" if is_set else "")
 

@@ -4,8 +4,9 @@ from dataclasses import dataclass
 from enum import Enum
 from ipaddress import IPv4Address, IPv4Network
 
-from trainer.lab.form import Answers, RowKey
+from trainer.lab.form import Answers
 from trainer.lab.questions import links, protection, relays, routes, stations, subnets
+from trainer.lab.rows import LinkRow, StationRow, SwitchRow
 from trainer.lab.scenario import Link, Scenario, StationPlan, SwitchPlan, Vlan
 from trainer.network.devices import PortName, PortRef, SwitchName
 
@@ -146,13 +147,13 @@ class _Reader:
             stations=tuple(self.station(each) for each in self.scenario.stations if each.vlan == vlan.number),
             network=self.networks.get(vlan.number),
             gateway=key.get(subnets.GATEWAY, row) if key else None,
-            is_snooped=vlan.number in (key.get(protection.SNOOPED, RowKey(vlan.switch)) or ()) if key else False,
+            is_snooped=vlan.number in (key.get(protection.SNOOPED, SwitchRow(vlan.switch)) or ()) if key else False,
             relay_target=_relay_target(key, vlan.number) if key else None,
         )
 
     def station(self, plan: StationPlan) -> StationView:
         given = "DHCP" if plan.fixed_number is None else f"no. {plan.fixed_number}"
-        address = self.key.get(stations.STATION_ADDRESS, RowKey(plan.name)) if self.key else None
+        address = self.key.get(stations.STATION_ADDRESS, StationRow(plan.name)) if self.key else None
         return StationView(
             name=plan.name,
             port=self.port(plan.at),
@@ -161,7 +162,7 @@ class _Reader:
         )
 
     def port(self, at: PortRef) -> PortView:
-        row = RowKey(at.switch)
+        row = SwitchRow(at.switch)
         marks = []
         if self.key is not None:
             for mark, question in ((PortMark.TRUSTED, protection.TRUSTED), (PortMark.GUARDED, protection.GUARDED)):
@@ -171,7 +172,7 @@ class _Reader:
 
     def link(self, link: Link) -> LinkView:
         ends = ((link.first.switch, self.port(link.first)), (link.second.switch, self.port(link.second)))
-        row = RowKey(link.name)
+        row = LinkRow(link.name)
         first, second = (
             self.key.get(links.address_question(link, end.switch), row) if self.key else None
             for end in (link.first, link.second)

@@ -3,10 +3,10 @@
 from collections.abc import Sequence
 from decimal import Decimal
 
-from trainer.pages.lettering import clean, fitted, width_of
-from trainer.pages.svg import DARK, INK, MUTED, PAPER, RULE, Drawing, Sheet
+from trainer.pages.lettering import clean, fitted
+from trainer.pages.svg import DARK, INK, MUTED, RULE, Drawing, Sheet
 
-__all__ = ["draw_bars", "draw_marks"]
+__all__ = ["draw_marks"]
 
 _WIDTH, _MARGIN = 600.0, 14.0
 _TEXT, _LINE, _DROP = 10.5, 14.0, 3.8
@@ -56,34 +56,6 @@ def _told(counts: Sequence[int]) -> str:
         if count
     ]
     return f"{', '.join(steps)}." if steps else "Nobody has marks yet."
-
-
-def draw_bars(rows: Sequence[tuple[str, float, str]], *, title: str) -> Drawing:
-    """Shares as bars that lie one below the other.
-
-    rows: label, share from 0 to 1, and how the share is written behind its bar.
-    """
-    labels = [fitted(clean(label), _WIDTH * 0.36, _TEXT, most_lines=2) for label, _, _ in rows]
-    shares = [fitted(clean(shown), _WIDTH * 0.3, _TEXT, most_lines=1) for _, _, shown in rows]
-    heights = [max(22.0, len(label.lines) * _LINE + 6) for label in labels]
-    sheet = Sheet(_WIDTH, _HEAD + 2 * _MARGIN + sum(heights))
-    _heading(sheet, title)
-    start = 2 * _MARGIN + max((width_of(line, _TEXT) for label in labels for line in label.lines), default=0.0)
-    end = _WIDTH - 2 * _MARGIN - max((width_of(line, _TEXT) for shown in shares for line in shown.lines), default=0.0)
-    y = _HEAD + _MARGIN
-    for (name, share, _), label, shown, height in zip(rows, labels, shares, heights, strict=True):
-        middle = y + height / 2
-        with sheet.part("bar", name, name if label.is_shortened else ""):
-            first = middle - (len(label.lines) - 1) * _LINE / 2 + _DROP
-            for number, line in enumerate(label.lines):
-                sheet.text(_MARGIN, first + number * _LINE, line, _TEXT)
-            sheet.rect(start, middle - 6, end - start, 12, fill=PAPER, stroke=RULE)
-            if share > 0:
-                sheet.rect(start, middle - 6, (end - start) * share, 12, fill=DARK, stroke=INK)
-            for line in shown.lines:
-                sheet.text(_WIDTH - _MARGIN, middle + _DROP, line, _TEXT, anchor="end")
-        y += height
-    return sheet.drawing(title, " ".join(f"{name}: {shown}." for name, _, shown in rows) or "There is nothing to show.")
 
 
 def _heading(sheet: Sheet, title: str) -> None:

@@ -1,6 +1,7 @@
 """The trainee's workbook, and the key workbook, which is the same filled in."""
 
 from collections.abc import Iterator
+from typing import Any
 
 from trainer.lab.brief import brief, given_tables
 from trainer.lab.form import Answers, Section
@@ -135,7 +136,7 @@ def _rows_to_fill(
         yield Row((*cells_of(texts, Style.GIVEN), *answers[row]), height=17)
 
 
-def _drop_downs(scenario: Scenario, section: Section, rows: int) -> Iterator[DropDown]:
+def _drop_downs(scenario: Scenario, section: Section[Any], rows: int) -> Iterator[DropDown]:
     for column, question in enumerate(section.questions, len(section.given) + 1):
         choices = question.choices(scenario)
         if choices and rows:

@@ -4,6 +4,7 @@ for, with sign and colour, and at the end of the row what is to be said about th
 
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from trainer.lab.form import CellRef, RowKey, Section
 from trainer.lab.questions import SECTIONS
@@ -115,7 +116,7 @@ class _Label:
 
 
 def _section_sheet(
-    scenario: Scenario, section: Section, cells: Sequence[CellMark], said: Mapping[RowKey, Sequence[str]]
+    scenario: Scenario, section: Section[Any], cells: Sequence[CellMark], said: Mapping[RowKey, Sequence[str]]
 ) -> Sheet:
     """said: the remarks on each row that something is said of."""
     labels = _labels(section, scenario, cells, said)
@@ -142,14 +143,14 @@ def _section_sheet(
     return Sheet(name=section.title, layout=layout, rows=rows, footer=footer)
 
 
-def _headings(section: Section, further: int) -> tuple[str, ...]:
+def _headings(section: Section[Any], further: int) -> tuple[str, ...]:
     """further: columns that the remarks take beside their first."""
     said = ("What is to be said", *["What is to be said, continued"] * further)
     return (*section.given, *(question.heading for question in section.questions), *said)
 
 
 def _marked_row(
-    section: Section,
+    section: Section[Any],
     label: _Label,
     marks: Mapping[CellRef, CellMark],
     remarks: Sequence[str],
@@ -168,7 +169,9 @@ def _marked_row(
     return Row(cells, height=min(max(17, *heights), _HIGHEST_ROW))
 
 
-def _labels(section: Section, scenario: Scenario, cells: Sequence[CellMark], said: Iterable[RowKey]) -> list[_Label]:
+def _labels(
+    section: Section[Any], scenario: Scenario, cells: Sequence[CellMark], said: Iterable[RowKey]
+) -> list[_Label]:
     """The rows as they were printed and added, then those that should have been written and are spoken of."""
     rows = [_Label(RowKey(texts[0]), texts, Style.GIVEN) for texts in _printed(section, scenario, cells)]
     known = {row.key for row in rows}
@@ -187,7 +190,7 @@ def _verdict_on_row(verdicts: Collection[Verdict]) -> Verdict:
     return next(iter(verdicts)) if len(set(verdicts)) == 1 else Verdict.PARTLY
 
 
-def _printed(section: Section, scenario: Scenario, cells: Sequence[CellMark]) -> list[tuple[str, ...]]:
+def _printed(section: Section[Any], scenario: Scenario, cells: Sequence[CellMark]) -> list[tuple[str, ...]]:
     """The printed cells of each row; open rows that the trainee added stand behind the printed ones."""
     labels = list(cell_places(section, scenario).labels)
     if section.open is not None:

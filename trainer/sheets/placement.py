@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from trainer.lab.form import Answers, CellRef, Question, Section
 from trainer.lab.scenario import Scenario
@@ -40,7 +41,7 @@ class CellPlaces:
     """Row and column, from 1. Open rows are called by their printed label."""
 
 
-def cell_places(section: Section, scenario: Scenario) -> CellPlaces:
+def cell_places(section: Section[Any], scenario: Scenario) -> CellPlaces:
     """Where the printed rows of a section stand."""
     rows = section.printed_rows(scenario)
     first = len(section.given) + 1
@@ -52,7 +53,7 @@ def cell_places(section: Section, scenario: Scenario) -> CellPlaces:
     return CellPlaces(tuple(row.given for row in rows), cells)
 
 
-def shown_answers(section: Section, scenario: Scenario, answers: Answers) -> dict[CellRef, str]:
+def shown_answers(section: Section[Any], scenario: Scenario, answers: Answers) -> dict[CellRef, str]:
     """Answers to all rows of the key as text, in the cells of the sheet: an open section's rows stand in the first ones."""
     texts = {}
     for number, row in enumerate(section.rows(scenario), 1):
@@ -62,12 +63,12 @@ def shown_answers(section: Section, scenario: Scenario, answers: Answers) -> dic
     return texts
 
 
-def width_of(question: Question[object]) -> int:
+def width_of(question: Question[object, Any]) -> int:
     """Columns wide enough for a value and for the heading's words."""
     return max(question.kind.width, *(len(word) + 4 for word in question.heading.split()))
 
 
-def given_widths(section: Section, labels: Sequence[Sequence[str]]) -> list[int]:
+def given_widths(section: Section[Any], labels: Sequence[Sequence[str]]) -> list[int]:
     """Columns wide enough for the printed cells of every row and for their headings.
 
     >>> from trainer.lab.questions import SECTIONS

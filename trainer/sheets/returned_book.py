@@ -6,6 +6,7 @@ Never by position, lock, drop-down or hidden data: all of these get lost on the 
 import re
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from trainer.lab.answers import CellText, FilledForm
 from trainer.lab.form import CellRef, RowKey, Section
@@ -15,7 +16,7 @@ from trainer.lab.scenario import Scenario
 from trainer.sheets.cell_names import cell_name, column_name, column_number
 from trainer.sheets.headings import HeadRow, find_head_row, head_row_among, texts_by_row
 from trainer.sheets.intake import ReturnedBook, ReturnedCell, ReturnedSheet, Trouble
-from trainer.sheets.placement import KEY_WORDS, LAB_LABEL, LAB_NUMBER_NAME, TRAINEE_LABEL, cell_places
+from trainer.sheets.placement import KEY_WORDS, LAB_LABEL, LAB_NUMBER_NAME, TRAINEE_LABEL
 
 __all__ = [
     "ReturnedForm",
@@ -191,7 +192,7 @@ class _Sheets:
             yield f"There is no sheet {titles}; sheets with the same headings are graded in their place: {pairs}."
         yield from self._said
 
-    def read(self, section: Section) -> "_SectionReader | None":
+    def read(self, section: Section[Any]) -> "_SectionReader | None":
         """The section as it was read."""
         title = section.title
         named = [self._reader(section, sheet) for sheet in self._named.get(title.casefold(), ())]
@@ -221,12 +222,12 @@ class _Sheets:
         )
         return None
 
-    def _reader(self, section: Section, sheet: ReturnedSheet) -> "_SectionReader":
+    def _reader(self, section: Section[Any], sheet: ReturnedSheet) -> "_SectionReader":
         reader = _SectionReader(section, self._scenario, sheet)
         reader.read()
         return reader
 
-    def _with_headings_of(self, section: Section) -> Iterator[ReturnedSheet]:
+    def _with_headings_of(self, section: Section[Any]) -> Iterator[ReturnedSheet]:
         """The sheets that are called like none of ours and have a row with all headings of the section."""
         headings = {*section.given, *(question.heading for question in section.questions)}
         for sheet, texts in self._others:
@@ -238,10 +239,10 @@ class _Sheets:
 class _SectionReader:
     """Reads one section off a sheet."""
 
-    def __init__(self, section: Section, scenario: Scenario, sheet: ReturnedSheet) -> None:
+    def __init__(self, section: Section[Any], scenario: Scenario, sheet: ReturnedSheet) -> None:
         self._section = section
         self._sheet = sheet
-        self._wanted = {label[0].casefold(): RowKey(label[0]) for label in cell_places(section, scenario).labels}
+        self._wanted = {row.key.casefold(): row.key for row in section.printed_rows(scenario)}
         self._most_rows = MOST_ROWS + 2 * len(self._wanted)
         self.name = sheet.name
         self.texts: dict[CellRef, CellText] = {}

@@ -15,6 +15,6 @@ from trainer.lab.questions.subnets import SUBNETS
 
 __all__ = ["FORM", "QUESTIONS", "SECTIONS"]
 
-FORM: tuple[Section, ...] = (SUBNETS, LINKS, PORTS, STATIONS, ROUTES, POOLS, RELAYS, PROTECTION, BINDINGS)
+FORM: tuple[Section[Any], ...] = (SUBNETS, LINKS, PORTS, STATIONS, ROUTES, POOLS, RELAYS, PROTECTION, BINDINGS)
 SECTIONS = {section.id: section for section in FORM}
-QUESTIONS: dict[str, Question[Any]] = {question.id: question for section in FORM for question in section.questions}
+QUESTIONS: dict[str, Question[Any, Any]] = {question.id: question for section in FORM for question in section.questions}

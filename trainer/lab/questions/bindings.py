@@ -3,13 +3,14 @@
 from ipaddress import IPv4Address
 
 from trainer.lab.concepts import Concept
-from trainer.lab.form import About, OpenRows, Question, Role, Row, RowKey, Section, SoFar
+from trainer.lab.form import OpenRows, Question, Role, Row, Section, SoFar
 from trainer.lab.house_rules import HouseRule
 from trainer.lab.kinds import ADDRESS, BINDING_TYPE, INFINITE, LEASE, MAC, PORT, VLAN, BindingType
 from trainer.lab.questions import subnets
 from trainer.lab.questions.pools import POOL_FIRST, POOL_LEASE
 from trainer.lab.questions.protection import guarded_ports
 from trainer.lab.questions.stations import STATION_ADDRESS
+from trainer.lab.rows import About, StationRow
 from trainer.lab.scenario import Scenario, StationPlan
 from trainer.network.addresses import Mac
 from trainer.network.devices import PortRef
@@ -32,57 +33,57 @@ def _has_row(scenario: Scenario, station: StationPlan) -> bool:
     return station.at in guarded_ports(scenario)
 
 
-def _rows(scenario: Scenario) -> tuple[Row, ...]:
-    return tuple(Row(RowKey(each.name)) for each in scenario.stations if _has_row(scenario, each))
+def _rows(scenario: Scenario) -> tuple[Row[StationRow], ...]:
+    return tuple(Row(StationRow(each.name)) for each in scenario.stations if _has_row(scenario, each))
 
 
-def _port(scenario: Scenario, _so_far: SoFar, row: RowKey) -> PortRef:
-    return scenario.station_by_name[row].at
+def _port(scenario: Scenario, _so_far: SoFar, row: StationRow) -> PortRef:
+    return scenario.station_by_name[row.station].at
 
 
-def _vlan(scenario: Scenario, _so_far: SoFar, row: RowKey) -> int:
-    return scenario.station_by_name[row].vlan
+def _vlan(scenario: Scenario, _so_far: SoFar, row: StationRow) -> int:
+    return scenario.station_by_name[row.station].vlan
 
 
-def _mac(scenario: Scenario, _so_far: SoFar, row: RowKey) -> Mac:
-    return scenario.station_by_name[row].mac
+def _mac(scenario: Scenario, _so_far: SoFar, row: StationRow) -> Mac:
+    return scenario.station_by_name[row.station].mac
 
 
-def _address(scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Address:
+def _address(scenario: Scenario, so_far: SoFar, row: StationRow) -> IPv4Address:
     """A fixed station's own address; else the next free address of the pool when its turn comes (rule Leases)."""
-    station = scenario.station_by_name[row]
+    station = scenario.station_by_name[row.station]
     if station.fixed_number is not None:
         return so_far.value(STATION_ADDRESS, row)
     turn = scenario.dhcp_stations(station.vlan).index(station)
     return so_far.value(POOL_FIRST, subnets.row_of(station.vlan)) + turn
 
 
-def _type(scenario: Scenario, _so_far: SoFar, row: RowKey) -> BindingType:
-    fixed = scenario.station_by_name[row].fixed_number is not None
+def _type(scenario: Scenario, _so_far: SoFar, row: StationRow) -> BindingType:
+    fixed = scenario.station_by_name[row.station].fixed_number is not None
     return BindingType.STATIC if fixed else BindingType.DYNAMIC
 
 
-def _lease(scenario: Scenario, so_far: SoFar, row: RowKey) -> int:
-    station = scenario.station_by_name[row]
+def _lease(scenario: Scenario, so_far: SoFar, row: StationRow) -> int:
+    station = scenario.station_by_name[row.station]
     if station.fixed_number is not None:
         return INFINITE
     return so_far.value(POOL_LEASE, subnets.row_of(station.vlan))
 
 
-def _why_port(_scenario: Scenario, _so_far: SoFar, row: RowKey) -> str:
-    return f"{row} is plugged in there"
+def _why_port(_scenario: Scenario, _so_far: SoFar, row: StationRow) -> str:
+    return f"{row.station} is plugged in there"
 
 
-def _why_vlan(_scenario: Scenario, _so_far: SoFar, row: RowKey) -> str:
-    return f"the VLAN of {row}"
+def _why_vlan(_scenario: Scenario, _so_far: SoFar, row: StationRow) -> str:
+    return f"the VLAN of {row.station}"
 
 
-def _why_mac(_scenario: Scenario, _so_far: SoFar, row: RowKey) -> str:
-    return f"the MAC of {row} in table Stations"
+def _why_mac(_scenario: Scenario, _so_far: SoFar, row: StationRow) -> str:
+    return f"the MAC of {row.station} in table Stations"
 
 
-def _why_address(scenario: Scenario, _so_far: SoFar, row: RowKey) -> str:
-    station = scenario.station_by_name[row]
+def _why_address(scenario: Scenario, _so_far: SoFar, row: StationRow) -> str:
+    station = scenario.station_by_name[row.station]
     if station.fixed_number is not None:
         return "its fixed address"
     turn = scenario.dhcp_stations(station.vlan).index(station)
@@ -91,15 +92,15 @@ def _why_address(scenario: Scenario, _so_far: SoFar, row: RowKey) -> str:
     return f"no. {turn + 1} of VLAN {station.vlan} to start: the first address of the pool + {turn}"
 
 
-def _why_type(scenario: Scenario, _so_far: SoFar, row: RowKey) -> str:
-    station = scenario.station_by_name[row]
+def _why_type(scenario: Scenario, _so_far: SoFar, row: StationRow) -> str:
+    station = scenario.station_by_name[row.station]
     if station.fixed_number is not None:
         return "its address is fixed and its port guarded, so the row is entered by hand"
     return "learnt from the server's answer, in a snooped VLAN"
 
 
-def _why_lease(scenario: Scenario, _so_far: SoFar, row: RowKey) -> str:
-    is_fixed = scenario.station_by_name[row].fixed_number is not None
+def _why_lease(scenario: Scenario, _so_far: SoFar, row: StationRow) -> str:
+    is_fixed = scenario.station_by_name[row.station].fixed_number is not None
     return f"rule {HouseRule.BINDINGS}: static rows are infinite" if is_fixed else "as its pool grants"
 
 

@@ -3,11 +3,12 @@
 from ipaddress import IPv4Address, IPv4Network
 
 from trainer.lab.concepts import Concept
-from trainer.lab.form import About, Answers, Question, Role, Row, RowKey, Section, SoFar, Unique
+from trainer.lab.form import Answers, Question, Role, Row, Section, SoFar, Unique
 from trainer.lab.house_rules import HouseRule
 from trainer.lab.kinds import ADDRESS, MASK
 from trainer.lab.plan import after, is_inside_block
 from trainer.lab.questions.subnets import last_placed, networks_above
+from trainer.lab.rows import About, LinkRow
 from trainer.lab.scenario import Link, LinkEnds, Order, Scenario
 from trainer.network.addresses import first_usable, last_usable, network_at
 from trainer.network.devices import SwitchName
@@ -17,35 +18,35 @@ __all__ = ["LINKS", "LINK_MASK", "address_question", "end_address", "network_of"
 
 def end_address(so_far: SoFar, link: Link, switch: SwitchName) -> IPv4Address:
     """The address of a switch on a link, as planned so far."""
-    return so_far.value(address_question(link, switch), RowKey(link.name))
+    return so_far.value(address_question(link, switch), LinkRow(link.name))
 
 
-def address_question(link: Link, switch: SwitchName) -> Question[IPv4Address]:
+def address_question(link: Link, switch: SwitchName) -> Question[IPv4Address, LinkRow]:
     """The question that asks for the address of that switch on the link."""
     return FIRST_ADDRESS if link.first.switch == switch else SECOND_ADDRESS
 
 
-def network_of(so_far: SoFar, row: RowKey) -> IPv4Network:
+def network_of(so_far: SoFar, row: LinkRow) -> IPv4Network:
     """The network of a link as planned so far."""
     return network_at(so_far.value(LINK_NETWORK, row), so_far.value(LINK_MASK, row))
 
 
-def _network_address(scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Address:
+def _network_address(scenario: Scenario, so_far: SoFar, row: LinkRow) -> IPv4Address:
     names = [link.name for link in scenario.links]
-    place = names.index(row)
-    previous = network_of(so_far, RowKey(names[place - 1])) if place else last_placed(scenario, so_far).network
+    place = names.index(row.link)
+    previous = network_of(so_far, LinkRow(names[place - 1])) if place else last_placed(scenario, so_far).network
     return after(previous, scenario.block, scenario.link_length)
 
 
-def _mask(scenario: Scenario, _so_far: SoFar, _row: RowKey) -> int:
+def _mask(scenario: Scenario, _so_far: SoFar, _row: LinkRow) -> int:
     return scenario.link_length
 
 
-def _first_address(_scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Address:
+def _first_address(_scenario: Scenario, so_far: SoFar, row: LinkRow) -> IPv4Address:
     return first_usable(network_of(so_far, row))
 
 
-def _second_address(scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Address:
+def _second_address(scenario: Scenario, so_far: SoFar, row: LinkRow) -> IPv4Address:
     """The higher one; where the ends are free, the one that the first switch does not have."""
     network = network_of(so_far, row)
     if scenario.rules.link_ends is LinkEnds.FREE and so_far.value(FIRST_ADDRESS, row) == last_usable(network):
@@ -54,13 +55,13 @@ def _second_address(scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Addre
 
 
 def _is_free_place(
-    scenario: Scenario, answers: Answers, so_far: SoFar, row: RowKey, address: IPv4Address
+    scenario: Scenario, answers: Answers, so_far: SoFar, row: LinkRow, address: IPv4Address
 ) -> bool | None:
     """In a free plan: a multiple of the link network's size, inside the block, off every network written above."""
     if scenario.rules.order is not Order.FREE:
         return None
     network = network_at(address, so_far.value(LINK_MASK, row))
-    names = [RowKey(link.name) for link in scenario.links]
+    names = [LinkRow(link.name) for link in scenario.links]
     above = [each for each in names[: names.index(row)] if answers.get(LINK_NETWORK, each) is not None]
     others = (*networks_above(scenario, answers, so_far, None), *(network_of(so_far, each) for each in above))
     return (
@@ -71,7 +72,7 @@ def _is_free_place(
 
 
 def _is_free_end(
-    scenario: Scenario, _answers: Answers, so_far: SoFar, row: RowKey, address: IPv4Address
+    scenario: Scenario, _answers: Answers, so_far: SoFar, row: LinkRow, address: IPv4Address
 ) -> bool | None:
     """Where the ends are free: one of the two usable addresses. The second switch has the other one."""
     if scenario.rules.link_ends is not LinkEnds.FREE:
@@ -85,15 +86,15 @@ def _is_link_length(_scenario: Scenario, length: int) -> bool:
     return length in (30, 31)
 
 
-def _why_here(scenario: Scenario, so_far: SoFar, row: RowKey) -> str:
+def _why_here(scenario: Scenario, so_far: SoFar, row: LinkRow) -> str:
     size = 2 ** (32 - scenario.link_length)
     if scenario.rules.order is Order.FREE:
         return f"rule {HouseRule.ORDER} leaves it free; the key takes the next multiple of {size}"
     names = [link.name for link in scenario.links]
     last = last_placed(scenario, so_far)
-    if names.index(row):
-        previous = names[names.index(row) - 1]
-        behind = f"link {previous} ({network_of(so_far, RowKey(previous))})"
+    if names.index(row.link):
+        previous = names[names.index(row.link) - 1]
+        behind = f"link {previous} ({network_of(so_far, LinkRow(previous))})"
     elif scenario.rules.order is Order.RANGE_A_SWITCH:
         behind = f"the last range, that of switch {scenario.vlan_by_number[last.vlan].switch}"
     else:
@@ -101,22 +102,22 @@ def _why_here(scenario: Scenario, so_far: SoFar, row: RowKey) -> str:
     return f"rule {HouseRule.ORDER}: links come last; behind {behind}, at the next multiple of {size}"
 
 
-def _why_mask(scenario: Scenario, _so_far: SoFar, _row: RowKey) -> str:
+def _why_mask(scenario: Scenario, _so_far: SoFar, _row: LinkRow) -> str:
     if scenario.link_length == 31:
         return f"rule {HouseRule.LINKS}: /31, both addresses are ends (RFC 3021)"
     return f"rule {HouseRule.LINKS}: /{scenario.link_length}, {2 ** (32 - scenario.link_length)} addresses, 2 of them usable"
 
 
-def _why_first_end(scenario: Scenario, _so_far: SoFar, row: RowKey) -> str:
+def _why_first_end(scenario: Scenario, _so_far: SoFar, row: LinkRow) -> str:
     return _why_end(scenario, row, is_first=True)
 
 
-def _why_second_end(scenario: Scenario, _so_far: SoFar, row: RowKey) -> str:
+def _why_second_end(scenario: Scenario, _so_far: SoFar, row: LinkRow) -> str:
     return _why_end(scenario, row, is_first=False)
 
 
-def _why_end(scenario: Scenario, row: RowKey, *, is_first: bool) -> str:
-    link = scenario.link_by_name[row]
+def _why_end(scenario: Scenario, row: LinkRow, *, is_first: bool) -> str:
+    link = scenario.link_by_name[row.link]
     switch = (link.first if is_first else link.second).switch
     if scenario.rules.link_ends is LinkEnds.FREE:
         return (
@@ -181,5 +182,5 @@ LINKS = Section(
     decided_by=(HouseRule.ORDER, HouseRule.LINKS),
     given=("Link",),
     questions=(LINK_NETWORK, LINK_MASK, FIRST_ADDRESS, SECOND_ADDRESS),
-    rows=lambda scenario: tuple(Row(RowKey(link.name), (link.name,)) for link in scenario.links),
+    rows=lambda scenario: tuple(Row(LinkRow(link.name), (link.name,)) for link in scenario.links),
 )

@@ -3,58 +3,59 @@
 from ipaddress import IPv4Address
 
 from trainer.lab.concepts import Concept
-from trainer.lab.form import About, Question, Role, Row, RowKey, Section, SoFar, Unique
+from trainer.lab.form import Question, Role, Row, Section, SoFar, Unique
 from trainer.lab.house_rules import HouseRule
 from trainer.lab.kinds import ADDRESS, LEASE, MASK
 from trainer.lab.plan import is_inside_block
 from trainer.lab.questions import subnets
+from trainer.lab.rows import About, VlanRow
 from trainer.lab.scenario import Scenario
 from trainer.network.addresses import last_usable, usable_address
 
 __all__ = ["POOLS", "POOL_FIRST", "POOL_LAST", "POOL_LEASE", "POOL_MASK", "POOL_ROUTER"]
 
 
-def _first(scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Address:
-    return usable_address(subnets.network_of(so_far, int(row)), scenario.rules.kept_for_fixed + 1)
+def _first(scenario: Scenario, so_far: SoFar, row: VlanRow) -> IPv4Address:
+    return usable_address(subnets.network_of(so_far, row.vlan), scenario.rules.kept_for_fixed + 1)
 
 
-def _last(_scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Address:
-    last = last_usable(subnets.network_of(so_far, int(row)))
+def _last(_scenario: Scenario, so_far: SoFar, row: VlanRow) -> IPv4Address:
+    last = last_usable(subnets.network_of(so_far, row.vlan))
     return last - 1 if last == so_far.value(subnets.GATEWAY, row) else last
 
 
-def _mask(_scenario: Scenario, so_far: SoFar, row: RowKey) -> int:
+def _mask(_scenario: Scenario, so_far: SoFar, row: VlanRow) -> int:
     return so_far.value(subnets.MASK, row)
 
 
-def _router(_scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Address:
+def _router(_scenario: Scenario, so_far: SoFar, row: VlanRow) -> IPv4Address:
     return so_far.value(subnets.GATEWAY, row)
 
 
-def _lease(scenario: Scenario, _so_far: SoFar, _row: RowKey) -> int:
+def _lease(scenario: Scenario, _so_far: SoFar, _row: VlanRow) -> int:
     return scenario.lease_hours * 3600
 
 
-def _why_first(scenario: Scenario, _so_far: SoFar, _row: RowKey) -> str:
+def _why_first(scenario: Scenario, _so_far: SoFar, _row: VlanRow) -> str:
     kept = scenario.rules.kept_for_fixed
     return f"rule {HouseRule.POOLS}: usable address no. {kept + 1}; the first {kept} are kept for fixed addresses"
 
 
-def _why_last(_scenario: Scenario, so_far: SoFar, row: RowKey) -> str:
-    if so_far.value(subnets.GATEWAY, row) == last_usable(subnets.network_of(so_far, int(row))):
+def _why_last(_scenario: Scenario, so_far: SoFar, row: VlanRow) -> str:
+    if so_far.value(subnets.GATEWAY, row) == last_usable(subnets.network_of(so_far, row.vlan)):
         return f"rule {HouseRule.POOLS}: the one before the last usable address, which is the gateway's"
     return f"rule {HouseRule.POOLS}: the last usable address"
 
 
-def _why_mask(_scenario: Scenario, _so_far: SoFar, row: RowKey) -> str:
-    return f"as VLAN {row}'s interface has it"
+def _why_mask(_scenario: Scenario, _so_far: SoFar, row: VlanRow) -> str:
+    return f"as VLAN {row.vlan}'s interface has it"
 
 
-def _why_router(_scenario: Scenario, _so_far: SoFar, row: RowKey) -> str:
-    return f"the gateway of VLAN {row}"
+def _why_router(_scenario: Scenario, _so_far: SoFar, row: VlanRow) -> str:
+    return f"the gateway of VLAN {row.vlan}"
 
 
-def _why_lease(scenario: Scenario, _so_far: SoFar, _row: RowKey) -> str:
+def _why_lease(scenario: Scenario, _so_far: SoFar, _row: VlanRow) -> str:
     return f"sheet Given: {scenario.lease_hours} h for every pool"
 
 
@@ -67,7 +68,7 @@ POOL_FIRST = Question(
     reason=_why_first,
     concept=Concept.POOL,
     is_usable=is_inside_block,
-    worked_out_from=lambda _scenario, row: int(row),
+    worked_out_from=lambda _scenario, row: row.vlan,
     must_differ=Unique.POOL_ADDRESS,
 )
 POOL_LAST = Question(
@@ -79,7 +80,7 @@ POOL_LAST = Question(
     reason=_why_last,
     concept=Concept.POOL,
     is_usable=is_inside_block,
-    worked_out_from=lambda _scenario, row: int(row),
+    worked_out_from=lambda _scenario, row: row.vlan,
     must_differ=Unique.POOL_ADDRESS,
 )
 POOL_MASK = Question(

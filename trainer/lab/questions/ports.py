@@ -1,32 +1,34 @@
 """Sheet Ports: what each used port carries."""
 
 from trainer.lab.concepts import Concept
-from trainer.lab.form import About, Question, Role, Row, RowKey, Section, SoFar
+from trainer.lab.form import Question, Role, Row, Section, SoFar
 from trainer.lab.house_rules import HouseRule
 from trainer.lab.kinds import PORT_USE, ROUTED, PortUse
+from trainer.lab.rows import About, PortRow
 from trainer.lab.scenario import Scenario
+from trainer.network.devices import PortRef
 
 __all__ = ["PORTS", "PORT_VLAN"]
 
 
-def _port_use(scenario: Scenario, _so_far: SoFar, row: RowKey) -> PortUse:
-    return next((station.vlan for station in scenario.stations if str(station.at) == row), ROUTED)
+def _port_use(scenario: Scenario, _so_far: SoFar, row: PortRow) -> PortUse:
+    return next((station.vlan for station in scenario.stations if station.at == row.port), ROUTED)
 
 
-def _rows(scenario: Scenario) -> tuple[Row, ...]:
-    plugged = {str(station.at): station.name for station in scenario.stations}
+def _rows(scenario: Scenario) -> tuple[Row[PortRow], ...]:
+    plugged = {station.at: station.name for station in scenario.stations}
     for link in scenario.links:
-        plugged[str(link.first)] = f"link to {link.second.switch}"
-        plugged[str(link.second)] = f"link to {link.first.switch}"
-    labels = [f"{switch.name}/{port}" for switch in scenario.switches for port in scenario.port_names(switch.name)]
-    return tuple(Row(RowKey(label), (label, plugged[label])) for label in labels)
+        plugged[link.first] = f"link to {link.second.switch}"
+        plugged[link.second] = f"link to {link.first.switch}"
+    ports = [PortRef(switch.name, port) for switch in scenario.switches for port in scenario.port_names(switch.name)]
+    return tuple(Row(PortRow(port), (str(port), plugged[port])) for port in ports)
 
 
-def _why_so_used(scenario: Scenario, _so_far: SoFar, row: RowKey) -> str:
-    station = next((each for each in scenario.stations if str(each.at) == row), None)
+def _why_so_used(scenario: Scenario, _so_far: SoFar, row: PortRow) -> str:
+    station = next((each for each in scenario.stations if each.at == row.port), None)
     if station is not None:
         return f"{station.name} is plugged in, a station of VLAN {station.vlan}"
-    link = next(link for link in scenario.links if row in (str(link.first), str(link.second)))
+    link = next(link for link in scenario.links if row.port in (link.first, link.second))
     return f"link {link.name} is plugged in: a routed port carries no VLAN"
 
 

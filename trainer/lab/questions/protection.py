@@ -1,31 +1,31 @@
 """Sheet Protection: DHCP snooping and source guard, one row a switch. All three are sets."""
 
 from trainer.lab.concepts import Concept
-from trainer.lab.form import About, Question, Role, Row, RowKey, Section, SoFar
+from trainer.lab.form import Question, Role, Row, Section, SoFar
 from trainer.lab.house_rules import HouseRule
 from trainer.lab.kinds import PORT_SET, VLAN_SET
+from trainer.lab.rows import About, SwitchRow
 from trainer.lab.scenario import Link, Scenario
-from trainer.network.devices import PortName, PortRef, SwitchName
+from trainer.network.devices import PortName, PortRef
 
 __all__ = ["GUARDED", "PROTECTION", "SNOOPED", "TRUSTED", "guarded_ports", "untrusted_link_ports"]
 
 
-def _snooped(scenario: Scenario, _so_far: SoFar, row: RowKey) -> frozenset[int]:
-    switch = SwitchName(row)
-    return frozenset(vlan.number for vlan in scenario.vlans if vlan.switch == switch and vlan.is_snooped)
+def _snooped(scenario: Scenario, _so_far: SoFar, row: SwitchRow) -> frozenset[int]:
+    return frozenset(vlan.number for vlan in scenario.vlans if vlan.switch == row.switch and vlan.is_snooped)
 
 
-def _trusted(scenario: Scenario, so_far: SoFar, row: RowKey) -> frozenset[PortName]:
+def _trusted(scenario: Scenario, so_far: SoFar, row: SwitchRow) -> frozenset[PortName]:
     """The ports on which the server's messages come in, on a switch where any VLAN is snooped."""
     if not _snooped(scenario, so_far, row):
         return frozenset()
     server = scenario.server
-    home = SwitchName(server.at.switch)
+    home = server.at.switch
     entered: set[PortRef] = set()
     for vlan in scenario.dhcp_vlans:
         entered.add(server.at)
         entered.update(scenario.ports_entered(home, vlan.switch))
-    return frozenset(port.port for port in entered if port.switch == SwitchName(row))
+    return frozenset(port.port for port in entered if port.switch == row.switch)
 
 
 def untrusted_link_ports(scenario: Scenario) -> frozenset[PortRef]:
@@ -36,7 +36,7 @@ def untrusted_link_ports(scenario: Scenario) -> frozenset[PortRef]:
         end
         for link in scenario.links
         for end in (link.first, link.second)
-        if end.switch in snooping and end.port not in _trusted(scenario, so_far, RowKey(end.switch))
+        if end.switch in snooping and end.port not in _trusted(scenario, so_far, SwitchRow(end.switch))
     )
 
 
@@ -49,21 +49,20 @@ def guarded_ports(scenario: Scenario) -> frozenset[PortRef]:
     )
 
 
-def _guarded(scenario: Scenario, _so_far: SoFar, row: RowKey) -> frozenset[PortName]:
-    return frozenset(port.port for port in guarded_ports(scenario) if port.switch == SwitchName(row))
+def _guarded(scenario: Scenario, _so_far: SoFar, row: SwitchRow) -> frozenset[PortName]:
+    return frozenset(port.port for port in guarded_ports(scenario) if port.switch == row.switch)
 
 
-def _why_snooped(_scenario: Scenario, so_far: SoFar, row: RowKey) -> str:
+def _why_snooped(_scenario: Scenario, so_far: SoFar, row: SwitchRow) -> str:
     if not so_far.value(SNOOPED, row):
-        return f"no VLAN of switch {row} is marked yes under Snooping"
-    return f"the VLANs of switch {row} that are marked yes under Snooping"
+        return f"no VLAN of switch {row.switch} is marked yes under Snooping"
+    return f"the VLANs of switch {row.switch} that are marked yes under Snooping"
 
 
-def _why_trusted(scenario: Scenario, so_far: SoFar, row: RowKey) -> str:
-    switch = SwitchName(row)
+def _why_trusted(scenario: Scenario, so_far: SoFar, row: SwitchRow) -> str:
     if not so_far.value(SNOOPED, row):
         return f"rule {HouseRule.SNOOPING}: no VLAN is snooped here, so nothing is checked"
-    trusted = [PortRef(switch, port) for port in _in_order(so_far.value(TRUSTED, row))]
+    trusted = [PortRef(row.switch, port) for port in _in_order(so_far.value(TRUSTED, row))]
     if not trusted:
         return "no message of the DHCP server comes in here"
     return f"messages of the DHCP server come in from {' and from '.join(_plugged(scenario, port) for port in trusted)}"
@@ -84,13 +83,11 @@ def _in_order(names: frozenset[PortName]) -> list[PortName]:
     return sorted(names, key=int)
 
 
-def _why_guarded(scenario: Scenario, _so_far: SoFar, row: RowKey) -> str:
+def _why_guarded(scenario: Scenario, _so_far: SoFar, row: SwitchRow) -> str:
     guarded = guarded_ports(scenario)
-    names = [
-        station.name for station in scenario.stations if station.at in guarded and station.at.switch == SwitchName(row)
-    ]
+    names = [station.name for station in scenario.stations if station.at in guarded and station.at.switch == row.switch]
     if not names:
-        return f"no station of switch {row} is in a network marked yes under Source guard"
+        return f"no station of switch {row.switch} is in a network marked yes under Source guard"
     return f"{_listed(names)}: in networks marked yes under Source guard"
 
 
@@ -139,5 +136,7 @@ PROTECTION = Section(
     how_to_write="Lists in any order, port numbers without the letter: 3, 5. Nothing to list: none.",
     given=("Switch", "Place"),
     questions=(SNOOPED, TRUSTED, GUARDED),
-    rows=lambda scenario: tuple(Row(RowKey(switch.name), (switch.name, switch.place)) for switch in scenario.switches),
+    rows=lambda scenario: tuple(
+        Row(SwitchRow(switch.name), (switch.name, switch.place)) for switch in scenario.switches
+    ),
 )

@@ -3,45 +3,48 @@
 from ipaddress import IPv4Address
 
 from trainer.lab.concepts import Concept
-from trainer.lab.form import About, OpenRows, Question, Role, Row, RowKey, Section, SoFar
+from trainer.lab.form import OpenRows, Question, Role, Row, Section, SoFar
 from trainer.lab.house_rules import HouseRule
 from trainer.lab.kinds import ADDRESS, VLAN
 from trainer.lab.questions import subnets
 from trainer.lab.questions.stations import STATION_ADDRESS
+from trainer.lab.rows import About, StationRow, VlanRow
 from trainer.lab.scenario import Scenario
 
 __all__ = ["RELAYS", "RELAY_ADDRESS", "RELAY_TARGET", "RELAY_VLAN"]
 
 
-def _rows(scenario: Scenario) -> tuple[Row, ...]:
-    return tuple(Row(RowKey(str(vlan.number))) for vlan in scenario.dhcp_vlans if vlan.number != scenario.server.vlan)
+def _rows(scenario: Scenario) -> tuple[Row[VlanRow], ...]:
+    return tuple(
+        Row(subnets.row_of(vlan.number)) for vlan in scenario.dhcp_vlans if vlan.number != scenario.server.vlan
+    )
 
 
-def _vlan(_scenario: Scenario, _so_far: SoFar, row: RowKey) -> int:
-    return int(row)
+def _vlan(_scenario: Scenario, _so_far: SoFar, row: VlanRow) -> int:
+    return row.vlan
 
 
-def _target(scenario: Scenario, so_far: SoFar, _row: RowKey) -> IPv4Address:
-    return so_far.value(STATION_ADDRESS, RowKey(scenario.server.name))
+def _target(scenario: Scenario, so_far: SoFar, _row: VlanRow) -> IPv4Address:
+    return so_far.value(STATION_ADDRESS, StationRow(scenario.server.name))
 
 
-def _giaddr(_scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Address:
+def _giaddr(_scenario: Scenario, so_far: SoFar, row: VlanRow) -> IPv4Address:
     return so_far.value(subnets.GATEWAY, row)
 
 
-def _why_vlan(scenario: Scenario, _so_far: SoFar, row: RowKey) -> str:
-    clients = len(scenario.dhcp_stations(int(row)))
+def _why_vlan(scenario: Scenario, _so_far: SoFar, row: VlanRow) -> str:
+    clients = len(scenario.dhcp_stations(row.vlan))
     asks = f"{clients} stations there ask" if clients > 1 else "1 station there asks"
     return f"{asks} for a lease, and the server is in VLAN {scenario.server.vlan}"
 
 
-def _why_target(scenario: Scenario, _so_far: SoFar, _row: RowKey) -> str:
+def _why_target(scenario: Scenario, _so_far: SoFar, _row: VlanRow) -> str:
     return f"the fixed address of {scenario.server.name}"
 
 
-def _why_giaddr(scenario: Scenario, _so_far: SoFar, row: RowKey) -> str:
-    switch = scenario.vlan_by_number[int(row)].switch
-    return f"the address of switch {switch} in VLAN {row}, where the request is heard (RFC 1542 4.1.1)"
+def _why_giaddr(scenario: Scenario, _so_far: SoFar, row: VlanRow) -> str:
+    switch = scenario.vlan_by_number[row.vlan].switch
+    return f"the address of switch {switch} in VLAN {row.vlan}, where the request is heard (RFC 1542 4.1.1)"
 
 
 RELAY_VLAN = Question(

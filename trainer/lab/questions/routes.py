@@ -3,67 +3,62 @@
 from ipaddress import IPv4Address
 
 from trainer.lab.concepts import Concept
-from trainer.lab.form import About, OpenRows, Question, Role, Row, RowKey, Section, SoFar
+from trainer.lab.form import OpenRows, Question, Role, Row, Section, SoFar
 from trainer.lab.house_rules import HouseRule
 from trainer.lab.kinds import ADDRESS, ROUTE_MASK, SWITCH
 from trainer.lab.questions import subnets
 from trainer.lab.questions.links import end_address
+from trainer.lab.rows import About, RouteRow
 from trainer.lab.scenario import Scenario
 from trainer.network.devices import SwitchName
 
-__all__ = ["DESTINATION", "NEXT_HOP", "ROUTES", "ROUTE_MASK_OF", "ROUTE_SWITCH", "required_route"]
+__all__ = ["DESTINATION", "NEXT_HOP", "ROUTES", "ROUTE_MASK_OF", "ROUTE_SWITCH"]
 
 
-def required_route(row: RowKey) -> tuple[SwitchName, int]:
-    """The switch and the VLAN of a row of the key: on that switch, to that VLAN's network."""
-    switch, _, vlan = row.partition(" to ")
-    return SwitchName(switch), int(vlan)
-
-
-def _rows(scenario: Scenario, *, asked: bool) -> tuple[Row, ...]:
+def _rows(scenario: Scenario, *, asked: bool) -> tuple[Row[RouteRow], ...]:
     return tuple(
-        Row(RowKey(f"{switch.name} to {vlan.number}"))
+        Row(RouteRow(switch.name, vlan.number))
         for switch in scenario.switches
         for vlan in scenario.vlans
         if vlan.switch != switch.name and switch.asks_routes is asked
     )
 
 
-def _switch(_scenario: Scenario, _so_far: SoFar, row: RowKey) -> SwitchName:
-    return required_route(row)[0]
+def _switch(_scenario: Scenario, _so_far: SoFar, row: RouteRow) -> SwitchName:
+    return row.switch
 
 
-def _destination(_scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Address:
-    return subnets.network_of(so_far, required_route(row)[1]).network_address
+def _destination(_scenario: Scenario, so_far: SoFar, row: RouteRow) -> IPv4Address:
+    return subnets.network_of(so_far, row.vlan).network_address
 
 
-def _mask(_scenario: Scenario, so_far: SoFar, row: RowKey) -> int:
-    return so_far.value(subnets.PREFIX_LENGTH_OF, subnets.row_of(required_route(row)[1]))
+def _mask(_scenario: Scenario, so_far: SoFar, row: RouteRow) -> int:
+    return so_far.value(subnets.PREFIX_LENGTH_OF, subnets.row_of(row.vlan))
 
 
-def _next_hop(scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Address:
-    switch, vlan = required_route(row)
+def _next_hop(scenario: Scenario, so_far: SoFar, row: RouteRow) -> IPv4Address:
+    switch, vlan = row.switch, row.vlan
     goal = scenario.vlan_by_number[vlan].switch
     link = scenario.link_towards(switch, goal)
     neighbour = scenario.route_between(switch, goal)[1]
     return end_address(so_far, link, neighbour)
 
 
-def _why_switch(scenario: Scenario, _so_far: SoFar, row: RowKey) -> str:
-    switch, vlan = required_route(row)
+def _why_switch(scenario: Scenario, _so_far: SoFar, row: RouteRow) -> str:
+    switch, vlan = row.switch, row.vlan
     return f"VLAN {vlan} is on switch {scenario.vlan_by_number[vlan].switch}, so {switch} has to be told the way"
 
 
-def _why_destination(_scenario: Scenario, _so_far: SoFar, row: RowKey) -> str:
-    return f"the network of VLAN {required_route(row)[1]}"
+def _why_destination(_scenario: Scenario, _so_far: SoFar, row: RouteRow) -> str:
+    return f"the network of VLAN {row.vlan}"
 
 
-def _why_mask(_scenario: Scenario, _so_far: SoFar, row: RowKey) -> str:
-    return f"the length of VLAN {required_route(row)[1]}'s network"
+def _why_mask(_scenario: Scenario, _so_far: SoFar, row: RouteRow) -> str:
+    return f"the length of VLAN {row.vlan}'s network"
 
 
-def _why_next_hop(scenario: Scenario, _so_far: SoFar, row: RowKey) -> str:
-    switch, vlan = required_route(row)
+def _why_next_hop(scenario: Scenario, _so_far: SoFar, row: RouteRow) -> str:
+    switch, vlan = row.switch, row.vlan
     way = scenario.route_between(switch, scenario.vlan_by_number[vlan].switch)
     link = scenario.link_towards(switch, way[-1])
     onward = f" (the way: {', '.join(way)})" if len(way) > 2 else ""

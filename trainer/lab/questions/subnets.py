@@ -1,13 +1,15 @@
 """Sheet Subnets: the network of each VLAN, and the VLAN interface of its switch."""
 
+from functools import cache
 from ipaddress import IPv4Address, IPv4Network
 from typing import NamedTuple
 
 from trainer.lab.concepts import Concept
-from trainer.lab.form import About, Answers, Question, Role, Row, RowKey, Section, SoFar, Unique
+from trainer.lab.form import Answers, Question, Role, Row, Section, SoFar, Unique
 from trainer.lab.house_rules import HouseRule
 from trainer.lab.kinds import ADDRESS, DOTTED_MASK, PREFIX_LENGTH
 from trainer.lab.plan import Stretch, after, gateway_of, is_inside_block, stretches
+from trainer.lab.rows import About, VlanRow
 from trainer.lab.scenario import GatewayPlace, Order, Scenario
 from trainer.network.addresses import LONGEST_NETWORK, mask_of, network_at, prefix_length_for
 from trainer.network.addresses import first_usable as first_usable_of
@@ -37,9 +39,10 @@ class Placed(NamedTuple):
     network: IPv4Network
 
 
-def row_of(vlan: int) -> RowKey:
-    """The row of a VLAN on this sheet and on sheet Pools."""
-    return RowKey(str(vlan))
+@cache
+def row_of(vlan: int) -> VlanRow:
+    """The row of a VLAN, on every sheet that has one; kept, for marking asks for it all the time."""
+    return VlanRow(vlan)
 
 
 def network_of(so_far: SoFar, vlan: int) -> IPv4Network:
@@ -53,10 +56,10 @@ def last_placed(scenario: Scenario, so_far: SoFar) -> Placed:
     return _placed(so_far, _stretches(scenario, so_far)[-1])
 
 
-def placed_before(scenario: Scenario, so_far: SoFar, row: RowKey) -> Placed | None:
+def placed_before(scenario: Scenario, so_far: SoFar, row: VlanRow) -> Placed | None:
     """What a VLAN's network lies behind: the network before it in its range, or the range before; None where it is first."""
     stretch, in_order = stretch_of(scenario, so_far, row), _stretches(scenario, so_far)
-    place = stretch.vlans.index(int(row))
+    place = stretch.vlans.index(row.vlan)
     if place:
         previous = stretch.vlans[place - 1]
         return Placed(previous, network_of(so_far, previous))
@@ -64,9 +67,9 @@ def placed_before(scenario: Scenario, so_far: SoFar, row: RowKey) -> Placed | No
     return _placed(so_far, in_order[number - 1]) if number else None
 
 
-def stretch_of(scenario: Scenario, so_far: SoFar, row: RowKey) -> Stretch:
+def stretch_of(scenario: Scenario, so_far: SoFar, row: VlanRow) -> Stretch:
     """The range in which a VLAN's network lies; of plans without ranges the network alone."""
-    return next(each for each in _stretches(scenario, so_far) if int(row) in each.vlans)
+    return next(each for each in _stretches(scenario, so_far) if row.vlan in each.vlans)
 
 
 def _stretches(scenario: Scenario, so_far: SoFar) -> tuple[Stretch, ...]:
@@ -79,20 +82,20 @@ def _placed(so_far: SoFar, stretch: Stretch) -> Placed:
     return Placed(first, network_at(so_far.value(NETWORK_ADDRESS, row_of(first)), stretch.length))
 
 
-def _prefix_length(scenario: Scenario, _so_far: SoFar, row: RowKey) -> int:
-    return prefix_length_for(scenario.vlan_by_number[int(row)].addresses_needed)
+def _prefix_length(scenario: Scenario, _so_far: SoFar, row: VlanRow) -> int:
+    return prefix_length_for(scenario.vlan_by_number[row.vlan].addresses_needed)
 
 
-def _network_address(scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Address:
+def _network_address(scenario: Scenario, so_far: SoFar, row: VlanRow) -> IPv4Address:
     """Behind the network before it in its stretch; the first of a stretch behind the stretch before."""
     before = placed_before(scenario, so_far, row)
     stretch = stretch_of(scenario, so_far, row)
-    length = stretch.length if stretch.vlans[0] == int(row) else so_far.value(PREFIX_LENGTH_OF, row)
+    length = stretch.length if stretch.vlans[0] == row.vlan else so_far.value(PREFIX_LENGTH_OF, row)
     return after(None if before is None else before.network, scenario.block, length)
 
 
 def _is_free_place(
-    scenario: Scenario, answers: Answers, so_far: SoFar, row: RowKey, address: IPv4Address
+    scenario: Scenario, answers: Answers, so_far: SoFar, row: VlanRow, address: IPv4Address
 ) -> bool | None:
     """In a free plan: a multiple of the network's own size, inside the block, off the networks of the rows above."""
     if scenario.rules.order is not Order.FREE:
@@ -105,54 +108,54 @@ def _is_free_place(
     )
 
 
-def networks_above(scenario: Scenario, answers: Answers, so_far: SoFar, row: RowKey | None) -> tuple[IPv4Network, ...]:
+def networks_above(scenario: Scenario, answers: Answers, so_far: SoFar, row: VlanRow | None) -> tuple[IPv4Network, ...]:
     """The networks that are written in the rows above this one; all of them where row is None."""
     rows = [row_of(vlan.number) for vlan in scenario.vlans]
     above = rows if row is None else rows[: rows.index(row)]
-    return tuple(network_of(so_far, int(each)) for each in above if answers.get(NETWORK_ADDRESS, each) is not None)
+    return tuple(network_of(so_far, each.vlan) for each in above if answers.get(NETWORK_ADDRESS, each) is not None)
 
 
 def _is_free_gateway(
-    scenario: Scenario, _answers: Answers, so_far: SoFar, row: RowKey, address: IPv4Address
+    scenario: Scenario, _answers: Answers, so_far: SoFar, row: VlanRow, address: IPv4Address
 ) -> bool | None:
     """Where it is free: a usable address that is in no pool and no fixed station's."""
     if scenario.rules.gateway is not GatewayPlace.FREE:
         return None
-    network = network_of(so_far, int(row))
+    network = network_of(so_far, row.vlan)
     if not first_usable_of(network) <= address <= last_usable_of(network):
         return False
     number = int(address) - int(first_usable_of(network)) + 1
-    fixed = {station.fixed_number for station in scenario.stations if station.vlan == int(row)}
+    fixed = {station.fixed_number for station in scenario.stations if station.vlan == row.vlan}
     is_in_no_pool = (
         number <= scenario.rules.kept_for_fixed
         or address == last_usable_of(network)
-        or not scenario.dhcp_stations(int(row))
+        or not scenario.dhcp_stations(row.vlan)
     )
     return number not in fixed and is_in_no_pool
 
 
-def _first_usable(_scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Address:
-    return first_usable_of(network_of(so_far, int(row)))
+def _first_usable(_scenario: Scenario, so_far: SoFar, row: VlanRow) -> IPv4Address:
+    return first_usable_of(network_of(so_far, row.vlan))
 
 
-def _last_usable(_scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Address:
-    return last_usable_of(network_of(so_far, int(row)))
+def _last_usable(_scenario: Scenario, so_far: SoFar, row: VlanRow) -> IPv4Address:
+    return last_usable_of(network_of(so_far, row.vlan))
 
 
-def _broadcast_address(_scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Address:
-    return network_of(so_far, int(row)).broadcast_address
+def _broadcast_address(_scenario: Scenario, so_far: SoFar, row: VlanRow) -> IPv4Address:
+    return network_of(so_far, row.vlan).broadcast_address
 
 
-def _gateway(scenario: Scenario, so_far: SoFar, row: RowKey) -> IPv4Address:
-    return gateway_of(network_of(so_far, int(row)), scenario.rules.gateway)
+def _gateway(scenario: Scenario, so_far: SoFar, row: VlanRow) -> IPv4Address:
+    return gateway_of(network_of(so_far, row.vlan), scenario.rules.gateway)
 
 
-def _mask(_scenario: Scenario, so_far: SoFar, row: RowKey) -> int:
+def _mask(_scenario: Scenario, so_far: SoFar, row: VlanRow) -> int:
     return so_far.value(PREFIX_LENGTH_OF, row)
 
 
-def _vlan_of(_scenario: Scenario, row: RowKey) -> int:
-    return int(row)
+def _vlan_of(_scenario: Scenario, row: VlanRow) -> int:
+    return row.vlan
 
 
 def is_network_length(scenario: Scenario, length: int) -> bool:
@@ -162,15 +165,15 @@ def is_network_length(scenario: Scenario, length: int) -> bool:
     return scenario.block.prefixlen <= length <= LONGEST_NETWORK
 
 
-def _why_here(scenario: Scenario, so_far: SoFar, row: RowKey) -> str:
-    size = network_of(so_far, int(row)).num_addresses
+def _why_here(scenario: Scenario, so_far: SoFar, row: VlanRow) -> str:
+    size = network_of(so_far, row.vlan).num_addresses
     if scenario.rules.order is Order.FREE:
         return f"rule {HouseRule.ORDER} leaves it free; the key takes the next multiple of {size}"
     before = placed_before(scenario, so_far, row)
     stretch = stretch_of(scenario, so_far, row)
-    if scenario.rules.order is Order.RANGE_A_SWITCH and stretch.vlans[0] == int(row):
+    if scenario.rules.order is Order.RANGE_A_SWITCH and stretch.vlans[0] == row.vlan:
         size = 2 ** (32 - stretch.length)
-        switch = scenario.vlan_by_number[int(row)].switch
+        switch = scenario.vlan_by_number[row.vlan].switch
         where = "at the start of the block" if before is None else f"at the next multiple of {size}"
         return f"rule {HouseRule.ORDER}: first in the range of switch {switch}, {size} addresses {where}"
     if before is None:
@@ -178,8 +181,8 @@ def _why_here(scenario: Scenario, so_far: SoFar, row: RowKey) -> str:
     return f"rule {HouseRule.ORDER}: behind VLAN {before.vlan} ({before.network}), at the next multiple of {size}"
 
 
-def _why_so_long(scenario: Scenario, so_far: SoFar, row: RowKey) -> str:
-    needed = scenario.vlan_by_number[int(row)].addresses_needed
+def _why_so_long(scenario: Scenario, so_far: SoFar, row: VlanRow) -> str:
+    needed = scenario.vlan_by_number[row.vlan].addresses_needed
     host_bits = 32 - so_far.value(PREFIX_LENGTH_OF, row)
     return (
         f"{needed} needed + network and broadcast = {needed + 2}: more than {2 ** (host_bits - 1)}, at most {2**host_bits} "
@@ -187,16 +190,16 @@ def _why_so_long(scenario: Scenario, so_far: SoFar, row: RowKey) -> str:
     )
 
 
-def _why_first(_scenario: Scenario, _so_far: SoFar, _row: RowKey) -> str:
+def _why_first(_scenario: Scenario, _so_far: SoFar, _row: VlanRow) -> str:
     return "one above the network address"
 
 
-def _why_last(_scenario: Scenario, _so_far: SoFar, _row: RowKey) -> str:
+def _why_last(_scenario: Scenario, _so_far: SoFar, _row: VlanRow) -> str:
     return "one below the broadcast address"
 
 
-def _why_broadcast(_scenario: Scenario, so_far: SoFar, row: RowKey) -> str:
-    size = network_of(so_far, int(row)).num_addresses
+def _why_broadcast(_scenario: Scenario, so_far: SoFar, row: VlanRow) -> str:
+    size = network_of(so_far, row.vlan).num_addresses
     return f"the last of {size} addresses: network address + {size - 1}"
 
 
@@ -207,11 +210,11 @@ _WHY_GATEWAYS = {
 }
 
 
-def _why_gateway(scenario: Scenario, _so_far: SoFar, _row: RowKey) -> str:
+def _why_gateway(scenario: Scenario, _so_far: SoFar, _row: VlanRow) -> str:
     return _WHY_GATEWAYS[scenario.rules.gateway]
 
 
-def _why_mask(_scenario: Scenario, so_far: SoFar, row: RowKey) -> str:
+def _why_mask(_scenario: Scenario, so_far: SoFar, row: VlanRow) -> str:
     length = so_far.value(PREFIX_LENGTH_OF, row)
     whole, rest = divmod(length, 8)
     octets = f"{whole} octets of 255" if whole else ""
@@ -307,7 +310,7 @@ MASK = Question(
 )
 
 
-def _rows(scenario: Scenario) -> tuple[Row, ...]:
+def _rows(scenario: Scenario) -> tuple[Row[VlanRow], ...]:
     return tuple(
         Row(row_of(vlan.number), (str(vlan.number), vlan.name, str(vlan.addresses_needed))) for vlan in scenario.vlans
     )

@@ -10,7 +10,7 @@ from ipaddress import IPv4Address
 
 from trainer.lab.form import Answers, RowKey, SoFar
 from trainer.lab.questions import links
-from trainer.lab.questions.routes import DESTINATION, NEXT_HOP, ROUTE_MASK_OF, ROUTE_SWITCH, ROUTES, required_route
+from trainer.lab.questions.routes import DESTINATION, NEXT_HOP, ROUTE_MASK_OF, ROUTE_SWITCH, ROUTES
 from trainer.lab.scenario import RouteRule, Scenario, UnknownAddresses
 from trainer.marking.equivalence.counted import Counted, StandIn
 from trainer.marking.forwarding import Circle, Fate, Forwarding, networks_with_switches
@@ -60,9 +60,9 @@ def deliveries(scenario: Scenario, forwarding: Forwarding) -> Mapping[RowKey, De
     """For each required route (a row of the key) how it is delivered; those that are not are absent."""
     if scenario.rules.route_rule is RouteRule.ONE_A_NETWORK:
         return {}
-    found = {}
+    found: dict[RowKey, Delivery] = {}
     for row in ROUTES.rows(scenario):
-        switch, vlan = required_route(row.key)
+        switch, vlan = row.key.switch, row.key.vlan
         if forwarding.lead_on(row.key):
             entries = forwarding.entries(switch, vlan)
             used = {entry.route.key: entry for entry in entries if entry is not None and entry.route is not None}

@@ -11,6 +11,7 @@ from fractions import Fraction
 from trainer.lab.kinds import BindingType
 from trainer.lab.questions.bindings import BINDING_TYPE_OF, BINDINGS
 from trainer.lab.questions.relays import RELAY_ADDRESS
+from trainer.lab.rows import StationRow
 from trainer.marking.mistakes.addressing import ADDRESSING
 from trainer.marking.mistakes.bindings import BINDING_MISTAKES
 from trainer.marking.mistakes.choices import CHOICES
@@ -115,7 +116,7 @@ def _of_what_is_foretold(cell: WrongCell) -> str:
         return ""
     if cell.question is RELAY_ADDRESS:
         return "The relay agent fills giaddr in by itself, so the server sees something else than you foretell."
-    if cell.section.id == BINDINGS.id and cell.key_row is not None:
+    if cell.section.id == BINDINGS.id and isinstance(cell.key_row, StationRow):
         learnt = cell.plan.key.value(BINDING_TYPE_OF, cell.key_row) is BindingType.DYNAMIC
         if learnt and cell.beside(BINDING_TYPE_OF) is not BindingType.STATIC:
             return "The switch learns this row by itself, so its table shows something else than you foretell."

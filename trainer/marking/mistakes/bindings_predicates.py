@@ -2,10 +2,11 @@
 
 from typing import Any
 
-from trainer.lab.form import Question, RowKey
+from trainer.lab.form import Question
 from trainer.lab.kinds import INFINITE, BindingType
 from trainer.lab.questions import bindings, pools, protection, subnets
 from trainer.lab.questions.protection import guarded_ports
+from trainer.lab.rows import SwitchRow
 from trainer.lab.scenario import StationPlan
 from trainer.marking.mistakes import address_predicates as address
 from trainer.marking.mistakes.mistake import WrongCell
@@ -165,7 +166,7 @@ def is_guarded_without_row(cell: WrongCell) -> bool:
     station = cell.station
     if station is None or station.fixed_number is None:
         return False
-    guarded = cell.plan.answers.get(protection.GUARDED, RowKey(station.at.switch))
+    guarded = cell.plan.answers.get(protection.GUARDED, SwitchRow(station.at.switch))
     return guarded is not None and station.at.port in guarded
 
 
@@ -195,7 +196,7 @@ def repeats_a_row(cell: WrongCell) -> bool:
     return _stands_elsewhere(cell, bindings.BINDING_MAC) or _stands_elsewhere(cell, bindings.BINDING_ADDRESS)
 
 
-def _stands_elsewhere(cell: WrongCell, question: Question[Any]) -> bool:
+def _stands_elsewhere(cell: WrongCell, question: Question[Any, Any]) -> bool:
     """Whether another row of the sheet already holds what this one holds in that column."""
     value = cell.beside(question)
     others = (row for row in cell.plan.rows(bindings.BINDINGS.id) if row != cell.row)
@@ -233,4 +234,4 @@ def names_unsnooped_client(cell: WrongCell) -> bool:
 
 def names_empty_port(cell: WrongCell) -> bool:
     port = cell.beside(bindings.BINDING_PORT)
-    return port is not None and cell.plan.station_at(str(port)) is None
+    return port is not None and cell.plan.station_at(port) is None

@@ -6,6 +6,7 @@ They are asked first, because against a free choice no other value can be called
 from ipaddress import IPv4Network
 
 from trainer.lab.questions import links, subnets
+from trainer.lab.rows import LinkRow, VlanRow
 from trainer.marking.mistakes.mistake import Claim, Mistake, WrongCell
 from trainer.marking.mistakes.question_groups import NETWORK_QUESTIONS
 from trainer.network.addresses import first_usable, last_usable, network_at
@@ -26,9 +27,11 @@ def _breaks_a_rule(cell: WrongCell) -> bool:
 
 def _claimed(cell: WrongCell) -> IPv4Network:
     """The network that starts, or should start, at the value."""
-    assert cell.key_row is not None
-    length = subnets.PREFIX_LENGTH_OF if cell.question is subnets.NETWORK_ADDRESS else links.LINK_MASK
-    return network_at(cell.value, cell.plan.so_far.value(length, cell.key_row))
+    row, so_far = cell.key_row, cell.plan.so_far
+    if isinstance(row, VlanRow):
+        return network_at(cell.value, so_far.value(subnets.PREFIX_LENGTH_OF, row))
+    assert isinstance(row, LinkRow), "networks are asked for in rows of VLANs and links"
+    return network_at(cell.value, so_far.value(links.LINK_MASK, row))
 
 
 def _is_outside_block(cell: WrongCell) -> bool:

@@ -88,7 +88,7 @@ def _is_in_wrong_column(cell: WrongCell) -> bool:
     return other is not None and not {cell.question.id, other.id} <= _PAIRS
 
 
-def _column_exchanged_with(cell: WrongCell) -> Question[Any] | None:
+def _column_exchanged_with(cell: WrongCell) -> Question[Any, Any] | None:
     """Another column whose cell in this row changed places with this one: each text can be read, or is right, only there."""
     others = (each for each in cell.section.questions if each.id != cell.question.id)
     if cell.flaw is Flaw.UNREADABLE:
@@ -97,13 +97,13 @@ def _column_exchanged_with(cell: WrongCell) -> Question[Any] | None:
     return next((each for each in of_its_kind if _is_right_only_there(cell, each)), None)
 
 
-def _is_readable_only_there(cell: WrongCell, other: Question[Any]) -> bool:
+def _is_readable_only_there(cell: WrongCell, other: Question[Any, Any]) -> bool:
     theirs = cell.plan.texts.get(CellRef(other.id, cell.row), "")
     here, there = cell.question.kind, other.kind
     return there.can_read(cell.text) and here.can_read(theirs) and not there.can_read(theirs)
 
 
-def _is_right_only_there(cell: WrongCell, other: Question[Any]) -> bool:
+def _is_right_only_there(cell: WrongCell, other: Question[Any, Any]) -> bool:
     row, theirs = cell.key_row, cell.beside(other)
     if row is None or theirs is None or cell.holds(theirs):
         return False

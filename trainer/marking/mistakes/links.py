@@ -4,6 +4,7 @@ from ipaddress import IPv4Address
 
 from trainer.lab.form import Question
 from trainer.lab.questions.links import FIRST_ADDRESS, LINK_NETWORK, SECOND_ADDRESS
+from trainer.lab.rows import LinkRow
 from trainer.marking.mistakes import address_predicates as address
 from trainer.marking.mistakes.mistake import Claim, Mistake, WrongCell
 from trainer.network.addresses import network_at
@@ -39,7 +40,7 @@ def _could_be_elsewhere(cell: WrongCell) -> bool:
 # The ends -------------------------------------------------------------------------------------------------------------
 
 
-def _other_end(cell: WrongCell) -> Question[IPv4Address]:
+def _other_end(cell: WrongCell) -> Question[IPv4Address, LinkRow]:
     return SECOND_ADDRESS if cell.question is FIRST_ADDRESS else FIRST_ADDRESS
 
 

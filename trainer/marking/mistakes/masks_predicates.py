@@ -2,6 +2,7 @@
 
 import re
 from ipaddress import IPv4Address
+from typing import Any
 
 from trainer.lab.form import CellRef, Question
 from trainer.lab.questions import subnets
@@ -53,7 +54,7 @@ def stands_behind_address(cell: WrongCell) -> bool:
     return any(_has_length_behind(cell, each) for each in cell.section.questions if each.id in ADDRESS_QUESTIONS)
 
 
-def _has_length_behind(cell: WrongCell, question: Question[IPv4Address]) -> bool:
+def _has_length_behind(cell: WrongCell, question: Question[IPv4Address, Any]) -> bool:
     return _LENGTH_BEHIND.search(cell.plan.texts.get(CellRef(question.id, cell.row), "")) is not None
 
 

@@ -12,7 +12,8 @@ from ipaddress import IPv4Address, IPv4Network
 from typing import Any, TypeVar
 
 from trainer.lab.form import CellRef, Question, RowKey, Section
-from trainer.lab.questions import links, pools, ports, relays, routes, subnets
+from trainer.lab.questions import links, subnets
+from trainer.lab.rows import LinkRow, PortRow, RouteRow, StationRow, VlanRow
 from trainer.lab.scenario import Scenario, StationPlan, Vlan
 from trainer.lab.unreadable import TextFlaw, Unreadable
 from trainer.marking.plan_view import PlanView
@@ -62,8 +63,8 @@ class WrongCell:
 
     plan: PlanView
     """The whole form, seen as a plan; one for all its cells."""
-    section: Section
-    question: Question[Any]
+    section: Section[Any]
+    question: Question[Any, Any]
     flaw: Flaw
     row: RowKey
     """The row as the trainee's sheet calls it: "561", "A-B", "Route 1". For a missing row the key's name of it."""
@@ -97,23 +98,22 @@ class WrongCell:
     @cached_property
     def station(self) -> StationPlan | None:
         """The station that the row is about, on the sheets that have a row for a station."""
-        if self.key_row is None:
-            return None
-        if self.section.id == ports.PORTS.id:
-            return self.plan.station_at(self.key_row)
-        return self.scenario.station_by_name.get(self.key_row)
+        match self.key_row:
+            case StationRow(station=name):
+                return self.scenario.station_by_name.get(name)
+            case PortRow(port=port):
+                return self.plan.station_at(port)
+            case _:
+                return None
 
     @cached_property
     def vlan(self) -> Vlan | None:
         """The VLAN that the row is about; None on sheets where a row is about something else."""
-        row = self.key_row
-        if row is None:
-            return None
-        if self.section.id in (subnets.SUBNETS.id, pools.POOLS.id, relays.RELAYS.id):
-            return self.scenario.vlan_by_number.get(int(row))
-        if self.section.id == routes.ROUTES.id:
-            return self.scenario.vlan_by_number.get(routes.required_route(row)[1])
-        return None if self.station is None else self.scenario.vlan_by_number.get(self.station.vlan)
+        match self.key_row:
+            case VlanRow(vlan=number) | RouteRow(vlan=number):
+                return self.scenario.vlan_by_number.get(number)
+            case _:
+                return None if self.station is None else self.scenario.vlan_by_number.get(self.station.vlan)
 
     @cached_property
     def mended(self) -> PlanView:
@@ -127,8 +127,8 @@ class WrongCell:
     @cached_property
     def network(self) -> IPv4Network | None:
         """The network that the row is about, as it follows from the trainee's other cells."""
-        if self.key_row is not None and self.section.id == links.LINKS.id:
-            return self.mended.link_networks[self.key_row]
+        if isinstance(self.key_row, LinkRow):
+            return self.mended.link_networks[self.key_row.link]
         return None if self.vlan is None else self.mended.networks[self.vlan.number]
 
     @cached_property
@@ -163,11 +163,11 @@ class WrongCell:
         """How far the number or address in the cell is above the right one; below it, less than 0."""
         return int(self.value) - int(self.expected)
 
-    def beside(self, question: Question[T]) -> T | None:
+    def beside(self, question: Question[T, Any]) -> T | None:
         """What the trainee wrote in another cell of the same row; None where there is nothing readable."""
         return self.plan.answers.get(question, self.row)
 
-    def right_by_plan(self, question: Question[T], row: RowKey) -> T:
+    def right_by_plan(self, question: Question[T, Any], row: RowKey) -> T:
         """What would be right in any row of the key, worked out from the trainee's usable values."""
         return question.answer(self.scenario, self.plan.so_far, row)
 

@@ -45,7 +45,7 @@ _UNITS = (24, 60, 1440, 3600, 86400)
 
 def is_the_only_gap(cell: WrongCell) -> bool:
     """Whether the pool is whole otherwise, so that it hands addresses out."""
-    others: tuple[Question[Any], ...] = (pools.POOL_FIRST, pools.POOL_LAST, pools.POOL_MASK, pools.POOL_LEASE)
+    others: tuple[Question[Any, Any], ...] = (pools.POOL_FIRST, pools.POOL_LAST, pools.POOL_MASK, pools.POOL_LEASE)
     return all(cell.beside(question) is not None for question in others)
 
 

@@ -5,6 +5,7 @@ from typing import Any
 
 from trainer.lab.form import Question
 from trainer.lab.questions import protection
+from trainer.lab.rows import SwitchRow
 from trainer.lab.scenario import StationPlan
 from trainer.marking.mistakes.mistake import Flaw, WrongCell
 from trainer.marking.plan_view import PortRole
@@ -51,7 +52,8 @@ def _missing(cell: WrongCell) -> frozenset[Any]:
 
 
 def _switch(cell: WrongCell) -> SwitchName:
-    return SwitchName(str(cell.key_row))
+    assert isinstance(cell.key_row, SwitchRow), "this sheet has a row for a switch"
+    return cell.key_row.switch
 
 
 def _used_ports(cell: WrongCell) -> frozenset[PortName]:
@@ -80,7 +82,7 @@ def snoops_on_nothing(cell: WrongCell) -> bool:
 def is_needless_trust(cell: WrongCell) -> bool:
     """The switch snoops on nothing."""
     row = cell.key_row
-    return should_be_empty(cell) and row is not None and not cell.plan.key.value(protection.SNOOPED, row)
+    return should_be_empty(cell) and isinstance(row, SwitchRow) and not cell.plan.key.value(protection.SNOOPED, row)
 
 
 def is_of_another_switch(cell: WrongCell) -> bool:
@@ -90,7 +92,7 @@ def is_of_another_switch(cell: WrongCell) -> bool:
     return any(cell.holds(cell.plan.key.value(cell.question, row)) for row in rows if row != cell.key_row)
 
 
-def is_right_for(question: Question[Any]) -> Callable[[WrongCell], bool]:
+def is_right_for(question: Question[Any, Any]) -> Callable[[WrongCell], bool]:
     """The whole list would be right in another column of the row."""
 
     def fits(cell: WrongCell) -> bool:
@@ -122,21 +124,21 @@ def lists_all_vlans(cell: WrongCell) -> bool:
 
 
 def lists_foreign_vlan(cell: WrongCell) -> bool:
-    return any(switch is not None and switch != cell.key_row for switch in _homes(cell))
+    return any(switch is not None and switch != _switch(cell) for switch in _homes(cell))
 
 
 def lists_unmarked_vlan(cell: WrongCell) -> bool:
-    return any(switch == cell.key_row for switch in _homes(cell))
+    return any(switch == _switch(cell) for switch in _homes(cell))
 
 
 def lists_unknown_vlan(cell: WrongCell) -> bool:
     return None in _homes(cell)
 
 
-def _homes(cell: WrongCell) -> list[str | None]:
+def _homes(cell: WrongCell) -> list[SwitchName | None]:
     """The switches of VLANs that are too many; None for one that the lab does not have."""
     vlans = cell.scenario.vlan_by_number
-    return [str(vlans[each].switch) if each in vlans else None for each in _extra(cell)]
+    return [vlans[each].switch if each in vlans else None for each in _extra(cell)]
 
 
 def lists_default_vlan(cell: WrongCell) -> bool:
@@ -180,7 +182,7 @@ def _roles(cell: WrongCell, ports: frozenset[Any]) -> set[PortRole]:
 
 def _stations(cell: WrongCell, ports: frozenset[Any]) -> list[StationPlan | None]:
     """Who is plugged into ports of the switch; None where nobody is."""
-    return [cell.plan.station_at(f"{cell.key_row}/{port}") for port in ports]
+    return [cell.plan.station_at(PortRef(_switch(cell), PortName(str(port)))) for port in ports]
 
 
 def lists_every_port(cell: WrongCell) -> bool:

@@ -2,10 +2,11 @@
 
 from collections.abc import Iterator
 from ipaddress import IPv4Address, IPv4Network
+from typing import Any
 
 from trainer.lab.form import Question, RowKey
 from trainer.lab.questions import routes, subnets
-from trainer.lab.questions.routes import required_route
+from trainer.lab.rows import RouteRow
 from trainer.lab.scenario import RouteRule, UnknownAddresses
 from trainer.marking.forwarding import Fate
 from trainer.marking.mistakes import address_predicates as address
@@ -78,7 +79,7 @@ def _written_network(cell: WrongCell) -> IPv4Network | None:
 
 def _switch(cell: WrongCell) -> SwitchName | None:
     """The switch whose table the row stands in: as it should be, or as written in a row that is not asked for."""
-    return cell.beside(routes.ROUTE_SWITCH) if cell.key_row is None else required_route(cell.key_row)[0]
+    return cell.key_row.switch if isinstance(cell.key_row, RouteRow) else cell.beside(routes.ROUTE_SWITCH)
 
 
 def _written_routes(cell: WrongCell, switch: str) -> Iterator[tuple[IPv4Network, IPv4Address]]:
@@ -137,22 +138,26 @@ def are_exchanged(cell: WrongCell) -> bool:
     if cell.flaw is Flaw.WRONG and cell.question in (routes.ROUTE_SWITCH, routes.ROUTE_MASK_OF):
         return False
     rows = cell.plan.rows(routes.ROUTES.id) if cell.flaw is Flaw.MISSING else (cell.row,)
-    meant = [row.key for row in cell.section.rows(cell.scenario)] if cell.key_row is None else [cell.key_row]
-    return any(_is_exchanged(cell, row, key_row) for row in rows for key_row in meant)
+    meant = (
+        (cell.key_row,)
+        if isinstance(cell.key_row, RouteRow)
+        else (row.key for row in routes.ROUTES.rows(cell.scenario))
+    )
+    return any(_is_exchanged(cell, row, key_row) for key_row in meant for row in rows)
 
 
-def _is_exchanged(cell: WrongCell, row: RowKey, key_row: RowKey) -> bool:
+def _is_exchanged(cell: WrongCell, row: RowKey, key_row: RouteRow) -> bool:
     """Whether a written row has destination and next hop of a row of the key, each in the other's column; of a mask that is
     missing also whether it stands there.
     """
     answers = cell.plan.answers
-    if answers.get(routes.ROUTE_SWITCH, row) != required_route(key_row)[0]:
+    if answers.get(routes.ROUTE_SWITCH, row) != key_row.switch:
         return False
     is_missing_mask = cell.flaw is Flaw.MISSING and cell.question is routes.ROUTE_MASK_OF
     if is_missing_mask and answers.get(routes.ROUTE_MASK_OF, row) != cell.expected:
         return False
 
-    def holds(written_in: Question[IPv4Address], meant_for: Question[IPv4Address]) -> bool:
+    def holds(written_in: Question[IPv4Address, Any], meant_for: Question[IPv4Address, Any]) -> bool:
         written = answers.get(written_in, row)
         return written in {cell.right_by_plan(meant_for, key_row), cell.plan.key.value(meant_for, key_row)}
 
@@ -185,7 +190,7 @@ def _is_default(cell: WrongCell) -> bool:
 
 def _leads_on(cell: WrongCell) -> bool:
     """Whether the written routes hand packets for the network of the row to the neighbour on the way."""
-    return cell.key_row is not None and cell.plan.forwarding.lead_on(cell.key_row)
+    return isinstance(cell.key_row, RouteRow) and cell.plan.forwarding.lead_on(cell.key_row)
 
 
 def is_host(cell: WrongCell) -> bool:
@@ -253,13 +258,14 @@ def is_summary(cell: WrongCell) -> bool:
 def _covers_what_is_not_behind(cell: WrongCell) -> bool:
     """Whether the written route covers networks of the plan that are not behind its next hop."""
     network, row = _written_network(cell), cell.key_row
-    if network is None or row is None:
+    if network is None or not isinstance(row, RouteRow):
         return False
-    switch, number = required_route(row)
     scenario = cell.scenario
-    behind = scenario.link_towards(switch, scenario.vlan_by_number[number].switch)
+    behind = scenario.link_towards(row.switch, scenario.vlan_by_number[row.vlan].switch)
     covered = (scenario.vlan_by_number[other] for other, each in cell.plan.networks.items() if each.overlaps(network))
-    return any(vlan.switch == switch or scenario.link_towards(switch, vlan.switch) != behind for vlan in covered)
+    return any(
+        vlan.switch == row.switch or scenario.link_towards(row.switch, vlan.switch) != behind for vlan in covered
+    )
 
 
 # Next hop -------------------------------------------------------------------------------------------------------------

@@ -1,0 +1,184 @@
+"""What rows of the form are about. A row is still the text that is printed on its sheet, and carries what that text means.
+
+Here alone a row's text is made of what it is about, and read again. Should rows of VLANs have to be told apart by switch
+one day, VlanRow gets that switch, its text and its `read`; whoever asks a row for its VLAN stays as it is.
+"""
+
+from __future__ import annotations
+
+import re
+from enum import Enum
+from typing import Any, ClassVar, NoReturn, Self, TypeVar
+
+from trainer.network.devices import PortName, PortRef, SwitchName
+
+__all__ = ["About", "LinkRow", "PortRow", "RouteRow", "RowKey", "StationRow", "SwitchRow", "VlanRow", "WrittenRow"]
+
+R = TypeVar("R", bound="RowKey")
+
+_VLAN = r"[1-9][0-9]{0,3}"
+_SWITCH = r"[^\s/-]+"
+
+
+class RowKey(str):
+    """A row by the text on its sheet: "561", "A-B", "B/7", "Cranes 2", "A to 30", "Route 1".
+
+    Rows are equal where their texts are, so that a row by its text alone, as records hold it, finds the same cells. What a
+    row is about only the classes below know; `Section.row` makes one of them of a text. They cannot be changed.
+    """
+
+    __slots__: ClassVar[tuple[str, ...]] = ()
+
+    def __setattr__(self, name: str, value: object) -> NoReturn:
+        raise AttributeError(f"a row cannot be changed: {self!r}.{name} = {value!r}")
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        """Copied and sent to other processes by what it is about."""
+        return type(self), tuple(getattr(self, each) for each in type(self).__slots__) or (str(self),)
+
+    @classmethod
+    def read(cls, text: str) -> Self:
+        """The row that is called so. Raises ValueError where none can be."""
+        return cls(_match(r".+", text, cls)[0])
+
+
+class VlanRow(RowKey):
+    """The row of a VLAN: "561"."""
+
+    __slots__ = ("vlan",)
+    vlan: int
+
+    def __new__(cls, vlan: int) -> Self:
+        return _carrying(super().__new__(cls, str(vlan)), vlan=vlan)
+
+    @classmethod
+    def read(cls, text: str) -> Self:
+        return cls(int(_match(_VLAN, text, cls)[0]))
+
+
+class LinkRow(RowKey):
+    """The row of a link: "A-B"."""
+
+    __slots__ = ("link",)
+    link: str
+    """Its name."""
+
+    def __new__(cls, link: str) -> Self:
+        return _carrying(super().__new__(cls, link), link=link)
+
+    @classmethod
+    def read(cls, text: str) -> Self:
+        return cls(_match(f"{_SWITCH}-{_SWITCH}", text, cls)[0])
+
+
+class PortRow(RowKey):
+    """The row of a port: "B/7"."""
+
+    __slots__ = ("port",)
+    port: PortRef
+
+    def __new__(cls, port: PortRef) -> Self:
+        return _carrying(super().__new__(cls, str(port)), port=port)
+
+    @classmethod
+    def read(cls, text: str) -> Self:
+        match = _match(f"({_SWITCH})/([0-9]+)", text, cls)
+        return cls(PortRef(SwitchName(match[1]), PortName(match[2])))
+
+
+class StationRow(RowKey):
+    """The row of a station: "Cranes 2"."""
+
+    __slots__ = ("station",)
+    station: str
+    """Its name."""
+
+    def __new__(cls, station: str) -> Self:
+        return _carrying(super().__new__(cls, station), station=station)
+
+
+class SwitchRow(RowKey):
+    """The row of a switch: "A"."""
+
+    __slots__ = ("switch",)
+    switch: SwitchName
+
+    def __new__(cls, switch: SwitchName) -> Self:
+        return _carrying(super().__new__(cls, switch), switch=switch)
+
+    @classmethod
+    def read(cls, text: str) -> Self:
+        return cls(SwitchName(_match(_SWITCH, text, cls)[0]))
+
+
+class RouteRow(RowKey):
+    """A row of the key, of the route on a switch to a VLAN's network: "A to 30"."""
+
+    __slots__ = ("switch", "vlan")
+    switch: SwitchName
+    vlan: int
+
+    def __new__(cls, switch: SwitchName, vlan: int) -> Self:
+        return _carrying(super().__new__(cls, f"{switch} to {vlan}"), switch=switch, vlan=vlan)
+
+    @classmethod
+    def read(cls, text: str) -> Self:
+        match = _match(f"({_SWITCH}) to ({_VLAN})", text, cls)
+        return cls(SwitchName(match[1]), int(match[2]))
+
+
+class WrittenRow(RowKey):
+    """A row that a trainee writes, by its printed label and number: "Route 1". What it is about its cells say."""
+
+    __slots__ = ("label", "number")
+    label: str
+    number: int
+
+    def __new__(cls, label: str, number: int) -> Self:
+        return _carrying(super().__new__(cls, f"{label} {number}"), label=label, number=number)
+
+    @classmethod
+    def read(cls, text: str) -> Self:
+        match = _match(r"(.+) (0|[1-9][0-9]{0,3})", text, cls)
+        return cls(match[1], int(match[2]))
+
+
+class About(Enum):
+    """What the rows of a section are about, by which the key calls them."""
+
+    VLAN = "VLAN"
+    LINK = "link"
+    PORT = "port"
+    STATION = "station"
+    SWITCH = "switch"
+    ROUTE = "route"
+    """From a switch to a VLAN's network."""
+
+    @property
+    def row_type(self) -> type[RowKey]:
+        """The type of such rows."""
+        return _ROW_TYPES[self]
+
+
+_ROW_TYPES: dict[About, type[RowKey]] = {
+    About.VLAN: VlanRow,
+    About.LINK: LinkRow,
+    About.PORT: PortRow,
+    About.STATION: StationRow,
+    About.SWITCH: SwitchRow,
+    About.ROUTE: RouteRow,
+}
+
+
+def _carrying(row: R, **about: object) -> R:
+    """The row, which was just made, with what it is about."""
+    for name, value in about.items():
+        object.__setattr__(row, name, value)
+    return row
+
+
+def _match(pattern: str, text: str, wanted: type[RowKey]) -> re.Match[str]:
+    match = re.fullmatch(pattern, text)
+    if match is None:
+        raise ValueError(f"{text!r} is not the text of a {wanted.__name__}; that matches {pattern}")
+    return match
