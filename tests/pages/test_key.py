@@ -74,7 +74,7 @@ def test_every_value_of_the_key_stands_beside_its_reason(page: str):
     so_far = SoFar(lab)
     for section in FORM:
         for row in section.rows(lab):
-            for question in section.questions:
+            for question in section.questions_in(lab):
                 value = html.escape(question.kind.show(key.values[CellRef(question.id, row.key)]))
                 words = html.escape(question.reason(lab, so_far, row.key), quote=False)
                 line = f'<td class="unbroken">{question.heading}</td><td class="code">{value}</td><td>{words}</td>'

@@ -151,6 +151,11 @@ def given_tables(scenario: Scenario) -> tuple[GivenTable, ...]:
                 ("Length of link networks", f"/{scenario.link_length}"),
                 ("First pool address", f"usable address no. {scenario.rules.kept_for_fixed + 1}"),
                 ("Lease of every pool", f"{scenario.lease_hours} h"),
+                *(
+                    [("DNS server of every pool", scenario.rules.dns_server.word)]
+                    if scenario.rules.gives_dns_server
+                    else []
+                ),
             ),
         ),
         GivenTable(

@@ -12,6 +12,7 @@ from trainer.lab.exercise import ANY_SWITCH, EACH_SWITCH, Shape
 from trainer.lab.house_rules import HouseRule
 from trainer.lab.scenario import (
     Asked,
+    DnsServer,
     GatewayPlace,
     LinkEnds,
     Order,
@@ -202,6 +203,15 @@ SETTINGS = (
                 explains="Same for all pools of a lab.",
                 read=cells.numbers(1, 8760),
                 drawn_for="trainee",
+            ),
+            Field(
+                id="dns_server",
+                heading="DNS server",
+                may_write="none; the DHCP server",
+                explains="Of which server for names the pools tell (RFC 2132 3.8). Sheet Pools asks for it then. Blank: none.",
+                read=cells.word(DnsServer, blank=DnsServer.NONE),
+                choices=cells.words_of(DnsServer),
+                may_be_missing=True,
             ),
             Field(
                 id="server_network",

@@ -102,6 +102,8 @@ class Question(Generic[T, R]):
     """What no two cells may share, under whichever question."""
     weight: int = 1
     """In open rows: how much an equal value says about which row is meant. Rows are matched by the sum."""
+    asked_where: Callable[[Scenario], bool] | None = None
+    """Whether a lab asks it; None where every lab does. Where it is not asked, the sheet has no such column."""
     chosen_from: Callable[[Scenario], tuple[str, ...]] | None = None
     """All that can be written where that is a short list of the lab's own."""
 
@@ -203,6 +205,10 @@ class Section(Generic[R]):
         """
         written = None if self.open is None else self.open.called(text)
         return self.about.row_type.read(text) if written is None else written
+
+    def questions_in(self, scenario: Scenario) -> tuple[Question[Any, R], ...]:
+        """Those that a lab asks, in order: the columns of its sheet."""
+        return tuple(each for each in self.questions if each.asked_where is None or each.asked_where(scenario))
 
     def question(self, question_id: str) -> Question[Any, R]:
         return next(each for each in self.questions if each.id == question_id)

@@ -111,6 +111,7 @@ def _pools(scenario: Scenario) -> str:
         f"Every VLAN with DHCP stations has one pool: one unbroken range, from usable address no. "
         f"{scenario.rules.kept_for_fixed + 1} to the last usable address or, if that is the gateway, to the one before "
         "it. Router: the gateway. Lease: as on sheet Given."
+        + (" DNS server: the DHCP server, which answers for names too." if scenario.rules.gives_dns_server else "")
     )
 
 

@@ -220,6 +220,7 @@ def _foretold(scenario: Scenario, key: Answers, name: str, lease: Lease | Droppe
         lease_seconds=scenario.lease_hours * 3600,
         pool=row,
         relay_address=key.get(relays.RELAY_ADDRESS, row),
+        dns_server=key.get(pools.POOL_DNS, row),
     )
 
 
@@ -227,7 +228,8 @@ def _seen_lease(lease: Lease | Dropped) -> str:
     if isinstance(lease, Dropped):
         return str(lease)
     relayed = f" through relay {lease.relay_address}" if lease.relay_address else ""
-    return f"{lease.address}/{lease.prefix_length}, router {lease.router}, {lease.lease_seconds} s{relayed}"
+    names = f", DNS server {lease.dns_server}" if lease.dns_server else ""
+    return f"{lease.address}/{lease.prefix_length}, router {lease.router}{names}, {lease.lease_seconds} s{relayed}"
 
 
 def _seen(tried: Tried) -> str:

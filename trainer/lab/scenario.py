@@ -11,6 +11,7 @@ from trainer.network.devices import PortName, PortRef, SwitchName
 
 __all__ = [
     "Asked",
+    "DnsServer",
     "GatewayPlace",
     "Link",
     "LinkEnds",
@@ -61,6 +62,13 @@ class UnknownAddresses(Coded):
 
     DROPPED = "dropped", "dropped"
     MAY_CIRCLE = "may-go-in-circles", "may go in circles"
+
+
+class DnsServer(Coded):
+    """Which server for names the pools tell their clients of (RFC 2132 3.8)."""
+
+    NONE = "none", "none"
+    DHCP_SERVER = "dhcp-server", "the DHCP server"
 
 
 class Resits(Coded):
@@ -189,8 +197,13 @@ class Rules:
     route_rule: RouteRule
     unknown_addresses: UnknownAddresses
     follow_through: bool
+    dns_server: DnsServer = field(default=DnsServer.NONE, metadata={"added later": True})
     reveal: Reveal
     """What trainees see. It may change after a lab was drawn: what the sitting's exercise says now is what they see."""
+
+    @property
+    def gives_dns_server(self) -> bool:
+        return self.dns_server is not DnsServer.NONE
 
     @property
     def has_choices(self) -> bool:

@@ -41,8 +41,10 @@ def mark(scenario: Scenario, filled: FilledForm) -> Marked:
 
 def _section(section: Section[Any], share: int, cells: CellMarker) -> list[MarkedCell]:
     """The cells of a section; share: of the total, in per cent."""
-    keys = [row.key for row in section.rows(cells.plans.scenario)]
-    width = len(section.questions)
+    scenario = cells.plans.scenario
+    keys = [row.key for row in section.rows(scenario)]
+    questions = section.questions_in(scenario)
+    width = len(questions)
     parts = shared_out(share, len(keys) * width)
     of_rows = [parts[place * width : (place + 1) * width] for place in range(len(keys))]
     if section.open is not None:
@@ -50,7 +52,7 @@ def _section(section: Section[Any], share: int, cells: CellMarker) -> list[Marke
     return [
         cells.written(question, key, key, part)
         for key, of_row in zip(keys, of_rows, strict=True)
-        for question, part in zip(section.questions, of_row, strict=True)
+        for question, part in zip(questions, of_row, strict=True)
     ]
 
 

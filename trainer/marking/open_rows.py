@@ -28,7 +28,10 @@ def mark_open_rows(
     plans = cells.plans
 
     def is_right(row: RowKey, key: RowKey) -> bool:
-        return all(cells.standard.judged(each, plans.answers.get(each, row), key) for each in section.questions)
+        return all(
+            cells.standard.judged(each, plans.answers.get(each, row), key)
+            for each in section.questions_in(plans.scenario)
+        )
 
     counted = count_rows(section.id, plans, _matched(section, keys, cells), is_right)
     for key, row_parts in zip(keys, parts, strict=True):
@@ -59,13 +62,14 @@ def _rows_of_none(
 def _matched(section: Section[Any], keys: Sequence[RowKey], cells: CellMarker) -> Matched:
     assert section.open is not None
     plans = cells.plans
+    questions = section.questions_in(plans.scenario)
     return match_rows(
         right={
-            key: [(plans.key.value(each, key), cells.standard.expected(each, key)) for each in section.questions]
+            key: [(plans.key.value(each, key), cells.standard.expected(each, key)) for each in questions]
             for key in keys
         },
         written={row: _content(section, row, plans) for row in plans.answers.rows.get(section.id, ())},
-        weights=[each.weight for each in section.questions],
+        weights=[each.weight for each in questions],
         least=section.open.least,
     )
 
@@ -75,7 +79,7 @@ def _row(
 ) -> Iterator[MarkedCell]:
     """The cells of a row of the key: as written, as others do its job, or as missing."""
     row = counted.matched.row_for.get(key)
-    pairs = zip(section.questions, parts, strict=True)
+    pairs = zip(section.questions_in(cells.plans.scenario), parts, strict=True)
     marked = [
         cells.missing(each, key, part) if row is None else cells.written(each, row, key, part) for each, part in pairs
     ]
@@ -129,24 +133,28 @@ def _harm(section: Section[Any], plans: Plans, counted: Counted) -> dict[RowKey,
         harm[row] = Fraction(0)
         if content not in known:
             known.append(content)
-            filled = _part_filled(section, content)
+            filled = _part_filled(section, plans, content)
             harm[row] = counted.harmless.get(row, filled)
     return harm
 
 
-def _part_filled(section: Section[Any], content: Sequence[Any]) -> Fraction:
+def _part_filled(section: Section[Any], plans: Plans, content: Sequence[Any]) -> Fraction:
     """Of a row that says too little to be meant for anything, nothing: a stray word is no answer."""
     assert section.open is not None
-    filled = [each for each, value in zip(section.questions, content, strict=True) if value is not None]
+    filled = [
+        each for each, value in zip(section.questions_in(plans.scenario), content, strict=True) if value is not None
+    ]
     if sum(each.weight for each in filled) < section.open.least:
         return Fraction(0)
     return Fraction(len(filled), len(content))
 
 
 def _content(section: Section[Any], row: RowKey, plans: Plans) -> tuple[Any, ...]:
-    return tuple(plans.answers.get(question, row) for question in section.questions)
+    return tuple(plans.answers.get(question, row) for question in section.questions_in(plans.scenario))
 
 
 def _filled(section: Section[Any], row: RowKey, plans: Plans) -> list[Question[Any, Any]]:
     """The questions of a row that hold anything."""
-    return [question for question in section.questions if CellRef(question.id, row) in plans.read.texts]
+    return [
+        question for question in section.questions_in(plans.scenario) if CellRef(question.id, row) in plans.read.texts
+    ]

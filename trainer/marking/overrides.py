@@ -85,7 +85,7 @@ def row_called(scenario: Scenario, section: str, name: str) -> str | None:
 def most_marks(scenario: Scenario, section: str) -> Decimal:
     """What a cell of the section counts; where the share cannot be divided evenly, the one that counts most."""
     share = next((each.share for each in scenario.sections if each.section == section), 0)
-    cells = len(SECTIONS[section].rows(scenario)) * len(SECTIONS[section].questions)
+    cells = len(SECTIONS[section].rows(scenario)) * len(SECTIONS[section].questions_in(scenario))
     return max(shared_out(share, cells), default=Decimal(0))
 
 

@@ -104,11 +104,11 @@ def _summary(scenario: Scenario, key: Answers) -> Iterator[Block]:
     pool_rows = tuple(
         (
             _words(f"{vlan.number} ({vlan.name})"),
-            *(_words(shown(each, subnets.row_of(vlan.number))) for each in pools.POOLS.questions),
+            *(_words(shown(each, subnets.row_of(vlan.number))) for each in pools.POOLS.questions_in(scenario)),
         )
         for vlan in scenario.dhcp_vlans
     )
-    headings = ("VLAN", *(question.heading for question in pools.POOLS.questions))
+    headings = ("VLAN", *(question.heading for question in pools.POOLS.questions_in(scenario)))
     title = f"Pools of {scenario.server.name}"
     yield Table(title=title, headings=headings, rows=pool_rows, codes=frozenset({1, 2, 3, 4}))
 
@@ -190,7 +190,7 @@ def _answers(scenario: Scenario, key: Answers) -> Iterator[Block]:
                         _words(question.reason(scenario, so_far, row.key)),
                     )
                     for row in rows
-                    for place, question in enumerate(section.questions)
+                    for place, question in enumerate(section.questions_in(scenario))
                 ),
                 codes=frozenset({2}),
                 unbroken=frozenset({0, 1}),

@@ -3,6 +3,7 @@
 from trainer.lab.questions import pools
 from trainer.marking.mistakes import address_predicates as address
 from trainer.marking.mistakes import pools_predicates as when
+from trainer.marking.mistakes import relays_predicates as server
 from trainer.marking.mistakes.mistake import HALF, Claim, Flaw, Mistake
 from trainer.marking.mistakes.question_groups import LEASE_QUESTIONS
 
@@ -12,6 +13,7 @@ _FIRST = frozenset({pools.POOL_FIRST.id})
 _LAST = frozenset({pools.POOL_LAST.id})
 _ENDS = _FIRST | _LAST
 _POOL_LEASE = frozenset({pools.POOL_LEASE.id})
+_DNS = frozenset({pools.POOL_DNS.id})
 _ALL = frozenset(question.id for question in pools.POOLS.questions)
 
 POOL_MISTAKES: tuple[Mistake, ...] = (
@@ -373,5 +375,127 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         claim=Claim.OTHER_LEASE,
         hint="For how long does sheet Given lend an address?",
         source="RFC 2131 section 3.3; the time itself is given",
+    ),
+    Mistake(
+        id="scope-dns-missing",
+        questions=_DNS,
+        priority=9,
+        flaws=frozenset({Flaw.BLANK}),
+        fits=when.is_the_only_gap,
+        explanation="This cell is empty, so the pool tells its clients of no server for names.",
+        consequence="Clients reach every address and find nobody by name.",
+        claim=Claim.OTHER_LEASE,
+        hint="Whom does a client ask where a name leads to?",
+        source="RFC 2132 section 3.8",
+    ),
+    Mistake(
+        id="scope-dns-is-router",
+        questions=_DNS,
+        priority=10,
+        fits=address.is_own_gateway,
+        explanation="{given} is the gateway of this VLAN. It carries packets on and knows no names.",
+        consequence="Clients ask a switch for names and hear nothing.",
+        claim=Claim.OTHER_LEASE,
+        hint="Which device of this lab answers for names?",
+        source="RFC 2132 section 3.8",
+    ),
+    Mistake(
+        id="scope-dns-is-server-gateway",
+        questions=_DNS,
+        priority=11,
+        fits=server.is_server_gateway,
+        explanation="{given} is the gateway in front of the server, not the server.",
+        consequence="Clients ask a switch for names and hear nothing.",
+        claim=Claim.OTHER_LEASE,
+        hint="Two devices of the server's VLAN have fixed addresses: which of them answers for names?",
+        source="RFC 2132 section 3.8",
+    ),
+    Mistake(
+        id="scope-dns-is-broadcast",
+        questions=_DNS,
+        priority=4,
+        fits=server.is_broadcast,
+        explanation="{given} is a broadcast address. The option holds the address of one server.",
+        consequence="No client can ask for a name there.",
+        claim=Claim.OTHER_LEASE,
+        hint="Which single device answers for names?",
+        source="RFC 2132 section 3.8; RFC 1122 section 3.2.1.3",
+    ),
+    Mistake(
+        id="scope-dns-is-network",
+        questions=_DNS,
+        priority=12,
+        fits=server.is_network,
+        explanation="{given} names a whole network, not a server.",
+        consequence="No client can ask for a name there.",
+        claim=Claim.OTHER_LEASE,
+        hint="Which single device answers for names?",
+        source="RFC 2132 section 3.8; RFC 1122 section 3.2.1.3",
+    ),
+    Mistake(
+        id="scope-dns-on-a-link",
+        questions=_DNS,
+        priority=13,
+        fits=address.is_on_link,
+        explanation="{given} is an end of a link between switches. Switches know no names.",
+        consequence="Clients ask a switch for names and hear nothing.",
+        claim=Claim.OTHER_LEASE,
+        hint="Which device of this lab answers for names?",
+        source="RFC 2132 section 3.8",
+    ),
+    Mistake(
+        id="scope-dns-another-gateway",
+        questions=_DNS,
+        priority=14,
+        fits=address.is_other_gateway,
+        explanation="{given} is the gateway of another VLAN. Switches know no names.",
+        consequence="Clients ask a switch for names and hear nothing.",
+        claim=Claim.OTHER_LEASE,
+        hint="Which device of this lab answers for names?",
+        source="RFC 2132 section 3.8",
+    ),
+    Mistake(
+        id="scope-dns-is-station",
+        questions=_DNS,
+        priority=15,
+        fits=server.is_client,
+        explanation="{given} is for an ordinary station. It answers for no names.",
+        consequence="Clients ask a station that does not answer, or nobody.",
+        claim=Claim.OTHER_LEASE,
+        hint="On which row of sheet Stations does the server stand?",
+        source="RFC 2132 section 3.8",
+    ),
+    Mistake(
+        id="scope-dns-beside-server",
+        questions=_DNS,
+        priority=16,
+        fits=server.is_beside_server,
+        explanation="{given} is in the server's network, but the server has another address there.",
+        consequence="Nobody answers for names at that address.",
+        claim=Claim.OTHER_LEASE,
+        hint="Which address did you write for the server on sheet Stations?",
+        source="RFC 2132 section 3.8",
+    ),
+    Mistake(
+        id="scope-dns-elsewhere-in-plan",
+        questions=_DNS,
+        priority=20,
+        fits=server.is_in_plan,
+        explanation="{given} is in your plan, but it is not the server's address.",
+        consequence="Clients ask for names where nobody answers.",
+        claim=Claim.OTHER_LEASE,
+        hint="On which row of sheet Stations does the server stand?",
+        source="RFC 2132 section 3.8",
+    ),
+    Mistake(
+        id="scope-dns-nobody",
+        questions=_DNS,
+        priority=21,
+        fits=server.is_nobody,
+        explanation="{given} is in no network of your plan, so no server can be there.",
+        consequence="Clients ask for names where nobody answers.",
+        claim=Claim.OTHER_LEASE,
+        hint="On which row of sheet Stations does the server stand?",
+        source="RFC 2132 section 3.8",
     ),
 )
