@@ -712,6 +712,7 @@ NAMES_CELLS: list[tuple[str, str, Any, Text, dict[Any, Text]]] = [
     ("scope-dns-another-gateway", "pools.dns", 2, lambda lab: lab.gateway(1), {}),
     ("scope-dns-is-station", "pools.dns", 2, lambda lab: lab.shown("stations.address", (3, 2)), {}),
     ("scope-dns-beside-server", "pools.dns", 2, plus("pools.dns", 2, 1), {}),
+    ("scope-dns-in-clients-network", "pools.dns", 2, lambda lab: lab.at(2, 7), {}),
     ("scope-dns-elsewhere-in-plan", "pools.dns", 2, lambda lab: lab.at(5, 20), {}),
     ("scope-dns-nobody", "pools.dns", 2, lambda lab: str(lab.scenario.block[-2]), {}),
 ]

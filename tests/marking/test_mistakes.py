@@ -138,6 +138,8 @@ BROAD = frozenset(
         "relay-target-nobody",
         "relay-target-other-host",
         "route-dest-in-no-network",
+        "scope-dns-elsewhere-in-plan",
+        "scope-dns-nobody",
         "scope-range-outside-subnet",
     )
 )

@@ -477,6 +477,17 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         source="RFC 2132 section 3.8",
     ),
     Mistake(
+        id="scope-dns-in-clients-network",
+        questions=_DNS,
+        priority=17,
+        fits=address.is_in_own_network,
+        explanation="{given} is in the clients' own network, and the server is not.",
+        consequence="Clients look for the server beside them, where nobody answers.",
+        claim=Claim.OTHER_LEASE,
+        hint="In which VLAN does the server stand?",
+        source="RFC 2132 section 3.8",
+    ),
+    Mistake(
         id="scope-dns-elsewhere-in-plan",
         questions=_DNS,
         priority=20,
