@@ -22,7 +22,7 @@ CAUTIONS = (
         "the uplink is unplugged before the server starts",
         "No DHCP server in the lab but the planned",
     ),
-    *("Stop and call the instructor when anything outside the lab changes", "Have a backup and a way back"),
+    *("Stop and call whoever runs the lab when anything outside it changes", "Have a backup and a way back"),
     *(
         "start from an erased configuration",
         "One cable a link",
@@ -30,7 +30,7 @@ CAUTIONS = (
         "the stations' real ones",
     ),
     *("Save before each stage", "keep a console", "the stations' own firewalls before you ping"),
-    *("only by the instructor, and unplugged afterwards", "Save the binding table", "Never look into a fibre"),
+    *("only by whoever runs the lab, and unplugged afterwards", "Save the binding table", "Never look into a fibre"),
     "This sheet gives no electrical instruction.",
 )
 TITLES = (

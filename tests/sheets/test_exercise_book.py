@@ -338,8 +338,8 @@ PLANTED: list[tuple[Cells, list[str]]] = [
         ],
     ),
     (
-        {("Exercise", "B27"): "101"},
-        ["Exercise!B27: found '101'; a whole number from 0 to 100 stands here. Write one."],
+        {("Exercise", "B28"): "101"},
+        ["Exercise!B28: found '101'; a whole number from 0 to 100 stands here. Write one."],
     ),
     (
         {("Switches", "D7"): "15-24"},
@@ -358,8 +358,8 @@ PLANTED: list[tuple[Cells, list[str]]] = [
     (
         {("Networks", "E8"): "3"},
         [
-            "Networks!F8: found 2 DHCP stations; with 10 addresses kept for fixed stations the pool holds 0. "
-            "Write more addresses needed, or lower 'Kept for fixed' on sheet Exercise."
+            "Networks!E8: found 3; with 10 addresses kept for fixed stations, its pool is too small to serve so many. "
+            "Write numbers of 15-21, or lower 'Kept for fixed' on sheet Exercise."
         ],
     ),
     (

@@ -26,7 +26,7 @@ CAUTIONS = (
         "server in the lab but the planned one, and none of its messages may leave the lab. Use only the addresses on "
         "your sheet.",
     ),
-    ("Stop", "Stop and call the instructor when anything outside the lab changes."),
+    ("Stop", "Stop and call whoever runs the lab when anything outside it changes."),
     (
         "Begin",
         "Have a backup and a way back, then start from an erased configuration. One cable a link. Check that option 82 is "
@@ -40,7 +40,7 @@ CAUTIONS = (
     ("Pings", "Look at the stations' own firewalls before you ping: they may drop what the network delivers."),
     (
         "Attacks",
-        "False servers and forged senders: only by the instructor, and unplugged afterwards.",
+        "False servers and forged senders: only by whoever runs the lab, and unplugged afterwards.",
     ),
     ("Restart", "Save the binding table, a restart loses it (RFC 7513 9.2)."),
     (

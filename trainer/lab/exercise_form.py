@@ -205,6 +205,13 @@ SETTINGS = (
                 drawn_for="trainee",
             ),
             Field(
+                id="server_network",
+                heading="Server in network",
+                may_write="a No. of sheet Networks",
+                explains="Where the DHCP server stands.",
+                read=cells.number(1, 9999),
+            ),
+            Field(
                 id="dns_server",
                 heading="DNS server",
                 may_write="none; the DHCP server",
@@ -212,13 +219,6 @@ SETTINGS = (
                 read=cells.word(DnsServer, blank=DnsServer.NONE),
                 choices=cells.words_of(DnsServer),
                 may_be_missing=True,
-            ),
-            Field(
-                id="server_network",
-                heading="Server in network",
-                may_write="a No. of sheet Networks",
-                explains="Where the DHCP server stands.",
-                read=cells.number(1, 9999),
             ),
         ),
     ),
