@@ -4,6 +4,8 @@ import shutil
 import stat
 from pathlib import Path
 
+from papers import as_paper
+
 from trainer import cli
 from trainer.commands.exercises import EXERCISES
 from trainer.store import Sitting
@@ -49,14 +51,15 @@ def grade_words(sitting: Sitting) -> list[str]:
 
 
 def set_and_handed_in(folder: Path, trainees: int, book: Path = SMALL) -> Sitting:
-    """A sitting that is set: the first hands the key in, the last nothing, the others the workbook as they got it.
+    """A sitting that is set: the first hands in what the key says, the last nothing, the others the workbook as they got it.
 
     Beside them lies a file that cannot be graded.
     """
     sitting = with_secret(folder)
     assert cli.main(set_words(sitting, trainees, book)) == 0
     keys, workbooks = sorted(sitting.keys.glob("*.xlsx")), sorted(sitting.hand_out.glob("*.xlsx"))
-    for file in (keys[0], *workbooks[1:-1]):
+    (sitting.returned / keys[0].name).write_bytes(as_paper(keys[0].read_bytes()))
+    for file in workbooks[1:-1]:
         shutil.copy2(file, sitting.returned / file.name)
     (sitting.returned / "notes.txt").write_text("nothing", encoding="utf-8")
     return sitting

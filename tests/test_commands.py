@@ -15,6 +15,7 @@ from typing import Any
 import openpyxl
 import pytest
 from drawn_labs import changed
+from papers import as_paper
 
 from trainer import cli
 from trainer.commands.demo_class import WAYS
@@ -76,13 +77,15 @@ def sitting(four: Path) -> Sitting:
 
 
 def hand_in(sitting: Sitting, *, keys: Iterable[int] = (), untouched: Iterable[int] = ()) -> None:
-    """Puts key workbooks and untouched ones of the n-th trainees into returned/."""
-    for numbers, files in (
-        (keys, sorted(sitting.keys.glob("*.xlsx"))),
-        (untouched, sorted(sitting.hand_out.glob("*.xlsx"))),
-    ):
-        for number in numbers:
-            shutil.copy2(files[number], sitting.returned / files[number].name)
+    """Puts workbooks that say what the key says and untouched ones of the n-th trainees into returned/."""
+    files = sorted(sitting.keys.glob("*.xlsx"))
+    for number in keys:
+        target = sitting.returned / files[number].name
+        target.write_bytes(as_paper(files[number].read_bytes()))
+        shutil.copystat(files[number], target)
+    files = sorted(sitting.hand_out.glob("*.xlsx"))
+    for number in untouched:
+        shutil.copy2(files[number], sitting.returned / files[number].name)
 
 
 def graded(sitting: Sitting, capsys: pytest.CaptureFixture[str], *files: Path, status: int = 0) -> dict[str, Any]:
@@ -211,7 +214,7 @@ def test_grade_prints_one_json_object(sitting: Sitting, capsys: pytest.CaptureFi
     fill(sitting, 3, WAYS[6])
     (sitting.returned / "x.pdf").write_bytes(b"%PDF-1.7")
     printed = graded(sitting, capsys, status=1)
-    assert list(printed) == ["sitting", "folder", "graded", "not_graded", "changed"]
+    assert list(printed) == [*("sitting", "folder", "graded", "not_graded", "changed", "anew", "kept", "left_aside")]
     assert (printed["sitting"], printed["folder"]) == (CODE, str(sitting.folder.resolve()))
     assert printed["not_graded"] == [
         {
@@ -243,7 +246,7 @@ def test_grade_prints_one_json_object(sitting: Sitting, capsys: pytest.CaptureFi
 
 def test_cells_of_the_json_object_are_those_of_the_returned_file(sitting: Sitting, capsys: pytest.CaptureFixture[str]):
     fill(sitting, 0, WAYS[4])
-    (file,) = sitting.returned_files()
+    (file,) = sitting.returned_files().files
     book = openpyxl.load_workbook(file)
     (lab,) = graded(sitting, capsys)["graded"]
     for cell in lab["cells"]:
@@ -480,20 +483,24 @@ def test_keys_earn_everything_and_untouched_workbooks_nothing(sitting: Sitting, 
     assert {lab["trainee"]: lab["percent"] for lab in labs} == {"h01": "100", "h02": "100", "h13": "0", "h14": "0"}
 
 
-def test_an_answer_key_among_what_came_back_is_told(sitting: Sitting, capsys: pytest.CaptureFixture[str]):
-    hand_in(sitting, keys=[0], untouched=[1])
-    key = next(each for each in sitting.returned.iterdir() if each.name.startswith("KEY-"))
-    with_key, without = graded(sitting, capsys)["graded"]
-    assert with_key["notices"] == [
-        f"THIS IS THE ANSWER KEY, not the trainee's work: returned/{key.name} says so in its titles. Take it out and grade "
-        "again."
+def test_error_an_answer_key_alone_earns_nothing(sitting: Sitting, capsys: pytest.CaptureFixture[str]):
+    hand_in(sitting, untouched=[1])
+    key = min(sitting.keys.glob("*.xlsx"))
+    shutil.copy(key, sitting.returned)
+    printed = graded(sitting, capsys, status=1)
+    assert [lab["notices"] for lab in printed["graded"]] == [[]]
+    assert printed["not_graded"] == [
+        {
+            "file": f"returned/{key.name}",
+            "reason": "THIS IS THE ANSWER KEY, not the trainee's work, and earns nothing: it says so in its titles. Put the "
+            "trainee's own file in its place.",
+        }
     ]
-    assert without["notices"] == []
 
 
 def test_an_answer_key_never_counts_beside_the_trainees_own_work(sitting: Sitting, capsys: pytest.CaptureFixture[str]):
     work = fill(sitting, 0, WAYS[3])
-    hand_in(sitting, keys=[0])
+    shutil.copy(min(sitting.keys.glob("*.xlsx")), sitting.returned)
     os.utime(work, (1_000_000_000, 1_000_000_000))
     (lab,) = graded(sitting, capsys)["graded"]
     assert lab["file"] == f"returned/{work.name}"
@@ -522,7 +529,7 @@ def test_error_files_that_cannot_be_graded_stop_no_other(
     sitting: Sitting, four: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ):
     hand_in(sitting, keys=[0], untouched=[1])
-    good = next(each for each in sitting.returned_files()).read_bytes()
+    good = sitting.returned_files().files[0].read_bytes()
     (sitting.returned / "broken.xlsx").write_bytes(good[: len(good) // 2])
     (sitting.returned / "empty.xlsx").write_bytes(b"")
     (sitting.returned / "paper.pdf").write_bytes(b"%PDF-1.7\n")
@@ -559,19 +566,27 @@ def test_error_the_table_says_what_was_not_graded(sitting: Sitting, capsys: pyte
     assert "1 graded, 1 not graded, 3 of the class not handed in.\n" in out
 
 
-def test_of_two_files_for_one_trainee_the_last_one_counts_and_it_is_said(
+def two_filled(sitting: Sitting) -> tuple[Path, Path]:
+    """Two workbooks of the first trainee, of which one earns all and one a quarter."""
+    poor = fill(sitting, 0, WAYS[7])
+    poor = poor.rename(poor.with_name("first try.xlsx"))
+    return fill(sitting, 0, WAYS[0]), poor
+
+
+def test_of_two_files_for_one_trainee_the_last_one_counts_and_both_marks_are_told(
     sitting: Sitting, capsys: pytest.CaptureFixture[str]
 ):
-    hand_in(sitting, untouched=[0])
-    (untouched,) = sitting.returned.iterdir()
-    filled = fill(sitting, 0, WAYS[0])
-    for newer, older, percent in ((filled, untouched, "100"), (untouched, filled, "0")):
+    good, poor = two_filled(sitting)
+    for newer, older, percent in ((good, poor, "100"), (poor, good, "25")):
         os.utime(older, (1_000_000_000, 1_000_000_000))
         os.utime(newer, (1_000_000_100, 1_000_000_100))
         (lab,) = graded(sitting, capsys)["graded"]
         assert (lab["file"], lab["percent"]) == (f"returned/{newer.name}", percent)
         assert lab["notices"] == [
-            f"Several files for this lab: returned/{newer.name} was saved last and counts, not returned/{older.name}."
+            f"Several files for this lab: returned/{newer.name} was saved last and counts, not returned/{older.name}.",
+            f"THEIR ANSWERS DIFFER: returned/{newer.name} earns {percent} of 100, returned/{older.name} "
+            f"{125 - int(percent)}. If another is meant, write a row into instructor/overrides.xlsx: Trainee h01, Decision "
+            "use this file, Value its name.",
         ]
 
 
@@ -579,16 +594,14 @@ def test_the_file_saved_first_counts_where_the_exercise_says_so(four: Path, caps
     people = (*PEOPLE[:2], *PEOPLE[12:14])
     assert run("set", book_of(four / "harbour.xlsx", people, saved="first"), "--out", four) == 0
     sitting = Sitting.open(four / CODE)
-    hand_in(sitting, untouched=[0])
-    (untouched,) = sitting.returned.iterdir()
-    filled = fill(sitting, 0, WAYS[0])
-    os.utime(untouched, (1_000_000_000, 1_000_000_000))
-    os.utime(filled, (1_000_000_100, 1_000_000_100))
+    good, poor = two_filled(sitting)
+    os.utime(poor, (1_000_000_000, 1_000_000_000))
+    os.utime(good, (1_000_000_100, 1_000_000_100))
     (lab,) = graded(sitting, capsys)["graded"]
-    assert (lab["file"], lab["percent"]) == (f"returned/{untouched.name}", "0")
-    assert lab["notices"] == [
-        f"Several files for this lab: returned/{untouched.name} was saved first and counts, not returned/{filled.name}."
-    ]
+    assert (lab["file"], lab["percent"]) == (f"returned/{poor.name}", "25")
+    assert lab["notices"][0] == (
+        f"Several files for this lab: returned/{poor.name} was saved first and counts, not returned/{good.name}."
+    )
 
 
 def test_error_a_workbook_with_sheets_of_two_labs_is_not_graded(sitting: Sitting, capsys: pytest.CaptureFixture[str]):
@@ -639,7 +652,7 @@ def test_a_link_to_a_file_is_graded_and_called_by_its_own_name(
     sitting: Sitting, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ):
     elsewhere = tmp_path / "elsewhere.xlsx"
-    shutil.copy(min(sitting.keys.glob("*.xlsx")), elsewhere)
+    elsewhere.write_bytes(as_paper(min(sitting.keys.glob("*.xlsx")).read_bytes()))
     (sitting.returned / "h01.xlsx").symlink_to(elsewhere)
     (lab,) = graded(sitting, capsys)["graded"]
     assert (lab["file"], lab["percent"]) == ("returned/h01.xlsx", "100")
@@ -675,7 +688,7 @@ def test_however_many_files_come_back_the_register_and_the_class_are_read_as_oft
 def test_files_can_be_named_and_lie_anywhere(sitting: Sitting, tmp_path: Path, capsys: pytest.CaptureFixture[str]):
     hand_in(sitting, untouched=[1])
     elsewhere = tmp_path / "mail.xlsx"
-    shutil.copy(min(sitting.keys.glob("*.xlsx")), elsewhere)
+    elsewhere.write_bytes(as_paper(min(sitting.keys.glob("*.xlsx")).read_bytes()))
     (lab,) = graded(sitting, capsys, elsewhere)["graded"]
     assert (lab["trainee"], lab["file"], lab["percent"]) == ("h01", str(elsewhere.resolve()), "100")
 
@@ -761,18 +774,28 @@ def test_results_go_by_group_and_tell_who_has_not_handed_in(four: Path, capsys: 
     ]
 
 
-def test_a_file_that_is_taken_back_is_not_handed_in(sitting: Sitting, capsys: pytest.CaptureFixture[str]):
+def test_a_file_that_is_taken_back_keeps_its_mark_and_is_named(sitting: Sitting, capsys: pytest.CaptureFixture[str]):
     hand_in(sitting, keys=[0, 1])
     graded(sitting, capsys)
-    min(sitting.returned.iterdir()).unlink()
-    graded(sitting, capsys)
+    file = min(sitting.returned.iterdir())
+    file.unlink()
+    lab = file.stem.split("-", 2)[2]
+    kept = {"trainee": "h01", "lab": lab, "file": f"returned/{file.name}", "reason": "is not there any more"}
+    assert graded(sitting, capsys)["kept"] == [kept]
+    assert run("results", sitting.folder) == 0
+    assert (
+        f"Marks kept without their files: h01 (returned/{file.name} is not there any more). To drop such marks delete "
+        "instructor/marks/LAB.json of the lab.\n"
+    ) in capsys.readouterr().out
+    assert per_cents(sitting) == [100, 100, "not handed in", "not handed in"]
+    sitting.mark_file(lab).unlink()
+    assert graded(sitting, capsys)["kept"] == []
+    assert per_cents(sitting) == ["not handed in", 100, "not handed in", "not handed in"]
+
+
+def per_cents(sitting: Sitting) -> list[object]:
     sheet = openpyxl.load_workbook(sitting.results_book)["Results"]
-    assert [row[5].value for row in sheet.iter_rows(min_row=5)] == [
-        "not handed in",
-        100,
-        "not handed in",
-        "not handed in",
-    ]
+    return [row[5].value for row in sheet.iter_rows(min_row=5)]
 
 
 def test_grading_some_files_keeps_what_was_graded_before(sitting: Sitting, capsys: pytest.CaptureFixture[str]):

@@ -7,6 +7,7 @@ import shutil
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any, BinaryIO, Self
 
 import openpyxl
 import pytest
@@ -157,6 +158,74 @@ def refuse(patch: pytest.MonkeyPatch, error: OSError, which: Callable[[Path], bo
         return replace(self, target)
 
     patch.setattr(Path, "replace", refusing)
+
+
+SIZES = range(16)
+
+
+@contextmanager
+def disk_of(room: int) -> Iterator[Callable[[], int]]:
+    """A disk that takes so many bytes more, and then is full; tells how many it has taken."""
+    left = room
+    fdopen = os.fdopen
+
+    class Bounded:
+        def __init__(self, out: BinaryIO) -> None:
+            self.out = out
+
+        def __enter__(self) -> Self:
+            return self
+
+        def __exit__(self, *_: object) -> None:
+            self.out.close()
+
+        def write(self, data: bytes) -> int:
+            nonlocal left
+            if len(data) > left:
+                raise OSError(errno.ENOSPC, "No space left on device")
+            left -= len(data)
+            return self.out.write(data)
+
+        def flush(self) -> None:
+            self.out.flush()
+
+    def bounded(handle: int, mode: str, *rest: Any, **named: Any) -> Any:
+        out = fdopen(handle, mode, *rest, **named)
+        return Bounded(out) if mode == "wb" else out
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("trainer.files.os.fdopen", bounded)
+        yield lambda: room - left
+
+
+@pytest.fixture(scope="module")
+def bytes_of_grade(tmp_path_factory: pytest.TempPathFactory, undisturbed: tuple[Sitting, Path]) -> int:
+    """What grading writes in all."""
+    folder = tmp_path_factory.mktemp("measured") / "s"
+    shutil.copytree(undisturbed[0].folder, folder)
+    with disk_of(10**9) as taken:
+        cli.main(grade_words(Sitting(folder)))
+    return taken()
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_error_a_full_disk_is_told_and_grading_again_ends_as_if_nothing_had_happened(
+    undisturbed: tuple[Sitting, Path],
+    bytes_of_grade: int,
+    sitting: Sitting,
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+    size: int,
+):
+    monkeypatch.chdir(tmp_path)
+    wanted = tree(undisturbed[1])
+    with disk_of(bytes_of_grade * size // len(SIZES)):
+        assert cli.main(grade_words(sitting)) == 1
+    assert "No space left on device" in "".join(capsys.readouterr())
+    assert not (tmp_path / "output").exists(), "it is no fault of ours, and nothing is to be sent to us"
+    assert cli.main(grade_words(sitting)) == 1
+    assert differences(tree(sitting.folder), wanted) == []
 
 
 OPEN_ELSEWHERE = PermissionError(errno.EACCES, "Permission denied")

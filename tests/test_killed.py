@@ -1,6 +1,7 @@
-"""`set` and `grade` as processes of their own, killed at random moments and run again: the sitting ends up the same.
+"""`set`, `grade`, `results` and `key` as processes of their own, killed at random moments and run again, or begun at once:
+the sitting ends up the same.
 
-Two hundred kills take a minute or two: `python -m pytest -m killed -n 2 tests/test_killed.py`. KILLED_SEED in the
+Four hundred kills take some minutes: `python -m pytest -m killed -n 2 tests/test_killed.py`. KILLED_SEED in the
 environment draws other moments.
 """
 
@@ -102,3 +103,47 @@ def test_grade_killed_at_random_moments_and_run_again(tmp_path: Path, book: Path
         return Sitting(tmp_path / "s")
 
     kill_and_run_again(make, grade_words, 1, random.Random(f"{SEED} grade {part}"))
+
+
+def graded_copy(tmp_path: Path, book: Path) -> Sitting:
+    """A sitting that is set, handed in and graded."""
+    is_set = set_and_handed_in(tmp_path / "graded" / "s", 3, book)
+    with trainer(grade_words(is_set)) as process:
+        process.communicate()
+    return is_set
+
+
+@pytest.mark.parametrize("part", range(4))
+@pytest.mark.parametrize("command", ["results", "key"])
+def test_results_and_key_killed_at_random_moments_and_run_again(tmp_path: Path, book: Path, command: str, part: int):
+    is_graded = graded_copy(tmp_path, book)
+    for file in (*is_graded.folder.glob("results.*"), *is_graded.print.iterdir(), *is_graded.keys.glob("*.html")):
+        file.unlink()
+
+    def make() -> Sitting:
+        shutil.copytree(is_graded.folder, tmp_path / "s")
+        return Sitting(tmp_path / "s")
+
+    kill_and_run_again(
+        make, lambda sitting: [command, str(sitting.folder)], 0, random.Random(f"{SEED} {command} {part}")
+    )
+
+
+ROUNDS, AT_ONCE = 20, 4
+
+
+def test_of_runs_that_begin_at_once_one_works_and_the_sitting_ends_up_the_same(tmp_path: Path, book: Path):
+    is_set = set_and_handed_in(tmp_path / "set" / "s", 3, book)
+    alone = Sitting(tmp_path / "s")
+    shutil.copytree(is_set.folder, alone.folder)
+    seconds_of(grade_words(alone), 1)
+    wanted = tree(alone.folder)
+    for _ in range(ROUNDS):
+        shutil.rmtree(alone.folder)
+        shutil.copytree(is_set.folder, alone.folder)
+        runs = [trainer(grade_words(alone)) for _ in range(AT_ONCE)]
+        told = [run.communicate()[1].decode() for run in runs]
+        assert {run.returncode for run in runs} == {1}, "a file cannot be graded, or another run is at work"
+        assert all(text == "" or text.startswith("Another run is at work on ") for text in told)
+        assert "" in told
+        assert differences(tree(alone.folder), wanted) == []

@@ -1,5 +1,6 @@
 """One run at a time in a sitting: who is at work is told, a killed run's lock is taken over, another machine's is not."""
 
+import errno
 import json
 import os
 import re
@@ -73,6 +74,27 @@ def test_the_lock_of_a_run_that_was_killed_is_taken_over_with_a_word(place: Path
         assert json.loads(place.read_text())["process"] == os.getpid()
     assert taken_over == f"The run that began at {SINCE} was broken off (process {process}); this one carries on."
     assert list(place.parent.iterdir()) == []
+
+
+@pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="the system does not say when a process began")
+def test_a_lock_whose_number_another_program_got_is_taken_over(place: Path):
+    record = {"process": os.getppid(), "host": socket.gethostname(), "since": SINCE}
+    place.write_text(json.dumps(record | {"began": "another start of this machine 1"}))
+    with lock.alone(place, place.parent) as taken_over:
+        assert "broken off" in taken_over
+    place.write_text(json.dumps(record | {"began": lock._began(os.getppid())}))
+    assert refused(place).startswith("Another run is at work on ")
+
+
+def test_error_a_place_that_cannot_be_written_is_told_in_words(place: Path, monkeypatch: pytest.MonkeyPatch):
+    def read_only(*_: object, **__: object) -> None:
+        raise OSError(errno.EROFS, "Read-only file system")
+
+    monkeypatch.setattr(Path, "write_text", read_only)
+    monkeypatch.setattr(Path, "unlink", read_only)
+    assert refused(place).startswith(
+        f"{place.parent} cannot be written into (Read-only file system), so nothing was done."
+    )
 
 
 def test_a_lock_with_our_own_number_is_of_an_earlier_process(place: Path):

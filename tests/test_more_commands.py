@@ -8,6 +8,7 @@ from pathlib import Path
 import openpyxl
 import pytest
 from drawn_labs import changed
+from papers import as_paper
 
 from trainer import cli
 from trainer.commands.printing import MOST_IN_A_FILE, Printing, write_class_file
@@ -45,7 +46,7 @@ def key_of(sitting: Sitting, trainee: str) -> Path:
 
 def hand_in_key(sitting: Sitting, trainee: str) -> None:
     key = key_of(sitting, trainee)
-    (sitting.returned / key.name).write_bytes(key.read_bytes())
+    (sitting.returned / key.name).write_bytes(as_paper(key.read_bytes()))
 
 
 def test_absent_and_excused_trainees_stand_in_the_results_as_such(sitting: Sitting) -> None:

@@ -1,4 +1,7 @@
-"""Who has a handed-out workbook and this program has neither the key nor the seed: both need the sitting's secret."""
+"""Neither key, nor seed, nor secret is in what is handed out, and the lab cannot be drawn again without the secret.
+
+More is not claimed: a lab that can be solved can be solved by a program, this one too (README, Examinations).
+"""
 
 import hashlib
 import hmac

@@ -20,8 +20,9 @@ from hypothesis import strategies as st
 from trainer import cli
 from trainer.commands.demo_class import key_texts
 from trainer.errors import OverrideProblems, Problem
-from trainer.lab.form import CellRef, RowKey
+from trainer.lab.form import CellRef
 from trainer.lab.questions import FORM, SECTIONS
+from trainer.lab.rows import VlanRow, WrittenRow
 from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Asked, Reveal, Scenario
 from trainer.marking.feedback import remarks
@@ -34,7 +35,7 @@ from trainer.sheets.filling import fill_in
 from trainer.sheets.overrides_book import overrides_book, read_overrides_book, write_overrides_book
 from trainer.store import Sitting
 
-GATEWAY = CellRef("subnets.gateway", RowKey("20"))
+GATEWAY = CellRef("subnets.gateway", VlanRow(20))
 
 
 def marked_with(text: str) -> Marked:
@@ -166,7 +167,7 @@ def text_of_vlan(cell: CellRef) -> str:
 def test_setting_the_marks_of_an_extra_row_takes_its_deduction_away() -> None:
     texts = key_texts(LAB)
     extra = {
-        CellRef(f"bindings.{question}", RowKey("Binding 90")): text
+        CellRef(f"bindings.{question}", WrittenRow("Binding", 90)): text
         for question, text in (
             ("port", "A/9"),
             ("vlan", "20"),
@@ -208,7 +209,7 @@ def marked_throughout(written: str) -> Marked:
     if written != "right":
         texts = {
             **dict.fromkeys(texts, written),
-            **{CellRef("routes.switch", RowKey(f"Route {n}")): "A" for n in (91, 92)},
+            **{CellRef("routes.switch", WrittenRow("Route", n)): "A" for n in (91, 92)},
         }
     return mark(LAB, filled(texts))
 
@@ -321,14 +322,15 @@ def test_the_workbook_explains_itself_and_is_the_same_every_time() -> None:
         ],
         [
             "marks: the cell gets full, half or none of its marks, or a number of them. A row that is missing is called as "
-            "in the marked workbook."
+            "in the marked workbook. use this file: of several files of the trainee the one that Value names counts; Sheet, Row "
+            "and Question stay blank."
         ],
         [],
         ["Trainee", "Sheet", "Row", "Question", "Decision", "Value", "Reason"],
     ]
     sheets, decisions = sheet.layout.drop_downs
     assert sheets == DropDown(tuple(section.title for section in FORM), "B8:B27")
-    assert decisions == DropDown(("accept this value", "marks"), "E8:E27")
+    assert decisions == DropDown(("accept this value", "marks", "use this file"), "E8:E27")
     rows = sheet.rows[FIRST_ROW - 1 :]
     assert len(rows) == 20
     assert {row.cells for row in rows} == {(Cell("", Style.ASKED),) * 7}
@@ -374,7 +376,7 @@ def test_error_every_problem_is_told_with_its_cell() -> None:
         "Overrides!A8: found 'b1'; a trainee of this sitting stands here: b01, all. Did you mean b01?",
         "Overrides!B8: found 'Subnet'; a sheet that is asked stands here: Subnets, Links, Ports, Stations, Routes, Pools, "
         "Relays, Protection, Bindings. Did you mean Subnets?",
-        "Overrides!E8: found 'mark'; a decision stands here: accept this value, marks. Did you mean marks?",
+        "Overrides!E8: found 'mark'; a decision stands here: accept this value, marks, use this file. Did you mean marks?",
         "Overrides!C9: found 'A-C'; a row of sheet Links stands here: A-B, all. Did you mean A-B?",
         "Overrides!D9: found 'Gatway'; a heading of sheet Links stands here: Network address, Mask, Address of the first "
         "switch, Address of the second switch. Write one of these.",
@@ -385,7 +387,7 @@ def test_error_every_problem_is_told_with_its_cell() -> None:
         "Overrides!C10: found nothing; a decision has a row. Write one.",
         "Overrides!D10: found nothing; a heading of sheet Subnets stands here: Network address, Prefix length, First usable, "
         "Last usable, Broadcast address, Gateway, Mask. Write one of these.",
-        "Overrides!E10: found nothing; a decision stands here: accept this value, marks. Write one of these.",
+        "Overrides!E10: found nothing; a decision stands here: accept this value, marks, use this file. Write one of these.",
         "Overrides!F10: found nothing; a decision has a value. Write one.",
     ]
 
@@ -483,7 +485,7 @@ def sitting(tmp_path: Path) -> Sitting:
     assert run("set", file, "--out", tmp_path, "--sitting", "s") == 0
     sitting = Sitting.open(tmp_path / "s")
     lab = sitting.scenario(sitting.register().labs[0].lab)
-    cell = CellRef("subnets.gateway", RowKey(str(lab.vlans[0].number)))
+    cell = CellRef("subnets.gateway", VlanRow(lab.vlans[0].number))
     book = next(sitting.hand_out.glob("*.xlsx")).read_bytes()
     (sitting.returned / "a.xlsx").write_bytes(fill_in(book, lab, {**key_texts(lab), cell: "172.16.0.9"}))
     return sitting
@@ -598,7 +600,7 @@ def test_a_lock_file_beside_it_does_not_matter(sitting: Sitting, name: str) -> N
     decide(sitting, ("h01", "Subnets", vlan_of(sitting), "Gateway", "marks", "full", "x"))
     (sitting.instructor / name).write_text("somebody", encoding="utf-8")
     assert run("grade", sitting.folder) == 0
-    (graded,) = sitting.all_grades().by_lab.values()
+    (graded,) = sitting.last_grades().by_lab.values()
     assert graded.marks.marks == 100
 
 
@@ -608,7 +610,7 @@ def test_marks_that_changed_are_printed_old_and_new_and_back_again(
     assert run("grade", sitting.folder) == 0
     assert "Marks changed" not in capsys.readouterr().out
     lab = sitting.register().labs[0].lab
-    old = shown(sitting.all_grades().by_lab[lab].marks.marks)
+    old = shown(sitting.last_grades().by_lab[lab].marks.marks)
     decide(sitting, ("all", "Subnets", vlan_of(sitting), "Gateway", "marks", "full", "x"))
     assert run("grade", sitting.folder) == 0
     assert f"Marks changed: h01 ({lab}) from {old} to 100\n" in capsys.readouterr().out

@@ -21,6 +21,7 @@ from trainer.commands import practise
 from trainer.commands.demo_class import key_texts
 from trainer.errors import TrainerError
 from trainer.lab.form import CellRef, RowKey
+from trainer.lab.rows import WrittenRow
 from trainer.lab.scenario import Reveal, Scenario
 from trainer.sheets.exercise_book import write_exercise_book
 from trainer.sheets.filling import fill_in
@@ -201,7 +202,7 @@ def test_what_turns_wrong_is_said(begun: Desk, capsys: pytest.CaptureFixture[str
 def test_rows_may_stand_in_any_order_and_a_missing_row_is_not_named(begun: Desk, capsys: pytest.CaptureFixture[str]):
     texts = dict(key_texts(begun.scenario))
     for question in ("switch", "destination", "mask", "next_hop"):
-        texts.pop(CellRef(f"routes.{question}", RowKey("Route 2")))
+        texts.pop(CellRef(f"routes.{question}", WrittenRow("Route", 2)))
     data = fill_in(begun.workbook.read_bytes(), begun.scenario, texts)
     begun.practise(lambda: begun.put(data), "list")
     (said,) = reports(capsys.readouterr().out)
@@ -431,7 +432,7 @@ def test_the_memory_is_no_record_at_all_and_begun_anew(begun: Desk, capsys: pyte
 def test_the_answers_of_a_row_that_is_not_written_belong_together(begun: Desk, capsys: pytest.CaptureFixture[str]):
     key = key_texts(begun.scenario)
     wanted = [
-        key[CellRef(f"routes.{each}", RowKey("Route 1"))] for each in ("switch", "destination", "mask", "next_hop")
+        key[CellRef(f"routes.{each}", WrittenRow("Route", 1))] for each in ("switch", "destination", "mask", "next_hop")
     ]
     begun.practise(*[f"answer Routes {column}6" for column in "BCDE"])
     assert re.findall(r"^Routes [B-E]6: (.+)$", capsys.readouterr().out, re.MULTILINE) == wanted

@@ -3,15 +3,23 @@
 import sys
 import time
 from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import Any
 
 import pytest
+from drawn_labs import bakery
 
 from trainer.commands import watched_reader
-from trainer.commands.watched_reader import WatchedReader
+from trainer.commands.watched_reader import MarkingCrashed, WatchedReader
 from trainer.errors import UnreadableFile
+from trainer.lab.key import derive_key
 from trainer.lab.sample import HARBOUR
+from trainer.marking.marker import mark
+from trainer.sheets.answer_book import write_key_book
 from trainer.sheets.exercise_book import write_exercise_book
 from trainer.sheets.intake import read_book
+from trainer.sheets.paper import paper_of
+from trainer.sheets.returned_book import read_form
 
 BOOK = write_exercise_book(HARBOUR)
 SLOW, GREEDY, DEADLY = b"slow", b"greedy", b"deadly"
@@ -27,12 +35,25 @@ read_book = watched_reader.read_book
 def read(data):
     if data == b"slow":
         time.sleep(60)
+    elif data.startswith(b"paused "):
+        with open(data[7:], "a") as log:
+            log.write("x")
+        if os.path.getsize(data[7:]) == 1:
+            time.sleep(60)
+        return "read at the second try"
     elif data == b"greedy":
         return bytearray(2 * watched_reader.MAX_MEMORY)
     elif data == b"deadly":
         os._exit(1)
     return read_book(data)
+def mark(scenario, filled):
+    if scenario == "slow":
+        time.sleep(60)
+    elif scenario == "greedy":
+        return bytearray(2 * watched_reader.MAX_MARKING_MEMORY)
+    raise KeyError("no such row")
 watched_reader.read_book = read
+watched_reader.mark = mark
 watched_reader.serve()
 """
 """The process as it is, with a reader that three kinds of file are too much for."""
@@ -94,6 +115,37 @@ def test_error_a_file_that_takes_too_long_is_left_and_the_next_one_read(
     assert time.monotonic() - begun < 5
     monkeypatch.undo()
     assert bad_reader.read(BOOK) == read_book(BOOK)
+
+
+def test_what_took_too_long_is_tried_again_since_the_machine_may_have_paused(
+    bad_reader: BadReader, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+):
+    bad_reader.read(BOOK)
+    monkeypatch.setattr(watched_reader, "MAX_SECONDS", 0.5)
+    tries: object = bad_reader.read(f"paused {tmp_path / 'tries'}".encode())
+    assert tries == "read at the second try"
+    assert (tmp_path / "tries").read_text() == "xx"
+
+
+def test_error_marking_that_takes_too_long_or_too_much_is_left(bad_reader: Any, monkeypatch: pytest.MonkeyPatch):
+    with pytest.raises(MarkingCrashed) as crashed:
+        bad_reader.marked("crash", None)
+    assert "KeyError: 'no such row'" in crashed.value.trace
+    with pytest.raises(UnreadableFile, match=r"^Marking it took more than 300 MB of memory, so it was left"):
+        bad_reader.marked("greedy", None)
+    monkeypatch.setattr(watched_reader, "MAX_MARKING_SECONDS", 0.3)
+    with pytest.raises(UnreadableFile, match=r"^Marking it took longer than 0\.3 seconds, so it was left"):
+        bad_reader.marked("slow", None)
+    assert bad_reader.read(BOOK) == read_book(BOOK)
+
+
+def test_a_paper_is_read_and_marked_as_without_a_process_of_its_own(reader: WatchedReader):
+    lab = bakery()
+    data = write_key_book(lab, derive_key(lab))
+    assert reader.paper(data) == paper_of(read_book(data))
+    form = reader.form(data, lab)
+    assert form == read_form(read_book(data), lab)
+    assert reader.marked(lab, form.filled) == mark(lab, form.filled)
 
 
 def test_error_a_file_that_ends_the_process_is_left_and_the_next_one_read(bad_reader: BadReader):

@@ -5,14 +5,16 @@
 
 import argparse
 import errno
+import os
 import sys
-import tempfile
 import traceback
 from collections.abc import Callable, Sequence
+from contextlib import redirect_stderr, redirect_stdout
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trainer import __version__
+from trainer.commands.crash_log import OUT, write_log
 from trainer.commands.terminal import readable_output, say
 from trainer.errors import TrainerError
 
@@ -21,15 +23,26 @@ if TYPE_CHECKING:
 
 __all__ = ["main"]
 
-OUT = Path("output")
 _FULL = {errno.ENOSPC, errno.EDQUOT}
+_REFUSED = {errno.EACCES, errno.EPERM, errno.EROFS}
 _COMMANDS = ("exercises", "demo", "template", "check", "set", "grade", "practise", "key", "results")
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Runs one command and gives its exit status."""
-    with readable_output():
-        return _main(arguments)
+    if sys.stdout is not None and sys.stderr is not None:
+        with readable_output():
+            return _main(arguments)
+    # closed by whoever began the program: what is printed goes nowhere, and what is opened next must not take its place
+    with (
+        open(os.devnull, "w", encoding="utf-8") as nowhere,  # noqa: PTH123  # it is no file
+        redirect_stdout(sys.stdout or nowhere),
+        redirect_stderr(sys.stderr or nowhere),
+        readable_output(),
+    ):
+        status = _main(arguments)
+        say("Standard output or standard error is closed, so not all that was found could be said.", to=sys.stderr)
+        return status or 1
 
 
 def _main(arguments: Sequence[str] | None) -> int:
@@ -54,9 +67,12 @@ def _main(arguments: Sequence[str] | None) -> int:
         if isinstance(fault, OSError) and fault.errno in _FULL:
             say(f"Not all could be printed or written: {fault.strerror}. Make room and run it again.", to=sys.stderr)
             return 1
-        say(
-            f"Something went wrong that should not have. Please send us this file: {_log()}", style="red", to=sys.stderr
-        )
+        if isinstance(fault, OSError) and fault.errno in _REFUSED and fault.filename:
+            where = f"{fault.filename} cannot be read or written ({fault.strerror})."
+            say(f"{where} See that you may, and run it again.", style="red", to=sys.stderr)
+            return 1
+        log = write_log(traceback.format_exc())
+        say(f"Something went wrong that should not have. Please send us this file: {log}", style="red", to=sys.stderr)
         return 3
 
 
@@ -92,7 +108,11 @@ def _run(options: argparse.Namespace) -> int:
 
             return _printed(
                 lambda printing: grade.run(
-                    _sitting(options), options.files, as_json=options.json, group=options.group, printing=printing
+                    _sitting(options),
+                    options.files,
+                    as_json=options.json,
+                    group=options.group,
+                    printing=printing,
                 ),
                 options,
             )
@@ -285,18 +305,3 @@ def _add_json(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--json", action="store_true", help="print one JSON object for other programs, and nothing else"
     )
-
-
-def _log() -> Path:
-    """Writes the traceback under output/, or where temporary files go if that cannot be written."""
-    text = traceback.format_exc()
-    for folder in (OUT, Path(tempfile.gettempdir())):
-        try:
-            folder.mkdir(parents=True, exist_ok=True)
-            file = folder / "trainer-error.log"
-            file.write_text(text, encoding="utf-8")
-        except OSError:
-            continue
-        return file.resolve()
-    print(text, file=sys.stderr)
-    return Path("(nowhere: no folder could be written)")

@@ -29,6 +29,8 @@ class _Run:
     host: str
     since: str
     """Local time, as it is shown."""
+    began: str = ""
+    """What tells the process from another one with its number, "" where the system does not say."""
 
 
 @contextmanager
@@ -60,6 +62,24 @@ def is_running(process: int) -> bool:
     return True
 
 
+def _is_at_work(run: _Run) -> bool:
+    """Whether a run of this machine is still there; a process that got its number later is another one."""
+    return is_running(run.process) and (not run.began or _began(run.process) in ("", run.began))
+
+
+def _began(process: int) -> str:
+    """When a process began, in ticks since the machine did, and which start of the machine that was; "" if unknown."""
+    try:
+        machine = Path("/proc/sys/kernel/random/boot_id").read_text(encoding="ascii").strip()
+        # behind the name of the program, which may hold blanks and brackets, it is the 20th number
+        ticks = (
+            Path(f"/proc/{process}/stat").read_text(encoding="utf-8", errors="replace").rpartition(")")[2].split()[19]
+        )
+    except (OSError, ValueError, IndexError):
+        return ""
+    return f"{machine} {ticks}"
+
+
 def _is_running_on_windows(process: int) -> bool:
     """There os.kill would end it, so the system is asked for its exit status: 259 as long as there is none."""
     import ctypes  # noqa: PLC0415 - its part for Windows is not there elsewhere
@@ -75,11 +95,17 @@ def _is_running_on_windows(process: int) -> bool:
 
 
 def _acquire(lock: Path, place: Path) -> str:
-    us = _Run(process=os.getpid(), host=socket.gethostname(), since=f"{datetime.now().astimezone():%d %b %Y %H:%M:%S}")
+    process = os.getpid()
+    us = _Run(
+        process=process,
+        host=socket.gethostname(),
+        since=f"{datetime.now().astimezone():%d %b %Y %H:%M:%S}",
+        began=_began(process),
+    )
     if _made(lock, us):
         return ""
     them, text = _read(lock)
-    if them is None or them.host != us.host or (them.process != us.process and is_running(them.process)):
+    if them is None or them.host != us.host or (them.process != us.process and _is_at_work(them)):
         raise TrainerError(_at_work(lock, place, them, us.host))
     if not _removed(lock, text) or not _made(lock, us):
         raise TrainerError(_at_work(lock, place, _read(lock)[0], us.host))
@@ -88,7 +114,7 @@ def _acquire(lock: Path, place: Path) -> str:
 
 def _made(lock: Path, us: _Run) -> bool:
     """Makes the lock file; False where there is one. It appears with its content, where the drive knows hard links."""
-    text = json.dumps({"process": us.process, "host": us.host, "since": us.since})
+    text = json.dumps({"process": us.process, "host": us.host, "since": us.since, "began": us.began})
     ours = lock.with_name(f".new-{us.process}-{uuid.uuid4().hex}")
     try:
         ours.write_text(text, encoding="utf-8")
@@ -104,7 +130,8 @@ def _made(lock: Path, us: _Run) -> bool:
             "see that you may write there, and run the command again."
         ) from fault
     finally:
-        ours.unlink(missing_ok=True)
+        with suppress(OSError):  # on a place that cannot be written there is none, and taking it away is refused
+            ours.unlink(missing_ok=True)
     return True
 
 
@@ -123,8 +150,13 @@ def _read(lock: Path) -> tuple[_Run | None, str]:
     try:
         text = lock.read_text(encoding="utf-8")
         record = json.loads(text)
-        run = _Run(process=int(record["process"]), host=str(record["host"]), since=str(record["since"]))
-    except (OSError, ValueError, KeyError, TypeError, RecursionError):
+        run = _Run(
+            process=int(record["process"]),
+            host=str(record["host"]),
+            since=str(record["since"]),
+            began=str(record.get("began", "")),
+        )
+    except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
         return None, text
     return run, text
 
@@ -144,7 +176,8 @@ def _removed(lock: Path, text: str) -> bool:
     if not is_the_same:
         with suppress(OSError):
             os.link(aside, lock)
-    aside.unlink()
+    with suppress(OSError):
+        aside.unlink()
     return is_the_same
 
 

@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 import workbooks
+from growing import DIMENSIONS, grown
 from workbooks import DATE, ELAPSED, PERCENT, TEXT, TIME, Book, Parts, Raw, Sheet, parts_of, zipped
 
 __all__ = ["CLASSES", "Case", "Lab", "Treatment"]
@@ -42,6 +43,8 @@ class Treatment:
     lost: tuple[str, ...] = ()
     """Sections or questions that count as not answered."""
     is_refused: bool = False
+    is_alone: bool = False
+    """It has its lab for itself, beside which nothing else comes back."""
     is_passed_over: bool = False
     """Nobody handed it in: it is neither graded nor listed."""
     for_neighbour: bool = False
@@ -50,8 +53,24 @@ class Treatment:
 
 SAME = Treatment()
 REFUSED = Treatment(is_refused=True)
+REFUSED_ALONE = Treatment(is_refused=True, is_alone=True)
 PASSED_OVER = Treatment(is_passed_over=True)
+NOT_ALL = Treatment(right=False)
 FOR_NEIGHBOUR = Treatment(for_neighbour=True)
+
+
+_REFUSED_WHEN_GROWN = ("numbers",)
+_SPOILT_WHEN_GROWN = (
+    *(
+        "rows_of_open_sections",
+        "long_answers",
+        "long_foreign_answers",
+        "long_lists",
+        "long_ranges",
+        "merges",
+        "lab_numbers",
+    ),
+)
 
 
 def wrong(*cells: str) -> Treatment:
@@ -585,9 +604,14 @@ def labels_lost(*, numbers_too: bool = False, name: bool = False, identifier: bo
     return drop
 
 
-def titled_as_key(book: Book) -> None:
-    for sheet in book.sheets:
-        sheet["A1"] = f"ANSWER KEY - {sheet.text('A1')}"
+def titled_as(words: str) -> Change:
+    """The words in front of every title."""
+
+    def write(book: Book) -> None:
+        for sheet in book.sheets:
+            sheet["A1"] = f"{words}{sheet.text('A1')}"
+
+    return write
 
 
 def for_neighbour(*, spares: bool, trainee: bool = False) -> Callable[[Lab], bytes]:
@@ -639,7 +663,8 @@ def identity() -> Iterator[Case]:
             SAME,
             all_of(labels_lost(numbers_too=True), lambda book: setattr(book, "named_cell", "#REF!")),
         ),
-        ("titles of the key", SAME, titled_as_key),
+        ("titles of the key", REFUSED_ALONE, titled_as("ANSWER KEY - ")),
+        ("titles of a marked workbook", REFUSED_ALONE, titled_as("Marked - ")),
         ("exercise code of nobody", SAME, lambda book: book["Brief"].__setitem__("A1", "Something else")),
     ):
         yield book_case(name, treatment, change)
@@ -685,6 +710,7 @@ def identity() -> Iterator[Case]:
     ):
         yield Case(name, SAME, untouched)
     for name in (
+        *("a copy of it.xlsx.bak", "the same.xlsx~", "@eaDir/a thumbnail.xlsx", "half fetched.xlsx.part"),
         *(
             ".hidden.xlsx",
             "~$lock.xlsx",
@@ -1044,7 +1070,15 @@ def hostile() -> Iterator[Case]:
         yield bytes_case(f"{name}.xlsx", treatment, spoil)
 
 
+def growth() -> Iterator[Case]:
+    for dimension in DIMENSIONS:
+        treatment = (
+            REFUSED if dimension in _REFUSED_WHEN_GROWN else NOT_ALL if dimension in _SPOILT_WHEN_GROWN else SAME
+        )
+        yield Case(f"{dimension}.xlsx", treatment, lambda lab, dimension=dimension: grown(lab.book, dimension))  # type: ignore[misc]
+
+
 CLASSES: dict[str, tuple[Case, ...]] = {
-    make.__name__: tuple(make()) for make in (values, structure, identity, container, hostile)
+    make.__name__: tuple(make()) for make in (values, structure, identity, container, hostile, growth)
 }
 """The corpus by class."""

@@ -172,7 +172,7 @@ def outcomes(corpus: Corpus, cases: Sequence[Case]) -> Iterator[Outcome]:
     batch: list[tuple[Case, Lab]] = []
     used = 0
     for case in cases:
-        graded = not (case.treatment.is_refused or case.treatment.is_passed_over)
+        graded = case.treatment.is_alone or not (case.treatment.is_refused or case.treatment.is_passed_over)
         if graded and used == len(labs):
             yield from _graded(corpus.sitting, batch)
             batch, used = [], 0

@@ -28,7 +28,8 @@ from trainer.lab.scenario import Scenario
 from trainer.marking.marker import mark
 from trainer.sheets.answer_book import write_key_book
 from trainer.sheets.intake import read_book
-from trainer.sheets.returned_book import is_answer_key, lab_numbers_in, read_form
+from trainer.sheets.paper import paper_of
+from trainer.sheets.returned_book import read_form
 
 IS_NIGHT = bool(os.environ.get("TRAINER_NIGHTLY"))
 FILES = 20_000 if IS_NIGHT else 500
@@ -105,8 +106,7 @@ def treat(data: bytes, *, is_marked: bool) -> str:
         if "not foreseen" in words or not is_worded:
             raise AssertionError(words) from fault
         return "refused"
-    lab_numbers_in(book)
-    is_answer_key(book)
+    paper_of(book)
     form = read_form(book, lab())
     assert all(notice.endswith(".") for notice in form.notices)
     if is_marked:

@@ -16,7 +16,8 @@ from trainer.marking.marker import mark
 from trainer.sheets.answer_book import write_answer_book
 from trainer.sheets.filling import fill_in
 from trainer.sheets.intake import read_book
-from trainer.sheets.returned_book import lab_numbers_in, read_form
+from trainer.sheets.paper import lab_numbers_in
+from trainer.sheets.returned_book import read_form
 
 OFFICE, CONVERTER = shutil.which("soffice"), shutil.which("ssconvert")
 LAB: Scenario = bakery()

@@ -3,9 +3,10 @@
 import pytest
 
 from trainer.lab.answers import CellText, FilledForm, read_answers
-from trainer.lab.form import CellRef, RowKey
+from trainer.lab.form import CellRef
 from trainer.lab.kinds import ADDRESS, BINDING_TYPE, MAC, PORT, PREFIX_LENGTH, SWITCH, VLAN, Kind
 from trainer.lab.look_alikes import look_alike
+from trainer.lab.rows import VlanRow
 
 ONLY_LOOKS = "Type it again with Latin letters and digits."
 DIGITS = "Type it again with digits."
@@ -37,7 +38,7 @@ def test_what_would_be_no_value_either_is_no_matter_of_letters(text: str):
 
 
 def test_error_such_a_cell_cannot_be_read_and_says_why():
-    cell = CellRef("subnets.gateway", RowKey("10"))
+    cell = CellRef("subnets.gateway", VlanRow(10))
     read = read_answers(FilledForm(texts={cell: CellText("1O.0.0.1")}, rows={}))
     assert dict(read.answers.values) == {}
     assert read.unreadable == {cell: f"'1O.0.0.1' has the letter O where the digit 0 belongs. {DIGITS}"}

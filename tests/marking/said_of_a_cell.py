@@ -2,7 +2,7 @@
 
 from decimal import Decimal
 
-from trainer.lab.form import RowKey
+from trainer.lab.rows import VlanRow
 from trainer.marking.marks import CellMark, Verdict
 from trainer.marking.mistakes.mistake import Explanation
 
@@ -21,7 +21,7 @@ EXPLAINED = Explanation(
 CELL = CellMark(
     section="subnets",
     question="subnets.gateway",
-    row=RowKey("20"),
+    row=VlanRow(20),
     given="10.20.2.2",
     expected="10.20.9.9",
     verdict=Verdict.WRONG,

@@ -16,6 +16,7 @@ from trainer.lab.form import Answers, CellRef, RowKey, SoFar
 from trainer.lab.key import derive_key
 from trainer.lab.proof import prove
 from trainer.lab.questions import FORM, QUESTIONS, links, routes, subnets
+from trainer.lab.rows import LinkRow, VlanRow, WrittenRow
 from trainer.lab.scenario import LinkEnds, Scenario
 from trainer.marking.marker import mark
 from trainer.network.addresses import last_usable, network_at
@@ -53,7 +54,7 @@ def own_plan(lab: Scenario, seed: int) -> dict[CellRef, Any]:
         values[CellRef(subnets.GATEWAY.id, row)] = rng.choice([*free, last_usable(network)])
     for link in lab.links:
         network = place(lab.link_length)
-        row = RowKey(link.name)
+        row = LinkRow(link.name)
         values[CellRef(links.LINK_NETWORK.id, row)] = network.network_address
         values[CellRef(links.FIRST_ADDRESS.id, row)] = network[rng.choice((1, 2))]
     return values
@@ -89,7 +90,7 @@ def test_a_value_of_the_key_is_wrong_where_it_contradicts_ones_own_plan() -> Non
     lab = free_lab()
     own = texts_of(lab, own_plan(lab, 1))
     key = key_texts(lab)
-    row = RowKey("Route 1")
+    row = WrittenRow("Route", 1)
     cell = CellRef(routes.DESTINATION.id, row)
     assert own[cell] != key[cell]
     marked = mark(lab, filled({**own, cell: key[cell]}))
@@ -112,7 +113,7 @@ def test_of_two_networks_that_overlap_the_one_further_down_is_charged() -> None:
 def test_without_a_choice_the_ends_of_a_link_may_not_be_swapped() -> None:
     lab = free_lab(link_ends="first-named", order="largest first", gateway="first usable")
     assert lab.rules.link_ends is LinkEnds.FIRST_NAMED
-    row = RowKey(lab.links[0].name)
+    row = LinkRow(lab.links[0].name)
     texts = key_texts(lab)
     first, second = CellRef("links.first", row), CellRef("links.second", row)
     texts[first], texts[second] = texts[second], texts[first]
@@ -125,7 +126,7 @@ def test_in_a_free_plan_a_wrong_size_is_charged_once_and_not_in_every_place_that
     lab = free_lab()
     texts = key_texts(lab)
     for vlan in lab.vlans:
-        cell = CellRef("subnets.prefix", RowKey(str(vlan.number)))
+        cell = CellRef("subnets.prefix", VlanRow(vlan.number))
         length = SoFar(lab).value(subnets.PREFIX_LENGTH_OF, cell.row) + longer
         marked = mark(lab, filled({**texts, cell: f"/{length}"}))
         assert [each.row for each in marked.cells if not each.verdict.is_full] == [cell.row]
@@ -135,7 +136,7 @@ def test_in_a_free_plan_a_wrong_size_is_charged_once_and_not_in_every_place_that
 def test_what_an_earlier_error_made_easier_names_that_error() -> None:
     """A network of the first VLAN that ends at an octet, and every row behind it by that: the hint leads to the first."""
     (lab,) = draw(exercise_of(changed(order="as listed", block_length="/18")), 1)
-    first = RowKey(str(lab.vlans[0].number))
+    first = VlanRow(lab.vlans[0].number)
     plan = SoFar(lab, {CellRef("subnets.prefix", first): 24})
     texts = {
         cell: plan_text(plan, cell) if cell.question.startswith("subnets.") else text

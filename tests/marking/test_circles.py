@@ -11,6 +11,7 @@ from filled_forms import filled
 from trainer.commands.demo_class import key_texts
 from trainer.lab.form import CellRef, RowKey, SoFar
 from trainer.lab.questions import links, routes, subnets
+from trainer.lab.rows import WrittenRow
 from trainer.lab.scenario import Scenario, UnknownAddresses
 from trainer.marking.marker import mark
 from trainer.marking.marks import CellMark, Verdict
@@ -44,7 +45,7 @@ def marked_routes(lab: Scenario, rows: Sequence[Route]) -> list[CellMark]:
     texts = {cell: text for cell, text in key_texts(lab).items() if not cell.question.startswith("routes.")}
     for number, row in enumerate(rows, 1):
         for question, text in zip(routes.ROUTES.questions, row, strict=True):
-            texts[CellRef(question.id, RowKey(f"Route {number}"))] = text
+            texts[CellRef(question.id, WrittenRow("Route", number))] = text
     return [each for each in mark(lab, filled(texts)).cells if each.section == "routes"]
 
 

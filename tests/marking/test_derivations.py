@@ -11,8 +11,9 @@ from filled_forms import filled
 from planted_labs import labs, wrong_text
 
 from trainer.commands.demo_class import key_texts
-from trainer.lab.form import CellRef, RowKey, SoFar
+from trainer.lab.form import CellRef, SoFar
 from trainer.lab.questions import QUESTIONS
+from trainer.lab.rows import VlanRow
 from trainer.lab.scenario import Reveal, Scenario
 from trainer.marking.marker import mark
 from trainer.marking.marks import CellMark, Verdict
@@ -46,7 +47,7 @@ def test_a_wrong_prefix_length_is_not_argued_for():
     """Whoever wrote one bit too much is told the length that the number of addresses asks for (RFC 4632 3.1)."""
     lab = replace(labs(4)[0], rules=replace(labs(4)[0].rules, reveal=Reveal.ANSWERS))
     for vlan in lab.vlans[:3]:
-        cell = CellRef("subnets.prefix", RowKey(str(vlan.number)))
+        cell = CellRef("subnets.prefix", VlanRow(vlan.number))
         right = SoFar(lab).value(QUESTIONS[cell.question], cell.row)
         for length in (right - 1, right + 1):
             said = next(
@@ -66,7 +67,7 @@ def test_with_two_wrong_networks_the_second_is_told_from_the_one_it_lies_behind(
     network that the words name, by the standard library's arithmetic.
     """
     (lab,) = draw(exercise_of(changed(tables=shaped({"A": "", "B": "A"}), order=order, reveal="answers")), 1)
-    rows = [CellRef("subnets.network", RowKey(str(vlan.number))) for vlan in lab.vlans]
+    rows = [CellRef("subnets.network", VlanRow(vlan.number)) for vlan in lab.vlans]
     key = SoFar(lab)
     checked = 0
     for first in rows:

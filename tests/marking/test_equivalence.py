@@ -10,6 +10,7 @@ from filled_forms import plans_with
 
 from trainer.lab.form import RowKey
 from trainer.lab.questions import FORM, SECTIONS
+from trainer.lab.rows import WrittenRow
 from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import RouteRule, Scenario, UnknownAddresses
 from trainer.marking.cells import CellMarker
@@ -23,7 +24,7 @@ TO_A, TO_B = "10.20.2.241", "10.20.2.242"
 """The ends of the one link, as next hops."""
 KEYS = tuple(row.key for row in SECTIONS["routes"].rows(LAB))
 """A's routes to B's networks, then B's to A's."""
-WRITTEN = {key: RowKey(f"Route {number}") for number, key in enumerate(KEYS, 1)}
+WRITTEN = {key: WrittenRow("Route", number) for number, key in enumerate(KEYS, 1)}
 Changes = dict[tuple[str, str], str]
 
 
@@ -90,7 +91,7 @@ def test_a_written_row_whose_job_others_do_is_meant_for_none() -> None:
     wrong = {("routes.next_hop", WRITTEN[OF_A[0]]): "10.9.9.9"}
     names = {key: name for key, name in WRITTEN.items() if key != OF_A[0]}
     plans = plans_with(LAB, {**DEFAULT, **wrong})
-    matched = Matched(row_for=WRITTEN, extras=(RowKey("Route 9"),), alike={})
+    matched = Matched(row_for=WRITTEN, extras=(WrittenRow("Route", 9),), alike={})
     found = count_rows("routes", plans, matched, lambda name, key: names.get(key) == name)
     assert found.matched.row_for == names
     assert found.matched.extras == ("Route 9", WRITTEN[OF_A[0]])

@@ -15,6 +15,7 @@ from trainer.lab.build import build
 from trainer.lab.form import Answers, CellRef, Role, RowKey, SoFar
 from trainer.lab.key import derive_key
 from trainer.lab.questions import FORM, QUESTIONS, SECTIONS, subnets
+from trainer.lab.rows import VlanRow
 from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Reveal, Scenario
 from trainer.lab.trials import Site, TrialKind, TrialName, Tried, try_network, visitors
@@ -100,7 +101,7 @@ def test_values_of_a_pool_that_are_exchanged_are_tried_together():
 def test_pool_ends_that_are_exchanged_do_no_harm():
     """The server turns them round."""
     key = key_texts(LAB)
-    first, last = (key[CellRef(f"pools.{end}", RowKey("20"))] for end in ("first", "last"))
+    first, last = (key[CellRef(f"pools.{end}", VlanRow(20))] for end in ("first", "last"))
     text = seen(LAB, {("pools.first", "20"): last, ("pools.last", "20"): first}, ("pools.first", "20"))
     assert text == "No lease, no ping and no attack that was tried goes otherwise because of it."
 

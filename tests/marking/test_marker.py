@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from trainer.commands.demo_class import key_texts
 from trainer.lab.answers import FilledForm
 from trainer.lab.form import CellRef, RowKey
+from trainer.lab.rows import VlanRow, WrittenRow
 from trainer.marking.marker import mark
 from trainer.marking.marks import Verdict, earned, shown
 
@@ -87,9 +88,9 @@ def test_the_cells_of_a_section_add_up_to_its_share() -> None:
 def test_in_whatever_order_sections_are_marked_every_cell_gets_the_same() -> None:
     """What is found of a cell rests on what is written, never on what was marked before it."""
     texts = key_texts(LAB)
-    texts |= {CellRef("subnets.prefix", RowKey("30")): "/24", CellRef("subnets.gateway", RowKey("10")): "10.20.2.230"}
+    texts |= {CellRef("subnets.prefix", VlanRow(30)): "/24", CellRef("subnets.gateway", VlanRow(10)): "10.20.2.230"}
     texts |= {CellRef("stations.gateway", RowKey("DHCP server")): "10.20.2.230"}
-    texts |= {CellRef("routes.next_hop", RowKey("Route 1")): "10.20.2.241", CellRef("pools.mask", RowKey("30")): ""}
+    texts |= {CellRef("routes.next_hop", WrittenRow("Route", 1)): "10.20.2.241", CellRef("pools.mask", VlanRow(30)): ""}
     marked = mark(LAB, filled(texts))
     backwards = mark(replace(LAB, sections=LAB.sections[::-1]), filled(texts))
     assert any(cell.explanation is not None and cell.explanation.followed for cell in marked.cells)
@@ -153,7 +154,7 @@ def test_the_worked_example_of_the_marking_rules_comes_out_as_printed(trainee: s
     texts = key_texts(lab)
     credits_: dict[str, Fraction | int] = {}
     for question, key, by_a, credit_a, by_b, credit_b in WORKED_EXAMPLE:
-        cell = CellRef(question, RowKey("30"))
+        cell = CellRef(question, VlanRow(30))
         assert texts[cell] == key
         texts[cell], credits_[question] = (by_a, credit_a) if trainee == "A" else (by_b, credit_b)
     marked = mark(lab, filled(texts))

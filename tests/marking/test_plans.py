@@ -9,6 +9,7 @@ from filled_forms import plans_with
 
 from trainer.lab.form import CellRef, RowKey
 from trainer.lab.questions import QUESTIONS, subnets
+from trainer.lab.rows import VlanRow
 from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Asked
 
@@ -38,7 +39,7 @@ def test_one_value_for_three_networks_is_no_plan(times: int, is_plan: bool) -> N
 
 def test_a_value_that_two_cells_hold_is_a_copy_where_they_must_differ() -> None:
     plans = plans_with(LAB, {("subnets.network", "10"): "10.20.2.0", ("subnets.prefix", "10"): "25"})
-    assert plans.copied == {CellRef("subnets.network", RowKey("10")), CellRef("subnets.network", RowKey("20"))}
+    assert plans.copied == {CellRef("subnets.network", VlanRow(10)), CellRef("subnets.network", VlanRow(20))}
 
 
 @pytest.mark.parametrize("question", ["subnets.prefix", "subnets.mask", "pools.mask"])

@@ -17,6 +17,7 @@ from planted_labs import labs, wrong_text
 from trainer.commands.demo_class import WAYS, key_texts
 from trainer.lab.form import CellRef, RowKey, SoFar
 from trainer.lab.questions import FORM, QUESTIONS
+from trainer.lab.rows import LinkRow, VlanRow, WrittenRow
 from trainer.lab.scenario import Scenario
 from trainer.marking.marker import mark
 from trainer.marking.marks import CellMark, Marked, Verdict
@@ -90,9 +91,9 @@ def test_several_errors_at_once_are_charged_once_each(count: int):
         CellRef("ports.vlan", RowKey(str(lab.stations[1].at))),
         CellRef("protection.trusted", RowKey("A")),
         CellRef("protection.guarded", RowKey("B")),
-        CellRef("pools.lease", RowKey(str(lab.dhcp_vlans[0].number))),
-        CellRef("bindings.type", RowKey("Binding 1")),
-        CellRef("subnets.broadcast", RowKey(str(lab.vlans[0].number))),
+        CellRef("pools.lease", VlanRow(lab.dhcp_vlans[0].number)),
+        CellRef("bindings.type", WrittenRow("Binding", 1)),
+        CellRef("subnets.broadcast", VlanRow(lab.vlans[0].number)),
     ]
     some = independent[:count]
     marked = marked_with(lab, {cell: wrong_text(lab, cell, key[cell], rng) for cell in some})
@@ -103,9 +104,9 @@ def test_several_errors_at_once_are_charged_once_each(count: int):
 def test_what_follows_from_a_root_error_is_named_with_it():
     """F6. The prefix length of VLAN 40 one bit long, and a wrong MAC from which nothing follows."""
     key = SoFar(LAB)
-    cell = CellRef("subnets.prefix", RowKey("40"))
+    cell = CellRef("subnets.prefix", VlanRow(40))
     by_own_plan = SoFar(LAB, {cell: 27})
-    changes = {cell: "27", CellRef("bindings.mac", RowKey("Binding 1")): "02-00-00-00-00-FF"}
+    changes = {cell: "27", CellRef("bindings.mac", WrittenRow("Binding", 1)): "02-00-00-00-00-FF"}
     followed = []
     for section in FORM:
         for number, row in enumerate(section.rows(LAB), 1):
@@ -123,7 +124,7 @@ def test_what_follows_from_a_root_error_is_named_with_it():
 
 def test_a_cell_that_is_right_but_for_a_wrong_one_it_rests_on_is_right():
     """R2, B8: VLAN 30 one bit long, all else by that plan, then one pool starts too late; the bindings fit the plan."""
-    key, cell = SoFar(LAB), CellRef("subnets.prefix", RowKey("30"))
+    key, cell = SoFar(LAB), CellRef("subnets.prefix", VlanRow(30))
     by_own_plan = SoFar(LAB, {cell: 24})
     changes = {cell: "24"}
     for section in FORM:
@@ -133,7 +134,7 @@ def test_a_cell_that_is_right_but_for_a_wrong_one_it_rests_on_is_right():
                 value = by_own_plan.value(question, row.key)
                 if value != key.value(question, row.key) and question.id != cell.question:
                     changes[CellRef(question.id, name)] = question.kind.show(value)
-    first = CellRef("pools.first", RowKey("20"))
+    first = CellRef("pools.first", VlanRow(20))
     changes[first] = str(by_own_plan.value(QUESTIONS["pools.first"], first.row) + 7)
     marked = marked_with(LAB, changes)
     wrong = {(each.question, each.row) for each in marked.cells if each.verdict is Verdict.WRONG}
@@ -171,13 +172,13 @@ def test_whoever_writes_every_route_and_a_default_gains_nothing():
     lab = labs(4)[0]
     key = key_texts(lab)
     hops = [
-        key[CellRef(question, RowKey(link.name))] for link in lab.links for question in ("links.first", "links.second")
+        key[CellRef(question, LinkRow(link.name))] for link in lab.links for question in ("links.first", "links.second")
     ]
     texts: dict[CellRef, str] = {cell: text for cell, text in key.items() if not cell.question.startswith("routes.")}
     destinations = [("0.0.0.0", "/0")] + [
         (
-            key[CellRef("subnets.network", RowKey(str(vlan.number)))],
-            key[CellRef("subnets.mask", RowKey(str(vlan.number)))],
+            key[CellRef("subnets.network", VlanRow(vlan.number))],
+            key[CellRef("subnets.mask", VlanRow(vlan.number))],
         )
         for vlan in lab.vlans
     ]
@@ -189,7 +190,7 @@ def test_whoever_writes_every_route_and_a_default_gains_nothing():
     ]
     for number, row in enumerate(rows, 1):
         for question, text in zip(("switch", "destination", "mask", "next_hop"), row, strict=True):
-            texts[CellRef(f"routes.{question}", RowKey(f"Route {number}"))] = text
+            texts[CellRef(f"routes.{question}", WrittenRow("Route", number))] = text
     marked = mark(lab, filled(texts))
     assert section_marks(marked, "routes")[0] == 0
     assert all(cell.explanation is not None for cell in marked.cells if cell.verdict is Verdict.EXTRA)

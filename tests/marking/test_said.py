@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 from said_of_a_cell import CELL, EXPLAINED
 
-from trainer.lab.form import RowKey
+from trainer.lab.rows import VlanRow
 from trainer.lab.scenario import Reveal
 from trainer.marking.feedback import answers_in, messages, remarks, together
 from trainer.marking.said import EVERY_LABEL, Label, in_words, may_see, said
@@ -58,7 +58,7 @@ def test_what_there_is_no_room_for_is_left_out():
 
 
 def test_what_is_true_of_one_cell_is_not_said_of_several():
-    other = replace(CELL, row=RowKey("30"), decision="")
+    other = replace(CELL, row=VlanRow(30), decision="")
     (message,) = messages([replace(CELL, decision=""), other], Reveal.ANSWERS)
     assert [part.label for part in message.parts] == [
         *(Label.EXPLANATION, Label.CONSEQUENCE, Label.SEEN, Label.STEPS, Label.HINT)
@@ -67,7 +67,7 @@ def test_what_is_true_of_one_cell_is_not_said_of_several():
 
 
 def test_where_findings_differ_each_row_has_its_own_and_steps_are_left_out():
-    other = replace(CELL, row=RowKey("30"), explanation=replace(EXPLAINED, seen="Nothing changes."))
+    other = replace(CELL, row=VlanRow(30), explanation=replace(EXPLAINED, seen="Nothing changes."))
     alike = [replace(each, decision="") for each in (CELL, other)]
     (message,) = messages(alike, Reveal.ANSWERS)
     assert not {Label.SEEN, Label.STEPS} & {part.label for part in message.parts}
@@ -77,7 +77,7 @@ def test_where_findings_differ_each_row_has_its_own_and_steps_are_left_out():
 def test_a_row_has_each_text_once_and_its_right_values_with_their_headings():
     mask = replace(CELL, question="subnets.mask", given="255.0.0.0", expected="255.255.255.0", by_plan=True)
     alike = list(remarks([replace(each, decision="") for each in (CELL, mask)], Reveal.ANSWERS))
-    words = in_words(together(alike, RowKey("20")))
+    words = in_words(together(alike, VlanRow(20)))
     assert words.count(EXPLAINED.hint) == words.count(EXPLAINED.seen) == words.count("Why that: ") == 1
     assert "Right: Gateway 10.20.9.9. Right by your own plan: Mask 255.255.255.0 Why that: rule Gateway" in words
-    assert answers_in(alike, RowKey("30")) == ()
+    assert answers_in(alike, VlanRow(30)) == ()

@@ -37,7 +37,7 @@ from trainer.lab.form import Answers, CellRef, Role, RowKey, SoFar
 from trainer.lab.key import derive_key
 from trainer.lab.plan import after
 from trainer.lab.questions import FORM, SECTIONS, links, pools, routes, subnets
-from trainer.lab.rows import LinkRow
+from trainer.lab.rows import LinkRow, WrittenRow
 from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import GatewayPlace, Scenario, Trainee, Vlan
 from trainer.lab.trials import Site, TrialKind, Tried, try_network, visitors
@@ -138,7 +138,7 @@ def with_routes(lab: Scenario, rows: list[tuple[str, str, str, str]]) -> Texts:
     texts = {cell: text for cell, text in key_texts(lab).items() if not cell.question.startswith("routes.")}
     for number, row in enumerate(rows, 1):
         for question, text in zip(routes.ROUTES.questions, row, strict=True):
-            texts[CellRef(question.id, RowKey(f"Route {number}"))] = text
+            texts[CellRef(question.id, WrittenRow("Route", number))] = text
     return texts
 
 
@@ -200,7 +200,7 @@ def test_where_every_network_is_one_bit_short_and_moved_on_none_covers_another(l
 @pytest.mark.parametrize("step", [2, 64, 256])
 def test_the_network_of_a_link_of_two_addresses_is_not_called_one_of_its_ends(step: int) -> None:
     lab = lab_of(TREE, link_lengths="/31", block_length="/18")
-    row = RowKey(lab.links[0].name)
+    row = LinkRow(lab.links[0].name)
     cell = CellRef("links.network", row)
     found = said(lab, worked_out(lab, {cell: key_of(lab).value(links.LINK_NETWORK, row) + step}))
     assert found[cell] in ("network-next-or-previous-block", "link-network-elsewhere")
@@ -379,7 +379,7 @@ def with_default_on_b(lab: Scenario, texts: Texts, next_hop: str) -> Texts:
 
 
 def test_a_default_route_over_a_link_that_was_moved_carries_what_it_carries() -> None:
-    cell = CellRef("links.network", RowKey(SMALL.links[0].name))
+    cell = CellRef("links.network", LinkRow(SMALL.links[0].name))
     moved = key_of(SMALL).value(links.LINK_NETWORK, cell.row) + 4
     texts = worked_out(SMALL, {cell: moved})
     wrong = said(SMALL, with_default_on_b(SMALL, texts, texts[CellRef("links.first", cell.row)]))
@@ -419,7 +419,7 @@ def test_a_length_behind_the_destination_is_seen(lab: Scenario) -> None:
 
 
 def test_a_default_route_without_its_mask_is_told() -> None:
-    row = RowKey("Route 1")
+    row = WrittenRow("Route", 1)
     texts = {**key_texts(SMALL), CellRef("routes.destination", row): "0.0.0.0", CellRef("routes.mask", row): ""}
     assert said(SMALL, texts) == {
         CellRef("routes.destination", row): "route-default-without-mask",
@@ -440,13 +440,13 @@ def with_columns_exchanged(texts: Texts, rows: set[RowKey]) -> Texts:
 def test_destination_and_next_hop_in_each_others_column_are_called_that(lab: Scenario) -> None:
     texts = key_texts(lab)
     rows = {cell.row for cell in texts if cell.question == "routes.switch"}
-    for some in (rows, {RowKey("Route 1")}):
+    for some in (rows, {WrittenRow("Route", 1)}):
         assert set(said(lab, with_columns_exchanged(texts, some)).values()) == {"route-dest-nexthop-swapped"}
 
 
 @pytest.mark.parametrize("lab", [*LABS, ready_made_lab("links-and-routes")])
 def test_the_ends_of_a_link_exchanged_are_called_that_at_both(lab: Scenario) -> None:
-    row = RowKey(lab.links[0].name)
+    row = LinkRow(lab.links[0].name)
     ends = CellRef("links.first", row), CellRef("links.second", row)
     assert said(lab, exchanged(key_texts(lab), *ends)) == dict.fromkeys(ends, "p2p-ends-swapped")
 

@@ -2,6 +2,8 @@
 
 import random
 import re
+import time
+import tracemalloc
 from contextlib import suppress
 from dataclasses import replace
 
@@ -217,6 +219,89 @@ def test_markup_of_other_kinds_is_text():
 def test_error_what_a_brief_may_not_do_is_said(text: str, said: str):
     with pytest.raises(TrainerError, match=said.replace("(", r"\(")):
         brief_blocks(text, LAB)
+
+
+DOUBLING_SETS = "{% set a = 'xxxxxxxxxx' %}" + "{% set a = a ~ a %}" * 60
+DOUBLING_MACROS = "{% macro m0() %}xx{% endmacro %}" + "".join(
+    f"{{% macro m{n} () %}}{{{{ m{n - 1}() }}}}{{{{ m{n - 1}() }}}}{{% endmacro %}}" for n in range(1, 40)
+)
+NESTED_LOOPS = "{% for a in stations %}" * 9 + "{% if false %}{% endif %}" + "{% endfor %}" * 9
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        NESTED_LOOPS,
+        NESTED_LOOPS.replace("stations", "'xxxxxxxxxxxxxxxxxxxxxxxxxxxxxx'"),
+        DOUBLING_SETS + "{{ a|length }}",
+        DOUBLING_SETS.replace("~", "+") + "{{ a|length }}",
+        DOUBLING_SETS.replace("a ~ a", "[a, a]") + "{{ a == a }}",
+        DOUBLING_SETS.replace("a ~ a", "(a, a)") + "{{ a }}",
+        DOUBLING_SETS.replace("a ~ a", "{1: a, 2: a}") + "{{ a }}",
+        DOUBLING_SETS.replace("a ~ a", "[a, a]|join(a)"),
+        DOUBLING_SETS.replace("a ~ a", "a|replace('x', 'xx')"),
+        DOUBLING_SETS.replace("a ~ a", "a.replace('x', 'xx')"),
+        DOUBLING_SETS.replace("a ~ a", "a|list + a|list"),
+        DOUBLING_MACROS + "{{ m39() }}",
+        DOUBLING_MACROS + "{% if m39() %}{% endif %}",
+        DOUBLING_MACROS.replace("xx", "") + "{% set a = m39() %}",
+        "{% set a %}{{ title }}{{ title }}{% endset %}" + "{% set a %}{{ a }}{{ a }}{% endset %}" * 40,
+        "{{ 'x'|center(1000000000) }}",
+        "{{ ['x']|map('center', 1000000000)|list }}",
+        "{{ 'x'.center(1000000000) }}",
+        "{{ 'x'.ljust(1000000000) }}",
+        "{{ '{:1000000000}'.format(1) }}",
+        "{{ 'x'.zfill(1000000000) }}",
+        "{{ '\\t'.expandtabs(1000000000) }}",
+        "{{ 'x'|indent(1000000000) }}",
+        "{{ switches|slice(1000000000)|list }}",
+        "{{ switches|batch(1000000000, 1)|list }}",
+        "{{ 'x'|wordwrap(0) }}",
+        "{{ title|truncate(1) }}",
+        "{{ title.encode() }}",
+        "{{ switches|dictsort }}",
+        "{{ switches|sort }}",
+        "{% for a in switches recursive %}{{ loop(switches) }}{% endfor %}",
+        "{% block a %}{{ self.a() }}{% endblock %}",
+        "{% extends 'x' %}",
+        "{% from 'x' import y %}",
+        "{{ '\\ue0009\\ue000' }}{{ " + "-" * 5000 + "1 }}",
+        "{{ " + "(" * 5000 + "1" + ")" * 5000 + " }}",
+    ],
+)
+def test_error_no_brief_takes_long_or_much_and_says_so_in_words_and_its_line(text: str):
+    tracemalloc.start()
+    before = time.process_time()
+    with pytest.raises(TrainerError) as fault:
+        brief_blocks(text, LAB)
+    took, (_, most) = time.process_time() - before, tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+    assert re.match(r"line 1 (cannot|repeats|does)|it (gets longer|holds too much)", str(fault.value))
+    assert took < 5, "counting memory makes it several times slower"
+    assert most < 60 * 2**20
+
+
+def test_error_a_brief_is_counted_with_its_values():
+    lab = with_title("x" * 190)
+    assert len(texts_of(brief_blocks("{{ title }}\n\n" * 100, lab))) == 100
+    with pytest.raises(TrainerError, match=r"^it gets longer than 20000 characters"):
+        brief_blocks("{{ title }}\n\n" * 110, lab)
+
+
+def test_what_briefs_really_do_still_works():
+    text = (
+        "{% macro place(s) %}{{ s.name }}: {{ s.place|upper }}{% endmacro %}"
+        "{% set all = switches|map(attribute='name')|join(', ') %}{{ all }}; {{ place(switches[0]) }}; "
+        "{{ 'switch ' ~ switches[1].name.lower() }}; {{ stations|selectattr('vlan', 'equalto', 0)|list|length }}; "
+        "{{ title|replace('a', 'o') }}; {{ date|default('no day', true) }}; {{ 'Zwei' + 'felder' }}; "
+        "{% for n in networks|sort(attribute='vlan') %}{{ loop.cycle('a', 'b') }}{% endfor %}"
+    )
+    (told,) = texts_of(brief_blocks(text, replace(with_title("baat"), date="")))
+    assert told.startswith("A, B; A: BAKEHOUSE; switch b; 0; boot; no day; Zweifelder; ab")
+
+
+def test_a_forged_mark_shows_nothing():
+    assert texts_of(brief_blocks(r"a{{ '\ue0009\ue000' }}b{{ '\ue0000\ue000' }}", LAB)) == ["ab"]
 
 
 def test_error_the_words_that_are_known_are_named():

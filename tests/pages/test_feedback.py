@@ -16,6 +16,7 @@ from trainer.commands.demo_class import WAYS, key_texts
 from trainer.lab.answers import CellText, FilledForm
 from trainer.lab.form import RowKey
 from trainer.lab.questions import FORM, SECTIONS
+from trainer.lab.rows import VlanRow
 from trainer.lab.scenario import Reveal, Scenario, Trainee
 from trainer.marking.marker import mark
 from trainer.marking.marks import CellMark, Marked, Verdict
@@ -215,7 +216,7 @@ def test_cells_of_a_row_that_are_spoken_of_together_show_what_was_written_in_eac
 
 
 def test_each_of_several_cells_has_its_own_right_answer_where_answers_may_be_seen():
-    (box,) = boxes(page_of(WRONG, replace(WRONG, row=RowKey("30"), given="10.20.3.3", expected="10.20.8.8")))
+    (box,) = boxes(page_of(WRONG, replace(WRONG, row=VlanRow(30), given="10.20.3.3", expected="10.20.8.8")))
     assert box.startswith(
         "\u2717 wrong 2 cells 20: Gateway 10.20.2.2 (right: 10.20.9.9) 30: Gateway 10.20.3.3 (right: 10.20.8.8) Here is"
     )
@@ -247,7 +248,7 @@ def test_causes_that_another_one_hides_come_behind_it():
     titles = [text.split(",")[1].split(":")[0] for text in boxes(page_of(*cells))[:3]]
     assert titles == [" 40", " 50", " 10"]
     cells = [replace(each, explanation=replace(hidden, masked_by="subnets 50", explanation="x")) for each in cells[:3]]
-    last = replace(WRONG, row=RowKey("50"), explanation=replace(SAID, explanation="y"), out_of=Decimal(0))
+    last = replace(WRONG, row=VlanRow(50), explanation=replace(SAID, explanation="y"), out_of=Decimal(0))
     others = [replace(last, row=RowKey(row), explanation=replace(SAID, explanation=row)) for row in ("60", "70")]
     assert boxes(page_of(*cells, *others, last))[0].startswith("\u2717 wrong Subnets, 50: ")
 
@@ -255,13 +256,13 @@ def test_causes_that_another_one_hides_come_behind_it():
 def test_what_is_right_by_the_trainees_own_plan_is_called_that():
     (box,) = boxes(page_of(replace(WRONG, by_plan=True)))
     assert box.startswith("\u2717 wrong 20: Gateway You wrote 10.20.2.2; right by your own plan: 10.20.9.9 ")
-    two = (replace(WRONG, by_plan=True), replace(WRONG, row=RowKey("30")))
+    two = (replace(WRONG, by_plan=True), replace(WRONG, row=VlanRow(30)))
     (box,) = boxes(page_of(*two))
     assert "20: Gateway 10.20.2.2 (right by your own plan: 10.20.9.9) 30: Gateway 10.20.2.2 (right: 10.20.9.9)" in box
 
 
 def test_cells_that_are_right_in_part_are_counted():
-    text = page_of(WRONG, replace(WRONG, row=RowKey("30"), verdict=Verdict.PARTLY))
+    text = page_of(WRONG, replace(WRONG, row=VlanRow(30), verdict=Verdict.PARTLY))
     assert "0 of 2 cells are right, 1 in part." in text
     assert ">0 of 2, 1 in part<" in text
 
@@ -275,7 +276,7 @@ def test_standards_to_read_on_in_stand_once_with_their_sections():
 
 
 def test_cells_of_which_different_things_are_said_stay_apart():
-    other = replace(WRONG, row=RowKey("30"), explanation=replace(SAID, hint="Elsewhere?"))
+    other = replace(WRONG, row=VlanRow(30), explanation=replace(SAID, hint="Elsewhere?"))
     assert len(boxes(page_of(WRONG, other))) == 2
 
 
@@ -424,7 +425,7 @@ def test_more_than_three_causes_of_a_sheet_are_folded():
 
 def test_rules_and_standards_to_read_on_in_are_named_once():
     said = replace(SAID, mistake="gateway-is-network")
-    page = page_of(replace(WRONG, explanation=said), replace(WRONG, row=RowKey("30"), explanation=said))
+    page = page_of(replace(WRONG, explanation=said), replace(WRONG, row=VlanRow(30), explanation=said))
     section = page[page.index("Where to read on") :]
     assert section.count("RFC") == source_of("gateway-is-network").count("RFC") > 0
     assert "Subnets: </b>Brief, rules 1 to 4; " in section

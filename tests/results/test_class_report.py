@@ -6,7 +6,7 @@ from decimal import Decimal
 import pytest
 from drawn_labs import exercise_of
 
-from trainer.lab.form import RowKey
+from trainer.lab.rows import VlanRow
 from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Trainee
 from trainer.marking.marks import CellMark, Marked, SectionMark, Verdict
@@ -21,7 +21,7 @@ def grade(number: int, gateways: str | None, **trainee: object) -> TraineeGrade:
         cell = CellMark(
             section="subnets",
             question="subnets.gateway",
-            row=RowKey("20"),
+            row=VlanRow(20),
             given="x",
             expected="y",
             verdict=Verdict.WRONG,

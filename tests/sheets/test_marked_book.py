@@ -16,6 +16,7 @@ from trainer.commands.demo_class import WAYS, key_texts
 from trainer.lab.form import CellRef, RowKey
 from trainer.lab.key import derive_key
 from trainer.lab.questions import FORM, SECTIONS
+from trainer.lab.rows import VlanRow, WrittenRow
 from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Reveal, Trainee
 from trainer.marking.feedback import SIGNS
@@ -109,7 +110,7 @@ GIVEN = {
 def test_a_cell_shows_its_sign_and_what_was_written(verdict: Verdict):
     given_text, shown, style = GIVEN[verdict]
     sheet = sheet_of("Subnets", cell("subnets.gateway", "20", given_text, verdict))
-    row, column = cell_places(SECTIONS["subnets"], LAB).cells[CellRef("subnets.gateway", RowKey("20"))]
+    row, column = cell_places(SECTIONS["subnets"], LAB).cells[CellRef("subnets.gateway", VlanRow(20))]
     assert cell_at(sheet, row, column) == Cell(shown, style)
 
 
@@ -468,7 +469,7 @@ def test_everything_that_was_written_is_shown_in_its_row_and_column(way):
 
 
 def test_everything_that_was_written_in_an_extra_row_is_shown():
-    written = {CellRef(f"routes.{name}", RowKey("Route 9")): text for name, text in (
+    written = {CellRef(f"routes.{name}", WrittenRow("Route", 9)): text for name, text in (
         ("switch", "A"), ("destination", "10.99.0.0"), ("mask", "/24"), ("next_hop", "10.99.0.1"))}  # fmt: skip
     sheet = sheet_named(marked_book(LAB, mark_of({**key_texts(LAB), **written}), (), reveal=Reveal.ANSWERS), "Routes")
     assert [str(value)[2:] for value in values(sheet, HEAD_ROW + 9)[0][1:5]] == list(written.values())

@@ -7,8 +7,8 @@ import pytest
 from book_values import cell_at, names, sheet_named, value_at, values
 from opened_books import loaded, parts, words_of_the_library_in
 
-from trainer.lab.form import RowKey
 from trainer.lab.questions import SECTIONS
+from trainer.lab.rows import VlanRow
 from trainer.lab.scenario import Trainee
 from trainer.marking.marks import CellMark, Marked, SectionMark, Verdict
 from trainer.marking.mistakes.mistake import Explanation
@@ -121,7 +121,7 @@ def wrong(question: str, mistake: str, out_of: str = "2", marks: str = "0") -> C
     return CellMark(
         section=question.split(".", maxsplit=1)[0],
         question=question,
-        row=RowKey("20"),
+        row=VlanRow(20),
         given="x",
         expected="y",
         verdict=Verdict.WRONG,

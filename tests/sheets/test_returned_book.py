@@ -22,13 +22,15 @@ from trainer.lab.answers import read_answers
 from trainer.lab.form import CellRef, RowKey
 from trainer.lab.key import derive_key
 from trainer.lab.questions import FORM, SECTIONS
+from trainer.lab.rows import VlanRow, WrittenRow
 from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Asked, Scenario, Trainee
 from trainer.sheets.answer_book import write_answer_book, write_key_book
 from trainer.sheets.filling import fill_in
 from trainer.sheets.intake import read_book
+from trainer.sheets.paper import lab_numbers_in
 from trainer.sheets.placement import HEAD_ROW, cell_places
-from trainer.sheets.returned_book import ReturnedForm, lab_numbers_in, read_form
+from trainer.sheets.returned_book import ReturnedForm, read_form
 
 LAB = replace(
     bakery(),
@@ -274,13 +276,13 @@ def test_what_was_moved_is_found_without_a_word(change: Change):
 
 def test_places_are_those_in_the_returned_file():
     form = changed(insert_rows)
-    assert form.where[CellRef("subnets.network", RowKey("10"))] == ("Subnets", "E9")
-    assert form.where[CellRef("subnets.network", RowKey("20"))] == ("Subnets", "E11")
+    assert form.where[CellRef("subnets.network", VlanRow(10))] == ("Subnets", "E9")
+    assert form.where[CellRef("subnets.network", VlanRow(20))] == ("Subnets", "E11")
 
 
 def test_a_renamed_sheet_is_called_by_its_own_name():
     form = changed(rename_sheets)
-    assert form.where[CellRef("subnets.network", RowKey("10"))][0] == " subnets "
+    assert form.where[CellRef("subnets.network", VlanRow(10))][0] == " subnets "
 
 
 # --- Lost or added, and said ------------------------------------------------------------------------------------------
@@ -397,7 +399,7 @@ def test_an_open_row_that_was_added_is_read():
 
     form = changed(add)
     assert form.notices == ()
-    assert texts_of(form)[CellRef("routes.destination", RowKey("Route 11"))] == "10.9.9.0"
+    assert texts_of(form)[CellRef("routes.destination", WrittenRow("Route", 11))] == "10.9.9.0"
     assert form.filled.rows["routes"][-1] == "Route 11"
 
 
@@ -426,11 +428,11 @@ def test_an_open_row_may_lose_its_case():
 
 @pytest.mark.parametrize("label", ["route 11", "ROUTE 11", "Route 011"])
 def test_the_label_of_an_added_row_is_written_as_ours_are(label: str):
-    assert CellRef("routes.destination", RowKey("Route 11")) in texts_of(changed(add_row(label)))
+    assert CellRef("routes.destination", WrittenRow("Route", 11)) in texts_of(changed(add_row(label)))
 
 
 def test_open_rows_that_are_left_blank_are_no_rows():
-    form = form_of(fill_in(HANDED_OUT, LAB, {CellRef("routes.switch", RowKey("Route 4")): "A"}))
+    form = form_of(fill_in(HANDED_OUT, LAB, {CellRef("routes.switch", WrittenRow("Route", 4)): "A"}))
     assert read_answers(form.filled).answers.rows["routes"] == ("Route 4",)
 
 
@@ -555,7 +557,7 @@ def test_rows_past_the_limit_are_not_read_and_it_is_said():
 
     form = changed(add)
     rows = len(form.filled.rows["routes"])
-    assert rows == 200 + 2 * len(cell_places(SECTIONS["routes"], LAB).labels)
+    assert rows == 60 + 2 * len(cell_places(SECTIONS["routes"], LAB).labels)
     assert form.notices == (
         f"Routes: more than {rows} rows are filled in; those from A{rows + HEAD_ROW + 1} on are not read. Delete what is not "
         "needed.",
@@ -565,13 +567,13 @@ def test_rows_past_the_limit_are_not_read_and_it_is_said():
 def test_error_a_text_far_longer_than_an_answer_is_not_looked_at_further():
     read = read_answers(with_value(GATEWAY, "1" * 2001, "@").filled)
     assert dict(read.unreadable) == {GATEWAY: "The cell holds far more text than an answer has. Type the answer alone."}
-    assert len(read.texts[GATEWAY]) == 2000
+    assert len(read.texts[GATEWAY]) == 200
 
 
 # --- What a spreadsheet program makes of what was typed ---------------------------------------------------------------
 
-GATEWAY = CellRef("subnets.gateway", RowKey("10"))
-PREFIX = CellRef("subnets.prefix", RowKey("10"))
+GATEWAY = CellRef("subnets.gateway", VlanRow(10))
+PREFIX = CellRef("subnets.prefix", VlanRow(10))
 VALUES: list[tuple[CellRef, object, str, object]] = [
     (PREFIX, 28, "General", 28),
     (PREFIX, 28.0, "General", 28),
@@ -622,7 +624,7 @@ def test_merged_cells_are_told_from_blank_ones():
     read = read_answers(changed(merge).filled)
     assert dict(read.unreadable) == {
         CellRef(
-            "subnets.prefix", RowKey("10")
+            "subnets.prefix", VlanRow(10)
         ): "The cell is merged with its neighbour. Undo the merging and type the value."
     }
 
@@ -725,15 +727,15 @@ def test_a_key_survives_a_round_trip_through_another_format(tmp_path: Path, prof
 
 TEMPTING = {
     PREFIX: "/28",
-    CellRef("subnets.mask", RowKey("10")): "=1+1",
-    CellRef("subnets.first", RowKey("10")): "1/24",
-    CellRef("subnets.last", RowKey("10")): "10-12",
-    CellRef("subnets.gateway", RowKey("10")): "1E5",
-    CellRef("subnets.network", RowKey("20")): "10.10",
+    CellRef("subnets.mask", VlanRow(10)): "=1+1",
+    CellRef("subnets.first", VlanRow(10)): "1/24",
+    CellRef("subnets.last", VlanRow(10)): "10-12",
+    CellRef("subnets.gateway", VlanRow(10)): "1E5",
+    CellRef("subnets.network", VlanRow(20)): "10.10",
     CellRef("ports.vlan", RowKey("A/1")): "010",
     CellRef("protection.trusted", RowKey("A")): "3,5",
-    CellRef("pools.lease", RowKey("20")): "08:00",
-    CellRef("bindings.mac", RowKey("Binding 1")): "020000000002",
+    CellRef("pools.lease", VlanRow(20)): "08:00",
+    CellRef("bindings.mac", WrittenRow("Binding", 1)): "020000000002",
 }
 
 

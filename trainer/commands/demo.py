@@ -8,7 +8,8 @@ from faker import Faker
 
 from trainer.commands.demo_class import WAYS, key_texts
 from trainer.commands.exercises import EXERCISES
-from trainer.commands.grade import grade_sitting, print_grades
+from trainer.commands.grade import grade_sitting
+from trainer.commands.grade_told import print_grades
 from trainer.commands.one_run import one_run
 from trainer.commands.reading import read_exercise_file, read_own_brief
 from trainer.commands.set_labs import set_sitting

@@ -5,11 +5,12 @@ from dataclasses import replace
 
 from trainer.commands.printing import Printing, write_pages
 from trainer.errors import TrainerError
+from trainer.files import write_file
 from trainer.lab.scenario import Reveal, Scenario
 from trainer.pages.feedback import feedback_document
 from trainer.pages.pdf import can_make_pdf
 from trainer.sheets.marked_book import write_marked_book
-from trainer.store import GradedLab, Sitting, write_file
+from trainer.store import GradedLab, Sitting
 
 __all__ = ["hand_back", "hand_back_anew"]
 
@@ -21,11 +22,11 @@ def hand_back(
     troubles = []
     try:
         book = write_marked_book(scenario, graded.marks, graded.notices, reveal=reveal)
-        write_file(sitting.marked_book(scenario), book)
+        write_file(sitting.marked_book(scenario), book, private=True)
     except TrainerError as fault:
         troubles.append(str(fault))
     page = feedback_document(scenario, graded.marks, graded.notices, reveal=reveal)
-    troubles += write_pages(sitting.feedback_page(scenario.trainee, graded.lab), [page], printing)
+    troubles += write_pages(sitting.feedback_page(scenario.trainee, graded.lab), [page], printing, private=True)
     return replace(graded, shown=None if troubles else reveal), troubles
 
 

@@ -64,7 +64,7 @@ def next_step(place: Path, out: Path) -> Step | None:
 
 
 def _for_sitting(sitting: Sitting) -> Step:
-    labs, returned = len(sitting.register().labs), len(list(sitting.returned_files()))
+    labs, returned = len(sitting.register().labs), len(sitting.returned_files().files)
     why = f"Sitting {sitting.folder.name} is set for {labs} trainees; {returned} files have come back."
     return Step(why, f"trainer grade {_quoted(sitting.folder)}", lambda: grade.run(sitting.folder, [], as_json=False))
 

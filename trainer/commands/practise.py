@@ -16,13 +16,13 @@ from trainer.commands.practice_lines import hint_lines, list_lines, reason_lines
 from trainer.commands.reading import read_exercise_file
 from trainer.commands.set_labs import SetLab, set_sitting, with_present_settings
 from trainer.commands.terminal import say
+from trainer.commands.watched_reader import watched_reader
 from trainer.errors import TrainerError, did_you_mean
 from trainer.lab.draw import draw_for_class, seed_of
 from trainer.lab.exercise import Exercise
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Scenario, Trainee
 from trainer.lock import alone
-from trainer.marking.marker import mark
 from trainer.marking.marks import Marked
 from trainer.marking.practice import (
     CONSEQUENCE,
@@ -33,8 +33,6 @@ from trainer.marking.practice import (
     next_to_do,
     section_called,
 )
-from trainer.sheets.intake import read_book
-from trainer.sheets.returned_book import lab_numbers_in, read_form
 from trainer.store import FORMAT, Register, Sitting, lab_of, read_returned
 
 __all__ = ["Keyboard", "Surroundings", "run"]
@@ -166,14 +164,15 @@ class _Practice:
 
     def read(self, file: Path) -> None:
         """Grades the file. Raises TrainerError where it cannot be read or belongs to another lab."""
-        book = read_book(read_returned(file))
-        numbers = lab_numbers_in(book)
+        data = read_returned(file)
+        numbers = watched_reader.paper(data).numbers
         if numbers and self.scenario.lab_number not in numbers:
             raise TrainerError(
                 f"It is the workbook of lab {numbers[0]}, not of {self.scenario.lab_number}. Save the right one there."
             )
-        form = read_form(book, self.scenario)
-        self.marked, self.names, self.notices = mark(self.scenario, form.filled), form.where, form.notices
+        form = watched_reader.form(data, self.scenario)
+        marked = watched_reader.marked(self.scenario, form.filled)
+        self.marked, self.names, self.notices = marked, form.where, form.notices
 
     def hand_over(self, stamp: Stamp | None) -> None:
         """Remembers the workbook as it was written, so that a save is noticed even if nobody was watching."""
@@ -314,7 +313,7 @@ def _look(practice: _Practice, watch: _Watch, around: Surroundings) -> None:
 def _look_once(file: Path, sittings: Sequence[Sitting]) -> int:
     """Grades one file, which need not lie in the folder, and prints what a save there would have printed."""
     try:
-        numbers = lab_numbers_in(read_book(read_returned(file)))
+        numbers = watched_reader.paper(read_returned(file)).numbers
     except TrainerError as fault:
         raise TrainerError(f"{file}: {fault}") from fault
     for sitting in sittings:

@@ -13,6 +13,7 @@ from trainer.commands.handing_back import hand_back_anew
 from trainer.commands.one_run import one_run
 from trainer.commands.printing import ON_SCREEN, Printing, write_class_file, write_pages
 from trainer.commands.reading import trainee_of
+from trainer.commands.stray_marks import StrayMarks, kept_in_words, stray_marks
 from trainer.commands.terminal import say
 from trainer.errors import TrainerError
 from trainer.lab.exercise import Exercise
@@ -37,9 +38,11 @@ class ClassResults:
     attempts: tuple[TraineeGrade, ...]
     """One for every lab of the sitting, handed in or not, in the order of the register."""
     graded: tuple[GradedLab, ...]
-    """What was graded, of files that are still there."""
+    """What was graded, wherever the files are now."""
     damaged: tuple[tuple[str, str], ...]
     """Files of marks that cannot be read, as the sitting calls them, with the reasons; they count as not handed in."""
+    kept: tuple[StrayMarks, ...] = ()
+    """Marks whose file is gone or is another one; they count."""
 
     @property
     def lines(self) -> tuple[TraineeGrade, ...]:
@@ -69,11 +72,17 @@ def run(folder: Path, *, decimal_comma: bool, as_json: bool, printing: Printing 
         record = {"sitting": sitting.folder.name, "folder": str(sitting.folder.resolve()), "files": files}
         excused = sum(grade.absence == EXCUSED for grade in grades)
         counts = {"handed_in": handed_in, "excused": excused, "trainees": len(grades)}
-        print(json.dumps(record | counts, ensure_ascii=False, indent=1))
+        kept = [
+            {"trainee": each.trainee, "lab": each.lab, "file": each.file, "reason": each.reason}
+            for each in results.kept
+        ]
+        print(json.dumps(record | counts | {"kept": kept}, ensure_ascii=False, indent=1))
     else:
         say(f"Results: {handed_in} handed in, {standing(grades)}.")
         for file in written:
             say(f"  {file}")
+        if told := kept_in_words(results.kept):
+            say(told, style="yellow")
     troubles = [*unwritten.values(), *filter(None, [results.trouble])]
     for trouble in troubles:
         say(trouble, style="red", to=sys.stderr)
@@ -81,8 +90,10 @@ def run(folder: Path, *, decimal_comma: bool, as_json: bool, printing: Printing 
 
 
 def read_results(sitting: Sitting) -> ClassResults:
-    """Everything that was graded of files that are still there, and whoever it is missing of."""
-    register, stored = sitting.register(), sitting.all_grades()
+    """Everything that was graded, whatever became of the files since, and whoever it is missing of."""
+    register, stored = sitting.register(), sitting.last_grades()
+    kept = stray_marks(sitting, stored.by_lab.values())
+    astray = {each.lab: each.notice for each in kept}
     attempts, damaged = [], []
     for lab in register.labs:
         graded = stored.by_lab.get(lab.lab)
@@ -91,7 +102,7 @@ def read_results(sitting: Sitting) -> ClassResults:
                 trainee=trainee_of(sitting, lab),
                 lab=lab.lab,
                 marked=graded.marks if graded else None,
-                notices=graded.notices if graded else (),
+                notices=(*graded.notices, *filter(None, [astray.get(lab.lab)])) if graded else (),
             )
         )
         if lab.lab in stored.damaged:
@@ -105,6 +116,7 @@ def read_results(sitting: Sitting) -> ClassResults:
         attempts=tuple(attempts),
         graded=tuple(stored.by_lab.values()),
         damaged=tuple(damaged),
+        kept=tuple(kept),
     )
 
 
@@ -135,11 +147,11 @@ def write_results(
         (sitting.results_text, text.encode("utf-8-sig", errors="replace")),
     ):
         try:
-            write_file(file, content)
+            write_file(file, content, private=True)
         except TrainerError as fault:
             troubles[file] = str(fault)
     page = results_document(report, _feedback_pages(sitting, results.attempts))
-    if told := write_pages(sitting.results_page, [page], printing):
+    if told := write_pages(sitting.results_page, [page], printing, private=True):
         troubles[sitting.results_page] = "\n".join(told)
     for each in dict.fromkeys((None, group)):
         lines = [line for line in report.handed_in if each is None or line.trainee.group.casefold() == each.casefold()]

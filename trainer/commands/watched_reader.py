@@ -1,7 +1,9 @@
-"""Reading what comes back in a process of its own, so that no file can hold up the others or take the machine's memory.
+"""Whatever a returned file can make the program do is done in a process of its own, so that no file can hold up the others
+or take the machine's memory: unpacking, finding whose it is, finding its answers, marking.
 
-One process reads file after file; the bytes go to it and what it read comes back. It is ended, and begun anew for the
-next file, where a file takes too long or too much. Only reading is done there: it alone depends on how a file was made.
+One process does this for file after file; bytes and values go to it, what it found comes back. It is ended, and begun anew
+for the next file, where a file takes too long or too much. What takes too long is tried a second time: the whole machine
+may have paused.
 """
 
 import atexit
@@ -11,20 +13,32 @@ import signal
 import subprocess
 import sys
 import threading
+import traceback
 from collections.abc import Sequence
-from typing import IO
+from dataclasses import dataclass
+from typing import IO, Any
 
-from trainer.errors import UnreadableFile
+from trainer.errors import TrainerError, UnreadableFile
+from trainer.lab.answers import FilledForm
+from trainer.lab.scenario import Scenario
+from trainer.marking.marker import mark
+from trainer.marking.marks import Marked
 from trainer.sheets.intake import ReturnedBook, read_book
+from trainer.sheets.paper import Paper, paper_of
+from trainer.sheets.returned_book import ReturnedForm, read_form
 
-__all__ = ["WatchedReader", "serve", "watched_reader"]
+__all__ = ["MarkingCrashed", "WatchedReader", "serve", "watched_reader"]
 
 MAX_SECONDS = 2.0
-"""For one file, from its bytes to its cells; a filled workbook takes 0.03."""
+"""For one file, from its bytes to its answers; a filled workbook takes 0.03."""
+MAX_MARKING_SECONDS = 15.0
+"""For the marking of one file; one of fifty switches, full of mistakes, takes a few."""
 MAX_MEMORY = 200 * 2**20
 """Bytes, where the system has such a limit (Linux); elsewhere the limits of the reader itself have to do."""
+MAX_MARKING_MEMORY = 300 * 2**20
 _MAX_START = 60.0
 """Seconds that the process may take to begin: on a machine that is busy, or whose virus scanner looks at it first."""
+_TRIES = 2
 _GREETING = b"ready"
 _LENGTH = 8
 """Bytes of the number in front of every message, which is its length."""
@@ -33,10 +47,31 @@ _OR_ASK_AGAIN = (
     "Open it in a spreadsheet program, choose Save as with the type .xlsx, and use that copy; "
     "or ask for the file again."
 )
+_TAKE_OUT = (
+    "Take out of a copy what no answer needs (rows too many, long texts) and use that; or mark this one by hand."
+)
+
+
+class MarkingCrashed(TrainerError):
+    """Marking a file came to a bad end, through our fault."""
+
+    def __init__(self, trace: str) -> None:
+        super().__init__("Marking it went wrong, which is our fault and not that of whoever filled it in.")
+        self.trace = trace
+        """For the log."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Answer:
+    """What comes back: a value, a refusal in words, or the trace of a crash."""
+
+    value: Any = None
+    refusal: str = ""
+    crash: str = ""
 
 
 class WatchedReader:
-    """Reads files in a process of its own. Where none can be begun, files are read here, by the same reader."""
+    """Reads and marks files in a process of its own. Where none can be begun it is done here, by the same code."""
 
     def __init__(self) -> None:
         self._process: subprocess.Popen[bytes] | None = None
@@ -59,20 +94,22 @@ class WatchedReader:
 
     def read(self, data: bytes) -> ReturnedBook:
         """What `read_book` gives. Raises UnreadableFile, also where the file takes too long or too much memory."""
-        if not self._is_begun():
-            return read_book(data)
-        answer, took_too_long = self._ask(data, MAX_SECONDS)
-        if answer is not None:
-            what = pickle.loads(answer)  # noqa: S301  # written by our own code in `serve`
-            if isinstance(what, ReturnedBook):
-                return what
-            raise UnreadableFile(str(what))
-        self.stop()
-        if took_too_long:
-            raise UnreadableFile(
-                f"Reading it took longer than {MAX_SECONDS:g} seconds, so it was left. {_OR_ASK_AGAIN}"
-            )
-        raise UnreadableFile(f"Reading it came to a bad end, so it was left. {_OR_ASK_AGAIN}")
+        return self._value("read", data, seconds=MAX_SECONDS, fix=_OR_ASK_AGAIN)  # type: ignore[no-any-return]
+
+    def paper(self, data: bytes) -> Paper:
+        """What a returned file says of itself. Raises as read does."""
+        return self._value("paper", data, seconds=MAX_SECONDS, fix=_OR_ASK_AGAIN)  # type: ignore[no-any-return]
+
+    def form(self, data: bytes, scenario: Scenario) -> ReturnedForm:
+        """The answers in a returned file. Raises as read does."""
+        return self._value("form", data, scenario, seconds=MAX_SECONDS, fix=_OR_ASK_AGAIN)  # type: ignore[no-any-return]
+
+    def marked(self, scenario: Scenario, filled: FilledForm) -> Marked:
+        """The marks of a form.
+
+        Raises UnreadableFile where that takes too long or too much memory, MarkingCrashed where marking has a fault.
+        """
+        return self._value("mark", scenario, filled, seconds=MAX_MARKING_SECONDS, fix=_TAKE_OUT)  # type: ignore[no-any-return]
 
     def stop(self) -> None:
         """Ends the process; the next file begins another."""
@@ -82,6 +119,20 @@ class WatchedReader:
             with contextlib.suppress(OSError):  # what was written and never read
                 process.communicate()
             atexit.unregister(self.stop)
+
+    def _value(self, what: str, *arguments: Any, seconds: float, fix: str) -> Any:
+        """What comes of a task, in the process or here; see its public names."""
+        doing = "Marking" if what == "mark" else "Reading"
+        for _ in range(_TRIES):
+            if not self._is_begun():
+                return _taken(_done(what, arguments))
+            answer, took_too_long = self._ask(pickle.dumps((what, arguments)), seconds)
+            if answer is not None:
+                return _taken(pickle.loads(answer))  # noqa: S301  # written by our own code in `serve`
+            self.stop()
+            if not took_too_long:
+                raise UnreadableFile(f"{doing} it came to a bad end, so it was left. {fix}")
+        raise UnreadableFile(f"{doing} it took longer than {seconds:g} seconds, so it was left. {fix}")
 
     def _command(self) -> Sequence[str]:
         return (sys.executable or "", "-c", _BEGIN)
@@ -126,27 +177,65 @@ watched_reader = WatchedReader()
 """The one that commands share, so that a process is begun once. It ends with this process."""
 
 
+def _taken(answer: _Answer) -> Any:
+    """The value of an answer. Raises what the answer tells of."""
+    if answer.crash:
+        raise MarkingCrashed(answer.crash)
+    if answer.refusal:
+        raise UnreadableFile(answer.refusal)
+    return answer.value
+
+
 def serve() -> None:
-    """What the process does: it reads what is sent, until nobody is there any more."""
+    """What the process does: one task after the other, until nobody is there any more."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the command; its end is the end of this process
     source, target = sys.stdin.buffer, sys.stdout.buffer
-    _limit_memory()
     with contextlib.suppress(OSError):
         _send(target, _GREETING)
-        while (data := _receive(source)) is not None:
-            _send(target, pickle.dumps(_read(data)))
+        while (message := _receive(source)) is not None:
+            what, arguments = pickle.loads(message)  # noqa: S301  # written by the command that began this process
+            most = MAX_MARKING_MEMORY if what == "mark" else MAX_MEMORY
+            _limit_memory(most)
+            try:
+                answer = _done(what, arguments)
+            except MemoryError:
+                answer = _Answer(refusal=_too_much_memory(what, most))
+            _limit_memory(MAX_MARKING_MEMORY + MAX_MEMORY)  # what is sent back has been paid for
+            _send(target, pickle.dumps(answer))
 
 
-def _read(data: bytes) -> ReturnedBook | str:
-    """What was read, or the sentence why not."""
+def _done(what: str, arguments: Sequence[Any]) -> _Answer:
+    """Does a task. Raises MemoryError alone."""
     try:
-        return read_book(data)
-    except UnreadableFile as fault:
-        if not isinstance(fault.__cause__, MemoryError):
-            return str(fault)
+        return _Answer(value=_worked(what, arguments))
     except MemoryError:
-        pass
-    return f"Reading it took more than {MAX_MEMORY >> 20} MB of memory, so it was left. {_OR_ASK_AGAIN}"
+        raise
+    except UnreadableFile as fault:
+        if isinstance(fault.__cause__, MemoryError):
+            raise MemoryError from fault  # noqa: TRY004  # what it was in the first place
+        return _Answer(refusal=str(fault))
+    except Exception as fault:  # noqa: BLE001  # one file must not stop the others, whatever was overlooked
+        if isinstance(fault, RecursionError) or what != "mark":
+            return _Answer(refusal=f"It is built in a way that was not foreseen. {_OR_ASK_AGAIN}")
+        return _Answer(crash=traceback.format_exc())
+
+
+def _too_much_memory(what: str, most: int) -> str:
+    doing, fix = ("Marking", _TAKE_OUT) if what == "mark" else ("Reading", _OR_ASK_AGAIN)
+    return f"{doing} it took more than {most >> 20} MB of memory, so it was left. {fix}"
+
+
+def _worked(what: str, arguments: Sequence[Any]) -> Any:
+    match what, *arguments:
+        case "read", data:
+            return read_book(data)
+        case "paper", data:
+            return paper_of(read_book(data))
+        case "form", data, scenario:
+            return read_form(read_book(data), scenario)
+        case "mark", scenario, filled:
+            return mark(scenario, filled)
+    raise AssertionError(what)
 
 
 def _send(stream: IO[bytes], message: bytes) -> None:
@@ -163,11 +252,11 @@ def _receive(stream: IO[bytes]) -> bytes | None:
     return message if len(head) == _LENGTH and len(message) == length else None
 
 
-def _limit_memory() -> None:
+def _limit_memory(most: int) -> None:
     """Limits this process's own memory where the system knows such a limit."""
     try:
         import resource  # noqa: PLC0415  # not on every system
     except ImportError:
         return
     with contextlib.suppress(OSError, ValueError):
-        resource.setrlimit(resource.RLIMIT_DATA, (MAX_MEMORY, MAX_MEMORY))
+        resource.setrlimit(resource.RLIMIT_DATA, (most, resource.getrlimit(resource.RLIMIT_DATA)[1]))

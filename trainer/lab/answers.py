@@ -52,7 +52,7 @@ def read_answers(filled: FilledForm) -> ReadForm:
     texts: dict[CellRef, str] = {}
     unreadable: dict[CellRef, Unreadable | str] = {}
     for place, typed in filled.texts.items():
-        cell, text = CellRef(place.question, _row(place.question, place.row)), tidy(typed.text)
+        cell, text = _with_typed_row(place), tidy(typed.text)
         if typed.trouble:
             texts[cell], unreadable[cell] = text, typed.trouble
         elif text:
@@ -70,5 +70,8 @@ def read_answers(filled: FilledForm) -> ReadForm:
     return ReadForm(answers=Answers(values=values, rows=rows), texts=texts, unreadable=unreadable)
 
 
-def _row(question: str, text: str) -> RowKey:
-    return SECTIONS[question.partition(".")[0]].row(text)
+def _with_typed_row(cell: CellRef) -> CellRef:
+    """The cell, whose row says what it is about; readers of sheets give such rows at once."""
+    if type(cell.row) is not RowKey:
+        return cell
+    return CellRef(cell.question, SECTIONS[cell.question.partition(".")[0]].row(cell.row))

@@ -195,7 +195,7 @@ class Section(Generic[R]):
         if self.open is None:
             return self.rows(scenario)
         names = map(self.open.named, range(1, self.open.printed(scenario) + 1))
-        return tuple(Row(name, (name,)) for name in names)
+        return tuple(Row(name, (str(name),)) for name in names)
 
     def row(self, text: str) -> RowKey:
         """The row that is called so, fixed, of the key, or written; whether the lab has it is not asked.

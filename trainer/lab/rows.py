@@ -7,17 +7,25 @@ one day, VlanRow gets that switch, its text and its `read`; whoever asks a row f
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from enum import Enum
-from typing import Any, ClassVar, NoReturn, Self, TypeVar
+from functools import lru_cache
+from typing import Any, ClassVar, NoReturn, Self, TypeVar, cast
 
 from trainer.network.devices import PortName, PortRef, SwitchName
 
 __all__ = ["About", "LinkRow", "PortRow", "RouteRow", "RowKey", "StationRow", "SwitchRow", "VlanRow", "WrittenRow"]
 
-R = TypeVar("R", bound="RowKey")
-
 _VLAN = r"[1-9][0-9]{0,3}"
 _SWITCH = r"[^\s/-]+"
+_set = object.__setattr__
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+
+def _kept(make: F) -> F:
+    """Marking asks for rows all the time: of one thing there is one row, made once."""
+    return cast("F", lru_cache(maxsize=10_000)(make))
 
 
 class RowKey(str):
@@ -48,8 +56,11 @@ class VlanRow(RowKey):
     __slots__ = ("vlan",)
     vlan: int
 
+    @_kept
     def __new__(cls, vlan: int) -> Self:
-        return _carrying(super().__new__(cls, str(vlan)), vlan=vlan)
+        row = str.__new__(cls, str(vlan))
+        _set(row, "vlan", vlan)
+        return row
 
     @classmethod
     def read(cls, text: str) -> Self:
@@ -63,8 +74,11 @@ class LinkRow(RowKey):
     link: str
     """Its name."""
 
+    @_kept
     def __new__(cls, link: str) -> Self:
-        return _carrying(super().__new__(cls, link), link=link)
+        row = str.__new__(cls, link)
+        _set(row, "link", link)
+        return row
 
     @classmethod
     def read(cls, text: str) -> Self:
@@ -77,8 +91,11 @@ class PortRow(RowKey):
     __slots__ = ("port",)
     port: PortRef
 
+    @_kept
     def __new__(cls, port: PortRef) -> Self:
-        return _carrying(super().__new__(cls, str(port)), port=port)
+        row = str.__new__(cls, str(port))
+        _set(row, "port", port)
+        return row
 
     @classmethod
     def read(cls, text: str) -> Self:
@@ -93,8 +110,11 @@ class StationRow(RowKey):
     station: str
     """Its name."""
 
+    @_kept
     def __new__(cls, station: str) -> Self:
-        return _carrying(super().__new__(cls, station), station=station)
+        row = str.__new__(cls, station)
+        _set(row, "station", station)
+        return row
 
 
 class SwitchRow(RowKey):
@@ -103,8 +123,11 @@ class SwitchRow(RowKey):
     __slots__ = ("switch",)
     switch: SwitchName
 
+    @_kept
     def __new__(cls, switch: SwitchName) -> Self:
-        return _carrying(super().__new__(cls, switch), switch=switch)
+        row = str.__new__(cls, switch)
+        _set(row, "switch", switch)
+        return row
 
     @classmethod
     def read(cls, text: str) -> Self:
@@ -118,8 +141,12 @@ class RouteRow(RowKey):
     switch: SwitchName
     vlan: int
 
+    @_kept
     def __new__(cls, switch: SwitchName, vlan: int) -> Self:
-        return _carrying(super().__new__(cls, f"{switch} to {vlan}"), switch=switch, vlan=vlan)
+        row = str.__new__(cls, f"{switch} to {vlan}")
+        _set(row, "switch", switch)
+        _set(row, "vlan", vlan)
+        return row
 
     @classmethod
     def read(cls, text: str) -> Self:
@@ -134,8 +161,12 @@ class WrittenRow(RowKey):
     label: str
     number: int
 
+    @_kept
     def __new__(cls, label: str, number: int) -> Self:
-        return _carrying(super().__new__(cls, f"{label} {number}"), label=label, number=number)
+        row = str.__new__(cls, f"{label} {number}")
+        _set(row, "label", label)
+        _set(row, "number", number)
+        return row
 
     @classmethod
     def read(cls, text: str) -> Self:
@@ -168,13 +199,6 @@ _ROW_TYPES: dict[About, type[RowKey]] = {
     About.SWITCH: SwitchRow,
     About.ROUTE: RouteRow,
 }
-
-
-def _carrying(row: R, **about: object) -> R:
-    """The row, which was just made, with what it is about."""
-    for name, value in about.items():
-        object.__setattr__(row, name, value)
-    return row
 
 
 def _match(pattern: str, text: str, wanted: type[RowKey]) -> re.Match[str]:

@@ -22,6 +22,8 @@ class Decision(Enum):
 
     ACCEPT = "accept this value"
     MARKS = "marks"
+    USE_FILE = "use this file"
+    """About no cell: of several files of the trainee this one counts. Value names it; sheet, row and question are ""."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

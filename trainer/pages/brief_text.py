@@ -1,28 +1,20 @@
 """The instructor's own words about an exercise: Markdown with a few values of the lab in it, turned into blocks.
 
-A Markdown file can do no harm: its expressions run in a sandbox that knows the lab's given values and nothing else, its
-HTML is text, of its pictures only the texts are shown, and whatever it does, its result is short.
+A Markdown file can do no harm: its expressions are worked out by `brief_template.py`, its HTML is text, of its pictures
+only the texts are shown, and whatever it does, its result is short.
 """
 
-import re
-import traceback
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from collections.abc import Set as AbstractSet
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 from importlib import resources
 from itertools import pairwise
-from typing import Any
 from urllib.parse import unquote
 
-from jinja2 import StrictUndefined, TemplateError, TemplateSyntaxError, nodes
-from jinja2.exceptions import SecurityError
-from jinja2.sandbox import ImmutableSandboxedEnvironment
 from markdown_it import MarkdownIt
 from markdown_it.token import Token
 from markdown_it.tree import SyntaxTreeNode
 
-from trainer.errors import TrainerError, did_you_mean
 from trainer.lab.scenario import Scenario
 from trainer.pages.blocks import (
     Block,
@@ -39,42 +31,9 @@ from trainer.pages.blocks import (
     Words,
     plain,
 )
+from trainer.pages.brief_template import BRIEF_WORDS, filled, refuse_unknown, unmarked
 
 __all__ = ["BRIEF_WORDS", "brief_blocks", "general_brief", "left_out", "refuse_unknown"]
-
-_MARK = "\ue000"
-"""A character for private use; what a brief itself holds of it is a blank."""
-_ALONE = re.compile(
-    r"^[ \t]*(\{%-?[ \t]*(?:(?:for|if|elif|else|endif|set)\b(?:(?!%\}).)*?"
-    r"|endfor[ \t]*(?=-?%\}[ \t]*\n[ \t]*\{%)))(-?%\})[ \t]*\n",
-    re.MULTILINE,
-)
-"""A line that only steers, in two parts; the end of a loop only where another such line follows."""
-LONGEST = 20_000
-"""Characters of a brief with its values; three printed pages have some 9,000."""
-BRIEF_WORDS = {
-    "lab": "the lab number",
-    "trainee": "the trainee's id",
-    "title": "the title of the exercise",
-    "date": "the date, or nothing",
-    "minutes": "the minutes, or nothing",
-    "block": "the block of this lab",
-    "lease_hours": "the lease of every pool, in hours",
-    "server": "the name of the DHCP server",
-    "switches": "the switches: each has .name and .place",
-    "networks": "the networks: each has .vlan, .name, .switch and .needed",
-    "stations": "the stations: each has .name, .vlan and .port",
-}
-"""What a brief may speak of: nothing that is asked."""
-
-
-class _Sandbox(ImmutableSandboxedEnvironment):
-    """Expressions that cannot reach anything, nor make anything big."""
-
-    intercepted_binops = frozenset({"*", "**", "%"})
-
-    def call_binop(self, _context: Any, operator: str, _left: Any, _right: Any) -> Any:
-        raise SecurityError(f"{operator} is not for briefs")
 
 
 @cache
@@ -89,7 +48,7 @@ def brief_blocks(text: str, scenario: Scenario) -> tuple[Block, ...]:
     Raises TrainerError, without the file's name, where a line cannot be understood: which one, and what may stand there.
     """
     values: list[str] = []
-    marked = _filled(text, scenario, values)
+    marked = filled(text, scenario, values)
     return tuple(_blocks(_markdown().parse(marked), values, scenario.title))
 
 
@@ -100,110 +59,14 @@ def left_out(text: str, scenario: Scenario) -> tuple[str, ...]:
     """
     values: list[str] = []
     found = []
-    for token in _with_html().parse(_filled(text, scenario, values)):
+    for token in _with_html().parse(filled(text, scenario, values)):
         for each in (token, *(token.children or ())):
-            words = _unmarked(each.content, values).strip()
+            words = unmarked(each.content, values).strip()
             if each.type == "image":
                 found.append(f"the picture {each.attrs['src']} is not printed, only its text: {words or '(none)'}")
             elif each.type in ("html_block", "html_inline") and not words.startswith("</"):
                 found.append(f"HTML is printed as it is written: {words.splitlines()[0]}")
     return tuple(dict.fromkeys(found))
-
-
-def _filled(text: str, scenario: Scenario, values: list[str]) -> str:
-    """The text with a mark for every value, so that no value can mean anything to Markdown; the values are appended."""
-
-    def mark(value: Any) -> str:
-        values.append("" if value is None else re.sub(r"\s+", " ", str(value)))
-        return f"{_MARK}{len(values) - 1}{_MARK}"
-
-    refuse_unknown(text)
-    try:
-        pieces: list[str] = []
-        length = 0
-        environment = _environment().overlay(finalize=mark)
-        for piece in environment.from_string(_source(text)).generate(_values(scenario)):
-            pieces.append(piece)
-            length += len(piece)
-            if length > LONGEST:
-                raise TrainerError(f"it gets longer than {LONGEST} characters. Shorten it.")
-        return "".join(pieces)
-    except SecurityError as fault:
-        raise TrainerError(f"{_line(fault)} does something that briefs may not do ({fault}). {_words()}.") from fault
-    except (TemplateError, ArithmeticError, TypeError, ValueError, RecursionError) as fault:
-        raise TrainerError(f"{_line(fault)} cannot be filled in ({fault}). {_words()}.") from fault
-
-
-def refuse_unknown(text: str) -> None:
-    """Raises TrainerError, without the file's name, for what cannot be understood in a brief, whichever lab it is for: every
-    word that it does not know, each with its line.
-    """
-    try:
-        parsed = _environment().parse(_source(text))
-    except TemplateSyntaxError as fault:
-        why = fault.message or ""
-        if why.startswith("Unexpected end of template"):
-            why = "a {% for ... %} or {% if ... %} has no end: {% endfor %}, {% endif %}"
-        raise TrainerError(
-            f"line {fault.lineno} cannot be understood ({why}). Write values like {{{{ block }}}}. {_words()}."
-        ) from fault
-    except RecursionError as fault:
-        raise TrainerError("it holds too much inside one another. Write it more simply.") from fault
-    unknown = dict.fromkeys(_unknown(parsed, BRIEF_WORDS.keys() | {each.name for each in _names_set(parsed)}))
-    if unknown:
-        faults = [
-            f"line {line} cannot be filled in ({name!r} is undefined). {did_you_mean(name, BRIEF_WORDS)}".strip()
-            for line, name in sorted(unknown)
-        ]
-        raise TrainerError(f"{' '.join(faults)} {_words()}.")
-
-
-def _names_set(parsed: nodes.Template) -> Iterator[nodes.Name]:
-    """What is set by {% set ... %} and {% macro ... %}."""
-    for node in parsed.find_all((nodes.Assign, nodes.AssignBlock)):
-        yield from (each for each in node.find_all(nodes.Name) if each.ctx == "store")
-    for macro in parsed.find_all(nodes.Macro):
-        yield nodes.Name(macro.name, "store")
-        yield from (argument for argument in macro.args if isinstance(argument, nodes.Name))
-
-
-def _unknown(node: nodes.Node, known: AbstractSet[str]) -> Iterator[tuple[int, str]]:
-    """Lines and names of what is neither known nor, where it stands, the name of a loop."""
-    if isinstance(node, nodes.Name) and node.ctx == "load" and node.name not in known:
-        yield node.lineno, node.name
-    if isinstance(node, nodes.For):
-        targets = (*node.target.find_all(nodes.Name), *([node.target] if isinstance(node.target, nodes.Name) else []))
-        inside = known | {"loop", *(each.name for each in targets)}
-        yield from _unknown(node.iter, known)
-        for each in (*node.body, *node.else_, *([node.test] if node.test else [])):
-            yield from _unknown(each, inside)
-        return
-    for child in node.iter_child_nodes():
-        yield from _unknown(child, known)
-
-
-def _source(text: str) -> str:
-    """The text as the sandbox takes it. A line that holds nothing but {% for ... %} or the like leaves no blank line behind,
-    which would end a table or a list; lines keep their numbers.
-    """
-    return _ALONE.sub(lambda found: f"{found[1]}\n{found[2]}", text.replace(_MARK, " "))
-
-
-def _line(fault: Exception) -> str:
-    """The line of the brief that was filled in when it happened."""
-    lines = [frame.lineno for frame in traceback.extract_tb(fault.__traceback__) if frame.filename == "<template>"]
-    return f"line {lines[-1]}" if lines else "a value"
-
-
-def _words() -> str:
-    return f"Known are {', '.join(BRIEF_WORDS)}"
-
-
-@cache
-def _environment() -> _Sandbox:
-    environment = _Sandbox(undefined=StrictUndefined, autoescape=False, keep_trailing_newline=True)
-    environment.globals.clear()
-    return environment
 
 
 @cache
@@ -214,30 +77,6 @@ def _markdown() -> MarkdownIt:
 @cache
 def _with_html() -> MarkdownIt:
     return MarkdownIt("commonmark").enable("table")
-
-
-def _unmarked(text: str, values: Sequence[str]) -> str:
-    """The text with its values in place of their marks."""
-    return re.sub(f"{_MARK}([0-9]+){_MARK}", lambda found: values[int(found[1])], text)
-
-
-def _values(scenario: Scenario) -> Mapping[str, Any]:
-    return {
-        "lab": scenario.lab_number,
-        "trainee": scenario.trainee.id,
-        "title": scenario.title,
-        "date": scenario.date,
-        "minutes": scenario.minutes,
-        "block": scenario.block.with_prefixlen,
-        "lease_hours": scenario.lease_hours,
-        "server": scenario.server.name,
-        "switches": [{"name": each.name, "place": each.place} for each in scenario.switches],
-        "networks": [
-            {"vlan": each.number, "name": each.name, "switch": each.switch, "needed": each.addresses_needed}
-            for each in scenario.vlans
-        ],
-        "stations": [{"name": each.name, "vlan": each.vlan, "port": str(each.at)} for each in scenario.stations],
-    }
 
 
 # --- From Markdown to blocks ------------------------------------------------------------------------------------------
@@ -287,7 +126,7 @@ def _block(node: SyntaxTreeNode, values: Sequence[str]) -> Iterator[Block]:
             for block in (each for child in node.children for each in _block(child, values)):
                 yield Notice(block.words) if isinstance(block, Paragraph) else block
         case "fence" | "code_block":
-            yield Typed(_unmarked(node.content.rstrip("\n"), values))
+            yield Typed(unmarked(node.content.rstrip("\n"), values))
         case "paragraph":
             yield Paragraph(_words_in(node, values))
         case "heading":
@@ -319,18 +158,18 @@ def _inline(node: SyntaxTreeNode, values: Sequence[str], looks: Callable[[str], 
         case "em":
             yield from _inside(node, values, Emphasis if looks is str else looks)
         case "code_inline":
-            yield Code(_unmarked(node.content, values))
+            yield Code(unmarked(node.content, values))
         case "softbreak" | "hardbreak":
             yield " "
         case "link":
-            words, to = tuple(_inside(node, values, looks)), _unmarked(unquote(str(node.attrs["href"])), values)
+            words, to = tuple(_inside(node, values, looks)), unmarked(unquote(str(node.attrs["href"])), values)
             yield from words
             if plain(words) != to:
                 yield f" ({to})"
         case "image":
             yield from _inside(node, values, looks)
         case _:
-            if text := _unmarked(node.content, values):
+            if text := unmarked(node.content, values):
                 yield looks(text)
 
 

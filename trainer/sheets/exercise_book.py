@@ -17,7 +17,7 @@ from trainer.sheets.cells import text_height
 from trainer.sheets.headings import find_head_row
 from trainer.sheets.intake import ReturnedSheet, read_book
 from trainer.sheets.paging import print_setup
-from trainer.sheets.returned_book import lab_numbers_in
+from trainer.sheets.paper import lab_numbers_in
 from trainer.sheets.saving import to_bytes
 
 __all__ = ["exercise_book", "read_exercise_book", "write_exercise_book"]

@@ -8,8 +8,10 @@ from trainer.sheets.intake import ReturnedSheet
 
 __all__ = ["HeadRow", "TextsByRow", "find_head_row", "head_row_among", "texts_by_row"]
 
-_LONGEST_HEADING = 200
+_LONGEST_HEADING = 100
 """Characters; what is longer is no heading of ours, and is not looked at."""
+_MOST_ALIKE = 20
+"""Columns of a row with the same text that are kept."""
 
 TextsByRow = Mapping[int, Mapping[str, tuple[int, ...]]]
 """For each row the columns in which a text stands, in small letters."""
@@ -44,7 +46,9 @@ def texts_by_row(sheet: ReturnedSheet) -> TextsByRow:
         if len(cell.text) <= _LONGEST_HEADING:
             texts = rows.setdefault(row, {})
             text = tidy(cell.text).casefold()
-            texts[text] = (*texts.get(text, ()), column)
+            alike = texts.get(text, ())
+            if len(alike) < _MOST_ALIKE:
+                texts[text] = (*alike, column)
     return rows
 
 

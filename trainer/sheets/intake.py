@@ -3,7 +3,8 @@
 Rules of this file: values only, never a formula's working, a style, a link or a macro; a cell that cannot be taken as
 typed text is still handed over, with its trouble, and never stops the reading; a file that says two things at once
 (a cell or a sheet twice) is refused rather than guessed at. How a file is unpacked and parsed safely is in
-`package.py`, what one cell shows in `returned_cells.py`.
+`package.py`, what one cell shows in `returned_cells.py`, the parts beside the sheets in
+`returned_parts.py`.
 """
 
 import re
@@ -13,7 +14,6 @@ from dataclasses import dataclass
 from openpyxl.utils import column_index_from_string, get_column_letter
 
 from trainer.errors import UnreadableFile
-from trainer.sheets.number_formats import BUILT_IN_FORMATS, NumberFormat, read_format
 from trainer.sheets.package import (
     SAVE_A_COPY,
     Attributes,
@@ -21,28 +21,24 @@ from trainer.sheets.package import (
     Package,
     Relationship,
     Visitor,
-    relationship_id,
 )
-from trainer.sheets.returned_cells import (
-    ReturnedCell,
-    Shown,
-    Tables,
-    Trouble,
-    cut,
-    plain_text,
-    read_cell,
-    shown_text,
-    small_number,
+from trainer.sheets.returned_cells import ReturnedCell, Tables, Trouble, read_cell, small_number
+from trainer.sheets.returned_parts import (
+    ASK_FOR_OURS,
+    SheetEntry,
+    read_formats,
+    read_identifier,
+    read_index,
+    read_strings,
 )
 
 __all__ = ["ReturnedBook", "ReturnedCell", "ReturnedSheet", "Trouble", "read_book"]
 
-MAX_SHEETS = 200
-"""A lab has a dozen."""
 MAX_CELLS = 60_000
 """Filled cells of the whole book; a lab has about 500, fifty switches about 20,000."""
-MAX_NAMES = 5_000
-"""Defined names that are kept; ours has a handful, a program may add one a sheet."""
+MAX_FOREIGN = 300_000
+"""Characters of texts in cells that hold others than ASCII; beyond it such texts are not read. To tidy them is dear; an
+exercise with a class of a thousand has 60,000."""
 MAX_MERGE = 400
 """Cells of one merge that are spelled out; a trainee merges a row or a block of the form, not half the sheet."""
 MAX_MERGED = 2_000
@@ -51,7 +47,6 @@ LAST_ROW = 1_048_576
 LAST_COLUMN = 16_384
 """Ends of a sheet (the column is XFD): common practice of spreadsheet programs."""
 
-_ASK_FOR_OURS = "Ask for the workbook that was handed out."
 _MERGED_CELL = ReturnedCell(text="", trouble=Trouble.MERGED)
 _REFERENCE = re.compile(r"([A-Z]{1,3})([1-9][0-9]{0,6})")
 
@@ -99,27 +94,27 @@ def read_book(data: bytes) -> ReturnedBook:
 def _read_package(package: Package) -> ReturnedBook:
     part = package.workbook_part()
     arrows = package.relationships(part)
-    index = _read_index(package, part)
+    index = read_index(package, part)
     notices = _notices(arrows)
     try:
-        formats = _read_formats(package, _target(arrows, "styles"))
+        formats = read_formats(package, _target(arrows, "styles"))
     except DamagedPart:
         formats = ()
         notices.append(
             "The number formats could not be read, so a date may show as a number. Save a copy as .xlsx and use it if one does."
         )
     try:
-        identifier = _read_identifier(package, _target(package.relationships(""), "core-properties"))
+        identifier = read_identifier(package, _target(package.relationships(""), "core-properties"))
     except DamagedPart:
         identifier = ""
         notices.append("The file's properties could not be read; nothing depends on them.")
     tables = Tables(
-        strings=_read_strings(package, _target(arrows, "sharedStrings")),
+        strings=read_strings(package, _target(arrows, "sharedStrings")),
         formats=formats,
         counts_from_1904=index.counts_from_1904,
     )
     return ReturnedBook(
-        sheets=tuple(_read_sheets(package, index.entries, arrows, tables)),
+        sheets=tuple(_read_sheets(package, index.entries, arrows, tables, notices)),
         defined_names=index.defined_names,
         identifier=identifier,
         notices=tuple(notices),
@@ -140,193 +135,16 @@ def _notices(arrows: Mapping[str, Relationship]) -> list[str]:
     return notices
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _SheetEntry:
-    name: str
-    is_hidden: bool
-    relationship: str
-
-
-class _IndexReader:
-    """Takes the workbook part apart: which sheets there are, and the defined names."""
-
-    def __init__(self) -> None:
-        self.entries: list[_SheetEntry] = []
-        self.defined_names: dict[str, str] = {}
-        self.counts_from_1904 = False
-        self._name: str | None = None
-        self._pieces: list[str] = []
-
-    def visitor(self) -> Visitor:
-        return Visitor(
-            root="workbook",
-            opening={
-                "workbookPr": self._open_properties,
-                "sheet": self._open_sheet,
-                "definedName": self._open_name,
-            },
-            closing={"definedName": self._close_name},
-            text=self._take_text,
-        )
-
-    def _open_properties(self, attributes: Attributes) -> None:
-        self.counts_from_1904 = attributes.get("date1904") in ("1", "true")
-
-    def _open_sheet(self, attributes: Attributes) -> None:
-        if len(self.entries) >= MAX_SHEETS:
-            raise UnreadableFile(f"The workbook has more than {MAX_SHEETS} sheets. {_ASK_FOR_OURS}")
-        self.entries.append(
-            _SheetEntry(
-                name=plain_text(attributes.get("name", "")),
-                is_hidden=attributes.get("state", "visible") != "visible",
-                relationship=relationship_id(attributes),
-            )
-        )
-
-    def _open_name(self, attributes: Attributes) -> None:
-        # A name that holds for one sheet only is a print area or the like, repeated from sheet to sheet: not ours.
-        if "localSheetId" not in attributes and len(self.defined_names) < MAX_NAMES:
-            self._name = plain_text(attributes.get("name", ""))
-            self._pieces = []
-
-    def _close_name(self) -> None:
-        if self._name is not None:
-            self.defined_names[self._name] = cut("".join(self._pieces))
-            self._name = None
-
-    def _take_text(self, piece: str) -> None:
-        if self._name is not None:
-            self._pieces.append(piece)
-
-
-def _read_index(package: Package, part: str) -> _IndexReader:
-    reader = _IndexReader()
-    package.walk(part, reader.visitor(), called="The list of sheets")
-    if not reader.entries:
-        raise UnreadableFile(f"The workbook has no sheets. {_ASK_FOR_OURS}")
-    return reader
-
-
-class _StringsReader:
-    """Takes the shared strings apart; the reading aids of East Asian texts (`rPh`) are no part of a text."""
-
-    def __init__(self) -> None:
-        self.strings: list[Shown] = []
-        self._pieces: list[str] = []
-        self._reading_aids = 0
-        self._is_in_text = False
-
-    def visitor(self) -> Visitor:
-        return Visitor(
-            root="sst",
-            opening={"si": self._open_string, "t": self._open_text, "rPh": self._open_reading_aid},
-            closing={"si": self._close_string, "t": self._close_text, "rPh": self._close_reading_aid},
-            text=self._take_text,
-        )
-
-    def _open_string(self, _attributes: Attributes) -> None:
-        self._pieces = []
-
-    def _close_string(self) -> None:
-        self.strings.append(shown_text("".join(self._pieces)))
-
-    def _open_text(self, _attributes: Attributes) -> None:
-        self._is_in_text = self._reading_aids == 0
-
-    def _close_text(self) -> None:
-        self._is_in_text = False
-
-    def _open_reading_aid(self, _attributes: Attributes) -> None:
-        self._reading_aids += 1
-
-    def _close_reading_aid(self) -> None:
-        self._reading_aids -= 1
-
-    def _take_text(self, piece: str) -> None:
-        if self._is_in_text:
-            self._pieces.append(piece)
-
-
-def _read_strings(package: Package, part: str | None) -> tuple[Shown, ...]:
-    reader = _StringsReader()
-    if part is not None:
-        package.walk(part, reader.visitor(), called="The table of texts")
-    return tuple(reader.strings)
-
-
-class _FormatsReader:
-    """Takes from the styles the number format of each cell format."""
-
-    def __init__(self) -> None:
-        self.formats: list[NumberFormat] = []
-        self._codes: dict[str, NumberFormat] = {}
-        self._section = ""
-
-    def visitor(self) -> Visitor:
-        # `numFmt` and `xf` stand elsewhere in the part too, where they mean something else; hence the section.
-        return Visitor(
-            root="styleSheet",
-            opening={
-                "numFmts": lambda _attributes: self._enter("numFmts"),
-                "numFmt": self._open_code,
-                "cellXfs": lambda _attributes: self._enter("cellXfs"),
-                "xf": self._open_cell_format,
-            },
-            closing={"numFmts": lambda: self._enter(""), "cellXfs": lambda: self._enter("")},
-        )
-
-    def _enter(self, section: str) -> None:
-        self._section = section
-
-    def _open_code(self, attributes: Attributes) -> None:
-        if self._section == "numFmts":
-            self._codes[attributes.get("numFmtId", "")] = read_format(attributes.get("formatCode", ""))
-
-    def _open_cell_format(self, attributes: Attributes) -> None:
-        if self._section == "cellXfs":
-            number = attributes.get("numFmtId", "")
-            built_in = BUILT_IN_FORMATS.get(small_number(number) or 0, NumberFormat.PLAIN)
-            self.formats.append(self._codes.get(number, built_in))
-
-
-def _read_formats(package: Package, part: str | None) -> tuple[NumberFormat, ...]:
-    reader = _FormatsReader()
-    if part is not None:
-        package.walk(part, reader.visitor(), called="The table of styles")
-    return tuple(reader.formats)
-
-
-def _read_identifier(package: Package, part: str | None) -> str:
-    pieces: list[str] = []
-    is_inside = False
-
-    def enter(_attributes: Attributes) -> None:
-        nonlocal is_inside
-        is_inside = True
-
-    def leave() -> None:
-        nonlocal is_inside
-        is_inside = False
-
-    def take(piece: str) -> None:
-        if is_inside:
-            pieces.append(piece)
-
-    if part is not None:
-        visitor = Visitor(
-            root="coreProperties", opening={"identifier": enter}, closing={"identifier": leave}, text=take
-        )
-        package.walk(part, visitor, called="The list of the file's properties")
-    return cut("".join(pieces)).strip()
-
-
 def _read_sheets(
-    package: Package, entries: list[_SheetEntry], arrows: Mapping[str, Relationship], tables: Tables
+    package: Package, entries: list[SheetEntry], arrows: Mapping[str, Relationship], tables: Tables, notices: list[str]
 ) -> Iterator[ReturnedSheet]:
-    """The worksheets in order; raises UnreadableFile where two share a name or a part, or where one has no part."""
+    """The worksheets in order; what is left out of them is told in notices.
+
+    Raises UnreadableFile where two share a name or a part, or where one has no part.
+    """
     names: set[str] = set()
     parts: set[str] = set()
-    room = MAX_CELLS
+    room, foreign_room = MAX_CELLS, MAX_FOREIGN
     for entry in entries:
         title = f"Sheet {entry.name[:40]!r}"
         if entry.name.casefold() in names:
@@ -340,21 +158,32 @@ def _read_sheets(
         if arrow.target.lower() in parts:
             raise UnreadableFile(f"{title} shares its cells with another sheet: the file is damaged. {SAVE_A_COPY}")
         parts.add(arrow.target.lower())
-        reader = _SheetReader(title, tables, room)
+        reader = _SheetReader(title, tables, room, foreign_room)
         package.walk(arrow.target, reader.visitor(), called=title)
         room -= len(reader.cells)
+        if 0 <= foreign_room < reader.foreign:
+            notices.append(
+                f"The workbook has more than {MAX_FOREIGN:,} letters with marks or of other scripts, far more than any filled "
+                f"one; in {title} and after it no more of them are read. {ASK_FOR_OURS}"
+            )
+        foreign_room -= reader.foreign
         yield ReturnedSheet(name=entry.name, is_hidden=entry.is_hidden, cells=reader.cells_and_merges())
 
 
 class _SheetReader:
     """Takes one worksheet part apart into its cells."""
 
-    def __init__(self, title: str, tables: Tables, room: int) -> None:
-        """`title` begins a message; `room` is the number of filled cells that may still come."""
+    def __init__(self, title: str, tables: Tables, room: int, foreign_room: int) -> None:
+        """`title` begins a message; `room` is the number of filled cells that may still come, `foreign_room` that of the
+        characters in texts that are not all ASCII.
+        """
         self.cells: dict[Position, ReturnedCell] = {}
+        self.foreign = 0
+        """Characters so far of texts that are not all ASCII."""
         self._title = title
         self._tables = tables
         self._room = room
+        self._foreign_room = foreign_room
         self._merges: list[str] = []
         self._row = 0
         self._column = 0
@@ -471,7 +300,11 @@ class _SheetReader:
             reference = f"{get_column_letter(self._column)}{self._row}"
             raise UnreadableFile(f"{self._title} holds cell {reference} twice: the file is damaged. {SAVE_A_COPY}")
         if len(self.cells) >= self._room:
-            raise UnreadableFile(f"The workbook has more than {MAX_CELLS:,} filled cells. {_ASK_FOR_OURS}")
+            raise UnreadableFile(f"The workbook has more than {MAX_CELLS:,} filled cells. {ASK_FOR_OURS}")
+        if not cell.text.isascii():
+            self.foreign += len(cell.text)
+            if self.foreign > self._foreign_room:
+                cell = ReturnedCell(text="", trouble=Trouble.TOO_LONG)
         self.cells[position] = cell
 
     def _impossible(self, what: str, found: str) -> UnreadableFile:

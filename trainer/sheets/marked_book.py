@@ -16,7 +16,7 @@ from trainer.sheets.book import Book, Cell, Layout, Row, Sheet, Style, cells_of
 from trainer.sheets.cells import LONGEST, text_height
 from trainer.sheets.identity import identity_rows
 from trainer.sheets.paging import print_setup
-from trainer.sheets.placement import HEAD_ROW, cell_places, given_widths, width_of
+from trainer.sheets.placement import HEAD_ROW, MARKED_WORDS, cell_places, given_widths, width_of
 from trainer.sheets.saving import to_bytes
 
 __all__ = ["marked_book", "write_marked_book"]
@@ -31,7 +31,6 @@ _STYLES = {
     Verdict.MISSING: Style.WRONG,
     Verdict.BLANK: Style.NEUTRAL,
 }
-_KIND = "Marked - "
 _SUMMARY_WIDTHS = (26, 16, 12, 70)
 _SAID_WIDTH = 70
 _NO_ROOM_FOR = frozenset({Label.STEPS})
@@ -63,7 +62,7 @@ def marked_book(scenario: Scenario, marked: Marked, notices: Sequence[str], *, r
 
 def _summary_sheet(scenario: Scenario, marked: Marked, notices: Sequence[str]) -> Sheet:
     rows = (
-        *identity_rows(scenario, "Summary", kind=_KIND),
+        *identity_rows(scenario, "Summary", kind=MARKED_WORDS),
         Row(),
         Row((Cell("Section", Style.COLUMN), *cells_of(("Marks", "Out of"), Style.NUMBER_COLUMN))),
         *_marks_rows(marked),
@@ -130,7 +129,7 @@ def _section_sheet(
     )
     marks = {CellRef(cell.question, cell.row): cell for cell in cells if cell.verdict is not Verdict.MISSING}
     rows = (
-        *identity_rows(scenario, section.title, kind=_KIND),
+        *identity_rows(scenario, section.title, kind=MARKED_WORDS),
         Row(),
         Row(cells_of(_headings(section, questions, further), Style.COLUMN), height=30),
         *(
@@ -197,7 +196,7 @@ def _printed(section: Section[Any], scenario: Scenario, cells: Sequence[CellMark
     if section.open is not None:
         known = {texts[0] for texts in labels}
         written = dict.fromkeys(cell.row for cell in cells if section.open.called(cell.row))
-        labels += [(row,) for row in written if row not in known]
+        labels += [(str(row),) for row in written if row not in known]
     return labels
 
 

@@ -18,6 +18,9 @@ MAX_FORMAT_LENGTH = 255
 LARGEST_EXACT_DIGITS = 21
 """From here on a decimal is shown with an exponent, as 1E+21, so that no cell becomes hundreds of digits long."""
 
+_NOISE = 1e-9
+"""By less than this a number may be off a whole one and be that: it is what is left over from calculating with fractions."""
+
 _SECONDS_A_DAY = 86_400
 _LAST_SERIAL = 2_958_465
 """9999-12-31 counted from 1900, the last date that spreadsheet programs show."""
@@ -28,7 +31,14 @@ _DAY_0_OF_1900 = date(1899, 12, 30).toordinal()
 
 _LITERAL_PARTS = re.compile(r'"[^"]*"?|\[[^\]]*\]?|[\\_*].?', re.DOTALL)
 """Quoted, bracketed and escaped characters. An open quote or bracket runs to the end, which keeps this linear."""
-_ELAPSED = re.compile(r"\[(?:h+|m+|s+)\]", re.IGNORECASE)
+_ELAPSED = re.compile(r"\[(?:h+|m+|s+|ช+|น+|ท+)\]", re.IGNORECASE)
+_CONDITION = re.compile(r"\[[<>=]")
+_NO_LETTERS = re.compile(r"general|standard|e[+-]|am/pm|a/p")
+"""What has letters in it that mean no day and no year: any number, an exponent, halves of a day."""
+_OF_DATES = frozenset("dyegbajt年月日วดป")
+"""Day, month and year: of the standard; years of emperors and of the Buddhist era; weekdays and years as programs in some
+languages write them; and in Chinese, Japanese and Thai."""
+_OF_TIMES = frozenset("hs时時分秒ชนท")
 
 
 class NumberFormat(Enum):
@@ -53,23 +63,43 @@ BUILT_IN_FORMATS: Mapping[int, NumberFormat] = {
     # there, depending on the language, and pass as dates here.
     **dict.fromkeys((*range(27, 32), *range(34, 37), *range(50, 59)), NumberFormat.DATE),
     **dict.fromkeys((32, 33), NumberFormat.TIME),
+    # The same in programs in Thai.
+    **dict.fromkeys((67, 68), NumberFormat.PERCENT),
+    **dict.fromkeys((71, 72, 73, 74, 77, 81), NumberFormat.DATE),
+    **dict.fromkeys((75, 76, 78, 80), NumberFormat.TIME),
+    79: NumberFormat.ELAPSED,
 }
 """Formats that a file names by number alone; a number that is not here is plain."""
 
 
 def read_format(code: str) -> NumberFormat:
-    """What a format code such as "dd/mm/yyyy" makes of a number; only its first section, for positive numbers, counts.
+    """What a format code such as "dd/mm/yyyy" makes of a number.
 
-    >>> read_format('0.0" days"')
-    <NumberFormat.PLAIN: 'plain'>
+    Its first section is for positive numbers; where that has a condition, another may be meant, and the first one counts that
+    makes something else than a number of it.
+
+    >>> read_format('0.0" days"'), read_format("[<1]0;dd/mm")
+    (<NumberFormat.PLAIN: 'plain'>, <NumberFormat.DATE: 'date'>)
     """
-    code = code[:MAX_FORMAT_LENGTH]
-    letters = set(_LITERAL_PARTS.sub("", code).partition(";")[0].lower())
-    if letters & {"d", "y"}:
+    sections = _split(code[:MAX_FORMAT_LENGTH])
+    found = map(_read_section, sections if _CONDITION.search(sections[0]) else sections[:1])
+    return next((each for each in found if each is not NumberFormat.PLAIN), NumberFormat.PLAIN)
+
+
+def _split(code: str) -> list[str]:
+    """The sections of a code; a semicolon inside quotes or brackets divides nothing."""
+    hidden = _LITERAL_PARTS.sub(lambda found: found[0].replace(";", " "), code)
+    return hidden.split(";")
+
+
+def _read_section(section: str) -> NumberFormat:
+    text = _NO_LETTERS.sub("", _LITERAL_PARTS.sub("", section).lower())
+    letters = set(text)
+    if letters & _OF_DATES:
         return NumberFormat.DATE
-    if _ELAPSED.search(code):
+    if _ELAPSED.search(section):
         return NumberFormat.ELAPSED
-    if letters & {"h", "s"}:
+    if letters & _OF_TIMES:
         return NumberFormat.TIME
     if "m" in letters:  # minutes only beside hours or seconds, else months
         return NumberFormat.DATE
@@ -77,13 +107,16 @@ def read_format(code: str) -> NumberFormat:
 
 
 def decimal_text(number: float) -> str:
-    """The shortest decimal of at most 15 significant digits, which is what spreadsheet programs keep.
+    """The shortest decimal of at most 15 significant digits, which is what spreadsheet programs keep; a number that is off a
+    whole one by less than a thousand-millionth is that one.
 
-    >>> decimal_text(24.0), decimal_text(10.00000000000004), decimal_text(2e30)
-    ('24', '10', '2E+30')
+    >>> decimal_text(24.0), decimal_text(28.0000000001), decimal_text(10.00000000000004), decimal_text(2e30)
+    ('24', '28', '10', '2E+30')
     """
     if number == 0:
         return "0"  # not "-0"
+    if 1 - _NOISE < abs(number) < 2**53 and abs(number - round(number)) < _NOISE:
+        number = round(number)
     text = f"{number:.15g}"
     if 1e-9 <= abs(number) < 10**LARGEST_EXACT_DIGITS:
         return format(Decimal(text), "f")

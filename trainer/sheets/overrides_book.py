@@ -43,7 +43,8 @@ _NOTES = (
     "accept this value: wherever the cell holds that value, however it is written, it is right. Row may be all: every row "
     "of the sheet.",
     "marks: the cell gets full, half or none of its marks, or a number of them. A row that is missing is called as in the "
-    "marked workbook.",
+    "marked workbook. use this file: of several files of the trainee the one that Value names counts; Sheet, Row and Question "
+    "stay blank.",
 )
 _HEAD_ROW, _SPARE_ROWS = 6, 20
 _NAMED = 8
@@ -146,6 +147,8 @@ class _Reader:
             self._refuse(cell_name(row, column), cell.text, wanted, fix)
 
     def _override(self, texts: Mapping[str, str], cells: Mapping[str, str]) -> Override | None:
+        if texts["Decision"].casefold() == Decision.USE_FILE.value:
+            return self._file_to_use(texts, cells)
         before = len(self.problems)
         trainee = self._one_of(
             texts, cells, "Trainee", {**{each: each for each in self._trainees}, "all": ""}, "a trainee of this sitting"
@@ -176,6 +179,30 @@ class _Reader:
             row=row,
             question=question,
             decision=decision,
+            value=texts["Value"],
+            reason=texts["Reason"],
+        )
+
+    def _file_to_use(self, texts: Mapping[str, str], cells: Mapping[str, str]) -> Override | None:
+        """The decision which of a trainee's files counts."""
+        before = len(self.problems)
+        known = {each: each for each in self._trainees}
+        trainee = self._one_of(texts, cells, "Trainee", known, "a trainee of this sitting")
+        for heading in ("Sheet", "Row", "Question"):
+            if texts[heading]:
+                wanted = "a decision about a file is about no cell"
+                self._refuse(cells[heading], texts[heading], wanted, "Leave this blank.")
+        for heading in ("Value", "Reason"):
+            if not texts[heading]:
+                self._refuse(cells[heading], "", f"a decision has a {heading.casefold()}", "Write one.")
+        if len(self.problems) > before or trainee is None:
+            return None
+        return Override(
+            trainee=trainee,
+            section="",
+            row="",
+            question="",
+            decision=Decision.USE_FILE,
             value=texts["Value"],
             reason=texts["Reason"],
         )

@@ -301,6 +301,9 @@ _BEGINNINGS = (
     (b"{\\rtf", "a text document"),
     (b"<!doctype html", "a web page, perhaps that of a sign-in"),
     (b"<html", "a web page, perhaps that of a sign-in"),
+    (b"[internetshortcut]", "a shortcut to a file that is kept elsewhere"),
+    (b"[desktop entry]", "a shortcut to a file that is kept elsewhere"),
+    (b"l\0\0\0\x01\x14\x02\0", "a shortcut to a file that is kept elsewhere"),
 )
 """How files begin, in lower case, that get handed in instead of a workbook."""
 
@@ -316,6 +319,8 @@ def _name_the_file(data: bytes) -> str:
     for beginning, what in _BEGINNINGS:
         if start.startswith(beginning):
             return f"This is {what}, not a workbook. {ASK_FOR_WORKBOOK}"
+    if re.match(rb"\{.*\"(?:url|doc_id|resource_id)\"", start, re.DOTALL) or b"<key>url</key>" in start:
+        return f"This is a shortcut to a file that is kept elsewhere, not a workbook. {ASK_FOR_WORKBOOK}"
     if start.startswith(b"<?xml"):
         return f"This is an XML file, not an .xlsx workbook. {SAVE_A_COPY}"
     if head.startswith((b"\xff\xfe", b"\xfe\xff")) or not re.search(rb"[\x00-\x08\x0e-\x1f]", head):

@@ -13,6 +13,7 @@ __all__ = [
     "HEAD_ROW",
     "KEY_WORDS",
     "LAB_LABEL",
+    "MARKED_WORDS",
     "TRAINEE_LABEL",
     "CellPlaces",
     "cell_places",
@@ -27,6 +28,8 @@ LAB_NUMBER_NAME = "lab_number"
 """The defined name of the cell with the lab number: a spare, should its label get lost."""
 KEY_WORDS = "ANSWER KEY - "
 """What every title of a key workbook begins with."""
+MARKED_WORDS = "Marked - "
+"""What every title of a marked workbook begins with."""
 HEAD_ROW = 5
 """The row of the column headings on every sheet of the form; identity and a note stand above."""
 

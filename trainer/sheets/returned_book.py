@@ -3,9 +3,9 @@
 Never by position, lock, drop-down or hidden data: all of these get lost on the way (what comes back was measured).
 """
 
-import re
-from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import islice
 from typing import Any
 
 from trainer.lab.answers import CellText, FilledForm
@@ -13,28 +13,27 @@ from trainer.lab.form import CellRef, RowKey, Section
 from trainer.lab.kinds import tidy
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Scenario
-from trainer.sheets.cell_names import cell_name, column_name, column_number
+from trainer.sheets.cell_names import cell_name, column_name
 from trainer.sheets.headings import HeadRow, find_head_row, head_row_among, texts_by_row
 from trainer.sheets.intake import ReturnedBook, ReturnedCell, ReturnedSheet, Trouble
-from trainer.sheets.placement import KEY_WORDS, LAB_LABEL, LAB_NUMBER_NAME, TRAINEE_LABEL
 
-__all__ = [
-    "ReturnedForm",
-    "is_answer_key",
-    "lab_number_in_name",
-    "lab_numbers_in",
-    "lab_numbers_shown",
-    "read_form",
-    "trainees_shown",
-]
+__all__ = ["ReturnedForm", "read_form"]
 
 LONGEST_ANSWER = 2_000
 """Characters of an answer; a list of 300 VLANs has about 1,500. What is longer is no answer, and not looked at further."""
-MOST_ROWS = 200
+MOST_ROWS = 60
 """Rows of an open section that are read, beside twice as many as were printed; every further one costs time in marking."""
-
-_LAB_NUMBER = re.compile(r"[A-Z2-9]{3}-[A-Z2-9]{4}")
-_NAMED_CELL = re.compile(r"('(?:[^']|'')+'|[^'!]+)!\$?([A-Za-z]{1,3})\$?([0-9]{1,7})")
+ROOM_FOR_TEXT, ROOM_A_CELL = 20_000, 40
+"""Characters of all answers together, and for each cell that is asked: what is longer would take long to mark. Answers have
+about a dozen each."""
+_STEPS = (200, 100, 40, 16)
+"""Where there is no room, answers longer than this are not read, then those longer than the next."""
+MOST_COLUMNS = 200
+"""Columns of a sheet that are looked at; the widest of ours has a dozen."""
+MOST_ALIKE = 20
+"""Rows with one label, and sheets for one section, that are looked at."""
+_SHOWN = 200
+"""Characters kept of a text that is too long for an answer."""
 
 _TYPE_AGAIN = "Format the cell as Text and type it again."
 _TROUBLES = {
@@ -61,74 +60,10 @@ class ReturnedForm:
     """What the instructor should know: sheets, columns or rows that were not found, formulas in cells."""
 
 
-def lab_numbers_in(book: ReturnedBook) -> tuple[str, ...]:
-    """The lab numbers of a workbook, no number twice: first those in visible cells, then the spares.
-
-    Spares are the cell that the defined name points to, and the core property.
-    """
-    spares = (_named_cell(book), book.identifier)
-    found = (_lab_number(spare) for spare in spares)
-    return tuple(dict.fromkeys((*lab_numbers_shown(book), *filter(None, found))))
-
-
-def lab_numbers_shown(book: ReturnedBook) -> dict[str, str]:
-    """The lab numbers that stand in visible cells, each with the first place where it stands, such as "Brief!B2"."""
-    places: dict[str, str] = {}
-    for where, text in _beside(book, LAB_LABEL):
-        if number := _lab_number(text):
-            places.setdefault(number, where)
-    return places
-
-
-def trainees_shown(book: ReturnedBook) -> dict[str, str]:
-    """The ids of trainees that stand in visible cells, in small letters, each with the first place where it stands."""
-    places: dict[str, str] = {}
-    for where, text in _beside(book, TRAINEE_LABEL):
-        places.setdefault(text.split()[0].casefold(), where)
-    return places
-
-
-def lab_number_in_name(name: str, known: Collection[str]) -> str:
-    """The one of the known lab numbers that stands in the name of a file; "" where none does, or several do."""
-    words = tidy(name).upper()
-    found = {number for number in known if re.search(rf"(?<![A-Z0-9]){re.escape(number)}(?![A-Z0-9])", words)}
-    return found.pop() if len(found) == 1 else ""
-
-
-def _beside(book: ReturnedBook, label: str) -> Iterator[tuple[str, str]]:
-    """The place and the text of each cell to the right of one with that label; blank ones are left out."""
-    for sheet in book.sheets:
-        for (row, column), cell in sorted(sheet.cells.items()):
-            if len(cell.text) <= LONGEST_ANSWER and tidy(cell.text).casefold() == label.casefold():
-                beside = sheet.cells.get((row, column + 1))
-                if beside is not None and (text := tidy(beside.text[:LONGEST_ANSWER])):
-                    yield f"{sheet.name}!{cell_name(row, column + 1)}", text
-
-
-def _lab_number(text: str) -> str:
-    number = tidy(text[:LONGEST_ANSWER]).upper()
-    return number if _LAB_NUMBER.fullmatch(number) else ""
-
-
-def _named_cell(book: ReturnedBook) -> str:
-    """The text of the cell that the defined name for the lab number points to, or ""."""
-    found = _NAMED_CELL.fullmatch(book.defined_names.get(LAB_NUMBER_NAME, ""))
-    if found is None:
-        return ""
-    name = found[1].strip("'").replace("''", "'").casefold()
-    place = (int(found[3]), column_number(found[2]))
-    texts = (sheet.cells[place].text for sheet in book.sheets if sheet.name.casefold() == name and place in sheet.cells)
-    return next(texts, "")
-
-
-def is_answer_key(book: ReturnedBook) -> bool:
-    """Whether a visible title says that it is the key, and no trainee's work."""
-    return any(cell.text.startswith(KEY_WORDS) for sheet in book.sheets for cell in sheet.cells.values())
-
-
 def read_form(book: ReturnedBook, scenario: Scenario) -> ReturnedForm:
     """The answers to the sections that are asked. Whatever is missing counts as blank and is said in a notice."""
-    sheets = _Sheets(book, scenario)
+    sheets = _Sheets([_looked_at(sheet) for sheet in book.sheets], scenario)
+    wide = [sheet.name for sheet in book.sheets if any(column > MOST_COLUMNS for _, column in sheet.cells)]
     texts: dict[CellRef, CellText] = {}
     where: dict[CellRef, tuple[str, str]] = {}
     rows: dict[str, tuple[RowKey, ...]] = {}
@@ -142,8 +77,49 @@ def read_form(book: ReturnedBook, scenario: Scenario) -> ReturnedForm:
         notices += reader.notices
         if SECTIONS[section_id].open is not None:
             rows[section_id] = tuple(reader.labels)
+    longest = _cut_to_room(texts, ROOM_FOR_TEXT + ROOM_A_CELL * len(where))
+    if longest:
+        notices.insert(
+            0,
+            f"All answers together are far longer than those of any filled workbook; what has more than {longest} characters "
+            "is not read. Take out of it what is no answer.",
+        )
     filled = FilledForm(texts=texts, rows=rows)
+    if wide:
+        last = column_name(MOST_COLUMNS)
+        notices.insert(
+            0, f"{_listed(wide)}: what stands to the right of column {last} is not read. Move answers to the left."
+        )
     return ReturnedForm(filled=filled, where=where, notices=(*book.notices, *sheets.notices(), *notices))
+
+
+def _cut_to_room(texts: dict[CellRef, CellText], room: int) -> int:
+    """Cuts the longest texts until all fit into the room; gives how long one may be, 0 where nothing was cut."""
+    longest = 0
+    for step in _STEPS:
+        if sum(len(typed.text) for typed in texts.values()) <= room:
+            break
+        longest = step
+        for cell, typed in texts.items():
+            if len(typed.text) > step:
+                texts[cell] = CellText(typed.text[:step], typed.trouble or _TROUBLES[Trouble.TOO_LONG])
+    return longest
+
+
+def _looked_at(sheet: ReturnedSheet) -> ReturnedSheet:
+    """The sheet without what stands too far to the right; of texts that are no answers the beginning."""
+    cells = {place: _shortened(cell) for place, cell in sorted(sheet.cells.items()) if place[1] <= MOST_COLUMNS}
+    return replace(sheet, cells=cells)
+
+
+def _shortened(cell: ReturnedCell) -> ReturnedCell:
+    """The cell, or its beginning where it is longer than an answer, as it stands there or as a reader takes it.
+
+    One letter may stand for many (U+FDFA for eighteen).
+    """
+    if len(cell.text) <= LONGEST_ANSWER and (cell.text.isascii() or len(tidy(cell.text)) <= LONGEST_ANSWER):
+        return cell
+    return replace(cell, text=tidy(cell.text[:_SHOWN])[:_SHOWN], trouble=cell.trouble or Trouble.TOO_LONG)
 
 
 def _either(titles: Sequence[str]) -> str:
@@ -154,10 +130,10 @@ def _either(titles: Sequence[str]) -> str:
 class _Sheets:
     """Finds the sheet of each section: by its name, else by its headings; where two would do, by the answers on them."""
 
-    def __init__(self, book: ReturnedBook, scenario: Scenario) -> None:
+    def __init__(self, sheets: Sequence[ReturnedSheet], scenario: Scenario) -> None:
         self._scenario = scenario
         self._named: dict[str, list[ReturnedSheet]] = {}
-        for sheet in book.sheets:
+        for sheet in sheets:
             self._named.setdefault(tidy(sheet.name).casefold(), []).append(sheet)
         ours = {section.title.casefold() for section in SECTIONS.values()}
         self._others = [
@@ -195,8 +171,14 @@ class _Sheets:
     def read(self, section: Section[Any]) -> "_SectionReader | None":
         """The section as it was read."""
         title = section.title
-        named = [self._reader(section, sheet) for sheet in self._named.get(title.casefold(), ())]
-        copies = [self._reader(section, sheet) for sheet in self._with_headings_of(section)]
+        named = [self._reader(section, sheet) for sheet in self._named.get(title.casefold(), ())[:MOST_ALIKE]]
+        alike = list(islice(self._with_headings_of(section), MOST_ALIKE + 1))
+        copies = [self._reader(section, sheet) for sheet in alike[:MOST_ALIKE]]
+        if len(alike) > MOST_ALIKE:
+            self._said.append(
+                f"More than {MOST_ALIKE} sheets have the headings of {title}; those from {alike[-1].name!r} on are not "
+                "read. Delete what is not needed."
+            )
         filled = [each for each in (*named, *copies) if each.answers()]
         if not named and not copies:
             self._absent.append(title)
@@ -252,10 +234,13 @@ class _SectionReader:
         self.notices: list[str] = []
         self._formulas: list[str] = []
         self._other_digits: list[str] = []
+        self._rows_of_column: dict[int, list[int]] = {}
+        for row, column in sheet.cells:  # they come in order
+            self._rows_of_column.setdefault(column, []).append(row)
 
     def answers(self) -> dict[CellRef, str]:
         """What stands in the cells, tidied; blank ones are left out."""
-        texts = {cell: tidy(typed.text[:LONGEST_ANSWER]) for cell, typed in self.texts.items()}
+        texts = {cell: tidy(typed.text) for cell, typed in self.texts.items()}
         return {cell: text for cell, text in texts.items() if text}
 
     def first_difference(self, other: "_SectionReader") -> tuple[str, str]:
@@ -313,9 +298,13 @@ class _SectionReader:
     def _rows(self, head: HeadRow, column: int, *, note: bool = True) -> dict[RowKey, list[int]]:
         """The rows below the headings by their label; past the limit they are not looked at."""
         rows: dict[RowKey, list[int]] = {}
-        for row in (row for row, at in sorted(self._sheet.cells) if at == column and row > head.row):
-            label = self._label(row, column)
+        too_many: dict[RowKey, int] = {}
+        for row in self._rows_of_column.get(column, ()):
+            label = self._label(row, column) if row > head.row else None
             if label is None:
+                continue
+            if len(rows.get(label, ())) >= MOST_ALIKE:
+                too_many.setdefault(label, row)
                 continue
             if label not in rows and len(rows) >= self._most_rows:
                 if note:
@@ -325,6 +314,12 @@ class _SectionReader:
                     )
                 break
             rows.setdefault(label, []).append(row)
+        if note and too_many:
+            label, row = next(iter(too_many.items()))
+            self.notices.append(
+                f"{self.name}: more than {MOST_ALIKE} rows are labelled {label!r}; those from {cell_name(row, column)} on are "
+                "not read. Delete what is not needed."
+            )
         return rows
 
     def _one_of_columns(
@@ -365,7 +360,7 @@ class _SectionReader:
             self.where[cell_ref] = (self.name, cell_name(row, column))
             cell = self._sheet.cells.get((row, column))
             if cell is not None:
-                self.texts[cell_ref] = CellText(cell.text[:LONGEST_ANSWER], _trouble(cell))
+                self.texts[cell_ref] = CellText(cell.text, "" if cell.trouble is None else _TROUBLES[cell.trouble])
                 if cell.is_formula and cell.trouble is None:
                     self._formulas.append(cell_name(row, column))
                 if not cell.text.isascii() and any(each.isdigit() and not each.isascii() for each in cell.text):
@@ -386,7 +381,7 @@ class _SectionReader:
 
     def _text(self, row: int, column: int) -> str:
         cell = self._sheet.cells.get((row, column))
-        return "" if cell is None else tidy(cell.text[:LONGEST_ANSWER])
+        return "" if cell is None else tidy(cell.text)
 
     def _label(self, row: int, column: int) -> RowKey | None:
         """The row's label; in open sections any row that carries the section's word and a number is one."""
@@ -395,12 +390,6 @@ class _SectionReader:
         if wanted is not None or self._section.open is None:
             return wanted
         return self._section.open.called(text)
-
-
-def _trouble(cell: ReturnedCell) -> str:
-    if cell.trouble is None:
-        return _TROUBLES[Trouble.TOO_LONG] if len(cell.text) > LONGEST_ANSWER else ""
-    return _TROUBLES[cell.trouble]
 
 
 def _listed(cells: Sequence[str]) -> str:

@@ -5,13 +5,25 @@ exception. Sections of ECMA-376 are quoted from memory.
 """
 
 import re
+import unicodedata
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import Enum
 
 from trainer.sheets.number_formats import NumberFormat, decimal_text, shown_date, shown_time
 
-__all__ = ["ReturnedCell", "Shown", "Tables", "Trouble", "cut", "plain_text", "read_cell", "shown_text", "small_number"]
+__all__ = [
+    "MAX_TEXT",
+    "ReturnedCell",
+    "Shown",
+    "Tables",
+    "Trouble",
+    "cut",
+    "plain_text",
+    "read_cell",
+    "shown_text",
+    "small_number",
+]
 
 MAX_TEXT = 32_767
 """Characters that a spreadsheet program takes in one cell."""
@@ -27,6 +39,15 @@ _ISO_TIME = re.compile(r"T?(\d\d:\d\d:\d\d)(?:\.\d+)?Z?", re.ASCII)
 _ESCAPE = re.compile(r"_x([0-9A-Fa-f]{4})_")
 _LINE_END = re.compile("\r\n|[\r\x0b\x0c\x85\u2028\u2029]")
 _UNWANTED = re.compile("[\x00-\x08\x0e-\x1f\x7f-\x9f\ufffe\uffff]")
+_MOST_PILED = 30
+"""Marks on one letter that are kept; no script needs more (Unicode Standard Annex 15, section 13). Putting them in order
+takes the square of their number."""
+_MARKS = "".join(chr(code) for code in range(0x300, 0x1F000) if unicodedata.combining(chr(code)))
+_PILED = re.compile(f"([{re.escape(_MARKS)}]{{{_MOST_PILED}}})[{re.escape(_MARKS)}]+")
+_MOST_LIGATURES = 3
+_LIGATURES = "".join(chr(code) for code in range(0x300, 0x1F300) if len(unicodedata.normalize("NFKC", chr(code))) > 4)
+_LIGATURE = re.compile(f"[{re.escape(_LIGATURES)}]")
+"""Single letters that stand for whole phrases; U+FDFA becomes eighteen when a text is tidied."""
 _TEXT_KINDS = frozenset({"str", "inlineStr"})
 
 Shown = tuple[str, "Trouble | None"]
@@ -73,11 +94,19 @@ class ReturnedCell:
 class Tables:
     """What the cells of a book point into."""
 
-    strings: tuple[Shown, ...]
+    strings: tuple[str, ...]
+    """The shared texts as they stand in the file; what they show is worked out for those that a cell points to."""
     formats: tuple[NumberFormat, ...]
     """The number format of each cell format."""
     counts_from_1904: bool
     """Whether days are counted from 1904 instead of 1900."""
+    _known: dict[int, Shown] = field(default_factory=dict)
+
+    def shown(self, index: int) -> Shown:
+        """What a shared text shows."""
+        if index not in self._known:
+            self._known[index] = shown_text(self.strings[index])
+        return self._known[index]
 
 
 def read_cell(*, kind: str, style: str, value: str, formula: str | None, tables: Tables) -> ReturnedCell | None:
@@ -106,7 +135,8 @@ def shown_text(value: str) -> Shown:
 def plain_text(text: str) -> str:
     r"""The text with its escapes undone (`ST_Xstring`, ECMA-376 part 1, 22.9.2.19) and its control characters dropped.
 
-    Every line end becomes a line feed; tabs stay. Half a surrogate pair is dropped.
+    Every line end becomes a line feed; tabs stay. Half a surrogate pair is dropped, and of marks piled up on one letter
+    those past the thirtieth; where more than three letters stand for whole phrases, each becomes a replacement sign.
 
     >>> plain_text("10.0.0.1_x000D_\n10.0.0.2"), plain_text("_x005F_x0041_")
     ('10.0.0.1\n10.0.0.2', '_x0041_')
@@ -116,7 +146,9 @@ def plain_text(text: str) -> str:
     if text.isascii() and text.isprintable():
         return text
     text = text.encode("utf-16-le", "surrogatepass").decode("utf-16-le", "ignore")
-    return _UNWANTED.sub("", _LINE_END.sub("\n", text))
+    if len(_LIGATURE.findall(text)) > _MOST_LIGATURES:
+        text = _LIGATURE.sub("\ufffd", text)
+    return _PILED.sub(r"\1", _UNWANTED.sub("", _LINE_END.sub("\n", text)))
 
 
 def cut(text: str) -> str:
@@ -135,7 +167,7 @@ def _shown(kind: str, style: str, value: str, tables: Tables) -> Shown:
         return _shown_number(value.strip(), _format_of(style, tables), counts_from_1904=tables.counts_from_1904)
     if kind == "s":
         index = small_number(value)
-        return ("", Trouble.DAMAGED) if index is None or index >= len(tables.strings) else tables.strings[index]
+        return ("", Trouble.DAMAGED) if index is None or index >= len(tables.strings) else tables.shown(index)
     return _SHOWN_BY_KIND.get(kind, _shown_damaged)(value)
 
 

@@ -1,6 +1,5 @@
 """Sheet Subnets: the network of each VLAN, and the VLAN interface of its switch."""
 
-from functools import cache
 from ipaddress import IPv4Address, IPv4Network
 from typing import NamedTuple
 
@@ -39,9 +38,8 @@ class Placed(NamedTuple):
     network: IPv4Network
 
 
-@cache
 def row_of(vlan: int) -> VlanRow:
-    """The row of a VLAN, on every sheet that has one; kept, for marking asks for it all the time."""
+    """The row of a VLAN, on every sheet that has one."""
     return VlanRow(vlan)
 
 

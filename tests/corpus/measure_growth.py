@@ -1,0 +1,77 @@
+"""Does with grown workbooks what `grade`, `practise` and `check` do, and prints seconds and megabytes for each.
+
+A process of its own, so that the greatest memory is that of these files.
+"""
+
+import json
+import sys
+import time
+from pathlib import Path
+
+sys.path += [str(Path(__file__).parent), str(Path(__file__).parents[1] / "lab")]
+
+from drawn_labs import draw
+from growing import DIMENSIONS, grown
+from workbooks import of_returned
+
+from trainer.errors import TrainerError
+from trainer.lab.exercise import Exercise
+from trainer.lab.exercise_form import read_exercise
+from trainer.lab.key import derive_key
+from trainer.lab.sample import HARBOUR
+from trainer.lab.scenario import Scenario
+from trainer.marking.marker import mark
+from trainer.marking.practice import Progress, after_save, report
+from trainer.pages.blocks import Paper
+from trainer.pages.feedback import feedback_document
+from trainer.pages.html import as_html
+from trainer.sheets.answer_book import write_key_book
+from trainer.sheets.exercise_book import read_exercise_book, write_exercise_book
+from trainer.sheets.intake import read_book
+from trainer.sheets.marked_book import write_marked_book
+from trainer.sheets.paper import paper_of
+from trainer.sheets.returned_book import read_form
+
+
+def grade(data: bytes, lab: Scenario) -> None:
+    """All that a returned file goes through: read twice, as in a class, marked, told while practising, written."""
+    paper_of(read_book(data))
+    form = read_form(read_book(data), lab)
+    marked = mark(lab, form.filled)
+    report(marked, after_save(Progress(lab=lab.lab_number), marked, (1, 2, 3)), form.where)
+    write_marked_book(lab, marked, form.notices)
+    as_html([feedback_document(lab, marked, form.notices)], Paper.A4)
+
+
+def main() -> None:
+    exercise = read_exercise(HARBOUR)
+    assert isinstance(exercise, Exercise)
+    lab = draw(exercise, 1)[0]
+    papers = of_returned(read_book(write_key_book(lab, derive_key(lab))))
+    exercises = of_returned(read_book(write_exercise_book(HARBOUR)))
+    seconds = {}
+    for name in DIMENSIONS:
+        for what, book in (("grade", papers), ("check", exercises)):
+            data = grown(book, name)
+            before = time.process_time()
+            try:
+                if what == "grade":
+                    grade(data, lab)
+                else:
+                    read_exercise_book(data)
+            except TrainerError:
+                pass
+            seconds[f"{what}: {name}"] = time.process_time() - before
+    sys.stdout.write(json.dumps({"seconds": seconds, "most_megabytes": _most_megabytes()}))
+
+
+def _most_megabytes() -> float | None:
+    try:
+        import resource
+    except ImportError:  # not on every system
+        return None
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+
+
+if __name__ == "__main__":
+    main()

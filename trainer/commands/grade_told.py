@@ -1,0 +1,156 @@
+"""What `grade` says: a table, what is to be known of single files, or one JSON object."""
+
+from collections.abc import Collection, Mapping
+from typing import Any
+
+from trainer.commands.graded import Graded
+from trainer.commands.stray_marks import kept_in_words
+from trainer.commands.terminal import in_one_line, say, say_table
+from trainer.lab.form import CellRef
+from trainer.lab.questions import SECTIONS
+from trainer.marking.marks import CellMark, Verdict, shown
+from trainer.marking.overrides import Decision, Override
+from trainer.marking.said import Label, in_words, said
+from trainer.results.grades import standing
+from trainer.store import GradedLab, Sitting, cell_places
+
+__all__ = ["json_of", "print_grades", "print_table"]
+
+_EXPLAINS = frozenset({Label.DECISION, Label.REMARK, Label.EXPLANATION})
+"""What other programs read as the explanation of a cell."""
+_LONGEST_NAME = 32
+"""Of a longer name the table shows the beginning."""
+_NAMED = 8
+"""Of files that were left aside so many are named."""
+
+
+def print_table(sitting: Sitting, graded: Graded) -> None:
+    """Prints what one run found."""
+    print_grades(graded.labs, {each.lab: each.trainee.name for each in graded.results.attempts})
+    for each in graded.not_graded:
+        say(f"Not graded: {in_one_line(sitting.relative(each.file))}: {each.reason}", style="red")
+    for change in graded.changed:
+        say(f"Marks changed: {change.trainee} ({change.lab}) from {shown(change.old)} to {shown(change.new)}")
+    for lab in graded.anew:
+        say(
+            f"Marked anew: {lab.trainee} ({lab.lab}): {in_one_line(lab.file)} is not what it was when it was graded last."
+        )
+    if kept := kept_in_words(graded.kept):
+        say(kept, style="yellow")
+    if graded.left_aside:
+        named = ", ".join(in_one_line(sitting.relative(each)) for each in graded.left_aside[:_NAMED])
+        more = f" and {len(graded.left_aside) - _NAMED} more" if len(graded.left_aside) > _NAMED else ""
+        say(f"Left aside, as programs and systems leave such files: {named}{more}.")
+    for override in graded.idle:
+        say(_without_effect(override), style="yellow")
+    absent = standing([each for each in graded.results.lines if each.lab in graded.wanted])
+    say(f"{len(graded.labs)} graded, {len(graded.not_graded)} not graded, {absent}.")
+    say(f"  Marked workbooks and feedback pages: {sitting.marked}")
+    if graded.written:
+        first, *others = graded.written
+        beside = "".join(f", and {each.name} beside it" for each in others)
+        say(f"  Results: {first}{beside}")
+
+
+def _without_effect(override: Override) -> str:
+    if override.decision is Decision.USE_FILE:
+        return (
+            f"Decision without effect: {override.trainee}, use this file: none of this trainee's is {override.value}."
+        )
+    section = SECTIONS[override.section]
+    cell = f"{section.title}, {override.row or 'all'}, {section.question(override.question).heading}"
+    return f"Decision without effect: {override.trainee}, {cell}: no such cell, or another value in it."
+
+
+def print_grades(labs: Collection[GradedLab], names: Mapping[str, str]) -> None:
+    """A table, then what is to be known of single files. names: of the trainees, by lab."""
+    if not labs:
+        return
+    in_order = sorted(labs, key=lambda each: each.trainee)
+    say_table(
+        ("Id", "Name", "Per cent", "Right", "Weakest sheet"),
+        [
+            (lab.trainee, _short(names[lab.lab]), shown(lab.marks.percent), _right(lab), _weakest(lab))
+            for lab in in_order
+        ],
+        numbers=("Per cent", "Right"),
+    )
+    for lab in in_order:
+        for notice in lab.notices:
+            say(f"Notice: {lab.file}: {notice}", style="yellow")
+
+
+def _short(name: str) -> str:
+    return name if len(name) <= _LONGEST_NAME else f"{name[: _LONGEST_NAME - 3]}..."
+
+
+def _right(lab: GradedLab) -> str:
+    asked = [cell for cell in lab.marks.cells if cell.out_of]
+    return f"{sum(cell.verdict.is_full for cell in asked)} of {len(asked)}"
+
+
+def _weakest(lab: GradedLab) -> str:
+    """The sheet with the smallest part of its marks."""
+    short = [section for section in lab.marks.sections if section.marks < section.out_of]
+    if not short:
+        return "-"
+    return SECTIONS[min(short, key=lambda section: section.marks / section.out_of).section].title
+
+
+def json_of(sitting: Sitting, graded: Graded) -> dict[str, Any]:
+    """The form that other tools rest on (DEVELOPERS.md, 'What --json prints')."""
+    return {
+        "sitting": sitting.folder.name,
+        "folder": str(sitting.folder.resolve()),
+        "graded": [_lab_json(lab) for lab in graded.labs],
+        "not_graded": [{"file": sitting.relative(each.file), "reason": each.reason} for each in graded.not_graded],
+        "changed": [
+            {"trainee": each.trainee, "lab": each.lab, "old": shown(each.old), "new": shown(each.new)}
+            for each in graded.changed
+        ],
+        "anew": [lab.lab for lab in graded.anew],
+        "kept": [
+            {"trainee": each.trainee, "lab": each.lab, "file": each.file, "reason": each.reason} for each in graded.kept
+        ],
+        "left_aside": [sitting.relative(each) for each in graded.left_aside],
+    }
+
+
+def _lab_json(lab: GradedLab) -> dict[str, Any]:
+    where = cell_places(lab)
+    return {
+        "lab": lab.lab,
+        "trainee": lab.trainee,
+        "file": lab.file,
+        "marked": lab.marked,
+        "marks": shown(lab.marks.marks),
+        "out_of": shown(lab.marks.out_of),
+        "percent": shown(lab.marks.percent),
+        "notices": list(lab.notices),
+        "sections": [
+            {"section": each.section, "marks": shown(each.marks), "out_of": shown(each.out_of)}
+            for each in lab.marks.sections
+        ],
+        "cells": [_cell_json(cell, where.get(CellRef(cell.question, cell.row))) for cell in lab.marks.cells],
+    }
+
+
+def _cell_json(cell: CellMark, at: tuple[str, str] | None) -> dict[str, Any]:
+    if cell.verdict is Verdict.MISSING:
+        at = None
+    texts = {part.label: part.text for part in said((cell,))}
+    return {
+        "section": cell.section,
+        "sheet": at[0] if at else SECTIONS[cell.section].title,
+        "cell": at[1] if at else None,
+        "row": cell.row,
+        "question": cell.question,
+        "given": cell.given,
+        "expected": cell.expected,
+        "verdict": cell.verdict.value,
+        "marks": shown(cell.marks),
+        "out_of": shown(cell.out_of),
+        "mistake": cell.explanation.mistake if cell.explanation else None,
+        "explanation": in_words(said((cell,), _EXPLAINS)) or None,
+        **{label.code: texts.get(label) for label in (Label.CONSEQUENCE, Label.SEEN, Label.HINT)},
+    }
