@@ -420,7 +420,7 @@ def test_error_every_problem_is_told_at_once_sheet_by_sheet():
         ("Trainees", "A8"): "h01",
         ("Networks", "H8"): "perhaps",
         ("Exercise", "B4"): "!",
-        ("Exercise", "B27"): "101",
+        ("Exercise", "B28"): "101",
         ("Switches", "D7"): "15-24",
     }
     found = problems_after(typed(cells))
@@ -459,6 +459,14 @@ def test_error_a_missing_setting_is_told():
         "Exercise: found no row labelled Gateway; sheets are read by their headings and labels. "
         "Write it as the template has it, or start from a new template."
     ]
+
+
+def test_a_workbook_from_before_pools_told_of_a_dns_server_gives_none():
+    def drop(book: openpyxl.Workbook) -> None:
+        sheet = book["Exercise"]
+        sheet.delete_rows(next(row for row in range(1, 99) if sheet.cell(row, 1).value == "DNS server"))
+
+    assert read_after(drop) == read_after(lambda _: None)
 
 
 def test_a_workbook_from_before_resits_and_excuses_is_read_as_if_their_cells_were_blank():
