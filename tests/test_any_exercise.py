@@ -51,6 +51,7 @@ def raw_exercise(rng: random.Random) -> RawExercise:
         "link_ends": ["first-named", "free"],
         "kept_for_fixed": ["5", "8", "10"],
         "lease_hours": ["6", "4-12", "1, 24"],
+        "dns_server": ["none", "", "the DHCP server"],
         "server_network": ["1"],
         "route_rule": ["any that work", "one a network"],
         "unknown_addresses": ["dropped", "may go in circles"],

@@ -14,6 +14,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -23,7 +24,7 @@ from damaged_answers import randomly_damaged
 from damages import DAMAGES, NotHere, damaged
 from drawn_labs import bakery
 from filled_forms import filled
-from kernel_labs import SHAPES, drawn_lab, drawn_labs, exercise_labs
+from kernel_labs import OPTIONS, SHAPES, drawn_lab, drawn_labs, exercise_labs, labs_with_option
 from kernel_trials import guests_of, trials_of
 from measuring import measure, why_not_here
 
@@ -32,11 +33,12 @@ from trainer.lab.configuration import show_configuration
 from trainer.lab.form import Answers
 from trainer.lab.key import derive_key
 from trainer.lab.questions import FORM, QUESTIONS
-from trainer.lab.scenario import Scenario
+from trainer.lab.scenario import DnsServer, Scenario
 from trainer.marking.marker import mark
 from trainer.network.devices import Network
 
 COUNT = 500 if os.environ.get("TRAINER_NIGHTLY") else 10
+OPTION_LABS = 20 if os.environ.get("TRAINER_NIGHTLY") else 2
 REASON = why_not_here()
 pytestmark = [pytest.mark.kernel, pytest.mark.skipif(bool(REASON), reason=REASON)]
 BUILDERS = ("real_network", "dhcp_client", "run_lab", "measuring")
@@ -133,6 +135,15 @@ def test_any_lab_fares_in_a_real_network_as_in_the_simulation(seed: int, record_
     agreed(record_property, lab, key if seed % 2 else randomly_damaged(lab, key, rng))
 
 
+@pytest.mark.parametrize("number", range(OPTION_LABS))
+@pytest.mark.parametrize("option", OPTIONS)
+def test_labs_with_options_fare_in_a_real_network_as_in_the_simulation(option: str, number: int, record_property: Any):
+    lab = labs_with_option(option, number + 1)[number]
+    key = derive_key(lab)
+    agreed(record_property, lab, key)
+    agreed(record_property, lab, randomly_damaged(lab, key, random.Random(number)))
+
+
 # --- That it can fail, and leaves nothing behind ----------------------------------------------------------------------
 
 
@@ -165,6 +176,10 @@ def forget_a_pool(configuration: dict[str, Any]) -> None:
     configuration["hopsheet-lab:network"]["dhcp-server"]["pool"].pop()
 
 
+def forget_a_dns_server(configuration: dict[str, Any]) -> None:
+    configuration["hopsheet-lab:network"]["dhcp-server"]["pool"][0].pop("dns-server")
+
+
 def change_a_router(configuration: dict[str, Any]) -> None:
     configuration["hopsheet-lab:network"]["dhcp-server"]["pool"][0]["router"] = "192.0.2.1"
 
@@ -176,6 +191,7 @@ TAMPERINGS = (
     forget_routes,
     forget_relays,
     forget_a_pool,
+    forget_a_dns_server,
     change_a_router,
 )
 
@@ -183,6 +199,7 @@ TAMPERINGS = (
 @pytest.mark.parametrize("tamper", TAMPERINGS, ids=lambda each: each.__name__)
 def test_a_real_network_that_is_set_up_otherwise_is_found_out(tamper: Callable[[dict[str, Any]], None]):
     lab = bakery()
+    lab = replace(lab, rules=replace(lab.rules, dns_server=DnsServer.DHCP_SERVER))
     key = derive_key(lab)
     network, guests = build(lab, key).network, guests_of(lab, key)
     visited = network.with_visitors(guests)

@@ -84,7 +84,7 @@ def single_errors(scenario: Scenario, key: Answers) -> Iterator[tuple[str, str, 
     """Question or section, row, what is wrong, and the change: every cell near its value and blank, every row missing."""
     for section in FORM:
         for row in section.rows(scenario):
-            for question in section.questions:
+            for question in section.questions_in(scenario):
                 value = cell(key, question.id, row.key)
                 for error, wrong in wrong_values(scenario, question.kind, value, row.key):
                     yield question.id, row.key, error, {(question.id, row.key): wrong}

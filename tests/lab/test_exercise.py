@@ -265,9 +265,9 @@ FAULTS = [
             cells={("networks", 4, "addresses_needed"): "30", ("networks", 4, "dhcp_stations"): "2"},
         ),
         [
-            "networks 4 dhcp_stations: found 2 DHCP stations; "
-            "with 29 addresses kept for fixed stations the pool holds 1. "
-            "Write more addresses needed, or lower 'Kept for fixed' on sheet Exercise."
+            "networks 4 addresses_needed: found 30; "
+            "with 29 addresses kept for fixed stations, its pool is too small to serve so many. "
+            "Write numbers of 31-35, or lower 'Kept for fixed' on sheet Exercise."
         ],
         id="a pool that is too small",
     ),
@@ -278,11 +278,29 @@ FAULTS = [
             cells={("networks", 4, "addresses_needed"): "30", ("networks", 4, "dhcp_stations"): "2"},
         ),
         [
-            "networks 4 dhcp_stations: found 2 DHCP stations; "
-            "with 28 addresses kept for fixed stations the pool holds 1. "
-            "Write more addresses needed, or lower 'Kept for fixed' on sheet Exercise."
+            "networks 4 addresses_needed: found 30; "
+            "with 28 addresses kept for fixed stations, its pool is too small to serve so many. "
+            "Write numbers of 31-35, or lower 'Kept for fixed' on sheet Exercise."
         ],
         id="a pool that is too small, gateway last",
+    ),
+    pytest.param(
+        changed(cells={("networks", 1, "addresses_needed"): "55-62, 118-120"}),
+        [
+            "networks 1 addresses_needed: found 55-62, 118-120; "
+            "with 10 addresses kept for fixed stations, its pool is too small to serve so many. "
+            "Write numbers of 31-53, 63-117, 127-245, or lower 'Kept for fixed' on sheet Exercise."
+        ],
+        id="a range of which no number leaves the pool large enough",
+    ),
+    pytest.param(
+        changed(gateway="free", cells={("networks", 1, "addresses_needed"): "117"}),
+        [
+            "networks 1 addresses_needed: found 117; "
+            "with 10 addresses kept for fixed stations, its pool is too small to serve so many. "
+            "Write numbers of 63-116, 127-244, or lower 'Kept for fixed' on sheet Exercise."
+        ],
+        id="a pool that would be too small if a free gateway stood at its end",
     ),
     pytest.param(
         changed(cells={("networks", 1, "dhcp_stations"): "1"}),

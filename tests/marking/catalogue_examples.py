@@ -9,6 +9,7 @@ import pytest
 from catalogue_labs import (
     FREE_LAB,
     LAB,
+    NAMES_LAB,
     OTHER_LAB,
     RANGES,
     RANGES_LAB,
@@ -709,10 +710,28 @@ STRICT_CELLS: list[tuple[str, str, Any, Text, dict[Any, Text]]] = [
 """Where nothing counts that follows from an error."""
 
 
+NAMES_CELLS: list[tuple[str, str, Any, Text, dict[Any, Text]]] = [
+    ("scope-dns-missing", "pools.dns", 2, "", {}),
+    ("scope-dns-is-router", "pools.dns", 2, lambda lab: lab.gateway(2), {}),
+    ("scope-dns-is-server-gateway", "pools.dns", 2, lambda lab: lab.gateway(0), {}),
+    ("scope-dns-is-broadcast", "pools.dns", 2, lambda lab: lab.at(0, -1), {}),
+    ("scope-dns-is-broadcast", "pools.dns", 2, "255.255.255.255", {}),
+    ("scope-dns-is-network", "pools.dns", 2, lambda lab: lab.at(0, 0), {}),
+    ("scope-dns-on-a-link", "pools.dns", 2, lambda lab: lab.end(0, 0), {}),
+    ("scope-dns-another-gateway", "pools.dns", 2, lambda lab: lab.gateway(1), {}),
+    ("scope-dns-is-station", "pools.dns", 2, lambda lab: lab.shown("stations.address", (3, 2)), {}),
+    ("scope-dns-beside-server", "pools.dns", 2, plus("pools.dns", 2, 1), {}),
+    ("scope-dns-in-clients-network", "pools.dns", 2, lambda lab: lab.at(2, 7), {}),
+    ("scope-dns-elsewhere-in-plan", "pools.dns", 2, lambda lab: lab.at(5, 20), {}),
+    ("scope-dns-nobody", "pools.dns", 2, lambda lab: str(lab.scenario.block[-2]), {}),
+]
+"""The same in NAMES_LAB, where pools tell of a DNS server."""
+
+
 def examples() -> Iterator[Any]:
     for lab, cells in (
         *((LAB, CELLS), (OTHER_LAB, OTHER_CELLS), (FREE_LAB, FREE_CELLS)),
-        *((RANGES_LAB, RANGES_CELLS), (STRICT_LAB, STRICT_CELLS)),
+        *((RANGES_LAB, RANGES_CELLS), (STRICT_LAB, STRICT_CELLS), (NAMES_LAB, NAMES_CELLS)),
     ):
         for name, question, row, text, also in cells:
             yield pytest.param(name, wrong_cell(lab, question, row, text, also), id=f"{name} in {question}")

@@ -88,6 +88,7 @@ FREE = RawExercise(
 
 
 RANGES = RawExercise(settings={**TREE.settings, "order": "a range a switch", "block_length": "/20"}, tables=TREE.tables)
+NAMES = RawExercise(settings={**TREE.settings, "dns_server": "the DHCP server"}, tables=TREE.tables)
 
 
 @dataclass(frozen=True)
@@ -212,6 +213,7 @@ LAB = drawn(TREE, 7)
 OTHER_LAB = drawn(OTHER_RULES, 7)
 FREE_LAB = drawn(FREE, 7)
 RANGES_LAB = drawn(RANGES, 7)
+NAMES_LAB = drawn(NAMES, 7)
 STRICT_LAB = Lab(replace(LAB.scenario, rules=replace(LAB.scenario.rules, follow_through=False)))
 RANDOM_LABS = [drawn(raw, seed) for seed in range(6) for raw in (HARBOUR, TREE, OTHER_RULES)]
 

@@ -280,7 +280,7 @@ def test_nobody_is_put_where_only_the_trainees_gateway_stands():
     for section in FORM:
         for number, row in enumerate(section.rows(lab), 1):
             name = row.key if section.open is None else section.open.named(number)
-            for question in section.questions:
+            for question in section.questions_in(lab):
                 changes[question.id, name] = question.kind.show(own_plan.value(question, row.key))
     texts = [seen(lab, changes, ("subnets.gateway", row)) for row in rows]
     assert all(texts)
@@ -384,7 +384,7 @@ def planted(lab: Scenario, rng: random.Random) -> Iterator[tuple[CellRef, str, R
     for section in FORM:
         for number, row in enumerate(section.rows(lab), 1):
             name = row.key if section.open is None else section.open.named(number)
-            for question in section.questions:
+            for question in section.questions_in(lab):
                 cell = CellRef(question.id, name)
                 others = sorted(
                     {text for other, text in texts.items() if other.question == question.id} - {texts[cell]}

@@ -12,6 +12,7 @@ from catalogue_examples import EXAMPLES
 from catalogue_labs import (
     FREE_LAB,
     LAB,
+    NAMES_LAB,
     OTHER_LAB,
     QUESTIONS,
     RANDOM_LABS,
@@ -144,6 +145,8 @@ BROAD = frozenset(
         "relay-target-nobody",
         "relay-target-other-host",
         "route-dest-in-no-network",
+        "scope-dns-elsewhere-in-plan",
+        "scope-dns-nobody",
         "scope-range-outside-subnet",
     )
 )
@@ -165,7 +168,7 @@ def substitutions(lab: Lab) -> Iterator[WrongCell]:
 
 @pytest.fixture(scope="module")
 def explained() -> list[tuple[WrongCell, Explanation]]:
-    return [(cell, explain(cell)) for lab in (LAB, OTHER_LAB, RANDOM_LABS[0]) for cell in substitutions(lab)]
+    return [(cell, explain(cell)) for lab in (LAB, OTHER_LAB, NAMES_LAB, RANDOM_LABS[0]) for cell in substitutions(lab)]
 
 
 def test_most_plausible_wrong_values_are_classified(explained: list[tuple[WrongCell, Explanation]]) -> None:

@@ -14,6 +14,7 @@ from catalogue_examples import EXAMPLES
 from catalogue_labs import (
     FREE,
     LAB,
+    NAMES_LAB,
     OTHER_LAB,
     OTHER_RULES,
     QUESTIONS,
@@ -81,7 +82,7 @@ def worked_out(lab: Scenario, chosen: Values) -> Texts:
         CellRef(question.id, row.key): so_far.value(question, row.key)
         for section in FORM
         for row in (*section.rows(lab), *section.set_already(lab))
-        for question in section.questions
+        for question in section.questions_in(lab)
     }
     return key_texts(lab, Answers(values=values, rows={}))
 
@@ -461,7 +462,7 @@ def test_first_and_last_usable_exchanged_are_called_that(lab: Scenario) -> None:
 def test_two_rows_of_pools_exchanged_are_called_that(lab: Scenario) -> None:
     here, other = (row_of(vlan) for vlan in lab.dhcp_vlans[:2])
     texts = key_texts(lab)
-    for question in SECTIONS["pools"].questions:
+    for question in SECTIONS["pools"].questions_in(lab):
         texts = exchanged(texts, CellRef(question.id, here), CellRef(question.id, other))
     assert set(said(lab, texts).values()) == {"rows-exchanged"}
 
@@ -582,7 +583,7 @@ def planted(lab: Lab, rng: random.Random) -> Iterator[WrongCell]:
 
 @pytest.mark.parametrize("number", range(60 if IS_NIGHTLY else 5))
 def test_a_fresh_network_with_a_planted_error_does_what_its_consequence_claims(number: int) -> None:
-    labs = (LAB, OTHER_LAB, *RANDOM_LABS)
+    labs = (LAB, OTHER_LAB, NAMES_LAB, *RANDOM_LABS)
     confirmed: Counter[str] = Counter()
     for cell in planted(labs[number % len(labs)], random.Random(number)):
         mistake = claiming(cell)

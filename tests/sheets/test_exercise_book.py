@@ -338,8 +338,8 @@ PLANTED: list[tuple[Cells, list[str]]] = [
         ],
     ),
     (
-        {("Exercise", "B27"): "101"},
-        ["Exercise!B27: found '101'; a whole number from 0 to 100 stands here. Write one."],
+        {("Exercise", "B28"): "101"},
+        ["Exercise!B28: found '101'; a whole number from 0 to 100 stands here. Write one."],
     ),
     (
         {("Switches", "D7"): "15-24"},
@@ -358,8 +358,8 @@ PLANTED: list[tuple[Cells, list[str]]] = [
     (
         {("Networks", "E8"): "3"},
         [
-            "Networks!F8: found 2 DHCP stations; with 10 addresses kept for fixed stations the pool holds 0. "
-            "Write more addresses needed, or lower 'Kept for fixed' on sheet Exercise."
+            "Networks!E8: found 3; with 10 addresses kept for fixed stations, its pool is too small to serve so many. "
+            "Write numbers of 15-21, or lower 'Kept for fixed' on sheet Exercise."
         ],
     ),
     (
@@ -420,7 +420,7 @@ def test_error_every_problem_is_told_at_once_sheet_by_sheet():
         ("Trainees", "A8"): "h01",
         ("Networks", "H8"): "perhaps",
         ("Exercise", "B4"): "!",
-        ("Exercise", "B27"): "101",
+        ("Exercise", "B28"): "101",
         ("Switches", "D7"): "15-24",
     }
     found = problems_after(typed(cells))
@@ -459,6 +459,14 @@ def test_error_a_missing_setting_is_told():
         "Exercise: found no row labelled Gateway; sheets are read by their headings and labels. "
         "Write it as the template has it, or start from a new template."
     ]
+
+
+def test_a_workbook_from_before_pools_told_of_a_dns_server_gives_none():
+    def drop(book: openpyxl.Workbook) -> None:
+        sheet = book["Exercise"]
+        sheet.delete_rows(next(row for row in range(1, 99) if sheet.cell(row, 1).value == "DNS server"))
+
+    assert read_after(drop) == read_after(lambda _: None)
 
 
 def test_a_workbook_from_before_resits_and_excuses_is_read_as_if_their_cells_were_blank():

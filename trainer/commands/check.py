@@ -103,7 +103,7 @@ def _outlook(exercise: Exercise) -> tuple[list[str], Scenario]:
     key = derive_key(scenario)
     trials = len(prove(scenario, key).trials)
     asked = [SECTIONS[section] for section in scenario.asked]
-    cells = sum(len(section.rows(scenario)) * len(section.questions) for section in asked)
+    cells = sum(len(section.rows(scenario)) * len(section.questions_in(scenario)) for section in asked)
     slots = exercise.separate_labs(common.block_length)
     trainees = len(exercise.trainees)
     lines = [

@@ -5,6 +5,7 @@ Whoever has only these two comes to the key, or to another answer that a rule ca
 
 from dataclasses import dataclass
 
+from trainer.lab.bench import CAUTIONS
 from trainer.lab.house_rules import HouseRule
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Asked, Order, Scenario
@@ -36,7 +37,7 @@ def brief(scenario: Scenario) -> tuple[BriefPart, ...]:
         BriefPart("House rules - they leave exactly one right answer, unless a rule says otherwise", _rules(scenario)),
         BriefPart("How to write", _how_to_write()),
         BriefPart("Marks", (("", _marks(scenario)),)),
-        BriefPart("Cautions for the bench", _CAUTIONS),
+        BriefPart("Cautions for the bench", CAUTIONS),
         BriefPart("At work it may be otherwise", _at_work(scenario)),
     )
 
@@ -98,21 +99,6 @@ def _marks(scenario: Scenario) -> str:
     )
 
 
-_CAUTIONS = (
-    (
-        "Lab",
-        "Isolated lab only: no cable to the house network. No DHCP server in the lab but the planned one, and none of "
-        "its messages may leave the lab. Use only the addresses on your sheet.",
-    ),
-    (
-        "Order",
-        "Trust and static rows first, then snooping; let every station fetch its lease anew and read the table; then "
-        "source guard, one port at a time. They can lock you out: keep a console.",
-    ),
-    ("Restart", "Save the binding table, a restart loses it (RFC 7513 9.2)."),
-    ("Mains", "Mains and racks: local rules, licensed persons. This sheet gives no electrical instruction."),
-)
-
 _AT_WORK = (
     (HouseRule.SIZE, "Leave room to grow: 20 to 50 per cent (common practice, no source)."),
     (
@@ -136,7 +122,13 @@ _AT_WORK = (
     (
         HouseRule.SNOOPING,
         "The standard does not filter what a server sends to a relay agent inside the perimeter (RFC 7513 4.3.3); on "
-        "much equipment a routed port is not checked (from memory, not verified): read its manual.",
+        "much equipment a routed port is not checked (from memory, not verified): read its manual. It also lets trust "
+        "stand towards relay agents (RFC 7513 4.3.2); this lab does not.",
+    ),
+    (
+        HouseRule.GUARD,
+        "On much equipment the check of ARP is a function of its own, and that of the MAC optional (from memory, not "
+        "verified).",
     ),
     (
         HouseRule.BINDINGS,
@@ -160,6 +152,11 @@ def given_tables(scenario: Scenario) -> tuple[GivenTable, ...]:
                 ("Length of link networks", f"/{scenario.link_length}"),
                 ("First pool address", f"usable address no. {scenario.rules.kept_for_fixed + 1}"),
                 ("Lease of every pool", f"{scenario.lease_hours} h"),
+                *(
+                    [("DNS server of every pool", scenario.rules.dns_server.word)]
+                    if scenario.rules.gives_dns_server
+                    else []
+                ),
             ),
         ),
         GivenTable(

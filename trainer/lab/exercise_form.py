@@ -12,6 +12,7 @@ from trainer.lab.exercise import ANY_SWITCH, EACH_SWITCH, Shape
 from trainer.lab.house_rules import HouseRule
 from trainer.lab.scenario import (
     Asked,
+    DnsServer,
     GatewayPlace,
     LinkEnds,
     Order,
@@ -209,6 +210,15 @@ SETTINGS = (
                 may_write="a No. of sheet Networks",
                 explains="Where the DHCP server stands.",
                 read=cells.number(1, 9999),
+            ),
+            Field(
+                id="dns_server",
+                heading="DNS server",
+                may_write="none; the DHCP server",
+                explains="Of which server for names the pools tell (RFC 2132 3.8). Sheet Pools asks for it then. Blank: none.",
+                read=cells.word(DnsServer, blank=DnsServer.NONE),
+                choices=cells.words_of(DnsServer),
+                may_be_missing=True,
             ),
         ),
     ),

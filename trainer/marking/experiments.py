@@ -159,6 +159,7 @@ _PARTS_OF_A_LEASE = {
     "address": "address",
     "prefix_length": "mask",
     "router": "router",
+    "dns_server": "DNS server",
     "lease_seconds": "lease time",
     "relay_address": "giaddr",
 }

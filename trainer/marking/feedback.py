@@ -163,10 +163,12 @@ def remarks(cells: Iterable[CellMark], reveal: Reveal, leave_out: Collection[Lab
 
 def messages(cells: Iterable[CellMark], reveal: Reveal, leave_out: Collection[Label] = ()) -> tuple[Message, ...]:
     """The remarks on the cells of a section, those that say the same as one, in the order of the first of them."""
+    cells = tuple(cells)
+    asked = frozenset(cell.question for cell in cells)
     alike: dict[object, list[Remark]] = {}
     for remark in remarks(cells, reveal, leave_out):
         alike.setdefault((remark.verdict, *map(remark.text, _ALIKE)), []).append(remark)
-    return tuple(_message(group) for group in alike.values())
+    return tuple(_message(group, asked) for group in alike.values())
 
 
 def together(alike: Sequence[Remark], row: RowKey) -> tuple[Part, ...]:
@@ -188,14 +190,15 @@ def answers_in(alike: Iterable[Remark], row: RowKey) -> tuple[Part, ...]:
     return (*(replace(part, text=f"{part.text}.") for part in told[:-1]), *told[-1:])
 
 
-def _message(group: Sequence[Remark]) -> Message:
+def _message(group: Sequence[Remark], asked: Collection[str]) -> Message:
+    """asked: ids of the questions of the section that the lab asks."""
     first, count = group[0], sum(len(remark.cells) for remark in group)
     is_seen_alike = len({remark.text(Label.SEEN) for remark in group}) == 1
     about, rows = f"{first.row}: {first.questions}", tuple[ToldRow, ...]()
     if len(group) > 1:
-        about, rows = f"{count} cells", _rows(group, with_seen=not is_seen_alike)
+        about, rows = f"{count} cells", _rows(group, asked, with_seen=not is_seen_alike)
     elif count > 1 and (any(cell.given for cell in first.cells) or any(first.answers)):
-        rows = _rows(group)
+        rows = _rows(group, asked)
     leave_out = _OF_ONE_CELL if rows else frozenset[Label]()
     if not is_seen_alike:
         leave_out |= {Label.SEEN, Label.STEPS}
@@ -203,14 +206,14 @@ def _message(group: Sequence[Remark]) -> Message:
     return Message(remarks=tuple(group), about=about, parts=parts, rows=rows)
 
 
-def _rows(group: Iterable[Remark], *, with_seen: bool = False) -> tuple[ToldRow, ...]:
+def _rows(group: Iterable[Remark], asked: Collection[str], *, with_seen: bool = False) -> tuple[ToldRow, ...]:
     """The cells by row; rows of which nothing but the name is to be told stand together, behind the others."""
     rows: dict[str, list[ToldCell]] = {}
     seen: dict[str, list[str]] = {}
     questions = 0
     for remark in group:
         for cell, answer in zip(remark.cells, remark.answers, strict=True):
-            questions = len(SECTIONS[cell.section].questions)
+            questions = sum(each.asked_where is None or each.id in asked for each in SECTIONS[cell.section].questions)
             told = ToldCell(heading=_heading(cell), given=cell.given, answer=answer)
             rows.setdefault(cell.row, []).append(told)
             if with_seen and (text := remark.text(Label.SEEN)) and text not in seen.get(cell.row, ()):

@@ -46,11 +46,13 @@ def mark(scenario: Scenario, filled: FilledForm) -> Marked:
 
 def _section(section: Section[Any], share: int, cells: CellMarker) -> list[MarkedCell]:
     """The cells of a section; share: of the total, in per cent."""
-    keys = [row.key for row in section.rows(cells.plans.scenario)]
-    part = part_of(share, len(keys) * section.counts)
+    scenario = cells.plans.scenario
+    keys = [row.key for row in section.rows(scenario)]
+    part = part_of(share, len(keys) * section.counts_in(scenario))
     if section.open is not None:
         return list(mark_open_rows(section, keys, part, cells))
-    return [cells.written(question, key, key, part * question.counts) for key in keys for question in section.questions]
+    questions = section.questions_in(scenario)
+    return [cells.written(question, key, key, part * question.counts) for key in keys for question in questions]
 
 
 def _with_what_was_found(plans: Plans, laboratory: Laboratory, marked: Sequence[MarkedCell]) -> Iterator[CellMark]:

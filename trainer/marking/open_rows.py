@@ -27,9 +27,13 @@ def mark_open_rows(
     plans = cells.plans
 
     def is_right(row: RowKey, key: RowKey) -> bool:
-        return all(cells.standard.judged(each, plans.answers.get(each, row), key) for each in section.questions)
+        return all(
+            cells.standard.judged(each, plans.answers.get(each, row), key)
+            for each in section.questions_in(plans.scenario)
+        )
 
-    a_cell = part * section.counts / len(section.questions)
+    scenario = plans.scenario
+    a_cell = part * section.counts_in(scenario) / len(section.questions_in(scenario))
     counted = count_rows(section.id, plans, _matched(section, keys, cells), is_right)
     for key in keys:
         yield from _row(section, key, part, cells, counted)
@@ -54,10 +58,11 @@ def _rows_of_none(
 def _matched(section: Section[Any], keys: Sequence[RowKey], cells: CellMarker) -> Matched:
     assert section.open is not None
     plans = cells.plans
+    questions = section.questions_in(plans.scenario)
     return match_rows(
-        right={key: [_right_values(cells, each, key) for each in section.questions] for key in keys},
+        right={key: [_right_values(cells, each, key) for each in questions] for key in keys},
         written={row: _content(section, row, plans) for row in plans.answers.rows.get(section.id, ())},
-        weights=[each.weight for each in section.questions],
+        weights=[each.weight for each in questions],
         least=section.open.least,
     )
 
@@ -79,7 +84,7 @@ def _row(
         cells.missing(each, key, part * each.counts)
         if row is None
         else cells.written(each, row, key, part * each.counts)
-        for each in section.questions
+        for each in section.questions_in(cells.plans.scenario)
     ]
     stand_in = counted.stand_ins.get(key)
     if stand_in is None or all(each.mark.verdict.is_full for each in marked):
@@ -110,7 +115,7 @@ def _cancelled(
     matched = counted.matched
     missing = {key for key in keys if key not in matched.row_for and key not in counted.stand_ins}
     harm = _harm(section, plans, counted)
-    free = Fraction(len(missing) * len(section.questions))
+    free = Fraction(len(missing) * len(section.questions_in(plans.scenario)))
     for row in harm:
         if not matched.alike[row] or matched.alike[row] & missing:
             paid = min(harm[row], free)
@@ -131,24 +136,28 @@ def _harm(section: Section[Any], plans: Plans, counted: Counted) -> dict[RowKey,
         harm[row] = Fraction(0)
         if content not in known:
             known.append(content)
-            filled = _cells_filled(section, content)
-            harm[row] = min(filled, counted.harmless.get(row, Fraction(1)) * len(section.questions))
+            filled = _cells_filled(section, plans, content)
+            harm[row] = min(filled, counted.harmless.get(row, Fraction(1)) * len(section.questions_in(plans.scenario)))
     return harm
 
 
-def _cells_filled(section: Section[Any], content: Sequence[Any]) -> Fraction:
+def _cells_filled(section: Section[Any], plans: Plans, content: Sequence[Any]) -> Fraction:
     """How many cells. Of a row that says too little to be meant for anything, nothing: a stray word is no answer."""
     assert section.open is not None
-    filled = [each for each, value in zip(section.questions, content, strict=True) if value is not None]
+    filled = [
+        each for each, value in zip(section.questions_in(plans.scenario), content, strict=True) if value is not None
+    ]
     if sum(each.weight for each in filled) < section.open.least:
         return Fraction(0)
     return Fraction(len(filled))
 
 
 def _content(section: Section[Any], row: RowKey, plans: Plans) -> tuple[Any, ...]:
-    return tuple(plans.answers.get(question, row) for question in section.questions)
+    return tuple(plans.answers.get(question, row) for question in section.questions_in(plans.scenario))
 
 
 def _filled(section: Section[Any], row: RowKey, plans: Plans) -> list[Question[Any, Any]]:
     """The questions of a row that hold anything."""
-    return [question for question in section.questions if CellRef(question.id, row) in plans.read.texts]
+    return [
+        question for question in section.questions_in(plans.scenario) if CellRef(question.id, row) in plans.read.texts
+    ]

@@ -78,7 +78,7 @@ class Plans:
 
 def plans_of(scenario: Scenario, read: ReadForm) -> Plans:
     """The plans of a form. Only cells that are asked for count."""
-    asked = {question.id for section in scenario.asked for question in SECTIONS[section].questions}
+    asked = {question.id for section in scenario.asked for question in SECTIONS[section].questions_in(scenario)}
     written = {cell: value for cell, value in read.answers.values.items() if cell.question in asked}
     key = SoFar(scenario)
     free = free_plan(scenario, written, key)
