@@ -3,6 +3,7 @@
 from typing import Any
 
 from trainer.lab.form import CellRef, Question, RowKey
+from trainer.lab.house_rules import HouseRule
 from trainer.lab.questions import links, pools, routes, stations, subnets
 from trainer.marking.mistakes.mistake import Claim, Flaw, Mistake, WrongCell
 from trainer.marking.mistakes.question_groups import ADDRESS_QUESTIONS, ALL_QUESTIONS, NETWORK_QUESTIONS
@@ -117,14 +118,11 @@ FOLLOWING: tuple[Mistake, ...] = (
         questions=ADDRESS_QUESTIONS - NETWORK_QUESTIONS,
         priority=0,
         fits=_follows_what_cannot_be,
-        explanation=(
-            "{given} fits what you wrote before, but no network of this lab can be as you wrote it. "
-            "Nothing can follow from that."
-        ),
-        consequence="Whatever is set up with it lies outside the block, or has no room for its devices.",
+        explanation="Correctly worked out from your network, which lies outside the block. Start at {root}.",
+        consequence="What is set up with it belongs to a network outside the block.",
         claim=Claim.NONE,
-        hint="Does the network that it rests on lie in the block, and can a VLAN or a link have its length?",
-        source="rule Block of this lab; RFC 4632 section 3.1",
+        hint="Between which two addresses does the block lie, and is your whole network between them?",
+        source=f"rule {HouseRule.BLOCK} of this lab; RFC 4632 section 3.1",
     ),
     Mistake(
         id="follows-from-an-error",
@@ -137,7 +135,7 @@ FOLLOWING: tuple[Mistake, ...] = (
         ),
         consequence="It works together with your other answers, and not with a lab that is set up by the rules.",
         claim=Claim.NONE,
-        hint="On which earlier answer does this one rest, and what is said there?",
+        hint="On which earlier answer does this one depend, and what is said there?",
         source="rules of this lab; common practice, no source",
     ),
     Mistake(
@@ -145,7 +143,7 @@ FOLLOWING: tuple[Mistake, ...] = (
         questions=_FIXED_ROWS,
         priority=7,
         fits=_is_in_wrong_row,
-        explanation="Two rows are exchanged in this column: {given} belongs into another row.",
+        explanation="Two rows are exchanged in this column: {given} belongs in another row.",
         consequence="Each of the two is set up with what was meant for the other.",
         claim=Claim.NONE,
         hint="Which row does your answer fit, and what stands in that row now?",

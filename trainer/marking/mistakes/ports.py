@@ -1,5 +1,6 @@
 """Mistakes in VLAN numbers, and on sheet Ports."""
 
+from trainer.lab.house_rules import HouseRule
 from trainer.lab.kinds import Routed
 from trainer.lab.questions import bindings, ports
 from trainer.lab.scenario import Vlan
@@ -139,7 +140,7 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         priority=12,
         fits=_is_port_number,
         explanation="{given} is the number of the port. Ports and VLANs are numbered apart from each other.",
-        consequence="The station lands in a VLAN that nobody set up, and gets no address.",
+        consequence="What is set up here belongs to another VLAN than the station's, so the station is cut off.",
         claim=Claim.NO_ANSWER,
         hint="Which VLAN stands beside the name of this station in table Stations?",
         source="common practice, no source",
@@ -152,7 +153,7 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         explanation=(
             "{given} is how many addresses this VLAN needs. Its number stands in another column of table Networks."
         ),
-        consequence="What is set up belongs to a VLAN that does not exist, and its stations stay cut off.",
+        consequence="What is set up here belongs to another VLAN, and the stations meant here are left out.",
         claim=Claim.NO_ANSWER,
         hint="Under which heading did you find your number?",
         source="common practice, no source",
@@ -181,7 +182,7 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
             "{given} is the third number of the network's address. "
             "Some networks are numbered so, but here table Networks gives the VLAN."
         ),
-        consequence="A VLAN comes up under a number that no other setting uses.",
+        consequence="What is set up here belongs to another VLAN, and the stations meant here are left out.",
         claim=Claim.NONE,
         hint="Is the VLAN number of this lab worked out, or is it given?",
         source="common practice, no source",
@@ -194,10 +195,10 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         explanation=(
             "VLAN {given} is on another switch. Links of this lab carry no VLAN, so it does not reach this port."
         ),
-        consequence="The station is alone in its VLAN: no gateway, no relay agent, no address.",
+        consequence="The station reaches no gateway; a DHCP client gets no address.",
         claim=Claim.NO_ANSWER,
         hint="Which VLANs are on the switch of this port?",
-        source="rules Links and Ports of this lab; common practice, no source",
+        source=f"rules {HouseRule.LINKS} and {HouseRule.PORTS} of this lab; common practice, no source",
     ),
     Mistake(
         id="vlan-id-of-another-row",
@@ -239,11 +240,14 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         questions=_PORTS,
         priority=8,
         fits=_is_default_on_link,
-        explanation="This port was left as it came, in VLAN {given}. Rule Links says that a link port carries no VLAN.",
+        explanation=(
+            f"This port was left as it came, in VLAN {{given}}. Rule {HouseRule.LINKS} says that a link port carries "
+            "no VLAN."
+        ),
         consequence="The address of the link cannot be set on it, and the neighbour stays out of reach.",
         claim=Claim.NO_ANSWER,
         hint="Does the address of this link sit on a VLAN or on the port itself?",
-        source="rule Links of this lab; common practice, no source",
+        source=f"rule {HouseRule.LINKS} of this lab; common practice, no source",
     ),
     Mistake(
         id="link-port-in-a-vlan",
@@ -257,7 +261,7 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         consequence="The address of the link cannot be set on it, and no route over this link works.",
         claim=Claim.NO_ANSWER,
         hint="How does a packet leave its VLAN for another switch in this lab?",
-        source="rule Links of this lab; common practice, no source",
+        source=f"rule {HouseRule.LINKS} of this lab; common practice, no source",
     ),
     Mistake(
         id="port-switched-for-routed",
@@ -267,8 +271,8 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         explanation="This port joins two switches and has an address of its own. A port in a VLAN cannot have one.",
         consequence="The neighbour stays out of reach, and no route over this link works.",
         claim=Claim.NO_ANSWER,
-        hint="What does rule Links say about the ports at both ends?",
-        source="rule Links of this lab; common practice, no source",
+        hint=f"What does rule {HouseRule.LINKS} say about the ports at both ends?",
+        source=f"rule {HouseRule.LINKS} of this lab; common practice, no source",
     ),
     Mistake(
         id="server-port-without-vlan",
@@ -279,7 +283,7 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         consequence="The server is cut off from its gateway, and no client in the lab gets an address.",
         claim=Claim.NO_LEASE,
         hint="In which network does the server have its address?",
-        source="rule Ports of this lab; common practice, no source",
+        source=f"rule {HouseRule.PORTS} of this lab; common practice, no source",
     ),
     Mistake(
         id="port-routed-for-switched",
@@ -290,7 +294,7 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         consequence="The station is cut off from its neighbours and its gateway.",
         claim=Claim.NO_ANSWER,
         hint="What is plugged in here: a switch or a station?",
-        source="rule Ports of this lab; common practice, no source",
+        source=f"rule {HouseRule.PORTS} of this lab; common practice, no source",
     ),
     Mistake(
         id="server-in-client-vlan",
