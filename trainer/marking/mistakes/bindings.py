@@ -208,7 +208,9 @@ BINDING_MISTAKES: tuple[Mistake, ...] = (
         priority=12,
         fits=address.is_any_station,
         explanation="{given} is the address of another station of the lab, fixed or lent.",
-        consequence="The station of this row is locked out, because its true address has no row.",
+        consequence=(
+            "The station of this row is locked out, because its own address has no row; the other station is not."
+        ),
         claim=Claim.NO_ANSWER,
         hint="In which order do the stations of this VLAN start?",
         source=f"RFC 7513 section 5 and section 8.1; rule {HouseRule.LEASES} of this lab",

@@ -5,6 +5,7 @@ from typing import Any
 from trainer.lab.form import CellRef, Question, RowKey
 from trainer.lab.house_rules import HouseRule
 from trainer.lab.questions import links, pools, routes, stations, subnets
+from trainer.marking.dependencies import all_it_rests_on
 from trainer.marking.mistakes.mistake import Claim, Flaw, Mistake, WrongCell
 from trainer.marking.mistakes.question_groups import ADDRESS_QUESTIONS, ALL_QUESTIONS, NETWORK_QUESTIONS
 
@@ -31,22 +32,21 @@ _PAIRS = frozenset(
 # What follows ---------------------------------------------------------------------------------------------------------
 
 
-def _follows_as_written(cell: WrongCell) -> bool:
-    """Whether the value is what comes of all that the trainee wrote before, usable or not."""
-    if cell.key_row is None:
+def _follows_what_lies_outside(cell: WrongCell) -> bool:
+    """Whether it is worked out from a network that the trainee wrote outside the block."""
+    if not _follows_what_cannot_be(cell) or cell.key_row is None:
         return False
-    try:
-        return cell.holds(cell.question.answer(cell.scenario, cell.plan.as_written, cell.key_row))
-    except ValueError:
-        return False
+    used = all_it_rests_on(cell.scenario, cell.plan.as_written, cell.question, cell.key_row)
+    networks = (cell.plan.written_networks.get(each.row) for each in used if each.question in NETWORK_QUESTIONS)
+    return any(network is not None and not network.subnet_of(cell.scenario.block) for network in networks)
 
 
 def _follows_what_cannot_be(cell: WrongCell) -> bool:
-    return cell.scenario.rules.follow_through and _follows_as_written(cell)
+    return cell.scenario.rules.follow_through and cell.follows_as_written
 
 
 def _follows_an_error(cell: WrongCell) -> bool:
-    return not cell.scenario.rules.follow_through and _follows_as_written(cell)
+    return not cell.scenario.rules.follow_through and cell.follows_as_written
 
 
 # Exchanged rows -------------------------------------------------------------------------------------------------------
@@ -117,12 +117,23 @@ FOLLOWING: tuple[Mistake, ...] = (
         id="follows-from-what-cannot-be",
         questions=ADDRESS_QUESTIONS - NETWORK_QUESTIONS,
         priority=0,
-        fits=_follows_what_cannot_be,
+        fits=_follows_what_lies_outside,
         explanation="Correctly worked out from your network, which lies outside the block. Start at {root}.",
         consequence="What is set up with it belongs to a network outside the block.",
         claim=Claim.NONE,
         hint="Between which two addresses does the block lie, and is your whole network between them?",
         source=f"rule {HouseRule.BLOCK} of this lab; RFC 4632 section 3.1",
+    ),
+    Mistake(
+        id="follows-from-what-cannot-stand",
+        questions=ADDRESS_QUESTIONS - NETWORK_QUESTIONS,
+        priority=0,
+        fits=_follows_what_cannot_be,
+        explanation="Correctly worked out, but from a value that cannot stand, so nothing follows from it. Start at {root}.",
+        consequence="What is set up with it fits no lab that is set up by the rules.",
+        claim=Claim.NONE,
+        hint="What is said of the cell that this value follows from?",
+        source="rules of this lab; common practice, no source",
     ),
     Mistake(
         id="follows-from-an-error",

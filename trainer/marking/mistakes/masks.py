@@ -194,7 +194,7 @@ MASKS: tuple[Mistake, ...] = (
     ),
     Mistake(
         id="mask-covers-half",
-        questions=_COPIES,
+        questions=frozenset({stations.STATION_MASK.id}),
         priority=16,
         fits=when.is_one_bit_long,
         explanation="There is one network bit more than in the mask of this network, so only half of it counts as local.",
@@ -202,6 +202,17 @@ MASKS: tuple[Mistake, ...] = (
             "Stations of the other half look far away: what is sent to them takes a detour over the "
             "gateway, or fails where the gateway is in that half."
         ),
+        claim=Claim.NONE,
+        hint="Which mask did you write for this VLAN on sheet Subnets?",
+        source="RFC 1122 section 3.3.1.1; RFC 2132 section 3.3",
+    ),
+    Mistake(
+        id="scope-mask-covers-half",
+        questions=frozenset({pools.POOL_MASK.id}),
+        priority=16,
+        fits=when.is_one_bit_long,
+        explanation="There is one network bit more than in the mask of this network, so only half of it counts as local.",
+        consequence="The pool runs past the network of this mask: a server refuses it, and may not start at all.",
         claim=Claim.NONE,
         hint="Which mask did you write for this VLAN on sheet Subnets?",
         source="RFC 1122 section 3.3.1.1; RFC 2132 section 3.3",
@@ -248,8 +259,19 @@ MASKS: tuple[Mistake, ...] = (
         source="RFC 4632 section 3.1",
     ),
     Mistake(
+        id="length-of-another-network",
+        questions=_VLAN_PLAN,
+        priority=17,
+        fits=when.is_another_networks,
+        explanation="Another VLAN of your plan has this mask, the network of this row has not.",
+        consequence="Some addresses of the network are left out, or others are drawn in.",
+        claim=Claim.NONE,
+        hint="How many addresses does this VLAN need, and how many bits count them?",
+        source="RFC 1122 section 3.3.1.1; the slip: common practice, no source",
+    ),
+    Mistake(
         id="mask-of-another-network",
-        questions=_VLAN_LENGTHS | _ROUTE,
+        questions=_COPIES | _ROUTE,
         priority=17,
         fits=when.is_another_networks,
         explanation="Another VLAN of your plan has this mask, the network of this row has not.",

@@ -143,7 +143,9 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         priority=15,
         fits=when.is_reversed,
         explanation="The pool starts behind its end: its first address is higher than its last.",
-        consequence="Some servers refuse such a pool, others turn its two ends round in silence.",
+        consequence=(
+            "Some servers refuse such a pool, others turn its ends round and lend another range than you meant."
+        ),
         claim=Claim.NONE,
         hint="Which of your two addresses is the lower one?",
         source="common practice, no source",
@@ -158,6 +160,17 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         claim=Claim.NONE,
         hint="How often does the third number count up inside this network?",
         source="RFC 4632 section 3.1",
+    ),
+    Mistake(
+        id="scope-starts-one-early",
+        questions=_FIRST,
+        priority=16,
+        fits=when.starts_one_early_with_gateway,
+        explanation="The pool starts one address early: {given} is the last of the part reserved for static addresses.",
+        consequence="A client may get an address that a fixed station, or the gateway, may have.",
+        claim=Claim.NONE,
+        hint="Is the last reserved address counted in the pool, or left out?",
+        source=f"rule {HouseRule.POOLS} of this lab; RFC 2131 section 2.2",
     ),
     Mistake(
         id="scope-hands-out-gateway",

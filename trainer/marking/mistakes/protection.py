@@ -265,6 +265,17 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         source="RFC 7513 section 4.2.2 and section 4.3.2; RFC 2131 section 7",
     ),
     Mistake(
+        id="trust-downlink-for-server",
+        questions=_TRUSTED,
+        priority=15,
+        fits=when.adds_and_leaves_out(PortRole.DOWNLINK, PortRole.SERVER),
+        explanation="You trust the link and leave out the server's own port: its offers are dropped there.",
+        consequence="No client in the lab gets an address, and a false server behind or on that link is believed.",
+        claim=Claim.NO_LEASE,
+        hint="Through which port do the server's messages come into this switch?",
+        source=f"RFC 7513 section 4.3.2 and section 4.3.3; rule {HouseRule.SNOOPING} of this lab",
+    ),
+    Mistake(
         id="trust-on-downlink",
         questions=_TRUSTED,
         priority=15,
@@ -379,11 +390,13 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         priority=14,
         fits=when.adds(PortRole.SERVER),
         explanation=(
-            f"The server's port is guarded, which rule {HouseRule.GUARD} leaves out: the server has its address "
-            "from nobody, so no row is learnt."
+            f"The server's port is guarded, which rule {HouseRule.GUARD} leaves out; and by rule "
+            f"{HouseRule.BINDINGS} the server has no row."
         ),
-        consequence="Without a row written by hand the server is locked out, and no client gets an address.",
-        claim=Claim.NO_LEASE,
+        consequence=(
+            "Without a row nothing that the server sends gets through: no answer, and no address for any client."
+        ),
+        claim=Claim.NO_ANSWER,
         hint=f"What does rule {HouseRule.GUARD} say about the server's port?",
         source=f"rule {HouseRule.GUARD} of this lab; RFC 7513 section 8.1",
     ),

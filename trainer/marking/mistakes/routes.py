@@ -616,11 +616,12 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         fits=when.has_rival,
         explanation="For this destination the switch has another row with another next hop. Only one of the two can be right.",
         consequence=(
-            "A switch takes one of the two, refuses the second or shares the traffic; what goes the wrong way is lost."
+            "A switch keeps one of the two or divides the traffic by sender and target; what goes the wrong way "
+            "is lost each time."
         ),
         claim=Claim.NONE,
         hint="Which of the two neighbours is nearer to that network?",
-        source="common practice, no source",
+        source="RFC 2992 section 1",
     ),
     Mistake(
         id="route-duplicate-row",
@@ -711,6 +712,20 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         claim=Claim.NONE,
         hint="Which of your rows covers the whole of that network?",
         source="RFC 1812 section 5.2.4.3",
+    ),
+    Mistake(
+        id="route-extra-others-carry",
+        questions=_ALL,
+        priority=85,
+        flaws=_EXTRA,
+        fits=when.is_carried_by_another,
+        explanation=(
+            "This row does not do its job; another row carries this network. Check its destination and next hop."
+        ),
+        consequence="Packets for the network go by the other row, as if this one were not there.",
+        claim=Claim.NONE,
+        hint="By which of your rows do packets for this network leave the switch, and why not by this one?",
+        source=f"RFC 1812 section 5.2.4.3; rule {HouseRule.ROUTES} of this lab",
     ),
     Mistake(
         id="route-extra-to-nowhere",

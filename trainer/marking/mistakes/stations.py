@@ -103,8 +103,8 @@ STATION_MISTAKES: tuple[Mistake, ...] = (
         fits=_is_of_another_station,
         explanation="{given} belongs to another station.",
         consequence=(
-            "In one VLAN two stations then claim one address and may both lose connections; in another VLAN this "
-            "one reaches nobody."
+            "In one VLAN the two claim one address, and either may be the one that is reached; in another VLAN "
+            "only the other one is."
         ),
         claim=Claim.NO_ANSWER,
         hint="Which station of table Stations has the number that leads to this address?",

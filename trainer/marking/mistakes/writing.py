@@ -15,6 +15,7 @@ from trainer.marking.mistakes.question_groups import (
     OPEN_ROW_QUESTIONS,
     VLAN_QUESTIONS,
 )
+from trainer.network.addresses import is_reserved
 
 __all__ = ["WRITING"]
 
@@ -64,6 +65,10 @@ def _is_mask(cell: WrongCell) -> bool:
     bits = int(cell.value)
     host_bits = bits ^ 0xFFFFFFFF
     return bits >= 0xFF000000 and host_bits > 0 and not host_bits & (host_bits + 1)
+
+
+def _is_for_no_device(cell: WrongCell) -> bool:
+    return is_reserved(int(cell.value))
 
 
 WRITING: tuple[Mistake, ...] = (
@@ -292,6 +297,17 @@ WRITING: tuple[Mistake, ...] = (
         claim=Claim.NONE,
         hint="In which column of this row does the mask stand?",
         source="RFC 4632 section 3.1",
+    ),
+    Mistake(
+        id="address-of-no-device",
+        questions=ADDRESS_QUESTIONS - NETWORK_QUESTIONS - {routes.DESTINATION.id},
+        priority=18,
+        fits=_is_for_no_device,
+        explanation="{given} lies in a range of addresses that is given to no device.",
+        consequence="A device refuses it, and nothing answers there.",
+        claim=Claim.NONE,
+        hint="What do addresses stand for that start like this one: one device, the device itself, or a group?",
+        source="RFC 1122 section 3.2.1.3; RFC 1112 section 4; RFC 6890 section 2.2.2",
     ),
     Mistake(
         id="address-outside-block",
