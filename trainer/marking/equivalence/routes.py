@@ -1,5 +1,5 @@
-"""Which written routes do the job although they differ from the key, which do no harm, and which send packets in circles
-(rule 8).
+"""Which written routes do the job although they differ from the key, which do no harm, and which make routing loops (rule
+Routes).
 """
 
 from collections import defaultdict
@@ -9,6 +9,7 @@ from fractions import Fraction
 from ipaddress import IPv4Address
 
 from trainer.lab.form import Answers, RowKey, SoFar
+from trainer.lab.house_rules import HouseRule
 from trainer.lab.questions import links
 from trainer.lab.questions.routes import DESTINATION, NEXT_HOP, ROUTE_MASK_OF, ROUTE_SWITCH, ROUTES, required_route
 from trainer.lab.scenario import RouteRule, Scenario, UnknownAddresses
@@ -48,7 +49,7 @@ def count_routes(plans: Plans, matched: Matched, is_right: Callable[[RowKey, Row
     return Counted(
         matched=matched,
         stand_ins={
-            key: _stand_in(delivery, matched.row_for.get(key), circles.get(key, ()), is_forbidden=is_forbidden)
+            key: _stand_in(key, delivery, matched.row_for.get(key), circles.get(key, ()), is_forbidden=is_forbidden)
             for key, delivery in delivered.items()
         },
         carriers=dict.fromkeys(carriers, _CARRIES),
@@ -140,20 +141,29 @@ def _circles_by_row(
 # --- In words ---------------------------------------------------------------------------------------------------------
 
 
-def _stand_in(delivery: Delivery, own: RowKey | None, circles: Sequence[Circle], *, is_forbidden: bool) -> StandIn:
-    """How a required route is marked that is delivered by rows that differ from the key's (rule 8, R11).
+def _stand_in(
+    key: RowKey, delivery: Delivery, own: RowKey | None, circles: Sequence[Circle], *, is_forbidden: bool
+) -> StandIn:
+    """How a required route is marked that is delivered by rows that differ from the key's (rule Routes, R11).
 
-    own: the written row that is meant for it; circles: those that are told here; is_forbidden: whether packets may circle.
+    key: of the required route; own: the written row that is meant for it; circles: those that are told here;
+    is_forbidden: whether packets must not circle.
     """
     if circles and is_forbidden:
         does = "It delivers" if delivery.arrives else "On this switch it leads the right way"
         return StandIn(credit=HALF, explanation=_told_of(circles, does))
     what = "a wider route than the key's" if own in delivery.carriers else f"delivered by {_and(delivery.carriers)}"
-    remark = f"Right: {what}; every packet arrives."
+    _, vlan = required_route(key)
+    remark = f"Right: {what}; every packet to VLAN {vlan} arrives."
     if not delivery.arrives:
-        remark = f"Right on this switch: {what}. The packets do not arrive, because of another switch's routes."
+        remark = (
+            f"Right on this switch: {what}. Packets to VLAN {vlan} do not arrive, because of another switch's routes."
+        )
     for circle in circles:
-        remark += f" With {_and(circle.rows)} packets for unused addresses go back and forth, which rule Routes allows."
+        remark += (
+            f" By {_and(circle.rows)} packets to unused addresses get into a routing loop, which rule {HouseRule.ROUTES} "
+            "allows."
+        )
     return StandIn(credit=Fraction(1), remark=remark)
 
 
@@ -162,8 +172,8 @@ def _told_of(circles: Sequence[Circle], does: str) -> Explanation:
     switches = _and(list(dict.fromkeys(switch for circle in circles for switch in circle.switches)))
     return Explanation(
         mistake="route-circles-for-unused",
-        explanation=f"{does}, but {rows} send packets for unused addresses back and forth between {switches}.",
-        consequence="A packet to an address that nobody has circles until its time to live is used up.",
+        explanation=f"{does}, but {rows} are a routing loop between {switches} for packets to unused addresses.",
+        consequence="A packet to an address that nobody has goes round until its time to live is used up.",
         hint="Which addresses does each of these routes take, besides the networks it is there for?",
     )
 
