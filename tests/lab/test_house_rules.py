@@ -15,8 +15,6 @@ from trainer.lab.questions import FORM
 TRAINER = Path(__file__).parents[2] / "trainer"
 BY_TITLE = re.compile(r"\b[Rr]ules? ([A-Z][a-z]+)(?: and ([A-Z][a-z]+))?")
 BY_NUMBER = re.compile(r"\b[Rr]ules? (?:\d|one|two|three|four|five|six|seven|eight|nine|ten)")
-BY_HAND = {"marking/mistakes/choices.py"}
-"""Texts of mistakes that still type numbers."""
 
 
 def texts(module: Path) -> Iterator[str]:
@@ -49,7 +47,17 @@ def test_no_text_types_the_number_of_a_rule():
         for module in TRAINER.rglob("*.py")
         if any(BY_NUMBER.search(text) for text in texts(module))
     }
-    assert typed <= BY_HAND
+    assert typed == set()
+
+
+def test_no_text_of_a_mistake_types_the_title_of_a_rule():
+    """f"rule {HouseRule.ORDER}": a rule that has another title is called by it."""
+    typed = {
+        module.name
+        for module in (TRAINER / "marking").rglob("*.py")
+        if any(BY_TITLE.search(text) for text in texts(module))
+    }
+    assert typed == set()
 
 
 def test_the_search_for_typed_numbers_finds_them():

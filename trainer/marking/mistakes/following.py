@@ -167,7 +167,7 @@ FOLLOWING: tuple[Mistake, ...] = (
         flaws=frozenset({Flaw.WRONG, Flaw.UNREADABLE}),
         fits=_is_in_wrong_column,
         explanation=(
-            "Two columns are exchanged in this row: {given} belongs under another heading, and what stands there "
+            "Two columns are exchanged in this row: {given} belongs in another column, and what stands there "
             "belongs here."
         ),
         consequence="Each of the two is taken for what the other one means.",
