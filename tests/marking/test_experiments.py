@@ -330,7 +330,7 @@ def test_of_several_earlier_cells_the_one_that_is_not_right_is_to_be_looked_at_f
     )
     assert found.explanation is not None
     assert found.explanation.rests_on == (
-        "Subnets 50: Network address, right as written; and on Subnets 50: Prefix length: look there first"
+        "Subnets 50: Network address, right as written; and on Subnets 50: Prefix length (look there first)"
     )
 
 

@@ -97,7 +97,7 @@ class Explainer:
         if right:
             told.append(f"{named(scenario, right)}, right as written")
         if wrong:
-            told.append(f"{named(scenario, wrong)}: look there first")
+            told.append(f"{named(scenario, wrong)} (look there first)")
         return "; and on ".join(told)
 
     def _is_free(self, question: Question[Any], key: RowKey) -> bool:
