@@ -101,7 +101,7 @@ def _routes(scenario: Scenario) -> str:
     else:
         text += (
             "Summary and default routes are right too, if every packet to a VLAN network arrives and one to an unused "
-            "address is dropped, not sent in circles: two switches must not point defaults at each other. "
+            "address is dropped, not sent into a routing loop: two switches must not point defaults at each other. "
         )
     return text + "Routes to link networks are not needed between stations and not counted; test from stations."
 

@@ -128,7 +128,7 @@ def _room_in_network(exercise: Exercise, network: NetworkRow) -> Iterator[Fault]
             network.source,
             "dhcp_stations",
             f"{network.dhcp_stations} DHCP stations",
-            f"with {exercise.rules.kept_for_fixed} addresses kept for fixed stations the pool holds {max(pool, 0)}",
+            f"with {exercise.rules.kept_for_fixed} addresses reserved for static addresses the pool holds {max(pool, 0)}",
             "Write more addresses needed, or lower 'Kept for fixed' on sheet Exercise.",
         )
 

@@ -79,7 +79,7 @@ def is_reversed(cell: WrongCell) -> bool:
 
 
 def is_kept_range(cell: WrongCell) -> bool:
-    """The addresses kept for fixed stations stand where the pool should."""
+    """The part reserved for static addresses stands where the pool should."""
     if cell.network is None:
         return False
     lowest = int(first_usable(cell.network))
