@@ -246,7 +246,7 @@ FAULTS = [
         [
             "networks 4 fixed_stations: found 2 stations with a fixed address, the DHCP server counted; "
             "of the usable addresses kept for them, 1 are left beside the gateway. "
-            "Take stations away, or raise 'Kept for fixed' on sheet Exercise."
+            "Take stations away, or raise 'Reserved for static' on sheet Exercise."
         ],
         id="more fixed stations than kept addresses",
     ),
@@ -255,7 +255,7 @@ FAULTS = [
         [
             "networks 4 fixed_stations: found 2 stations with a fixed address, the DHCP server counted; "
             "of the usable addresses kept for them, 1 are left beside the gateway. "
-            "Take stations away, or raise 'Kept for fixed' on sheet Exercise."
+            "Take stations away, or raise 'Reserved for static' on sheet Exercise."
         ],
         id="more fixed stations than kept addresses, gateway last",
     ),
@@ -266,8 +266,8 @@ FAULTS = [
         ),
         [
             "networks 4 dhcp_stations: found 2 DHCP stations; "
-            "with 29 addresses kept for fixed stations the pool holds 1. "
-            "Write more addresses needed, or lower 'Kept for fixed' on sheet Exercise."
+            "with 29 reserved for static addresses the pool holds 1. "
+            "Write more addresses needed, or lower 'Reserved for static' on sheet Exercise."
         ],
         id="a pool that is too small",
     ),
@@ -279,8 +279,8 @@ FAULTS = [
         ),
         [
             "networks 4 dhcp_stations: found 2 DHCP stations; "
-            "with 28 addresses kept for fixed stations the pool holds 1. "
-            "Write more addresses needed, or lower 'Kept for fixed' on sheet Exercise."
+            "with 28 reserved for static addresses the pool holds 1. "
+            "Write more addresses needed, or lower 'Reserved for static' on sheet Exercise."
         ],
         id="a pool that is too small, gateway last",
     ),
@@ -905,7 +905,7 @@ FEW_PORTS = {("switches", 1, "station_ports"): "1-3"}
 NO_ROOM = (
     "networks 3 fixed_stations: found 1 stations with a fixed address, the DHCP server counted; "
     "of the usable addresses kept for them, 0 are left beside the gateway. "
-    "Take stations away, or raise 'Kept for fixed' on sheet Exercise."
+    "Take stations away, or raise 'Reserved for static' on sheet Exercise."
 )
 HIDDEN = [
     pytest.param(("networks", 1, "addresses_needed"), GUARDED, LOCKED_OUT, id="a size, and protection of another row"),

@@ -358,8 +358,8 @@ PLANTED: list[tuple[Cells, list[str]]] = [
     (
         {("Networks", "E8"): "3"},
         [
-            "Networks!F8: found 2 DHCP stations; with 10 addresses kept for fixed stations the pool holds 0. "
-            "Write more addresses needed, or lower 'Kept for fixed' on sheet Exercise."
+            "Networks!F8: found 2 DHCP stations; with 10 reserved for static addresses the pool holds 0. "
+            "Write more addresses needed, or lower 'Reserved for static' on sheet Exercise."
         ],
     ),
     (
@@ -469,6 +469,19 @@ def test_a_workbook_from_before_resits_and_excuses_is_read_as_if_their_cells_wer
         book["Trainees"]["E3"] = "Course"
 
     assert read_after(make_older) == read_after(lambda _: None)
+
+
+def test_a_workbook_from_before_its_labels_and_words_were_changed_is_read_as_ever():
+    def make_older(book: openpyxl.Workbook) -> None:
+        rows = {row[0].value: row for row in book["Exercise"].iter_rows()}
+        rows["Reserved for static"][0].value = "Kept for fixed"
+        rows["Unknown addresses"][1].value = "may go in circles"
+
+    def as_it_is(book: openpyxl.Workbook) -> None:
+        rows = {row[0].value: row for row in book["Exercise"].iter_rows()}
+        rows["Unknown addresses"][1].value = "may loop"
+
+    assert read_after(make_older) == read_after(as_it_is)
 
 
 def test_error_a_label_that_may_be_missing_is_not_taken_for_missing_when_it_is_misspelt():

@@ -149,7 +149,7 @@ def _bindings(_scenario: Scenario) -> str:
     return (
         "The rows of all switches together, when all stations have started: one dynamic row for each DHCP station "
         "in a snooped VLAN, one static row for each fixed station on a guarded port, no others. Lease: the time "
-        "granted, not the time left; static rows: infinite."
+        "granted, not the time left; static rows: no end."
     )
 
 

@@ -118,7 +118,7 @@ def _room_in_network(exercise: Exercise, network: NetworkRow) -> Iterator[Fault]
             "fixed_stations",
             f"{fixed} stations with a fixed address, the DHCP server counted",
             f"of the usable addresses kept for them, {max(low, 0)} are left beside the gateway",
-            "Take stations away, or raise 'Kept for fixed' on sheet Exercise.",
+            "Take stations away, or raise 'Reserved for static' on sheet Exercise.",
         )
     usable = usable_count(prefix_length_for(needed))
     pool = usable - exercise.rules.kept_for_fixed - (0 if gateway_is_low else 1)
@@ -128,8 +128,8 @@ def _room_in_network(exercise: Exercise, network: NetworkRow) -> Iterator[Fault]
             network.source,
             "dhcp_stations",
             f"{network.dhcp_stations} DHCP stations",
-            f"with {exercise.rules.kept_for_fixed} addresses reserved for static addresses the pool holds {max(pool, 0)}",
-            "Write more addresses needed, or lower 'Kept for fixed' on sheet Exercise.",
+            f"with {exercise.rules.kept_for_fixed} reserved for static addresses the pool holds {max(pool, 0)}",
+            "Write more addresses needed, or lower 'Reserved for static' on sheet Exercise.",
         )
 
 
