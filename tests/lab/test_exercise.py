@@ -245,7 +245,7 @@ FAULTS = [
         changed(kept_for_fixed="2", cells={("networks", 4, "fixed_stations"): "2"}),
         [
             "networks 4 fixed_stations: found 2 stations with a fixed address, the DHCP server counted; "
-            "of the usable addresses kept for them, 1 are left beside the gateway. "
+            "of the usable addresses reserved for them, 1 are left beside the gateway. "
             "Take stations away, or raise 'Reserved for static' on sheet Exercise."
         ],
         id="more fixed stations than kept addresses",
@@ -254,7 +254,7 @@ FAULTS = [
         changed(gateway="last usable", kept_for_fixed="1", cells={("networks", 4, "fixed_stations"): "2"}),
         [
             "networks 4 fixed_stations: found 2 stations with a fixed address, the DHCP server counted; "
-            "of the usable addresses kept for them, 1 are left beside the gateway. "
+            "of the usable addresses reserved for them, 1 are left beside the gateway. "
             "Take stations away, or raise 'Reserved for static' on sheet Exercise."
         ],
         id="more fixed stations than kept addresses, gateway last",
@@ -904,7 +904,7 @@ LOCKED_OUT = (
 FEW_PORTS = {("switches", 1, "station_ports"): "1-3"}
 NO_ROOM = (
     "networks 3 fixed_stations: found 1 stations with a fixed address, the DHCP server counted; "
-    "of the usable addresses kept for them, 0 are left beside the gateway. "
+    "of the usable addresses reserved for them, 0 are left beside the gateway. "
     "Take stations away, or raise 'Reserved for static' on sheet Exercise."
 )
 HIDDEN = [

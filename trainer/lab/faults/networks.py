@@ -117,7 +117,7 @@ def _room_in_network(exercise: Exercise, network: NetworkRow) -> Iterator[Fault]
             network.source,
             "fixed_stations",
             f"{fixed} stations with a fixed address, the DHCP server counted",
-            f"of the usable addresses kept for them, {max(low, 0)} are left beside the gateway",
+            f"of the usable addresses reserved for them, {max(low, 0)} are left beside the gateway",
             "Take stations away, or raise 'Reserved for static' on sheet Exercise.",
         )
     usable = usable_count(prefix_length_for(needed))
