@@ -350,7 +350,8 @@ ADDRESSING: tuple[Mistake, ...] = (
         priority=4,
         fits=when.is_all_ones,
         explanation=(
-            "{given} means everybody on this wire, whatever the network. Asked is the broadcast address of one network."
+            "{given} means every device on the local link, whatever its network. Asked is the broadcast address "
+            "of one network."
         ),
         consequence="Sent from a far network, it would never arrive: no switch hands it on.",
         claim=Claim.NONE,

@@ -117,10 +117,10 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         questions=VLAN_QUESTIONS,
         priority=10,
         fits=_is_reserved,
-        explanation="{given} is one of the two numbers that are kept back. No VLAN of your own can have it.",
+        explanation="{given} is one of the two VLAN numbers that are reserved. No VLAN of your own can have it.",
         consequence="The switch refuses the number.",
         claim=Claim.NONE,
-        hint="Of all the numbers that twelve bits hold, which two would you keep back?",
+        hint="Of all the numbers that twelve bits hold, which two are reserved?",
         source="RFC 4363 VlanId; the reserved values: common practice, no source",
     ),
     Mistake(
