@@ -54,7 +54,7 @@ def raw_exercise(rng: random.Random) -> RawExercise:
         "dns_server": ["none", "", "the DHCP server"],
         "server_network": ["1"],
         "route_rule": ["any that work", "one a network"],
-        "unknown_addresses": ["dropped", "may go in circles"],
+        "unknown_addresses": ["dropped", "may loop"],
         "follow_through": ["yes", "yes", "yes", "no"],
         "reveal": ["marks", "hints", "explanations", "answers"],
         "one_lab_for_all": ["one each", "one for all"],

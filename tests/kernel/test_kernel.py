@@ -27,6 +27,7 @@ from filled_forms import filled
 from kernel_labs import OPTIONS, SHAPES, drawn_lab, drawn_labs, exercise_labs, labs_with_option
 from kernel_trials import guests_of, trials_of
 from measuring import measure, why_not_here
+from told_papers import Told, all_told, random_paper
 
 from trainer.lab.build import build
 from trainer.lab.configuration import show_configuration
@@ -34,6 +35,7 @@ from trainer.lab.form import Answers
 from trainer.lab.key import derive_key
 from trainer.lab.questions import FORM, QUESTIONS
 from trainer.lab.scenario import DnsServer, Scenario
+from trainer.marking.findings import CHANGED_NOTHING
 from trainer.marking.marker import mark
 from trainer.network.devices import Network
 
@@ -113,14 +115,73 @@ def stated(lab: Scenario, answers: Answers) -> list[str]:
         seen = "" if cell.explanation is None else cell.explanation.seen
         healed, comes_back, _ = seen.partition(" in your network")  # behind it, what would stop in exchange
         if healed.startswith("With") and comes_back:
-            for kind, subjects in _TOLD.findall(healed):
-                named += [f"{kind} {subject}" for subject in subjects.split(", ") if subject != "..."]
+            named += named_in(healed)
     return list(dict.fromkeys(named))
 
 
 def test_at_least_a_hundred_stated_consequences_are_confirmed():
     places = (place_for(damage) for damage in DAMAGES)
     assert sum(len(stated(LABS[name], answers)) for name, answers in places) >= 100
+
+
+SENTENCES = 60
+_LAST = 20
+"""So many papers are looked through for a sentence that a kernel can confirm."""
+
+
+@pytest.mark.parametrize("number", range(SENTENCES))
+def test_what_is_said_of_a_random_paper_is_seen_in_a_real_network(number: int):
+    """Findings on papers with sheets missing: what is named fails or works there as it is said to."""
+    rng = random.Random(number)
+    for _ in range(_LAST):
+        name = rng.choice(list(LABS))
+        told = list(all_told(LABS[name], random_paper(LABS[name], rng)))
+        if told and is_confirmed(rng.choice(told)):
+            return
+    pytest.fail("no paper had a sentence that a kernel can confirm")
+
+
+def is_confirmed(told: Told) -> bool:
+    """False where the sentence names nothing that a kernel tries as the simulation does; fails where it is not true."""
+    seen = told.said.seen
+    if seen == CHANGED_NOTHING:
+        own, mended = (compare(told.lab, answers) for answers in (told.own, told.mended))
+        if own.exempt or mended.exempt:
+            return False
+        assert _confirmable(own.failed) == _confirmable(mended.failed), (told.cell.ref, seen)
+        return True
+    named, separate, _ = seen.partition(" in your network") if seen.startswith("With") else seen.partition("; in yours")
+    subjects = _confirmable(dict.fromkeys(named_in(named), True)) if separate else {}
+    if not subjects or "would have another" in seen:
+        return False
+    before = compare(told.lab, told.own if seen.startswith("With") else told.alone)
+    after = compare(told.lab, told.mended if seen.startswith("With") else told.right)
+    if before.exempt or after.exempt:
+        return False
+    for subject in subjects:
+        assert before.failed[subject], (told.cell.ref, seen, subject)
+        assert not after.failed[subject], (told.cell.ref, seen, subject)
+    return True
+
+
+def named_in(sentence: str) -> list[str]:
+    """The trials that a sentence names, as a comparison calls them."""
+    named = [
+        f"{kind} {subject}"
+        for kind, subjects in _TOLD.findall(sentence)
+        for subject in subjects.split(", ")
+        if subject != "..."
+    ]
+    return list(dict.fromkeys(named))
+
+
+def _confirmable(failed: dict[str, bool]) -> dict[str, bool]:
+    """Without what is tried at another address in a trainee's own plan, and what no kernel tries."""
+    return {
+        subject: has_failed
+        for subject, has_failed in failed.items()
+        if " needed address " not in subject and not subject.startswith("rogue offer a false server on link ")
+    }
 
 
 def test_at_least_sixty_classes_of_fault_are_tried():

@@ -142,7 +142,7 @@ SABOTAGE = [
         {("subnets.gateway", "20"): ip("10.20.2.2")},
         "lease, Ovens 1",
         "10.20.2.11/25, router 10.20.2.1, 21600 s through relay 10.20.2.2; "
-        "the key foretells 10.20.2.11/25, router 10.20.2.2, 21600 s through relay 10.20.2.1",
+        "the key predicts 10.20.2.11/25, router 10.20.2.2, 21600 s through relay 10.20.2.1",
         id="a gateway one too high",
     ),
     pytest.param(
@@ -155,7 +155,7 @@ SABOTAGE = [
         {("subnets.mask", "20"): 26},
         "lease, Ovens 1",
         "10.20.2.11/25, router 10.20.2.1, 21600 s through relay 10.20.2.1; "
-        "the key foretells 10.20.2.11/26, router 10.20.2.1, 21600 s through relay 10.20.2.1",
+        "the key predicts 10.20.2.11/26, router 10.20.2.1, 21600 s through relay 10.20.2.1",
         id="a mask of a VLAN interface one bit long",
     ),
     pytest.param(
@@ -265,7 +265,7 @@ SABOTAGE = [
         {("pools.first", "30"): ip("10.20.0.10")},
         "lease, Tills 1",
         "10.20.0.10/23, router 10.20.0.1, 21600 s through relay 10.20.0.1; "
-        "the key foretells 10.20.0.11/23, router 10.20.0.1, 21600 s through relay 10.20.0.1",
+        "the key predicts 10.20.0.11/23, router 10.20.0.1, 21600 s through relay 10.20.0.1",
         id="a pool that starts one too low",
     ),
     pytest.param(
@@ -285,14 +285,14 @@ SABOTAGE = [
         {("pools.mask", "20"): 24},
         "lease, Ovens 1",
         "10.20.2.11/24, router 10.20.2.1, 21600 s through relay 10.20.2.1; "
-        "the key foretells 10.20.2.11/25, router 10.20.2.1, 21600 s through relay 10.20.2.1",
+        "the key predicts 10.20.2.11/25, router 10.20.2.1, 21600 s through relay 10.20.2.1",
         id="a mask of a pool one bit short",
     ),
     pytest.param(
         {("pools.router", "20"): ip("10.20.2.2")},
         "lease, Ovens 1",
         "10.20.2.11/25, router 10.20.2.2, 21600 s through relay 10.20.2.1; "
-        "the key foretells 10.20.2.11/25, router 10.20.2.1, 21600 s through relay 10.20.2.1",
+        "the key predicts 10.20.2.11/25, router 10.20.2.1, 21600 s through relay 10.20.2.1",
         id="a wrong router",
     ),
     pytest.param(
@@ -326,21 +326,21 @@ SABOTAGE = [
         {("pools.lease", "20"): 3600},
         "lease, Ovens 1",
         "10.20.2.11/25, router 10.20.2.1, 3600 s through relay 10.20.2.1; "
-        "the key foretells 10.20.2.11/25, router 10.20.2.1, 21600 s through relay 10.20.2.1",
+        "the key predicts 10.20.2.11/25, router 10.20.2.1, 21600 s through relay 10.20.2.1",
         id="a lease of another duration than rule 9 says",
     ),
     pytest.param(
         {("relays.giaddr", "30"): ip("10.20.2.242")},
         "lease, Tills 1",
         "10.20.0.11/23, router 10.20.0.1, 21600 s through relay 10.20.0.1; "
-        "the key foretells 10.20.0.11/23, router 10.20.0.1, 21600 s through relay 10.20.2.242",
+        "the key predicts 10.20.0.11/23, router 10.20.0.1, 21600 s through relay 10.20.2.242",
         id="a giaddr that is the address of the uplink",
     ),
     pytest.param(
         {("bindings.address", "Ovens 2"): ip("10.20.2.11")},
         "lease, Ovens 2",
         "10.20.2.12/25, router 10.20.2.1, 21600 s through relay 10.20.2.1; "
-        "the key foretells 10.20.2.11/25, router 10.20.2.1, 21600 s through relay 10.20.2.1",
+        "the key predicts 10.20.2.11/25, router 10.20.2.1, 21600 s through relay 10.20.2.1",
         id="a dynamic row with the address of the client before it",
     ),
     pytest.param(

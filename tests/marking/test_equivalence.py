@@ -52,7 +52,9 @@ DEFAULT = row("Route 9", "A", "0.0.0.0", "/0", TO_B)
 def test_a_default_route_carries_what_was_not_written_and_is_told_as_a_carrier() -> None:
     found = counted(LAB, {**blank(*(WRITTEN[key] for key in OF_A)), **DEFAULT}, ("Route 9",), missing=OF_A)
     assert set(found.stand_ins) == set(KEYS)
-    assert {found.stand_ins[key].remark for key in OF_A} == {"Right: delivered by Route 9; every packet arrives."}
+    assert {found.stand_ins[key].remark for key in OF_A} == {
+        f"Right: delivered by Route 9; every packet to VLAN {key.rpartition(' ')[2]} arrives." for key in OF_A
+    }
     assert {each.credit for each in found.stand_ins.values()} == {Fraction(1)}
     assert set(found.carriers) == {"Route 9"}
 

@@ -358,8 +358,8 @@ PLANTED: list[tuple[Cells, list[str]]] = [
     (
         {("Networks", "E8"): "3"},
         [
-            "Networks!E8: found 3; with 10 addresses kept for fixed stations, its pool is too small to serve so many. "
-            "Write numbers of 15-21, or lower 'Kept for fixed' on sheet Exercise."
+            "Networks!E8: found 3; with 10 addresses reserved for static stations, its pool is too small to serve so many. "
+            "Write numbers of 15-21, or lower 'Reserved for static' on sheet Exercise."
         ],
     ),
     (
@@ -477,6 +477,19 @@ def test_a_workbook_from_before_resits_and_excuses_is_read_as_if_their_cells_wer
         book["Trainees"]["E3"] = "Course"
 
     assert read_after(make_older) == read_after(lambda _: None)
+
+
+def test_a_workbook_from_before_its_labels_and_words_were_changed_is_read_as_ever():
+    def make_older(book: openpyxl.Workbook) -> None:
+        rows = {row[0].value: row for row in book["Exercise"].iter_rows()}
+        rows["Reserved for static"][0].value = "Kept for fixed"
+        rows["Unknown addresses"][1].value = "may go in circles"
+
+    def as_it_is(book: openpyxl.Workbook) -> None:
+        rows = {row[0].value: row for row in book["Exercise"].iter_rows()}
+        rows["Unknown addresses"][1].value = "may loop"
+
+    assert read_after(make_older) == read_after(as_it_is)
 
 
 def test_error_a_label_that_may_be_missing_is_not_taken_for_missing_when_it_is_misspelt():

@@ -78,7 +78,7 @@ def _how_to_write() -> tuple[tuple[str, str], ...]:
         ("Routes", "Destination: the network address, without the length. Default route: 0.0.0.0 and /0."),
         (
             "Others",
-            "Switch: B. Port: B/7. MAC: any usual way. Lease with its unit: 6 h, 360 min, 21600 s; without end: infinite.",
+            "Switch: B. Port: B/7. MAC: any usual way. Lease with its unit: 6 h, 360 min, 21600 s; or no end.",
         ),
     )
 
@@ -132,7 +132,7 @@ _AT_WORK = (
     ),
     (
         HouseRule.BINDINGS,
-        "Each switch keeps its own table and shows the time left; no standard says the word infinite.",
+        "Each switch keeps its own table and shows the time left; no standard has the words no end.",
     ),
     (HouseRule.CONFLICTS, "Of two devices with one address whichever answers first may be reached (RFC 5227 1)."),
 )

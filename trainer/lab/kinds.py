@@ -313,7 +313,7 @@ _UNITS = {
     "h": 3600, "hr": 3600, "hrs": 3600, "hour": 3600, "hours": 3600,
     "d": 86400, "day": 86400, "days": 86400,
 }  # fmt: skip
-_ENDLESS = {"infinite", "infinity", "permanent", "static", "forever", "never", "unlimited", str(INFINITE)}
+_ENDLESS = {"no end", "infinite", "infinity", "permanent", "static", "forever", "never", "unlimited", str(INFINITE)}
 
 
 def _lease(text: str) -> int:
@@ -334,7 +334,7 @@ def _lease(text: str) -> int:
 
 def _show_lease(seconds: int) -> str:
     if seconds == INFINITE:
-        return "infinite"
+        return "no end"
     for unit, length in (("h", 3600), ("min", 60)):
         if seconds % length == 0:
             return f"{seconds // length} {unit}"

@@ -105,16 +105,16 @@ def _trial(tried: Tried) -> ProofLine:
 
 
 def _lease(scenario: Scenario, key: Answers, tried: Tried) -> ProofLine:
-    """A DHCP station gets the address, mask, router and lease that the key foretells, through the relay it names."""
+    """A DHCP station gets the address, mask, router and lease that the key predicts, through the relay it names."""
     lease = tried.outcome
     assert not isinstance(lease, Delivered)
-    foretold = _foretold(scenario, key, tried.source, lease)
-    differs = isinstance(lease, Lease) and lease != foretold
+    predicted = _predicted(scenario, key, tried.source, lease)
+    differs = isinstance(lease, Lease) and lease != predicted
     return ProofLine(
         kind=TrialKind.LEASE,
         subject=tried.subject,
-        seen=_seen_lease(lease) + (f"; the key foretells {_seen_lease(foretold)}" if differs else ""),
-        as_wanted=lease == foretold,
+        seen=_seen_lease(lease) + (f"; the key predicts {_seen_lease(predicted)}" if differs else ""),
+        as_wanted=lease == predicted,
     )
 
 
@@ -177,8 +177,8 @@ def _latecomer(vlan: Vlan) -> Visitor:
 
 
 def _bindings(scenario: Scenario, key: Answers, running: Running) -> Iterator[ProofLine]:
-    """When all stations have started, the table of each switch holds the rows that the key foretells, and no others."""
-    foretold: dict[SwitchName, set[str]] = {switch.name: set() for switch in scenario.switches}
+    """When all stations have started, the table of each switch holds the rows that the key predicts, and no others."""
+    predicted: dict[SwitchName, set[str]] = {switch.name: set() for switch in scenario.switches}
     for row in key.rows[bindings.BINDINGS.id]:
         at = key.get(bindings.BINDING_PORT, row)
         if at is not None:
@@ -189,20 +189,20 @@ def _bindings(scenario: Scenario, key: Answers, running: Running) -> Iterator[Pr
             vlan, mac = key.get(bindings.BINDING_VLAN, row), key.get(bindings.BINDING_MAC, row)
             address: IPv4Address | None = key.get(bindings.BINDING_ADDRESS, row)
             words = f"{at.port} {vlan} {mac} {address} {'' if holds else 'type or lease'}"
-            foretold.setdefault(at.switch, set()).add(words)
-    for switch, rows in foretold.items():
+            predicted.setdefault(at.switch, set()).add(words)
+    for switch, rows in predicted.items():
         seen = {f"{row.port} {row.vlan} {row.mac} {row.address} " for name, row in running.rows if name == switch}
         differ = sorted(seen ^ rows)
         yield ProofLine(
             kind=TrialKind.BINDINGS,
             subject=f"switch {switch}",
-            seen=f"{len(seen)} rows" + (f"; not as the key foretells: {'; '.join(differ)}" if differ else ""),
+            seen=f"{len(seen)} rows" + (f"; not as the key predicts: {'; '.join(differ)}" if differ else ""),
             as_wanted=not differ,
         )
 
 
-def _foretold(scenario: Scenario, key: Answers, name: str, lease: Lease | Dropped) -> Lease:
-    """The lease that the key foretells. No table asks for the address of a station in a VLAN that is not snooped, so
+def _predicted(scenario: Scenario, key: Answers, name: str, lease: Lease | Dropped) -> Lease:
+    """The lease that the key predicts. No table asks for the address of a station in a VLAN that is not snooped, so
     there any address of the pool will do.
     """
     vlan = scenario.station_by_name[name].vlan

@@ -61,7 +61,7 @@ class UnknownAddresses(Coded):
     """What may become of packets for addresses that nobody has (rule Routes)."""
 
     DROPPED = "dropped", "dropped"
-    MAY_CIRCLE = "may-go-in-circles", "may go in circles"
+    MAY_CIRCLE = "may-go-in-circles", "may loop"
 
 
 class DnsServer(Coded):

@@ -153,7 +153,7 @@ class CellMarker:
         plans = self.plans
         remark = "Right: it follows from your own earlier answers."
         if value != question.answer(plans.scenario, plans.so_far, key):
-            remark = "Right: it fits your own plan, although a cell that it rests on is not right."
+            remark = "Right: it fits your own plan, although a cell that it depends on is not right."
         conflict = question.contradiction(plans.scenario, plans.so_far, key, value) if question.contradiction else ""
         return f"{remark} {conflict}".rstrip()
 

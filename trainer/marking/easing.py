@@ -4,7 +4,7 @@ from fractions import Fraction
 from ipaddress import IPv4Network
 from typing import Any
 
-from trainer.lab.form import Question, RowKey, SoFar
+from trainer.lab.form import CellRef, Question, RowKey, SoFar
 from trainer.lab.questions import QUESTIONS
 from trainer.lab.questions.subnets import NETWORK_ADDRESS, PREFIX_LENGTH_OF, network_of
 from trainer.lab.scenario import Order, Scenario
@@ -34,12 +34,14 @@ def eased(
     vlan = question.worked_out_from(plans.scenario, row)
     if not is_eased(plans.scenario, plans.so_far, plans.key, vlan):
         return None
+    roots = _what_moves(plans, standard, vlan)
     return Explanation(
         mistake="easier-by-own-error",
         explanation="It follows from your own plan, but the network there is easier to work with than the right one: half "
         "the marks.",
         consequence="It fits your own plan, so what is wrong is that plan.",
-        hint=f"Put {_what_moves(plans, standard, vlan) or 'the plan'} right first. What is this value then?",
+        hint=f"Put {named(plans.scenario, roots) or 'the plan'} right first. What is this value then?",
+        roots=tuple(named(plans.scenario, [cell]) for cell in roots),
     )
 
 
@@ -80,7 +82,7 @@ def _demands_of_length(network: IPv4Network) -> tuple[bool, ...]:
     return ends_within_an_octet, spans_the_third_octet
 
 
-def _what_moves(plans: Plans, standard: Standard, vlan: int) -> str:
+def _what_moves(plans: Plans, standard: Standard, vlan: int) -> tuple[CellRef, ...]:
     """Which cells of sheet Subnets that are not right make the VLAN's network another one."""
     wrong = {
         cell: value
@@ -89,6 +91,4 @@ def _what_moves(plans: Plans, standard: Standard, vlan: int) -> str:
     }
     network = network_of(SoFar(plans.scenario, wrong), vlan)
     without = (({each: wrong[each] for each in wrong if each != cell}, cell) for cell in wrong)
-    return named(
-        [cell for others, cell in without if network_of(SoFar(plans.scenario, others), vlan) != network],
-    )
+    return tuple(cell for others, cell in without if network_of(SoFar(plans.scenario, others), vlan) != network)

@@ -140,8 +140,24 @@ class Message:
         )
 
     @property
+    def roots(self) -> frozenset[str]:
+        """The cells with the errors from which its own follow; empty where one of its cells follows from none."""
+        explained = [cell.explanation for each in self.remarks for cell in each.cells]
+        found = [frozenset() if each is None else frozenset(each.roots) for each in explained]
+        return frozenset().union(*found) if all(found) else frozenset()
+
+    @property
+    def cells(self) -> frozenset[str]:
+        """The cells that it is about, called as in roots."""
+        return frozenset(
+            f"{SECTIONS[cell.section].title} {cell.row}: {_heading(cell)}"
+            for each in self.remarks
+            for cell in each.cells
+        )
+
+    @property
     def followers(self) -> int:
-        """How many right cells rest on it."""
+        """How many right cells depend on it."""
         explained = (cell.explanation for each in self.remarks for cell in each.cells)
         return sum(len(each.followed) for each in explained if each is not None)
 

@@ -88,7 +88,9 @@ def _followed(scenario: Scenario, marked: Sequence[MarkedCell]) -> Mapping[CellR
         return {}
     found = dependents(scenario, {cell: wrong.value for cell, wrong in roots.items()}, rows)
     return {
-        CellRef(root.question, roots[root].row): tuple(named([CellRef(each.question, rows[each])]) for each in cells)
+        CellRef(root.question, roots[root].row): tuple(
+            named(scenario, [CellRef(each.question, rows[each])]) for each in cells
+        )
         for root, cells in found.items()
     }
 

@@ -120,8 +120,8 @@ def _room_in_network(exercise: Exercise, network: NetworkRow) -> Iterator[Fault]
             network.source,
             "fixed_stations",
             f"{fixed} stations with a fixed address, the DHCP server counted",
-            f"of the usable addresses kept for them, {max(low, 0)} are left beside the gateway",
-            "Take stations away, or raise 'Kept for fixed' on sheet Exercise.",
+            f"of the usable addresses reserved for them, {max(low, 0)} are left beside the gateway",
+            "Take stations away, or raise 'Reserved for static' on sheet Exercise.",
         )
 
 
@@ -137,8 +137,8 @@ def _short_pool(exercise: Exercise, network: NetworkRow) -> Fault:
         network.source,
         "addresses_needed",
         str(network.addresses_needed),
-        f"with {exercise.rules.kept_for_fixed} addresses kept for fixed stations, its pool is too small to serve so many",
-        f"Write numbers of {Numbers(tuple(near))}, or lower 'Kept for fixed' on sheet Exercise.",
+        f"with {exercise.rules.kept_for_fixed} addresses reserved for static stations, its pool is too small to serve so many",
+        f"Write numbers of {Numbers(tuple(near))}, or lower 'Reserved for static' on sheet Exercise.",
     )
 
 

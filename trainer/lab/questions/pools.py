@@ -43,7 +43,7 @@ def _dns(scenario: Scenario, so_far: SoFar, _row: VlanRow) -> IPv4Address:
 
 def _why_first(scenario: Scenario, _so_far: SoFar, _row: VlanRow) -> str:
     kept = scenario.rules.kept_for_fixed
-    return f"rule {HouseRule.POOLS}: usable address no. {kept + 1}; the first {kept} are kept for fixed addresses"
+    return f"rule {HouseRule.POOLS}: usable address no. {kept + 1}; the first {kept} are reserved for static addresses"
 
 
 def _why_last(_scenario: Scenario, so_far: SoFar, row: VlanRow) -> str:

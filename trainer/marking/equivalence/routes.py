@@ -1,5 +1,5 @@
-"""Which written routes do the job although they differ from the key, which do no harm, and which send packets in circles
-(rule 8).
+"""Which written routes do the job although they differ from the key, which do no harm, and which make routing loops (rule
+Routes).
 """
 
 from collections import defaultdict
@@ -10,6 +10,7 @@ from ipaddress import IPv4Address
 from typing import Any
 
 from trainer.lab.form import Answers, Question, RowKey, SoFar
+from trainer.lab.house_rules import HouseRule
 from trainer.lab.questions import links
 from trainer.lab.questions.routes import DESTINATION, NEXT_HOP, ROUTE_MASK_OF, ROUTE_SWITCH, ROUTES
 from trainer.lab.scenario import RouteRule, Scenario, UnknownAddresses
@@ -30,6 +31,7 @@ _CARRIES = "This route carries packets for several networks; their marks stand w
 class Delivery:
     """How the routes of a switch take packets to a VLAN network."""
 
+    vlan: int
     carriers: tuple[RowKey, ...]
     """The written rows that carry them, all of them towards the right neighbour."""
     arrives: bool
@@ -72,6 +74,7 @@ def deliveries(scenario: Scenario, forwarding: Forwarding) -> Mapping[RowKey, De
             entries = forwarding.entries(switch, vlan)
             used = {entry.route.key: entry for entry in entries if entry is not None and entry.route is not None}
             found[row.key] = Delivery(
+                vlan=vlan,
                 carriers=tuple(RowKey(key) for key in used),
                 arrives=forwarding.fate(switch, vlan) is Fate.ARRIVES,
             )
@@ -162,19 +165,23 @@ def _circles_by_row(
 
 
 def _stand_in(delivery: Delivery, own: RowKey | None, circles: Sequence[Circle], *, is_forbidden: bool) -> StandIn:
-    """How a required route is marked that is delivered by rows that differ from the key's (rule 8, R11).
+    """How a required route is marked that is delivered by rows that differ from the key's (rule Routes, R11).
 
-    own: the written row that is meant for it; circles: those that are told here; is_forbidden: whether packets may circle.
+    own: the written row that is meant for it; circles: those that are told here;
+    is_forbidden: whether packets must not circle.
     """
     if circles and is_forbidden:
         does = "It delivers" if delivery.arrives else "On this switch it leads the right way"
         return StandIn(credit=HALF, explanation=_told_of(circles, does))
     what = "a wider route than the key's" if own in delivery.carriers else f"delivered by {_and(delivery.carriers)}"
-    remark = f"Right: {what}; every packet arrives."
+    remark = f"Right: {what}; every packet to VLAN {delivery.vlan} arrives."
     if not delivery.arrives:
-        remark = f"Right on this switch: {what}. The packets do not arrive, because of another switch's routes."
+        remark = f"Right on this switch: {what}. Packets to VLAN {delivery.vlan} do not arrive, because of another switch's routes."
     for circle in circles:
-        remark += f" With {_and(circle.rows)} packets for unused addresses go back and forth, which rule Routes allows."
+        remark += (
+            f" By {_and(circle.rows)} packets to unused addresses get into a routing loop, which rule {HouseRule.ROUTES} "
+            "allows."
+        )
     return StandIn(credit=Fraction(1), remark=remark)
 
 
@@ -183,8 +190,8 @@ def _told_of(circles: Sequence[Circle], does: str) -> Explanation:
     switches = _and(list(dict.fromkeys(switch for circle in circles for switch in circle.switches)))
     return Explanation(
         mistake="route-circles-for-unused",
-        explanation=f"{does}, but {rows} send packets for unused addresses back and forth between {switches}.",
-        consequence="A packet to an address that nobody has circles until its time to live is used up.",
+        explanation=f"{does}, but {rows} are a routing loop between {switches} for packets to unused addresses.",
+        consequence="A packet to an address that nobody has goes round until its time to live is used up.",
         hint="Which addresses does each of these routes take, besides the networks it is there for?",
     )
 

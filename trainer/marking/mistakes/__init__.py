@@ -1,7 +1,7 @@
 """The catalogue of mistakes: what each looks like and what is said about it, one file a topic.
 
-Texts hold no numbers and no right values, so that none can give an answer away; the only thing filled in is what the
-trainee wrote.
+Texts hold no numbers and no right values, so that none can give an answer away; filled in is what the trainee wrote, and in
+which cell an error stands from which it follows.
 """
 
 from collections import defaultdict
@@ -12,6 +12,7 @@ from trainer.lab.kinds import BindingType
 from trainer.lab.questions.bindings import BINDING_TYPE_OF, BINDINGS
 from trainer.lab.questions.relays import RELAY_ADDRESS
 from trainer.lab.rows import StationRow
+from trainer.marking.dependencies import named
 from trainer.marking.mistakes.addressing import ADDRESSING
 from trainer.marking.mistakes.bindings import BINDING_MISTAKES
 from trainer.marking.mistakes.choices import CHOICES
@@ -74,9 +75,10 @@ def explain(cell: WrongCell) -> Explanation:
         if mistake.fits(cell):
             return Explanation(
                 mistake=mistake.id,
-                explanation=mistake.explanation.replace("{given}", _shortened(cell.text)),
-                consequence=_of_what_is_foretold(cell) or mistake.consequence,
+                explanation=_filled_in(mistake.explanation, cell),
+                consequence=_of_what_is_predicted(cell) or mistake.consequence,
                 hint=mistake.hint,
+                roots=tuple(named(cell.scenario, [root]) for root in cell.roots),
             )
     return neutral(cell)
 
@@ -118,16 +120,21 @@ def charged(mistake: str) -> Charged:
 _CHARGED = {each.id: each.charged for each in MISTAKES}
 
 
-def _of_what_is_foretold(cell: WrongCell) -> str:
-    """The consequence of a cell that no device is given; "" where it is given to one."""
-    if cell.flaw is Flaw.EXTRA:
+def _filled_in(text: str, cell: WrongCell) -> str:
+    text = text.replace("{root}", named(cell.scenario, cell.roots) or "the first cell that is not right")
+    return text.replace("{given}", _shortened(cell.text))
+
+
+def _of_what_is_predicted(cell: WrongCell) -> str:
+    """The consequence of a cell that no device is given; "" where it is given to one, or where the whole row is at fault."""
+    if cell.flaw in (Flaw.EXTRA, Flaw.MISSING):
         return ""
     if cell.question is RELAY_ADDRESS:
-        return "The relay agent fills giaddr in by itself, so the server sees something else than you foretell."
+        return "The relay agent fills giaddr in by itself, so the server sees something else than you predict."
     if cell.section.id == BINDINGS.id and isinstance(cell.key_row, StationRow):
         learnt = cell.plan.key.value(BINDING_TYPE_OF, cell.key_row) is BindingType.DYNAMIC
         if learnt and cell.beside(BINDING_TYPE_OF) is not BindingType.STATIC:
-            return "The switch learns this row by itself, so its table shows something else than you foretell."
+            return "The switch learns this row by itself, so its table shows something else than you predict."
     return ""
 
 

@@ -1,5 +1,6 @@
 """Mistakes on sheet Bindings: the rows that tie a station's address and MAC to its port."""
 
+from trainer.lab.house_rules import HouseRule
 from trainer.lab.questions import bindings
 from trainer.marking.mistakes import address_predicates as address
 from trainer.marking.mistakes import bindings_predicates as when
@@ -211,7 +212,7 @@ BINDING_MISTAKES: tuple[Mistake, ...] = (
         priority=11,
         charged=Charged.EACH_TIME,
         fits=address.is_server,
-        explanation="{given} is the DHCP server. The row holds the address that it gave to the station.",
+        explanation="{given} is the DHCP server. The row holds the station's own address, leased or fixed.",
         consequence="The station is locked out, and could send in the name of the server.",
         claim=Claim.NO_ANSWER,
         hint="Which source address stands in the packets of this station?",
@@ -223,11 +224,13 @@ BINDING_MISTAKES: tuple[Mistake, ...] = (
         priority=12,
         charged=Charged.EACH_TIME,
         fits=address.is_any_station,
-        explanation="{given} belongs to another station of the lab, or is lent to one that starts at another turn.",
-        consequence="The packets of both stations fail the check.",
+        explanation="{given} is the address of another station of the lab, fixed or lent.",
+        consequence=(
+            "The station of this row is locked out, because its own address has no row; the other station is not."
+        ),
         claim=Claim.NO_ANSWER,
         hint="In which order do the stations of this VLAN start?",
-        source="RFC 7513 section 5 and section 8.1; rule Leases of this lab",
+        source=f"RFC 7513 section 5 and section 8.1; rule {HouseRule.LEASES} of this lab",
     ),
     Mistake(
         id="binding-ip-counted-from-end",
@@ -235,11 +238,11 @@ BINDING_MISTAKES: tuple[Mistake, ...] = (
         priority=13,
         charged=Charged.ONCE,
         fits=when.is_counted_from_the_end,
-        explanation="You gave out the pool from its end. Rule Leases takes the lowest free address.",
+        explanation=f"You gave out the pool from its end. Rule {HouseRule.LEASES} takes the lowest free address.",
         consequence="The switch learns another address than your table says.",
         claim=Claim.NONE,
         hint="At which end of the pool does the server start in this lab?",
-        source="rule Leases of this lab; RFC 2131 section 4.3.1",
+        source=f"rule {HouseRule.LEASES} of this lab; RFC 2131 section 4.3.1",
     ),
     Mistake(
         id="binding-ip-out-of-turn",
@@ -251,7 +254,7 @@ BINDING_MISTAKES: tuple[Mistake, ...] = (
         consequence="The switch learns another address than your table says.",
         claim=Claim.NONE,
         hint="How many stations of this VLAN have started before, and where does the pool begin?",
-        source="rule Leases of this lab; RFC 2131 section 4.3.1",
+        source=f"rule {HouseRule.LEASES} of this lab; RFC 2131 section 4.3.1",
     ),
     Mistake(
         id="binding-ip-not-in-pool",
@@ -263,7 +266,7 @@ BINDING_MISTAKES: tuple[Mistake, ...] = (
         consequence="The station is locked out, because the address it gets has no row.",
         claim=Claim.NONE,
         hint="Which is the first address of the pool on sheet Pools?",
-        source="RFC 2131 section 4.3.1; rule Pools of this lab",
+        source=f"RFC 2131 section 4.3.1; rule {HouseRule.POOLS} of this lab",
     ),
     Mistake(
         id="binding-ip-on-link",
@@ -324,10 +327,10 @@ BINDING_MISTAKES: tuple[Mistake, ...] = (
             "Type and lease of this row do not go together. "
             "One of them speaks of a learnt row, the other of a row written by hand."
         ),
-        consequence="A row that ends is not one that stays, so nobody knows when this station is cut off.",
+        consequence="Nobody can tell from the row whether it ends with a lease or stays.",
         claim=Claim.NONE,
         hint="Where does this station have its address from?",
-        source="RFC 7513 section 5; rule Bindings of this lab",
+        source=f"RFC 7513 section 5; rule {HouseRule.BINDINGS} of this lab",
     ),
     Mistake(
         id="binding-learnt-for-fixed-station",
@@ -339,7 +342,7 @@ BINDING_MISTAKES: tuple[Mistake, ...] = (
         consequence="If nobody enters the row, guard locks the station out.",
         claim=Claim.NO_ANSWER,
         hint="Which message does a switch learn from, and does this station ever cause one?",
-        source="RFC 7513 section 4.2.3 and section 8.1; rule Bindings of this lab",
+        source=f"RFC 7513 section 4.2.3 and section 8.1; rule {HouseRule.BINDINGS} of this lab",
     ),
     Mistake(
         id="binding-by-hand-for-client",
@@ -353,7 +356,7 @@ BINDING_MISTAKES: tuple[Mistake, ...] = (
         ),
         claim=Claim.NONE,
         hint="Who tells the switch about the address of this station?",
-        source="RFC 7513 section 4.2.3; rule Bindings of this lab",
+        source=f"RFC 7513 section 4.2.3; rule {HouseRule.BINDINGS} of this lab",
     ),
     Mistake(
         id="binding-static-with-lease-time",
@@ -365,7 +368,7 @@ BINDING_MISTAKES: tuple[Mistake, ...] = (
         consequence="When the time is over the row goes, and the station is cut off although nobody changed anything.",
         claim=Claim.NONE,
         hint="Does this station ever renew a lease, and if not, when should its row end?",
-        source="RFC 2131 section 3.3; rows entered by hand: rule Bindings of this lab",
+        source=f"RFC 2131 section 3.3; rows entered by hand: rule {HouseRule.BINDINGS} of this lab",
     ),
     Mistake(
         id="binding-dynamic-without-end",
@@ -392,7 +395,7 @@ BINDING_MISTAKES: tuple[Mistake, ...] = (
         consequence="The table of the switch shows another time than yours.",
         claim=Claim.NONE,
         hint="Which lease did you write for this VLAN on sheet Pools?",
-        source="rule Bindings of this lab; RFC 7513 section 5",
+        source=f"rule {HouseRule.BINDINGS} of this lab; RFC 7513 section 5",
     ),
     # Rows
     Mistake(
@@ -419,7 +422,7 @@ BINDING_MISTAKES: tuple[Mistake, ...] = (
         flaws=_MISSING,
         fits=when.is_fixed_station_missing,
         explanation="A station with a fixed address has no row. It never asks for one, so snooping never learns it.",
-        consequence="As soon as guard is on, this station is cut off, while clients with leases work.",
+        consequence="As soon as guard is on, this station is cut off.",
         claim=Claim.NONE,
         hint="How does a switch learn a row, and does this station ever do that?",
         source="RFC 7513 section 4.2.3 and section 8.1",
@@ -437,7 +440,7 @@ BINDING_MISTAKES: tuple[Mistake, ...] = (
         consequence="The table of the switch shows a row that yours has not.",
         claim=Claim.NONE,
         hint="Which clients have started, and is each of them in your table?",
-        source="RFC 7513 section 4.2.3; rule Bindings of this lab",
+        source=f"RFC 7513 section 4.2.3; rule {HouseRule.BINDINGS} of this lab",
     ),
     Mistake(
         id="binding-duplicate",
@@ -447,7 +450,7 @@ BINDING_MISTAKES: tuple[Mistake, ...] = (
         flaws=_EXTRA,
         fits=when.repeats_a_row,
         explanation="Another row of yours holds the same MAC or IP address.",
-        consequence="A station has one row; with two of them one ties it to a port where it is not.",
+        consequence="A station has one row: a second one is for nothing, or lets in somebody else.",
         claim=Claim.NONE,
         hint="Does an address appear twice when you sort your rows?",
         source="RFC 7513 section 5",
@@ -459,11 +462,11 @@ BINDING_MISTAKES: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         flaws=_EXTRA,
         fits=when.names_server,
-        explanation="The server needs no row: its port is trusted and not guarded.",
-        consequence="The row is never looked at.",
+        explanation=f"The server needs no row: by rule {HouseRule.GUARD} its port is not guarded.",
+        consequence="While its port is not guarded, the row is never looked at.",
         claim=Claim.NO_HARM,
         hint="On which ports does the switch compare packets with its table?",
-        source="rules Guard and Bindings of this lab; RFC 7513 section 4.2.1",
+        source=f"rules {HouseRule.GUARD} and {HouseRule.BINDINGS} of this lab; RFC 7513 section 4.2.1",
     ),
     Mistake(
         id="binding-for-switch",
@@ -473,10 +476,10 @@ BINDING_MISTAKES: tuple[Mistake, ...] = (
         flaws=_EXTRA,
         fits=when.names_switch,
         explanation="This row is about a switch or a link. The table is about stations on access ports.",
-        consequence="The row is never looked at, as link ports are not guarded.",
+        consequence="While link ports are not guarded, the row is never looked at.",
         claim=Claim.NO_HARM,
         hint="Which station does this row let through?",
-        source="rules Guard and Bindings of this lab; RFC 7513 section 4.2.1",
+        source=f"rules {HouseRule.GUARD} and {HouseRule.BINDINGS} of this lab; RFC 7513 section 4.2.1",
     ),
     Mistake(
         id="binding-for-unguarded-station",
@@ -485,11 +488,13 @@ BINDING_MISTAKES: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         flaws=_EXTRA,
         fits=when.names_unguarded_fixed,
-        explanation="This station has a fixed address and its port is not guarded, so it needs no row.",
-        consequence="The row is never looked at.",
+        explanation=(
+            "This station has a fixed address in a network that is not marked under Source guard, so it needs no row."
+        ),
+        consequence="While its port is not guarded, the row is never looked at.",
         claim=Claim.NO_HARM,
         hint="What stands under Source guard for the network of this station?",
-        source="rules Guard and Bindings of this lab; common practice, no source",
+        source=f"rules {HouseRule.GUARD} and {HouseRule.BINDINGS} of this lab; common practice, no source",
     ),
     Mistake(
         id="binding-for-unsnooped-client",
@@ -498,11 +503,13 @@ BINDING_MISTAKES: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         flaws=_EXTRA,
         fits=when.names_unsnooped_client,
-        explanation="The VLAN of this client is not snooped, so the switch learns no row about it.",
-        consequence="The table of the switch has no such row.",
+        explanation=(
+            "The VLAN of this client is not marked under Snooping, so by the rules the switch learns no row about it."
+        ),
+        consequence="The table of a switch that is set up by the rules has no such row.",
         claim=Claim.NONE,
         hint="What stands under Snooping for the network of this client?",
-        source="RFC 7513 section 4.2.3; rule Bindings of this lab",
+        source=f"RFC 7513 section 4.2.3; rule {HouseRule.BINDINGS} of this lab",
     ),
     Mistake(
         id="binding-for-empty-port",
@@ -512,7 +519,7 @@ BINDING_MISTAKES: tuple[Mistake, ...] = (
         flaws=_EXTRA,
         fits=when.names_empty_port,
         explanation="Nothing is plugged in at the port of this row.",
-        consequence="The row lets a stranger in who comes with this address.",
+        consequence="Where the port is guarded, the row lets a stranger in who comes with this address.",
         claim=Claim.NONE,
         hint="Which station stands at this port in table Stations?",
         source="RFC 7513 section 5",

@@ -5,6 +5,7 @@ They are asked first, because against a free choice no other value can be called
 
 from ipaddress import IPv4Network
 
+from trainer.lab.house_rules import HouseRule
 from trainer.lab.questions import links, subnets
 from trainer.lab.rows import LinkRow, VlanRow
 from trainer.lab.scenario import Order
@@ -83,10 +84,10 @@ CHOICES = (
         charged=Charged.EACH_TIME,
         fits=_is_outside_block,
         explanation="The plan is yours, but this network does not lie inside the block of the lab.",
-        consequence="The addresses may belong to somebody else.",
+        consequence="The addresses are not the lab's to use.",
         claim=Claim.NONE,
         hint="Between which two addresses does the block lie, and is your whole network between them?",
-        source="RFC 4632 3.1; rule 1 of the Brief",
+        source=f"RFC 4632 section 3.1; rule {HouseRule.BLOCK} of this lab",
     ),
     Mistake(
         id="own-plan-off-boundary",
@@ -98,7 +99,7 @@ CHOICES = (
         consequence="The network that is really set up starts lower than you wrote.",
         claim=Claim.NONE,
         hint="Keep only the bits that the prefix length covers: what is left of your address?",
-        source="RFC 4632 3.1",
+        source="RFC 4632 section 3.1",
     ),
     Mistake(
         id="own-plan-contradicts-its-row",
@@ -119,10 +120,12 @@ CHOICES = (
         charged=Charged.EACH_TIME,
         fits=_shares_addresses,
         explanation="The plan is yours, but this network shares addresses with another one of yours.",
-        consequence="Two interfaces claim the same addresses: the later one stays dead, or packets go to the wrong VLAN.",
+        consequence=(
+            "Two interfaces claim the same addresses: one of them may stay dead, and packets may go to the wrong VLAN."
+        ),
         claim=Claim.NONE,
         hint="If you sort your networks by their first address, do two of their ranges meet?",
-        source="RFC 1812 5.2.4.2",
+        source="RFC 1812 section 5.2.4.2",
     ),
     Mistake(
         id="own-gateway-not-usable",
@@ -134,7 +137,7 @@ CHOICES = (
         consequence="Stations of the VLAN reach nothing beyond it, because their gateway is not among them.",
         claim=Claim.NO_ANSWER,
         hint="Which addresses of the network may a device have?",
-        source="RFC 1122 3.2.1.3, 3.3.1.1",
+        source="RFC 1122 section 3.2.1.3, section 3.3.1.1",
     ),
     Mistake(
         id="own-gateway-is-a-stations",
@@ -143,10 +146,10 @@ CHOICES = (
         charged=Charged.EACH_TIME,
         fits=_is_a_stations,
         explanation="The choice is yours, but {given} is the address of a station with a fixed one.",
-        consequence="Two devices answer for one address, and connections of the whole VLAN break off at random.",
+        consequence="Two devices answer for one address, and connections of the whole VLAN may break off.",
         claim=Claim.NO_ANSWER,
         hint="Which numbers does table Stations give away in this VLAN?",
-        source="RFC 5227 1",
+        source="RFC 5227 section 1",
     ),
     Mistake(
         id="own-gateway-in-pool",
@@ -155,10 +158,10 @@ CHOICES = (
         charged=Charged.EACH_TIME,
         fits=_is_lent,
         explanation="The choice is yours, but {given} is an address that the pool hands out.",
-        consequence="Sooner or later a client gets the gateway's address, and the VLAN loses its way out.",
+        consequence="A client may be lent the gateway's address, and then the VLAN may lose its way out.",
         claim=Claim.NONE,
-        hint="Where does rule nine let the pool begin and end?",
-        source="RFC 2131 3.1; rule 4 of the Brief",
+        hint=f"Where does rule {HouseRule.POOLS} let the pool begin and end?",
+        source=f"RFC 2131 section 3.1; rule {HouseRule.GATEWAY} of this lab",
     ),
     Mistake(
         id="own-gateway-where-the-pool-belongs",
@@ -167,13 +170,13 @@ CHOICES = (
         charged=Charged.EACH_TIME,
         fits=_breaks_a_rule,
         explanation=(
-            "The choice is yours, but {given} lies where rule Pools puts the pool of this network, counted from where "
-            "the network really starts."
+            f"The choice is yours, but {{given}} lies where rule {HouseRule.POOLS} puts the pool of this network, "
+            "counted from where the network really starts."
         ),
-        consequence="A pool that is set up by the rule lends the gateway's address to a client.",
+        consequence="A pool that is set up by the rule holds the gateway's address.",
         claim=Claim.NONE,
         hint="At which address does the network start when you keep the network bits only, and where does its pool?",
-        source="RFC 2131 3.1; rules 4 and 9 of the Brief",
+        source=f"RFC 2131 section 3.1; rules {HouseRule.GATEWAY} and {HouseRule.POOLS} of this lab",
     ),
     Mistake(
         id="own-link-end-outside",
@@ -182,9 +185,9 @@ CHOICES = (
         charged=Charged.EACH_TIME,
         fits=_breaks_a_rule,
         explanation="Which end you take is yours to choose, but {given} is no usable address of this link.",
-        consequence="The two switches do not hear each other, and no route over this link works.",
+        consequence="The two switches do not reach each other, and no route over this link works.",
         claim=Claim.NO_ANSWER,
         hint="Which two addresses of the link's network may a device have?",
-        source="RFC 1812 5.2.4.2; RFC 3021 2.1",
+        source="RFC 1812 section 5.2.4.2; RFC 3021 section 2.1",
     ),
 )

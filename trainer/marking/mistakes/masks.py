@@ -1,5 +1,6 @@
 """Mistakes in masks and prefix lengths, wherever they are asked."""
 
+from trainer.lab.house_rules import HouseRule
 from trainer.lab.questions import links, pools, routes, stations, subnets
 from trainer.lab.unreadable import TextFlaw
 from trainer.marking.mistakes import masks_predicates as when
@@ -147,7 +148,7 @@ MASKS: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         fits=when.counts_host_bits,
         explanation="{given} counts the host bits. The prefix length counts the network bits, from the left.",
-        consequence="The network becomes far too large or far too small, and everything built on it lies elsewhere.",
+        consequence="The network becomes much too large or much too small.",
         claim=Claim.NONE,
         hint="An address has network bits and host bits: which of the two does this number count?",
         source="RFC 4632 section 3.1",
@@ -162,10 +163,8 @@ MASKS: tuple[Mistake, ...] = (
             "{given} is what this address would have had in the days of address classes. "
             "Today the plan sets the length."
         ),
-        consequence=(
-            "Networks of other VLANs fall under the same mask, so their addresses look local and are never reached."
-        ),
-        claim=Claim.NO_ANSWER,
+        consequence="Where another network falls under this mask, it looks local; elsewhere nothing shows yet.",
+        claim=Claim.NONE,
         hint="Leave the first number aside: how many addresses does the plan give to this network?",
         source="RFC 4632 section 3.1",
     ),
@@ -202,14 +201,14 @@ MASKS: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         fits=when.is_one_bit_long,
         explanation="There is one network bit too many, so the network has half of the size it needs.",
-        consequence="The last stations of the VLAN find no address.",
+        consequence="There is no room for all the addresses that the VLAN needs.",
         claim=Claim.NONE,
         hint="How many devices do the remaining host bits count, and how many does table Networks name?",
         source="RFC 4632 section 3.1; RFC 1122 section 3.2.1.3",
     ),
     Mistake(
         id="mask-covers-half",
-        questions=_COPIES,
+        questions=frozenset({stations.STATION_MASK.id}),
         priority=16,
         charged=Charged.EACH_TIME,
         fits=when.is_one_bit_long,
@@ -218,6 +217,18 @@ MASKS: tuple[Mistake, ...] = (
             "Stations of the other half look far away: what is sent to them takes a detour over the "
             "gateway, or fails where the gateway is in that half."
         ),
+        claim=Claim.NONE,
+        hint="Which mask did you write for this VLAN on sheet Subnets?",
+        source="RFC 1122 section 3.3.1.1; RFC 2132 section 3.3",
+    ),
+    Mistake(
+        id="scope-mask-covers-half",
+        questions=frozenset({pools.POOL_MASK.id}),
+        priority=16,
+        charged=Charged.EACH_TIME,
+        fits=when.is_one_bit_long,
+        explanation="There is one network bit more than in the mask of this network, so only half of it counts as local.",
+        consequence="The pool runs past the network of this mask: a server refuses it, and may not start at all.",
         claim=Claim.NONE,
         hint="Which mask did you write for this VLAN on sheet Subnets?",
         source="RFC 1122 section 3.3.1.1; RFC 2132 section 3.3",
@@ -246,13 +257,13 @@ MASKS: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         fits=when.is_one_bit_short,
         explanation=(
-            "There is one network bit too few, so the network is twice as large as rule Size asks. "
+            f"There is one network bit too few, so the network is twice as large as rule {HouseRule.SIZE} asks. "
             "Nothing else of your plan lies in it."
         ),
         consequence="Half of its addresses are never needed, and they may be missing at the end of the block.",
         claim=Claim.NONE,
         hint="Which is the smallest network that holds the addresses needed, without the two that no device can have?",
-        source="rule Size of this lab; RFC 4632 section 3.1",
+        source=f"rule {HouseRule.SIZE} of this lab; RFC 4632 section 3.1",
     ),
     Mistake(
         id="mask-not-of-this-prefix",
@@ -267,8 +278,20 @@ MASKS: tuple[Mistake, ...] = (
         source="RFC 4632 section 3.1",
     ),
     Mistake(
+        id="length-of-another-network",
+        questions=_VLAN_PLAN,
+        priority=17,
+        charged=Charged.EACH_TIME,
+        fits=when.is_another_networks,
+        explanation="Another VLAN of your plan has this mask, the network of this row has not.",
+        consequence="Some addresses of the network are left out, or others are drawn in.",
+        claim=Claim.NONE,
+        hint="How many addresses does this VLAN need, and how many bits count them?",
+        source="RFC 1122 section 3.3.1.1; the slip: common practice, no source",
+    ),
+    Mistake(
         id="mask-of-another-network",
-        questions=_VLAN_LENGTHS | _ROUTE,
+        questions=_COPIES | _ROUTE,
         priority=17,
         charged=Charged.EACH_TIME,
         fits=when.is_another_networks,
@@ -299,7 +322,7 @@ MASKS: tuple[Mistake, ...] = (
         explanation=(
             "The network of this VLAN has another mask in your plan. All devices in one network need the same mask."
         ),
-        consequence="Two devices on one wire disagree about which addresses are local.",
+        consequence="Two devices of one VLAN disagree about which addresses are local.",
         claim=Claim.NONE,
         hint="Which mask did you write for this VLAN on sheet Subnets?",
         source="RFC 1122 section 3.3.1.1; RFC 2132 section 3.3",
@@ -313,7 +336,7 @@ MASKS: tuple[Mistake, ...] = (
         explanation=(
             "You let the network end at a dot. The boundary may stand inside a number, wherever the size asks for it."
         ),
-        consequence="Addresses are wasted or missing, and the networks behind it start at other places.",
+        consequence="Addresses are set aside for nothing, or are missing.",
         claim=Claim.NONE,
         hint="Between which powers of two does the number of addresses needed lie?",
         source="RFC 4632 section 3.1",
@@ -325,7 +348,7 @@ MASKS: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         fits=when.is_too_long,
         explanation="The mask is several bits too long, so the network holds far fewer devices than the VLAN needs.",
-        consequence="Only a small part of the stations gets an address.",
+        consequence="There is room for a small part only of the addresses that the VLAN needs.",
         claim=Claim.NONE,
         hint="How many host bits are left, and how far do they count?",
         source="RFC 4632 section 3.1; RFC 1122 section 3.2.1.3",
@@ -351,13 +374,13 @@ MASKS: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         fits=when.is_too_short,
         explanation=(
-            "The mask is several bits too short, so the network is much larger than rule Size asks. "
+            f"The mask is several bits too short, so the network is much larger than rule {HouseRule.SIZE} asks. "
             "Nothing else of your plan lies in it."
         ),
         consequence="Most of its addresses are never needed, and they may be missing at the end of the block.",
         claim=Claim.NONE,
         hint="Which is the smallest network that holds the addresses needed, without the two that no device can have?",
-        source="rule Size of this lab; RFC 4632 section 3.1",
+        source=f"rule {HouseRule.SIZE} of this lab; RFC 4632 section 3.1",
     ),
     Mistake(
         id="p2p-mask-not-as-agreed",
@@ -365,9 +388,11 @@ MASKS: tuple[Mistake, ...] = (
         priority=11,
         charged=Charged.ONCE,
         fits=when.would_hold_two,
-        explanation="This length would hold two devices, too. It is not the one that rule Links of this lab sets.",
+        explanation=(
+            f"This length would hold two devices, too. It is not the one that rule {HouseRule.LINKS} of this lab sets."
+        ),
         consequence=(
-            "Ends that follow rule Links do not hear each other under it; ends that follow this mask "
+            f"Ends that follow rule {HouseRule.LINKS} do not hear each other under it; ends that follow this mask "
             "do, but stand elsewhere than the rules say."
         ),
         claim=Claim.NO_ANSWER,
@@ -408,7 +433,7 @@ MASKS: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         fits=when.is_too_long,
         explanation="With this mask the route covers only a part of the far network.",
-        consequence="Stations in one part of the network answer, and those in the other part do not.",
+        consequence="Packets to the part that is left out find no route by this row.",
         claim=Claim.NO_ANSWER,
         hint="Which is the highest address your route covers, and who lies above it?",
         source="RFC 1812 section 5.2.4.3",

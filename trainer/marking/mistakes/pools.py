@@ -1,5 +1,6 @@
 """Mistakes on sheet Pools, and in lease times wherever they are asked."""
 
+from trainer.lab.house_rules import HouseRule
 from trainer.lab.questions import pools
 from trainer.marking.mistakes import address_predicates as address
 from trainer.marking.mistakes import pools_predicates as when
@@ -38,7 +39,7 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         flaws=frozenset({Flaw.BLANK}),
         fits=when.is_row_empty,
         explanation="This VLAN has clients, and the server has no pool for it: the whole row is empty.",
-        consequence="The server hears the requests of this VLAN and makes no offer, so clients there get no lease.",
+        consequence="The server has no address to offer to clients of this VLAN, so they get no lease.",
         claim=Claim.NO_LEASE,
         hint="Out of which addresses can the server make an offer to a client of this VLAN?",
         source="RFC 2131 section 4.3.1",
@@ -50,8 +51,8 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         charged=Charged.ONE_ROW,
         fits=when.are_ends_swapped,
         explanation="First and last address of the pool stand in each other's column.",
-        consequence="A pool that starts behind its end holds no address, so its clients get no lease.",
-        claim=Claim.NO_LEASE,
+        consequence="Some servers refuse such a pool, others turn its two ends round in silence.",
+        claim=Claim.NONE,
         hint="Which of your two addresses is the lower one?",
         source="common practice, no source",
     ),
@@ -61,11 +62,11 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         priority=10,
         charged=Charged.EACH_TIME,
         fits=when.is_kept_range,
-        explanation="You wrote the addresses that are kept for fixed stations. The pool is what the server may lend.",
-        consequence="Just the addresses that must stay free go to clients, and fixed stations run into conflicts.",
+        explanation="You wrote the part reserved for static addresses. The pool is what the server may lend.",
+        consequence="Just the addresses that must stay free go to clients, and fixed stations may run into conflicts.",
         claim=Claim.NONE,
         hint="Which addresses may the server give away, and which should it leave alone?",
-        source="RFC 2131 section 2.2; rule Pools of this lab",
+        source=f"RFC 2131 section 2.2; rule {HouseRule.POOLS} of this lab",
     ),
     Mistake(
         id="scope-start-is-network",
@@ -98,10 +99,7 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         fits=address.is_server,
         explanation="{given} is the address of the server itself. A pool holds addresses for others to use.",
-        consequence=(
-            "If a client is ever told to take it, two devices have the server's address and nobody "
-            "gets a lease any more."
-        ),
+        consequence="If a client takes it, two devices have the server's address, and leases may fail for everybody.",
         claim=Claim.NONE,
         hint="For whom is this pool, and in which network are they?",
         source="RFC 2131 section 2.2; RFC 5227 section 1",
@@ -113,12 +111,13 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         fits=when.keeps_nothing,
         explanation=(
-            "The pool starts with the very first usable address. Rule Pools keeps the first ones for fixed stations."
+            f"The pool starts with the very first usable address. Rule {HouseRule.POOLS} reserves the first ones "
+            "for static addresses."
         ),
         consequence="The first clients get addresses that a fixed station, or the gateway, may have.",
         claim=Claim.NONE,
-        hint="How many usable addresses does rule Pools leave out at the start?",
-        source="RFC 2131 section 2.2; rule Pools of this lab",
+        hint=f"How many usable addresses does rule {HouseRule.POOLS} leave out at the start?",
+        source=f"RFC 2131 section 2.2; rule {HouseRule.POOLS} of this lab",
     ),
     Mistake(
         id="scope-for-wrong-subnet",
@@ -127,7 +126,10 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         fits=when.is_in_server_network,
         explanation="{given} lies in the network of the server. Relayed clients need a pool in their own network.",
-        consequence="Clients get no offer, or sooner or later one that does not fit their network.",
+        consequence=(
+            "The server may refuse the whole configuration; else clients of this VLAN get no offer, or one that "
+            "does not fit."
+        ),
         claim=Claim.NONE,
         hint="Where does the request come from: the server's network or the client's?",
         source="RFC 2131 section 4.3.1",
@@ -139,7 +141,10 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         fits=address.is_in_other_vlan,
         explanation="{given} lies in the network of another VLAN.",
-        consequence="Clients of this VLAN get no offer, or sooner or later one that does not fit their network.",
+        consequence=(
+            "The server may refuse the whole configuration; else clients of this VLAN get no offer, or one that "
+            "does not fit."
+        ),
         claim=Claim.NONE,
         hint="Do VLAN, address and router of this row belong together?",
         source="RFC 2131 section 4.3.1",
@@ -150,9 +155,11 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         priority=15,
         charged=Charged.EACH_TIME,
         fits=when.is_reversed,
-        explanation="The pool starts behind its end.",
-        consequence="Such a pool holds no address, so no client of this VLAN gets a lease.",
-        claim=Claim.NO_LEASE,
+        explanation="The pool starts behind its end: its first address is higher than its last.",
+        consequence=(
+            "Some servers refuse such a pool, others turn its ends round and lend another range than you meant."
+        ),
+        claim=Claim.NONE,
         hint="Which of your two addresses is the lower one?",
         source="common practice, no source",
     ),
@@ -169,13 +176,25 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         source="RFC 4632 section 3.1",
     ),
     Mistake(
+        id="scope-starts-one-early",
+        questions=_FIRST,
+        priority=16,
+        charged=Charged.ONCE,
+        fits=when.starts_one_early_with_gateway,
+        explanation="The pool starts one address early: {given} is the last of the part reserved for static addresses.",
+        consequence="A client may get an address that a fixed station, or the gateway, may have.",
+        claim=Claim.NONE,
+        hint="Is the last reserved address counted in the pool, or left out?",
+        source=f"rule {HouseRule.POOLS} of this lab; RFC 2131 section 2.2",
+    ),
+    Mistake(
         id="scope-hands-out-gateway",
         questions=_ENDS,
         priority=16,
         charged=Charged.EACH_TIME,
         fits=when.hands_out_gateway,
-        explanation="The gateway lies in the pool as you wrote it.",
-        consequence="Sooner or later a client gets its address, and the VLAN loses its way out at random.",
+        explanation="By this end of the pool the server may lend the gateway's address, too.",
+        consequence="A client may be lent that address, and then the VLAN may lose its way out.",
         claim=Claim.NONE,
         hint="Which addresses of this network belong to a device already?",
         source="RFC 2131 section 2.2; RFC 5227 section 1",
@@ -186,11 +205,11 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         priority=17,
         charged=Charged.ONCE,
         fits=when.is_last_kept,
-        explanation="{given} is the last of the addresses kept for fixed stations. The pool starts behind them.",
+        explanation="{given} is the last address of the part reserved for static addresses. The pool starts behind it.",
         consequence="The first client gets an address that a fixed station may have.",
         claim=Claim.OTHER_LEASE,
-        hint="Are the kept addresses counted with the last one, or without it?",
-        source="rule Pools of this lab; RFC 2131 section 2.2",
+        hint="Is the last reserved address counted in the pool, or left out?",
+        source=f"rule {HouseRule.POOLS} of this lab; RFC 2131 section 2.2",
         credit=HALF,
     ),
     Mistake(
@@ -200,7 +219,7 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         fits=when.hands_out_fixed,
         explanation="A station with a fixed address lies in the pool as you wrote it.",
-        consequence="A client may get the same address, and both lose their connections.",
+        consequence="A client may get the same address, and then both may lose their connections.",
         claim=Claim.NONE,
         hint="Which fixed addresses has this VLAN, and does the pool leave them out?",
         source="RFC 2131 section 2.2; RFC 5227 section 1",
@@ -211,11 +230,11 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         priority=18,
         charged=Charged.ONCE,
         fits=when.is_one_late,
-        explanation="The pool starts one address late: a usable one behind the kept ones is left out.",
+        explanation="The pool starts one address late: a usable one behind the reserved ones is left out.",
         consequence="Every lease is one address off the plan, and one address is never used.",
         claim=Claim.OTHER_LEASE,
-        hint="Which number has the first usable address that is not kept?",
-        source="rule Pools of this lab; common practice, no source",
+        hint="Which number has the first usable address that is not reserved?",
+        source=f"rule {HouseRule.POOLS} of this lab; common practice, no source",
         credit=HALF,
     ),
     Mistake(
@@ -225,12 +244,12 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         charged=Charged.ONCE,
         fits=when.is_count_as_last_octet,
         explanation=(
-            "You took the count of kept addresses for the last number. It is counted from the first usable address."
+            "You took the count of reserved addresses for the last number. It is counted from the first usable address."
         ),
         consequence="The pool starts in another network, and the server refuses it or lends the wrong addresses.",
         claim=Claim.NONE,
         hint="At which last number does this network start?",
-        source="rule Pools of this lab; common practice, no source",
+        source=f"rule {HouseRule.POOLS} of this lab; common practice, no source",
     ),
     Mistake(
         id="scope-on-a-link",
@@ -239,7 +258,10 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         fits=address.is_on_link,
         explanation="{given} is on a link between switches. No client lives there, and none asks from there.",
-        consequence="Clients of this VLAN get no offer, or sooner or later one that does not fit their network.",
+        consequence=(
+            "The server may refuse the whole configuration; else clients of this VLAN get no offer, or one that "
+            "does not fit."
+        ),
         claim=Claim.NONE,
         hint="Where do the clients live: in a VLAN, or on a link between switches?",
         source="RFC 2131 section 4.3.1",
@@ -251,7 +273,10 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         fits=address.is_outside_own_network,
         explanation="{given} is outside the network of this pool.",
-        consequence="Clients of this VLAN get no offer, or sooner or later one that does not fit their network.",
+        consequence=(
+            "The server may refuse the whole configuration; else clients of this VLAN get no offer, or one that "
+            "does not fit."
+        ),
         claim=Claim.NONE,
         hint="Between which two addresses does this network lie?",
         source="RFC 2131 section 4.3.1",
@@ -266,7 +291,7 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         consequence="One address is never lent, and the last client may go without.",
         claim=Claim.NONE,
         hint="At which end of the network is the gateway?",
-        source="rules Gateway and Pools of this lab; common practice, no source",
+        source=f"rules {HouseRule.GATEWAY} and {HouseRule.POOLS} of this lab; common practice, no source",
         credit=HALF,
     ),
     Mistake(
@@ -275,7 +300,7 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         priority=22,
         charged=Charged.EACH_TIME,
         fits=when.is_too_small,
-        explanation="The pool holds fewer addresses than this VLAN needs beside its kept ones.",
+        explanation="The pool holds fewer addresses than this VLAN needs beside its reserved ones.",
         consequence="Once its few addresses are lent, the next clients get none.",
         claim=Claim.NONE,
         hint="How many addresses lie between your two ends, and how many are needed?",
@@ -288,12 +313,13 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         fits=when.lies_too_low,
         explanation=(
-            "The pool ends before the network does. Rule Pools takes it to the last usable address that is free."
+            f"The pool ends before the network does. Rule {HouseRule.POOLS} takes it to the last usable address "
+            "that is free."
         ),
         consequence="The addresses above are never lent, although the plan counts on them.",
         claim=Claim.NONE,
         hint="Which is the last usable address, and does the gateway stand there?",
-        source="rule Pools of this lab; common practice, no source",
+        source=f"rule {HouseRule.POOLS} of this lab; common practice, no source",
     ),
     Mistake(
         id="scope-starts-late",
@@ -301,11 +327,13 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         priority=31,
         charged=Charged.EACH_TIME,
         fits=when.lies_too_high,
-        explanation="The pool starts later than rule Pools says, and leaves out addresses that could be lent.",
+        explanation=(
+            f"The pool starts later than rule {HouseRule.POOLS} says, and leaves out addresses that could be lent."
+        ),
         consequence="Every lease comes out at another address than planned, and some addresses are never used.",
         claim=Claim.OTHER_LEASE,
-        hint="How many usable addresses are kept for fixed stations?",
-        source="rule Pools of this lab; common practice, no source",
+        hint="How many usable addresses are reserved for static addresses?",
+        source=f"rule {HouseRule.POOLS} of this lab; common practice, no source",
     ),
     Mistake(
         id="scope-starts-early",
@@ -313,11 +341,11 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         priority=32,
         charged=Charged.EACH_TIME,
         fits=when.lies_too_low,
-        explanation="The pool starts among the addresses that rule Pools keeps for fixed stations.",
+        explanation=f"The pool starts among the addresses that rule {HouseRule.POOLS} reserves for static addresses.",
         consequence="A client may get an address that is meant for a fixed station.",
         claim=Claim.NONE,
-        hint="How many usable addresses are kept for fixed stations?",
-        source="rule Pools of this lab; RFC 2131 section 2.2",
+        hint="How many usable addresses are reserved for static addresses?",
+        source=f"rule {HouseRule.POOLS} of this lab; RFC 2131 section 2.2",
     ),
     Mistake(
         id="lease-zero",
@@ -337,7 +365,7 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         priority=10,
         charged=Charged.EACH_TIME,
         fits=when.is_endless,
-        explanation="{given} lends the address for ever. The lab lends it for a time.",
+        explanation="{given} is a lease without end. The lab lends addresses for a time.",
         consequence="Addresses of clients that left never come back, and one day the pool is empty.",
         claim=Claim.OTHER_LEASE,
         hint="For how long does sheet Given lend an address?",

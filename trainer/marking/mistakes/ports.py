@@ -1,5 +1,6 @@
 """Mistakes in VLAN numbers, and on sheet Ports."""
 
+from trainer.lab.house_rules import HouseRule
 from trainer.lab.kinds import Routed
 from trainer.lab.questions import bindings, ports
 from trainer.lab.scenario import Vlan
@@ -117,10 +118,10 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         priority=10,
         charged=Charged.EACH_TIME,
         fits=_is_reserved,
-        explanation="{given} is one of the two numbers that are kept back. No VLAN of your own can have it.",
+        explanation="{given} is one of the two VLAN numbers that are reserved. No VLAN of your own can have it.",
         consequence="The switch refuses the number.",
         claim=Claim.NONE,
-        hint="Of all the numbers that twelve bits hold, which two would you keep back?",
+        hint="Of all the numbers that twelve bits hold, which two are reserved?",
         source="RFC 4363 VlanId; the reserved values: common practice, no source",
     ),
     Mistake(
@@ -142,7 +143,7 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         fits=_is_port_number,
         explanation="{given} is the number of the port. Ports and VLANs are numbered apart from each other.",
-        consequence="The station lands in a VLAN that nobody set up, and gets no address.",
+        consequence="What is set up here belongs to another VLAN than the station's, so the station is cut off.",
         claim=Claim.NO_ANSWER,
         hint="Which VLAN stands beside the name of this station in table Stations?",
         source="common practice, no source",
@@ -156,7 +157,7 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         explanation=(
             "{given} is how many addresses this VLAN needs. Its number stands in another column of table Networks."
         ),
-        consequence="What is set up belongs to a VLAN that does not exist, and its stations stay cut off.",
+        consequence="What is set up here belongs to another VLAN, and the stations meant here are left out.",
         claim=Claim.NO_ANSWER,
         hint="Under which heading did you find your number?",
         source="common practice, no source",
@@ -187,7 +188,7 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
             "{given} is the third number of the network's address. "
             "Some networks are numbered so, but here table Networks gives the VLAN."
         ),
-        consequence="A VLAN comes up under a number that no other setting uses.",
+        consequence="What is set up here belongs to another VLAN, and the stations meant here are left out.",
         claim=Claim.NONE,
         hint="Is the VLAN number of this lab worked out, or is it given?",
         source="common practice, no source",
@@ -201,10 +202,10 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         explanation=(
             "VLAN {given} is on another switch. Links of this lab carry no VLAN, so it does not reach this port."
         ),
-        consequence="The station is alone in its VLAN: no gateway, no relay agent, no address.",
+        consequence="The station reaches no gateway; a DHCP client gets no address.",
         claim=Claim.NO_ANSWER,
         hint="Which VLANs are on the switch of this port?",
-        source="rules Links and Ports of this lab; common practice, no source",
+        source=f"rules {HouseRule.LINKS} and {HouseRule.PORTS} of this lab; common practice, no source",
     ),
     Mistake(
         id="vlan-id-of-another-row",
@@ -250,11 +251,14 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         priority=8,
         charged=Charged.EACH_TIME,
         fits=_is_default_on_link,
-        explanation="This port was left as it came, in VLAN {given}. Rule Links says that a link port carries no VLAN.",
+        explanation=(
+            f"This port was left as it came, in VLAN {{given}}. Rule {HouseRule.LINKS} says that a link port carries "
+            "no VLAN."
+        ),
         consequence="The address of the link cannot be set on it, and the neighbour stays out of reach.",
         claim=Claim.NO_ANSWER,
         hint="Does the address of this link sit on a VLAN or on the port itself?",
-        source="rule Links of this lab; common practice, no source",
+        source=f"rule {HouseRule.LINKS} of this lab; common practice, no source",
     ),
     Mistake(
         id="link-port-in-a-vlan",
@@ -269,7 +273,7 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         consequence="The address of the link cannot be set on it, and no route over this link works.",
         claim=Claim.NO_ANSWER,
         hint="How does a packet leave its VLAN for another switch in this lab?",
-        source="rule Links of this lab; common practice, no source",
+        source=f"rule {HouseRule.LINKS} of this lab; common practice, no source",
     ),
     Mistake(
         id="port-switched-for-routed",
@@ -280,8 +284,8 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         explanation="This port joins two switches and has an address of its own. A port in a VLAN cannot have one.",
         consequence="The neighbour stays out of reach, and no route over this link works.",
         claim=Claim.NO_ANSWER,
-        hint="What does rule Links say about the ports at both ends?",
-        source="rule Links of this lab; common practice, no source",
+        hint=f"What does rule {HouseRule.LINKS} say about the ports at both ends?",
+        source=f"rule {HouseRule.LINKS} of this lab; common practice, no source",
     ),
     Mistake(
         id="server-port-without-vlan",
@@ -293,7 +297,7 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         consequence="The server is cut off from its gateway, and no client in the lab gets an address.",
         claim=Claim.NO_LEASE,
         hint="In which network does the server have its address?",
-        source="rule Ports of this lab; common practice, no source",
+        source=f"rule {HouseRule.PORTS} of this lab; common practice, no source",
     ),
     Mistake(
         id="port-routed-for-switched",
@@ -305,7 +309,7 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         consequence="The station is cut off from its neighbours and its gateway.",
         claim=Claim.NO_ANSWER,
         hint="What is plugged in here: a switch or a station?",
-        source="rule Ports of this lab; common practice, no source",
+        source=f"rule {HouseRule.PORTS} of this lab; common practice, no source",
     ),
     Mistake(
         id="server-in-client-vlan",

@@ -1,5 +1,6 @@
 """Mistakes on sheet Protection: three lists a switch. A list may have several faults; the gravest is said."""
 
+from trainer.lab.house_rules import HouseRule
 from trainer.lab.questions import protection
 from trainer.marking.mistakes import protection_predicates as when
 from trainer.marking.mistakes.mistake import Charged, Claim, Flaw, Mistake
@@ -37,7 +38,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         consequence="The switch starts to drop server messages that nobody asked it to check.",
         claim=Claim.NONE,
         hint="What stands under Snooping for the networks of this switch?",
-        source="rule Snooping of this lab; common practice, no source",
+        source=f"rule {HouseRule.SNOOPING} of this lab; common practice, no source",
     ),
     Mistake(
         id="snoop-list-holds-ports",
@@ -61,7 +62,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         consequence="No VLAN of this switch is protected, and its clients get no binding rows.",
         claim=Claim.NONE,
         hint="Which VLANs have their gateway on this switch?",
-        source="rule Snooping of this lab; common practice, no source",
+        source=f"rule {HouseRule.SNOOPING} of this lab; common practice, no source",
     ),
     Mistake(
         id="snoop-lists-all-vlans",
@@ -75,7 +76,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         ),
         claim=Claim.NO_HARM,
         hint="Which VLANs have their gateway on this switch, and which of them are marked?",
-        source="rule Snooping of this lab; common practice, no source",
+        source=f"rule {HouseRule.SNOOPING} of this lab; common practice, no source",
     ),
     Mistake(
         id="snoop-vlan-of-another-switch",
@@ -87,7 +88,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         consequence="The entry does nothing here, and fault finding starts at the wrong switch.",
         claim=Claim.NO_HARM,
         hint="Which VLAN of your list has a port on this switch?",
-        source="rules Links and Snooping of this lab; common practice, no source",
+        source=f"rules {HouseRule.LINKS} and {HouseRule.SNOOPING} of this lab; common practice, no source",
     ),
     Mistake(
         id="snoop-server-vlan-missing",
@@ -102,7 +103,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         consequence="A false server beside the true one is heard by everybody in that VLAN.",
         claim=Claim.NONE,
         hint="Which networks on this switch are marked under Snooping?",
-        source="RFC 7513 section 4.3.2; rule Snooping of this lab",
+        source=f"RFC 7513 section 4.3.2; rule {HouseRule.SNOOPING} of this lab",
     ),
     Mistake(
         id="snoop-default-vlan",
@@ -138,7 +139,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         consequence="The switch checks server messages where the plan wants no check.",
         claim=Claim.NONE,
         hint="What stands under Snooping for each VLAN of your list?",
-        source="rule Snooping of this lab; common practice, no source",
+        source=f"rule {HouseRule.SNOOPING} of this lab; common practice, no source",
     ),
     Mistake(
         id="snoop-fixed-vlan-missing",
@@ -150,7 +151,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         consequence="The next client that is plugged in there believes any false server.",
         claim=Claim.NONE,
         hint="Which networks on this switch are marked under Snooping?",
-        source="RFC 7513 section 4.3.2; rule Snooping of this lab",
+        source=f"RFC 7513 section 4.3.2; rule {HouseRule.SNOOPING} of this lab",
     ),
     Mistake(
         id="snoop-vlan-missing",
@@ -177,7 +178,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         consequence="As soon as snooping is on, no client behind this switch gets an address.",
         claim=Claim.NO_LEASE,
         hint="Through which port do the server's messages come into this switch?",
-        source="RFC 7513 section 4.2.2 and section 8.2; rule Snooping of this lab",
+        source=f"RFC 7513 section 4.2.2 and section 8.2; rule {HouseRule.SNOOPING} of this lab",
     ),
     Mistake(
         id="trust-without-snooping",
@@ -188,8 +189,8 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         explanation="No VLAN is snooped on this switch, so it checks nothing and trust has no meaning here.",
         consequence="Nothing changes today, but the port is open on the day when snooping is switched on.",
         claim=Claim.NO_HARM,
-        hint="What does rule Snooping say about a switch without a snooped VLAN?",
-        source="rule Snooping of this lab; RFC 7513 section 4.2.2",
+        hint=f"What does rule {HouseRule.SNOOPING} say about a switch without a snooped VLAN?",
+        source=f"rule {HouseRule.SNOOPING} of this lab; RFC 7513 section 4.2.2",
     ),
     Mistake(
         id="trust-list-holds-vlans",
@@ -266,7 +267,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         consequence="Offers are dropped where they come in, and a false server on the far side is believed.",
         claim=Claim.NO_LEASE,
         hint="In which direction is the server, seen from this switch?",
-        source="RFC 7513 section 4.3.2 and section 4.3.3; rule Snooping of this lab",
+        source=f"RFC 7513 section 4.3.2 and section 4.3.3; rule {HouseRule.SNOOPING} of this lab",
     ),
     Mistake(
         id="trust-on-client-port",
@@ -285,6 +286,18 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         source="RFC 7513 section 4.2.2 and section 4.3.2; RFC 2131 section 7",
     ),
     Mistake(
+        id="trust-downlink-for-server",
+        questions=_TRUSTED,
+        priority=15,
+        charged=Charged.EACH_TIME,
+        fits=when.adds_and_leaves_out(PortRole.DOWNLINK, PortRole.SERVER),
+        explanation="You trust the link and leave out the server's own port: its offers are dropped there.",
+        consequence="No client in the lab gets an address, and a false server behind or on that link is believed.",
+        claim=Claim.NO_LEASE,
+        hint="Through which port do the server's messages come into this switch?",
+        source=f"RFC 7513 section 4.3.2 and section 4.3.3; rule {HouseRule.SNOOPING} of this lab",
+    ),
+    Mistake(
         id="trust-on-downlink",
         questions=_TRUSTED,
         priority=15,
@@ -296,7 +309,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         consequence="A false server behind or on that link is believed.",
         claim=Claim.ATTACK_PASSES,
         hint="Standing on this switch, in which direction is the server?",
-        source="RFC 7513 section 4.3.2 and section 4.3.3; rule Snooping of this lab",
+        source=f"RFC 7513 section 4.3.2 and section 4.3.3; rule {HouseRule.SNOOPING} of this lab",
     ),
     Mistake(
         id="trust-on-idle-uplink",
@@ -310,7 +323,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         consequence="The port lets in false offers from the rest of the lab, for nothing in return.",
         claim=Claim.NONE,
         hint="Which client would a message on this port be for?",
-        source="rule Snooping of this lab; RFC 7513 section 4.2.2",
+        source=f"rule {HouseRule.SNOOPING} of this lab; RFC 7513 section 4.2.2",
     ),
     Mistake(
         id="trust-on-unused-port",
@@ -346,7 +359,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         consequence="Requests leave and the answers are dropped at this port: no client behind it gets an address.",
         claim=Claim.NO_LEASE,
         hint="Through which port does an offer come into each switch on its way?",
-        source="rule Snooping of this lab; RFC 7513 section 4.2.2 and section 8.2",
+        source=f"rule {HouseRule.SNOOPING} of this lab; RFC 7513 section 4.2.2 and section 8.2",
     ),
     # Guarded ports
     Mistake(
@@ -359,7 +372,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         consequence="Every station here can use any source address it likes.",
         claim=Claim.ATTACK_PASSES,
         hint="Which networks on this switch are marked, and where are their stations plugged in?",
-        source="RFC 7513 section 4.2.5; rule Guard of this lab",
+        source=f"RFC 7513 section 4.2.5; rule {HouseRule.GUARD} of this lab",
     ),
     Mistake(
         id="guard-everywhere",
@@ -373,7 +386,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         consequence="The switch is cut off from the rest of the lab, perhaps with your own session.",
         claim=Claim.NO_ANSWER,
         hint="Whose addresses come in on each of these ports?",
-        source="RFC 7513 section 4.2.1 and section 4.2.6; rule Guard of this lab",
+        source=f"RFC 7513 section 4.2.1 and section 4.2.6; rule {HouseRule.GUARD} of this lab",
     ),
     Mistake(
         id="guard-is-trust-list",
@@ -400,7 +413,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         consequence="Everything from the rest of the network is dropped, perhaps your own session, too.",
         claim=Claim.NO_ANSWER,
         hint="How many different source addresses come in on this port?",
-        source="RFC 7513 section 4.2.1 and section 4.2.6; rule Guard of this lab",
+        source=f"RFC 7513 section 4.2.1 and section 4.2.6; rule {HouseRule.GUARD} of this lab",
     ),
     Mistake(
         id="guard-on-server-port",
@@ -409,13 +422,15 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         fits=when.adds(PortRole.SERVER),
         explanation=(
-            "The server's port is guarded. "
-            "It is trusted in this lab, and the server has no row that would let it through."
+            f"The server's port is guarded, which rule {HouseRule.GUARD} leaves out; and by rule "
+            f"{HouseRule.BINDINGS} the server has no row."
         ),
-        consequence="The server is locked out, and no client gets an address any more.",
-        claim=Claim.NO_LEASE,
-        hint="What does rule Guard say about the server's port?",
-        source="rule Guard of this lab; RFC 7513 section 8.1",
+        consequence=(
+            "Without a row nothing that the server sends gets through: no answer, and no address for any client."
+        ),
+        claim=Claim.NO_ANSWER,
+        hint=f"What does rule {HouseRule.GUARD} say about the server's port?",
+        source=f"rule {HouseRule.GUARD} of this lab; RFC 7513 section 8.1",
     ),
     Mistake(
         id="guard-on-trusted-port",
@@ -423,11 +438,8 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         priority=15,
         charged=Charged.EACH_TIME,
         fits=when.guards_trusted_port,
-        explanation=(
-            "In your own answers this port is trusted and guarded at once. "
-            "On a trusted port no row is learnt, so nothing gets through."
-        ),
-        consequence="Whatever comes in on this port is dropped.",
+        explanation="In your own answers this port is trusted and guarded at once. On a trusted port no row is learnt.",
+        consequence="What comes in there is dropped, unless a row written by hand lets it through.",
         claim=Claim.NO_ANSWER,
         hint="Does this port lead to a station or to the server: what can it not be both of?",
         source="RFC 7513 section 4.2.1 and section 4.2.6",
@@ -442,7 +454,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         consequence="Nothing breaks today; the station that is plugged in there some day is locked out.",
         claim=Claim.NO_HARM,
         hint="Which station is on each port of your list?",
-        source="rule Guard of this lab; common practice, no source",
+        source=f"rule {HouseRule.GUARD} of this lab; common practice, no source",
     ),
     Mistake(
         id="guard-without-snooping",
@@ -464,11 +476,11 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         priority=20,
         charged=Charged.EACH_TIME,
         fits=when.adds(PortRole.STATION),
-        explanation="The port of a station is guarded whose network is not marked under Source guard.",
+        explanation="The port of a station is guarded although its network is not marked under Source guard.",
         consequence="The station is locked out as long as it has no binding row.",
         claim=Claim.NO_ANSWER,
         hint="What stands under Source guard for the network of each port in your list?",
-        source="rule Guard of this lab; RFC 7513 section 8.1",
+        source=f"rule {HouseRule.GUARD} of this lab; RFC 7513 section 8.1",
     ),
     Mistake(
         id="guard-missing-on-fixed-station",
@@ -482,8 +494,8 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         ),
         consequence="This station can use any source address it likes.",
         claim=Claim.ATTACK_PASSES,
-        hint="Does rule Guard ask how a station got its address?",
-        source="rule Guard of this lab; RFC 7513 section 4.2.5",
+        hint=f"Does rule {HouseRule.GUARD} ask how a station got its address?",
+        source=f"rule {HouseRule.GUARD} of this lab; RFC 7513 section 4.2.5",
     ),
     Mistake(
         id="guard-missing-on-client-port",
@@ -495,6 +507,6 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         consequence="This station can use any source address it likes.",
         claim=Claim.ATTACK_PASSES,
         hint="Which stations are in the marked networks, and is each of their ports in your list?",
-        source="RFC 7513 section 4.2.5; RFC 2827; rule Guard of this lab",
+        source=f"RFC 7513 section 4.2.5; RFC 2827; rule {HouseRule.GUARD} of this lab",
     ),
 )

@@ -1,5 +1,6 @@
 """Mistakes on sheet Relays: who hands a request on, to whom, and what it writes into it."""
 
+from trainer.lab.house_rules import HouseRule
 from trainer.lab.questions import relays
 from trainer.marking.mistakes import address_predicates as address
 from trainer.marking.mistakes import relays_predicates as when
@@ -49,7 +50,7 @@ RELAY_MISTAKES: tuple[Mistake, ...] = (
         consequence="This relay agent never hears a request, while a VLAN with clients has none.",
         claim=Claim.NO_LEASE,
         hint="Which VLANs have stations that ask for an address?",
-        source="RFC 1542 section 4.1.1; rule Relays of this lab",
+        source=f"RFC 1542 section 4.1.1; rule {HouseRule.RELAYS} of this lab",
     ),
     Mistake(
         id="relay-on-wrong-switch",
@@ -327,14 +328,27 @@ RELAY_MISTAKES: tuple[Mistake, ...] = (
     ),
     Mistake(
         id="relay-missing-for-vlan",
-        questions=_ALL,
+        questions=_ALL - _GIADDR,
         priority=30,
         charged=Charged.EACH_TIME,
         flaws=_MISSING,
         fits=when.is_client_vlan_missing,
         explanation="A VLAN with clients has no relay agent, and the server stands elsewhere.",
-        consequence="Clients there get no address from the server, while those of other VLANs do.",
+        consequence="Nobody carries the requests of its clients to the server, so they get no address.",
         claim=Claim.NO_LEASE,
+        hint="For each VLAN with clients: is the server in it, and if not, who carries the request across?",
+        source="RFC 1542 section 4.1.1; RFC 2131 section 3.1",
+    ),
+    Mistake(
+        id="relay-missing-giaddr",
+        questions=_GIADDR,
+        priority=30,
+        flaws=_MISSING,
+        charged=Charged.EACH_TIME,
+        fits=when.is_client_vlan_missing,
+        explanation="This VLAN's row is missing, and with it the address that its relay agent writes into giaddr.",
+        consequence="No request of this VLAN is relayed, so no giaddr is filled in.",
+        claim=Claim.NONE,
         hint="For each VLAN with clients: is the server in it, and if not, who carries the request across?",
         source="RFC 1542 section 4.1.1; RFC 2131 section 3.1",
     ),
@@ -359,7 +373,7 @@ RELAY_MISTAKES: tuple[Mistake, ...] = (
         flaws=_EXTRA,
         fits=when.names_vlan_of_another_row,
         explanation="This VLAN has a row already.",
-        consequence="Each request is sent on twice, and the server works for nothing.",
+        consequence="A request may be sent on twice, which helps nobody.",
         claim=Claim.NONE,
         hint="Does a VLAN appear twice when you sort your rows?",
         source="RFC 1542 section 4.1.1; the slip: common practice, no source",
@@ -375,7 +389,7 @@ RELAY_MISTAKES: tuple[Mistake, ...] = (
         consequence="The relay agent waits for requests that never come.",
         claim=Claim.NO_HARM,
         hint="Which VLANs have stations that ask for an address?",
-        source="RFC 1542 section 4.1.1; rule Relays of this lab",
+        source=f"RFC 1542 section 4.1.1; rule {HouseRule.RELAYS} of this lab",
     ),
     Mistake(
         id="relay-for-unknown-vlan",

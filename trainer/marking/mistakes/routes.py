@@ -1,5 +1,6 @@
 """Mistakes on sheet Routes: where a switch sends packets for networks that it is not connected to."""
 
+from trainer.lab.house_rules import HouseRule
 from trainer.lab.questions import routes
 from trainer.marking.mistakes import address_predicates as address
 from trainer.marking.mistakes import routes_predicates as when
@@ -41,7 +42,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         ),
         consequence="The switch drops the packets or refuses the route: it cannot hand a packet to itself.",
         claim=Claim.NO_ANSWER,
-        hint="Who looks along the link at this next hop?",
+        hint="Which switch has this next hop at the other end of a link?",
         source="RFC 1812 section 5.2.4.3 and section 7.4",
     ),
     Mistake(
@@ -93,8 +94,8 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
             "A default route has zeros in the destination and in the mask. "
             "With any other mask it no longer matches every address."
         ),
-        consequence="The route matches addresses that nobody uses, and all else stays out of reach.",
-        claim=Claim.NO_ANSWER,
+        consequence="Addresses that the mask leaves out find no way by this route.",
+        claim=Claim.NONE,
         hint="How many bits have to agree if every packet should match?",
         source="RFC 4632 section 5.1",
     ),
@@ -118,8 +119,8 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         fits=when.is_host,
         explanation=(
-            "Under the mask of this row {given} is the address of a host. The destination of a route is a network "
-            "address, whose host bits are all zeros."
+            "Under the mask of this row {given} is not the first address of a network. In the destination of a "
+            "route all host bits are zeros."
         ),
         consequence="The equipment refuses the route, as if it had not been written.",
         claim=Claim.NO_ANSWER,
@@ -145,13 +146,13 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         fits=when.is_default_against_the_rule,
         explanation=(
-            "This is a default route, and rule Routes asks for a row for each network here. "
-            "It takes packets for addresses along that nobody has."
+            f"This is a default route, and rule {HouseRule.ROUTES} asks for a row for each network here. It takes "
+            "packets for addresses along that nobody has."
         ),
         consequence="A packet for an address that nobody has is carried on, instead of being dropped at once.",
         claim=Claim.NONE,
-        hint="What does rule Routes say about default routes?",
-        source="rule Routes of this lab; RFC 4632 section 5.1",
+        hint=f"What does rule {HouseRule.ROUTES} say about default routes?",
+        source=f"rule {HouseRule.ROUTES} of this lab; RFC 4632 section 5.1",
     ),
     Mistake(
         id="route-default-instead-of-specific",
@@ -166,7 +167,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         consequence="Packets to this network leave in another direction, or find no usable route.",
         claim=Claim.NO_ANSWER,
         hint="Which neighbour stands on the way, and which of your rows on this switch decides for this network?",
-        source="RFC 1812 section 5.2.4.3; rule Routes of this lab",
+        source=f"RFC 1812 section 5.2.4.3; rule {HouseRule.ROUTES} of this lab",
     ),
     Mistake(
         id="route-dest-is-broadcast",
@@ -199,10 +200,10 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         fits=address.is_on_link,
         explanation="{given} is on a link between switches. Routes lead to the networks where the stations are.",
-        consequence="Packets for the stations still find no route, and are dropped.",
+        consequence="Packets for the network meant find no route by this row.",
         claim=Claim.NO_ANSWER,
         hint="To which addresses do the stations of this lab send?",
-        source="rule Routes of this lab; RFC 1812 section 5.2.4.3",
+        source=f"rule {HouseRule.ROUTES} of this lab; RFC 1812 section 5.2.4.3",
     ),
     Mistake(
         id="route-dest-is-station",
@@ -300,12 +301,13 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         fits=when.is_summary,
         explanation=(
-            "The route takes several networks together. It would work, but rule Routes asks for one row a network here."
+            f"The route takes several networks together. It would work, but rule {HouseRule.ROUTES} asks for one "
+            "row a network here."
         ),
         consequence="Nothing breaks today; a network added elsewhere in that range would be sent the wrong way.",
         claim=Claim.NO_HARM,
-        hint="Which networks does your route cover, and what does rule Routes ask?",
-        source="rule Routes of this lab; RFC 4632 section 5.1",
+        hint=f"Which networks does your route cover, and what does rule {HouseRule.ROUTES} ask?",
+        source=f"rule {HouseRule.ROUTES} of this lab; RFC 4632 section 5.1",
     ),
     Mistake(
         id="route-mask-too-short",
@@ -406,7 +408,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         fits=when.loops,
         explanation="The neighbour at {given} sends packets for this network back to you, by your own routes.",
-        consequence="Packets go to and fro until their time to live is used up.",
+        consequence="The packets are in a routing loop until their time to live is used up.",
         claim=Claim.NO_ANSWER,
         hint="When you follow one packet from switch to switch, do you come back to where you were?",
         source="RFC 1812 section 5.3.1; RFC 4632 section 5.1",
@@ -471,7 +473,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         consequence="The route is of no use before the network itself is right.",
         claim=Claim.NONE,
         hint="What is said about this network on sheet Subnets?",
-        source="rule Block of this lab; common practice, no source",
+        source=f"rule {HouseRule.BLOCK} of this lab; common practice, no source",
     ),
     Mistake(
         id="route-missing-counted-for-another",
@@ -486,8 +488,8 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         ),
         consequence="A switch set up by the rules sends packets for another network along this row.",
         claim=Claim.NONE,
-        hint="Which network has this place by rule Order, and where does the network of this row belong?",
-        source="rule Order of this lab; common practice, no source",
+        hint=f"Which network has this place by rule {HouseRule.ORDER}, and where does the network of this row belong?",
+        source=f"rule {HouseRule.ORDER} of this lab; common practice, no source",
     ),
     Mistake(
         id="route-missing-but-taken-along",
@@ -497,13 +499,13 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         flaws=_MISSING,
         fits=when.is_taken_the_right_way,
         explanation=(
-            "Another row of this switch takes packets for this network the right way already, but rule Routes asks for "
-            "a row for each network."
+            "Another row of this switch takes packets for this network the right way already, but rule "
+            f"{HouseRule.ROUTES} asks for a row for each network."
         ),
         consequence="A network that is added elsewhere in the range of that row would be sent the same way.",
         claim=Claim.NONE,
         hint="Which networks have a row of their own on this switch, and which one has none?",
-        source="rule Routes of this lab; RFC 4632 section 5.1",
+        source=f"rule {HouseRule.ROUTES} of this lab; RFC 4632 section 5.1",
     ),
     Mistake(
         id="route-missing-and-circles",
@@ -513,10 +515,10 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         flaws=_MISSING,
         fits=when.is_taken_in_circles,
         explanation=(
-            "This network has no row of its own on this switch. "
-            "Another row takes its packets along, and from there they go in circles."
+            "This network has no row of its own on this switch. Another row takes its packets along, into a "
+            "routing loop."
         ),
-        consequence="Packets go to and fro until their time to live is used up.",
+        consequence="The packets are in a routing loop until their time to live is used up.",
         claim=Claim.NO_ANSWER,
         hint="Which row of this switch matches an address of this network, and where does the next switch send it?",
         source="RFC 1812 section 5.3.1; RFC 4632 section 5.1",
@@ -651,7 +653,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         consequence="The route is of no use before the network itself is right.",
         claim=Claim.NONE,
         hint="What is said about this network on sheet Subnets?",
-        source="rule Block of this lab; common practice, no source",
+        source=f"rule {HouseRule.BLOCK} of this lab; common practice, no source",
     ),
     Mistake(
         id="route-rival-row",
@@ -661,10 +663,13 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         flaws=_EXTRA,
         fits=when.has_rival,
         explanation="For this destination the switch has another row with another next hop. Only one of the two can be right.",
-        consequence="A switch may take either of them or share the traffic, so it is luck whether a packet arrives.",
+        consequence=(
+            "A switch keeps one of the two or divides the traffic by sender and target; what goes the wrong way "
+            "is lost each time."
+        ),
         claim=Claim.NONE,
         hint="Which of the two neighbours is nearer to that network?",
-        source="common practice, no source",
+        source="RFC 2992 section 1",
     ),
     Mistake(
         id="route-duplicate-row",
@@ -686,11 +691,11 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         flaws=_EXTRA,
         fits=when.is_circling_default,
-        explanation="Two neighbours point their default routes at each other, which rule Routes forbids.",
-        consequence="Packets to unused addresses go to and fro until their time to live is used up.",
+        explanation=f"Two neighbours point their default routes at each other, which rule {HouseRule.ROUTES} forbids.",
+        consequence="Packets to unused addresses are in a routing loop until their time to live is used up.",
         claim=Claim.NONE,
         hint="What happens to a packet for an address that nobody has?",
-        source="rule Routes of this lab; RFC 4632 section 5.1; RFC 1812 section 5.3.1",
+        source=f"rule {HouseRule.ROUTES} of this lab; RFC 4632 section 5.1; RFC 1812 section 5.3.1",
     ),
     Mistake(
         id="route-extra-circles",
@@ -699,12 +704,14 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         flaws=_EXTRA,
         fits=when.circles,
-        explanation="This route and one of a neighbour's send each other packets for unused addresses, which rule Routes "
-        "forbids.",
-        consequence="Packets to unused addresses go to and fro until their time to live is used up.",
+        explanation=(
+            "This route and one of a neighbour's send each other packets for unused addresses, which rule "
+            f"{HouseRule.ROUTES} forbids."
+        ),
+        consequence="Packets to unused addresses are in a routing loop until their time to live is used up.",
         claim=Claim.NONE,
         hint="Which addresses does this route take that no network of the lab holds, and where does the neighbour send them?",
-        source="rule Routes of this lab; RFC 4632 section 5.1; RFC 1812 section 5.3.1",
+        source=f"rule {HouseRule.ROUTES} of this lab; RFC 4632 section 5.1; RFC 1812 section 5.3.1",
     ),
     Mistake(
         id="route-default-not-needed",
@@ -717,7 +724,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         consequence="Packets to unused addresses are carried on, instead of being dropped at once.",
         claim=Claim.NONE,
         hint="Which network would be out of reach without this row?",
-        source="rule Routes of this lab; RFC 4632 section 5.1",
+        source=f"rule {HouseRule.ROUTES} of this lab; RFC 4632 section 5.1",
     ),
     Mistake(
         id="route-extra-to-connected-network",
@@ -739,11 +746,14 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         flaws=_EXTRA,
         fits=when.leads_to_link,
-        explanation="This row leads to a link network. Stations do not send there, and rule Routes does not count it.",
+        explanation=(
+            f"This row leads to a link network. Stations do not send there, and rule {HouseRule.ROUTES} does not "
+            "count it."
+        ),
         consequence="Nothing changes between stations; at work such a route helps to test and manage switches.",
         claim=Claim.NO_HARM,
         hint="Which stations have an address in that network?",
-        source="rule Routes of this lab; common practice, no source",
+        source=f"rule {HouseRule.ROUTES} of this lab; common practice, no source",
     ),
     Mistake(
         id="route-extra-part-of-network",
@@ -757,6 +767,21 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         claim=Claim.NONE,
         hint="Which of your rows covers the whole of that network?",
         source="RFC 1812 section 5.2.4.3",
+    ),
+    Mistake(
+        id="route-extra-others-carry",
+        questions=_ALL,
+        priority=85,
+        flaws=_EXTRA,
+        charged=Charged.EACH_TIME,
+        fits=when.is_carried_by_another,
+        explanation=(
+            "This row does not do its job; another row carries this network. Check its destination and next hop."
+        ),
+        consequence="Packets for the network go by the other row, as if this one were not there.",
+        claim=Claim.NONE,
+        hint="By which of your rows do packets for this network leave the switch, and why not by this one?",
+        source=f"RFC 1812 section 5.2.4.3; rule {HouseRule.ROUTES} of this lab",
     ),
     Mistake(
         id="route-extra-to-nowhere",

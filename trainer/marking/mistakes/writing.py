@@ -1,5 +1,6 @@
 """Mistakes of writing, common to many questions: what cannot be read, slips of one character, rows nobody asked for."""
 
+from trainer.lab.house_rules import HouseRule
 from trainer.lab.questions import bindings, ports, routes, subnets
 from trainer.lab.unreadable import TextFlaw
 from trainer.marking.mistakes import address_predicates as address
@@ -14,6 +15,7 @@ from trainer.marking.mistakes.question_groups import (
     OPEN_ROW_QUESTIONS,
     VLAN_QUESTIONS,
 )
+from trainer.network.addresses import is_reserved
 
 __all__ = ["WRITING"]
 
@@ -65,6 +67,10 @@ def _is_mask(cell: WrongCell) -> bool:
     return bits >= 0xFF000000 and host_bits > 0 and not host_bits & (host_bits + 1)
 
 
+def _is_for_no_device(cell: WrongCell) -> bool:
+    return is_reserved(int(cell.value))
+
+
 WRITING: tuple[Mistake, ...] = (
     Mistake(
         id="value-with-a-remark",
@@ -73,7 +79,7 @@ WRITING: tuple[Mistake, ...] = (
         charged=Charged.ONCE,
         flaws=_UNREADABLE,
         fits=cannot_be_read(TextFlaw.REMARK),
-        explanation="{given} is a value and a remark in one cell, which counts as two things and so as none.",
+        explanation="{given} is a value and a comment in one cell, which counts as two things and so as none.",
         consequence="A device takes the value alone and refuses the rest.",
         claim=Claim.NONE,
         hint="Which part of it would you type into the device?",
@@ -86,12 +92,10 @@ WRITING: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         flaws=_UNREADABLE,
         fits=cannot_be_read(TextFlaw.TWO_VALUES),
-        explanation=(
-            "{given} holds more than one value. Two values in a cell count as none, even if one of them is right."
-        ),
-        consequence="A device takes one value for a setting, so one of the two would have to go.",
+        explanation="{given} cannot be read as one value, so it counts as none: write it as the Brief shows.",
+        consequence="A device takes one value for a setting and refuses the rest.",
         claim=Claim.NONE,
-        hint="Which of your values do you stand by?",
+        hint="Which one value do you mean, and how does the Brief write it?",
         source="how to write in this lab; common practice, no source",
     ),
     Mistake(
@@ -225,7 +229,7 @@ WRITING: tuple[Mistake, ...] = (
         flaws=_UNREADABLE,
         fits=cannot_be_read(TextFlaw.TOO_FEW_DIGITS),
         explanation="{given} has too few digits for a MAC address. It needs twelve hexadecimal ones.",
-        consequence="The switch refuses the row, and the station behind the port has none.",
+        consequence="The switch refuses the row, so the station behind the port has no row.",
         claim=Claim.NONE,
         hint="Which pair of digits got lost on the way from table Stations?",
         source="RFC 9542 section 1.1",
@@ -238,7 +242,7 @@ WRITING: tuple[Mistake, ...] = (
         flaws=_UNREADABLE,
         fits=cannot_be_read(TextFlaw.TOO_MANY_DIGITS),
         explanation="{given} has more digits than a MAC address. It needs twelve hexadecimal ones.",
-        consequence="The switch refuses the row, and the station behind the port has none.",
+        consequence="The switch refuses the row, so the station behind the port has no row.",
         claim=Claim.NONE,
         hint="Which digit or pair stands there twice?",
         source="RFC 9542 section 1.1",
@@ -251,7 +255,7 @@ WRITING: tuple[Mistake, ...] = (
         flaws=_UNREADABLE,
         fits=cannot_be_read(TextFlaw.NOT_HEXADECIMAL),
         explanation="{given} holds a character that is no hexadecimal digit.",
-        consequence="The switch refuses the row, and the station behind the port has none.",
+        consequence="The switch refuses the row, so the station behind the port has no row.",
         claim=Claim.NONE,
         hint="Which letters are digits in base sixteen, and is each of yours one of them?",
         source="RFC 9542 section 1.1",
@@ -298,7 +302,7 @@ WRITING: tuple[Mistake, ...] = (
         consequence="The port stays unconfigured, and what is plugged in there is cut off.",
         claim=Claim.NO_ANSWER,
         hint="What is at the other end of this cable: a station or a switch?",
-        source="rule Ports of this lab; common practice, no source",
+        source=f"rule {HouseRule.PORTS} of this lab; common practice, no source",
     ),
     Mistake(
         id="address-holds-mask",
@@ -313,16 +317,28 @@ WRITING: tuple[Mistake, ...] = (
         source="RFC 4632 section 3.1",
     ),
     Mistake(
+        id="address-of-no-device",
+        questions=ADDRESS_QUESTIONS - NETWORK_QUESTIONS - {routes.DESTINATION.id},
+        priority=18,
+        charged=Charged.EACH_TIME,
+        fits=_is_for_no_device,
+        explanation="{given} lies in a range of addresses that is given to no device.",
+        consequence="A device refuses it, and nothing answers there.",
+        claim=Claim.NONE,
+        hint="What do addresses stand for that start like this one: one device, the device itself, or a group?",
+        source="RFC 1122 section 3.2.1.3; RFC 1112 section 4; RFC 6890 section 2.2.2",
+    ),
+    Mistake(
         id="address-outside-block",
         questions=ADDRESS_QUESTIONS - {subnets.NETWORK_ADDRESS.id},
         priority=19,
         charged=Charged.EACH_TIME,
         fits=address.is_outside_block,
         explanation="{given} is not in the address block of this lab. All addresses of the plan come from there.",
-        consequence="It may belong to somebody else, and by the rules no switch of the lab has a way to it.",
+        consequence="It is not the lab's to use, and no network set up by the rules holds it.",
         claim=Claim.NONE,
         hint="Which are the first and the last address of the block on sheet Given?",
-        source="rule Block of this lab; common practice, no source",
+        source=f"rule {HouseRule.BLOCK} of this lab; common practice, no source",
     ),
     Mistake(
         id="typing-slip",
@@ -363,7 +379,7 @@ WRITING: tuple[Mistake, ...] = (
         flaws=frozenset({Flaw.EXTRA}),
         fits=always,
         explanation="No rule of the Brief asks for this row.",
-        consequence="What it sets up is not part of the plan, and a wrong extra cancels a right row.",
+        consequence="What it sets up is not part of the plan.",
         claim=Claim.NONE,
         hint="Which rule of the Brief did you write this row for?",
         source="rules of this lab; common practice, no source",
