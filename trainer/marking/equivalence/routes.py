@@ -176,7 +176,10 @@ def _stand_in(delivery: Delivery, own: RowKey | None, circles: Sequence[Circle],
     what = "a wider route than the key's" if own in delivery.carriers else f"delivered by {_and(delivery.carriers)}"
     remark = f"Right: {what}; every packet to VLAN {delivery.vlan} arrives."
     if not delivery.arrives:
-        remark = f"Right on this switch: {what}. Packets to VLAN {delivery.vlan} do not arrive, because of another switch's routes."
+        remark = (
+            f"Right on this switch: {what}. "
+            f"Packets to VLAN {delivery.vlan} do not arrive, because of another switch's routes."
+        )
     for circle in circles:
         remark += (
             f" By {_and(circle.rows)} packets to unused addresses get into a routing loop, which rule {HouseRule.ROUTES} "
