@@ -1,10 +1,9 @@
 """Papers drawn at random: plans worked through from one early error, slips in a free plan, and errors in copied cells."""
 
 import random
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cache
-from ipaddress import IPv4Address
 from typing import Any
 
 from drawn_labs import draw
@@ -12,8 +11,8 @@ from drawn_labs import draw
 from trainer.commands.demo_class import key_texts
 from trainer.commands.exercises import ready_made
 from trainer.lab.form import Answers, CellRef, Question, RowKey, SoFar
-from trainer.lab.questions import FORM, QUESTIONS, SECTIONS, links, pools, stations, subnets
-from trainer.lab.scenario import Order, Scenario, Trainee
+from trainer.lab.questions import FORM, QUESTIONS, links, pools, stations, subnets
+from trainer.lab.scenario import Scenario, Trainee
 from trainer.network.addresses import first_usable, last_usable
 from trainer.sheets.exercise_book import read_exercise_book
 
