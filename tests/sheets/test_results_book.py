@@ -13,7 +13,7 @@ from trainer.lab.rows import VlanRow
 from trainer.lab.scenario import Trainee
 from trainer.marking.marks import CellMark, Marked, SectionMark, Verdict
 from trainer.marking.mistakes.mistake import Explanation
-from trainer.results.class_report import ClassReport
+from trainer.results.class_report import ClassReport, MissingRow
 from trainer.results.grades import Facility, MistakeCount, TraineeGrade, common_mistakes, facilities
 from trainer.sheets.book import Book, Sheet, Style
 from trainer.sheets.results_book import results_book, write_results_book
@@ -50,7 +50,12 @@ def grade(number: str, marked: Marked | None, *notices: str, name: str = "", gro
     return TraineeGrade(trainee=trainee, lab=f"LAB-{number.upper()}", marked=marked, notices=notices)
 
 
-def report(*grades: TraineeGrade, pass_mark: int = 60, not_graded: tuple[tuple[str, str], ...] = ()) -> ClassReport:
+def report(
+    *grades: TraineeGrade,
+    pass_mark: int = 60,
+    not_graded: tuple[tuple[str, str], ...] = (),
+    missing: tuple[MissingRow, ...] = (),
+) -> ClassReport:
     return ClassReport(
         title="BAKERY, Bread by six",
         pass_mark=pass_mark,
@@ -59,6 +64,7 @@ def report(*grades: TraineeGrade, pass_mark: int = 60, not_graded: tuple[tuple[s
         averages=(),
         questions=facilities(grades),
         mistakes=common_mistakes(grades),
+        missing=missing,
         not_graded=not_graded,
     )
 
