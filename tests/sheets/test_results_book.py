@@ -30,6 +30,7 @@ ROLL = [
     "Passed",
     "Subnets",
     "Routes",
+    "What works",
     "Notices",
 ]
 
@@ -81,7 +82,7 @@ def test_a_trainee_has_a_line_with_numbers():
     assert head == ROLL
     assert line[:5] == ["k1", "Ada Vintner", "Mon", "1", "LAB-K1"]
     assert line[5:8] == [Decimal("72.345"), Decimal(100), Decimal("72.3")]
-    assert line[8:] == ["\u2713 passed", Decimal(60), Decimal("12.345"), ""]
+    assert line[8:] == ["\u2713 passed", Decimal(60), Decimal("12.345"), "not tried", ""]
 
 
 @pytest.mark.parametrize(
@@ -103,7 +104,7 @@ def test_who_has_passed_is_told_by_sign_and_word(routes: str, pass_mark: int, wo
 def test_who_has_not_handed_in_has_no_marks_rather_than_none():
     present, absent = values(roll(grade("k1", mark_of("0", "0")), grade("k2", None)), 5)
     assert present[5:11] == [0, 100, 0, "\u2717 not passed", 0, 0]
-    assert absent[5:] == ["not handed in", "", "", "", "", "", ""]
+    assert absent[5:] == ["not handed in", "", "", "", "", "", "", ""]
 
 
 def test_trainees_stand_in_the_order_they_are_given_in():
