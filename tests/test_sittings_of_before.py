@@ -16,10 +16,10 @@ from trainer.store import Sitting
 
 FILES = Path(__file__).parent / "cases" / "sittings_of_2026_11.zip"
 MARKS = {
-    "two-switches": {"t1": "99.429", "t2": "89.59", "t3": "97.563"},
-    "free-plan": {"t1": "99.428", "t2": "88.342"},
+    "two-switches": {"t1": "99.355", "t2": "87.679", "t3": "98.655"},
+    "free-plan": {"t1": "99.355", "t2": "86.429"},
 }
-"""What these papers earned then. A marking rule that changes on purpose changes them here, by hand."""
+"""What these papers earn: then up to 1.9 more or 1.1 less, when copies counted as much as the rest. A marking rule that changes on purpose changes them here, by hand."""
 
 
 @pytest.fixture

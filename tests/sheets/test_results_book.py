@@ -201,7 +201,7 @@ def test_texts_of_others_stay_literal(text: str):
         mistakes=(MistakeCount(mistake="m", sheets=(text,), explanation=text, cells=1, trainees=1),),
     )
     book = loaded(write_results_book(hostile))
-    for sheet, cells in (("Results", "BCL"), ("Questions", "AB"), ("Mistakes", "AD"), ("Not graded", "AB")):
+    for sheet, cells in (("Results", "BCM"), ("Questions", "AB"), ("Mistakes", "AD"), ("Not graded", "AB")):
         row = 5 if sheet == "Results" else 4
         for column in cells:
             cell = book[sheet][f"{column}{row}"]
