@@ -31,6 +31,7 @@ ROLL = [
     "Passed",
     "Subnets",
     "Routes",
+    "What works",
     "Notices",
 ]
 
@@ -88,7 +89,7 @@ def test_a_trainee_has_a_line_with_numbers():
     assert head == ROLL
     assert line[:5] == ["k1", "Ada Vintner", "Mon", "1", "LAB-K1"]
     assert line[5:8] == [Decimal("72.345"), Decimal(100), Decimal("72.3")]
-    assert line[8:] == ["\u2713 passed", Decimal(60), Decimal("12.345"), ""]
+    assert line[8:] == ["\u2713 passed", Decimal(60), Decimal("12.345"), "not tried", ""]
 
 
 @pytest.mark.parametrize(
@@ -110,7 +111,7 @@ def test_who_has_passed_is_told_by_sign_and_word(routes: str, pass_mark: int, wo
 def test_who_has_not_handed_in_has_no_marks_rather_than_none():
     present, absent = values(roll(grade("k1", mark_of("0", "0")), grade("k2", None)), 5)
     assert present[5:11] == [0, 100, 0, "\u2717 not passed", 0, 0]
-    assert absent[5:] == ["not handed in", "", "", "", "", "", ""]
+    assert absent[5:] == ["not handed in", "", "", "", "", "", "", ""]
 
 
 def test_trainees_stand_in_the_order_they_are_given_in():
@@ -207,7 +208,7 @@ def test_texts_of_others_stay_literal(text: str):
         mistakes=(MistakeCount(mistake="m", sheets=(text,), explanation=text, cells=1, trainees=1),),
     )
     book = loaded(write_results_book(hostile))
-    for sheet, cells in (("Results", "BCL"), ("Questions", "AB"), ("Mistakes", "AD"), ("Not graded", "AB")):
+    for sheet, cells in (("Results", "BCM"), ("Questions", "AB"), ("Mistakes", "AD"), ("Not graded", "AB")):
         row = 5 if sheet == "Results" else 4
         for column in cells:
             cell = book[sheet][f"{column}{row}"]
