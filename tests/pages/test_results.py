@@ -46,6 +46,7 @@ REPORT = ClassReport(
             mistake="x", sheets=("Subnets", "Links"), explanation="The mask is one bit short.", cells=4, trainees=3
         ),
     ),
+    missing=(),
     not_graded=(("returned/x.pdf", "This is a PDF, not a workbook."),),
 )
 FEEDBACK = {"LAB-1": "marked/h01-LAB-1.html"}
