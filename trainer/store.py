@@ -129,21 +129,21 @@ class Sitting(KeptMarks):
                 folder.mkdir(parents=True, exist_ok=True, mode=0o700)
                 if folder.stat().st_mode & 0o077:
                     folder.chmod(0o700)
-        except OSError as fault:
+        except OSError as error:
             raise TrainerError(
-                f"{fault.filename or self.folder} cannot be made a folder of the sitting ({fault.strerror}). Make room, "
+                f"{error.filename or self.folder} cannot be made a folder of the sitting ({error.strerror}). Make room, "
                 "see that you may write there, or choose another place with --out, and run the command again."
-            ) from fault
+            ) from error
 
     def create_keys(self) -> None:
         """Makes the folder for keys, closed to others. Raises TrainerError where it cannot be made."""
         try:
             self.keys.mkdir(parents=True, exist_ok=True, mode=0o700)
-        except OSError as fault:
+        except OSError as error:
             raise TrainerError(
-                f"{self.keys} cannot be made a folder for keys ({fault.strerror}). Choose another one with --keys, and run "
+                f"{self.keys} cannot be made a folder for keys ({error.strerror}). Choose another one with --keys, and run "
                 "the command again."
-            ) from fault
+            ) from error
 
     def sweep(self) -> None:
         """Takes away what runs that were killed have left half-written. Other runs' files are left to them."""
@@ -205,8 +205,8 @@ class Sitting(KeptMarks):
         record = versioned(file)
         try:
             return from_record(Scenario, record["scenario"])
-        except (RecordError, KeyError) as fault:
-            raise TrainerError(f"{file} is damaged: {fault}. {RESTORE}") from fault
+        except (RecordError, KeyError) as error:
+            raise TrainerError(f"{file} is damaged: {error}. {RESTORE}") from error
 
     def handout_file(self, scenario: Scenario) -> Path:
         return self.hand_out / f"{stem(scenario.trainee, scenario.lab_number)}.xlsx"
@@ -220,11 +220,11 @@ class Sitting(KeptMarks):
             return None
         try:
             return self.brief_file.read_text(encoding="utf-8")
-        except (OSError, ValueError) as fault:
+        except (OSError, ValueError) as error:
             raise TrainerError(
                 f"{self.brief_file} cannot be read. Delete it, and set the sitting again with the exercise's brief beside the "
                 "exercise workbook."
-            ) from fault
+            ) from error
 
     def keep_brief(self, text: str) -> None:
         write_file(self.brief_file, text.encode("utf-8"), private=True)

@@ -125,10 +125,10 @@ def read_configuration(record: Any) -> Network:
             if server is None
             else DhcpServer(station=server["station"], pools=tuple(_read_pool(each) for each in server["pool"])),
         )
-    except (KeyError, TypeError, ValueError, AttributeError, IndexError) as fault:
+    except (KeyError, TypeError, ValueError, AttributeError, IndexError) as error:
         raise ConfigurationError(
-            f"This is no configuration of a network: {fault!r}. What belongs in one stands in DEVELOPERS.md, 'Scenario files'."
-        ) from fault
+            f"This is no configuration of a network: {error!r}. What belongs in one stands in DEVELOPERS.md, 'Scenario files'."
+        ) from error
 
 
 def _show_switch(switch: Switch) -> Record:

@@ -170,7 +170,7 @@ def _circles_by_row(
 
 
 def _stand_in(delivery: Delivery, own: RowKey | None, circles: Sequence[Circle], *, is_forbidden: bool) -> StandIn:
-    """How a required route is marked that is delivered by rows that differ from the key's (rule Routes, R11).
+    """How a required route is marked that is delivered by rows that differ from the key's (rule Routes).
 
     own: the written row that is meant for it; circles: those that are told here;
     is_forbidden: whether packets must not circle.
