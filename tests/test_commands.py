@@ -111,7 +111,7 @@ def test_the_whole_job_on_the_template(tmp_path: Path, capsys: pytest.CaptureFix
     )
     assert run("check", file) == 0
     lines = capsys.readouterr().out.splitlines()
-    assert lines[0] == f"{file}: nothing to mend."
+    assert lines[0] == f"{file}: no problems."
     assert lines[1].startswith("  HARBOUR-2: 24 trainees, 2 switches, 5 networks, ")
     book_of(file, PEOPLE[:2])
     assert run("set", file, "--out", tmp_path / "out") == 0
@@ -186,7 +186,7 @@ def test_check_prints_one_json_object(tmp_path: Path, capsys: pytest.CaptureFixt
     out, err = capsys.readouterr()
     assert err == ""
     problems = json.loads(out)["problems"]
-    assert sorted(each["cell"] for each in problems) == ["B27", "B4"]
+    assert sorted(each["cell"] for each in problems) == ["B28", "B4"]
     assert all(list(each) == ["sheet", "cell", "found", "wanted", "fix"] for each in problems)
 
 
@@ -489,7 +489,7 @@ def test_error_what_cannot_be_set_is_said_as_check_says_it_and_nothing_is_writte
     file = book_of(tmp_path / "harbour.xlsx", (PEOPLE[0], PEOPLE[0]), code="!", link_lengths="/29")
     assert run("check", file) == 1
     checked = capsys.readouterr().out.splitlines()
-    assert checked[0] == f"{file}: 3 to mend."
+    assert checked[0] == f"{file}: 3 problems."
     assert run("set", file, "--out", tmp_path / "out") == 1
     out, err = capsys.readouterr()
     assert out == ""

@@ -1,18 +1,22 @@
 """Every ready-made exercise: set, proved, keyed and graded; all labs of a class different, and no key cell shared."""
 
+import random
 from dataclasses import replace
 from ipaddress import IPv4Address
 from pathlib import Path
 
 import pytest
-from drawn_labs import draw
+from drawn_labs import changed, draw, exercise_of
 
 from trainer.cli import main
 from trainer.commands.exercises import ready_made
+from trainer.lab.draw import draw_for_class, draw_scenario
 from trainer.lab.exercise import Exercise
+from trainer.lab.form import SoFar
 from trainer.lab.key import derive_key
 from trainer.lab.proof import prove
-from trainer.lab.questions import FORM
+from trainer.lab.questions import FORM, pools, subnets
+from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Asked, Trainee
 from trainer.marking.marker import mark
 from trainer.sheets.answer_book import write_answer_book, write_key_book
@@ -60,6 +64,40 @@ def test_no_two_of_thirty_trainees_share_an_asked_address(file: Path) -> None:
                 assert seen.setdefault(value, lab.lab_number) == lab.lab_number
     assert len({lab.lab_number for lab in labs}) == 30
     assert len({lab.block for lab in labs}) == 30
+
+
+@pytest.mark.parametrize("file", [*FILES, pytest.param(None, id="template")])
+def test_every_pool_serves_what_its_network_needs(file: Path | None) -> None:
+    """Needed addresses but for the gateway's and the fixed stations', in 300 draws for a class."""
+    exercise = exercise_of(HARBOUR) if file is None else read_exercise_book(file.read_bytes())
+    for seed in range(300):
+        rng = random.Random(seed)
+        common = draw_for_class(exercise, rng)
+        lab = draw_scenario(exercise, common, Trainee(id="c01"), "ABC-DEFG", 0, rng)
+        so_far = SoFar(lab)
+        for vlan in lab.dhcp_vlans:
+            row = subnets.row_of(vlan.number)
+            held = int(so_far.value(pools.POOL_LAST, row)) - int(so_far.value(pools.POOL_FIRST, row)) + 1
+            fixed = sum(each.vlan == vlan.number and each.fixed_number is not None for each in lab.stations)
+            assert held >= vlan.addresses_needed - 1 - fixed, (seed, vlan)
+
+
+def test_numbers_of_a_wider_range_that_leave_the_pool_short_are_never_drawn() -> None:
+    """The template's ranges were as wide as the sizes of networks before."""
+    wide = {("networks", row, "addresses_needed"): text for row, text in ((1, "63-126"), (2, "255-510"), (3, "31-62"))}
+    exercise = exercise_of(changed(cells=wide))
+    drawn = {draw_for_class(exercise, random.Random(seed)).addresses_needed[1:4] for seed in range(3000)}
+    assert [(min(each), max(each)) for each in zip(*drawn, strict=True)] == [(63, 117), (255, 501), (31, 54)]
+
+
+def test_places_say_what_the_brief_says_of_them() -> None:
+    """The island in the middle is the main one; a water works begins at the spring and ends at the filters."""
+    read = {each.file.stem: class_of(each.file, 12) for each in ready_made()}
+    for lab in draw(read["star-of-four"], 12):
+        assert [switch.place for switch in lab.switches if switch.name == "A"] == ["Main island"]
+        assert all("A" in (link.first.switch, link.second.switch) for link in lab.links)
+    for lab in draw(read["relays-and-pools"], 12):
+        assert [switch.place for switch in lab.switches][::2] == ["Spring house", "Filter works"]
 
 
 @pytest.mark.parametrize("file", FILES)

@@ -1,5 +1,6 @@
 """Marks belong to a file that was there: what becomes of files between two gradings, and what is not meant as a hand-in."""
 
+import gc
 import json
 import os
 import shutil
@@ -14,7 +15,9 @@ from sittings_compared import differences, set_words, tree, with_secret
 from trainer import cli
 from trainer.commands import watched_reader
 from trainer.commands.demo_class import key_texts
+from trainer.commands.hand_ins import form_of, hand_in
 from trainer.sheets.filling import fill_in
+from trainer.sheets.intake import ReturnedBook
 from trainer.sheets.overrides_book import write_overrides_book
 from trainer.store import Sitting
 
@@ -385,6 +388,21 @@ def test_error_a_crash_in_marking_stops_no_other_paper(
     ]
     assert "Marking returned/one.xlsx:\nTraceback" in log.read_text(encoding="utf-8")
     assert "KeyError: 'no such row'" in log.read_text(encoding="utf-8")
+
+
+def test_no_read_workbook_is_kept_of_what_came_back(sitting: Sitting):
+    """Twelve large files would else take hundreds of megabytes."""
+
+    def books() -> int:
+        gc.collect()
+        return sum(isinstance(each, ReturnedBook) for each in gc.get_objects())
+
+    file = put(sitting, "one.xlsx", filled(sitting, "o01"))
+    before = books()
+    each = hand_in(sitting, sitting.register(), file)
+    form = form_of(each, sitting.scenario(each.lab))
+    assert books() == before
+    assert form.filled.texts
 
 
 def test_results_and_marked_work_are_for_the_instructor_alone(sitting: Sitting, capsys: pytest.CaptureFixture[str]):

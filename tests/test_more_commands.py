@@ -434,7 +434,7 @@ def test_check_tells_of_the_brief_also_where_the_workbook_has_problems(
     file.write_bytes(write_exercise_book(changed(tables={"trainees": PEOPLE}, block_length="/99")))
     assert run("check", file) == 1
     told = capsys.readouterr().out
-    assert f"{file}: 1 to mend." in told
+    assert f"{file}: 1 problem." in told
     assert f"{file.with_suffix('.md')}: line 1 cannot be filled in ('labb' is undefined)." in told
     assert run("check", file, "--json") == 1
     assert len(json.loads(capsys.readouterr().out)["problems"]) == 2

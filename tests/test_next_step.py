@@ -23,8 +23,7 @@ def test_alone_it_says_what_it_would_do_and_does_nothing_without_being_told(
 ) -> None:
     assert main([]) == 0
     assert capsys.readouterr().out == (
-        "my class.xlsx is an exercise workbook for 24 trainees, with nothing to mend.\n"
-        'Next: trainer set "my class.xlsx"\n'
+        'my class.xlsx is an exercise workbook for 24 trainees, with no problems.\nNext: trainer set "my class.xlsx"\n'
     )
     assert [each.name for each in folder.iterdir()] == ["my class.xlsx"]
 
@@ -55,7 +54,7 @@ def test_a_workbook_with_something_to_mend_is_checked_next(folder: Path, capsys:
     (folder / "my class.xlsx").write_bytes(write_exercise_book(raw))
     assert main([str(folder / "my class.xlsx")]) == 0
     assert capsys.readouterr().out.startswith(
-        "my class.xlsx is an exercise workbook with 1 to mend.\nNext: trainer check"
+        "my class.xlsx is an exercise workbook with 1 problem.\nNext: trainer check"
     )
 
 

@@ -531,7 +531,7 @@ def test_error_faulty_decisions_stop_grading_before_anything_is_written(
     capsys.readouterr()
     assert run("grade", sitting.folder) == 1
     assert capsys.readouterr().err == (
-        f"{sitting.overrides_book} has 1 to mend, so nothing was graded.\n"
+        f"{sitting.overrides_book} has 1 problem, so nothing was graded.\n"
         "Overrides!A8: found 'h011'; a trainee of this sitting stands here: h01, all. Did you mean h01?\n"
     )
     assert list(sitting.marked.iterdir()) == []
@@ -560,7 +560,7 @@ def test_error_one_faulty_row_leaves_the_good_ones_unapplied(
     told = capsys.readouterr()
     assert told.out == ""
     assert told.err.startswith(
-        f"{sitting.overrides_book} has 1 to mend, so nothing was graded.\n"
+        f"{sitting.overrides_book} has 1 problem, so nothing was graded.\n"
         "Overrides!C9: found '1'; a row of sheet Subnets stands here: "
     )
     assert {file: file.read_bytes() for file in sitting.folder.rglob("*") if file.is_file()} == before

@@ -17,7 +17,7 @@ import pytest
 from drawn_labs import changed
 
 from trainer import cli
-from trainer.commands import practise
+from trainer.commands import practise, watched_reader
 from trainer.commands.demo_class import key_texts
 from trainer.errors import TrainerError
 from trainer.lab.form import CellRef, RowKey
@@ -710,6 +710,49 @@ def test_what_was_looked_at_once_is_not_looked_at_again(begun: Desk, capsys: pyt
     capsys.readouterr()
     begun.practise()
     assert reports(capsys.readouterr().out) == []
+
+
+@pytest.fixture
+def fault_in_marking(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> list[int]:
+    """Marking goes wrong from now on, and logs are written below tmp_path; gives how often it has gone wrong."""
+    times = []
+
+    def mark(*_: object) -> None:
+        times.append(1)
+        raise KeyError("no such row")
+
+    reader = watched_reader.WatchedReader()
+    reader._has_failed = True  # in this process, so that the fault can be put in
+    monkeypatch.setattr(watched_reader, "mark", mark)
+    monkeypatch.setattr(practise, "watched_reader", reader)
+    monkeypatch.chdir(tmp_path)
+    return times
+
+
+OUR_FAULT = (
+    "Marking it went wrong, which is our fault and not that of whoever filled it in. Please send us this file: {log}\n"
+)
+
+
+def test_error_a_save_that_crashes_in_marking_is_told_once_and_the_next_one_looked_at(
+    begun: Desk, capsys: pytest.CaptureFixture[str], fault_in_marking: list[int], monkeypatch: pytest.MonkeyPatch
+):
+    log = (begun.out / "output" / "trainer-error.log").resolve()
+    begun.practise(begun.save(), *[lambda: None] * 5, monkeypatch.undo, begun.save(pools_lease="1 h"))
+    out = capsys.readouterr().out
+    assert out.count(f"{begun.workbook}: {OUR_FAULT.format(log=log)}") == 1
+    assert len(fault_in_marking) == 2, "what lay there at the beginning, and the save"
+    assert "KeyError: 'no such row'" in log.read_text(encoding="utf-8")
+    assert "Pools G6" in out
+
+
+def test_error_once_with_a_file_that_crashes_in_marking(
+    begun: Desk, capsys: pytest.CaptureFixture[str], fault_in_marking: list[int]
+):
+    assert run("practise", "--once", begun.workbook, "--out", begun.out) == 3
+    log = (begun.out / "output" / "trainer-error.log").resolve()
+    assert capsys.readouterr().err == f"{begun.workbook}: {OUR_FAULT.format(log=log)}"
+    assert len(fault_in_marking) == 1
 
 
 def test_error_once_and_new_exclude_each_other(tmp_path: Path, capsys: pytest.CaptureFixture[str]):

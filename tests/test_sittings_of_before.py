@@ -19,7 +19,8 @@ MARKS = {
     "two-switches": {"t1": "99.355", "t2": "87.679", "t3": "98.655"},
     "free-plan": {"t1": "99.355", "t2": "86.429"},
 }
-"""What these papers earn: then up to 1.9 more or 1.1 less, when copies counted as much as the rest. A marking rule that changes on purpose changes them here, by hand."""
+"""What these papers earn: then up to 1.9 more or 1.1 less, when copies counted as much as the rest.
+A marking rule that changes on purpose changes them here, by hand."""
 
 
 @pytest.fixture

@@ -1,5 +1,6 @@
 """The process that reads what comes back: it gives what the reader gives, and is ended where a file is too much for it."""
 
+import subprocess
 import sys
 import time
 from collections.abc import Iterator, Sequence
@@ -10,13 +11,16 @@ import pytest
 from drawn_labs import bakery
 
 from trainer.commands import watched_reader
+from trainer.commands.demo_class import key_texts
 from trainer.commands.watched_reader import MarkingCrashed, WatchedReader
 from trainer.errors import UnreadableFile
 from trainer.lab.key import derive_key
+from trainer.lab.questions.stations import STATION_GATEWAY
 from trainer.lab.sample import HARBOUR
 from trainer.marking.marker import mark
-from trainer.sheets.answer_book import write_key_book
+from trainer.sheets.answer_book import write_answer_book, write_key_book
 from trainer.sheets.exercise_book import write_exercise_book
+from trainer.sheets.filling import fill_in
 from trainer.sheets.intake import read_book
 from trainer.sheets.paper import paper_of
 from trainer.sheets.returned_book import read_form
@@ -146,6 +150,29 @@ def test_a_paper_is_read_and_marked_as_without_a_process_of_its_own(reader: Watc
     form = reader.form(data, lab)
     assert form == read_form(read_book(data), lab)
     assert reader.marked(lab, form.filled) == mark(lab, form.filled)
+
+
+def test_marks_come_back_whole(reader: WatchedReader):
+    """With what only those are shown who may see answers, and with rows that know what they are about."""
+    lab = bakery()
+    texts = {
+        cell: "10.64.3.254" if cell.question == STATION_GATEWAY.id else text for cell, text in key_texts(lab).items()
+    }
+    form = reader.form(fill_in(write_answer_book(lab, derive_key(lab)), lab, texts), lab)
+    here, there = mark(lab, form.filled), reader.marked(lab, form.filled)
+    assert there == here
+    assert [type(cell.row) for cell in there.cells] == [type(cell.row) for cell in here.cells]
+    said = [cell.explanation for cell in there.cells if cell.explanation is not None]
+    assert any(each.derivation for each in said)
+    assert any(each.steps for each in said)
+
+
+def test_the_process_begins_with_what_it_needs_alone():
+    """The libraries that write workbooks and pages take longer to load than a file to read."""
+    asked = "import sys, trainer.commands.watched_reader; print(*sys.modules)"
+    loaded = subprocess.run([sys.executable, "-c", asked], capture_output=True, text=True, check=True).stdout.split()
+    assert "trainer.sheets.intake" in loaded
+    assert {"openpyxl", "jinja2", "markdown_it", "rich"}.isdisjoint(loaded)
 
 
 def test_error_a_file_that_ends_the_process_is_left_and_the_next_one_read(bad_reader: BadReader):

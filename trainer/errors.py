@@ -53,6 +53,11 @@ class _Problems(TrainerError):
         self.problems = problems
         super().__init__("\n".join(map(str, problems)))
 
+    @property
+    def counted(self) -> str:
+        """How many there are, in words: "1 problem"."""
+        return f"{len(self.problems)} problem{'' if len(self.problems) == 1 else 's'}"
+
 
 class ExerciseProblems(_Problems):
     """An exercise workbook that cannot be set."""

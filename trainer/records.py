@@ -31,8 +31,10 @@ class RecordError(ValueError):
 
 def to_record(value: Any) -> Any:
     """The value as dicts, lists, texts, numbers, truth values and None."""
-    if value is None or isinstance(value, bool | int | str):
+    if value is None or isinstance(value, bool | int):
         return value
+    if isinstance(value, str):
+        return str(value)  # of a row its text
     if isinstance(value, Enum):
         return value.value
     if isinstance(value, _BY_TEXT):

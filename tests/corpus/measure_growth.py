@@ -14,14 +14,15 @@ from drawn_labs import draw
 from growing import DIMENSIONS, grown
 from workbooks import of_returned
 
+from trainer.commands.practice_lines import report_lines
 from trainer.errors import TrainerError
 from trainer.lab.exercise import Exercise
-from trainer.lab.exercise_form import read_exercise
+from trainer.lab.exercise_reading import read_exercise
 from trainer.lab.key import derive_key
 from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Scenario
 from trainer.marking.marker import mark
-from trainer.marking.practice import Progress, after_save, report
+from trainer.marking.practice import Progress, after_save
 from trainer.pages.blocks import Paper
 from trainer.pages.feedback import feedback_document
 from trainer.pages.html import as_html
@@ -38,9 +39,9 @@ def grade(data: bytes, lab: Scenario) -> None:
     paper_of(read_book(data))
     form = read_form(read_book(data), lab)
     marked = mark(lab, form.filled)
-    report(marked, after_save(Progress(lab=lab.lab_number), marked, (1, 2, 3)), form.where)
-    write_marked_book(lab, marked, form.notices)
-    as_html([feedback_document(lab, marked, form.notices)], Paper.A4)
+    list(report_lines(marked, after_save(Progress(lab=lab.lab_number), marked, (1, 2, 3)), form.where))
+    write_marked_book(lab, marked, form.notices, reveal=lab.rules.reveal)
+    as_html([feedback_document(lab, marked, form.notices, reveal=lab.rules.reveal)], Paper.A4)
 
 
 def main() -> None:

@@ -622,6 +622,16 @@ def pool_router_blank(form: Form) -> None:
     form.blank(pools.POOL_ROUTER, str(form.far_vlan.number))
 
 
+def pool_dns_is_the_router(form: Form) -> None:
+    form.get(pools.POOL_DNS, str(form.far_vlan.number))
+    form.write(pools.POOL_DNS, str(form.far_vlan.number), form.gateway(form.far_vlan))
+
+
+def pool_dns_blank(form: Form) -> None:
+    form.get(pools.POOL_DNS, str(form.far_vlan.number))
+    form.blank(pools.POOL_DNS, str(form.far_vlan.number))
+
+
 def pool_mask_covers_a_neighbour_without_pool(form: Form) -> None:
     others = [vlan for vlan in form.lab.dhcp_vlans if vlan is not form.far_vlan and vlan is not form.server_vlan]
     neighbour = (others or not_here())[0]

@@ -192,6 +192,7 @@ def _hear(client: Client) -> None:
             "address": str(IPv4Address(client.offered)),
             "prefix-length": int.from_bytes(options[1]).bit_count(),
             "router": str(IPv4Address(options[3][:4])) if 3 in options else None,
+            "dns-server": str(IPv4Address(options[6][:4])) if 6 in options else None,
             "lease-time": int.from_bytes(options[51]),
             "server": str(IPv4Address(client.server)),
             "duplicate": False,
@@ -265,7 +266,7 @@ def _acknowledged(clients: list[Client]) -> set[str]:
 
 def _send(client: Client, kind: int, more: bytes) -> None:
     """A client message; it asks for its answers by broadcast (RFC 2131 section 2, flags)."""
-    options = b"\x63\x82\x53\x63" + bytes([53, 1, kind]) + more + b"\x37\x02\x01\x03\xff"
+    options = b"\x63\x82\x53\x63" + bytes([53, 1, kind]) + more + b"\x37\x03\x01\x03\x06\xff"
     head = struct.pack("!4B4sHH", 1, 1, 6, 0, client.transaction, 0, 0x8000) + bytes(16)
     message = head + client.mac + bytes(10 + 64 + 128) + options
     _put(client, ip_frame(client.mac, BROADCAST, bytes(4), b"\xff" * 4, 68, 67, message))

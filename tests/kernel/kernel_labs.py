@@ -1,5 +1,6 @@
 """The labs that are built for real: every ready-made exercise, and drawn ones of two to five switches of every shape."""
 
+import itertools
 import random
 from collections.abc import Mapping
 from dataclasses import replace
@@ -42,24 +43,25 @@ def exercise_labs() -> dict[str, Scenario]:
 def drawn_labs() -> dict[str, Scenario]:
     """The labs that are known by hand, and three of every shape, which differ in everything that the workbook leaves open."""
     labs = {"bakery": bakery(), "harbour": draw(exercise_of(HARBOUR), 1)[0]}
+    labs["harbour with a DNS server"] = draw(exercise_of(changed(dns_server="the DHCP server")), 1)[0]
     for number in range(3 * len(SHAPES)):
         shape = list(SHAPES)[number % len(SHAPES)]
         labs[f"{shape}, {number // len(SHAPES) + 1}"] = drawn_lab(shape, random.Random(number))
     return labs
 
 
-def drawn_lab(shape: str, rng: random.Random) -> Scenario:
+def drawn_lab(shape: str, rng: random.Random, **options: str) -> Scenario:
     """A lab of that shape; which networks have stations, snooping and guard is drawn as well.
 
-    What `check` would refuse, such as networks that do not fit into the block, is drawn again.
+    What `check` would refuse, such as networks that do not fit into the block, is drawn again. options: further settings.
     """
-    exercise = read_exercise(_drawn_workbook(shape, rng))
+    exercise = read_exercise(_drawn_workbook(shape, rng, options))
     while not isinstance(exercise, Exercise):
-        exercise = read_exercise(_drawn_workbook(shape, rng))
+        exercise = read_exercise(_drawn_workbook(shape, rng, options))
     return draw(exercise, 1, rng.randbytes(32))[0]
 
 
-def _drawn_workbook(shape: str, rng: random.Random) -> RawExercise:
+def _drawn_workbook(shape: str, rng: random.Random, options: Mapping[str, str]) -> RawExercise:
     tables = shaped(SHAPES[shape])
     networks = []
     for place, row in enumerate(tables["networks"]):
@@ -89,4 +91,22 @@ def _drawn_workbook(shape: str, rng: random.Random) -> RawExercise:
         gateway=rng.choice(("first usable", "last usable")),
         order=rng.choice(_ORDERS),
         kept_for_fixed=rng.choice(("5", "8")),
+        **options,
     )
+
+
+OPTIONS: dict[str, dict[str, str]] = {"DNS server": {"dns_server": "the DHCP server"}}
+"""Settings that few labs have: what they are called, and their values."""
+
+
+def labs_with_option(option: str, count: int) -> list[Scenario]:
+    """So many labs of all shapes that have it and clients to see it."""
+    found: list[Scenario] = []
+    for number in itertools.count():
+        if len(found) == count:
+            return found
+        shape = list(SHAPES)[number % len(SHAPES)]
+        lab = drawn_lab(shape, random.Random(f"{option} {number}"), **OPTIONS[option])
+        if lab.dhcp_vlans:
+            found.append(lab)
+    raise AssertionError("there is always another one to draw")

@@ -443,6 +443,7 @@ def _start_server(lab: Lab, network: dict[str, Any]) -> None:
         lease = "infinite" if pool["lease-time"] == 2**32 - 1 else pool["lease-time"]
         options.append(f"--dhcp-range=set:pool{number},{first},{last},{served.netmask},{lease}")
         options.append(f"--dhcp-option=tag:pool{number},3" + (f",{pool['router']}" if "router" in pool else ""))
+        options.append(f"--dhcp-option=tag:pool{number},6" + (f",{pool['dns-server']}" if "dns-server" in pool else ""))
     if server["pool"]:
         _start_daemon(lab, lab.stations[station["name"]], options)
 

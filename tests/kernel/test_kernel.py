@@ -14,6 +14,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -24,9 +25,10 @@ from damaged_answers import randomly_damaged
 from damages import DAMAGES, NotHere, damaged
 from drawn_labs import bakery
 from filled_forms import filled
-from kernel_labs import SHAPES, drawn_lab, drawn_labs, exercise_labs
+from kernel_labs import OPTIONS, SHAPES, drawn_lab, drawn_labs, exercise_labs, labs_with_option
 from kernel_trials import guests_of, trials_of
 from measuring import measure, why_not_here
+from told_papers import Told, all_told, random_paper
 
 from trainer.lab.answers import read_answers
 from trainer.lab.build import build
@@ -34,13 +36,15 @@ from trainer.lab.configuration import show_configuration
 from trainer.lab.form import Answers, CellRef
 from trainer.lab.key import derive_key
 from trainer.lab.questions import FORM, QUESTIONS
-from trainer.lab.scenario import Scenario
+from trainer.lab.scenario import DnsServer, Scenario
 from trainer.marking.experiments import Laboratory
+from trainer.marking.findings import CHANGED_NOTHING
 from trainer.marking.marker import mark
 from trainer.marking.plans import plans_of
 from trainer.network.devices import Network
 
 COUNT = 500 if os.environ.get("TRAINER_NIGHTLY") else 10
+OPTION_LABS = 20 if os.environ.get("TRAINER_NIGHTLY") else 2
 REASON = why_not_here()
 pytestmark = [pytest.mark.kernel, pytest.mark.skipif(bool(REASON), reason=REASON)]
 BUILDERS = ("real_network", "dhcp_client", "run_lab", "measuring")
@@ -115,14 +119,73 @@ def stated(lab: Scenario, answers: Answers) -> list[str]:
         seen = "" if cell.explanation is None else cell.explanation.seen
         healed, comes_back, _ = seen.partition(" in your network")  # behind it, what would stop in exchange
         if healed.startswith("With") and comes_back:
-            for kind, subjects in _TOLD.findall(healed):
-                named += [f"{kind} {subject}" for subject in subjects.split(", ") if subject != "..."]
+            named += named_in(healed)
     return list(dict.fromkeys(named))
 
 
 def test_at_least_a_hundred_stated_consequences_are_confirmed():
     places = (place_for(damage) for damage in DAMAGES)
     assert sum(len(stated(LABS[name], answers)) for name, answers in places) >= 100
+
+
+SENTENCES = 60
+_LAST = 20
+"""So many papers are looked through for a sentence that a kernel can confirm."""
+
+
+@pytest.mark.parametrize("number", range(SENTENCES))
+def test_what_is_said_of_a_random_paper_is_seen_in_a_real_network(number: int):
+    """Findings on papers with sheets missing: what is named fails or works there as it is said to."""
+    rng = random.Random(number)
+    for _ in range(_LAST):
+        name = rng.choice(list(LABS))
+        told = list(all_told(LABS[name], random_paper(LABS[name], rng)))
+        if told and is_confirmed(rng.choice(told)):
+            return
+    pytest.fail("no paper had a sentence that a kernel can confirm")
+
+
+def is_confirmed(told: Told) -> bool:
+    """False where the sentence names nothing that a kernel tries as the simulation does; fails where it is not true.
+
+    That a key works in a real network is tried by itself.
+    """
+    seen = told.said.seen
+    is_own = seen.startswith("With") or seen == CHANGED_NOTHING
+    named, is_complete, _ = seen.partition(" in your network" if is_own else "; in yours")
+    subjects = _confirmable(dict.fromkeys(named_in(named), True))
+    if seen != CHANGED_NOTHING and not (subjects and is_complete and "would have another" not in seen):
+        return False
+    before = compare(told.lab, told.own if is_own else told.alone)
+    after = compare(told.lab, told.mended) if is_own and not before.exempt else before
+    if before.exempt or after.exempt:
+        return False
+    if seen == CHANGED_NOTHING:
+        assert _confirmable(before.failed) == _confirmable(after.failed), (told.cell.ref, seen)
+    for subject in subjects:
+        assert before.failed[subject], (told.cell.ref, seen, subject)
+        assert not is_own or not after.failed[subject], (told.cell.ref, seen, subject)
+    return True
+
+
+def named_in(sentence: str) -> list[str]:
+    """The trials that a sentence names, as a comparison calls them."""
+    named = [
+        f"{kind} {subject}"
+        for kind, subjects in _TOLD.findall(sentence)
+        for subject in subjects.split(", ")
+        if subject != "..."
+    ]
+    return list(dict.fromkeys(named))
+
+
+def _confirmable(failed: dict[str, bool]) -> dict[str, bool]:
+    """Without what is tried at another address in a trainee's own plan, and what no kernel tries."""
+    return {
+        subject: has_failed
+        for subject, has_failed in failed.items()
+        if " needed address " not in subject and not subject.startswith("rogue offer a false server on link ")
+    }
 
 
 def test_at_least_sixty_classes_of_fault_are_tried():
@@ -163,6 +226,15 @@ def _texts(lab: Scenario, answers: Answers) -> dict[CellRef, str]:
     }
 
 
+@pytest.mark.parametrize("number", range(OPTION_LABS))
+@pytest.mark.parametrize("option", OPTIONS)
+def test_labs_with_options_fare_in_a_real_network_as_in_the_simulation(option: str, number: int, record_property: Any):
+    lab = labs_with_option(option, number + 1)[number]
+    key = derive_key(lab)
+    agreed(record_property, lab, key)
+    agreed(record_property, lab, randomly_damaged(lab, key, random.Random(number)))
+
+
 # --- That it can fail, and leaves nothing behind ----------------------------------------------------------------------
 
 
@@ -195,6 +267,10 @@ def forget_a_pool(configuration: dict[str, Any]) -> None:
     configuration["hopsheet-lab:network"]["dhcp-server"]["pool"].pop()
 
 
+def forget_a_dns_server(configuration: dict[str, Any]) -> None:
+    configuration["hopsheet-lab:network"]["dhcp-server"]["pool"][0].pop("dns-server")
+
+
 def change_a_router(configuration: dict[str, Any]) -> None:
     configuration["hopsheet-lab:network"]["dhcp-server"]["pool"][0]["router"] = "192.0.2.1"
 
@@ -206,6 +282,7 @@ TAMPERINGS = (
     forget_routes,
     forget_relays,
     forget_a_pool,
+    forget_a_dns_server,
     change_a_router,
 )
 
@@ -213,6 +290,7 @@ TAMPERINGS = (
 @pytest.mark.parametrize("tamper", TAMPERINGS, ids=lambda each: each.__name__)
 def test_a_real_network_that_is_set_up_otherwise_is_found_out(tamper: Callable[[dict[str, Any]], None]):
     lab = bakery()
+    lab = replace(lab, rules=replace(lab.rules, dns_server=DnsServer.DHCP_SERVER))
     key = derive_key(lab)
     network, guests = build(lab, key).network, guests_of(lab, key)
     visited = network.with_visitors(guests)

@@ -8,6 +8,7 @@ from trainer.lab.form import Answers, CellRef, Role, RowKey
 from trainer.lab.kinds import (
     ADDRESS,
     BINDING_TYPE,
+    DESTINATION,
     LEASE,
     MAC,
     PORT,
@@ -59,7 +60,7 @@ def _another(lab: Scenario, values: dict[CellRef, Any], cell: CellRef, rng: rand
     value = values[cell]
     ports = [PortName(str(number)) for number in range(1, 25)]
     vlans = [vlan.number for vlan in lab.vlans] + [4095]
-    if kind is ADDRESS:
+    if kind in (ADDRESS, DESTINATION):
         elsewhere = [each for each in values.values() if isinstance(each, IPv4Address)]
         near = IPv4Address(int(value) ^ 1 << rng.randrange(12))
         return rng.choice([near, rng.choice(elsewhere)])

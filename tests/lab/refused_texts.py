@@ -90,7 +90,7 @@ REFUSED: list[tuple[Kind[Any], str, TextFlaw, str]] = [
     (BINDING_TYPE, "static dynamic", TextFlaw.TWO_VALUES, ""),
     (ADDRESS, "tbd", TextFlaw.PLACEHOLDER, ""),
     (LEASE, "?", TextFlaw.PLACEHOLDER, ""),
-    (ADDRESS, "10.0.0.1 (first)", TextFlaw.REMARK, ""),
+    (ADDRESS, "10.0.0.1 the first", TextFlaw.REMARK, ""),
     (VLAN, "120 Ovens", TextFlaw.REMARK, ""),
     (ADDRESS, "10.0.0.0/99", TextFlaw.NOT_A_NUMBER, "0/99"),
     (MASK, "0.0.0.63", TextFlaw.ONES_ON_HOST_SIDE, "0.0.0.63"),

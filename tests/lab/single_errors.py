@@ -7,6 +7,7 @@ from trainer.lab.form import Answers, CellRef, RowKey
 from trainer.lab.kinds import (
     ADDRESS,
     BINDING_TYPE,
+    DESTINATION,
     DOTTED_MASK,
     LEASE,
     MAC,
@@ -49,7 +50,7 @@ def with_cells(key: Answers, wrong: dict[tuple[str, str], Any]) -> Answers:
 def wrong_values(scenario: Scenario, kind: object, value: Any, row: str) -> Iterator[tuple[str, Any]]:
     """Wrong values that are near the right one, each with a name."""
     other_vlans = [vlan.number for vlan in scenario.vlans if vlan.number != value]
-    if kind is ADDRESS:
+    if kind in (ADDRESS, DESTINATION):
         yield from (("one higher", value + 1), ("one lower", value - 1))
     elif kind in (DOTTED_MASK, MASK, ROUTE_MASK, PREFIX_LENGTH):
         yield from (("one bit long", value + 1), ("one bit short", value - 1))
@@ -83,7 +84,7 @@ def single_errors(scenario: Scenario, key: Answers) -> Iterator[tuple[str, str, 
     """Question or section, row, what is wrong, and the change: every cell near its value and blank, every row missing."""
     for section in FORM:
         for row in section.rows(scenario):
-            for question in section.questions:
+            for question in section.questions_in(scenario):
                 value = cell(key, question.id, row.key)
                 for error, wrong in wrong_values(scenario, question.kind, value, row.key):
                     yield question.id, row.key, error, {(question.id, row.key): wrong}

@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 from drawn_labs import bakery, changed, draw, exercise_of, shaped
 
+from trainer.lab.bench import ORDER_OF_WORK
 from trainer.lab.brief import BriefPart, brief, given_tables
 from trainer.lab.key import derive_key
 from trainer.lab.questions import FORM, SECTIONS
@@ -15,6 +16,23 @@ from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Asked, GatewayPlace, Order, RouteRule, Scenario, SectionShare
 
 RULES = "House rules - they leave exactly one right answer, unless a rule says otherwise"
+CAUTIONS = (
+    *(
+        "Isolated lab only",
+        "the uplink is unplugged before the server starts",
+        "No DHCP server in the lab but the planned",
+    ),
+    *("Stop and call whoever runs the lab when anything outside it changes", "Have a backup and a way back"),
+    *(
+        "start from an erased configuration",
+        "One cable a link",
+        "Check that option 82 is off",
+        "the stations' real ones",
+    ),
+    *("Save before each stage", "keep a console", "the stations' own firewalls before you ping"),
+    *("only by whoever runs the lab, and unplugged afterwards", "Save the binding table", "Never look into a fibre"),
+    "This sheet gives no electrical instruction.",
+)
 TITLES = (
     *("Block", "Size", "Order", "Gateway", "Fixed", "Links", "Ports", "Routes", "Pools", "Leases", "Relays"),
     *("Snooping", "Guard", "Bindings", "Conflicts"),
@@ -186,11 +204,33 @@ def test_follow_through_is_promised_only_where_it_is_kept(follow_through: bool):
 
 def test_the_cautions_are_printed():
     cautions = dict(part(bakery(), "Cautions for the bench").lines)
-    assert list(cautions) == ["Lab", "Order", "Restart", "Mains"]
-    assert "Isolated lab only" in cautions["Lab"]
-    assert "keep a console" in cautions["Order"]
-    assert "Save the binding table" in cautions["Restart"]
-    assert "This sheet gives no electrical instruction." in cautions["Mains"]
+    assert list(cautions) == ["Lab", "Stop", "Begin", "Order", "Pings", "Attacks", "Restart", "Mains"]
+    printed_words = " ".join(cautions.values())
+    for words in CAUTIONS:
+        assert words in printed_words
+
+
+def test_who_keeps_the_order_is_not_locked_out():
+    """Rows stand before the check that asks for them; what is learnt is learnt while snooping is on."""
+    words = dict(part(bakery(), "Cautions for the bench").lines)["Order"]
+    places = [words.index(step) for step in ORDER_OF_WORK]
+    assert places == sorted(places)
+    steps = list(ORDER_OF_WORK)
+    assert steps.index("static rows") < steps.index("snooping") < steps.index("source guard, port by port")
+    assert steps.index("snooping") < steps.index("leases fetched anew and the table read")
+
+
+@pytest.mark.parametrize(
+    ("rule_title", "words"),
+    [
+        ("Snooping", "lets trust stand towards relay agents (RFC 7513 4.3.2); this lab does not"),
+        ("Guard", "the check of ARP is a function of its own, and that of the MAC optional"),
+    ],
+)
+def test_what_is_a_rule_of_this_lab_is_called_so(rule_title: str, words: str):
+    number = f"to {TITLES.index(rule_title) + 1}"
+    assert words in dict(part(bakery(), "At work it may be otherwise").lines)[number]
+    assert "No row is learnt on a trusted port (a rule of this lab)." in rule("Bindings")
 
 
 def test_the_ways_of_writing_are_printed():

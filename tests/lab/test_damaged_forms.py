@@ -131,7 +131,7 @@ def labs() -> tuple[tuple[Scenario, Answers], ...]:
         draw(exercise_of(changed(tables=shaped(links), **choices)), 1)[0]
         for links, choices in (
             ({"A": "", "B": "A", "C": "B"}, {"link_lengths": "/31", "gateway": "last usable"}),
-            ({"A": "", "B": "A", "C": "A", "D": "A"}, {}),
+            ({"A": "", "B": "A", "C": "A", "D": "A"}, {"dns_server": "the DHCP server"}),
         )
     ]
     return tuple((scenario, derive_key(scenario)) for scenario in (bakery(), *drawn))
@@ -176,7 +176,7 @@ def any_form(rng: random.Random, scenario: Scenario, key: Answers) -> Answers:
             rng.shuffle(keys)
             rows[section.id] = tuple(keys)
         for row in keys:
-            for question in section.questions:
+            for question in section.questions_in(scenario):
                 value = _value(rng, question, row, key, scenario, share)
                 if value is not None:
                     values[CellRef(question.id, row)] = value

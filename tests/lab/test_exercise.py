@@ -245,8 +245,8 @@ FAULTS = [
         changed(kept_for_fixed="2", cells={("networks", 4, "fixed_stations"): "2"}),
         [
             "networks 4 fixed_stations: found 2 stations with a fixed address, the DHCP server counted; "
-            "of the usable addresses kept for them, 1 are left beside the gateway. "
-            "Take stations away, or raise 'Kept for fixed' on sheet Exercise."
+            "of the usable addresses reserved for them, 1 are left beside the gateway. "
+            "Take stations away, or raise 'Reserved for static' on sheet Exercise."
         ],
         id="more fixed stations than kept addresses",
     ),
@@ -254,8 +254,8 @@ FAULTS = [
         changed(gateway="last usable", kept_for_fixed="1", cells={("networks", 4, "fixed_stations"): "2"}),
         [
             "networks 4 fixed_stations: found 2 stations with a fixed address, the DHCP server counted; "
-            "of the usable addresses kept for them, 1 are left beside the gateway. "
-            "Take stations away, or raise 'Kept for fixed' on sheet Exercise."
+            "of the usable addresses reserved for them, 1 are left beside the gateway. "
+            "Take stations away, or raise 'Reserved for static' on sheet Exercise."
         ],
         id="more fixed stations than kept addresses, gateway last",
     ),
@@ -265,9 +265,9 @@ FAULTS = [
             cells={("networks", 4, "addresses_needed"): "30", ("networks", 4, "dhcp_stations"): "2"},
         ),
         [
-            "networks 4 dhcp_stations: found 2 DHCP stations; "
-            "with 29 addresses kept for fixed stations the pool holds 1. "
-            "Write more addresses needed, or lower 'Kept for fixed' on sheet Exercise."
+            "networks 4 addresses_needed: found 30; "
+            "with 29 addresses reserved for static stations, its pool is too small to serve so many. "
+            "Write numbers of 31-35, or lower 'Reserved for static' on sheet Exercise."
         ],
         id="a pool that is too small",
     ),
@@ -278,11 +278,29 @@ FAULTS = [
             cells={("networks", 4, "addresses_needed"): "30", ("networks", 4, "dhcp_stations"): "2"},
         ),
         [
-            "networks 4 dhcp_stations: found 2 DHCP stations; "
-            "with 28 addresses kept for fixed stations the pool holds 1. "
-            "Write more addresses needed, or lower 'Kept for fixed' on sheet Exercise."
+            "networks 4 addresses_needed: found 30; "
+            "with 28 addresses reserved for static stations, its pool is too small to serve so many. "
+            "Write numbers of 31-35, or lower 'Reserved for static' on sheet Exercise."
         ],
         id="a pool that is too small, gateway last",
+    ),
+    pytest.param(
+        changed(cells={("networks", 1, "addresses_needed"): "55-62, 118-120"}),
+        [
+            "networks 1 addresses_needed: found 55-62, 118-120; "
+            "with 10 addresses kept for fixed stations, its pool is too small to serve so many. "
+            "Write numbers of 31-53, 63-117, 127-245, or lower 'Kept for fixed' on sheet Exercise."
+        ],
+        id="a range of which no number leaves the pool large enough",
+    ),
+    pytest.param(
+        changed(gateway="free", cells={("networks", 1, "addresses_needed"): "117"}),
+        [
+            "networks 1 addresses_needed: found 117; "
+            "with 10 addresses kept for fixed stations, its pool is too small to serve so many. "
+            "Write numbers of 63-116, 127-244, or lower 'Kept for fixed' on sheet Exercise."
+        ],
+        id="a pool that would be too small if a free gateway stood at its end",
     ),
     pytest.param(
         changed(cells={("networks", 1, "dhcp_stations"): "1"}),
@@ -904,8 +922,8 @@ LOCKED_OUT = (
 FEW_PORTS = {("switches", 1, "station_ports"): "1-3"}
 NO_ROOM = (
     "networks 3 fixed_stations: found 1 stations with a fixed address, the DHCP server counted; "
-    "of the usable addresses kept for them, 0 are left beside the gateway. "
-    "Take stations away, or raise 'Kept for fixed' on sheet Exercise."
+    "of the usable addresses reserved for them, 0 are left beside the gateway. "
+    "Take stations away, or raise 'Reserved for static' on sheet Exercise."
 )
 HIDDEN = [
     pytest.param(("networks", 1, "addresses_needed"), GUARDED, LOCKED_OUT, id="a size, and protection of another row"),

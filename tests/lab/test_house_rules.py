@@ -15,8 +15,6 @@ from trainer.lab.questions import FORM
 TRAINER = Path(__file__).parents[2] / "trainer"
 BY_TITLE = re.compile(r"\b[Rr]ules? ([A-Z][a-z]+)(?: and ([A-Z][a-z]+))?")
 BY_NUMBER = re.compile(r"\b[Rr]ules? (?:\d|one|two|three|four|five|six|seven|eight|nine|ten)")
-BY_HAND = {"marking/mistakes/choices.py"}
-"""Texts of mistakes that still type numbers."""
 
 
 def texts(module: Path) -> Iterator[str]:
@@ -28,28 +26,20 @@ def texts(module: Path) -> Iterator[str]:
             yield node.value
 
 
-def test_every_rule_that_a_text_calls_by_its_title_is_one():
-    titles = {rule.title for rule in HouseRule}
-    called = {
-        (module.name, title)
-        for module in TRAINER.rglob("*.py")
-        for text in texts(module)
-        for found in BY_TITLE.findall(text)
-        for title in found
-        if title
-    }
-    assert called
-    assert {title for _, title in called} <= titles, sorted(each for each in called if each[1] not in titles)
+def test_no_text_types_the_title_of_a_rule():
+    """f"rule {HouseRule.ORDER}": no text can call one that there is not, and one that has another title is called by it."""
+    typed = {module.name for module in TRAINER.rglob("*.py") if any(BY_TITLE.search(text) for text in texts(module))}
+    assert typed == set()
 
 
 def test_no_text_types_the_number_of_a_rule():
-    """Numbers are given when printing: f"rule {HouseRule.ORDER.number}", `numbered`, or the title, which stays."""
+    """Numbers are given when printing: f"rule {HouseRule.ORDER.number}", or `numbered`."""
     typed = {
         module.relative_to(TRAINER).as_posix()
         for module in TRAINER.rglob("*.py")
         if any(BY_NUMBER.search(text) for text in texts(module))
     }
-    assert typed <= BY_HAND
+    assert typed == set()
 
 
 def test_the_search_for_typed_numbers_finds_them():

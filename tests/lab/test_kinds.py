@@ -234,7 +234,17 @@ READ: list[tuple[Kind[Any], str, Any]] = [
     (LEASE, "1 day", 86_400),
     *(
         (LEASE, typed, INFINITE)
-        for typed in ("infinite", "Infinite", "permanent", "static", "forever", "unlimited", "4294967295")
+        for typed in (
+            "no end",
+            "No end",
+            "infinite",
+            "Infinite",
+            "permanent",
+            "static",
+            "forever",
+            "unlimited",
+            "4294967295",
+        )
     ),
     *((SWITCH, typed, "B") for typed in ("B", "b", " B ", "'B", "switch B", "Switch b", "Ｂ", "B (Shop)", "B(Quay 2)")),
     *((BINDING_TYPE, typed, BindingType.STATIC) for typed in ("static", "Static", "STATIC", "manual", "'static")),

@@ -1,5 +1,6 @@
 """The proof of a key: right keys pass it, wrong ones do not, and what it cannot see is listed here in full."""
 
+from dataclasses import replace
 from ipaddress import IPv4Address
 from typing import Any
 
@@ -18,9 +19,10 @@ from trainer.lab.kinds import (
 )
 from trainer.lab.proof import ProofFailed, _trial, prove
 from trainer.lab.questions import FORM
+from trainer.lab.questions.subnets import network_of
 from trainer.lab.scenario import Scenario
 from trainer.lab.trials import Trial, TrialKind, Tried
-from trainer.network.addresses import Mac
+from trainer.network.addresses import Mac, usable_address
 from trainer.network.devices import Missing, Part, PortName, PortRef, SwitchName
 from trainer.network.packets import Delivered, Dropped, Reason
 
@@ -61,6 +63,7 @@ def test_every_kind_of_trial_is_made_as_often_as_the_lab_asks_for():
     assert {kind: proof.count(kind) for kind in TrialKind} == {
         TrialKind.LEASE: 6,
         TrialKind.RENEWAL: 6,
+        TrialKind.LAST_LEASE: 3,
         TrialKind.BINDINGS: 2,
         TrialKind.PING: 9 * 8,
         TrialKind.REACH: 10 * 3 - 2,
@@ -139,7 +142,7 @@ SABOTAGE = [
         {("subnets.gateway", "20"): ip("10.20.2.2")},
         "lease, Ovens 1",
         "10.20.2.11/25, router 10.20.2.1, 21600 s through relay 10.20.2.2; "
-        "the key foretells 10.20.2.11/25, router 10.20.2.2, 21600 s through relay 10.20.2.1",
+        "the key predicts 10.20.2.11/25, router 10.20.2.2, 21600 s through relay 10.20.2.1",
         id="a gateway one too high",
     ),
     pytest.param(
@@ -152,7 +155,7 @@ SABOTAGE = [
         {("subnets.mask", "20"): 26},
         "lease, Ovens 1",
         "10.20.2.11/25, router 10.20.2.1, 21600 s through relay 10.20.2.1; "
-        "the key foretells 10.20.2.11/26, router 10.20.2.1, 21600 s through relay 10.20.2.1",
+        "the key predicts 10.20.2.11/26, router 10.20.2.1, 21600 s through relay 10.20.2.1",
         id="a mask of a VLAN interface one bit long",
     ),
     pytest.param(
@@ -262,7 +265,7 @@ SABOTAGE = [
         {("pools.first", "30"): ip("10.20.0.10")},
         "lease, Tills 1",
         "10.20.0.10/23, router 10.20.0.1, 21600 s through relay 10.20.0.1; "
-        "the key foretells 10.20.0.11/23, router 10.20.0.1, 21600 s through relay 10.20.0.1",
+        "the key predicts 10.20.0.11/23, router 10.20.0.1, 21600 s through relay 10.20.0.1",
         id="a pool that starts one too low",
     ),
     pytest.param(
@@ -282,14 +285,14 @@ SABOTAGE = [
         {("pools.mask", "20"): 24},
         "lease, Ovens 1",
         "10.20.2.11/24, router 10.20.2.1, 21600 s through relay 10.20.2.1; "
-        "the key foretells 10.20.2.11/25, router 10.20.2.1, 21600 s through relay 10.20.2.1",
+        "the key predicts 10.20.2.11/25, router 10.20.2.1, 21600 s through relay 10.20.2.1",
         id="a mask of a pool one bit short",
     ),
     pytest.param(
         {("pools.router", "20"): ip("10.20.2.2")},
         "lease, Ovens 1",
         "10.20.2.11/25, router 10.20.2.2, 21600 s through relay 10.20.2.1; "
-        "the key foretells 10.20.2.11/25, router 10.20.2.1, 21600 s through relay 10.20.2.1",
+        "the key predicts 10.20.2.11/25, router 10.20.2.1, 21600 s through relay 10.20.2.1",
         id="a wrong router",
     ),
     pytest.param(
@@ -323,21 +326,21 @@ SABOTAGE = [
         {("pools.lease", "20"): 3600},
         "lease, Ovens 1",
         "10.20.2.11/25, router 10.20.2.1, 3600 s through relay 10.20.2.1; "
-        "the key foretells 10.20.2.11/25, router 10.20.2.1, 21600 s through relay 10.20.2.1",
+        "the key predicts 10.20.2.11/25, router 10.20.2.1, 21600 s through relay 10.20.2.1",
         id="a lease of another duration than rule 9 says",
     ),
     pytest.param(
         {("relays.giaddr", "30"): ip("10.20.2.242")},
         "lease, Tills 1",
         "10.20.0.11/23, router 10.20.0.1, 21600 s through relay 10.20.0.1; "
-        "the key foretells 10.20.0.11/23, router 10.20.0.1, 21600 s through relay 10.20.2.242",
+        "the key predicts 10.20.0.11/23, router 10.20.0.1, 21600 s through relay 10.20.2.242",
         id="a giaddr that is the address of the uplink",
     ),
     pytest.param(
         {("bindings.address", "Ovens 2"): ip("10.20.2.11")},
         "lease, Ovens 2",
         "10.20.2.12/25, router 10.20.2.1, 21600 s through relay 10.20.2.1; "
-        "the key foretells 10.20.2.11/25, router 10.20.2.1, 21600 s through relay 10.20.2.1",
+        "the key predicts 10.20.2.11/25, router 10.20.2.1, 21600 s through relay 10.20.2.1",
         id="a dynamic row with the address of the client before it",
     ),
     pytest.param(
@@ -649,11 +652,46 @@ def tight(needed: str, dhcp: str, fixed: str, guarded: str = "no", **settings: s
     return changed(tables={"networks": (servers, room), "sections": one_section_asked}, **settings)
 
 
-@pytest.mark.parametrize("needed", ["11", "12"])
-def test_a_network_whose_last_needed_address_is_leased_can_be_set(needed):
-    """Rule 9: the pool starts behind the kept addresses, so with 10 kept the clients have no. 11 and 12."""
-    (scenario,) = draw(exercise_of(tight(needed, "2", "0")), 1)
-    prove(scenario, derive_key(scenario))
+@pytest.mark.parametrize(
+    ("needed", "gateway", "lease", "place"),
+    [
+        pytest.param("15", "first usable", 14, 24, id="the pool holds more than are needed"),
+        pytest.param("21", "first usable", 20, 30, id="every address of the pool is needed"),
+        pytest.param("20", "last usable", 19, 29, id="the one behind the pool is the gateway's"),
+    ],
+)
+def test_the_last_address_that_is_needed_is_leased(needed, gateway, lease, place):
+    """Rule Pools: with 10 kept for fixed stations the pool starts at no. 11."""
+    (scenario,) = draw(exercise_of(tight(needed, "2", "0", gateway=gateway)), 1)
+    key = derive_key(scenario)
+    (trial,) = (each for each in prove(scenario, key).trials if each.kind is TrialKind.LAST_LEASE)
+    vlan = scenario.dhcp_vlans[0].number
+    network = network_of(SoFar(scenario, key.values), vlan)
+    assert trial.subject == f"lease no. {lease} in VLAN {vlan}"
+    assert trial.seen.startswith(f"{network[place]}/27, ")
+
+
+def test_a_network_whose_own_stations_take_every_lease_can_be_set():
+    (scenario,) = draw(exercise_of(tight("3", "2", "0", kept_for_fixed="3")), 1)
+    assert prove(scenario, derive_key(scenario)).count(TrialKind.LAST_LEASE) == 0
+
+
+def test_error_a_pool_that_ends_before_the_last_needed_address_is_not_proved():
+    scenario = bakery()
+    key = derive_key(scenario)
+    last = ("pools.last", "20")
+    needed = usable_address(network_of(SoFar(scenario, key.values), 20), 10 + 99)
+    prove(scenario, with_cells(key, {last: needed}))
+    with pytest.raises(ProofFailed, match=r"last lease that is needed, lease no\. 99 in VLAN 20\."):
+        prove(scenario, with_cells(key, {last: needed - 1}))
+
+
+def test_the_key_of_a_lab_from_before_pools_had_to_serve_their_need_is_proved_and_says_so():
+    lab = bakery()
+    vlans = tuple(replace(vlan, addresses_needed=62) if vlan.number == 40 else vlan for vlan in lab.vlans)
+    short = replace(lab, vlans=vlans)
+    subjects = [each.subject for each in prove(short, derive_key(short)).trials if each.kind is TrialKind.LAST_LEASE]
+    assert "lease no. 52 in VLAN 40 (drawn before pools had to hold all; it needs 60)" in subjects
 
 
 def test_a_network_with_a_single_needed_address_beside_the_gateway_can_be_set():

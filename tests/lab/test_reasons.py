@@ -16,6 +16,7 @@ CHOICES = [
     {"order": "as listed", "gateway": "last usable", "link_lengths": "/31"},
     {"order": "a range a switch", "link_ends": "free"},
     {"order": "free", "gateway": "free"},
+    {"dns_server": "the DHCP server"},
 ]
 NETWORK = re.compile(r"\d+\.\d+\.\d+\.\d+/\d+")
 
@@ -40,7 +41,7 @@ def test_every_value_has_a_reason_of_one_line():
         key = SoFar(lab)
         for section in FORM:
             for row in (*section.rows(lab), *section.set_already(lab)):
-                for question in section.questions:
+                for question in section.questions_in(lab):
                     words = question.reason(lab, key, row.key)
                     assert 10 < len(words) < 130, (question.id, words)
                     assert "\n" not in words

@@ -9,7 +9,9 @@ import pytest
 from catalogue_labs import (
     FREE_LAB,
     LAB,
+    NAMES_LAB,
     OTHER_LAB,
+    QUESTIONS,
     RANGES,
     RANGES_LAB,
     STRICT_LAB,
@@ -74,7 +76,7 @@ CELLS: list[tuple[str, str, Any, Text, dict[Any, Text]]] = [
     # writing
     ("two-values", "subnets.gateway", 2, "10.0.0.1 or 10.0.0.2", {}),
     ("two-values", "bindings.port", (1, 0), "B/7, B/8", {}),
-    ("value-with-a-remark", "subnets.gateway", 2, "10.0.0.1 (first)", {}),
+    ("value-with-a-remark", "subnets.gateway", 2, "10.0.0.1 the first", {}),
     ("value-with-a-remark", "ports.vlan", ("B", "A"), "20 Cranes", {}),
     ("placeholder-left", "subnets.network", 2, "???", {}),
     ("address-number-too-large", "subnets.last", 2, "172.16.300.2", {}),
@@ -93,6 +95,9 @@ CELLS: list[tuple[str, str, Any, Text, dict[Any, Text]]] = [
     ("unknown-word-for-a-port", "ports.vlan", ("B", "A"), "trunk", {}),
     ("address-holds-mask", "stations.gateway", (3, 2), "255.255.255.0", {}),
     ("address-outside-block", "stations.address", (3, 2), "10.1.2.77", {}),
+    ("address-of-no-device", "stations.address", (3, 2), "127.0.0.5", {}),
+    ("address-of-no-device", "relays.server", 2, "224.0.0.5", {}),
+    ("address-of-no-device", "subnets.gateway", 2, "0.0.0.9", {}),
     ("typing-slip", "links.network", 0, lambda lab: lab.shown("links.network", 0).replace("172.", "112."), {}),
     ("typing-slip-unreadable", "bindings.type", (3, 0), "dynamc", {}),
     ("typing-slip-unreadable", "subnets.last", 2, lambda lab: lab.at(2, -2) + ".", {}),
@@ -116,11 +121,13 @@ CELLS: list[tuple[str, str, Any, Text, dict[Any, Text]]] = [
     ("mask-one-bit-short", "stations.mask", (3, 2), longer("stations.mask", (3, 2), -1), {}),
     ("mask-not-of-this-prefix", "subnets.mask", 2, "255.255.240.0", {}),
     ("mask-of-another-network", "pools.mask", 2, "255.255.255.224", {}),
+    ("length-of-another-network", "subnets.prefix", 2, "27", {}),
     ("mask-differs-from-plan", "pools.mask", 2, "255.255.240.0", {}),
     ("mask-rounded-to-octet", "subnets.prefix", 3, "24", {}),
     ("mask-too-long", "subnets.prefix", 2, "29", {}),
     ("mask-too-short", "subnets.prefix", 2, "21", {}),
     ("mask-covers-half", "stations.mask", (3, 2), longer("stations.mask", (3, 2), 1), {}),
+    ("scope-mask-covers-half", "pools.mask", 3, longer("pools.mask", 3, 1), {}),
     ("mask-twice-the-size", "subnets.prefix", 2, "22", only_network(2)),
     ("mask-sets-too-much-aside", "subnets.prefix", 2, "21", only_network(2)),
     ("p2p-lan-sized-mask", "links.mask", 0, "255.255.255.248", {}),
@@ -322,6 +329,10 @@ CELLS: list[tuple[str, str, Any, Text, dict[Any, Text]]] = [
         *("follows-from-what-cannot-be", "pools.first", 2, "172.15.0.11"),
         {("subnets.network", 2): "172.15.0.0"},
     ),
+    (
+        *("follows-from-what-cannot-stand", "subnets.broadcast", 2, lambda lab: lab.at(2, 1)),
+        {("subnets.prefix", 2): "31"},
+    ),
     ("scope-start-is-network", "pools.first", 2, lambda lab: lab.at(2, 0), {}),
     ("scope-end-is-broadcast", "pools.last", 2, lambda lab: lab.at(2, -1), {}),
     ("scope-is-server-address", "pools.first", 2, lambda lab: lab.shown("stations.address", "server"), {}),
@@ -432,6 +443,11 @@ CELLS: list[tuple[str, str, Any, Text, dict[Any, Text]]] = [
     ("trust-station-for-server", "protection.trusted", "A", lambda lab: lab.port_number((1, 0)), {}),
     ("trust-wrong-direction", "protection.trusted", "B", lambda lab: lab.port_number(("B", "C")), {}),
     ("trust-on-client-port", "protection.trusted", "B", listed("protection.trusted", "B", (3, 0)), {}),
+    (
+        *("trust-downlink-for-server", "protection.trusted", "A"),
+        listed("protection.trusted", "A", ("A", "B"), without=("server",)),
+        {},
+    ),
     ("trust-on-downlink", "protection.trusted", "B", listed("protection.trusted", "B", ("B", "C")), {}),
     ("trust-on-idle-uplink", "protection.trusted", "D", lambda lab: lab.port_number(("D", "A")), {}),
     ("trust-on-unused-port", "protection.trusted", "B", listed("protection.trusted", "B", "48"), {}),
@@ -523,6 +539,10 @@ OTHER_CELLS: list[tuple[str, str, Any, Text, dict[Any, Text]]] = [
     ("p2p31-skips-first", "links.second", 2, plus("links.second", 2, 1), {}),
     ("host-range-skips-gateway", "subnets.last", 2, lambda lab: lab.at(2, -3), {}),
     ("scope-hands-out-gateway", "pools.last", 2, lambda lab: lab.at(2, -2), {}),
+    (
+        *("scope-starts-one-early", "pools.first", 2, lambda lab: lab.at(2, 10)),
+        {("pools.last", 2): lambda lab: lab.at(2, -2)},
+    ),
     ("route-summary-not-asked", "routes.mask", ("D", 6), "/25", {}),
     ("host-address-not-as-given", "stations.address", (5, 0), lambda lab: lab.at(5, 15), {}),
     ("host-number-counted-past", "stations.address", (3, 2), plus("stations.address", (3, 2), 1), {}),
@@ -638,6 +658,10 @@ EXTRA_ROWS: list[tuple[str, str, dict[str, Text], dict[Any, Text]]] = [
     ("route-extra-to-link", "routes", a_route("A", lambda lab: str(lab.link(1)[0]), "/30", towards_b), {}),
     ("route-extra-part-of-network", "routes", a_route("A", lambda lab: lab.at(2, 256), "/24", towards_b), {}),
     ("route-extra-to-nowhere", "routes", a_route("A", "192.168.1.0", "/24", towards_b), {}),
+    (
+        *("route-extra-others-carry", "routes", a_route("A", lambda lab: lab.at(2, 0), "/23", "192.168.1.1")),
+        {("routes.destination", ("A", 2)): "0.0.0.0", ("routes.mask", ("A", 2)): "0"},
+    ),
     ("row-not-asked", "routes", {"switch": "A"}, {}),
     ("relay-not-needed", "relays", {"vlan": lambda lab: lab.number(0)}, {}),
     ("relay-row-twice", "relays", {"vlan": lambda lab: lab.number(2)}, {}),
@@ -669,6 +693,15 @@ FREE_CELLS: list[tuple[str, str, Any, Text, dict[Any, Text]]] = [
     ("own-plan-outside-block", "subnets.network", 1, "192.168.7.0", {}),
     ("own-plan-off-boundary", "subnets.network", 1, lambda lab: lab.at(1, 64), {}),
     ("own-plan-overlaps", "subnets.network", 3, lambda lab: lab.at(2, 64), {}),
+    (
+        *(
+            "own-plan-contradicts-its-row",
+            "subnets.network",
+            1,
+            lambda lab: str(lab.scenario.block[-lab.net(1).num_addresses]),
+        ),
+        {("subnets.first", 1): lambda lab: lab.at(1, 1), ("subnets.broadcast", 1): lambda lab: lab.at(1, -1)},
+    ),
     ("own-plan-overlaps", "links.network", 0, lambda lab: lab.at(2, 64), {}),
     ("own-gateway-not-usable", "subnets.gateway", 3, lambda lab: lab.at(3, -1), {}),
     ("own-gateway-is-a-stations", "subnets.gateway", 3, lambda lab: fixed_in(lab, 3), {}),
@@ -700,16 +733,36 @@ STRICT_CELLS: list[tuple[str, str, Any, Text, dict[Any, Text]]] = [
 """Where nothing counts that follows from an error."""
 
 
+NAMES_CELLS: list[tuple[str, str, Any, Text, dict[Any, Text]]] = [
+    ("scope-dns-missing", "pools.dns", 2, "", {}),
+    ("scope-dns-is-router", "pools.dns", 2, lambda lab: lab.gateway(2), {}),
+    ("scope-dns-is-server-gateway", "pools.dns", 2, lambda lab: lab.gateway(0), {}),
+    ("scope-dns-is-broadcast", "pools.dns", 2, lambda lab: lab.at(0, -1), {}),
+    ("scope-dns-is-broadcast", "pools.dns", 2, "255.255.255.255", {}),
+    ("scope-dns-is-network", "pools.dns", 2, lambda lab: lab.at(0, 0), {}),
+    ("scope-dns-on-a-link", "pools.dns", 2, lambda lab: lab.end(0, 0), {}),
+    ("scope-dns-another-gateway", "pools.dns", 2, lambda lab: lab.gateway(1), {}),
+    ("scope-dns-is-station", "pools.dns", 2, lambda lab: lab.shown("stations.address", (3, 2)), {}),
+    ("scope-dns-beside-server", "pools.dns", 2, plus("pools.dns", 2, 1), {}),
+    ("scope-dns-in-clients-network", "pools.dns", 2, lambda lab: lab.at(2, 7), {}),
+    ("scope-dns-elsewhere-in-plan", "pools.dns", 2, lambda lab: lab.at(5, 20), {}),
+    ("scope-dns-nobody", "pools.dns", 2, lambda lab: str(lab.scenario.block[-2]), {}),
+]
+"""The same in NAMES_LAB, where pools tell of a DNS server."""
+
+
 def examples() -> Iterator[Any]:
     for lab, cells in (
         *((LAB, CELLS), (OTHER_LAB, OTHER_CELLS), (FREE_LAB, FREE_CELLS)),
-        *((RANGES_LAB, RANGES_CELLS), (STRICT_LAB, STRICT_CELLS)),
+        *((RANGES_LAB, RANGES_CELLS), (STRICT_LAB, STRICT_CELLS), (NAMES_LAB, NAMES_CELLS)),
     ):
         for name, question, row, text, also in cells:
             yield pytest.param(name, wrong_cell(lab, question, row, text, also), id=f"{name} in {question}")
     for lab, missing in ((LAB, MISSING_ROWS), (OTHER_LAB, OTHER_MISSING_ROWS)):
         for name, section_id, row, without, also in missing:
             yield pytest.param(name, missing_row(lab, section_id, row, without, also), id=f"{name} in {section_id}")
+    giaddr = replace(missing_row(LAB, "relays", 2, []), question=QUESTIONS["relays.giaddr"])
+    yield pytest.param("relay-missing-giaddr", giaddr, id="relay-missing-giaddr in relays.giaddr")
     for name, section_id, texts, also in EXTRA_ROWS:
         yield pytest.param(name, extra_row(LAB, section_id, texts, also), id=f"{name} in {section_id}")
 

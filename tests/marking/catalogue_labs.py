@@ -22,6 +22,7 @@ from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Scenario, Vlan
 from trainer.lab.unreadable import NotReadable, Unreadable
 from trainer.marking.forwarding import Forwarding
+from trainer.marking.free_plan import free_plan
 from trainer.marking.mistakes.mistake import Flaw, WrongCell
 from trainer.marking.plan_view import PlanView
 from trainer.network.addresses import last_usable
@@ -87,6 +88,7 @@ FREE = RawExercise(
 
 
 RANGES = RawExercise(settings={**TREE.settings, "order": "a range a switch", "block_length": "/20"}, tables=TREE.tables)
+NAMES = RawExercise(settings={**TREE.settings, "dns_server": "the DHCP server"}, tables=TREE.tables)
 
 
 @dataclass(frozen=True)
@@ -211,6 +213,7 @@ LAB = drawn(TREE, 7)
 OTHER_LAB = drawn(OTHER_RULES, 7)
 FREE_LAB = drawn(FREE, 7)
 RANGES_LAB = drawn(RANGES, 7)
+NAMES_LAB = drawn(NAMES, 7)
 STRICT_LAB = Lab(replace(LAB.scenario, rules=replace(LAB.scenario.rules, follow_through=False)))
 RANDOM_LABS = [drawn(raw, seed) for seed in range(6) for raw in (HARBOUR, TREE, OTHER_RULES)]
 
@@ -278,6 +281,7 @@ def made(
         as_written=SoFar(lab.scenario, values, lab.key_so_far, takes_all=True),
         key=lab.key_so_far,
         forwarding=Forwarding(lab.scenario, answers, so_far),
+        free=free_plan(lab.scenario, values, lab.key_so_far),
     )
     return WrongCell(
         plan=plan,
@@ -342,7 +346,7 @@ def plausible(lab: Lab, question: Question[Any, Any], expected: Any) -> set[Any]
     """Other values of the lab, and those that differ in one bit."""
     kind = question.kind
     values: set[Any]
-    if kind is kinds.ADDRESS:
+    if kind in (kinds.ADDRESS, kinds.DESTINATION):
         values = {value for value in lab.key.values.values() if isinstance(value, IPv4Address)}
         values |= {IPv4Address(int(expected) ^ 1 << bit) for bit in range(32)}
     elif kind in (kinds.MASK, kinds.DOTTED_MASK, kinds.ROUTE_MASK, kinds.PREFIX_LENGTH):

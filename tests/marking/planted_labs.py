@@ -26,7 +26,10 @@ def labs(count: int) -> tuple[Scenario, ...]:
         shape = SHAPES[number % len(SHAPES)]
         order = ("largest first", "as listed", "a range a switch")[number % 3]
         gateway = ("first usable", "last usable")[number % 2]
-        raw = changed(order=order, gateway=gateway, **({} if shape is None else {"tables": shaped(shape)}))
+        names = ("none", "the DHCP server")[number % 4 == 3]
+        raw = changed(
+            order=order, gateway=gateway, dns_server=names, **({} if shape is None else {"tables": shaped(shape)})
+        )
         found += draw(exercise_of(raw), 1, secret=f"planted {number}".encode())
     return tuple(found)
 

@@ -1,6 +1,6 @@
 """A wrong cell of which everything is said that can be."""
 
-from decimal import Decimal
+from fractions import Fraction
 
 from trainer.lab.rows import VlanRow
 from trainer.marking.marks import CellMark, Verdict
@@ -25,8 +25,8 @@ CELL = CellMark(
     given="10.20.2.2",
     expected="10.20.9.9",
     verdict=Verdict.WRONG,
-    marks=Decimal(0),
-    out_of=Decimal(1),
+    marks=Fraction(0),
+    out_of=Fraction(1),
     explanation=EXPLAINED,
     decision="Said in class.",
 )

@@ -67,7 +67,7 @@ def texts_of(lab: Scenario, chosen: dict[CellRef, Any]) -> dict[CellRef, str]:
         CellRef(question.id, row.key): so_far.value(question, row.key)
         for section in FORM
         for row in (*section.rows(lab), *section.set_already(lab))
-        for question in section.questions
+        for question in section.questions_in(lab)
     }
     return key_texts(lab, Answers(values=values, rows={}))
 

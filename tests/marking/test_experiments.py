@@ -20,6 +20,7 @@ from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Reveal, Scenario
 from trainer.lab.trials import Site, TrialKind, TrialName, Tried, try_network, visitors
 from trainer.lab.unreadable import NotReadable
+from trainer.marking.findings import CHANGED_NOTHING
 from trainer.marking.marker import mark
 from trainer.marking.marks import CellMark, Marked
 
@@ -83,9 +84,7 @@ def test_what_another_error_masks_is_told_with_the_place_to_look_at():
 
 def test_a_cell_that_changes_nothing_is_said_to():
     """A mask one bit too short at the server: nobody has the addresses that now seem to be next door."""
-    assert seen(LAB, {("stations.mask", "DHCP server"): "255.255.255.224"}) == (
-        "No lease, no ping and no attack that was tried goes otherwise because of it."
-    )
+    assert seen(LAB, {("stations.mask", "DHCP server"): "255.255.255.224"}) == (CHANGED_NOTHING)
 
 
 def test_values_of_a_pool_that_are_exchanged_are_tried_together():
@@ -114,9 +113,7 @@ def test_on_an_empty_sheet_with_open_rows_what_is_learnt_is_not_tried_with_what_
     for each in marked_with(LAB, empty).cells:
         if each.section == "bindings" and each.explanation is not None and each.explanation.seen:
             found.setdefault(each.explanation.mistake, set()).add(each.explanation.seen)
-    assert found["binding-missing-for-client"] == {
-        "No lease, no ping and no attack that was tried goes otherwise because of it."
-    }
+    assert found["binding-missing-for-client"] == {CHANGED_NOTHING}
     assert all(seen.startswith("With these rows, ") for seen in found["guard-without-binding"])
 
 
@@ -260,10 +257,10 @@ def test_trust_on_a_downlink_promises_nothing_of_the_rest():
     assert "come back" in seen(LAB, changes)
 
 
-def test_what_is_only_foretold_drops_no_packet():
+def test_what_is_only_predicted_drops_no_packet():
     """A learnt row and giaddr come about whatever is written; a typed row does not."""
     assert consequence(LAB, {("bindings.mac", "Binding 1"): "02-00-00-00-00-99"}) == (
-        "The switch learns this row by itself, so its table shows something else than you foretell."
+        "The switch learns this row by itself, so its table shows something else than you predict."
     )
     assert consequence(LAB, {("relays.giaddr", "Relay 1"): "10.20.2.229"}).startswith("The relay agent fills giaddr in")
     assert "drops" in consequence(LAB, {("bindings.mac", "Binding 8"): "02-00-00-00-00-99"})
@@ -280,7 +277,7 @@ def test_nobody_is_put_where_only_the_trainees_gateway_stands():
     for section in FORM:
         for number, row in enumerate(section.rows(lab), 1):
             name = row.key if section.open is None else section.open.named(number)
-            for question in section.questions:
+            for question in section.questions_in(lab):
                 changes[question.id, name] = question.kind.show(own_plan.value(question, row.key))
     texts = [seen(lab, changes, ("subnets.gateway", row)) for row in rows]
     assert all(texts)
@@ -343,7 +340,7 @@ def test_of_several_earlier_cells_the_one_that_is_not_right_is_to_be_looked_at_f
     )
     assert found.explanation is not None
     assert found.explanation.rests_on == (
-        "Subnets 50: Network address, Prefix length; look at Subnets 50: Prefix length first"
+        "Subnets 50: Network address, right as written; and on Subnets 50: Prefix length (look there first)"
     )
 
 
@@ -384,7 +381,7 @@ def planted(lab: Scenario, rng: random.Random) -> Iterator[tuple[CellRef, str, R
     for section in FORM:
         for number, row in enumerate(section.rows(lab), 1):
             name = row.key if section.open is None else section.open.named(number)
-            for question in section.questions:
+            for question in section.questions_in(lab):
                 cell = CellRef(question.id, name)
                 others = sorted(
                     {text for other, text in texts.items() if other.question == question.id} - {texts[cell]}

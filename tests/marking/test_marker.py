@@ -17,7 +17,7 @@ from trainer.lab.answers import FilledForm
 from trainer.lab.form import CellRef, RowKey
 from trainer.lab.rows import VlanRow, WrittenRow
 from trainer.marking.marker import mark
-from trainer.marking.marks import Verdict, earned, shown
+from trainer.marking.marks import Verdict, exact
 
 CASES_FILE = Path(__file__).parents[1] / "cases" / "marking.md"
 Case = tuple[str, list[tuple[str, ...]]]
@@ -60,7 +60,7 @@ def test_the_cases_of_the_file_are_marked_as_it_says(case: Case) -> None:
         if cell not in wanted and not verdict.is_full and cell.row not in extra
     }
     assert unnamed == {}
-    sums = {section.section: shown(section.marks) for section in marked.sections}
+    sums = {section.section: exact(section.marks) for section in marked.sections}
     assert {section: sums[section] for section in marks} == marks
 
 
@@ -160,4 +160,4 @@ def test_the_worked_example_of_the_marking_rules_comes_out_as_printed(trainee: s
     marked = mark(lab, filled(texts))
     for cell in marked.cells:
         if cell.row == "30" and cell.question in credits_:
-            assert cell.marks == earned(cell.out_of, Fraction(credits_[cell.question])), cell.question
+            assert cell.marks == cell.out_of * Fraction(credits_[cell.question]), cell.question

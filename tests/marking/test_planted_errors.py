@@ -111,7 +111,7 @@ def test_what_follows_from_a_root_error_is_named_with_it():
     for section in FORM:
         for number, row in enumerate(section.rows(LAB), 1):
             name = row.key if section.open is None else section.open.named(number)
-            for question in section.questions:
+            for question in section.questions_in(LAB):
                 value = by_own_plan.value(question, row.key)
                 if value != key.value(question, row.key) and question.id != cell.question:
                     changes[CellRef(question.id, name)] = question.kind.show(value)
@@ -130,7 +130,7 @@ def test_a_cell_that_is_right_but_for_a_wrong_one_it_rests_on_is_right():
     for section in FORM:
         for number, row in enumerate(section.rows(LAB), 1):
             name = row.key if section.open is None else section.open.named(number)
-            for question in section.questions:
+            for question in section.questions_in(LAB):
                 value = by_own_plan.value(question, row.key)
                 if value != key.value(question, row.key) and question.id != cell.question:
                     changes[CellRef(question.id, name)] = question.kind.show(value)
@@ -142,7 +142,7 @@ def test_a_cell_that_is_right_but_for_a_wrong_one_it_rests_on_is_right():
     bindings = cells_of(marked, "bindings.address")
     assert all(each.verdict.is_full for each in bindings)
     remarks = {each.remark for each in bindings}
-    assert "Right: it fits your own plan, although a cell that it rests on is not right." in remarks
+    assert "Right: it fits your own plan, although a cell that it depends on is not right." in remarks
 
 
 # --- An adversarial trainee -------------------------------------------------------------------------------------------

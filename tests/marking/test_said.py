@@ -18,7 +18,7 @@ def test_all_that_is_said_of_a_cell_stands_in_the_order_of_the_labels():
         (Label.CONSEQUENCE, "It stops."),
         (Label.SEEN, "With this right, 1 ping comes back."),
         (Label.STEPS, "ping: A to B"),
-        (Label.RESTS_ON, "It rests on Subnets 20: Mask, right as written."),
+        (Label.RESTS_ON, "It depends on Subnets 20: Mask, right as written."),
         (Label.FOLLOWED, "What follows from it counts: Subnets 20: Broadcast address."),
         (Label.HINT, "Where would you look?"),
         (Label.RIGHT, "10.20.9.9"),

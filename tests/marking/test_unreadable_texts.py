@@ -35,7 +35,7 @@ NOT_FOUR = "is not an address: an address has four numbers with dots between the
         ("protection.guarded", "B", "9-3", "holds '9-3', which is no range of port numbers: write it like 3-9."),
         ("protection.snooped", "B", "4096", "holds '4096', which is no range of VLAN numbers: write it like 3-9."),
         ("bindings.mac", (3, 0), "02:00-5E:00-53:01", "is not a MAC address: it needs twelve hexadecimal digits."),
-        ("pools.lease", 2, "49711 d", "is longer than a lease can be; write infinite for one without end."),
+        ("pools.lease", 2, "49711 d", "is longer than a lease can be; write no end for one that has none."),
         ("bindings.type", (3, 0), "fixed", "is neither dynamic nor static."),
     ],
 )

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from decimal import Decimal
+from fractions import Fraction
 
 from drawn_labs import bakery, exercise_of
 
@@ -31,8 +32,8 @@ WRONG = CellMark(
     given="10.20.2.2",
     expected="10.20.9.9",
     verdict=Verdict.WRONG,
-    marks=Decimal(0),
-    out_of=Decimal("0.571"),
+    marks=Fraction(0),
+    out_of=Fraction("0.571"),
     explanation=SAID,
 )
 

@@ -3,28 +3,32 @@
 import html
 import re
 from dataclasses import replace
-from decimal import Decimal
+from fractions import Fraction
 from html.parser import HTMLParser
 from itertools import pairwise
 
 import pytest
+from drawn_labs import draw
+from filled_forms import filled
 from hypothesis import given
 from hypothesis import strategies as st
 from marked_by_hand import LAB, SAID, WRONG, marked
 
 from trainer.commands.demo_class import WAYS, key_texts
+from trainer.commands.exercises import ready_made
 from trainer.lab.answers import CellText, FilledForm
-from trainer.lab.form import RowKey
-from trainer.lab.questions import FORM, SECTIONS
+from trainer.lab.form import Answers, CellRef, RowKey, SoFar
+from trainer.lab.questions import FORM, SECTIONS, subnets
 from trainer.lab.rows import VlanRow
 from trainer.lab.scenario import Reveal, Scenario, Trainee
 from trainer.lab.works import Count, MustWork, ToPass, Works
 from trainer.marking.marker import mark
 from trainer.marking.marks import CellMark, Marked, Verdict
 from trainer.marking.mistakes import MISTAKES, source_of
-from trainer.pages.blocks import texts_of
+from trainer.pages.blocks import Card, Section, texts_of
 from trainer.pages.feedback import feedback_document
 from trainer.pages.html import as_html
+from trainer.sheets.exercise_book import read_exercise_book
 
 
 class Page(HTMLParser):
@@ -244,13 +248,13 @@ def test_causes_that_another_one_hides_come_behind_it():
     rows = [RowKey(str(number)) for number in (10, 20, 30, 40, 50)]
     said = [hidden, hidden, hidden, SAID, SAID]
     cells = [
-        replace(WRONG, row=row, explanation=replace(each, explanation=f"Reason {row}."), out_of=Decimal(10))
+        replace(WRONG, row=row, explanation=replace(each, explanation=f"Reason {row}."), out_of=Fraction(10))
         for row, each in zip(rows, said, strict=True)
     ]
     titles = [text.split(",")[1].split(":")[0] for text in boxes(page_of(*cells))[:3]]
     assert titles == [" 40", " 50", " 10"]
     cells = [replace(each, explanation=replace(hidden, masked_by="subnets 50", explanation="x")) for each in cells[:3]]
-    last = replace(WRONG, row=VlanRow(50), explanation=replace(SAID, explanation="y"), out_of=Decimal(0))
+    last = replace(WRONG, row=VlanRow(50), explanation=replace(SAID, explanation="y"), out_of=Fraction(0))
     others = [replace(last, row=RowKey(row), explanation=replace(SAID, explanation=row)) for row in ("60", "70")]
     assert boxes(page_of(*cells, *others, last))[0].startswith("\u2717 wrong Subnets, 50: ")
 
@@ -475,6 +479,60 @@ def test_any_text_gives_a_page_that_is_well_formed(text: str):
 def test_the_bar_is_as_long_as_the_part_of_the_marks(marks: str, width: str):
     text = html_of(LAB, marked(marks=marks))
     assert f'style="width:{width}"' in text
+
+
+# --- Begin here -------------------------------------------------------------------------------------------------------
+
+
+def addressing() -> Scenario:
+    (file,) = (each.file for each in ready_made() if each.file.stem == "addressing")
+    exercise = replace(read_exercise_book(file.read_bytes()), trainees=(Trainee(id="c00"),))
+    return draw(exercise, 1)[0]
+
+
+def worked_out_from(lab: Scenario, cell: CellRef, value: object) -> FilledForm:
+    """The whole form, rightly worked out from one error, even where that leads out of the block."""
+    so_far = SoFar(lab, {cell: value}, takes_all=True)
+    values = {
+        CellRef(question.id, row.key): so_far.value(question, row.key)
+        for section in FORM
+        for row in section.rows(lab)
+        for question in section.questions
+    }
+    texts = key_texts(lab, Answers(values=values, rows={}))
+    return filled({cell: text for cell, text in texts.items() if cell.question.partition(".")[0] in lab.asked})
+
+
+def begun_with(lab: Scenario, marked: Marked) -> list[str]:
+    document = feedback_document(lab, marked, (), reveal=Reveal.EXPLANATIONS)
+    (section,) = (each for each in document.blocks if isinstance(each, Section) and each.title == "Begin here")
+    return [each.title for each in section.blocks if isinstance(each, Card)]
+
+
+def test_the_page_begins_with_the_root_of_a_chain_and_not_with_what_follows_from_it():
+    """The first prefix one bit short moves all networks behind it, the last ones out of a block that was just large enough."""
+    lab = addressing()
+    lab = replace(lab, block=next(iter(lab.block.subnets(new_prefix=tightest(lab)))))
+    row = subnets.row_of(first_of(lab))
+    short = SoFar(lab).value(subnets.PREFIX_LENGTH_OF, row) - 1
+    marked = mark(lab, worked_out_from(lab, CellRef(subnets.PREFIX_LENGTH_OF.id, row), short))
+    assert (
+        sum("lies outside the block" in each.explanation.explanation for each in marked.cells if each.explanation) > 5
+    )
+    assert begun_with(lab, marked) == [f"Subnets, {row}: Prefix length"]
+
+
+def tightest(lab: Scenario) -> int:
+    """The length of the smallest block at the same start that holds all networks of the key."""
+    key = SoFar(lab)
+    last = max(int(subnets.network_of(key, vlan.number).broadcast_address) for vlan in lab.vlans)
+    return 32 - (last - int(lab.block.network_address)).bit_length()
+
+
+def first_of(lab: Scenario) -> int:
+    """The VLAN whose network comes first."""
+    key = SoFar(lab)
+    return min(lab.vlans, key=lambda vlan: int(subnets.network_of(key, vlan.number).network_address)).number
 
 
 # --- What works -------------------------------------------------------------------------------------------------------

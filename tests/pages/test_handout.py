@@ -54,10 +54,10 @@ def test_every_given_table_and_every_rule_stands_in_it():
 @pytest.mark.parametrize("section", FORM, ids=lambda section: section.id)
 def test_every_sheet_has_an_empty_table_with_as_many_rows_as_the_workbook(section):
     table = tables(LAB)[f"{section.title}: {section.asks}"]
-    assert table.headings == (*section.given, *(question.heading for question in section.questions))
+    assert table.headings == (*section.given, *(question.heading for question in section.questions_in(LAB)))
     rows = len(section.rows(LAB)) if section.open is None else section.open.printed(LAB)
     assert len(table.rows) == rows
-    assert all(row[len(section.given) :] == ((),) * len(section.questions) for row in table.rows)
+    assert all(row[len(section.given) :] == ((),) * len(section.questions_in(LAB)) for row in table.rows)
     assert table.is_form
 
 

@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 from drawn_labs import bakery
 
+from trainer.lab.bench import ORDER_OF_WORK
 from trainer.lab.brief import given_tables
 from trainer.lab.form import CellRef, SoFar
 from trainer.lab.key import derive_key
@@ -73,7 +74,7 @@ def test_every_value_of_the_key_stands_beside_its_reason(page: str):
     so_far = SoFar(lab)
     for section in FORM:
         for row in section.rows(lab):
-            for question in section.questions:
+            for question in section.questions_in(lab):
                 value = html.escape(question.kind.show(key.values[CellRef(question.id, row.key)]))
                 words = html.escape(question.reason(lab, so_far, row.key), quote=False)
                 line = f'<td class="unbroken">{question.heading}</td><td class="code">{value}</td><td>{words}</td>'
@@ -89,8 +90,23 @@ def test_what_is_set_on_a_switch_stands_in_one_table(page: str):
     assert ("Relay agent in VLANs 30, 40", "to 10.20.2.229") in lines
     assert ("Static binding row, port 6", "VLAN 50, 02-00-00-00-00-09, 10.20.2.196") in lines
     assert lines[-1] == ("Guarded ports", "1, 2, 3, 4, 5, 6")
-    assert ("Snooped VLANs", "30, 40, 50; trusted ports: 23") in lines
-    assert len(lines) == 3 + 1 + 1 + 1 + 1 + 2 + 1
+    assert ("Snooped VLANs", "30, 40, 50") in lines
+    assert ("Trusted ports", "23") in lines
+    assert len(lines) == 3 + 1 + 1 + 1 + 1 + 2 + 2
+
+
+def test_a_switch_is_set_in_the_order_of_working_that_stands_above(page: str):
+    words = page[: page.index("Switch A (Bakehouse)</h3>")]
+    steps = re.search(r"Order of working, with everything saved before each stage: (.*?)\.<", words)
+    assert steps is not None
+    names = [step.partition(" ")[2] for step in steps[1].split("; ")]
+    assert names == list(ORDER_OF_WORK)
+    table = page[page.index("Switch B (Shop)</h3>") : page.index("Stations with a fixed address")]
+    lines = [line for line, _ in re.findall(r'<th scope="row" class="unbroken">(.*?)</th><td>(.*?)</td>', table)]
+    begins = ("VLAN", "Routed", "Routes", "Relay", "Trusted", "Static", "Snooped", "Guarded")
+    places = [begins.index(line.split()[0]) for line in lines]
+    assert places == sorted(places)
+    assert set(places) == set(range(len(begins)))
 
 
 def test_the_rows_about_one_thing_are_not_parted_on_paper(page: str):

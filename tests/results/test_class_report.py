@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from decimal import Decimal
+from fractions import Fraction
 
 import pytest
 from drawn_labs import exercise_of
@@ -25,8 +26,8 @@ def grade(number: int, gateways: str | None, **trainee: object) -> TraineeGrade:
             given="x",
             expected="y",
             verdict=Verdict.WRONG,
-            marks=Decimal(gateways),
-            out_of=Decimal(20),
+            marks=Fraction(gateways),
+            out_of=Fraction(20),
         )
         section = SectionMark(section="subnets", marks=Decimal(gateways), out_of=Decimal(20))
         marked = Marked(cells=(cell,), sections=(section,))
@@ -58,7 +59,7 @@ def test_questions_are_ranked_only_where_enough_have_handed_in():
         line = grade(number, "0")
         assert line.marked is not None
         (gateway,) = line.marked.cells
-        right = replace(gateway, question="subnets.prefix", marks=Decimal(20))
+        right = replace(gateway, question="subnets.prefix", marks=Fraction(20))
         return replace(line, marked=replace(line.marked, cells=(right, gateway)))
 
     for count, order in ((FEWEST - 1, ["prefix", "gateway"]), (FEWEST, ["gateway", "prefix"])):

@@ -135,3 +135,9 @@ def test_a_name_that_a_program_would_reckon_with_gets_an_apostrophe(name: str) -
         *("leases", "leases of", "pings", "pings of", "attacks stopped", "attacks of"),
     ]
     assert list(csv.reader(io.StringIO(text, newline="")))[1][1] == f"'{name}"
+
+
+@pytest.mark.parametrize(("marks", "has_passed"), [("59.96", False), ("59.999", False), ("60", True), ("60.001", True)])
+def test_passing_is_decided_on_the_sum_and_not_on_what_is_shown(marks: str, has_passed: bool) -> None:
+    assert grade("a", 1, marks).has_passed(60) is has_passed
+    assert str(grade("a", 1, marks).percent) == "60.0"

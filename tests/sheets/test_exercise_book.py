@@ -338,8 +338,8 @@ PLANTED: list[tuple[Cells, list[str]]] = [
         ],
     ),
     (
-        {("Exercise", "B27"): "101"},
-        ["Exercise!B27: found '101'; a whole number from 0 to 100 stands here. Write one."],
+        {("Exercise", "B28"): "101"},
+        ["Exercise!B28: found '101'; a whole number from 0 to 100 stands here. Write one."],
     ),
     (
         {("Switches", "D7"): "15-24"},
@@ -358,8 +358,8 @@ PLANTED: list[tuple[Cells, list[str]]] = [
     (
         {("Networks", "E8"): "3"},
         [
-            "Networks!F8: found 2 DHCP stations; with 10 addresses kept for fixed stations the pool holds 0. "
-            "Write more addresses needed, or lower 'Kept for fixed' on sheet Exercise."
+            "Networks!E8: found 3; with 10 addresses reserved for static stations, its pool is too small to serve so many. "
+            "Write numbers of 15-21, or lower 'Reserved for static' on sheet Exercise."
         ],
     ),
     (
@@ -420,7 +420,7 @@ def test_error_every_problem_is_told_at_once_sheet_by_sheet():
         ("Trainees", "A8"): "h01",
         ("Networks", "H8"): "perhaps",
         ("Exercise", "B4"): "!",
-        ("Exercise", "B27"): "101",
+        ("Exercise", "B28"): "101",
         ("Switches", "D7"): "15-24",
     }
     found = problems_after(typed(cells))
@@ -461,6 +461,14 @@ def test_error_a_missing_setting_is_told():
     ]
 
 
+def test_a_workbook_from_before_pools_told_of_a_dns_server_gives_none():
+    def drop(book: openpyxl.Workbook) -> None:
+        sheet = book["Exercise"]
+        sheet.delete_rows(next(row for row in range(1, 99) if sheet.cell(row, 1).value == "DNS server"))
+
+    assert read_after(drop) == read_after(lambda _: None)
+
+
 def test_a_workbook_from_before_resits_and_excuses_is_read_as_if_their_cells_were_blank():
     def make_older(book: openpyxl.Workbook) -> None:
         sheet = book["Exercise"]
@@ -469,6 +477,19 @@ def test_a_workbook_from_before_resits_and_excuses_is_read_as_if_their_cells_wer
         book["Trainees"]["E3"] = "Course"
 
     assert read_after(make_older) == read_after(lambda _: None)
+
+
+def test_a_workbook_from_before_its_labels_and_words_were_changed_is_read_as_ever():
+    def make_older(book: openpyxl.Workbook) -> None:
+        rows = {row[0].value: row for row in book["Exercise"].iter_rows()}
+        rows["Reserved for static"][0].value = "Kept for fixed"
+        rows["Unknown addresses"][1].value = "may go in circles"
+
+    def as_it_is(book: openpyxl.Workbook) -> None:
+        rows = {row[0].value: row for row in book["Exercise"].iter_rows()}
+        rows["Unknown addresses"][1].value = "may loop"
+
+    assert read_after(make_older) == read_after(as_it_is)
 
 
 def test_error_a_label_that_may_be_missing_is_not_taken_for_missing_when_it_is_misspelt():

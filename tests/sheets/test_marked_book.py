@@ -4,6 +4,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import replace
 from decimal import Decimal
+from fractions import Fraction
 
 import pytest
 from book_values import cell_at, cells_with_places, names, row_at, sheet_named, value_at, values
@@ -63,8 +64,8 @@ def cell(
         given=given,
         expected=expected,
         verdict=verdict,
-        marks=Decimal(0),
-        out_of=Decimal("0.571"),
+        marks=Fraction(0),
+        out_of=Fraction("0.571"),
         explanation=said,
         remark=remark,
     )

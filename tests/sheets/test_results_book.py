@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from decimal import Decimal
+from fractions import Fraction
 
 import pytest
 from book_values import cell_at, names, sheet_named, value_at, values
@@ -12,7 +13,7 @@ from trainer.lab.rows import VlanRow
 from trainer.lab.scenario import Trainee
 from trainer.marking.marks import CellMark, Marked, SectionMark, Verdict
 from trainer.marking.mistakes.mistake import Explanation
-from trainer.results.class_report import ClassReport
+from trainer.results.class_report import ClassReport, MissingRow
 from trainer.results.grades import Facility, MistakeCount, TraineeGrade, common_mistakes, facilities
 from trainer.sheets.book import Book, Sheet, Style
 from trainer.sheets.results_book import results_book, write_results_book
@@ -50,7 +51,12 @@ def grade(number: str, marked: Marked | None, *notices: str, name: str = "", gro
     return TraineeGrade(trainee=trainee, lab=f"LAB-{number.upper()}", marked=marked, notices=notices)
 
 
-def report(*grades: TraineeGrade, pass_mark: int = 60, not_graded: tuple[tuple[str, str], ...] = ()) -> ClassReport:
+def report(
+    *grades: TraineeGrade,
+    pass_mark: int = 60,
+    not_graded: tuple[tuple[str, str], ...] = (),
+    missing: tuple[MissingRow, ...] = (),
+) -> ClassReport:
     return ClassReport(
         title="BAKERY, Bread by six",
         pass_mark=pass_mark,
@@ -59,6 +65,7 @@ def report(*grades: TraineeGrade, pass_mark: int = 60, not_graded: tuple[tuple[s
         averages=(),
         questions=facilities(grades),
         mistakes=common_mistakes(grades),
+        missing=missing,
         not_graded=not_graded,
     )
 
@@ -91,7 +98,7 @@ def test_a_trainee_has_a_line_with_numbers():
         ("0", 60, "\u2713 passed", Style.RIGHT),
         ("0", 61, "\u2717 not passed", Style.WRONG),
         ("0", 0, "\u2713 passed", Style.RIGHT),
-        ("39.999", 100, "\u2713 passed", Style.RIGHT),
+        ("39.999", 100, "\u2717 not passed", Style.WRONG),
         ("39.9", 100, "\u2717 not passed", Style.WRONG),
     ],
 )
@@ -126,8 +133,8 @@ def wrong(question: str, mistake: str, out_of: str = "2", marks: str = "0") -> C
         given="x",
         expected="y",
         verdict=Verdict.WRONG,
-        marks=Decimal(marks),
-        out_of=Decimal(out_of),
+        marks=Fraction(marks),
+        out_of=Fraction(out_of),
         explanation=said,
     )
 
@@ -171,7 +178,7 @@ def test_marks_counts_and_percentages_are_numbers_in_the_file():
         ("Mistakes", "C4"),
     ]
     cells = [book[sheet][name] for sheet, name in places]
-    assert {(cell.data_type, cell.number_format) for cell in cells} == {("n", "0.###")}
+    assert {(cell.data_type, cell.number_format) for cell in cells} == {("n", "0"), ("n", "0.0")}
 
 
 def test_an_attempt_is_shown():

@@ -37,7 +37,7 @@ def run(file: Path, *, as_json: bool) -> int:
         if as_json:
             _print_json([*found.problems, *([wrong] if wrong else [])])
         else:
-            say(f"{file}: {len(found.problems)} to mend.", style="red")
+            say(f"{file}: {found.counted}.", style="red")
             for problem in found.problems:
                 say(f"  {problem}")
             _say_fault(file, wrong)
@@ -50,7 +50,7 @@ def run(file: Path, *, as_json: bool) -> int:
     elif wrong:
         _say_fault(file, wrong)
     else:
-        say(f"{file}: nothing to mend.", *lines, *(f"  {file.with_suffix('.md').name}: {note}." for note in notes))
+        say(f"{file}: no problems.", *lines, *(f"  {file.with_suffix('.md').name}: {note}." for note in notes))
     return 1 if wrong else 0
 
 
@@ -103,7 +103,7 @@ def _outlook(exercise: Exercise) -> tuple[list[str], Scenario]:
     key = derive_key(scenario)
     trials = len(prove(scenario, key).trials)
     asked = [SECTIONS[section] for section in scenario.asked]
-    cells = sum(len(section.rows(scenario)) * len(section.questions) for section in asked)
+    cells = sum(len(section.rows(scenario)) * len(section.questions_in(scenario)) for section in asked)
     slots = exercise.separate_labs(common.block_length)
     trainees = len(exercise.trainees)
     lines = [

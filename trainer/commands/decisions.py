@@ -28,7 +28,7 @@ def read_overrides(sitting: Sitting) -> tuple[Override, ...]:
     try:
         return read_overrides_book(read_returned(file), [lab.trainee for lab in labs], labs_of)
     except OverrideProblems as found:
-        raise TrainerError(f"{file} has {len(found.problems)} to mend, so nothing was graded.\n{found}") from found
+        raise TrainerError(f"{file} has {found.counted}, so nothing was graded.\n{found}") from found
     except TrainerError as fault:
         raise TrainerError(f"{file}: {fault} Nothing was graded.") from fault
 

@@ -82,7 +82,7 @@ def _one_bit_long(scenario: Scenario, texts: Texts) -> Texts:
         CellRef(question.id, each.key): so_far.value(question, each.key)
         for section in FORM
         for each in section.rows(scenario)
-        for question in section.questions
+        for question in section.questions_in(scenario)
     }
     return key_texts(scenario, Answers(values=values, rows={}))
 

@@ -50,12 +50,12 @@ def next_step(place: Path, out: Path) -> Step | None:
     try:
         exercise = read_exercise_file(file)
     except ExerciseProblems as found:
-        why = f"{file.name} is an exercise workbook with {len(found.problems)} to mend."
+        why = f"{file.name} is an exercise workbook with {found.counted}."
         return Step(why, f"trainer check {_quoted(file)}", lambda: check.run(file, as_json=False))
     sitting = Sitting(out / set_labs.sitting_code(exercise))
     if sitting.has_register:
         return _for_sitting(sitting)
-    why = f"{file.name} is an exercise workbook for {len(exercise.trainees)} trainees, with nothing to mend."
+    why = f"{file.name} is an exercise workbook for {len(exercise.trainees)} trainees, with no problems."
     return Step(
         why,
         f"trainer set {_quoted(file)}",

@@ -10,13 +10,14 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
+from trainer.commands.crash_log import write_log
 from trainer.commands.exercises import EXERCISES, ready_made
 from trainer.commands.one_run import one_run
 from trainer.commands.practice_lines import hint_lines, list_lines, reason_lines, report_lines
 from trainer.commands.reading import read_exercise_file
 from trainer.commands.set_labs import SetLab, set_sitting, with_present_settings
 from trainer.commands.terminal import say
-from trainer.commands.watched_reader import watched_reader
+from trainer.commands.watched_reader import MarkingCrashed, watched_reader
 from trainer.errors import TrainerError, did_you_mean
 from trainer.lab.draw import draw_for_class, seed_of
 from trainer.lab.exercise import Exercise
@@ -143,6 +144,19 @@ class _Watch:
         return True
 
 
+class _NotMarked(TrainerError):
+    """What a save holds was read, and cannot be marked. It would end the same way if it were tried again."""
+
+    status = 1
+    """Of a command that does nothing else."""
+
+
+class _Crashed(_NotMarked):
+    """Through our fault."""
+
+    status = 3
+
+
 @dataclass(slots=True)
 class _Practice:
     """A practice lab, and what was found in its last save."""
@@ -163,7 +177,9 @@ class _Practice:
         return self.sitting.handout_file(self.scenario)
 
     def read(self, file: Path) -> None:
-        """Grades the file. Raises TrainerError where it cannot be read or belongs to another lab."""
+        """Grades the file. Raises TrainerError where it cannot be read or belongs to another lab, as _NotMarked where it can
+        be read alone.
+        """
         data = read_returned(file)
         numbers = watched_reader.paper(data).numbers
         if numbers and self.scenario.lab_number not in numbers:
@@ -171,7 +187,13 @@ class _Practice:
                 f"It is the workbook of lab {numbers[0]}, not of {self.scenario.lab_number}. Save the right one there."
             )
         form = watched_reader.form(data, self.scenario)
-        marked = watched_reader.marked(self.scenario, form.filled)
+        try:
+            marked = watched_reader.marked(self.scenario, form.filled)
+        except MarkingCrashed as fault:
+            log = write_log(f"Marking {file}:\n{fault.trace}\n")
+            raise _Crashed(f"{fault} Please send us this file: {log}") from fault
+        except TrainerError as fault:
+            raise _NotMarked(str(fault)) from fault
         self.marked, self.names, self.notices = marked, form.where, form.notices
 
     def hand_over(self, stamp: Stamp | None) -> None:
@@ -295,6 +317,10 @@ def _look(practice: _Practice, watch: _Watch, around: Surroundings) -> None:
         assert stamp is not None
         try:
             practice.read(practice.workbook)
+        except _NotMarked as fault:
+            watch.settle(stamp)
+            say(f"{practice.workbook}: {fault}")
+            return
         except TrainerError as fault:
             trouble = str(fault)
             watch.try_later(around.clock())
@@ -319,16 +345,25 @@ def _look_once(file: Path, sittings: Sequence[Sitting]) -> int:
     for sitting in sittings:
         for number in numbers:
             if sitting.has_register and lab_of(sitting.register(), number):
-                practice = _practice(sitting, sitting.scenario(number))
-                practice.read(file)
-                is_its_own = file.resolve() == practice.workbook.resolve()
-                practice.take_save((_stamp(file) if is_its_own else None) or practice.progress.file)
-                return 0
+                return _take_once(_practice(sitting, sitting.scenario(number)), file)
     found = f"holds lab {numbers[0]}" if numbers else "holds no lab number"
     where = " or ".join(str(sitting.folder) for sitting in sittings) or "the output folder"
     raise TrainerError(
         f"{file}: it {found}, which is no practice lab in {where}. Give the workbook that was filled in."
     )
+
+
+def _take_once(practice: _Practice, file: Path) -> int:
+    try:
+        practice.read(file)
+    except _NotMarked as fault:
+        say(f"{file}: {fault}", style="red", to=sys.stderr)
+        return fault.status
+    except TrainerError as fault:
+        raise TrainerError(f"{file}: {fault}") from fault
+    is_its_own = file.resolve() == practice.workbook.resolve()
+    practice.take_save((_stamp(file) if is_its_own else None) or practice.progress.file)
+    return 0
 
 
 def _take_up(exercise: Exercise, sitting: Sitting, *, new: bool) -> _Practice:

@@ -62,6 +62,7 @@ def read_answers(filled: FilledForm) -> ReadForm:
                 values[cell] = kind.read(text)
             except NotReadable as refused:
                 unreadable[cell] = look_alike(text, kind) or why_unreadable(text, kind, refused)
+    values |= _said_beside(filled, texts)
     written = {cell.row for cell in texts}
     rows = {
         section: tuple(SECTIONS[section].row(row) for row in keys if row in written)
@@ -75,3 +76,17 @@ def _with_typed_row(cell: CellRef) -> CellRef:
     if type(cell.row) is not RowKey:
         return cell
     return CellRef(cell.question, SECTIONS[cell.question.partition(".")[0]].row(cell.row))
+
+
+def _said_beside(filled: FilledForm, texts: Mapping[CellRef, str]) -> dict[CellRef, Any]:
+    """The values of blank cells of open rows that another cell of the row has said already."""
+    found: dict[CellRef, Any] = {}
+    for section, rows in filled.rows.items():
+        questions = SECTIONS[section].questions
+        for row in rows:
+            of_row = {each.id: texts[ref] for each in questions if (ref := CellRef(each.id, row)) in texts}
+            for question in questions:
+                value = question.said_beside(of_row) if question.id not in of_row else None
+                if value is not None:
+                    found[CellRef(question.id, row)] = value
+    return found

@@ -5,6 +5,7 @@ Whoever has only these two comes to the key, or to another answer that a rule ca
 
 from dataclasses import dataclass
 
+from trainer.lab.bench import CAUTIONS
 from trainer.lab.house_rules import HouseRule
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Asked, Order, Scenario
@@ -35,8 +36,8 @@ def brief(scenario: Scenario) -> tuple[BriefPart, ...]:
         BriefPart("What to do", (("", _task(scenario)),)),
         BriefPart("House rules - they leave exactly one right answer, unless a rule says otherwise", _rules(scenario)),
         BriefPart("How to write", _how_to_write()),
-        BriefPart("Marks", (("", _marks(scenario)),)),
-        BriefPart("Cautions for the bench", _CAUTIONS),
+        BriefPart("Marks", _marks(scenario)),
+        BriefPart("Cautions for the bench", CAUTIONS),
         BriefPart("At work it may be otherwise", _at_work(scenario)),
     )
 
@@ -77,41 +78,47 @@ def _how_to_write() -> tuple[tuple[str, str], ...]:
         ("Routes", "Destination: the network address, without the length. Default route: 0.0.0.0 and /0."),
         (
             "Others",
-            "Switch: B. Port: B/7. MAC: any usual way. Lease with its unit: 6 h, 360 min, 21600 s; without end: infinite.",
+            "Switch: B. Port: B/7. MAC: any usual way. Lease with its unit: 6 h, 360 min, 21600 s; or no end.",
         ),
     )
 
 
-def _marks(scenario: Scenario) -> str:
+def _marks(scenario: Scenario) -> tuple[tuple[str, str], ...]:
     shares = ", ".join(
         f"{SECTIONS[share.section].title} {share.share}" for share in scenario.sections if share.asked is Asked.YES
     )
-    once = (
-        "An error is charged once; what follows from it correctly counts, unless it leads outside the block; half if it "
-        "got easier. "
-    )
-    return (
-        f"Shares of the total: {shares}. Inside a sheet what is only read off (a copy, a list of VLANs or of guarded ports, a "
-        "mask) counts a fifth of the rest. "
-        f"{once if scenario.rules.follow_through else ''}"
-        "In lists and open tables a wrong extra cancels a right one; no sheet goes below zero."
-    )
+    parts = [
+        (
+            "Shares",
+            f"Of the total: {shares}. Inside a sheet what is only read off (a copy, a list of VLANs or of guarded ports, a mask) "
+            "counts a fifth of the rest; no sheet goes below zero.",
+        )
+    ]
+    half = "the right idea in the wrong instance, such as the usable address at the other end"
+    if scenario.rules.follow_through:
+        parts.append(
+            (
+                "Errors",
+                "An error is charged once: what follows from it correctly counts. An address that is none, such as one "
+                "with 256 in it, carries nothing.",
+            )
+        )
+        half += "; what follows correctly, but leads outside the block, or got easier"
+    parts += [
+        ("Half marks", f"{half[0].upper()}{half[1:]}; routes that do their job and break rule {HouseRule.ROUTES}."),
+        (
+            "Slips",
+            "A slip of form is charged once a sheet: a unit, a notation, one rule misread alike; exchanged columns in one "
+            "row. An error of knowledge counts each time.",
+        ),
+        (
+            "Too much",
+            "A wrong value in a list cancels a right one, a wrong extra row a right row, a needless one a cell. A route "
+            "that takes nothing the wrong way costs nothing.",
+        ),
+    ]
+    return tuple(parts)
 
-
-_CAUTIONS = (
-    (
-        "Lab",
-        "Isolated lab only: no cable to the house network. No DHCP server in the lab but the planned one, and none of "
-        "its messages may leave the lab. Use only the addresses on your sheet.",
-    ),
-    (
-        "Order",
-        "Trust and static rows first, then snooping; let every station fetch its lease anew and read the table; then "
-        "source guard, one port at a time. They can lock you out: keep a console.",
-    ),
-    ("Restart", "Save the binding table, a restart loses it (RFC 7513 9.2)."),
-    ("Mains", "Mains and racks: local rules, licensed persons. This sheet gives no electrical instruction."),
-)
 
 _AT_WORK = (
     (HouseRule.SIZE, "Leave room to grow: 20 to 50 per cent (common practice, no source)."),
@@ -136,11 +143,17 @@ _AT_WORK = (
     (
         HouseRule.SNOOPING,
         "The standard does not filter what a server sends to a relay agent inside the perimeter (RFC 7513 4.3.3); on "
-        "much equipment a routed port is not checked (from memory, not verified): read its manual.",
+        "much equipment a routed port is not checked (from memory, not verified): read its manual. It also lets trust "
+        "stand towards relay agents (RFC 7513 4.3.2); this lab does not.",
+    ),
+    (
+        HouseRule.GUARD,
+        "On much equipment the check of ARP is a function of its own, and that of the MAC optional (from memory, not "
+        "verified).",
     ),
     (
         HouseRule.BINDINGS,
-        "Each switch keeps its own table and shows the time left; no standard says the word infinite.",
+        "Each switch keeps its own table and shows the time left; no standard has the words no end.",
     ),
     (HouseRule.CONFLICTS, "Of two devices with one address whichever answers first may be reached (RFC 5227 1)."),
 )
@@ -160,6 +173,11 @@ def given_tables(scenario: Scenario) -> tuple[GivenTable, ...]:
                 ("Length of link networks", f"/{scenario.link_length}"),
                 ("First pool address", f"usable address no. {scenario.rules.kept_for_fixed + 1}"),
                 ("Lease of every pool", f"{scenario.lease_hours} h"),
+                *(
+                    [("DNS server of every pool", scenario.rules.dns_server.word)]
+                    if scenario.rules.gives_dns_server
+                    else []
+                ),
             ),
         ),
         GivenTable(

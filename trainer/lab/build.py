@@ -299,4 +299,5 @@ def _pools(scenario: Scenario, cells: _Cells) -> Iterator[Pool]:
             prefix_length=length,
             router=cells.answers.get(pools.POOL_ROUTER, row),
             lease_seconds=lease_seconds,
+            dns_server=cells.answers.get(pools.POOL_DNS, row),
         )

@@ -271,6 +271,8 @@ def _show_pool(pool: Pool) -> Record:
     }
     if pool.router is not None:
         record["router"] = str(pool.router)
+    if pool.dns_server is not None:
+        record["dns-server"] = str(pool.dns_server)
     return record
 
 
@@ -282,6 +284,7 @@ def _read_pool(record: Mapping[str, Any]) -> Pool:
         prefix_length=record["prefix-length"],
         router=IPv4Address(record["router"]) if "router" in record else None,
         lease_seconds=record["lease-time"],
+        dns_server=IPv4Address(record["dns-server"]) if "dns-server" in record else None,
     )
 
 

@@ -88,7 +88,7 @@ def slot_of(secret: bytes, exercise_code: str, index: int, slots: int) -> int:
 def draw_for_class(exercise: Exercise, rng: random.Random) -> ClassDraw:
     """Sizes and lengths, once for a sitting."""
     exercise = lay_out(exercise, rng)
-    by_row = {network.source: network.addresses_needed.draw(rng) for network in exercise.networks}
+    by_row = {network.source: exercise.drawn_needs(network).draw(rng) for network in exercise.networks}
     needed = tuple(by_row[network.source] for network in exercise.networks)
     link_length = exercise.link_lengths.draw(rng)
     homes = [network.switch for network in exercise.networks]

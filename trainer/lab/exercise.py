@@ -7,9 +7,10 @@ from ipaddress import IPv4Network
 from typing import Any
 
 from trainer.lab.coded import Coded
-from trainer.lab.plan import lengths_in_order
+from trainer.lab.plan import lengths_in_order, needs_served
 from trainer.lab.scenario import Resits, Rules, Saved, SectionShare, Trainee
 from trainer.lab.works import MustWork, ToPass
+from trainer.network.addresses import LONGEST_NETWORK
 from trainer.network.devices import SwitchName
 
 __all__ = [
@@ -26,6 +27,8 @@ __all__ = [
 ]
 
 SERVER_NAME = "DHCP server"
+_SHORTEST_NETWORK = 16
+"""Prefix length for the most addresses that may be needed."""
 EACH_SWITCH, ANY_SWITCH = SwitchName("each"), SwitchName("any")
 """In table Switches: a row for all that have none. In table Networks: a network on every switch; on one that is drawn."""
 
@@ -70,6 +73,15 @@ class Numbers:
 
     def draw(self, rng: random.Random) -> int:
         return self.sample(rng, 1)[0]
+
+    def within(self, ranges: Iterable[tuple[int, int]]) -> "Numbers":
+        """Those that lie in one of the ranges, whose both ends count and of which no two meet; there may be none.
+
+        >>> str(Numbers(((31, 62), (70, 70))).within([(31, 54), (63, 117)]))
+        '31-54, 70'
+        """
+        shared = ((max(low, least), min(high, most)) for low, high in self.ranges for least, most in ranges)
+        return Numbers(tuple((low, high) for low, high in shared if low <= high))
 
     def sample(self, rng: random.Random, count: int) -> list[int]:
         """Different numbers in random order; as many as asked for, or all there are."""
@@ -170,7 +182,7 @@ class Exercise:
     def widest_lengths(self) -> tuple[int, ...]:
         """Prefix lengths of all networks when every drawn size is the largest."""
         homes = [network.switch for network in self.networks]
-        needed = [network.addresses_needed.highest for network in self.networks]
+        needed = [(self.drawn_needs(each) or each.addresses_needed).highest for each in self.networks]
         return lengths_in_order(needed, homes, len(self.links), self.link_lengths.lowest, self.rules.order)
 
     def separate_labs(self, block_length: int) -> int:
@@ -182,6 +194,23 @@ class Exercise:
     def stations_of(self, network: NetworkRow) -> int:
         """All stations of a network, the DHCP server among them."""
         return network.dhcp_stations + network.fixed_stations + (network.number == self.server_network)
+
+    def needs_served(self, network: NetworkRow) -> tuple[tuple[int, int], ...]:
+        """Which addresses needed the network's pool serves, of a /30 up to a /16, lowest first; the gateway and the fixed
+        stations take none of it. A network without DHCP stations has no pool that could be short.
+        """
+        fixed = self.stations_of(network) - network.dhcp_stations
+        found = (
+            needs_served(length, self.rules.kept_for_fixed, self.rules.gateway, fixed)
+            for length in range(LONGEST_NETWORK, _SHORTEST_NETWORK - 1, -1)
+        )
+        return tuple(each for each in found if each)
+
+    def drawn_needs(self, network: NetworkRow) -> Numbers:
+        """What the network's addresses needed are drawn from: numbers that leave its pool short are not."""
+        if not network.dhcp_stations:
+            return network.addresses_needed
+        return network.addresses_needed.within(self.needs_served(network))
 
 
 def station_names(network: str, stations: int) -> tuple[str, ...]:

@@ -133,7 +133,7 @@ def word(words: type[C], *, blank: C | None = None) -> Callable[[str], C]:
         if not text and blank is not None:
             return blank
         for each in words:
-            if text.casefold() == each.word:
+            if text.casefold() in (each.word.casefold(), each.value.replace("-", " ")):  # the code is its first word
                 return each
         raise WrongText(
             f"one of these stands here: {'; '.join(each.word for each in words)}", "Choose one from the list."

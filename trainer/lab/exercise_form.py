@@ -12,6 +12,7 @@ from trainer.lab.exercise import ANY_SWITCH, EACH_SWITCH, Shape
 from trainer.lab.house_rules import HouseRule
 from trainer.lab.scenario import (
     Asked,
+    DnsServer,
     GatewayPlace,
     LinkEnds,
     Order,
@@ -39,6 +40,8 @@ class Field:
     """A drop-down list, where all that can be written is a short list."""
     drawn_for: str = "-"
     width: int = 16
+    formerly: str = ""
+    """Its label in workbooks that were written before, which are read as ever; "" where it never had another."""
     may_be_missing: bool = False
     """Workbooks written before there was such a field lack its label or column; it then reads as a blank cell."""
 
@@ -190,9 +193,10 @@ SETTINGS = (
             ),
             Field(
                 id="kept_for_fixed",
-                heading="Kept for fixed",
+                heading="Reserved for static",
+                formerly="Kept for fixed",
                 may_write="number",
-                explains="The first so many usable addresses of every network are in no pool.",
+                explains="So many usable addresses at the start of every network are for static addresses, in no pool.",
                 read=cells.number(0, 1000),
             ),
             Field(
@@ -210,6 +214,15 @@ SETTINGS = (
                 explains="Where the DHCP server stands.",
                 read=cells.number(1, 9999),
             ),
+            Field(
+                id="dns_server",
+                heading="DNS server",
+                may_write="none; the DHCP server",
+                explains="Of which server for names the pools tell (RFC 2132 3.8). Sheet Pools asks for it then. Blank: none.",
+                read=cells.word(DnsServer, blank=DnsServer.NONE),
+                choices=cells.words_of(DnsServer),
+                may_be_missing=True,
+            ),
         ),
     ),
     SettingGroup(
@@ -226,8 +239,8 @@ SETTINGS = (
             Field(
                 id="unknown_addresses",
                 heading="Unknown addresses",
-                may_write="dropped; may go in circles",
-                explains="Packets for addresses nobody has: with summary or default routes two switches may circle them.",
+                may_write="dropped; may loop",
+                explains="Packets for addresses nobody has: summary or default routes of two switches may make a routing loop.",
                 read=cells.word(UnknownAddresses),
                 choices=cells.words_of(UnknownAddresses),
             ),

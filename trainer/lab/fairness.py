@@ -22,7 +22,7 @@ class EqualCells:
 
 
 def equal_cells(labs: Sequence[Scenario]) -> tuple[EqualCells, ...]:
-    """By kind of value, in the order of the form. Nothing for a single lab. The labs ask for the same rows."""
+    """By kind of value, in the order of the form. Nothing for a single lab. The labs ask for the same rows and questions."""
     if len(labs) < 2:
         return ()
     keys = [SoFar(lab) for lab in labs]
@@ -31,7 +31,7 @@ def equal_cells(labs: Sequence[Scenario]) -> tuple[EqualCells, ...]:
     for section_id in labs[0].asked:
         section = SECTIONS[section_id]
         rows = [section.rows(lab) for lab in labs]
-        for question in section.questions:
+        for question in section.questions_in(labs[0]):
             for row in zip(*rows, strict=True):
                 values = Counter(key.value(question, each.key) for key, each in zip(keys, row, strict=True))
                 kind = question.kind.name

@@ -106,10 +106,14 @@ class Question(Generic[T, R]):
     """What no two cells may share, under whichever question."""
     weight: int = 1
     """In open rows: how much an equal value says about which row is meant. Rows are matched by the sum."""
+    said_beside: Callable[[Mapping[str, str]], T | None] = field(default=lambda _texts: None)
+    """The value of a blank cell that another cell of its row has said already; texts: of the row, by question."""
     is_read_off: bool = False
     """What stands there is printed on sheet Given, is a list read off its tables, one of a few words, or a mask whose length is
     known.
     """
+    asked_where: Callable[[Scenario], bool] | None = None
+    """Whether a lab asks it; None where every lab does. Where it is not asked, the sheet has no such column."""
     chosen_from: Callable[[Scenario], tuple[str, ...]] | None = None
     """All that can be written where that is a short list of the lab's own."""
 
@@ -191,10 +195,9 @@ class Section(Generic[R]):
             if question.id.partition(".")[:2] != (self.id, "."):
                 raise ValueError(f"the id of question {question.id} does not begin with {self.id}.")
 
-    @property
-    def counts(self) -> int:
+    def counts_in(self, scenario: Scenario) -> int:
         """What a whole row counts: the sum of its cells."""
-        return sum(question.counts for question in self.questions)
+        return sum(question.counts for question in self.questions_in(scenario))
 
     @property
     def rules(self) -> str:
@@ -221,6 +224,10 @@ class Section(Generic[R]):
         """
         written = None if self.open is None else self.open.called(text)
         return self.about.row_type.read(text) if written is None else written
+
+    def questions_in(self, scenario: Scenario) -> tuple[Question[Any, R], ...]:
+        """Those that a lab asks, in order: the columns of its sheet."""
+        return tuple(each for each in self.questions if each.asked_where is None or each.asked_where(scenario))
 
     def question(self, question_id: str) -> Question[Any, R]:
         return next(each for each in self.questions if each.id == question_id)

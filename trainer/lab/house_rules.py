@@ -101,7 +101,7 @@ def _routes(scenario: Scenario) -> str:
     else:
         text += (
             "Summary and default routes are right too, if every packet to a VLAN network arrives and one to an unused "
-            "address is dropped, not sent in circles: two switches must not point defaults at each other. "
+            "address is dropped, not sent into a routing loop: two switches must not point defaults at each other. "
         )
     return text + "Routes to link networks are not needed between stations and not counted; test from stations."
 
@@ -111,6 +111,7 @@ def _pools(scenario: Scenario) -> str:
         f"Every VLAN with DHCP stations has one pool: one unbroken range, from usable address no. "
         f"{scenario.rules.kept_for_fixed + 1} to the last usable address or, if that is the gateway, to the one before "
         "it. Router: the gateway. Lease: as on sheet Given."
+        + (" DNS server: the DHCP server, which answers for names too." if scenario.rules.gives_dns_server else "")
     )
 
 
@@ -148,8 +149,9 @@ def _guard(_scenario: Scenario) -> str:
 def _bindings(_scenario: Scenario) -> str:
     return (
         "The rows of all switches together, when all stations have started: one dynamic row for each DHCP station "
-        "in a snooped VLAN, one static row for each fixed station on a guarded port, no others. Lease: the time "
-        "granted, not the time left; static rows: infinite."
+        "in a snooped VLAN, one static row for each fixed station on a guarded port, no others. No row is learnt on "
+        "a trusted port (a rule of this lab). Lease: the time "
+        "granted, not the time left; static rows: no end."
     )
 
 

@@ -19,7 +19,7 @@ def derive_key(scenario: Scenario) -> Answers:
         if section.open is not None:
             open_rows[section.id] = tuple(row.key for row in rows)
         for row in rows:
-            for question in section.questions:
+            for question in section.questions_in(scenario):
                 values[CellRef(question.id, row.key)] = so_far.value(question, row.key)
     return Answers(values=values, rows=open_rows)
 
@@ -36,7 +36,7 @@ def completed(scenario: Scenario, answers: Answers, so_far: SoFar, sections: Col
         is_answered = section.id in sections
         added = (*(() if is_answered else section.rows(scenario)), *section.set_already(scenario))
         for row in added:
-            for question in section.questions:
+            for question in section.questions_in(scenario):
                 source = so_far if question.may_follow else key
                 values[CellRef(question.id, row.key)] = source.value(question, row.key)
         if section.open is not None:

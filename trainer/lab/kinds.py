@@ -19,6 +19,7 @@ from trainer.network.devices import PortName, PortRef, SwitchName
 __all__ = [
     "ADDRESS",
     "BINDING_TYPE",
+    "DESTINATION",
     "DOTTED_MASK",
     "INFINITE",
     "LEASE",
@@ -37,6 +38,7 @@ __all__ = [
     "Kind",
     "PortUse",
     "Routed",
+    "is_default_word",
     "tidy",
     "why_unreadable",
 ]
@@ -53,8 +55,8 @@ class Kind(Generic[T]):
 
     name: str
     """What it is called in a sentence, with its article: "an address"."""
-    read: Callable[[str], T]
-    """Raises NotReadable. The text has been tidied and is not empty."""
+    reads: Callable[[str], T]
+    """The value of a text without a remark. Raises NotReadable. The text has been tidied and is not empty."""
     show: Callable[[T], str]
     example: str
     choices: tuple[str, ...] = ()
@@ -65,6 +67,21 @@ class Kind(Generic[T]):
     """Of several values in one cell: what they are."""
     width: int = 16
     """Columns a value needs on a sheet."""
+
+    def read(self, text: str) -> T:
+        """The value of a text that has been tidied and is not empty; a remark in brackets behind a value is passed over.
+        Raises NotReadable.
+        """
+        try:
+            return self.reads(text)
+        except NotReadable:
+            value, remark = _remark_behind(text)
+            if not remark:
+                raise
+            found = self.reads(value)
+            if _is_another(remark, found, self.reads):
+                raise
+            return found
 
     def can_read(self, text: str) -> bool:
         """Whether a text, tidied, is a value of this kind."""
@@ -92,7 +109,21 @@ ROUTED = Routed.ROUTED
 PortUse = int | Routed
 """The VLAN of an access port, or routed."""
 
-_NONE_WORDS = {"none", "-", "no", "nothing", "n/a", "empty"}
+_NONE_WORDS = {"none", "-", "no", "nothing", "n/a", "empty", "no ports", "no port", "no vlans", "no vlan"}
+
+
+def _remark_behind(text: str) -> tuple[str, str]:
+    """A value, and the remark in brackets behind it; "" where there is none: "dynamic (DHCP)" is "dynamic", "DHCP"."""
+    match = re.fullmatch(r"(.*[^\s(])\s*\(([^()]*)\)", text)
+    return (match[1], match[2].strip() or "()") if match else (text, "")
+
+
+def _is_another(remark: str, value: T, reads: Callable[[str], T]) -> bool:
+    """Whether what stands in brackets is a second value, another than the one in front of it."""
+    try:
+        return reads(remark) != value
+    except NotReadable:
+        return False
 
 
 class _Plain(dict[int, str | None]):
@@ -146,6 +177,19 @@ def _no_address(plain: str) -> NotReadable:
     if len(parts) != 4:
         return NotReadable(TextFlaw.NOT_FOUR_PARTS, str(len(parts)))
     return NotReadable(TextFlaw.NOT_A_NUMBER, next(part for part in parts if not _is_number(part)))
+
+
+def _destination(text: str) -> IPv4Address:
+    """An address, or a word for the destination of a default route."""
+    return IPv4Address(0) if is_default_word(text) else _address(text)
+
+
+def is_default_word(text: str) -> bool:
+    """Whether a tidied text is a word for the destination of a default route, which says its mask as well (R11)."""
+    return text.casefold() in _DEFAULT_WORDS
+
+
+_DEFAULT_WORDS = {"default", "any", "default route"}
 
 
 def _is_number(text: str) -> bool:
@@ -221,7 +265,7 @@ def _number_set(text: str, most: int) -> frozenset[int]:
         return frozenset()
     if re.fullmatch(r"(?i)(all|any|every|both)(\s+\w+)?", text):
         raise NotReadable(TextFlaw.SAYS_ALL)
-    plain = re.sub(r"(?i)\b(?:vlans?|ports?|and)\b|\b[A-Z]{1,2}\s*/\s*(?=\d)", " ", text)
+    plain = re.sub(r"(?i)\b(?:vlans?|ports?|and)\b|\b[A-Z]{1,2}\s*[/:.]?\s*(?=\d)", " ", text)
     plain = re.sub(r"\s*-\s*", "-", plain)
     numbers: set[int] = set()
     for part in re.split(r"[,;+&\s]+", plain.strip(" ,;.")):
@@ -269,14 +313,15 @@ _UNITS = {
     "h": 3600, "hr": 3600, "hrs": 3600, "hour": 3600, "hours": 3600,
     "d": 86400, "day": 86400, "days": 86400,
 }  # fmt: skip
-_ENDLESS = {"infinite", "infinity", "permanent", "static", "forever", "never", "unlimited", str(INFINITE)}
+_ENDLESS = {"no end", "infinite", "infinity", "permanent", "static", "forever", "never", "unlimited", str(INFINITE)}
 
 
 def _lease(text: str) -> int:
     """Seconds. A number without a unit counts as seconds, as the protocol does (RFC 2131 3.3)."""
     if text.casefold() in _ENDLESS:
         return INFINITE
-    match = re.fullmatch(r"(\d{1,10})(?:[.,](\d{1,2}))?\s*([A-Za-z]*)\.?", text)
+    plain = re.sub(r"(?<=\d)[, '](?=\d{3}(?!\d))", "", text)
+    match = re.fullmatch(r"(\d{1,10})(?:[.,](\d{1,2}))?\s*([A-Za-z]*)\.?", plain)
     if match is None or match[3].casefold() not in {*_UNITS, ""}:
         is_clock_time = re.fullmatch(r"\d{1,2}:\d{2}(?::\d{2})?(?:\s*[A-Za-z.]+)?", text)
         raise NotReadable(TextFlaw.CLOCK_TIME if is_clock_time else TextFlaw.NO_LEASE)
@@ -289,7 +334,7 @@ def _lease(text: str) -> int:
 
 def _show_lease(seconds: int) -> str:
     if seconds == INFINITE:
-        return "infinite"
+        return "no end"
     for unit, length in (("h", 3600), ("min", 60)):
         if seconds % length == 0:
             return f"{seconds // length} {unit}"
@@ -298,7 +343,9 @@ def _show_lease(seconds: int) -> str:
 
 def _switch(text: str) -> SwitchName:
     """A letter, or the letter with the switch's place behind it in brackets, as sheet Given prints it."""
-    match = re.fullmatch(r"(?:switch\s*)?([A-Z]{1,2})(?:\s*\(.*\))?", text, flags=re.IGNORECASE | re.ASCII)
+    match = re.fullmatch(
+        r"(?:(?:switch|sw)\s+|switch)?([A-Z]{1,2})(?:\s*\(.*\))?", text, flags=re.IGNORECASE | re.ASCII
+    )
     if match is None:
         raise NotReadable(TextFlaw.NO_SWITCH)
     return SwitchName(match[1].upper())
@@ -314,29 +361,30 @@ def _binding_type(text: str) -> BindingType:
         raise NotReadable(TextFlaw.NO_BINDING_TYPE) from fault
 
 
-ADDRESS: Kind[IPv4Address] = Kind(name="an address", read=_address, show=str, example="172.20.4.1", width=16)
+ADDRESS: Kind[IPv4Address] = Kind(name="an address", reads=_address, show=str, example="172.20.4.1", width=16)
+DESTINATION: Kind[IPv4Address] = Kind(name="an address", reads=_destination, show=str, example="172.20.4.0", width=16)
 DOTTED_MASK: Kind[int] = Kind(
-    name="a dotted mask", read=_dotted_mask, show=lambda n: str(mask_of(n)), example="255.255.255.192", width=16
+    name="a dotted mask", reads=_dotted_mask, show=lambda n: str(mask_of(n)), example="255.255.255.192", width=16
 )
 MASK: Kind[int] = Kind(
-    name="a mask", read=_prefix_length, show=lambda n: str(mask_of(n)), example="255.255.255.192", width=16
+    name="a mask", reads=_prefix_length, show=lambda n: str(mask_of(n)), example="255.255.255.192", width=16
 )
 ROUTE_MASK: Kind[int] = Kind(
-    name="a mask or prefix length", read=_prefix_length, show=lambda n: f"/{n}", example="/20", width=16
+    name="a mask or prefix length", reads=_prefix_length, show=lambda n: f"/{n}", example="/20", width=16
 )
-PREFIX_LENGTH: Kind[int] = Kind(name="a prefix length", read=_prefix_length, show=str, example="26", width=8)
-VLAN: Kind[int] = Kind(name="a VLAN number", read=_vlan, show=str, example="120", width=8)
+PREFIX_LENGTH: Kind[int] = Kind(name="a prefix length", reads=_prefix_length, show=str, example="26", width=8)
+VLAN: Kind[int] = Kind(name="a VLAN number", reads=_vlan, show=str, example="120", width=8)
 PORT_USE: Kind[PortUse] = Kind(
     name="a VLAN number or the word routed",
-    read=_port_use,
+    reads=_port_use,
     show=lambda use: use.value if isinstance(use, Routed) else str(use),
     example="120",
     width=16,
 )
-PORT: Kind[PortRef] = Kind(name="a port", read=_port, show=str, example="B/7", width=8)
+PORT: Kind[PortRef] = Kind(name="a port", reads=_port, show=str, example="B/7", width=8)
 PORT_SET: Kind[frozenset[PortName]] = Kind(
     name="a list of ports",
-    read=_port_set,
+    reads=_port_set,
     show=_show_set,
     example="3, 5, 9",
     is_set=True,
@@ -345,19 +393,19 @@ PORT_SET: Kind[frozenset[PortName]] = Kind(
 )
 VLAN_SET: Kind[frozenset[int]] = Kind(
     name="a list of VLANs",
-    read=_vlan_set,
+    reads=_vlan_set,
     show=_show_set,
     example="120, 300",
     is_set=True,
     members="VLAN numbers",
     width=22,
 )
-MAC: Kind[Mac] = Kind(name="a MAC address", read=_read_mac, show=str, example="02-00-5E-00-53-01", width=20)
-LEASE: Kind[int] = Kind(name="a lease", read=_lease, show=_show_lease, example="6 h", width=10)
-SWITCH: Kind[SwitchName] = Kind(name="the letter of a switch", read=_switch, show=str, example="A", width=9)
+MAC: Kind[Mac] = Kind(name="a MAC address", reads=_read_mac, show=str, example="02-00-5E-00-53-01", width=20)
+LEASE: Kind[int] = Kind(name="a lease", reads=_lease, show=_show_lease, example="6 h", width=10)
+SWITCH: Kind[SwitchName] = Kind(name="the letter of a switch", reads=_switch, show=str, example="A", width=9)
 BINDING_TYPE: Kind[BindingType] = Kind(
     name="the word dynamic or static",
-    read=_binding_type,
+    reads=_binding_type,
     show=lambda kind: kind.value,
     example="static",
     choices=("dynamic", "static"),

@@ -6,10 +6,12 @@ from ipaddress import IPv4Address, IPv4Network
 
 from trainer.lab.scenario import GatewayPlace, Order, Scenario
 from trainer.network.addresses import (
+    LONGEST_NETWORK,
     first_usable,
     last_usable,
     next_multiple,
     prefix_length_for,
+    usable_count,
 )
 from trainer.network.devices import SwitchName
 
@@ -19,6 +21,8 @@ __all__ = [
     "gateway_of",
     "is_inside_block",
     "lengths_in_order",
+    "needs_served",
+    "pool_size",
     "smallest_block_length",
     "stretches",
 ]
@@ -63,6 +67,30 @@ def after(previous: IPv4Network | None, block: IPv4Network, prefix_length: int) 
 def gateway_of(network: IPv4Network, place: GatewayPlace) -> IPv4Address:
     """The gateway's address in a network (rule Gateway); where it is free, the key takes the first usable one."""
     return last_usable(network) if place is GatewayPlace.LAST_USABLE else first_usable(network)
+
+
+def pool_size(prefix_length: int, kept_for_fixed: int, gateway: GatewayPlace) -> int:
+    """How many addresses the pool of such a network holds at least, 0 or more (rule Pools). prefix_length: 0 to 30.
+
+    A free gateway may be the last usable address, which is then in no pool.
+    """
+    return max(usable_count(prefix_length) - kept_for_fixed - (0 if gateway is GatewayPlace.FIRST_USABLE else 1), 0)
+
+
+def needs_served(
+    prefix_length: int, kept_for_fixed: int, gateway: GatewayPlace, fixed_stations: int
+) -> tuple[int, int] | None:
+    """Which addresses needed give a network this prefix length and a pool for all of them but the gateway and the fixed
+    stations: the lowest and the highest; None where no number does. prefix_length: 1 to 30.
+
+    >>> needs_served(26, 10, GatewayPlace.FIRST_USABLE, 1), needs_served(28, 10, GatewayPlace.FIRST_USABLE, 0)
+    ((31, 54), None)
+    """
+    usable = usable_count(prefix_length)
+    low = 1 if prefix_length == LONGEST_NETWORK else usable_count(prefix_length + 1) + 1
+    pool = pool_size(prefix_length, kept_for_fixed, gateway)
+    high = min(usable, pool + 1 + fixed_stations)
+    return (low, high) if pool and low <= high else None
 
 
 def is_inside_block(scenario: Scenario, address: IPv4Address) -> bool:

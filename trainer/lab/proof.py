@@ -8,12 +8,14 @@ from trainer.errors import TrainerError
 from trainer.lab.build import build
 from trainer.lab.form import Answers, CellRef
 from trainer.lab.kinds import INFINITE, BindingType
+from trainer.lab.plan import pool_size
 from trainer.lab.questions import bindings, pools, relays, subnets
 from trainer.lab.rows import StationRow
-from trainer.lab.scenario import Scenario
-from trainer.lab.trials import Site, TrialKind, Tried, renewals, try_network, visitors
-from trainer.network.addresses import network_at
-from trainer.network.devices import SwitchName
+from trainer.lab.scenario import Scenario, Vlan
+from trainer.lab.trials import Site, TrialKind, Tried, Visitor, renewals, try_network, visitors
+from trainer.network.addresses import Mac, network_at, prefix_length_for
+from trainer.network.devices import PortName, PortRef, Station, SwitchName
+from trainer.network.dhcp import request_lease
 from trainer.network.packets import Delivered, Dropped, Outcome
 from trainer.network.topology import Lease, Running
 
@@ -50,8 +52,9 @@ class ProofFailed(TrainerError):
 def prove(scenario: Scenario, key: Answers) -> Proof:
     """Builds the key's network and tries it.
 
-    Leases through the relay agents, and their renewal; every pair of stations both ways; the first and the last needed
-    address of every network, so that a mask one bit long shows; a rogue server; forged source addresses and MACs.
+    Leases through the relay agents, their renewal, and the last lease that a pool has to hold; every pair of stations
+    both ways; the first and the last needed address of every network, so that a mask one bit long shows; a rogue server;
+    forged source addresses and MACs.
     Protective trials count only if their control, the same with that protection off, gets through.
 
     Raises ProofFailed on the first trial that does not go as wanted.
@@ -71,11 +74,13 @@ def _checked(scenario: Scenario, trial: ProofLine) -> ProofLine:
 
 def _trials(scenario: Scenario, key: Answers) -> Iterator[ProofLine]:
     guests = visitors(scenario, {vlan.number: _site(key, vlan.number) for vlan in scenario.vlans})
-    running, tried = try_network(scenario, build(scenario, key).network, guests, with_controls=True)
+    network = build(scenario, key).network
+    running, tried = try_network(scenario, network, guests, with_controls=True)
     for each in tried:
         yield _lease(scenario, key, each) if each.kind is TrialKind.LEASE else _trial(each)
     for trial in renewals(scenario):
         yield _renewal(trial.run(running))
+    yield from _last_leases(scenario, key, running.resumed_in(network))
     yield from _bindings(scenario, key, running)
 
 
@@ -100,16 +105,16 @@ def _trial(tried: Tried) -> ProofLine:
 
 
 def _lease(scenario: Scenario, key: Answers, tried: Tried) -> ProofLine:
-    """A DHCP station gets the address, mask, router and lease that the key foretells, through the relay it names."""
+    """A DHCP station gets the address, mask, router and lease that the key predicts, through the relay it names."""
     lease = tried.outcome
     assert not isinstance(lease, Delivered)
-    foretold = _foretold(scenario, key, tried.source, lease)
-    differs = isinstance(lease, Lease) and lease != foretold
+    predicted = _predicted(scenario, key, tried.source, lease)
+    differs = isinstance(lease, Lease) and lease != predicted
     return ProofLine(
         kind=TrialKind.LEASE,
         subject=tried.subject,
-        seen=_seen_lease(lease) + (f"; the key foretells {_seen_lease(foretold)}" if differs else ""),
-        as_wanted=lease == foretold,
+        seen=_seen_lease(lease) + (f"; the key predicts {_seen_lease(predicted)}" if differs else ""),
+        as_wanted=lease == predicted,
     )
 
 
@@ -118,9 +123,62 @@ def _renewal(tried: Tried) -> ProofLine:
     return ProofLine(kind=tried.kind, subject=tried.subject, seen=seen, as_wanted=tried.works)
 
 
+def _last_leases(scenario: Scenario, key: Answers, running: Running) -> Iterator[ProofLine]:
+    """When every address of a pool that may be needed is taken but one, whoever comes last gets that one.
+
+    Where a VLAN needs leases for its own stations only, they have shown it.
+    """
+    in_want = (vlan for vlan in scenario.dhcp_vlans if not _all_have_theirs(scenario, vlan.number))
+    guests = tuple(_latecomer(vlan) for vlan in in_want)
+    full = running.resumed_in(running.network.with_visitors(guests))
+    for station, vlan in guests:
+        needed, served = scenario.leases_needed(vlan), _leases_served(scenario, vlan)
+        first = key.get(pools.POOL_FIRST, subnets.row_of(vlan))
+        assert first is not None
+        last = first + served - 1
+        _fill(full, scenario, vlan, range(int(first), int(last)))
+        lease = request_lease(full, station)
+        short = f" (drawn before pools had to hold all; it needs {needed})" if served < needed else ""
+        yield ProofLine(
+            kind=TrialKind.LAST_LEASE,
+            subject=f"lease no. {served} in VLAN {vlan}{short}",
+            seen=_seen_lease(lease),
+            as_wanted=isinstance(lease, Lease) and lease.address == last,
+        )
+
+
+def _all_have_theirs(scenario: Scenario, vlan: int) -> bool:
+    return _leases_served(scenario, vlan) <= len(scenario.dhcp_stations(vlan))
+
+
+def _leases_served(scenario: Scenario, vlan: int) -> int:
+    """How many leases the VLAN's pool has to hold. In a lab that was drawn before pools had to hold all: what it can."""
+    length = prefix_length_for(scenario.vlan_by_number[vlan].addresses_needed)
+    holds = pool_size(length, scenario.rules.kept_for_fixed, scenario.rules.gateway)
+    return min(scenario.leases_needed(vlan), holds)
+
+
+def _fill(running: Running, scenario: Scenario, vlan: int, addresses: range) -> None:
+    """Leases all of these addresses that are free to stations that nothing else is known of."""
+    held = {int(lease.address) for lease in running.leases.values()}
+    length = prefix_length_for(scenario.vlan_by_number[vlan].addresses_needed)
+    for number in addresses:
+        if number not in held:
+            address = IPv4Address(number)
+            lease = Lease(address, length, None, scenario.lease_hours * 3600, subnets.row_of(vlan), None)
+            running.leases[f"holder of {address}"] = lease
+
+
+def _latecomer(vlan: Vlan) -> Visitor:
+    """A station that asks for a lease when all others of its VLAN have theirs."""
+    name = f"latecomer in VLAN {vlan.number}"
+    at = PortRef(vlan.switch, PortName(name))
+    return Station(name=name, mac=Mac(name), at=at, uses_dhcp=True), vlan.number
+
+
 def _bindings(scenario: Scenario, key: Answers, running: Running) -> Iterator[ProofLine]:
-    """When all stations have started, the table of each switch holds the rows that the key foretells, and no others."""
-    foretold: dict[SwitchName, set[str]] = {switch.name: set() for switch in scenario.switches}
+    """When all stations have started, the table of each switch holds the rows that the key predicts, and no others."""
+    predicted: dict[SwitchName, set[str]] = {switch.name: set() for switch in scenario.switches}
     for row in key.rows[bindings.BINDINGS.id]:
         at = key.get(bindings.BINDING_PORT, row)
         if at is not None:
@@ -131,20 +189,20 @@ def _bindings(scenario: Scenario, key: Answers, running: Running) -> Iterator[Pr
             vlan, mac = key.get(bindings.BINDING_VLAN, row), key.get(bindings.BINDING_MAC, row)
             address: IPv4Address | None = key.get(bindings.BINDING_ADDRESS, row)
             words = f"{at.port} {vlan} {mac} {address} {'' if holds else 'type or lease'}"
-            foretold.setdefault(at.switch, set()).add(words)
-    for switch, rows in foretold.items():
+            predicted.setdefault(at.switch, set()).add(words)
+    for switch, rows in predicted.items():
         seen = {f"{row.port} {row.vlan} {row.mac} {row.address} " for name, row in running.rows if name == switch}
         differ = sorted(seen ^ rows)
         yield ProofLine(
             kind=TrialKind.BINDINGS,
             subject=f"switch {switch}",
-            seen=f"{len(seen)} rows" + (f"; not as the key foretells: {'; '.join(differ)}" if differ else ""),
+            seen=f"{len(seen)} rows" + (f"; not as the key predicts: {'; '.join(differ)}" if differ else ""),
             as_wanted=not differ,
         )
 
 
-def _foretold(scenario: Scenario, key: Answers, name: str, lease: Lease | Dropped) -> Lease:
-    """The lease that the key foretells. No table asks for the address of a station in a VLAN that is not snooped, so
+def _predicted(scenario: Scenario, key: Answers, name: str, lease: Lease | Dropped) -> Lease:
+    """The lease that the key predicts. No table asks for the address of a station in a VLAN that is not snooped, so
     there any address of the pool will do.
     """
     vlan = scenario.station_by_name[name].vlan
@@ -160,6 +218,7 @@ def _foretold(scenario: Scenario, key: Answers, name: str, lease: Lease | Droppe
         lease_seconds=scenario.lease_hours * 3600,
         pool=row,
         relay_address=key.get(relays.RELAY_ADDRESS, row),
+        dns_server=key.get(pools.POOL_DNS, row),
     )
 
 
@@ -167,7 +226,8 @@ def _seen_lease(lease: Lease | Dropped) -> str:
     if isinstance(lease, Dropped):
         return str(lease)
     relayed = f" through relay {lease.relay_address}" if lease.relay_address else ""
-    return f"{lease.address}/{lease.prefix_length}, router {lease.router}, {lease.lease_seconds} s{relayed}"
+    names = f", DNS server {lease.dns_server}" if lease.dns_server else ""
+    return f"{lease.address}/{lease.prefix_length}, router {lease.router}{names}, {lease.lease_seconds} s{relayed}"
 
 
 def _seen(tried: Tried) -> str:

@@ -28,9 +28,9 @@ _PEOPLE = {
 }
 _NETWORKS = (
     ("1", "A", "Servers", "11-14", "0", "0", "yes", "no"),
-    ("2", "A", "Harbour master", "63-126", "2", "0", "yes", "yes"),
-    ("3", "B", "Ferry tickets", "255-510", "2", "0", "yes", "yes"),
-    ("4", "B", "Cranes", "31-62", "2", "1", "yes", "yes"),
+    ("2", "A", "Harbour master", "63-116", "2", "0", "yes", "yes"),
+    ("3", "B", "Ferry tickets", "255-500", "2", "0", "yes", "yes"),
+    ("4", "B", "Cranes", "31-54", "2", "1", "yes", "yes"),
     ("5", "B", "Cameras", "15-30", "0", "1", "yes", "yes"),
 )
 
@@ -51,6 +51,7 @@ HARBOUR = RawExercise(
         "link_ends": "first-named",
         "kept_for_fixed": "10",
         "lease_hours": "4-12",
+        "dns_server": "none",
         "server_network": "1",
         "route_rule": "any that work",
         "unknown_addresses": "dropped",

@@ -11,6 +11,7 @@ from trainer.network.devices import PortName, PortRef, SwitchName
 
 __all__ = [
     "Asked",
+    "DnsServer",
     "GatewayPlace",
     "Link",
     "LinkEnds",
@@ -60,7 +61,14 @@ class UnknownAddresses(Coded):
     """What may become of packets for addresses that nobody has (rule Routes)."""
 
     DROPPED = "dropped", "dropped"
-    MAY_CIRCLE = "may-go-in-circles", "may go in circles"
+    MAY_CIRCLE = "may-go-in-circles", "may loop"
+
+
+class DnsServer(Coded):
+    """Which server for names the pools tell their clients of (RFC 2132 3.8)."""
+
+    NONE = "none", "none"
+    DHCP_SERVER = "dhcp-server", "the DHCP server"
 
 
 class Resits(Coded):
@@ -189,8 +197,13 @@ class Rules:
     route_rule: RouteRule
     unknown_addresses: UnknownAddresses
     follow_through: bool
+    dns_server: DnsServer = field(default=DnsServer.NONE, metadata={"added later": True})
     reveal: Reveal
     """What trainees see. It may change after a lab was drawn: what the sitting's exercise says now is what they see."""
+
+    @property
+    def gives_dns_server(self) -> bool:
+        return self.dns_server is not DnsServer.NONE
 
     @property
     def has_choices(self) -> bool:
@@ -244,6 +257,11 @@ class Scenario:
     def dhcp_stations(self, vlan: int) -> tuple[StationPlan, ...]:
         """The stations of a VLAN that ask for a lease, in the order in which they start."""
         return tuple(each for each in self.stations if each.vlan == vlan and each.fixed_number is None)
+
+    def leases_needed(self, vlan: int) -> int:
+        """How many leases the VLAN's pool has to hold: addresses needed but for the gateway's and the fixed stations'."""
+        fixed = sum(station.vlan == vlan and station.fixed_number is not None for station in self.stations)
+        return self.vlan_by_number[vlan].addresses_needed - 1 - fixed
 
     @cached_property
     def dhcp_vlans(self) -> tuple[Vlan, ...]:

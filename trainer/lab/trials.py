@@ -45,6 +45,7 @@ class TrialKind(Enum):
 
     LEASE = "lease"
     RENEWAL = "renewal of a lease"
+    LAST_LEASE = "last lease that is needed"
     BINDINGS = "binding table"
     PING = "ping between stations"
     REACH = "ping to a needed address"

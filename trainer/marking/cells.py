@@ -5,7 +5,7 @@ from fractions import Fraction
 from typing import Any
 
 from trainer.lab.form import CellRef, Question, RowKey
-from trainer.marking.easing import EASED, eased
+from trainer.marking.easing import EASED, OUTSIDE, eased, outside
 from trainer.marking.explaining import Explainer, wrong_cell
 from trainer.marking.marks import CellMark, Verdict
 from trainer.marking.mistakes import credit_of
@@ -48,10 +48,13 @@ class CellMarker:
         value = self.plans.answers.values.get(CellRef(question.id, row))
         verdict = self.standard.judged(question, value, key)
         if verdict is None:
-            return self._wrong(question, row, key, out_of)
+            led_outside = outside(self.standard, question, value, key)
+            if led_outside is None or CellRef(question.id, row) in self.plans.copied:
+                return self._wrong(question, row, key, out_of)
+            return self._half(question, row, key, out_of * OUTSIDE, out_of, led_outside)
         easier = eased(self.plans, self.standard, question, value, key)
         if easier is not None:
-            return self._eased(question, row, key, out_of, easier)
+            return self._half(question, row, key, out_of * EASED, out_of, easier)
         by_key = verdict is Verdict.RIGHT and not self.plans.scenario.rules.has_choices
         expected = self.plans.key.value(question, key) if by_key else self.standard.expected(question, key)
         follows = verdict is Verdict.FOLLOWS
@@ -105,12 +108,18 @@ class CellMarker:
         )
         return MarkedCell(mark=mark, wrong=wrong)
 
-    def _eased(
-        self, question: Question[Any, Any], row: RowKey, key: RowKey, out_of: Fraction, said: Explanation
+    def _half(
+        self,
+        question: Question[Any, Any],
+        row: RowKey,
+        key: RowKey,
+        marks: Fraction,
+        out_of: Fraction,
+        said: Explanation,
     ) -> MarkedCell:
+        """A cell that follows correctly from an error, and does not earn all of it."""
         right = key, self.plans.key.value(question, key)
-        half = out_of * EASED
-        return MarkedCell(mark=self._mark(question, row, Verdict.PARTLY, half, out_of, explanation=said, right=right))
+        return MarkedCell(mark=self._mark(question, row, Verdict.PARTLY, marks, out_of, explanation=said, right=right))
 
     def _mark(
         self,
@@ -144,7 +153,7 @@ class CellMarker:
         plans = self.plans
         remark = "Right: it follows from your own earlier answers."
         if value != question.answer(plans.scenario, plans.so_far, key):
-            remark = "Right: it fits your own plan, although a cell that it rests on is not right."
+            remark = "Right: it fits your own plan, although a cell that it depends on is not right."
         conflict = question.contradiction(plans.scenario, plans.so_far, key, value) if question.contradiction else ""
         return f"{remark} {conflict}".rstrip()
 

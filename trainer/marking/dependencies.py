@@ -1,17 +1,21 @@
-"""What a cell rests on, and what follows from it: where to look first (feedback rule F5), and a root cause with what came
+"""What a cell depends on, and what follows from it: where to look first (feedback rule F5), and a root cause with what came
 of it (F6).
 """
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from contextlib import suppress
 from typing import Any, TypeVar
 
-from trainer.lab.form import CellRef, Question, RowKey, SoFar
+from trainer.lab.form import Answers, CellRef, Question, RowKey, SoFar
 from trainer.lab.questions import QUESTIONS, SECTIONS
 from trainer.lab.scenario import Scenario
 
-__all__ = ["dependents", "named", "rests_on"]
+__all__ = ["all_it_rests_on", "dependents", "named", "rests_on", "roots"]
 
 T = TypeVar("T")
+
+_MOST_ROWS = 4
+"""So many rows of one column are named."""
 
 
 def dependents(
@@ -40,21 +44,72 @@ def rests_on(scenario: Scenario, so_far: SoFar, question: Question[Any, Any], ro
     Only those it is worked out from directly; rows are called as in the key.
     """
     watched = _Watched(scenario, so_far)
-    question.answer(scenario, watched, row)
+    with suppress(ValueError):  # from values that cannot be nothing may be worked out, but they were asked for
+        question.answer(scenario, watched, row)
     return tuple(dict.fromkeys(watched.used))
 
 
-def named(cells: Collection[CellRef]) -> str:
-    """Cells by sheet and row: "Subnets 40: Network address, Prefix length"; a whole column without its rows."""
+def all_it_rests_on(
+    scenario: Scenario, so_far: SoFar, question: Question[Any, Any], row: RowKey
+) -> tuple[CellRef, ...]:
+    """The same with what those are worked out from in turn, back to what is given."""
+    found = dict.fromkeys(rests_on(scenario, so_far, question, row))
+    ahead = list(found)
+    while ahead:
+        cell = ahead.pop()
+        new = [each for each in rests_on(scenario, so_far, QUESTIONS[cell.question], cell.row) if each not in found]
+        found |= dict.fromkeys(new)
+        ahead += new
+    return tuple(found)
+
+
+def roots(
+    scenario: Scenario, answers: Answers, as_written: SoFar, question: Question[Any, Any], row: RowKey
+) -> tuple[CellRef, ...]:
+    """Of all that the value of a cell rests on the written cells where something goes wrong for the first time: they are not
+    what follows from what was written before them. Rows that trainees write themselves are left out.
+
+    as_written: all readable values, those too from which nothing may follow.
+    """
+    return tuple(
+        cell
+        for cell in all_it_rests_on(scenario, as_written, question, row)
+        if SECTIONS[cell.question.partition(".")[0]].open is None
+        and cell in answers.values
+        and not _follows(scenario, answers, as_written, cell)
+    )
+
+
+def _follows(scenario: Scenario, answers: Answers, as_written: SoFar, cell: CellRef) -> bool:
+    """Whether a written value is one that follows from those before it, or one that the Brief leaves free."""
+    question, value = QUESTIONS[cell.question], answers.values[cell]
+    if question.accepts is not None:
+        is_accepted = question.accepts(scenario, answers, as_written, cell.row, value)
+        if is_accepted is not None:
+            return is_accepted
+    try:
+        return bool(value == question.answer(scenario, as_written, cell.row))
+    except ValueError:
+        return False
+
+
+def named(scenario: Scenario, cells: Collection[CellRef]) -> str:
+    """Cells by sheet and row: "Subnets 40: Network address, Prefix length"; a whole column as "every row"."""
     rows_of: dict[str, list[RowKey]] = {}
     for cell in cells:
         rows_of.setdefault(cell.question, []).append(cell.row)
     headings: dict[str, list[str]] = {}
     for question_id, rows in rows_of.items():
         section = SECTIONS[question_id.partition(".")[0]]
-        place = f"{section.title} {rows[0]}" if len(rows) == 1 else f"{section.title}, every row"
+        is_whole = len(rows) > 1 and len(rows) == len(section.rows(scenario))
+        place = f"{section.title}, every row" if is_whole else f"{section.title} {_several(rows)}"
         headings.setdefault(place, []).append(section.question(question_id).heading)
     return "; ".join(f"{place}: {', '.join(words)}" for place, words in headings.items())
+
+
+def _several(rows: Sequence[RowKey]) -> str:
+    more = len(rows) - _MOST_ROWS
+    return ", ".join(rows) if more <= 0 else f"{', '.join(rows[:_MOST_ROWS])} and {more} more"
 
 
 class _Watched(SoFar):

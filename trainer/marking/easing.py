@@ -4,7 +4,7 @@ from fractions import Fraction
 from ipaddress import IPv4Network
 from typing import Any
 
-from trainer.lab.form import Question, RowKey, SoFar
+from trainer.lab.form import CellRef, Question, RowKey, SoFar
 from trainer.lab.questions import QUESTIONS
 from trainer.lab.questions.subnets import NETWORK_ADDRESS, PREFIX_LENGTH_OF, network_of
 from trainer.lab.scenario import Order, Scenario
@@ -13,10 +13,13 @@ from trainer.marking.mistakes.mistake import Explanation
 from trainer.marking.plans import Plans
 from trainer.marking.standard import Standard
 
-__all__ = ["EASED", "eased", "is_eased"]
+__all__ = ["EASED", "OUTSIDE", "eased", "is_eased", "outside"]
 
 EASED = Fraction(1, 2)
 """What a value earns that follows from an error by which it was easier to come by."""
+OUTSIDE = Fraction(1, 2)
+"""What a value earns that follows from an error which leads to what cannot be. Easier as well, it earns no less: the two
+halves never multiply."""
 
 
 def eased(
@@ -31,12 +34,30 @@ def eased(
     vlan = question.worked_out_from(plans.scenario, row)
     if not is_eased(plans.scenario, plans.so_far, plans.key, vlan):
         return None
+    roots = _what_moves(plans, standard, vlan)
     return Explanation(
         mistake="easier-by-own-error",
         explanation="It follows from your own plan, but the network there is easier to work with than the right one: half "
         "the marks.",
         consequence="It fits your own plan, so what is wrong is that plan.",
-        hint=f"Put {_what_moves(plans, standard, vlan) or 'the plan'} right first. What is this value then?",
+        hint=f"Put {named(plans.scenario, roots) or 'the plan'} right first. What is this value then?",
+        roots=tuple(named(plans.scenario, [cell]) for cell in roots),
+    )
+
+
+def outside(standard: Standard, question: Question[Any, Any], value: Any, row: RowKey) -> Explanation | None:
+    """What is said of a value that follows correctly from an error which leads to what cannot be; None where it does not.
+
+    row: as the key calls it.
+    """
+    if not standard.follows_from_what_cannot_be(question, value, row):
+        return None
+    return Explanation(
+        mistake="follows-to-what-cannot-be",
+        explanation="It follows from your own plan, but that leads out of the block, or to a network that cannot be: half the "
+        "marks.",
+        consequence="It fits your own plan, so what is wrong is that plan.",
+        hint="Which of the cells that it rests on leads there? Put that right first. What is this value then?",
     )
 
 
@@ -61,7 +82,7 @@ def _demands_of_length(network: IPv4Network) -> tuple[bool, ...]:
     return ends_within_an_octet, spans_the_third_octet
 
 
-def _what_moves(plans: Plans, standard: Standard, vlan: int) -> str:
+def _what_moves(plans: Plans, standard: Standard, vlan: int) -> tuple[CellRef, ...]:
     """Which cells of sheet Subnets that are not right make the VLAN's network another one."""
     wrong = {
         cell: value
@@ -70,6 +91,4 @@ def _what_moves(plans: Plans, standard: Standard, vlan: int) -> str:
     }
     network = network_of(SoFar(plans.scenario, wrong), vlan)
     without = (({each: wrong[each] for each in wrong if each != cell}, cell) for cell in wrong)
-    return named(
-        [cell for others, cell in without if network_of(SoFar(plans.scenario, others), vlan) != network],
-    )
+    return tuple(cell for others, cell in without if network_of(SoFar(plans.scenario, others), vlan) != network)

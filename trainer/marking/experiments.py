@@ -50,6 +50,9 @@ class Experiment:
     """Leases of the trainee's own network that are granted with this right or wrong, but not the same."""
     altered_in: tuple[str, ...]
     """In what they differ, in the trade's words."""
+    would_alter: tuple[Tried, ...]
+    """Leases of a right network that are granted with this alone wrong in it, too, but not the same."""
+    would_alter_in: tuple[str, ...]
     stays: bool
     """Whether something of what it stops goes wrong in the trainee's own network once it is right, too."""
     masked_by: Masking | None
@@ -102,15 +105,19 @@ class Laboratory:
         built = build(self._scenario, right)
         _, healed = self._tried(built, right)
         _, alone = self._tried(build(self._scenario, wrong), wrong)
+        _, all_right = self._tried(build(self._scenario, self._key), self._key)
         pairs = [(own, healed[name]) for name, own in self._own_results.items() if name in healed]
         stops = tuple(each for each in alone.values() if each.fails)
         failing = {own.name: right for own, right in pairs if own.fails and right.fails}
         still = [failing[each.name] for each in stops if each.name in failing]
-        differences = [(own, words) for own, right in pairs if (words := _differences(own, right))]
+        altered, altered_in = _altered(self._own_results, healed)
+        would_alter, would_alter_in = _altered(alone, all_right)
         return Experiment(
             stops=stops,
-            altered=tuple(own for own, _ in differences),
-            altered_in=tuple(dict.fromkeys(word for _, words in differences for word in words)),
+            altered=altered,
+            altered_in=altered_in,
+            would_alter=would_alter,
+            would_alter_in=would_alter_in,
             heals=tuple(own for own, right in pairs if own.fails and right.works),
             breaks=tuple(right for own, right in pairs if own.works and right.fails),
             stays=bool(still),
@@ -161,9 +168,17 @@ _PARTS_OF_A_LEASE = {
     "address": "address",
     "prefix_length": "mask",
     "router": "router",
+    "dns_server": "DNS server",
     "lease_seconds": "lease time",
     "relay_address": "giaddr",
 }
+
+
+def _altered(these: Results, those: Results) -> tuple[tuple[Tried, ...], tuple[str, ...]]:
+    """The leases that are granted in two networks, but not alike; and in what they differ."""
+    both = [(tried, _differences(tried, those[name])) for name, tried in these.items() if name in those]
+    words = dict.fromkeys(word for _, differ in both for word in differ)
+    return tuple(tried for tried, differ in both if differ), tuple(words)
 
 
 def _differences(one: Tried, other: Tried) -> tuple[str, ...]:

@@ -1,11 +1,11 @@
-"""What is said about a cell that is not right: the mistake that fits, what the value rests on, an example, the way to it."""
+"""What is said about a cell that is not right: the mistake that fits, what the value depends on, an example, the way to it."""
 
 from dataclasses import replace
 from functools import cached_property
 from typing import Any
 
 from trainer.lab.form import CellRef, Question, RowKey, Section
-from trainer.lab.questions import SECTIONS
+from trainer.lab.questions import SECTIONS, links, subnets
 from trainer.marking.dependencies import named, rests_on
 from trainer.marking.mistakes import explain
 from trainer.marking.mistakes.mistake import Explanation, Flaw, WrongCell
@@ -14,6 +14,15 @@ from trainer.marking.plans import Plans
 from trainer.marking.standard import Standard
 
 __all__ = ["Explainer", "wrong_cell"]
+
+_PLACE = "this row's length, and must overlap no other network of yours"
+_CHOICES_REST_ON = {
+    subnets.NETWORK_ADDRESS.id: _PLACE,
+    links.LINK_NETWORK.id: _PLACE,
+    subnets.GATEWAY.id: "the network of this row, and must lie in no pool and be no station's",
+    links.FIRST_ADDRESS.id: "the network of this row",
+}
+"""What a value depends on that the Brief leaves to the trainee, by question."""
 
 
 def wrong_cell(
@@ -75,15 +84,29 @@ class Explainer:
         if flaw is Flaw.BLANK or not question.may_follow:
             return ""
         scenario = self._plans.scenario
+        if self._is_free(question, key):
+            return _CHOICES_REST_ON[question.id]
         used = [
             each
             for each in rests_on(scenario, self._plans.so_far, question, key)
             if each.question.partition(".")[0] in scenario.asked
         ]
         wrong = [each for each in used if not self._standard.has_right(each)]
-        if not used or not wrong:
-            return f"{named(used)}, right as written" if used else ""
-        return named(used) if wrong == used else f"{named(used)}; look at {named(wrong)} first"
+        right = [each for each in used if each not in wrong]
+        told = []
+        if right:
+            told.append(f"{named(scenario, right)}, right as written")
+        if wrong:
+            told.append(f"{named(scenario, wrong)} (look there first)")
+        return "; and on ".join(told)
+
+    def _is_free(self, question: Question[Any, Any], key: RowKey) -> bool:
+        """Whether the Brief leaves the value to the trainee."""
+        plans = self._plans
+        if question.accepts is None:
+            return False
+        value = plans.key.value(question, key)
+        return question.accepts(plans.scenario, plans.answers, plans.so_far, key, value) is not None
 
 
 def _section_of(question: Question[Any, Any]) -> Section[Any]:

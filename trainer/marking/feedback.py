@@ -1,5 +1,6 @@
 """What is said to whom: the words of a verdict, and which cells are spoken of together."""
 
+from collections import Counter
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -13,6 +14,7 @@ from trainer.marking.said import Label, Part, answer_of, in_order, may_see, said
 __all__ = [
     "AT_ONCE",
     "SIGNS",
+    "UNNAMED",
     "Message",
     "Remark",
     "ToldCell",
@@ -28,6 +30,7 @@ SIGNS = {
     Verdict.RIGHT: "\u2713",
     Verdict.FOLLOWS: "\u2713",
     Verdict.PARTLY: "\u00bd",
+    Verdict.AGAIN: "~",
     Verdict.WRONG: "\u2717",
     Verdict.BLANK: "\u2013",
     Verdict.UNREADABLE: "?",
@@ -38,6 +41,8 @@ SIGNS = {
 
 AT_ONCE = 3
 """So many things are told in full in one view (feedback rule F6)."""
+UNNAMED = RowKey("Missing rows")
+"""How rows are called that should have been written, where their names may not be seen: they are counted."""
 _ALIKE = (Label.DECISION, Label.REMARK, Label.EXPLANATION, Label.CONSEQUENCE, Label.HINT)
 """Remarks whose verdict and these parts are the same are said as one."""
 _OF_ONE_CELL = frozenset(
@@ -139,8 +144,24 @@ class Message:
         )
 
     @property
+    def roots(self) -> frozenset[str]:
+        """The cells with the errors from which its own follow; empty where one of its cells follows from none."""
+        explained = [cell.explanation for each in self.remarks for cell in each.cells]
+        found = [frozenset() if each is None else frozenset(each.roots) for each in explained]
+        return frozenset().union(*found) if all(found) else frozenset()
+
+    @property
+    def cells(self) -> frozenset[str]:
+        """The cells that it is about, called as in roots."""
+        return frozenset(
+            f"{SECTIONS[cell.section].title} {cell.row}: {_heading(cell)}"
+            for each in self.remarks
+            for cell in each.cells
+        )
+
+    @property
     def followers(self) -> int:
-        """How many right cells rest on it."""
+        """How many right cells depend on it."""
         explained = (cell.explanation for each in self.remarks for cell in each.cells)
         return sum(len(each.followed) for each in explained if each is not None)
 
@@ -156,16 +177,25 @@ def remarks(cells: Iterable[CellMark], reveal: Reveal, leave_out: Collection[Lab
     reveal: how much may be seen; leave_out: parts for which there is no room where they are shown.
     """
     labels = may_see(reveal).difference(leave_out)
-    for group in _groups(cells):
+    for group in _groups(_as_may_be_named(cells, labels)):
         yield _remark(group, labels)
+
+
+def _as_may_be_named(cells: Iterable[CellMark], labels: Collection[Label]) -> Iterator[CellMark]:
+    """The cells; rows that are missing without their names, which are answers, where answers may not be seen."""
+    for cell in cells:
+        is_unnamed = cell.verdict is Verdict.MISSING and Label.RIGHT not in labels
+        yield replace(cell, row=UNNAMED) if is_unnamed else cell
 
 
 def messages(cells: Iterable[CellMark], reveal: Reveal, leave_out: Collection[Label] = ()) -> tuple[Message, ...]:
     """The remarks on the cells of a section, those that say the same as one, in the order of the first of them."""
+    cells = tuple(cells)
+    asked = frozenset(cell.question for cell in cells)
     alike: dict[object, list[Remark]] = {}
     for remark in remarks(cells, reveal, leave_out):
         alike.setdefault((remark.verdict, *map(remark.text, _ALIKE)), []).append(remark)
-    return tuple(_message(group) for group in alike.values())
+    return tuple(_message(group, asked) for group in alike.values())
 
 
 def together(alike: Sequence[Remark], row: RowKey) -> tuple[Part, ...]:
@@ -187,14 +217,15 @@ def answers_in(alike: Iterable[Remark], row: RowKey) -> tuple[Part, ...]:
     return (*(replace(part, text=f"{part.text}.") for part in told[:-1]), *told[-1:])
 
 
-def _message(group: Sequence[Remark]) -> Message:
+def _message(group: Sequence[Remark], asked: Collection[str]) -> Message:
+    """asked: ids of the questions of the section that the lab asks."""
     first, count = group[0], sum(len(remark.cells) for remark in group)
     is_seen_alike = len({remark.text(Label.SEEN) for remark in group}) == 1
     about, rows = f"{first.row}: {first.questions}", tuple[ToldRow, ...]()
     if len(group) > 1:
-        about, rows = f"{count} cells", _rows(group, with_seen=not is_seen_alike)
+        about, rows = f"{count} cells", _rows(group, asked, with_seen=not is_seen_alike)
     elif count > 1 and (any(cell.given for cell in first.cells) or any(first.answers)):
-        rows = _rows(group)
+        rows = _rows(group, asked)
     leave_out = _OF_ONE_CELL if rows else frozenset[Label]()
     if not is_seen_alike:
         leave_out |= {Label.SEEN, Label.STEPS}
@@ -202,14 +233,14 @@ def _message(group: Sequence[Remark]) -> Message:
     return Message(remarks=tuple(group), about=about, parts=parts, rows=rows)
 
 
-def _rows(group: Iterable[Remark], *, with_seen: bool = False) -> tuple[ToldRow, ...]:
+def _rows(group: Iterable[Remark], asked: Collection[str], *, with_seen: bool = False) -> tuple[ToldRow, ...]:
     """The cells by row; rows of which nothing but the name is to be told stand together, behind the others."""
     rows: dict[str, list[ToldCell]] = {}
     seen: dict[str, list[str]] = {}
     questions = 0
     for remark in group:
         for cell, answer in zip(remark.cells, remark.answers, strict=True):
-            questions = len(SECTIONS[cell.section].questions)
+            questions = sum(each.asked_where is None or each.id in asked for each in SECTIONS[cell.section].questions)
             told = ToldCell(heading=_heading(cell), given=cell.given, answer=answer)
             rows.setdefault(cell.row, []).append(told)
             if with_seen and (text := remark.text(Label.SEEN)) and text not in seen.get(cell.row, ()):
@@ -250,9 +281,13 @@ def _remark(group: Sequence[CellMark], labels: Collection[Label]) -> Remark:
     rows = list(dict.fromkeys(cell.row for cell in group))
     headings = list(dict.fromkeys(_heading(cell) for cell in group))
     answers = (answer_of(cell) for cell in group)
+    row = ", ".join(rows) if len(rows) <= 3 else f"{len(rows)} rows"
+    if rows == [UNNAMED]:
+        count = max(Counter(cell.question for cell in group).values())
+        row = f"{count} row{'s' if count > 1 else ''} not written"
     return Remark(
         cells=tuple(group),
-        row=", ".join(rows) if len(rows) <= 3 else f"{len(rows)} rows",
+        row=row,
         questions=", ".join(headings) if len(headings) <= 4 else f"{len(group)} cells",
         parts=said(group, labels),
         answers=tuple(each if each is not None and each.label in labels else None for each in answers),

@@ -15,7 +15,7 @@ from trainer.marking.experiments import Experiment, Laboratory, Masking, size_of
 from trainer.marking.mistakes.mistake import Flaw, WrongCell
 from trainer.marking.plans import Plans
 
-__all__ = ["Finding", "findings"]
+__all__ = ["CHANGED_NOTHING", "Finding", "findings"]
 
 _TRIED_BY_ROW = frozenset({Flaw.BLANK, Flaw.UNREADABLE, Flaw.MISSING, Flaw.EXTRA})
 _MOST_TRIALS = 60_000
@@ -102,6 +102,7 @@ _CALLED = {
     TrialKind.FORGED_ADDRESS: "forged packet",
     TrialKind.FORGED_MAC: "forged packet",
 }
+CHANGED_NOTHING = "This changed nothing that was tested."
 _ELSEWHERE = "elsewhere"
 _MOST_NAMED = 2
 """Of each sort of trial so many are called by name."""
@@ -128,7 +129,7 @@ def _told(experiment: Experiment, right: str) -> str:
     """
     if experiment.heals:
         stopped = (
-            f", but {_count(experiment.breaks)} stop: put right what goes with it as well" if experiment.breaks else ""
+            f", but {_undone(experiment.breaks)}: put right what goes with it as well" if experiment.breaks else ""
         )
         return f"{right}, {_after(experiment.heals)} in your network{stopped}."
     if experiment.stops and experiment.masked_by is not None:
@@ -139,17 +140,25 @@ def _told(experiment: Experiment, right: str) -> str:
     if experiment.breaks:
         return (
             f"In your network other values go with it, so that it works there. {right} alone, "
-            f"{_count(experiment.breaks)} would stop: put right what goes with it as well."
+            f"{_undone(experiment.breaks, 'would ')}: put right what goes with it as well."
         )
     if experiment.stays:
         return f"In an otherwise right network {_before(experiment.stops)}; in yours another error does the same."
     if experiment.stops:
         return f"In an otherwise right network {_before(experiment.stops)}; in yours it does not show, because of other errors."
     if experiment.altered:
+        return f"{right}, {_count(experiment.altered)} would have {_others(experiment.altered_in)}."
+    if experiment.would_alter:
         return (
-            f"{right}, {_count(experiment.altered)} would have another {' and another '.join(experiment.altered_in)}."
+            f"In an otherwise right network {_count(experiment.would_alter)} would have {_others(experiment.would_alter_in)} "
+            "because of it; in yours it does not show, because of other errors."
         )
-    return "No lease, no ping and no attack that was tried goes otherwise because of it."
+    return CHANGED_NOTHING
+
+
+def _others(words: Sequence[str]) -> str:
+    """Such as: another address and another mask."""
+    return " and ".join(f"another {word}" for word in words)
 
 
 def _masked(mask: Masking) -> str:
@@ -169,6 +178,18 @@ def _after(tried: Sequence[Tried]) -> str:
         parts.append(f"{_count(back)} {'comes' if len(back) == 1 else 'come'} back")
     if stopped:
         parts.append(f"{_count(stopped)} {'is' if len(stopped) == 1 else 'are'} stopped")
+    return " and ".join(parts)
+
+
+def _undone(tried: Sequence[Tried], would: str = "") -> str:
+    """What is worse afterwards: "2 pings (...) stop and 1 forged packet (...) gets through"."""
+    stop = [each for each in tried if not each.is_attack]
+    through = [each for each in tried if each.is_attack]
+    parts = []
+    if stop:
+        parts.append(f"{_count(stop)} {would}{'stops' if len(stop) == 1 and not would else 'stop'}")
+    if through:
+        parts.append(f"{_count(through)} {would}{'gets' if len(through) == 1 and not would else 'get'} through")
     return " and ".join(parts)
 
 

@@ -1,6 +1,6 @@
 """Where written routes take packets (rule Routes)."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from enum import Enum
 from functools import cached_property
@@ -13,6 +13,7 @@ from trainer.lab.questions import links, routes, subnets
 from trainer.lab.questions.routes import NEXT_HOP
 from trainer.lab.rows import LinkRow, RouteRow
 from trainer.lab.scenario import Scenario
+from trainer.network.addresses import is_reserved, network_at
 from trainer.network.devices import SwitchName
 from trainer.network.forwarding import send_from_switch
 from trainer.network.packets import Dropped, Outcome, Packet, Reason
@@ -66,9 +67,20 @@ class Forwarding:
     @cached_property
     def circles(self) -> tuple[Circle, ...]:
         """The circles in which packets for unused addresses go, each once; the exercise may allow them."""
-        unused = tuple(_unused_addresses(self._scenario, self._so_far))
+        unused = tuple(_unused_addresses(self._scenario, self._so_far, self._destinations))
         found = (self._circle(switch.name, address) for switch in self._scenario.switches for address in unused)
         return tuple(dict.fromkeys(circle for circle in found if circle is not None))
+
+    @property
+    def _destinations(self) -> Iterator[IPv4Network]:
+        """Where the written routes lead, each once."""
+        rows = self._answers.rows.get(routes.ROUTES.id, ())
+        places = (
+            (self._answers.get(routes.DESTINATION, row), self._answers.get(routes.ROUTE_MASK_OF, row)) for row in rows
+        )
+        for start, length in dict.fromkeys(places):
+            if start is not None and length is not None:
+                yield network_at(start, length)
 
     @cached_property
     def losing(self) -> frozenset[tuple[RowKey, ...]]:
@@ -93,8 +105,26 @@ class Forwarding:
 
     def entries(self, switch: SwitchName, vlan: int) -> tuple[Entry | None, ...]:
         """The entries of a switch's routing table for every part of a VLAN's network; None where there is none."""
-        starts = _parts(self.running, switch, subnets.network_of(self._so_far, vlan))
+        return self._entries(switch, subnets.network_of(self._so_far, vlan))
+
+    def _entries(self, switch: SwitchName, network: IPv4Network) -> tuple[Entry | None, ...]:
+        starts = _parts(self.running, switch, network)
         return tuple(self.running.tables[switch].lookup(start) for start in starts)
+
+    def is_taken_by_longer(self, switch: SwitchName, network: IPv4Network, length: int) -> bool:
+        """Whether routes with a prefix longer than that take all packets for a network. Those for a link do not count: no
+        station is there (rule Routes).
+        """
+        if network not in self._vlan_networks:
+            return True
+        return all(
+            entry is not None and entry.route is not None and entry.route.destination.prefixlen > length
+            for entry in self._entries(switch, network)
+        )
+
+    @cached_property
+    def _vlan_networks(self) -> frozenset[IPv4Network]:
+        return frozenset(subnets.network_of(self._so_far, vlan.number) for vlan in self._scenario.vlans)
 
     def lead_on(self, row: RouteRow) -> bool:
         """Whether a switch hands all packets for a network to the neighbour on the way; row: of the key's routes.
@@ -153,14 +183,20 @@ def _parts(running: Running, switch: SwitchName, network: IPv4Network) -> list[i
     return sorted(starts)
 
 
-def _unused_addresses(scenario: Scenario, so_far: SoFar) -> Iterator[IPv4Address]:
-    """The first address behind every VLAN network and link that nobody uses, and one outside the block."""
+def _unused_addresses(scenario: Scenario, so_far: SoFar, destinations: Iterable[IPv4Network]) -> Iterator[IPv4Address]:
+    """The first address behind every VLAN network and link that nobody uses, one outside the block, and both ends of what
+    routes lead to, where a device may have them and nobody has.
+    """
     used = [network for network, _ in networks_with_switches(scenario, so_far)]
     for network in used:
         behind = network.broadcast_address + 1
         if behind in scenario.block and not any(behind in each for each in used):
             yield behind
     yield _OUTSIDE
+    for each in destinations:
+        for end in (each.network_address, each.broadcast_address):
+            if not is_reserved(int(end)) and not any(end in network for network in used):
+                yield end
 
 
 def _sent(running: Running, switch: SwitchName, address: int) -> Outcome:

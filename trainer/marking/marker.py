@@ -22,6 +22,7 @@ from trainer.marking.marks import CellMark, Marked, part_of, section_mark
 from trainer.marking.mistakes.mistake import Explanation, Flaw
 from trainer.marking.open_rows import mark_open_rows
 from trainer.marking.plans import Plans, plans_of
+from trainer.marking.slips import charged_once
 
 __all__ = ["mark"]
 
@@ -35,7 +36,7 @@ def mark(scenario: Scenario, filled: FilledForm) -> Marked:
     for share in scenario.sections:
         if share.asked is not Asked.YES:
             continue
-        found = _section(SECTIONS[share.section], share.share, cells)
+        found = charged_once(_section(SECTIONS[share.section], share.share, cells))
         marked += found
         sections.append(section_mark(share.section, [each.mark for each in found], share.share))
     laboratory = Laboratory(scenario, plans.answers, plans.so_far)
@@ -45,11 +46,13 @@ def mark(scenario: Scenario, filled: FilledForm) -> Marked:
 
 def _section(section: Section[Any], share: int, cells: CellMarker) -> list[MarkedCell]:
     """The cells of a section; share: of the total, in per cent."""
-    keys = [row.key for row in section.rows(cells.plans.scenario)]
-    part = part_of(share, len(keys) * section.counts)
+    scenario = cells.plans.scenario
+    keys = [row.key for row in section.rows(scenario)]
+    part = part_of(share, len(keys) * section.counts_in(scenario))
     if section.open is not None:
         return list(mark_open_rows(section, keys, part, cells))
-    return [cells.written(question, key, key, part * question.counts) for key in keys for question in section.questions]
+    questions = section.questions_in(scenario)
+    return [cells.written(question, key, key, part * question.counts) for key in keys for question in questions]
 
 
 def _with_what_was_found(plans: Plans, laboratory: Laboratory, marked: Sequence[MarkedCell]) -> Iterator[CellMark]:
@@ -85,7 +88,9 @@ def _followed(scenario: Scenario, marked: Sequence[MarkedCell]) -> Mapping[CellR
         return {}
     found = dependents(scenario, {cell: wrong.value for cell, wrong in roots.items()}, rows)
     return {
-        CellRef(root.question, roots[root].row): tuple(named([CellRef(each.question, rows[each])]) for each in cells)
+        CellRef(root.question, roots[root].row): tuple(
+            named(scenario, [CellRef(each.question, rows[each])]) for each in cells
+        )
         for root, cells in found.items()
     }
 

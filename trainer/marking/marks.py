@@ -27,6 +27,8 @@ class Verdict(Coded):
     """Right, because it follows from the trainee's own earlier answer."""
     PARTLY = "partly", "partly"
     """Half right, or a part of a list."""
+    AGAIN = "again", "charged once"
+    """Wrong, by the same slip of form as another cell of the sheet, where it is charged."""
     WRONG = "wrong", "wrong"
     BLANK = "blank", "blank"
     UNREADABLE = "unreadable", "unreadable"

@@ -27,9 +27,13 @@ def mark_open_rows(
     plans = cells.plans
 
     def is_right(row: RowKey, key: RowKey) -> bool:
-        return all(cells.standard.judged(each, plans.answers.get(each, row), key) for each in section.questions)
+        return all(
+            cells.standard.judged(each, plans.answers.get(each, row), key)
+            for each in section.questions_in(plans.scenario)
+        )
 
-    a_cell = part * section.counts / len(section.questions)
+    scenario = plans.scenario
+    a_cell = part * section.counts_in(scenario) / len(section.questions_in(scenario))
     counted = count_rows(section.id, plans, _matched(section, keys, cells), is_right)
     for key in keys:
         yield from _row(section, key, part, cells, counted)
@@ -37,11 +41,7 @@ def mark_open_rows(
 
 
 def _rows_of_none(
-    section: Section[Any],
-    cells: CellMarker,
-    counted: Counted,
-    cancelled: Mapping[RowKey, int | Fraction],
-    part: Fraction,
+    section: Section[Any], cells: CellMarker, counted: Counted, cancelled: Mapping[RowKey, Fraction], part: Fraction
 ) -> Iterator[MarkedCell]:
     """The cells that are filled in of rows that belong to no row of the key; first those that do no other's job.
 
@@ -58,15 +58,21 @@ def _rows_of_none(
 def _matched(section: Section[Any], keys: Sequence[RowKey], cells: CellMarker) -> Matched:
     assert section.open is not None
     plans = cells.plans
+    questions = section.questions_in(plans.scenario)
     return match_rows(
-        right={
-            key: [(plans.key.value(each, key), cells.standard.expected(each, key)) for each in section.questions]
-            for key in keys
-        },
+        right={key: [_right_values(cells, each, key) for each in questions] for key in keys},
         written={row: _content(section, row, plans) for row in plans.answers.rows.get(section.id, ())},
-        weights=[each.weight for each in section.questions],
+        weights=[each.weight for each in questions],
         least=section.open.least,
     )
+
+
+def _right_values(cells: CellMarker, question: Question[Any, Any], key: RowKey) -> tuple[Any, ...]:
+    """All that earns marks in a cell of a row of the key, so that a row is known by it."""
+    standard = cells.standard
+    beyond = standard.beyond(question, key) if question.may_follow else None
+    by_plan = standard.expected(question, key)
+    return tuple(each for each in (cells.plans.key.value(question, key), by_plan, beyond) if each is not None)
 
 
 def _row(
@@ -78,7 +84,7 @@ def _row(
         cells.missing(each, key, part * each.counts)
         if row is None
         else cells.written(each, row, key, part * each.counts)
-        for each in section.questions
+        for each in section.questions_in(cells.plans.scenario)
     ]
     stand_in = counted.stand_ins.get(key)
     if stand_in is None or all(each.mark.verdict.is_full for each in marked):
@@ -103,13 +109,13 @@ def _by_stand_in(cell: MarkedCell, stand_in: StandIn) -> MarkedCell:
 def _cancelled(
     section: Section[Any], keys: Sequence[RowKey], plans: Plans, counted: Counted
 ) -> Mapping[RowKey, Fraction]:
-    """How much of a right row each extra one cancels. One that may stand for a missing row, which has been paid for, cancels
+    """How many right cells each extra row cancels. One that may stand for a missing row, which has been paid for, cancels
     nothing; one that resembles a row that is there, and none that is missing, was not meant for a missing one.
     """
     matched = counted.matched
     missing = {key for key in keys if key not in matched.row_for and key not in counted.stand_ins}
     harm = _harm(section, plans, counted)
-    free = Fraction(len(missing))
+    free = Fraction(len(missing) * len(section.questions_in(plans.scenario)))
     for row in harm:
         if not matched.alike[row] or matched.alike[row] & missing:
             paid = min(harm[row], free)
@@ -118,8 +124,8 @@ def _cancelled(
 
 
 def _harm(section: Section[Any], plans: Plans, counted: Counted) -> dict[RowKey, Fraction]:
-    """How much of a right row each extra one is worth: what is filled in of a wrong one, what the section says of a harmless
-    one, nothing of a second copy of another row.
+    """How many right cells each extra row is worth: those that are filled in of a wrong one, what the section says of a
+    harmless one, nothing of a second copy of another row.
     """
     extras = [row for row in counted.matched.extras if row not in counted.carriers]
     written = plans.answers.rows.get(section.id, ())
@@ -130,24 +136,28 @@ def _harm(section: Section[Any], plans: Plans, counted: Counted) -> dict[RowKey,
         harm[row] = Fraction(0)
         if content not in known:
             known.append(content)
-            filled = _part_filled(section, content)
-            harm[row] = counted.harmless.get(row, filled)
+            filled = _cells_filled(section, plans, content)
+            harm[row] = min(filled, counted.harmless.get(row, Fraction(1)) * len(section.questions_in(plans.scenario)))
     return harm
 
 
-def _part_filled(section: Section[Any], content: Sequence[Any]) -> Fraction:
-    """Of a row that says too little to be meant for anything, nothing: a stray word is no answer."""
+def _cells_filled(section: Section[Any], plans: Plans, content: Sequence[Any]) -> Fraction:
+    """How many cells. Of a row that says too little to be meant for anything, nothing: a stray word is no answer."""
     assert section.open is not None
-    filled = [each for each, value in zip(section.questions, content, strict=True) if value is not None]
+    filled = [
+        each for each, value in zip(section.questions_in(plans.scenario), content, strict=True) if value is not None
+    ]
     if sum(each.weight for each in filled) < section.open.least:
         return Fraction(0)
-    return Fraction(len(filled), len(content))
+    return Fraction(len(filled))
 
 
 def _content(section: Section[Any], row: RowKey, plans: Plans) -> tuple[Any, ...]:
-    return tuple(plans.answers.get(question, row) for question in section.questions)
+    return tuple(plans.answers.get(question, row) for question in section.questions_in(plans.scenario))
 
 
 def _filled(section: Section[Any], row: RowKey, plans: Plans) -> list[Question[Any, Any]]:
     """The questions of a row that hold anything."""
-    return [question for question in section.questions if CellRef(question.id, row) in plans.read.texts]
+    return [
+        question for question in section.questions_in(plans.scenario) if CellRef(question.id, row) in plans.read.texts
+    ]

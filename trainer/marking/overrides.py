@@ -87,7 +87,8 @@ def most_marks(scenario: Scenario, section: str) -> Fraction:
     """What the cell of the section that counts most counts."""
     share = next((each.share for each in scenario.sections if each.section == section), 0)
     of = SECTIONS[section]
-    return part_of(share, len(of.rows(scenario)) * of.counts) * max(question.counts for question in of.questions)
+    questions = of.questions_in(scenario)
+    return part_of(share, len(of.rows(scenario)) * of.counts_in(scenario)) * max(each.counts for each in questions)
 
 
 def _decided(cell: CellMark, override: Override) -> CellMark | None:

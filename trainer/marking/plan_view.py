@@ -1,7 +1,7 @@
 """The lab as a trainee planned it so far, in the words of the network: what mistakes look at, worked out once a form."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from enum import Enum
 from functools import cached_property
 from ipaddress import IPv4Address, IPv4Network
@@ -12,6 +12,7 @@ from trainer.lab.questions import links, pools, stations, subnets
 from trainer.lab.rows import LinkRow, StationRow
 from trainer.lab.scenario import Scenario, StationPlan
 from trainer.marking.forwarding import Forwarding
+from trainer.marking.free_plan import FreePlan
 from trainer.network.devices import PortRef, SwitchName
 
 __all__ = ["PlanView", "PortRole"]
@@ -46,6 +47,8 @@ class PlanView:
     """The key's values."""
     forwarding: Forwarding
     """Where the trainee's routes take packets."""
+    free: FreePlan = field(default_factory=FreePlan)
+    """What is found of the network cells where their places are the trainee's choice."""
 
     def with_right(self, cell: CellRef, right: Any) -> "PlanView":
         """The same plan, but for one cell that is taken as it should be."""

@@ -1,6 +1,6 @@
 """The plans that one form is marked by: the key's, the trainee's own as far as something may follow from it, and as written."""
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
@@ -11,6 +11,7 @@ from trainer.lab.form import Answers, CellRef, SoFar
 from trainer.lab.questions import QUESTIONS, SECTIONS, subnets
 from trainer.lab.scenario import Scenario
 from trainer.marking.forwarding import Forwarding
+from trainer.marking.free_plan import FreePlan, free_plan
 from trainer.marking.plan_view import PlanView
 
 __all__ = ["Plans", "plans_of"]
@@ -33,6 +34,10 @@ class Plans:
     key: SoFar
     so_far: SoFar
     """The trainee's own plan: usable values of those given, the key's elsewhere."""
+    beyond: SoFar
+    """The same with values that cannot be, such as addresses outside the block: what follows from these counts half (R4)."""
+    free: FreePlan
+    """What is found of the network cells where their places are the trainee's choice."""
     as_written: SoFar
     """All readable values, those too from which nothing may follow; the key's elsewhere."""
 
@@ -62,6 +67,7 @@ class Plans:
             as_written=self.as_written,
             key=self.key,
             forwarding=self.forwarding,
+            free=self.free,
         )
 
     @cached_property
@@ -72,12 +78,14 @@ class Plans:
 
 def plans_of(scenario: Scenario, read: ReadForm) -> Plans:
     """The plans of a form. Only cells that are asked for count."""
-    asked = {question.id for section in scenario.asked for question in SECTIONS[section].questions}
+    asked = {question.id for section in scenario.asked for question in SECTIONS[section].questions_in(scenario)}
     written = {cell: value for cell, value in read.answers.values.items() if cell.question in asked}
     key = SoFar(scenario)
-    given = (
-        _without_repeated(_without_what_is_given(scenario, written), _COPIES) if scenario.rules.follow_through else {}
-    )
+    free = free_plan(scenario, written, key)
+    given: dict[CellRef, Any] = {}
+    if scenario.rules.follow_through:
+        own = _without_one_for_all(_without_what_is_given(scenario, written), key)
+        given = _without_repeated(own, _COPIES) | dict(free.meant)
     return Plans(
         scenario=scenario,
         read=read,
@@ -85,6 +93,8 @@ def plans_of(scenario: Scenario, read: ReadForm) -> Plans:
         copied=frozenset(written.keys() - _without_repeated(written, 2).keys()),
         key=key,
         so_far=SoFar(scenario, given, key) if scenario.rules.follow_through else key,
+        beyond=SoFar(scenario, _without_copies_of_what_cannot_be(scenario, given), key, takes_all=True),
+        free=free,
         as_written=SoFar(scenario, written, key, takes_all=True),
     )
 
@@ -99,6 +109,19 @@ def _without_repeated(given: Mapping[CellRef, Any], many: int) -> dict[CellRef, 
     }
 
 
+def _without_one_for_all(given: Mapping[CellRef, Any], key: SoFar) -> dict[CellRef, Any]:
+    """Without a length that is written for three networks or more, each of which has one of its own: such as /24 throughout."""
+    rows: dict[tuple[str, Any], list[CellRef]] = defaultdict(list)
+    for cell, value in given.items():
+        if QUESTIONS[cell.question].given_to_copy is not None:
+            rows[cell.question, value].append(cell)
+    copied: set[CellRef] = set()
+    for cells in rows.values():
+        if len({key.value(QUESTIONS[cell.question], cell.row) for cell in cells}) >= _COPIES:
+            copied.update(cells)
+    return {cell: value for cell, value in given.items() if cell not in copied}
+
+
 def _without_what_is_given(scenario: Scenario, written: Mapping[CellRef, Any]) -> dict[CellRef, Any]:
     """Without what the Brief gives where it is written for several rows, as the block's own length for several networks: that
     is copied, while one may be taken for the whole block by mistake (R4).
@@ -107,3 +130,33 @@ def _without_what_is_given(scenario: Scenario, written: Mapping[CellRef, Any]) -
     copies = {cell for cell, value in written.items() if cell.question in given and value == given[cell.question]}
     counts = Counter(cell.question for cell in copies)
     return {cell: value for cell, value in written.items() if cell not in copies or counts[cell.question] < 2}
+
+
+def _without_copies_of_what_cannot_be(scenario: Scenario, given: Mapping[CellRef, Any]) -> dict[CellRef, Any]:
+    """Without values that cannot be and are written twice: under one question, or in two cells of a network that must differ.
+
+    Those are copied from somewhere, and nothing follows from a copy (R4).
+    """
+    unusable = {cell for cell, value in given.items() if not QUESTIONS[cell.question].is_usable(scenario, value)}
+    by_question = Counter((cell.question, given[cell]) for cell in unusable)
+    in_network = Counter(
+        (group, cell.row, given[cell])
+        for cell in unusable
+        for group, each in enumerate(_DIFFER)
+        if cell.question in each
+    )
+    copied = {
+        cell
+        for cell in unusable
+        if by_question[cell.question, given[cell]] > 1
+        or any(in_network[group, cell.row, given[cell]] > 1 for group in range(len(_DIFFER)))
+    }
+    return {cell: value for cell, value in given.items() if cell not in copied}
+
+
+_DIFFER = (
+    frozenset({"subnets.network", "subnets.first", "subnets.last", "subnets.broadcast"}),
+    frozenset({"links.first", "links.second"}),
+    frozenset({"pools.first", "pools.last"}),
+)
+"""What no two cells of one row may share: the addresses that a network has one of each."""

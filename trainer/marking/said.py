@@ -119,7 +119,7 @@ def _parts(cells: Sequence[CellMark]) -> list[Part]:
     if right is not None:
         parts.append(right)
     if explained is not None:
-        rests_on = f"It rests on {explained.rests_on}." if explained.rests_on else ""
+        rests_on = f"It depends on {explained.rests_on}." if explained.rests_on else ""
         derivation = f"{explained.derivation}." if explained.derivation and not _stands_right(first) else ""
         parts += [
             Part(label=Label.RESTS_ON, text=rests_on),

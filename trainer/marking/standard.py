@@ -3,11 +3,15 @@
 from functools import cache
 from typing import Any
 
-from trainer.lab.form import CellRef, Question, RowKey
+from trainer.lab.form import CellRef, Question, RowKey, SoFar, Unique
+from trainer.lab.kinds import ADDRESS
 from trainer.lab.questions import QUESTIONS
+from trainer.lab.questions.subnets import network_of
+from trainer.lab.scenario import Order
 from trainer.marking.dependencies import rests_on
 from trainer.marking.marks import Verdict
 from trainer.marking.plans import Plans
+from trainer.network.addresses import LONGEST_NETWORK
 
 __all__ = ["Standard"]
 
@@ -33,6 +37,9 @@ class Standard:
 
     def expected(self, question: Question[Any, Any], row: RowKey) -> Any:
         """What is right here, given the trainee's earlier answers."""
+        meant = self._plans.free.meant.get(CellRef(question.id, row))
+        if meant is not None:
+            return meant
         if question.may_follow:
             follows = question.answer(self._plans.scenario, self._plans.so_far, row)
             if question.is_usable(self._plans.scenario, follows):
@@ -41,10 +48,9 @@ class Standard:
 
     def _judge(self, question_id: str, value: Any, row: RowKey) -> Verdict | None:
         question, plans = QUESTIONS[question_id], self._plans
-        if question.accepts is not None:
-            is_accepted = question.accepts(plans.scenario, plans.answers, plans.so_far, row, value)
-            if is_accepted is not None:
-                return Verdict.RIGHT if is_accepted else self._by_right_sizes(question, value, row)
+        is_accepted = self._is_accepted(question, value, row, plans.so_far)
+        if is_accepted is not None:
+            return Verdict.RIGHT if is_accepted else self._by_right_sizes(question, value, row)
         is_own_choice = question.may_follow and plans.scenario.rules.has_choices
         if value == (self.expected(question, row) if is_own_choice else plans.key.value(question, row)):
             return Verdict.RIGHT
@@ -56,9 +62,47 @@ class Standard:
     def _by_right_sizes(self, question: Question[Any, Any], value: Any, row: RowKey) -> Verdict | None:
         """Of a choice that breaks a rule of the Brief: FOLLOWS where it would not if the sizes of the networks were right."""
         plans = self._plans
-        assert question.accepts is not None
-        fits = question.accepts(plans.scenario, plans.answers, plans.with_right_sizes, row, value)
+        fits = self._is_accepted(question, value, row, plans.with_right_sizes)
         return Verdict.FOLLOWS if fits and plans.scenario.rules.follow_through else None
+
+    def _is_accepted(self, question: Question[Any, Any], value: Any, row: RowKey, so_far: SoFar) -> bool | None:
+        """Where the Brief leaves a choice, whether a value keeps its rules; None where it leaves none."""
+        plans, cell = self._plans, CellRef(question.id, row)
+        if question.accepts is None:
+            return None
+        is_own_place = question.must_differ is Unique.NETWORK and plans.scenario.rules.order is Order.FREE
+        if is_own_place and value == plans.free.meant.get(cell):
+            return True
+        if is_own_place and value == plans.answers.values.get(cell):
+            return plans.free.accepts_by_size(cell) if so_far is plans.with_right_sizes else plans.free.accepts(cell)
+        return question.accepts(plans.scenario, plans.answers, so_far, row, value)
+
+    def follows_from_what_cannot_be(self, question: Question[Any, Any], value: Any, row: RowKey) -> bool:
+        """Whether a value that is neither right nor follows would, if values counted that cannot be: outside the block, or a
+        length that no VLAN or link can have (R4). Not where two cells became equal that must differ.
+        """
+        plans = self._plans
+        if value is None or not question.may_follow or not plans.scenario.rules.follow_through:
+            return False
+        if self._is_accepted(question, value, row, plans.so_far) is not None and question.must_differ is Unique.NETWORK:
+            return False
+        if question.kind is ADDRESS and self._has_no_ends(question, row):
+            return False
+        return bool(value == self.beyond(question, row))
+
+    def beyond(self, question: Question[Any, Any], row: RowKey) -> Any:
+        """What follows from values that cannot be as well; None where nothing does."""
+        try:
+            return question.answer(self._plans.scenario, self._plans.beyond, row)
+        except ValueError:  # past the last address that there is
+            return None
+
+    def _has_no_ends(self, question: Question[Any, Any], row: RowKey) -> bool:
+        """Whether it is worked out from a network so small that its addresses are one and the same, or two."""
+        if question.worked_out_from is None:
+            return False
+        vlan = question.worked_out_from(self._plans.scenario, row)
+        return network_of(self._plans.beyond, vlan).prefixlen > LONGEST_NETWORK
 
     def _with_what_it_rests_on_right(self, question: Question[Any, Any], row: RowKey) -> Any:
         """What would be right if the cells it rests on were, in the trainee's own plan: right as well, for their error has

@@ -234,6 +234,8 @@ class Pool:
     """The router option (3)."""
     lease_seconds: int
     """1 to 2**32 - 1; the highest value means infinity (RFC 2131 3.3)."""
+    dns_server: IPv4Address | None = None
+    """The domain name server option (6, RFC 2132 3.8)."""
 
     @property
     def network(self) -> IPv4Network:

@@ -33,7 +33,7 @@ class Reason(Enum):
     NOT_A_HOST = "the destination is a network address or a broadcast address"
     SOURCE_NOT_A_HOST = "a switch forwards nothing from an address that no device may have"
     NEXT_HOP_IS_A_HOST = "the next hop is a station, which forwards nothing"
-    TTL_EXPIRED = "the packet went in circles until its time to live was used up"
+    TTL_EXPIRED = "the packet was in a routing loop until its time to live was used up"
     SOURCE_NOT_BOUND = "source guard found no binding row for the sender"
     PORT_NOT_TRUSTED = "a DHCP server message came in on a port that is not trusted"
     NO_RELAY = "no relay agent listens on the VLAN and the server is not in it"

@@ -47,6 +47,8 @@ class Lease:
     pool: str
     relay_address: IPv4Address | None
     """giaddr (RFC 2131 table 1): the address of the relay agent that heard the client; None if the server heard it."""
+    dns_server: IPv4Address | None = None
+    """Whom the client asks for names (RFC 2132 3.8); None if it was told of nobody."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -138,22 +138,34 @@ def _bar(part: Decimal, whole: Decimal) -> Bar:
 
 
 def _first_to_look_at(said: Sequence[Message]) -> tuple[Message, ...]:
-    """The causes to begin with: which cost most by themselves and by what they hide. None where all fit into one view."""
+    """The causes to begin with: which cost most by themselves, by what follows and by what they hide. None where all fit
+    into one view. What follows from another cause is none.
+    """
     if len(said) <= AT_ONCE:
         return ()
 
     def worth(message: Message) -> Fraction:
-        """Marks: its own and those of what it hides, with a little for each cell that follows; half where it is hidden."""
-        hides = sum((each.lost for each in said if each.masked_by & message.stands_in), Fraction(0))
-        whole = message.lost + hides + message.followers * Fraction(1, 10)
-        return whole / 2 if message.masked_by else whole
+        """Marks: its own and those of what follows from it or is hidden by it, with a little for each right cell that
+        follows; half where it is hidden.
+        """
+        brought = (
+            each
+            for each in said
+            if each is not message and (each.roots & message.cells or each.masked_by & message.stands_in)
+        )
+        whole = message.lost + sum((each.lost for each in brought), Fraction(0)) + message.followers * Fraction(1, 10)
+        return whole / 2 if message.masked_by and not message.roots else whole
 
-    return tuple(sorted(said, key=worth, reverse=True)[:AT_ONCE])
+    causes = [each for each in said if not each.roots] or list(said)
+    return tuple(sorted(causes, key=worth, reverse=True)[:AT_ONCE])
 
 
 def _look_first(first: Sequence[Message], scenario: Scenario) -> Iterator[Block]:
     if first:
-        lead = Paragraph(("Put these right first: they cost most, by themselves and by what they hide.",), is_lead=True)
+        lead = Paragraph(
+            ("Put these right first: they cost most, by themselves, by what follows from them and by what they hide.",),
+            is_lead=True,
+        )
         cards = (_card(each, with_sheet=True) for each in first)
         yield blocks.Section(title="Begin here", blocks=(lead, *cards), anchor=_anchor(scenario, "first"))
 
@@ -196,7 +208,7 @@ def _card(message: Message, *, with_sheet: bool = False) -> Card:
     words = message.words
     sheet = f"{SECTIONS[message.section].title}, " if with_sheet else ""
     return Card(
-        tone=Tone.PART if words.verdict is Verdict.PARTLY else Tone.BAD,
+        tone=Tone.PART if words.verdict in (Verdict.PARTLY, Verdict.AGAIN) else Tone.BAD,
         sign=sign(words.verdict),
         title=f"{sheet}{message.about}",
         blocks=tuple(_inside(message)),

@@ -64,19 +64,25 @@ def _answer_tables(scenario: Scenario, given: Answers) -> Iterator[Block]:
 
 
 def _empty_table(scenario: Scenario, section: Section[Any]) -> Table:
-    headings = (*section.given, *(question.heading for question in section.questions))
-    empty: tuple[blocks.Words, ...] = ((),) * len(section.questions)
+    headings = (*section.given, *(question.heading for question in section.questions_in(scenario)))
+    empty: tuple[blocks.Words, ...] = ((),) * len(section.questions_in(scenario))
     rows = tuple((*((text,) for text in row.given), *empty) for row in section.printed_rows(scenario))
     return Table(title=f"{section.title}: {section.asks}", headings=headings, rows=rows, is_form=True)
 
 
 def _filled_table(scenario: Scenario, section: Section[Any], given: Answers) -> Table:
     is_fixed = section.open is None
-    headings = (*(section.given if is_fixed else ()), *(question.heading for question in section.questions))
+    headings = (
+        *(section.given if is_fixed else ()),
+        *(question.heading for question in section.questions_in(scenario)),
+    )
     rows = tuple(
         (
             *((text,) for text in (row.given if is_fixed else ())),
-            *((question.kind.show(given.values[CellRef(question.id, row.key)]),) for question in section.questions),
+            *(
+                (question.kind.show(given.values[CellRef(question.id, row.key)]),)
+                for question in section.questions_in(scenario)
+            ),
         )
         for row in (*section.rows(scenario), *section.set_already(scenario))
     )

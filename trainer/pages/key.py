@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, TypeVar
 
+from trainer.lab.bench import ORDER_OF_WORK
 from trainer.lab.brief import GivenTable, given_tables
 from trainer.lab.form import Answers, CellRef, Question, Row, Section, SoFar
 from trainer.lab.kinds import BindingType
@@ -40,8 +41,8 @@ def key_document(scenario: Scenario, key: Answers, proof: Proof) -> Document:
             blocks.Section(title="Right answers, and why", blocks=tuple(_answers(scenario, key))),
             _proof(scenario, proof),
         ),
-        foot="At the bench: isolated lab only, no DHCP server but the planned one. Trust and static rows first, then "
-        "snooping, then source guard, one port at a time; keep a console. Mains and racks: local rules, licensed persons.",
+        foot="At the bench: isolated lab only, no DHCP server but the planned one; keep a console. Mains and racks: local "
+        "rules, licensed persons.",
         running=f"ANSWER KEY {scenario.lab_number}   {trainee.id}   {scenario.exercise_code}",
         is_wide=True,
     )
@@ -80,6 +81,8 @@ class _Shown:
 
 
 def _summary(scenario: Scenario, key: Answers) -> Iterator[Block]:
+    steps = "; ".join(f"{number} {step}" for number, step in enumerate(ORDER_OF_WORK, 1))
+    yield Paragraph((f"Order of working, with everything saved before each stage: {steps}.",))
     shown = _Shown(key)
     for switch in scenario.switches:
         yield Table(
@@ -101,11 +104,11 @@ def _summary(scenario: Scenario, key: Answers) -> Iterator[Block]:
     pool_rows = tuple(
         (
             _words(f"{vlan.number} ({vlan.name})"),
-            *(_words(shown(each, subnets.row_of(vlan.number))) for each in pools.POOLS.questions),
+            *(_words(shown(each, subnets.row_of(vlan.number))) for each in pools.POOLS.questions_in(scenario)),
         )
         for vlan in scenario.dhcp_vlans
     )
-    headings = ("VLAN", *(question.heading for question in pools.POOLS.questions))
+    headings = ("VLAN", *(question.heading for question in pools.POOLS.questions_in(scenario)))
     title = f"Pools of {scenario.server.name}"
     yield Table(title=title, headings=headings, rows=pool_rows, codes=frozenset({1, 2, 3, 4}))
 
@@ -132,8 +135,7 @@ def _settings(scenario: Scenario, key: Answers, shown: _Shown, switch: SwitchPla
         vlans = [row for row in relayed if shown(relays.RELAY_TARGET, row) == target]
         yield f"Relay agent in {_vlans(vlans)}", f"to {target}"
     here = SwitchRow(switch.name)
-    snooped, trusted = shown(protection.SNOOPED, here), shown(protection.TRUSTED, here)
-    yield "Snooped VLANs", f"{snooped}; trusted ports: {trusted}"
+    yield "Trusted ports", shown(protection.TRUSTED, here)
     for row in bindings.BINDINGS.rows(scenario):
         at = scenario.station_by_name[row.key.station].at
         is_static = key.get(bindings.BINDING_TYPE_OF, row.key) is BindingType.STATIC
@@ -143,6 +145,7 @@ def _settings(scenario: Scenario, key: Answers, shown: _Shown, switch: SwitchPla
                 f"Static binding row, port {at.port}",
                 f"VLAN {shown(bindings.BINDING_VLAN, row.key)}, {mac}, {address}",
             )
+    yield "Snooped VLANs", shown(protection.SNOOPED, here)
     yield "Guarded ports", shown(protection.GUARDED, here)
 
 
@@ -187,7 +190,7 @@ def _answers(scenario: Scenario, key: Answers) -> Iterator[Block]:
                         _words(question.reason(scenario, so_far, row.key)),
                     )
                     for row in rows
-                    for place, question in enumerate(section.questions)
+                    for place, question in enumerate(section.questions_in(scenario))
                 ),
                 codes=frozenset({2}),
                 unbroken=frozenset({0, 1}),

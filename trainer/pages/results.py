@@ -53,7 +53,7 @@ def _averages_fact(report: ClassReport) -> Iterator[tuple[str, str]]:
     if report.tells_of_class:
         percents = sorted(line.percent for line in report.handed_in)
         middle = (percents[(len(percents) - 1) // 2] + percents[len(percents) // 2]) / 2
-        yield "Half of the class has at least", f"{shown(middle)} per cent"
+        yield "Median", f"{shown(middle)} per cent"
 
 
 # --- Whom and what to look after --------------------------------------------------------------------------------------

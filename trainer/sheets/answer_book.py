@@ -98,14 +98,14 @@ def _given_rows(scenario: Scenario) -> Iterator[Row]:
 def _section_sheet(scenario: Scenario, key: Answers, share: SectionShare, words: str) -> Sheet:
     section = SECTIONS[share.section]
     places = cell_places(section, scenario)
-    headings = (*section.given, *(question.heading for question in section.questions))
+    headings = (*section.given, *(question.heading for question in section.questions_in(scenario)))
     rows = (
         *identity_rows(scenario, section.title, kind=words),
         Row((Cell(f"{_counts(share)} {section.note}", Style.NOTE),)),
         Row(cells_of(headings, Style.COLUMN), height=30),
         *_rows_to_fill(scenario, key, share, places, is_key=bool(words)),
     )
-    widths = (*given_widths(section, places.labels), *map(width_of, section.questions))
+    widths = (*given_widths(section, places.labels), *map(width_of, section.questions_in(scenario)))
     layout = Layout(
         widths=widths,
         printing=print_setup(rows, widths, landscape=True, head_rows=(1, HEAD_ROW)),
@@ -137,7 +137,7 @@ def _rows_to_fill(
 
 
 def _drop_downs(scenario: Scenario, section: Section[Any], rows: int) -> Iterator[DropDown]:
-    for column, question in enumerate(section.questions, len(section.given) + 1):
+    for column, question in enumerate(section.questions_in(scenario), len(section.given) + 1):
         choices = question.choices(scenario)
         if choices and rows:
             yield DropDown(choices, f"{cell_name(HEAD_ROW + 1, column)}:{cell_name(HEAD_ROW + rows, column)}")

@@ -62,7 +62,8 @@ _START = (
     ),
     (
         "Fair ranges of 'Addresses needed'",
-        (("", "It decides the size of a network. Keep a range inside one size: 7-14, 15-30, 31-62, 63-126, 127-254, 255-510."),),
+        (("", "It decides the size of a network. Keep a range inside one size: 7-14, 15-30, 31-62, 63-126, 127-254, 255-510."),
+         ("", "With DHCP stations only numbers are drawn that the pool serves: with 10 kept for fixed 31-53, 63-117, 255-501.")),
     ),
 )  # fmt: skip
 
@@ -217,7 +218,8 @@ class _Reader:
         labels = {tidy(cell.text).casefold(): at for at, cell in sorted(sheet.cells.items()) if at[1] == 1}
         texts = {}
         for field in (field for group in SETTINGS for field in group.fields):
-            at = labels.get(field.heading.casefold())
+            named = [each.casefold() for each in (field.heading, field.formerly) if each]
+            at = next((labels[each] for each in named if each in labels), None)
             if at is None:
                 if not _is_left_out(field, labels):
                     self._missing(_SETTINGS_SHEET, f"row labelled {field.heading}")

@@ -11,9 +11,8 @@ import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from openpyxl.utils import column_index_from_string, get_column_letter
-
 from trainer.errors import UnreadableFile
+from trainer.sheets.cell_names import cell_name, column_number
 from trainer.sheets.package import (
     SAVE_A_COPY,
     Attributes,
@@ -297,7 +296,7 @@ class _SheetReader:
     def _keep(self, cell: ReturnedCell) -> None:
         position = (self._row, self._column)
         if position in self.cells:
-            reference = f"{get_column_letter(self._column)}{self._row}"
+            reference = cell_name(self._row, self._column)
             raise UnreadableFile(f"{self._title} holds cell {reference} twice: the file is damaged. {SAVE_A_COPY}")
         if len(self.cells) >= self._room:
             raise UnreadableFile(f"The workbook has more than {MAX_CELLS:,} filled cells. {ASK_FOR_OURS}")
@@ -318,7 +317,7 @@ def _position(reference: str) -> Position | None:
     found = _REFERENCE.fullmatch(reference)
     if found is None:
         return None
-    row, column = int(found[2]), column_index_from_string(found[1])
+    row, column = int(found[2]), column_number(found[1])
     return (row, column) if row <= LAST_ROW and column <= LAST_COLUMN else None
 
 

@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from trainer.lab.form import CellRef, RowKey, Section
+from trainer.lab.form import CellRef, Question, RowKey, Section
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Reveal, Scenario
 from trainer.lab.works import IN_NETWORK, NOT_ENOUGH, ToPass
@@ -26,6 +26,7 @@ _STYLES = {
     Verdict.RIGHT: Style.RIGHT,
     Verdict.FOLLOWS: Style.RIGHT,
     Verdict.PARTLY: Style.PARTLY,
+    Verdict.AGAIN: Style.PARTLY,
     Verdict.WRONG: Style.WRONG,
     Verdict.UNREADABLE: Style.WRONG,
     Verdict.EXTRA: Style.WRONG,
@@ -110,6 +111,7 @@ _MEANINGS = {
     Verdict.RIGHT: "right",
     Verdict.FOLLOWS: "right: it follows from your own earlier answers",
     Verdict.PARTLY: "partly right: a part of the marks",
+    Verdict.AGAIN: "the same slip of form as in another cell of the sheet, where it is charged",
     Verdict.WRONG: "wrong",
     Verdict.BLANK: "nothing written",
     Verdict.UNREADABLE: "not a value of the kind asked for",
@@ -132,21 +134,22 @@ def _section_sheet(
     scenario: Scenario, section: Section[Any], cells: Sequence[CellMark], said: Mapping[RowKey, Sequence[str]]
 ) -> Sheet:
     """said: the remarks on each row that something is said of."""
+    questions = section.questions_in(scenario)
     labels = _labels(section, scenario, cells, said)
     remarks = [_in_columns(said.get(label.key, [])) for label in labels]
     further = max(map(len, remarks), default=1) - 1
     widths = (
         *given_widths(section, [label.texts for label in labels]),
-        *(width_of(question) + 3 for question in section.questions),
+        *(width_of(question) + 3 for question in questions),
         *[_SAID_WIDTH] * (1 + further),
     )
     marks = {CellRef(cell.question, cell.row): cell for cell in cells if cell.verdict is not Verdict.MISSING}
     rows = (
         *identity_rows(scenario, section.title, kind=MARKED_WORDS),
         Row(),
-        Row(cells_of(_headings(section, further), Style.COLUMN), height=30),
+        Row(cells_of(_headings(section, questions, further), Style.COLUMN), height=30),
         *(
-            _marked_row(section, label, marks, said_of_it, widths)
+            _marked_row(questions, label, marks, said_of_it, widths)
             for label, said_of_it in zip(labels, remarks, strict=True)
         ),
     )
@@ -156,14 +159,14 @@ def _section_sheet(
     return Sheet(name=section.title, layout=layout, rows=rows, footer=footer)
 
 
-def _headings(section: Section[Any], further: int) -> tuple[str, ...]:
+def _headings(section: Section[Any], questions: Sequence[Question[Any, Any]], further: int) -> tuple[str, ...]:
     """further: columns that the remarks take beside their first."""
     said = ("What is to be said", *["What is to be said, continued"] * further)
-    return (*section.given, *(question.heading for question in section.questions), *said)
+    return (*section.given, *(question.heading for question in questions), *said)
 
 
 def _marked_row(
-    section: Section[Any],
+    questions: Sequence[Question[Any, Any]],
     label: _Label,
     marks: Mapping[CellRef, CellMark],
     remarks: Sequence[str],
@@ -171,7 +174,7 @@ def _marked_row(
 ) -> Row:
     """A row as high as its highest text. marks: of all cells in which something could be written."""
     cells = cells_of(label.texts, label.style)
-    for question in section.questions:
+    for question in questions:
         mark = marks.get(CellRef(question.id, label.key))
         if mark is None:
             cells += (Cell("", Style.NEUTRAL),)
@@ -190,7 +193,7 @@ def _labels(
     known = {row.key for row in rows}
     for key in said:
         if key not in known:
-            verdict = _verdict_on_row([cell.verdict for cell in cells if cell.row == key])
+            verdict = _verdict_on_row([cell.verdict for cell in cells if cell.row == key] or [Verdict.MISSING])
             rest = [""] * (len(section.given) - 1)
             rows.append(_Label(key, (f"{SIGNS[verdict]} {key}", *rest), _STYLES[verdict]))
     return rows

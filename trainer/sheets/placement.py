@@ -51,7 +51,7 @@ def cell_places(section: Section[Any], scenario: Scenario) -> CellPlaces:
     cells = {
         CellRef(question.id, row.key): (number, column)
         for number, row in enumerate(rows, HEAD_ROW + 1)
-        for column, question in enumerate(section.questions, first)
+        for column, question in enumerate(section.questions_in(scenario), first)
     }
     return CellPlaces(tuple(row.given for row in rows), cells)
 
@@ -61,7 +61,7 @@ def shown_answers(section: Section[Any], scenario: Scenario, answers: Answers) -
     texts = {}
     for number, row in enumerate(section.rows(scenario), 1):
         name = row.key if section.open is None else section.open.named(number)
-        for question in section.questions:
+        for question in section.questions_in(scenario):
             texts[CellRef(question.id, name)] = question.kind.show(answers.values[CellRef(question.id, row.key)])
     return texts
 

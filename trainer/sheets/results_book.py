@@ -49,6 +49,13 @@ def results_book(report: ClassReport) -> Book:
             for each in report.mistakes
         ],
     )
+    missing = _table_sheet(
+        "Missing rows",
+        "Rows that were not written, as decisions call them; trainees do not see these names unless they see answers",
+        ("Trainee", "Sheet", "Row"),
+        (14, 18, 34),
+        [(each.trainee, SECTIONS[each.section].title, each.row) for each in report.missing],
+    )
     not_graded = _table_sheet(
         "Not graded",
         "Files that could not be graded",
@@ -56,7 +63,7 @@ def results_book(report: ClassReport) -> Book:
         (44, 100),
         report.not_graded,
     )
-    return Book(title=f"Results {report.title}", sheets=(_roll_sheet(report), questions, mistakes, not_graded))
+    return Book(title=f"Results {report.title}", sheets=(_roll_sheet(report), questions, mistakes, missing, not_graded))
 
 
 def _order(report: ClassReport) -> str:

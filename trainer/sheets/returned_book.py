@@ -211,7 +211,7 @@ class _Sheets:
 
     def _with_headings_of(self, section: Section[Any]) -> Iterator[ReturnedSheet]:
         """The sheets that are called like none of ours and have a row with all headings of the section."""
-        headings = {*section.given, *(question.heading for question in section.questions)}
+        headings = {*section.given, *(question.heading for question in section.questions_in(self._scenario))}
         for sheet, texts in self._others:
             head = head_row_among(texts, headings)
             if head is not None and len(head.columns(headings)) == len(headings):
@@ -223,6 +223,7 @@ class _SectionReader:
 
     def __init__(self, section: Section[Any], scenario: Scenario, sheet: ReturnedSheet) -> None:
         self._section = section
+        self._questions = section.questions_in(scenario)
         self._sheet = sheet
         self._wanted = {row.key.casefold(): row.key for row in section.printed_rows(scenario)}
         self._most_rows = MOST_ROWS + 2 * len(self._wanted)
@@ -250,7 +251,7 @@ class _SectionReader:
         return one, two
 
     def read(self) -> None:
-        questions = [question.heading for question in self._section.questions]
+        questions = [question.heading for question in self._questions]
         head = find_head_row(self._sheet, (*self._section.given, *questions))
         if head is None:
             self.notices.append(
@@ -351,7 +352,7 @@ class _SectionReader:
 
     def _read_row(self, label: RowKey, row: int, columns: Mapping[str, int]) -> None:
         self.labels.append(label)
-        for question in self._section.questions:
+        for question in self._questions:
             column = columns.get(question.heading)
             if column is None:
                 continue

@@ -2,11 +2,11 @@
 
 from collections.abc import Iterator
 
-from trainer.lab.exercise import SERVER_NAME, Exercise, NetworkRow, station_names
+from trainer.lab.exercise import SERVER_NAME, Exercise, NetworkRow, Numbers, station_names
 from trainer.lab.faults.fault import Check, Fault, FieldRef, each_row, fault_in_row, first_without_its_own, repeated
 from trainer.lab.scenario import GatewayPlace
 from trainer.lab.unread import known, until_unread
-from trainer.network.addresses import prefix_length_for, usable_count
+from trainer.network.addresses import prefix_length_for
 
 __all__ = ["NETWORKS_AS_THEY_STAND", "NETWORKS_LAID_OUT", "PROTECTION"]
 
@@ -97,8 +97,7 @@ def _not_its_own(exercise: Exercise, network: NetworkRow, field: str, what: str,
 
 def _room_in_network(exercise: Exercise, network: NetworkRow) -> Iterator[Fault]:
     stations = exercise.stations_of(network)
-    needed = network.addresses_needed.lowest
-    if stations + 1 > needed:
+    if stations + 1 > network.addresses_needed.lowest:
         yield fault_in_row(
             "networks",
             network.source,
@@ -108,29 +107,39 @@ def _room_in_network(exercise: Exercise, network: NetworkRow) -> Iterator[Fault]
             "Write a higher number, or take stations away.",
         )
         return
+    needed = exercise.drawn_needs(network)
+    if not needed:
+        yield _short_pool(exercise, network)
+        return
     fixed = stations - network.dhcp_stations
     gateway_is_low = exercise.rules.gateway is not GatewayPlace.LAST_USABLE
-    low = min(exercise.rules.kept_for_fixed, needed) - (1 if gateway_is_low else 0)
+    low = min(exercise.rules.kept_for_fixed, needed.lowest) - (1 if gateway_is_low else 0)
     if fixed > max(low, 0):
         yield fault_in_row(
             "networks",
             network.source,
             "fixed_stations",
             f"{fixed} stations with a fixed address, the DHCP server counted",
-            f"of the usable addresses kept for them, {max(low, 0)} are left beside the gateway",
-            "Take stations away, or raise 'Kept for fixed' on sheet Exercise.",
+            f"of the usable addresses reserved for them, {max(low, 0)} are left beside the gateway",
+            "Take stations away, or raise 'Reserved for static' on sheet Exercise.",
         )
-    usable = usable_count(prefix_length_for(needed))
-    pool = usable - exercise.rules.kept_for_fixed - (0 if gateway_is_low else 1)
-    if network.dhcp_stations > max(pool, 0):
-        yield fault_in_row(
-            "networks",
-            network.source,
-            "dhcp_stations",
-            f"{network.dhcp_stations} DHCP stations",
-            f"with {exercise.rules.kept_for_fixed} addresses kept for fixed stations the pool holds {max(pool, 0)}",
-            "Write more addresses needed, or lower 'Kept for fixed' on sheet Exercise.",
-        )
+
+
+def _short_pool(exercise: Exercise, network: NetworkRow) -> Fault:
+    """None of the numbers is served: names those near them that are."""
+    highest = prefix_length_for(network.addresses_needed.highest)
+    lowest = prefix_length_for(network.addresses_needed.lowest)
+    served = exercise.needs_served(network)
+    near = [each for each in served if highest <= prefix_length_for(each[0]) <= lowest]
+    near += [each for each in served if prefix_length_for(each[0]) < highest][:1]
+    return fault_in_row(
+        "networks",
+        network.source,
+        "addresses_needed",
+        str(network.addresses_needed),
+        f"with {exercise.rules.kept_for_fixed} addresses reserved for static stations, its pool is too small to serve so many",
+        f"Write numbers of {Numbers(tuple(near))}, or lower 'Reserved for static' on sheet Exercise.",
+    )
 
 
 def _protection(exercise: Exercise, network: NetworkRow) -> Iterator[Fault]:

@@ -101,7 +101,7 @@ def _why_type(scenario: Scenario, _so_far: SoFar, row: StationRow) -> str:
 
 def _why_lease(scenario: Scenario, _so_far: SoFar, row: StationRow) -> str:
     is_fixed = scenario.station_by_name[row.station].fixed_number is not None
-    return f"rule {HouseRule.BINDINGS}: static rows are infinite" if is_fixed else "as its pool grants"
+    return f"rule {HouseRule.BINDINGS}: static rows: no end" if is_fixed else "as its pool grants"
 
 
 BINDING_PORT = Question(

@@ -8,11 +8,12 @@ from trainer.lab.house_rules import HouseRule
 from trainer.lab.kinds import ADDRESS, LEASE, MASK
 from trainer.lab.plan import is_inside_block
 from trainer.lab.questions import subnets
-from trainer.lab.rows import About, VlanRow
+from trainer.lab.questions.stations import STATION_ADDRESS
+from trainer.lab.rows import About, StationRow, VlanRow
 from trainer.lab.scenario import Scenario
 from trainer.network.addresses import last_usable, usable_address
 
-__all__ = ["POOLS", "POOL_FIRST", "POOL_LAST", "POOL_LEASE", "POOL_MASK", "POOL_ROUTER"]
+__all__ = ["POOLS", "POOL_DNS", "POOL_FIRST", "POOL_LAST", "POOL_LEASE", "POOL_MASK", "POOL_ROUTER"]
 
 
 def _first(scenario: Scenario, so_far: SoFar, row: VlanRow) -> IPv4Address:
@@ -36,9 +37,13 @@ def _lease(scenario: Scenario, _so_far: SoFar, _row: VlanRow) -> int:
     return scenario.lease_hours * 3600
 
 
+def _dns(scenario: Scenario, so_far: SoFar, _row: VlanRow) -> IPv4Address:
+    return so_far.value(STATION_ADDRESS, StationRow(scenario.server.name))
+
+
 def _why_first(scenario: Scenario, _so_far: SoFar, _row: VlanRow) -> str:
     kept = scenario.rules.kept_for_fixed
-    return f"rule {HouseRule.POOLS}: usable address no. {kept + 1}; the first {kept} are kept for fixed addresses"
+    return f"rule {HouseRule.POOLS}: usable address no. {kept + 1}; the first {kept} are reserved for static addresses"
 
 
 def _why_last(_scenario: Scenario, so_far: SoFar, row: VlanRow) -> str:
@@ -57,6 +62,10 @@ def _why_router(_scenario: Scenario, _so_far: SoFar, row: VlanRow) -> str:
 
 def _why_lease(scenario: Scenario, _so_far: SoFar, _row: VlanRow) -> str:
     return f"sheet Given: {scenario.lease_hours} h for every pool"
+
+
+def _why_dns(scenario: Scenario, _so_far: SoFar, _row: VlanRow) -> str:
+    return f"rule {HouseRule.POOLS}: the fixed address of {scenario.server.name}, which answers for names too"
 
 
 POOL_FIRST = Question(
@@ -115,6 +124,16 @@ POOL_LEASE = Question(
     concept=Concept.POOL,
     is_read_off=True,
 )
+POOL_DNS = Question(
+    id="pools.dns",
+    heading="DNS server",
+    kind=ADDRESS,
+    role=Role.CONFIGURES,
+    answer=_dns,
+    reason=_why_dns,
+    concept=Concept.POOL,
+    asked_where=lambda scenario: scenario.rules.gives_dns_server,
+)
 
 POOLS = Section(
     id="pools",
@@ -124,7 +143,7 @@ POOLS = Section(
     decided_by=(HouseRule.POOLS,),
     how_to_write="Write the lease with its unit.",
     given=("VLAN", "Network"),
-    questions=(POOL_FIRST, POOL_LAST, POOL_MASK, POOL_ROUTER, POOL_LEASE),
+    questions=(POOL_FIRST, POOL_LAST, POOL_MASK, POOL_ROUTER, POOL_LEASE, POOL_DNS),
     rows=lambda scenario: tuple(
         Row(subnets.row_of(vlan.number), (str(vlan.number), vlan.name)) for vlan in scenario.dhcp_vlans
     ),

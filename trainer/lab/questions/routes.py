@@ -1,11 +1,13 @@
 """Sheet Routes: the static routes of every switch."""
 
+from collections.abc import Mapping
 from ipaddress import IPv4Address
 
 from trainer.lab.concepts import Concept
 from trainer.lab.form import OpenRows, Question, Role, Row, Section, SoFar
 from trainer.lab.house_rules import HouseRule
-from trainer.lab.kinds import ADDRESS, ROUTE_MASK, SWITCH
+from trainer.lab.kinds import ADDRESS, ROUTE_MASK, SWITCH, is_default_word
+from trainer.lab.kinds import DESTINATION as DESTINATION_KIND
 from trainer.lab.questions import subnets
 from trainer.lab.questions.links import end_address
 from trainer.lab.rows import About, RouteRow
@@ -65,6 +67,11 @@ def _why_next_hop(scenario: Scenario, _so_far: SoFar, row: RouteRow) -> str:
     return f"the address of neighbour {way[1]} on link {link.name}{onward}"
 
 
+def _said_by_destination(texts: Mapping[str, str]) -> int | None:
+    """The length that a word for the default route has said already."""
+    return 0 if is_default_word(texts.get(DESTINATION.id, "")) else None
+
+
 def _switches(scenario: Scenario) -> tuple[str, ...]:
     return tuple(switch.name for switch in scenario.switches)
 
@@ -85,7 +92,7 @@ ROUTE_SWITCH = Question(
 DESTINATION = Question(
     id="routes.destination",
     heading="Destination network",
-    kind=ADDRESS,
+    kind=DESTINATION_KIND,
     role=Role.CONFIGURES,
     answer=_destination,
     reason=_why_destination,
@@ -96,6 +103,7 @@ ROUTE_MASK_OF = Question(
     id="routes.mask",
     heading="Mask or prefix length",
     kind=ROUTE_MASK,
+    said_beside=_said_by_destination,
     role=Role.CONFIGURES,
     answer=_mask,
     reason=_why_mask,

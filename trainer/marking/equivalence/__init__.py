@@ -8,15 +8,22 @@ what builds it knows the whole form. So this registry is keyed by the section's 
 from collections.abc import Callable, Mapping
 
 from trainer.lab.form import RowKey
+from trainer.lab.questions.bindings import BINDINGS
+from trainer.lab.questions.relays import RELAYS
 from trainer.lab.questions.routes import ROUTES
 from trainer.marking.equivalence.counted import Counted, Equivalence, StandIn
+from trainer.marking.equivalence.needless import count_bindings, count_relays
 from trainer.marking.equivalence.routes import count_routes
 from trainer.marking.matching import Matched
 from trainer.marking.plans import Plans
 
 __all__ = ["Counted", "StandIn", "count_rows"]
 
-_EQUIVALENCES: Mapping[str, Equivalence] = {ROUTES.id: count_routes}
+_EQUIVALENCES: Mapping[str, Equivalence] = {
+    ROUTES.id: count_routes,
+    RELAYS.id: count_relays,
+    BINDINGS.id: count_bindings,
+}
 
 
 def count_rows(section: str, plans: Plans, matched: Matched, is_right: Callable[[RowKey, RowKey], bool]) -> Counted:

@@ -33,7 +33,7 @@ class Counted:
     carriers: Mapping[RowKey, str]
     """Extra rows that do the job of a row of the key which was not written, and the remark that tells it."""
     harmless: Mapping[RowKey, Fraction]
-    """Extra rows that are not wrong, and how much of a right row each cancels all the same, 0 to 1."""
+    """Extra rows that do no harm, and how much of a right row each cancels all the same, 0 to 1."""
 
 
 Equivalence = Callable[[Plans, Matched, Callable[[RowKey, RowKey], bool]], Counted]

@@ -1,5 +1,5 @@
-"""Which written routes do the job although they differ from the key, which do no harm, and which send packets in circles
-(rule 8).
+"""Which written routes do the job although they differ from the key, which do no harm, and which make routing loops (rule
+Routes).
 """
 
 from collections import defaultdict
@@ -7,8 +7,10 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from ipaddress import IPv4Address
+from typing import Any
 
-from trainer.lab.form import Answers, RowKey, SoFar
+from trainer.lab.form import Question, RowKey, SoFar
+from trainer.lab.house_rules import HouseRule
 from trainer.lab.questions import links
 from trainer.lab.questions.routes import DESTINATION, NEXT_HOP, ROUTE_MASK_OF, ROUTE_SWITCH, ROUTES
 from trainer.lab.scenario import RouteRule, Scenario, UnknownAddresses
@@ -29,6 +31,7 @@ _CARRIES = "This route carries packets for several networks; their marks stand w
 class Delivery:
     """How the routes of a switch take packets to a VLAN network."""
 
+    vlan: int
     carriers: tuple[RowKey, ...]
     """The written rows that carry them, all of them towards the right neighbour."""
     arrives: bool
@@ -37,12 +40,16 @@ class Delivery:
 
 def count_routes(plans: Plans, matched: Matched, is_right: Callable[[RowKey, RowKey], bool]) -> Counted:
     """What the written routes count for; is_right: whether a written row is right in all its cells as a row of the key."""
-    delivered = deliveries(plans.scenario, plans.forwarding)
-    matched = matched.without(_done_by_others(delivered, matched.row_for, is_right))
+    delivered = dict(deliveries(plans.scenario, plans.forwarding))
+    for key in _done_by_others(delivered, matched.row_for, is_right):
+        if _is_that_row(plans, matched, key, delivered):
+            del delivered[key]
+        else:
+            matched = matched.without([key])
     carriers = {
         row for key, delivery in delivered.items() if key not in matched.row_for for row in delivery.carriers
     }.intersection(matched.extras)
-    harmless = [row for row in matched.extras if is_harmless(plans.scenario, plans.answers, plans.so_far, row)]
+    harmless = [row for row in matched.extras if is_harmless(plans, row)]
     circles = _circles_by_row(plans.forwarding, delivered, matched.row_for, harmless)
     is_forbidden = plans.scenario.rules.unknown_addresses is UnknownAddresses.DROPPED
     return Counted(
@@ -67,6 +74,7 @@ def deliveries(scenario: Scenario, forwarding: Forwarding) -> Mapping[RowKey, De
             entries = forwarding.entries(switch, vlan)
             used = {entry.route.key: entry for entry in entries if entry is not None and entry.route is not None}
             found[row.key] = Delivery(
+                vlan=vlan,
                 carriers=tuple(RowKey(key) for key in used),
                 arrives=forwarding.fate(switch, vlan) is Fate.ARRIVES,
             )
@@ -86,12 +94,30 @@ def _done_by_others(
     ]
 
 
-def is_harmless(scenario: Scenario, answers: Answers, so_far: SoFar, row: RowKey) -> bool:
+def _is_that_row(plans: Plans, matched: Matched, key: RowKey, delivered: Mapping[RowKey, Delivery]) -> bool:
+    """Whether a row that is meant for one of the key, whose job others do, is that very row with an error: this is charged
+    in its cell then, and not as a row too many. Not one that does no harm, or may be meant for a row that is missing elsewhere.
+    """
+    row = matched.row_for[key]
+    asked: tuple[Question[Any, Any], ...] = ROUTES.questions
+    missing = {each.key for each in ROUTES.rows(plans.scenario)} - matched.row_for.keys() - delivered.keys()
+    if matched.alike.get(row, frozenset()) & missing or is_harmless(plans, row):
+        return False
+    wrong = sum(
+        plans.answers.get(each, row) not in (plans.key.value(each, key), plans.so_far.value(each, key))
+        for each in asked
+    )
+    return wrong <= 1
+
+
+def is_harmless(plans: Plans, row: RowKey) -> bool:
     """Whether a route that nobody asked for takes nothing the wrong way.
 
-    It covers at least one network of the lab, and every network it covers lies behind its next hop or on the switch
-    itself; it does not cut a piece out of a network on the switch itself. A destination with host bits is no network.
+    Every network of the lab that it covers lies behind its next hop or on the switch itself, or its next hop is a neighbour
+    and longer prefixes take the packets; it does not cut a piece out of a network on the switch itself. A destination with
+    host bits is no network.
     """
+    scenario, answers, so_far = plans.scenario, plans.answers, plans.so_far
     switch, next_hop = answers.get(ROUTE_SWITCH, row), answers.get(NEXT_HOP, row)
     destination, length = answers.get(DESTINATION, row), answers.get(ROUTE_MASK_OF, row)
     if switch is None or destination is None or length is None or has_host_bits(destination, length):
@@ -102,11 +128,14 @@ def is_harmless(scenario: Scenario, answers: Answers, so_far: SoFar, row: RowKey
     covered = [
         (network, homes) for network, homes in networks_with_switches(scenario, so_far) if network.overlaps(prefix)
     ]
-    if not covered or any(switch in homes and network.prefixlen < length for network, homes in covered):
+    if any(switch in homes and network.prefixlen < length for network, homes in covered):
         return False
+    neighbours = {_neighbour(scenario, so_far, switch, each.name) for each in scenario.switches if each.name != switch}
     return all(
-        switch in homes or next_hop in {_neighbour(scenario, so_far, switch, home) for home in homes}
-        for _, homes in covered
+        switch in homes
+        or next_hop in {_neighbour(scenario, so_far, switch, home) for home in homes}
+        or (next_hop in neighbours and plans.forwarding.is_taken_by_longer(switch, network, length))
+        for network, homes in covered
     )
 
 
@@ -141,19 +170,26 @@ def _circles_by_row(
 
 
 def _stand_in(delivery: Delivery, own: RowKey | None, circles: Sequence[Circle], *, is_forbidden: bool) -> StandIn:
-    """How a required route is marked that is delivered by rows that differ from the key's (rule 8, R11).
+    """How a required route is marked that is delivered by rows that differ from the key's (rule Routes, R11).
 
-    own: the written row that is meant for it; circles: those that are told here; is_forbidden: whether packets may circle.
+    own: the written row that is meant for it; circles: those that are told here;
+    is_forbidden: whether packets must not circle.
     """
     if circles and is_forbidden:
         does = "It delivers" if delivery.arrives else "On this switch it leads the right way"
         return StandIn(credit=HALF, explanation=_told_of(circles, does))
     what = "a wider route than the key's" if own in delivery.carriers else f"delivered by {_and(delivery.carriers)}"
-    remark = f"Right: {what}; every packet arrives."
+    remark = f"Right: {what}; every packet to VLAN {delivery.vlan} arrives."
     if not delivery.arrives:
-        remark = f"Right on this switch: {what}. The packets do not arrive, because of another switch's routes."
+        remark = (
+            f"Right on this switch: {what}. "
+            f"Packets to VLAN {delivery.vlan} do not arrive, because of another switch's routes."
+        )
     for circle in circles:
-        remark += f" With {_and(circle.rows)} packets for unused addresses go back and forth, which rule Routes allows."
+        remark += (
+            f" By {_and(circle.rows)} packets to unused addresses get into a routing loop, which rule {HouseRule.ROUTES} "
+            "allows."
+        )
     return StandIn(credit=Fraction(1), remark=remark)
 
 
@@ -162,8 +198,8 @@ def _told_of(circles: Sequence[Circle], does: str) -> Explanation:
     switches = _and(list(dict.fromkeys(switch for circle in circles for switch in circle.switches)))
     return Explanation(
         mistake="route-circles-for-unused",
-        explanation=f"{does}, but {rows} send packets for unused addresses back and forth between {switches}.",
-        consequence="A packet to an address that nobody has circles until its time to live is used up.",
+        explanation=f"{does}, but {rows} are a routing loop between {switches} for packets to unused addresses.",
+        consequence="A packet to an address that nobody has goes round until its time to live is used up.",
         hint="Which addresses does each of these routes take, besides the networks it is there for?",
     )
 

@@ -1,7 +1,7 @@
 """The catalogue of mistakes: what each looks like and what is said about it, one file a topic.
 
-Texts hold no numbers and no right values, so that none can give an answer away; the only thing filled in is what the
-trainee wrote.
+Texts hold no numbers and no right values, so that none can give an answer away; filled in is what the trainee wrote, and in
+which cell an error stands from which it follows.
 """
 
 from collections import defaultdict
@@ -12,13 +12,14 @@ from trainer.lab.kinds import BindingType
 from trainer.lab.questions.bindings import BINDING_TYPE_OF, BINDINGS
 from trainer.lab.questions.relays import RELAY_ADDRESS
 from trainer.lab.rows import StationRow
+from trainer.marking.dependencies import named
 from trainer.marking.mistakes.addressing import ADDRESSING
 from trainer.marking.mistakes.bindings import BINDING_MISTAKES
 from trainer.marking.mistakes.choices import CHOICES
 from trainer.marking.mistakes.following import FOLLOWING
 from trainer.marking.mistakes.links import LINK_MISTAKES
 from trainer.marking.mistakes.masks import MASKS
-from trainer.marking.mistakes.mistake import Explanation, Flaw, Mistake, WrongCell
+from trainer.marking.mistakes.mistake import Charged, Explanation, Flaw, Mistake, WrongCell
 from trainer.marking.mistakes.neutral import BLANK, NEUTRAL, neutral
 from trainer.marking.mistakes.pools import POOL_MISTAKES
 from trainer.marking.mistakes.ports import PORT_MISTAKES
@@ -28,7 +29,7 @@ from trainer.marking.mistakes.routes import ROUTE_MISTAKES
 from trainer.marking.mistakes.stations import STATION_MISTAKES
 from trainer.marking.mistakes.writing import WRITING
 
-__all__ = ["BLANK", "MISTAKES", "NEUTRAL", "credit_of", "explain", "source_of"]
+__all__ = ["BLANK", "MISTAKES", "NEUTRAL", "charged", "credit_of", "explain", "source_of"]
 
 MISTAKES: tuple[Mistake, ...] = (
     *FOLLOWING,
@@ -74,9 +75,10 @@ def explain(cell: WrongCell) -> Explanation:
         if mistake.fits(cell):
             return Explanation(
                 mistake=mistake.id,
-                explanation=mistake.explanation.replace("{given}", _shortened(cell.text)),
-                consequence=_of_what_is_foretold(cell) or mistake.consequence,
+                explanation=_filled_in(mistake.explanation, cell),
+                consequence=_of_what_is_predicted(cell) or mistake.consequence,
                 hint=mistake.hint,
+                roots=tuple(named(cell.scenario, [root]) for root in cell.roots),
             )
     return neutral(cell)
 
@@ -110,16 +112,29 @@ def credit_of(mistake: str) -> Fraction:
 _CREDITS = {each.id: each.credit for each in MISTAKES if each.credit}
 
 
-def _of_what_is_foretold(cell: WrongCell) -> str:
-    """The consequence of a cell that no device is given; "" where it is given to one."""
-    if cell.flaw is Flaw.EXTRA:
+def charged(mistake: str) -> Charged:
+    """How often a mistake is charged on a sheet; what is none of the catalogue each time."""
+    return _CHARGED.get(mistake, Charged.EACH_TIME)
+
+
+_CHARGED = {each.id: each.charged for each in MISTAKES}
+
+
+def _filled_in(text: str, cell: WrongCell) -> str:
+    text = text.replace("{root}", named(cell.scenario, cell.roots) or "the first cell that is not right")
+    return text.replace("{given}", _shortened(cell.text))
+
+
+def _of_what_is_predicted(cell: WrongCell) -> str:
+    """The consequence of a cell that no device is given; "" where it is given to one, or where the whole row is at fault."""
+    if cell.flaw in (Flaw.EXTRA, Flaw.MISSING):
         return ""
     if cell.question is RELAY_ADDRESS:
-        return "The relay agent fills giaddr in by itself, so the server sees something else than you foretell."
+        return "The relay agent fills giaddr in by itself, so the server sees something else than you predict."
     if cell.section.id == BINDINGS.id and isinstance(cell.key_row, StationRow):
         learnt = cell.plan.key.value(BINDING_TYPE_OF, cell.key_row) is BindingType.DYNAMIC
         if learnt and cell.beside(BINDING_TYPE_OF) is not BindingType.STATIC:
-            return "The switch learns this row by itself, so its table shows something else than you foretell."
+            return "The switch learns this row by itself, so its table shows something else than you predict."
     return ""
 
 

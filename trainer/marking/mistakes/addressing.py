@@ -1,9 +1,10 @@
 """Mistakes on sheet Subnets: where networks start and end, and which address is what in them."""
 
+from trainer.lab.house_rules import HouseRule
 from trainer.lab.questions import pools, stations, subnets
 from trainer.marking.mistakes import address_predicates as address
 from trainer.marking.mistakes import addressing_predicates as when
-from trainer.marking.mistakes.mistake import HALF, Claim, Mistake
+from trainer.marking.mistakes.mistake import HALF, Charged, Claim, Mistake
 from trainer.marking.mistakes.question_groups import NETWORK_QUESTIONS
 
 __all__ = ["ADDRESSING"]
@@ -24,6 +25,7 @@ ADDRESSING: tuple[Mistake, ...] = (
         id="network-is-broadcast",
         questions=NETWORK_QUESTIONS,
         priority=10,
+        charged=Charged.EACH_TIME,
         fits=address.is_broadcast_address,
         explanation="{given} is the highest address of this network. The network address is the lowest.",
         consequence="A device refuses it as a network, or takes it for a network of another size.",
@@ -35,12 +37,13 @@ ADDRESSING: tuple[Mistake, ...] = (
         id="network-is-gateway",
         questions=_NETWORK,
         priority=11,
+        charged=Charged.EACH_TIME,
         fits=address.is_own_gateway,
         explanation=(
             "{given} is the gateway, a device inside the network. "
             "The network address names all of it and belongs to no device."
         ),
-        consequence="A device rounds it down in silence, and the written plan no longer matches what is set.",
+        consequence="A device refuses it or rounds it down, and the written plan no longer matches what is set.",
         claim=Claim.NONE,
         hint="Which of the two has no host bit that is a one?",
         source="RFC 1122 section 3.2.1.3; RFC 4632 section 3.1",
@@ -49,6 +52,7 @@ ADDRESSING: tuple[Mistake, ...] = (
         id="network-has-host-bits",
         questions=NETWORK_QUESTIONS,
         priority=12,
+        charged=Charged.EACH_TIME,
         fits=when.has_host_bits,
         explanation=(
             "{given} lies inside this network, but not at its start. In a network address every host bit is a zero."
@@ -62,50 +66,56 @@ ADDRESSING: tuple[Mistake, ...] = (
         id="network-outside-parent",
         questions=_NETWORK,
         priority=12,
+        charged=Charged.EACH_TIME,
         fits=address.is_outside_block,
         explanation=(
             "{given} is not in the block that was given for this lab. All networks of the plan come from there."
         ),
-        consequence="It may belong to somebody else, and whoever sets up the lab by the rules looks for this network elsewhere.",
+        consequence=(
+            "It is not the lab's to use, and whoever sets up the lab by the rules looks for this network elsewhere."
+        ),
         claim=Claim.NONE,
         hint="Which are the first and the last address of the block on sheet Given?",
-        source="RFC 4632 section 3.1; rule Block of this lab",
+        source=f"RFC 4632 section 3.1; rule {HouseRule.BLOCK} of this lab",
     ),
     Mistake(
         id="network-sorted-by-size-only",
         questions=_NETWORK,
         priority=13,
+        charged=Charged.ONCE,
         fits=when.is_sorted_by_size_only,
         explanation=(
-            "At {given} the network would start if all were sorted by size. "
-            "Here rule Order gives each switch a range of its own, and sorts by size inside it."
+            f"At {{given}} the network would start if all were sorted by size. Here rule {HouseRule.ORDER} gives "
+            "each switch a range of its own, and sorts by size inside it."
         ),
         consequence="Where the networks of several switches are mixed, no single route takes in those of one switch alone.",
         claim=Claim.NONE,
         hint="Which networks belong to one switch, and how large is the range that holds them all?",
-        source="rule Order of this lab; RFC 4632 section 5.1",
+        source=f"rule {HouseRule.ORDER} of this lab; RFC 4632 section 5.1",
     ),
     Mistake(
         id="network-order-not-followed",
         questions=_NETWORK,
         priority=13,
+        charged=Charged.ONCE,
         fits=when.follows_other_order,
         explanation=(
-            "The network would start at {given} if the order of rule Order were another one. "
-            "Size and table order are two things."
+            f"The network would start at {{given}} if the order of rule {HouseRule.ORDER} were another one. Size and "
+            "table order are two things."
         ),
         consequence="A switch set up by the rule and one set up by your plan disagree about where this network is.",
         claim=Claim.NONE,
-        hint="By what does rule Order of the Brief sort the networks?",
-        source="rule Order of this lab; common practice, no source",
+        hint=f"By what does rule {HouseRule.ORDER} of the Brief sort the networks?",
+        source=f"rule {HouseRule.ORDER} of this lab; common practice, no source",
     ),
     Mistake(
         id="network-of-another-row",
         questions=NETWORK_QUESTIONS,
         priority=14,
+        charged=Charged.EACH_TIME,
         fits=when.starts_another_network,
         explanation="At {given} another network of your plan starts.",
-        consequence="Two interfaces claim the same addresses, and one of the two networks cannot be reached.",
+        consequence="Two interfaces claim the same addresses, and one of the two networks may be out of reach.",
         claim=Claim.NONE,
         hint="Which row of your plan holds this address already?",
         source="RFC 1812 section 5.2.4.2; the slip: common practice, no source",
@@ -114,6 +124,7 @@ ADDRESSING: tuple[Mistake, ...] = (
         id="network-not-on-boundary",
         questions=NETWORK_QUESTIONS,
         priority=15,
+        charged=Charged.EACH_TIME,
         fits=when.is_off_boundary,
         explanation="A network can start only at a multiple of its own size, and {given} is none.",
         consequence="What a device really sets up starts earlier than you wrote.",
@@ -125,11 +136,12 @@ ADDRESSING: tuple[Mistake, ...] = (
         id="network-next-or-previous-block",
         questions=NETWORK_QUESTIONS,
         priority=16,
+        charged=Charged.EACH_TIME,
         fits=when.is_next_block,
         explanation="{given} would be a start for a network of this size, one step beside the right one.",
-        consequence="Where another network holds that place, both overlap and one of them is unreachable.",
+        consequence="Where another network holds that place the two overlap, and one of them may be out of reach.",
         claim=Claim.NONE,
-        hint="Where does each network before this one end, in the order of rule Order?",
+        hint=f"Where does each network before this one end, in the order of rule {HouseRule.ORDER}?",
         source="RFC 4632 section 3.1",
         credit=HALF,
     ),
@@ -137,9 +149,10 @@ ADDRESSING: tuple[Mistake, ...] = (
         id="subnets-overlap",
         questions=NETWORK_QUESTIONS,
         priority=20,
+        charged=Charged.EACH_TIME,
         fits=when.overlaps,
         explanation="A network at {given} shares addresses with another one of your plan.",
-        consequence="The switch refuses the second interface, or sends packets into the wrong VLAN.",
+        consequence="The switch may refuse the second interface, or send packets into the wrong VLAN.",
         claim=Claim.NONE,
         hint="If you sort all first and last addresses in one list, which ranges touch?",
         source="RFC 1812 section 5.2.4.2",
@@ -148,11 +161,13 @@ ADDRESSING: tuple[Mistake, ...] = (
         id="octet-carry",
         questions=_SUBNET_ADDRESSES,
         priority=25,
+        charged=Charged.EACH_TIME,
         fits=when.misses_carry,
         explanation=(
-            "The last number is right and the one before it is one off. A carry was missed or made once too often."
+            "The last number is right and the one before it is one off, as if a carry were missed or made once "
+            "too often."
         ),
-        consequence="What is set up lies in another stretch of the block, and may lie in somebody else's network.",
+        consequence="What is set up lies in another stretch of addresses, perhaps in another network.",
         claim=Claim.NONE,
         hint="What happens to the number on the left when the last one is full?",
         source="RFC 4632 section 3.1",
@@ -161,43 +176,47 @@ ADDRESSING: tuple[Mistake, ...] = (
         id="network-leaves-gap",
         questions=_NETWORK,
         priority=32,
+        charged=Charged.EACH_TIME,
         fits=when.leaves_gap,
         explanation=(
-            "{given} lies behind the place that rule Order gives to this network, and leaves addresses unused "
-            "before it."
+            f"{{given}} lies behind the place that rule {HouseRule.ORDER} gives to this network, and leaves "
+            "addresses unused before it."
         ),
         consequence="The addresses left out may be missing at the end of the block.",
         claim=Claim.NONE,
         hint="Which is the first free multiple of this size behind the network before?",
-        source="rule Order of this lab; common practice, no source",
+        source=f"rule {HouseRule.ORDER} of this lab; common practice, no source",
     ),
     Mistake(
         id="network-too-late",
         questions=_NETWORK,
         priority=33,
+        charged=Charged.EACH_TIME,
         fits=when.lies_too_high,
-        explanation="{given} lies behind the place that rule Order gives to this network.",
+        explanation=f"{{given}} lies behind the place that rule {HouseRule.ORDER} gives to this network.",
         consequence="A switch set up by the rule and one set up by your plan disagree about where this network is.",
         claim=Claim.NONE,
-        hint="Which networks come before this one by rule Order, and where does the last of them end?",
-        source="rule Order of this lab; common practice, no source",
+        hint=f"Which networks come before this one by rule {HouseRule.ORDER}, and where does the last of them end?",
+        source=f"rule {HouseRule.ORDER} of this lab; common practice, no source",
     ),
     Mistake(
         id="network-too-early",
         questions=_NETWORK,
         priority=32,
+        charged=Charged.EACH_TIME,
         fits=when.lies_too_low,
-        explanation="{given} lies before the place that rule Order gives to this network.",
+        explanation=f"{{given}} lies before the place that rule {HouseRule.ORDER} gives to this network.",
         consequence="A switch set up by the rule and one set up by your plan disagree about where this network is.",
         claim=Claim.NONE,
-        hint="Which networks come before this one by rule Order, and where does the last of them end?",
-        source="rule Order of this lab; common practice, no source",
+        hint=f"Which networks come before this one by rule {HouseRule.ORDER}, and where does the last of them end?",
+        source=f"rule {HouseRule.ORDER} of this lab; common practice, no source",
     ),
     # First and last usable address
     Mistake(
         id="host-range-stops-at-octet",
         questions=_LAST | _BROADCAST,
         priority=11,
+        charged=Charged.EACH_TIME,
         fits=address.stops_at_octet,
         explanation="You stopped where the last number is full for the first time. This network goes on after that.",
         consequence="A part of the network is never used, and a pool built on it is too small.",
@@ -209,9 +228,10 @@ ADDRESSING: tuple[Mistake, ...] = (
         id="host-range-columns-exchanged",
         questions=_RANGE,
         priority=10,
+        charged=Charged.ONE_ROW,
         fits=when.are_ends_exchanged,
         explanation="First and last usable address are exchanged: each stands in the other's column.",
-        consequence="A pool that is built on such a range holds no address.",
+        consequence="Whoever builds from this row takes the last usable address for the first.",
         claim=Claim.NONE,
         hint="Which of your two addresses is the lower one?",
         source="RFC 1122 section 3.2.1.3; the slip: common practice, no source",
@@ -220,6 +240,7 @@ ADDRESSING: tuple[Mistake, ...] = (
         id="host-range-ends-swapped",
         questions=_RANGE,
         priority=11,
+        charged=Charged.EACH_TIME,
         fits=when.is_at_other_end,
         explanation="{given} is the usable address at the other end of this network.",
         consequence="Whoever builds from this row takes the wrong end for the start or the end of the range.",
@@ -231,6 +252,7 @@ ADDRESSING: tuple[Mistake, ...] = (
         id="first-host-is-network",
         questions=_FIRST,
         priority=12,
+        charged=Charged.EACH_TIME,
         fits=address.is_network_address,
         explanation="{given} is the network address itself, which is given to no device.",
         consequence="An interface refuses this address.",
@@ -242,6 +264,7 @@ ADDRESSING: tuple[Mistake, ...] = (
         id="last-host-is-broadcast",
         questions=_LAST,
         priority=12,
+        charged=Charged.EACH_TIME,
         fits=address.is_broadcast_address,
         explanation="{given} is the broadcast address, which is given to no device.",
         consequence="An interface refuses this address, as it stands for all devices of the network.",
@@ -253,6 +276,7 @@ ADDRESSING: tuple[Mistake, ...] = (
         id="last-host-is-next-network",
         questions=_LAST,
         priority=12,
+        charged=Charged.EACH_TIME,
         fits=when.is_next_start,
         explanation="{given} is past the end: it is the first address that does not belong to this network any more.",
         consequence="A device with this address is in another network, and its neighbours do not find it.",
@@ -264,6 +288,7 @@ ADDRESSING: tuple[Mistake, ...] = (
         id="host-range-skips-gateway",
         questions=_RANGE,
         priority=13,
+        charged=Charged.EACH_TIME,
         fits=when.skips_gateway,
         explanation="You left the gateway out. It has one of the usable addresses, like any other device.",
         consequence="The count of usable addresses comes out one short, and so does a size worked out from it.",
@@ -275,17 +300,21 @@ ADDRESSING: tuple[Mistake, ...] = (
         id="host-range-skips-fixed",
         questions=_FIRST,
         priority=13,
+        charged=Charged.EACH_TIME,
         fits=when.skips_fixed,
-        explanation="You left out the addresses kept for fixed stations. They are in no pool, yet they can be used.",
-        consequence="Fixed stations would stand outside the range that the plan calls usable.",
+        explanation=(
+            "You left out the part reserved for static addresses. It is in no pool, yet its addresses can be used."
+        ),
+        consequence="Stations with static addresses would stand outside the range that the plan calls usable.",
         claim=Claim.NONE,
         hint="Does this column ask about the pool or about the whole network?",
-        source="RFC 1122 section 3.2.1.3; rule Pools of this lab",
+        source=f"RFC 1122 section 3.2.1.3; rule {HouseRule.POOLS} of this lab",
     ),
     Mistake(
         id="row-slipped",
         questions=_SUBNET_ADDRESSES - _NETWORK - _INTERFACE,
         priority=18,
+        charged=Charged.EACH_TIME,
         fits=when.is_right_a_row_off,
         explanation="{given} would be right for another VLAN of this sheet.",
         consequence="Whoever builds from this row sets up the addresses of another network.",
@@ -297,6 +326,7 @@ ADDRESSING: tuple[Mistake, ...] = (
         id="host-range-not-the-end",
         questions=_RANGE,
         priority=30,
+        charged=Charged.EACH_TIME,
         fits=address.is_in_own_network,
         explanation="{given} is inside this network, but not the outermost address that a device can have.",
         consequence="Addresses of the network stay unused although the plan counts on them.",
@@ -308,6 +338,7 @@ ADDRESSING: tuple[Mistake, ...] = (
         id="host-range-outside-subnet",
         questions=_RANGE,
         priority=31,
+        charged=Charged.EACH_TIME,
         fits=address.is_outside_own_network,
         explanation="{given} is not in the network of this row.",
         consequence="The plan claims addresses that belong to another network, or to nobody.",
@@ -319,6 +350,7 @@ ADDRESSING: tuple[Mistake, ...] = (
         id="range-in-another-network",
         questions=_RANGE | _BROADCAST,
         priority=26,
+        charged=Charged.EACH_TIME,
         fits=address.is_in_other_vlan,
         explanation="{given} lies in the network of another VLAN. Each row of this sheet stays within its own network.",
         consequence="The plan claims addresses that another VLAN is using.",
@@ -330,21 +362,24 @@ ADDRESSING: tuple[Mistake, ...] = (
         id="range-on-a-link",
         questions=_RANGE | _BROADCAST,
         priority=27,
+        charged=Charged.EACH_TIME,
         fits=address.is_on_link,
         explanation=("{given} is on a link between switches. The links have networks of their own."),
         consequence="The plan gives an address of a link to the stations of a VLAN.",
         claim=Claim.NONE,
         hint="Where does the network of this row end, and what lies behind it?",
-        source="RFC 4632 section 3.1; rule Order of this lab",
+        source=f"RFC 4632 section 3.1; rule {HouseRule.ORDER} of this lab",
     ),
     # Broadcast address
     Mistake(
         id="broadcast-all-ones",
         questions=_BROADCAST,
         priority=4,
+        charged=Charged.EACH_TIME,
         fits=when.is_all_ones,
         explanation=(
-            "{given} means everybody on this wire, whatever the network. Asked is the broadcast address of one network."
+            "{given} means every device on the local link, whatever its network. Asked is the broadcast address "
+            "of one network."
         ),
         consequence="Sent from a far network, it would never arrive: no switch hands it on.",
         claim=Claim.NONE,
@@ -355,11 +390,12 @@ ADDRESSING: tuple[Mistake, ...] = (
         id="broadcast-is-last-host",
         questions=_BROADCAST,
         priority=12,
+        charged=Charged.EACH_TIME,
         fits=when.is_one_before,
         explanation=(
             "{given} is the last address that a device can have. In the broadcast address every host bit is a one."
         ),
-        consequence="A device set to this address would answer, while a broadcast reaches nobody.",
+        consequence="A device may have this address, so a broadcast sent there reaches one device at most.",
         claim=Claim.NONE,
         hint="Is the last bit of your answer a one?",
         source="RFC 1122 section 3.2.1.3",
@@ -368,6 +404,7 @@ ADDRESSING: tuple[Mistake, ...] = (
         id="broadcast-is-next-network",
         questions=_BROADCAST,
         priority=12,
+        charged=Charged.EACH_TIME,
         fits=when.is_next_start,
         explanation=(
             "{given} is one past the end of this network: another one would start there. "
@@ -382,6 +419,7 @@ ADDRESSING: tuple[Mistake, ...] = (
         id="broadcast-is-network",
         questions=_BROADCAST,
         priority=12,
+        charged=Charged.EACH_TIME,
         fits=address.is_network_address,
         explanation=(
             "{given} is the network address, where every host bit is a zero. In the broadcast address they are ones."
@@ -395,9 +433,10 @@ ADDRESSING: tuple[Mistake, ...] = (
         id="broadcast-assumes-255",
         questions=_BROADCAST,
         priority=14,
+        charged=Charged.EACH_TIME,
         fits=when.ends_in_255,
         explanation=("The last number is full only if the host bits fill it. In this network they do not."),
-        consequence="The address belongs to another network, so no station of this one takes it for a broadcast.",
+        consequence="The address lies outside this network, so no station of it takes it for a broadcast.",
         claim=Claim.NONE,
         hint="How many host bits has this network, and in which numbers do they stand?",
         source="RFC 1122 section 3.2.1.3",
@@ -406,6 +445,7 @@ ADDRESSING: tuple[Mistake, ...] = (
         id="broadcast-inside-subnet",
         questions=_BROADCAST,
         priority=30,
+        charged=Charged.EACH_TIME,
         fits=address.is_in_own_network,
         explanation="{given} is an ordinary address of this network. The broadcast address is the very last.",
         consequence="A device may be given this address, so a broadcast would reach one device at most.",
@@ -417,6 +457,7 @@ ADDRESSING: tuple[Mistake, ...] = (
         id="broadcast-outside-subnet",
         questions=_BROADCAST,
         priority=31,
+        charged=Charged.EACH_TIME,
         fits=address.is_outside_own_network,
         explanation="{given} is no address of this network.",
         consequence="A packet sent there leaves the network and reaches none of its stations as a broadcast.",
@@ -429,6 +470,7 @@ ADDRESSING: tuple[Mistake, ...] = (
         id="gateway-is-network",
         questions=_GATEWAY,
         priority=10,
+        charged=Charged.EACH_TIME,
         fits=when.starts_any_network,
         explanation="{given} is a network address. It names a whole network and is given to no device.",
         consequence="Stations find nobody at this address, so they reach nothing outside their network.",
@@ -440,6 +482,7 @@ ADDRESSING: tuple[Mistake, ...] = (
         id="gateway-is-broadcast",
         questions=_GATEWAY,
         priority=10,
+        charged=Charged.EACH_TIME,
         fits=when.ends_any_network,
         explanation="{given} is the broadcast address of a network. It stands for all devices and is given to none.",
         consequence="Stations cannot use it as their way out, so they reach nothing outside their network.",
@@ -451,37 +494,43 @@ ADDRESSING: tuple[Mistake, ...] = (
         id="gateway-takes-a-stations-address",
         questions=_INTERFACE,
         priority=10,
+        charged=Charged.EACH_TIME,
         fits=when.is_a_fixed_stations,
         explanation=(
-            "{given} is also the address of a station of this VLAN, by its number in table Stations. "
-            "Rule Gateway names another one."
+            "{given} is also the address of a station of this VLAN, by its number in table Stations. Rule "
+            f"{HouseRule.GATEWAY} names another one."
         ),
-        consequence="Two devices answer for one address, and connections of the whole VLAN break off at random.",
+        consequence="Two devices answer for one address, and connections of the whole VLAN may break off.",
         claim=Claim.NO_ANSWER,
-        hint="Which usable address does rule Gateway name, and which numbers does table Stations give away?",
-        source="RFC 5227 section 1; rule Gateway of this lab",
+        hint=(
+            f"Which usable address does rule {HouseRule.GATEWAY} name, and which numbers does table Stations give away?"
+        ),
+        source=f"RFC 5227 section 1; rule {HouseRule.GATEWAY} of this lab",
     ),
     Mistake(
         id="gateway-at-wrong-end",
         questions=_INTERFACE,
         priority=11,
+        charged=Charged.ONCE,
         fits=when.is_at_other_end,
         explanation=(
-            "{given} is at the wrong end of the network. Rule Gateway says which usable address it has in this lab."
+            f"{{given}} is at the wrong end of the network. Rule {HouseRule.GATEWAY} says which usable address it "
+            "has in this lab."
         ),
         consequence=(
             "Stations that are set up by the rule look for their way out at the other end, and reach "
             "nothing outside their network."
         ),
         claim=Claim.NO_ANSWER,
-        hint="Which usable address does rule Gateway of the Brief name?",
-        source="rule Gateway of this lab; common practice, no source",
+        hint=f"Which usable address does rule {HouseRule.GATEWAY} of the Brief name?",
+        source=f"rule {HouseRule.GATEWAY} of this lab; common practice, no source",
         credit=HALF,
     ),
     Mistake(
         id="gateway-is-dhcp-server",
         questions=_GATEWAY,
         priority=12,
+        charged=Charged.EACH_TIME,
         fits=address.is_server,
         explanation=(
             "{given} is the DHCP server. It hands out addresses and carries no packets from network to network."
@@ -495,6 +544,7 @@ ADDRESSING: tuple[Mistake, ...] = (
         id="gateway-of-other-vlan",
         questions=_GATEWAY,
         priority=13,
+        charged=Charged.EACH_TIME,
         fits=address.is_other_gateway,
         explanation=(
             "{given} is the gateway of another VLAN. A gateway stands in the same network as the stations that use it."
@@ -508,6 +558,7 @@ ADDRESSING: tuple[Mistake, ...] = (
         id="gateway-is-link-address",
         questions=_GATEWAY,
         priority=14,
+        charged=Charged.EACH_TIME,
         fits=address.is_on_link,
         explanation=(
             "{given} is on a link between switches. Stations use the address of their switch in their own VLAN."
@@ -521,9 +572,13 @@ ADDRESSING: tuple[Mistake, ...] = (
         id="gateway-is-pool-start",
         questions=_GATEWAY,
         priority=15,
+        charged=Charged.EACH_TIME,
         fits=when.is_pool_start,
-        explanation="{given} is the first address of the pool, which goes to the first client that asks.",
-        consequence="A client is lent this very address, so the other stations find no way out there.",
+        explanation="{given} is the first address of the pool, which is there for clients.",
+        consequence=(
+            "A client may be lent the same address; and where switch and stations differ in the gateway, nothing "
+            "outside the VLAN answers."
+        ),
         claim=Claim.NO_ANSWER,
         hint="Which addresses of this network does the server never give away?",
         source="RFC 2131 section 2.2; RFC 5227 section 1",
@@ -533,9 +588,10 @@ ADDRESSING: tuple[Mistake, ...] = (
         id="gateway-is-a-station",
         questions=_GATEWAY,
         priority=16,
+        charged=Charged.EACH_TIME,
         fits=when.is_a_stations,
         explanation="{given} belongs to a station. A station does not carry packets from network to network.",
-        consequence="Packets for other networks arrive at that station and are thrown away there.",
+        consequence="Packets for other networks may go to that station, which throws them away.",
         claim=Claim.NO_ANSWER,
         hint="Which device stands between this VLAN and the rest of the lab?",
         source="RFC 1122 section 3.3.1.2",
@@ -545,9 +601,12 @@ ADDRESSING: tuple[Mistake, ...] = (
         id="iface-in-other-vlan-subnet",
         questions=_INTERFACE,
         priority=17,
+        charged=Charged.EACH_TIME,
         fits=address.is_in_other_vlan,
         explanation="{given} lies in the network of another VLAN.",
-        consequence="This VLAN has no way out, and the switch looks for the other network behind the wrong interface.",
+        consequence=(
+            "This VLAN has no way out, and the switch may look for the other network behind the wrong interface."
+        ),
         claim=Claim.NO_ANSWER,
         hint="Between which two addresses of this row should the gateway lie?",
         source="RFC 1812 section 5.2.4.2",
@@ -556,6 +615,7 @@ ADDRESSING: tuple[Mistake, ...] = (
         id="iface-address-outside-plan",
         questions=_INTERFACE,
         priority=20,
+        charged=Charged.EACH_TIME,
         fits=address.is_outside_plan,
         explanation="{given} is in none of the VLAN networks you planned.",
         consequence="The VLAN has no way out: no station can reach an interface with this address.",
@@ -567,23 +627,25 @@ ADDRESSING: tuple[Mistake, ...] = (
         id="iface-not-the-agreed-address",
         questions=_INTERFACE,
         priority=24,
+        charged=Charged.EACH_TIME,
         fits=address.is_in_own_network,
-        explanation="{given} is in the right network, but rule Gateway names another address of it.",
+        explanation=f"{{given}} is in the right network, but rule {HouseRule.GATEWAY} names another address of it.",
         consequence="Stations that expect the gateway where the rule puts it get no answer.",
         claim=Claim.NO_ANSWER,
-        hint="Which usable address does rule Gateway of the Brief name?",
-        source="rule Gateway of this lab; common practice, no source",
+        hint=f"Which usable address does rule {HouseRule.GATEWAY} of the Brief name?",
+        source=f"rule {HouseRule.GATEWAY} of this lab; common practice, no source",
         credit=HALF,
     ),
     Mistake(
         id="gateway-in-other-vlan",
         questions=_GATEWAY_TOLD,
         priority=17,
+        charged=Charged.EACH_TIME,
         fits=address.is_in_other_vlan,
         explanation=(
             "{given} lies in the network of another VLAN. A gateway stands in the same network as those that use it."
         ),
-        consequence="The station finds that its way out is itself far away, and stays cut off.",
+        consequence="The station's gateway is not in its own network, so it reaches nothing outside that.",
         claim=Claim.NO_ANSWER,
         hint="Between which two addresses lies the network of this VLAN?",
         source="RFC 1122 section 3.3.1.1; RFC 2132 section 3.5",
@@ -592,9 +654,10 @@ ADDRESSING: tuple[Mistake, ...] = (
         id="gateway-outside-subnet",
         questions=_GATEWAY_TOLD,
         priority=20,
+        charged=Charged.EACH_TIME,
         fits=address.is_outside_own_network,
         explanation="{given} is not in the network of this VLAN.",
-        consequence="The station finds that its way out is itself far away, and stays cut off.",
+        consequence="The station's gateway is not in its own network, so it reaches nothing outside that.",
         claim=Claim.NO_ANSWER,
         hint="Under the mask of this VLAN, are your answer and a station of it in the same network?",
         source="RFC 1122 section 3.3.1.1; RFC 2132 section 3.5",
@@ -603,6 +666,7 @@ ADDRESSING: tuple[Mistake, ...] = (
         id="gateway-not-the-switch",
         questions=_GATEWAY_TOLD,
         priority=24,
+        charged=Charged.EACH_TIME,
         fits=address.is_in_own_network,
         explanation="{given} is in the right network, but the switch does not have this address.",
         consequence="Stations send everything for other networks to an address where nobody answers.",

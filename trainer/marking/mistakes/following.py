@@ -3,8 +3,10 @@
 from typing import Any
 
 from trainer.lab.form import CellRef, Question, RowKey
+from trainer.lab.house_rules import HouseRule
 from trainer.lab.questions import links, pools, routes, stations, subnets
-from trainer.marking.mistakes.mistake import Claim, Flaw, Mistake, WrongCell
+from trainer.marking.dependencies import all_it_rests_on
+from trainer.marking.mistakes.mistake import Charged, Claim, Flaw, Mistake, WrongCell
 from trainer.marking.mistakes.question_groups import ADDRESS_QUESTIONS, ALL_QUESTIONS, NETWORK_QUESTIONS
 
 __all__ = ["FOLLOWING"]
@@ -30,22 +32,21 @@ _PAIRS = frozenset(
 # What follows ---------------------------------------------------------------------------------------------------------
 
 
-def _follows_as_written(cell: WrongCell) -> bool:
-    """Whether the value is what comes of all that the trainee wrote before, usable or not."""
-    if cell.key_row is None:
+def _follows_what_lies_outside(cell: WrongCell) -> bool:
+    """Whether it is worked out from a network that the trainee wrote outside the block."""
+    if not _follows_what_cannot_be(cell) or cell.key_row is None:
         return False
-    try:
-        return cell.holds(cell.question.answer(cell.scenario, cell.plan.as_written, cell.key_row))
-    except ValueError:
-        return False
+    used = all_it_rests_on(cell.scenario, cell.plan.as_written, cell.question, cell.key_row)
+    networks = (cell.plan.written_networks.get(each.row) for each in used if each.question in NETWORK_QUESTIONS)
+    return any(network is not None and not network.subnet_of(cell.scenario.block) for network in networks)
 
 
 def _follows_what_cannot_be(cell: WrongCell) -> bool:
-    return cell.scenario.rules.follow_through and _follows_as_written(cell)
+    return cell.scenario.rules.follow_through and cell.follows_as_written
 
 
 def _follows_an_error(cell: WrongCell) -> bool:
-    return not cell.scenario.rules.follow_through and _follows_as_written(cell)
+    return not cell.scenario.rules.follow_through and cell.follows_as_written
 
 
 # Exchanged rows -------------------------------------------------------------------------------------------------------
@@ -116,20 +117,31 @@ FOLLOWING: tuple[Mistake, ...] = (
         id="follows-from-what-cannot-be",
         questions=ADDRESS_QUESTIONS - NETWORK_QUESTIONS,
         priority=0,
-        fits=_follows_what_cannot_be,
-        explanation=(
-            "{given} fits what you wrote before, but no network of this lab can be as you wrote it. "
-            "Nothing can follow from that."
-        ),
-        consequence="Whatever is set up with it lies outside the block, or has no room for its devices.",
+        charged=Charged.EACH_TIME,
+        fits=_follows_what_lies_outside,
+        explanation="Correctly worked out from your network, which lies outside the block. Start at {root}.",
+        consequence="What is set up with it belongs to a network outside the block.",
         claim=Claim.NONE,
-        hint="Does the network that it rests on lie in the block, and can a VLAN or a link have its length?",
-        source="rule Block of this lab; RFC 4632 section 3.1",
+        hint="Between which two addresses does the block lie, and is your whole network between them?",
+        source=f"rule {HouseRule.BLOCK} of this lab; RFC 4632 section 3.1",
+    ),
+    Mistake(
+        id="follows-from-what-cannot-stand",
+        questions=ADDRESS_QUESTIONS - NETWORK_QUESTIONS,
+        priority=0,
+        charged=Charged.EACH_TIME,
+        fits=_follows_what_cannot_be,
+        explanation="Correctly worked out, but from a value that cannot stand, so nothing follows from it. Start at {root}.",
+        consequence="What is set up with it fits no lab that is set up by the rules.",
+        claim=Claim.NONE,
+        hint="What is said of the cell that this value follows from?",
+        source="rules of this lab; common practice, no source",
     ),
     Mistake(
         id="follows-from-an-error",
         questions=ADDRESS_QUESTIONS,
         priority=0,
+        charged=Charged.EACH_TIME,
         fits=_follows_an_error,
         explanation=(
             "{given} fits what you wrote before, where something is not right. "
@@ -137,15 +149,16 @@ FOLLOWING: tuple[Mistake, ...] = (
         ),
         consequence="It works together with your other answers, and not with a lab that is set up by the rules.",
         claim=Claim.NONE,
-        hint="On which earlier answer does this one rest, and what is said there?",
+        hint="On which earlier answer does this one depend, and what is said there?",
         source="rules of this lab; common practice, no source",
     ),
     Mistake(
         id="rows-exchanged",
         questions=_FIXED_ROWS,
         priority=7,
+        charged=Charged.EACH_TIME,
         fits=_is_in_wrong_row,
-        explanation="Two rows are exchanged in this column: {given} belongs into another row.",
+        explanation="Two rows are exchanged in this column: {given} belongs in another row.",
         consequence="Each of the two is set up with what was meant for the other.",
         claim=Claim.NONE,
         hint="Which row does your answer fit, and what stands in that row now?",
@@ -155,10 +168,11 @@ FOLLOWING: tuple[Mistake, ...] = (
         id="columns-exchanged",
         questions=ALL_QUESTIONS,
         priority=1,
+        charged=Charged.ONE_ROW,
         flaws=frozenset({Flaw.WRONG, Flaw.UNREADABLE}),
         fits=_is_in_wrong_column,
         explanation=(
-            "Two columns are exchanged in this row: {given} belongs under another heading, and what stands there "
+            "Two columns are exchanged in this row: {given} belongs in another column, and what stands there "
             "belongs here."
         ),
         consequence="Each of the two is taken for what the other one means.",

@@ -3,10 +3,11 @@
 from ipaddress import IPv4Address
 
 from trainer.lab.form import Question
+from trainer.lab.house_rules import HouseRule
 from trainer.lab.questions.links import FIRST_ADDRESS, LINK_NETWORK, SECOND_ADDRESS
 from trainer.lab.rows import LinkRow
 from trainer.marking.mistakes import address_predicates as address
-from trainer.marking.mistakes.mistake import Claim, Mistake, WrongCell
+from trainer.marking.mistakes.mistake import Charged, Claim, Mistake, WrongCell
 from trainer.network.addresses import network_at
 
 __all__ = ["LINK_MISTAKES"]
@@ -77,9 +78,10 @@ LINK_MISTAKES: tuple[Mistake, ...] = (
         id="link-network-is-an-end",
         questions=_NETWORK,
         priority=11,
+        charged=Charged.EACH_TIME,
         fits=_is_an_end,
         explanation="{given} is the address of one end. The network address names the link as a whole.",
-        consequence="A device rounds it down in silence, and the written plan no longer matches what is set.",
+        consequence="A device refuses it or rounds it down, and the written plan no longer matches what is set.",
         claim=Claim.NONE,
         hint="In which of the addresses of the link are all host bits zeros?",
         source="RFC 4632 section 3.1; RFC 3021 section 2.1",
@@ -88,20 +90,22 @@ LINK_MISTAKES: tuple[Mistake, ...] = (
         id="link-network-outside-block",
         questions=_NETWORK,
         priority=11,
+        charged=Charged.EACH_TIME,
         fits=address.is_outside_block,
         explanation="{given} is not in the address block of this lab. Link networks come from there, too.",
-        consequence="The link may work, but its addresses may belong to somebody else.",
+        consequence="The link may work, but its addresses are not the lab's to use.",
         claim=Claim.NONE,
         hint="Which are the first and the last address of the block on sheet Given?",
-        source="rule Block of this lab; common practice, no source",
+        source=f"rule {HouseRule.BLOCK} of this lab; common practice, no source",
     ),
     Mistake(
         id="link-network-in-a-vlan",
         questions=_NETWORK,
         priority=17,
+        charged=Charged.EACH_TIME,
         fits=_is_in_a_vlan,
         explanation="{given} lies in the network of a VLAN. The link needs a place of its own.",
-        consequence="Packets for a few stations of that VLAN are sent to the link instead, and are lost.",
+        consequence="Packets for some addresses of that VLAN may go to the link instead, and are lost there.",
         claim=Claim.NONE,
         hint="Where does the last VLAN network of the plan end?",
         source="RFC 1812 section 5.2.4.2",
@@ -110,20 +114,24 @@ LINK_MISTAKES: tuple[Mistake, ...] = (
         id="link-network-elsewhere",
         questions=_NETWORK,
         priority=30,
+        charged=Charged.EACH_TIME,
         fits=_could_be_elsewhere,
-        explanation="{given} could start a network of this size. Rule Order gives another place to this link.",
+        explanation=(
+            f"{{given}} could start a network of this size. Rule {HouseRule.ORDER} gives another place to this link."
+        ),
         consequence="The two switches can talk, but whoever builds from the rules sets up other addresses.",
         claim=Claim.NONE,
-        hint="Behind which network, or which range, does rule Order put the links, and where does it end?",
-        source="rule Order of this lab; RFC 4632 section 3.1",
+        hint=f"Behind which network, or which range, does rule {HouseRule.ORDER} put the links, and where does it end?",
+        source=f"rule {HouseRule.ORDER} of this lab; RFC 4632 section 3.1",
     ),
     Mistake(
         id="p2p-end-is-gateway",
         questions=_ENDS,
         priority=10,
+        charged=Charged.EACH_TIME,
         fits=address.is_gateway,
         explanation="{given} is the gateway of a VLAN. A link port has an address in the network of its link.",
-        consequence="Two interfaces claim one network, and the neighbour finds nobody at the end of the link.",
+        consequence="The two ends lie in different networks, and no route over this link works.",
         claim=Claim.NO_ANSWER,
         hint="Which network does this row name, and does the address lie in it?",
         source="RFC 1812 section 5.2.4.2",
@@ -132,20 +140,22 @@ LINK_MISTAKES: tuple[Mistake, ...] = (
         id="p2p-ends-swapped",
         questions=_ENDS,
         priority=11,
+        charged=Charged.ONE_ROW,
         fits=_are_ends_swapped,
         explanation="The two ends of this link are exchanged: each of the addresses belongs to the other switch.",
         consequence=(
-            "The two ends hear each other, but a next hop taken from rule Links is then the switch's "
+            f"The two ends hear each other, but a next hop taken from rule {HouseRule.LINKS} is then the switch's "
             "own address, and no route over this link works."
         ),
         claim=Claim.NO_ANSWER,
-        hint="Which switch has the lower address, by rule Links?",
-        source="rule Links of this lab; common practice, no source",
+        hint=f"Which switch has the lower address, by rule {HouseRule.LINKS}?",
+        source=f"rule {HouseRule.LINKS} of this lab; common practice, no source",
     ),
     Mistake(
         id="p2p-same-address-both-ends",
         questions=_ENDS,
         priority=12,
+        charged=Charged.EACH_TIME,
         fits=_is_same_at_both_ends,
         explanation="Both ends of the link have the same address.",
         consequence="Each switch takes its neighbour's address for its own and sends nothing across.",
@@ -157,6 +167,7 @@ LINK_MISTAKES: tuple[Mistake, ...] = (
         id="p2p30-network-or-broadcast",
         questions=_ENDS,
         priority=13,
+        charged=Charged.EACH_TIME,
         fits=_is_reserved_on_link,
         explanation=(
             "{given} is the network or the broadcast address of this link. "
@@ -171,6 +182,7 @@ LINK_MISTAKES: tuple[Mistake, ...] = (
         id="p2p31-skips-first",
         questions=_ENDS,
         priority=13,
+        charged=Charged.EACH_TIME,
         fits=_skips_lower_address,
         explanation=(
             "You ran past the end, as if the lower address were reserved. "
@@ -185,9 +197,10 @@ LINK_MISTAKES: tuple[Mistake, ...] = (
         id="p2p-end-of-another-link",
         questions=_ENDS,
         priority=14,
+        charged=Charged.EACH_TIME,
         fits=_is_end_of_another_link,
         explanation="{given} is an end of another link.",
-        consequence="Two ports claim one address, and the neighbour on this link answers to nobody.",
+        consequence="The two ends lie in different networks, and no route over this link works.",
         claim=Claim.NO_ANSWER,
         hint="Which two switches does this row join?",
         source="RFC 5227 section 1; RFC 1812 section 5.2.4.2",
@@ -196,9 +209,10 @@ LINK_MISTAKES: tuple[Mistake, ...] = (
         id="p2p-end-is-a-station",
         questions=_ENDS,
         priority=14,
+        charged=Charged.EACH_TIME,
         fits=address.is_any_station,
         explanation="{given} belongs to a station of a VLAN. A link port has an address in the network of its link.",
-        consequence="The link does not work, and the station loses its connections at random.",
+        consequence="The two ends lie in different networks, and no route over this link works.",
         claim=Claim.NO_ANSWER,
         hint="Which network does this row name, and does the address lie in it?",
         source="RFC 5227 section 1; RFC 1812 section 5.2.4.2",
@@ -207,6 +221,7 @@ LINK_MISTAKES: tuple[Mistake, ...] = (
         id="p2p-end-on-another-link",
         questions=_ENDS,
         priority=15,
+        charged=Charged.EACH_TIME,
         fits=_is_on_another_link,
         explanation="{given} lies in the network of another link.",
         consequence="The two ends lie in different networks, and no route over this link works.",
@@ -218,6 +233,7 @@ LINK_MISTAKES: tuple[Mistake, ...] = (
         id="p2p-end-in-a-vlan",
         questions=_ENDS,
         priority=15,
+        charged=Charged.EACH_TIME,
         fits=address.is_in_other_vlan,
         explanation="{given} lies in the network of a VLAN. A link between switches has a network of its own.",
         consequence="The two ends lie in different networks, and no route over this link works.",
@@ -229,11 +245,10 @@ LINK_MISTAKES: tuple[Mistake, ...] = (
         id="p2p-end-outside-link",
         questions=_ENDS,
         priority=20,
+        charged=Charged.EACH_TIME,
         fits=address.is_outside_own_network,
         explanation="{given} is not in the network of this link.",
-        consequence=(
-            "The two ends lie in different networks: they never find each other, and no route over this link works."
-        ),
+        consequence="The two ends lie in different networks, and no route over this link works.",
         claim=Claim.NO_ANSWER,
         hint="When you write down every address of the link, is yours among them?",
         source="RFC 1812 section 5.2.4.2",

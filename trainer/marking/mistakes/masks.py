@@ -1,9 +1,10 @@
 """Mistakes in masks and prefix lengths, wherever they are asked."""
 
+from trainer.lab.house_rules import HouseRule
 from trainer.lab.questions import links, pools, routes, stations, subnets
 from trainer.lab.unreadable import TextFlaw
 from trainer.marking.mistakes import masks_predicates as when
-from trainer.marking.mistakes.mistake import Claim, Flaw, Mistake, always, cannot_be_read
+from trainer.marking.mistakes.mistake import Charged, Claim, Flaw, Mistake, always, cannot_be_read
 from trainer.marking.mistakes.question_groups import LENGTH_QUESTIONS
 
 __all__ = ["MASKS"]
@@ -20,6 +21,7 @@ MASKS: tuple[Mistake, ...] = (
         id="mask-in-address-cell",
         questions=LENGTH_QUESTIONS,
         priority=9,
+        charged=Charged.ONCE,
         flaws=frozenset({Flaw.BLANK}),
         fits=when.stands_behind_address,
         explanation="This cell is empty; the length stands in the cell of the address. It counts in its own column only.",
@@ -32,6 +34,7 @@ MASKS: tuple[Mistake, ...] = (
         id="mask-holds-address",
         questions=LENGTH_QUESTIONS,
         priority=8,
+        charged=Charged.EACH_TIME,
         flaws=_UNREADABLE,
         fits=when.is_lab_address,
         explanation="{given} is an address of this lab. A mask says how many bits of an address name the network.",
@@ -44,6 +47,7 @@ MASKS: tuple[Mistake, ...] = (
         id="mask-inverted",
         questions=LENGTH_QUESTIONS,
         priority=9,
+        charged=Charged.ONCE,
         flaws=_UNREADABLE,
         fits=cannot_be_read(TextFlaw.ONES_ON_HOST_SIDE),
         explanation=(
@@ -58,6 +62,7 @@ MASKS: tuple[Mistake, ...] = (
         id="mask-not-contiguous",
         questions=LENGTH_QUESTIONS,
         priority=10,
+        charged=Charged.EACH_TIME,
         flaws=_UNREADABLE,
         fits=cannot_be_read(TextFlaw.ONES_APART, TextFlaw.ONES_ON_HOST_SIDE),
         explanation=(
@@ -73,6 +78,7 @@ MASKS: tuple[Mistake, ...] = (
         id="mask-written-as-length",
         questions=frozenset({subnets.MASK.id}),
         priority=11,
+        charged=Charged.ONCE,
         flaws=_UNREADABLE,
         fits=cannot_be_read(TextFlaw.LENGTH_FOR_DOTTED),
         explanation=(
@@ -87,6 +93,7 @@ MASKS: tuple[Mistake, ...] = (
         id="prefix-past-the-last-bit",
         questions=LENGTH_QUESTIONS - {subnets.MASK.id},
         priority=11,
+        charged=Charged.EACH_TIME,
         flaws=_UNREADABLE,
         fits=cannot_be_read(TextFlaw.PAST_LAST_BIT),
         explanation="{given} counts more bits than an address has.",
@@ -99,6 +106,7 @@ MASKS: tuple[Mistake, ...] = (
         id="mask-all-zeros",
         questions=LENGTH_QUESTIONS - _ROUTE,
         priority=9,
+        charged=Charged.EACH_TIME,
         fits=when.is_all_zeros,
         explanation="A mask of zeros only covers every address there is. It names no network.",
         consequence="The device takes the whole world for its own network and sends nothing through a gateway.",
@@ -110,6 +118,7 @@ MASKS: tuple[Mistake, ...] = (
         id="mask-all-ones",
         questions=LENGTH_QUESTIONS - _ROUTE,
         priority=9,
+        charged=Charged.EACH_TIME,
         fits=when.is_all_ones,
         explanation="A mask of ones only leaves no host bits. The network is a single address then.",
         consequence="The device finds no neighbour, as every other address looks far away to it.",
@@ -121,6 +130,7 @@ MASKS: tuple[Mistake, ...] = (
         id="mask-leaves-no-hosts",
         questions=_VLAN_LENGTHS,
         priority=10,
+        charged=Charged.EACH_TIME,
         fits=when.leaves_no_hosts,
         explanation=(
             "One host bit is left, which is for a link with two ends. "
@@ -135,9 +145,10 @@ MASKS: tuple[Mistake, ...] = (
         id="prefix-is-host-bits",
         questions=LENGTH_QUESTIONS - {subnets.MASK.id},
         priority=12,
+        charged=Charged.EACH_TIME,
         fits=when.counts_host_bits,
         explanation="{given} counts the host bits. The prefix length counts the network bits, from the left.",
-        consequence="The network becomes far too large or far too small, and everything built on it lies elsewhere.",
+        consequence="The network becomes much too large or much too small.",
         claim=Claim.NONE,
         hint="An address has network bits and host bits: which of the two does this number count?",
         source="RFC 4632 section 3.1",
@@ -146,15 +157,14 @@ MASKS: tuple[Mistake, ...] = (
         id="mask-classful-default",
         questions=_VLAN_LENGTHS,
         priority=13,
+        charged=Charged.EACH_TIME,
         fits=when.is_classful,
         explanation=(
             "{given} is what this address would have had in the days of address classes. "
             "Today the plan sets the length."
         ),
-        consequence=(
-            "Networks of other VLANs fall under the same mask, so their addresses look local and are never reached."
-        ),
-        claim=Claim.NO_ANSWER,
+        consequence="Where another network falls under this mask, it looks local; elsewhere nothing shows yet.",
+        claim=Claim.NONE,
         hint="Leave the first number aside: how many addresses does the plan give to this network?",
         source="RFC 4632 section 3.1",
     ),
@@ -162,6 +172,7 @@ MASKS: tuple[Mistake, ...] = (
         id="mask-right-value-wrong-octet",
         questions=LENGTH_QUESTIONS,
         priority=14,
+        charged=Charged.EACH_TIME,
         fits=when.is_in_wrong_octet,
         explanation="The boundary has the right place within its number, but stands in the wrong one of the four.",
         consequence="The network is hundreds of times too large or too small.",
@@ -173,6 +184,7 @@ MASKS: tuple[Mistake, ...] = (
         id="prefix-forgot-reserved-two",
         questions=_VLAN_PLAN,
         priority=15,
+        charged=Charged.EACH_TIME,
         fits=when.forgets_reserved_two,
         explanation=(
             "So many addresses are just enough if all can be used. The first and the last one of a network cannot."
@@ -186,17 +198,19 @@ MASKS: tuple[Mistake, ...] = (
         id="mask-one-bit-long",
         questions=_VLAN_PLAN,
         priority=16,
+        charged=Charged.EACH_TIME,
         fits=when.is_one_bit_long,
         explanation="There is one network bit too many, so the network has half of the size it needs.",
-        consequence="The last stations of the VLAN find no address.",
+        consequence="There is no room for all the addresses that the VLAN needs.",
         claim=Claim.NONE,
         hint="How many devices do the remaining host bits count, and how many does table Networks name?",
         source="RFC 4632 section 3.1; RFC 1122 section 3.2.1.3",
     ),
     Mistake(
         id="mask-covers-half",
-        questions=_COPIES,
+        questions=frozenset({stations.STATION_MASK.id}),
         priority=16,
+        charged=Charged.EACH_TIME,
         fits=when.is_one_bit_long,
         explanation="There is one network bit more than in the mask of this network, so only half of it counts as local.",
         consequence=(
@@ -208,9 +222,22 @@ MASKS: tuple[Mistake, ...] = (
         source="RFC 1122 section 3.3.1.1; RFC 2132 section 3.3",
     ),
     Mistake(
+        id="scope-mask-covers-half",
+        questions=frozenset({pools.POOL_MASK.id}),
+        priority=16,
+        charged=Charged.EACH_TIME,
+        fits=when.is_one_bit_long,
+        explanation="There is one network bit more than in the mask of this network, so only half of it counts as local.",
+        consequence="The pool runs past the network of this mask: a server refuses it, and may not start at all.",
+        claim=Claim.NONE,
+        hint="Which mask did you write for this VLAN on sheet Subnets?",
+        source="RFC 1122 section 3.3.1.1; RFC 2132 section 3.3",
+    ),
+    Mistake(
         id="mask-one-bit-short",
         questions=_VLAN_LENGTHS,
         priority=16,
+        charged=Charged.EACH_TIME,
         fits=when.covers_neighbour,
         explanation=(
             "There is one network bit too few, so the network is twice as large as it should be. "
@@ -227,20 +254,22 @@ MASKS: tuple[Mistake, ...] = (
         id="mask-twice-the-size",
         questions=_VLAN_PLAN,
         priority=16,
+        charged=Charged.EACH_TIME,
         fits=when.is_one_bit_short,
         explanation=(
-            "There is one network bit too few, so the network is twice as large as rule Size asks. "
+            f"There is one network bit too few, so the network is twice as large as rule {HouseRule.SIZE} asks. "
             "Nothing else of your plan lies in it."
         ),
         consequence="Half of its addresses are never needed, and they may be missing at the end of the block.",
         claim=Claim.NONE,
         hint="Which is the smallest network that holds the addresses needed, without the two that no device can have?",
-        source="rule Size of this lab; RFC 4632 section 3.1",
+        source=f"rule {HouseRule.SIZE} of this lab; RFC 4632 section 3.1",
     ),
     Mistake(
         id="mask-not-of-this-prefix",
         questions=frozenset({subnets.MASK.id}),
         priority=15,
+        charged=Charged.EACH_TIME,
         fits=when.differs_from_prefix,
         explanation="Prefix length and mask of this row do not say the same. They are two ways to write one thing.",
         consequence="The VLAN interface gets another network than the one you planned.",
@@ -249,9 +278,22 @@ MASKS: tuple[Mistake, ...] = (
         source="RFC 4632 section 3.1",
     ),
     Mistake(
-        id="mask-of-another-network",
-        questions=_VLAN_LENGTHS | _ROUTE,
+        id="length-of-another-network",
+        questions=_VLAN_PLAN,
         priority=17,
+        charged=Charged.EACH_TIME,
+        fits=when.is_another_networks,
+        explanation="Another VLAN of your plan has this mask, the network of this row has not.",
+        consequence="Some addresses of the network are left out, or others are drawn in.",
+        claim=Claim.NONE,
+        hint="How many addresses does this VLAN need, and how many bits count them?",
+        source="RFC 1122 section 3.3.1.1; the slip: common practice, no source",
+    ),
+    Mistake(
+        id="mask-of-another-network",
+        questions=_COPIES | _ROUTE,
+        priority=17,
+        charged=Charged.EACH_TIME,
         fits=when.is_another_networks,
         explanation="Another VLAN of your plan has this mask, the network of this row has not.",
         consequence="Some addresses of the network are left out, or others are drawn in.",
@@ -263,6 +305,7 @@ MASKS: tuple[Mistake, ...] = (
         id="mask-of-a-link",
         questions=_VLAN_LENGTHS | _ROUTE,
         priority=14,
+        charged=Charged.EACH_TIME,
         fits=when.is_a_links,
         explanation="This is the mask of the links between switches. The network of a VLAN has a mask of its own.",
         consequence="All but a few addresses of the VLAN fall outside it: they look far away, or have no route.",
@@ -274,11 +317,12 @@ MASKS: tuple[Mistake, ...] = (
         id="mask-differs-from-plan",
         questions=_COPIES,
         priority=18,
+        charged=Charged.EACH_TIME,
         fits=always,
         explanation=(
             "The network of this VLAN has another mask in your plan. All devices in one network need the same mask."
         ),
-        consequence="Two devices on one wire disagree about which addresses are local.",
+        consequence="Two devices of one VLAN disagree about which addresses are local.",
         claim=Claim.NONE,
         hint="Which mask did you write for this VLAN on sheet Subnets?",
         source="RFC 1122 section 3.3.1.1; RFC 2132 section 3.3",
@@ -287,11 +331,12 @@ MASKS: tuple[Mistake, ...] = (
         id="mask-rounded-to-octet",
         questions=_VLAN_PLAN,
         priority=19,
+        charged=Charged.EACH_TIME,
         fits=when.is_rounded_to_octet,
         explanation=(
             "You let the network end at a dot. The boundary may stand inside a number, wherever the size asks for it."
         ),
-        consequence="Addresses are wasted or missing, and the networks behind it start at other places.",
+        consequence="Addresses are set aside for nothing, or are missing.",
         claim=Claim.NONE,
         hint="Between which powers of two does the number of addresses needed lie?",
         source="RFC 4632 section 3.1",
@@ -300,9 +345,10 @@ MASKS: tuple[Mistake, ...] = (
         id="mask-too-long",
         questions=_VLAN_PLAN,
         priority=30,
+        charged=Charged.EACH_TIME,
         fits=when.is_too_long,
         explanation="The mask is several bits too long, so the network holds far fewer devices than the VLAN needs.",
-        consequence="Only a small part of the stations gets an address.",
+        consequence="There is room for a small part only of the addresses that the VLAN needs.",
         claim=Claim.NONE,
         hint="How many host bits are left, and how far do they count?",
         source="RFC 4632 section 3.1; RFC 1122 section 3.2.1.3",
@@ -311,6 +357,7 @@ MASKS: tuple[Mistake, ...] = (
         id="mask-too-short",
         questions=_VLAN_PLAN,
         priority=30,
+        charged=Charged.EACH_TIME,
         fits=when.is_too_short_and_covers_others,
         explanation=(
             "The mask is several bits too short. The network is much larger than needed and covers others as well."
@@ -324,24 +371,28 @@ MASKS: tuple[Mistake, ...] = (
         id="mask-sets-too-much-aside",
         questions=_VLAN_PLAN,
         priority=31,
+        charged=Charged.EACH_TIME,
         fits=when.is_too_short,
         explanation=(
-            "The mask is several bits too short, so the network is much larger than rule Size asks. "
+            f"The mask is several bits too short, so the network is much larger than rule {HouseRule.SIZE} asks. "
             "Nothing else of your plan lies in it."
         ),
         consequence="Most of its addresses are never needed, and they may be missing at the end of the block.",
         claim=Claim.NONE,
         hint="Which is the smallest network that holds the addresses needed, without the two that no device can have?",
-        source="rule Size of this lab; RFC 4632 section 3.1",
+        source=f"rule {HouseRule.SIZE} of this lab; RFC 4632 section 3.1",
     ),
     Mistake(
         id="p2p-mask-not-as-agreed",
         questions=_LINK,
         priority=11,
+        charged=Charged.ONCE,
         fits=when.would_hold_two,
-        explanation="This length would hold two devices, too. It is not the one that rule Links of this lab sets.",
+        explanation=(
+            f"This length would hold two devices, too. It is not the one that rule {HouseRule.LINKS} of this lab sets."
+        ),
         consequence=(
-            "Ends that follow rule Links do not hear each other under it; ends that follow this mask "
+            f"Ends that follow rule {HouseRule.LINKS} do not hear each other under it; ends that follow this mask "
             "do, but stand elsewhere than the rules say."
         ),
         claim=Claim.NO_ANSWER,
@@ -352,6 +403,7 @@ MASKS: tuple[Mistake, ...] = (
         id="p2p-lan-sized-mask",
         questions=_LINK,
         priority=15,
+        charged=Charged.EACH_TIME,
         fits=when.would_hold_many,
         explanation="A link has two ends and needs two addresses. This mask sets aside many more.",
         consequence=(
@@ -366,6 +418,7 @@ MASKS: tuple[Mistake, ...] = (
         id="route-host-route-only",
         questions=_ROUTE,
         priority=9,
+        charged=Charged.EACH_TIME,
         fits=when.is_all_ones,
         explanation="A mask of ones only makes a route to one single address.",
         consequence="Not more than one device of the far network answers.",
@@ -377,9 +430,10 @@ MASKS: tuple[Mistake, ...] = (
         id="route-mask-too-long",
         questions=_ROUTE,
         priority=20,
+        charged=Charged.EACH_TIME,
         fits=when.is_too_long,
         explanation="With this mask the route covers only a part of the far network.",
-        consequence="Stations in one part of the network answer, and those in the other part do not.",
+        consequence="Packets to the part that is left out find no route by this row.",
         claim=Claim.NO_ANSWER,
         hint="Which is the highest address your route covers, and who lies above it?",
         source="RFC 1812 section 5.2.4.3",

@@ -16,9 +16,10 @@ from trainer.lab.questions import links, subnets
 from trainer.lab.rows import LinkRow, PortRow, RouteRow, StationRow, VlanRow
 from trainer.lab.scenario import Scenario, StationPlan, Vlan
 from trainer.lab.unreadable import TextFlaw, Unreadable
+from trainer.marking.dependencies import roots
 from trainer.marking.plan_view import PlanView
 
-__all__ = ["HALF", "Claim", "Explanation", "Flaw", "Mistake", "WrongCell", "always", "cannot_be_read"]
+__all__ = ["HALF", "Charged", "Claim", "Explanation", "Flaw", "Mistake", "WrongCell", "always", "cannot_be_read"]
 
 
 T = TypeVar("T")
@@ -52,9 +53,20 @@ class Claim(Enum):
     NO_LEASE = "a client gets no lease"
     NO_ANSWER = "a ping between stations, or to an address that a network needs, is not answered"
     ATTACK_PASSES = "an attack gets through that the protection should stop"
-    OTHER_LEASE = "a client gets another lease: another address, mask, router or time"
+    OTHER_LEASE = "a client gets another lease: another address, mask, router, DNS server or time"
     NO_HARM = "all that is tried goes as it should, and the words say no more than that it may not stay so"
-    NONE = "nothing that a trial shows in every lab: a plan, a value foretold, a refusal, what may happen some day"
+    NONE = "nothing that a trial shows in every lab: a plan, a value predicted, a refusal, what may happen some day"
+
+
+class Charged(Enum):
+    """How often a mistake is charged that is made in several cells of a sheet (R15)."""
+
+    EACH_TIME = "each time"
+    """An error of knowledge: every cell asks for it anew. A slip too that is another one each time."""
+    ONCE = "once a sheet"
+    """A slip of form: unit, notation, or one rule misread alike, so that every cell is the right one rewritten the same way."""
+    ONE_ROW = "in one row of a sheet"
+    """Exchanged columns: the two cells of the first row."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -171,6 +183,23 @@ class WrongCell:
         """What would be right in any row of the key, worked out from the trainee's usable values."""
         return question.answer(self.scenario, self.plan.so_far, row)
 
+    @cached_property
+    def roots(self) -> tuple[CellRef, ...]:
+        """Where the errors stand from which the written value follows; none where it follows from nothing written."""
+        if self.key_row is None or self.value is None or not self.follows_as_written:
+            return ()
+        return roots(self.scenario, self.plan.answers, self.plan.as_written, self.question, self.key_row)
+
+    @cached_property
+    def follows_as_written(self) -> bool:
+        """Whether the value is what comes of all that the trainee wrote before, usable or not."""
+        if self.key_row is None:
+            return False
+        try:
+            return self.holds(self.question.answer(self.scenario, self.plan.as_written, self.key_row))
+        except ValueError:
+            return False
+
     def meets_others(self, network: IPv4Network) -> bool:
         """Whether a network shares addresses with one of the plan that the row is not about."""
         return any(network.overlaps(each) for each in self.other_networks)
@@ -196,11 +225,15 @@ class Mistake:
     """Ids of the questions it can be made in."""
     priority: int
     """Of several that fit, the lowest is the one that is said; then the one that stands first."""
+    charged: Charged
+    """How often it is charged on a sheet."""
     fits: Callable[[WrongCell], bool]
     """Asked only about cells of its questions and flaws, and never about a right value: `explain` sees to that. Raises
     nothing."""
     explanation: str
-    """What is wrong and why: at most two sentences and 40 words. {given} is what the trainee wrote."""
+    """What is wrong and why: at most two sentences and 40 words. {given} is what the trainee wrote, {root} where the errors
+    stand from which it follows.
+    """
     consequence: str
     """One thing that can be seen in the network because of it."""
     claim: Claim
@@ -229,8 +262,11 @@ class Explanation:
     """Where the error stands that keeps it from showing in the trainee's own network, such as "pools 40"; empty where none
     does."""
     rests_on: str = field(default="", metadata={"added later": True})
-    """Which earlier cells the value is worked out from, and whether they are right; empty where none. Such as "Subnets 40:
-    Gateway, right as written"."""
+    """Which earlier cells the value depends on, and whether they are right; empty where none. Such as "Subnets 40: Gateway,
+    right as written"."""
+    roots: tuple[str, ...] = field(default=(), metadata={"added later": True})
+    """The cells with the errors from which the value follows, such as "Subnets 40: Prefix length"; none where it follows from
+    none."""
     example: str = field(default="", metadata={"added later": True})
     """The same step in another lab, with other numbers; empty where there is none."""
     derivation: str = field(default="", metadata={"added later": True})

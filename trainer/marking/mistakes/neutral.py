@@ -24,8 +24,8 @@ UNREADABLE_TEXTS = {
     TextFlaw.NO_LIST: "{given} is not a list of {members}: write it like 3, 5, 9, or none.",
     TextFlaw.NO_RANGE: "{given} holds {part!r}, which is no range of {members}: write it like 3-9.",
     TextFlaw.NO_MAC: "{given} is not a MAC address: it needs twelve hexadecimal digits.",
-    TextFlaw.NO_LEASE: "{given} is not a lease: write it with its unit, like 6 h, 360 min or 21600 s, or infinite.",
-    TextFlaw.TOO_LONG: "{given} is longer than a lease can be; write infinite for one without end.",
+    TextFlaw.NO_LEASE: "{given} is not a lease: write it with its unit, like 6 h, 360 min or 21600 s, or no end.",
+    TextFlaw.TOO_LONG: "{given} is longer than a lease can be; write no end for one that has none.",
     TextFlaw.NO_BINDING_TYPE: "{given} is neither dynamic nor static.",
 }
 """Of the other flaws a mistake of the catalogue tells, wherever they can occur."""
@@ -52,7 +52,7 @@ def neutral(cell: WrongCell) -> Explanation:
         explanation="This is not what follows from the Brief and from your other answers. "
         f"Check the row and the heading {cell.question.heading} first.",
         consequence="What is set up or planned here does not match the rest of the lab.",
-        hint="Which rule of the Brief decides this cell, and what does it rest on?",
+        hint="Which rule of the Brief decides this cell, and what does it depend on?",
     )
 
 

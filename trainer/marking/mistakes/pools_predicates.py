@@ -34,6 +34,7 @@ __all__ = [
     "lies_too_high",
     "lies_too_low",
     "should_be_endless",
+    "starts_one_early_with_gateway",
 ]
 
 _ALL = frozenset(question.id for question in pools.POOLS.questions)
@@ -78,7 +79,7 @@ def is_reversed(cell: WrongCell) -> bool:
 
 
 def is_kept_range(cell: WrongCell) -> bool:
-    """The addresses kept for fixed stations stand where the pool should."""
+    """The part reserved for static addresses stands where the pool should."""
     if cell.network is None:
         return False
     lowest = int(first_usable(cell.network))
@@ -88,6 +89,14 @@ def is_kept_range(cell: WrongCell) -> bool:
 
 
 def hands_out_gateway(cell: WrongCell) -> bool:
+    """Whether this end of the pool is why the gateway lies in it."""
+    if cell.gateway is None or not _holds_gateway(cell):
+        return False
+    gateway = cell.gateway
+    return bool(gateway < cell.expected if cell.question is pools.POOL_FIRST else gateway > cell.expected)
+
+
+def _holds_gateway(cell: WrongCell) -> bool:
     return cell.gateway is not None and int(cell.gateway) in _written_range(cell)
 
 
@@ -121,12 +130,18 @@ def keeps_nothing(cell: WrongCell) -> bool:
     return cell.network is not None and cell.holds(first_usable(cell.network))
 
 
+def starts_one_early_with_gateway(cell: WrongCell) -> bool:
+    """Where the gateway lies in the pool besides, which is not why it is wrong: it would be without a gateway there."""
+    return cell.offset == -1 and _holds_gateway(cell)
+
+
 def is_last_kept(cell: WrongCell) -> bool:
     return cell.offset == -1
 
 
 def is_one_late(cell: WrongCell) -> bool:
-    return cell.offset == 1
+    """A pool that lends the gateway's address is not nearly right."""
+    return cell.offset == 1 and not _holds_gateway(cell)
 
 
 def is_count_as_last_octet(cell: WrongCell) -> bool:
@@ -143,7 +158,8 @@ def _is_right_in_another_row(cell: WrongCell) -> bool:
 
 
 def leaves_out_last(cell: WrongCell) -> bool:
-    return cell.network is not None and last_usable(cell.network) == cell.expected and cell.offset == -1
+    is_one_short = cell.network is not None and last_usable(cell.network) == cell.expected and cell.offset == -1
+    return is_one_short and not _holds_gateway(cell)
 
 
 def lies_too_low(cell: WrongCell) -> bool:

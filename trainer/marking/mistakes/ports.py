@@ -1,9 +1,10 @@
 """Mistakes in VLAN numbers, and on sheet Ports."""
 
+from trainer.lab.house_rules import HouseRule
 from trainer.lab.kinds import Routed
 from trainer.lab.questions import bindings, ports
 from trainer.lab.scenario import Vlan
-from trainer.marking.mistakes.mistake import Claim, Mistake, WrongCell
+from trainer.marking.mistakes.mistake import Charged, Claim, Mistake, WrongCell
 from trainer.marking.mistakes.question_groups import VLAN_QUESTIONS
 
 __all__ = ["PORT_MISTAKES"]
@@ -115,17 +116,19 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         id="vlan-id-reserved",
         questions=VLAN_QUESTIONS,
         priority=10,
+        charged=Charged.EACH_TIME,
         fits=_is_reserved,
-        explanation="{given} is one of the two numbers that are kept back. No VLAN of your own can have it.",
+        explanation="{given} is one of the two VLAN numbers that are reserved. No VLAN of your own can have it.",
         consequence="The switch refuses the number.",
         claim=Claim.NONE,
-        hint="Of all the numbers that twelve bits hold, which two would you keep back?",
+        hint="Of all the numbers that twelve bits hold, which two are reserved?",
         source="RFC 4363 VlanId; the reserved values: common practice, no source",
     ),
     Mistake(
         id="vlan-id-out-of-range",
         questions=VLAN_QUESTIONS,
         priority=11,
+        charged=Charged.EACH_TIME,
         fits=_is_out_of_range,
         explanation="{given} does not fit into a VLAN number, which has twelve bits.",
         consequence="The switch refuses the number.",
@@ -137,9 +140,10 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         id="vlan-id-is-port-number",
         questions=_PORTS | {bindings.BINDING_VLAN.id},
         priority=12,
+        charged=Charged.EACH_TIME,
         fits=_is_port_number,
         explanation="{given} is the number of the port. Ports and VLANs are numbered apart from each other.",
-        consequence="The station lands in a VLAN that nobody set up, and gets no address.",
+        consequence="What is set up here belongs to another VLAN than the station's, so the station is cut off.",
         claim=Claim.NO_ANSWER,
         hint="Which VLAN stands beside the name of this station in table Stations?",
         source="common practice, no source",
@@ -148,11 +152,12 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         id="vlan-id-is-addresses-needed",
         questions=VLAN_QUESTIONS,
         priority=12,
+        charged=Charged.ONCE,
         fits=_is_addresses_needed,
         explanation=(
             "{given} is how many addresses this VLAN needs. Its number stands in another column of table Networks."
         ),
-        consequence="What is set up belongs to a VLAN that does not exist, and its stations stay cut off.",
+        consequence="What is set up here belongs to another VLAN, and the stations meant here are left out.",
         claim=Claim.NO_ANSWER,
         hint="Under which heading did you find your number?",
         source="common practice, no source",
@@ -161,6 +166,7 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         id="vlan-id-default-used",
         questions=VLAN_QUESTIONS,
         priority=14,
+        charged=Charged.EACH_TIME,
         fits=_is_default,
         explanation=(
             "{given} is the VLAN in which ports are before anybody has set them up. The station has a VLAN of its own."
@@ -176,12 +182,13 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         id="vlan-id-third-octet",
         questions=VLAN_QUESTIONS,
         priority=15,
+        charged=Charged.EACH_TIME,
         fits=_is_third_octet,
         explanation=(
             "{given} is the third number of the network's address. "
             "Some networks are numbered so, but here table Networks gives the VLAN."
         ),
-        consequence="A VLAN comes up under a number that no other setting uses.",
+        consequence="What is set up here belongs to another VLAN, and the stations meant here are left out.",
         claim=Claim.NONE,
         hint="Is the VLAN number of this lab worked out, or is it given?",
         source="common practice, no source",
@@ -190,19 +197,21 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         id="vlan-of-another-switch",
         questions=_PORTS,
         priority=15,
+        charged=Charged.EACH_TIME,
         fits=_is_of_another_switch,
         explanation=(
             "VLAN {given} is on another switch. Links of this lab carry no VLAN, so it does not reach this port."
         ),
-        consequence="The station is alone in its VLAN: no gateway, no relay agent, no address.",
+        consequence="The station reaches no gateway; a DHCP client gets no address.",
         claim=Claim.NO_ANSWER,
         hint="Which VLANs are on the switch of this port?",
-        source="rules Links and Ports of this lab; common practice, no source",
+        source=f"rules {HouseRule.LINKS} and {HouseRule.PORTS} of this lab; common practice, no source",
     ),
     Mistake(
         id="vlan-id-of-another-row",
         questions=VLAN_QUESTIONS,
         priority=16,
+        charged=Charged.EACH_TIME,
         fits=_is_of_another_row,
         explanation="VLAN {given} is in this lab, but belongs to another group.",
         consequence="The setting holds for the wrong network, and the stations meant here are left without it.",
@@ -214,6 +223,7 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         id="vlan-digit-slip",
         questions=VLAN_QUESTIONS,
         priority=18,
+        charged=Charged.EACH_TIME,
         fits=_is_digit_slip,
         explanation=(
             "No VLAN of the lab has the number {given}, but one looks much like it. A digit was changed in copying."
@@ -227,6 +237,7 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         id="access-vlan-not-created",
         questions=VLAN_QUESTIONS,
         priority=30,
+        charged=Charged.EACH_TIME,
         fits=_is_in_no_vlan_of_lab,
         explanation="No VLAN of this lab has the number {given}.",
         consequence="The setting belongs to a VLAN without a gateway, so whoever is in it stays cut off.",
@@ -238,17 +249,22 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         id="link-port-left-in-default",
         questions=_PORTS,
         priority=8,
+        charged=Charged.EACH_TIME,
         fits=_is_default_on_link,
-        explanation="This port was left as it came, in VLAN {given}. Rule Links says that a link port carries no VLAN.",
+        explanation=(
+            f"This port was left as it came, in VLAN {{given}}. Rule {HouseRule.LINKS} says that a link port carries "
+            "no VLAN."
+        ),
         consequence="The address of the link cannot be set on it, and the neighbour stays out of reach.",
         claim=Claim.NO_ANSWER,
         hint="Does the address of this link sit on a VLAN or on the port itself?",
-        source="rule Links of this lab; common practice, no source",
+        source=f"rule {HouseRule.LINKS} of this lab; common practice, no source",
     ),
     Mistake(
         id="link-port-in-a-vlan",
         questions=_PORTS,
         priority=9,
+        charged=Charged.EACH_TIME,
         fits=_is_lab_vlan_on_link,
         explanation=(
             "You put the link into VLAN {given}, as if it had to be carried across. "
@@ -257,45 +273,49 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         consequence="The address of the link cannot be set on it, and no route over this link works.",
         claim=Claim.NO_ANSWER,
         hint="How does a packet leave its VLAN for another switch in this lab?",
-        source="rule Links of this lab; common practice, no source",
+        source=f"rule {HouseRule.LINKS} of this lab; common practice, no source",
     ),
     Mistake(
         id="port-switched-for-routed",
         questions=_PORTS,
         priority=10,
+        charged=Charged.EACH_TIME,
         fits=_is_vlan_on_link,
         explanation="This port joins two switches and has an address of its own. A port in a VLAN cannot have one.",
         consequence="The neighbour stays out of reach, and no route over this link works.",
         claim=Claim.NO_ANSWER,
-        hint="What does rule Links say about the ports at both ends?",
-        source="rule Links of this lab; common practice, no source",
+        hint=f"What does rule {HouseRule.LINKS} say about the ports at both ends?",
+        source=f"rule {HouseRule.LINKS} of this lab; common practice, no source",
     ),
     Mistake(
         id="server-port-without-vlan",
         questions=_PORTS,
         priority=12,
+        charged=Charged.EACH_TIME,
         fits=_is_server_without_vlan,
         explanation="This port carries no VLAN now, while the DHCP server has to be in one.",
         consequence="The server is cut off from its gateway, and no client in the lab gets an address.",
         claim=Claim.NO_LEASE,
         hint="In which network does the server have its address?",
-        source="rule Ports of this lab; common practice, no source",
+        source=f"rule {HouseRule.PORTS} of this lab; common practice, no source",
     ),
     Mistake(
         id="port-routed-for-switched",
         questions=_PORTS,
         priority=13,
+        charged=Charged.EACH_TIME,
         fits=_is_station_without_vlan,
         explanation="This port carries no VLAN now, while the station on it has to be in one.",
         consequence="The station is cut off from its neighbours and its gateway.",
         claim=Claim.NO_ANSWER,
         hint="What is plugged in here: a switch or a station?",
-        source="rule Ports of this lab; common practice, no source",
+        source=f"rule {HouseRule.PORTS} of this lab; common practice, no source",
     ),
     Mistake(
         id="server-in-client-vlan",
         questions=_PORTS,
         priority=13,
+        charged=Charged.EACH_TIME,
         fits=_is_server_in_client_vlan,
         explanation="VLAN {given} is one of the others; the DHCP server stands in a VLAN of its own.",
         consequence="Nobody finds the server at its address, and no client in the lab gets a lease.",
@@ -307,6 +327,7 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         id="station-in-server-vlan",
         questions=_PORTS,
         priority=14,
+        charged=Charged.EACH_TIME,
         fits=_is_station_in_server_vlan,
         explanation=(
             "VLAN {given} is the server's. The station belongs to a VLAN of its own and reaches the server from there."

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from trainer.lab.kinds import ADDRESS, DOTTED_MASK, MASK, PREFIX_LENGTH, ROUTE_MASK, VLAN, Kind
+from trainer.lab.kinds import ADDRESS, DESTINATION, DOTTED_MASK, MASK, PREFIX_LENGTH, ROUTE_MASK, VLAN, Kind
 from trainer.lab.questions import FORM, bindings, links, pools, ports, subnets
 
 __all__ = [
@@ -22,7 +22,7 @@ def _answered_by(*kinds: Kind[Any]) -> frozenset[str]:
 
 
 ALL_QUESTIONS = frozenset(each.id for section in FORM for each in section.questions)
-ADDRESS_QUESTIONS = _answered_by(ADDRESS)
+ADDRESS_QUESTIONS = _answered_by(ADDRESS, DESTINATION)
 LENGTH_QUESTIONS = _answered_by(DOTTED_MASK, MASK, ROUTE_MASK, PREFIX_LENGTH)
 VLAN_QUESTIONS = _answered_by(VLAN) | {ports.PORT_VLAN.id}
 LIST_QUESTIONS = frozenset(each.id for section in FORM for each in section.questions if each.kind.is_set)

@@ -1,9 +1,10 @@
 """Mistakes on sheet Routes: where a switch sends packets for networks that it is not connected to."""
 
+from trainer.lab.house_rules import HouseRule
 from trainer.lab.questions import routes
 from trainer.marking.mistakes import address_predicates as address
 from trainer.marking.mistakes import routes_predicates as when
-from trainer.marking.mistakes.mistake import HALF, Claim, Flaw, Mistake, always
+from trainer.marking.mistakes.mistake import HALF, Charged, Claim, Flaw, Mistake, always
 
 __all__ = ["ROUTE_MISTAKES"]
 
@@ -21,6 +22,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         id="route-switch-not-in-lab",
         questions=_SWITCH,
         priority=8,
+        charged=Charged.EACH_TIME,
         fits=when.is_unknown_switch,
         explanation="The lab has no switch {given}.",
         consequence="Nobody can tell from the row on which device the route is to be set.",
@@ -32,6 +34,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         id="route-switch-is-next-hop",
         questions=_SWITCH,
         priority=9,
+        charged=Charged.EACH_TIME,
         fits=when.owns_next_hop,
         explanation=(
             "The next hop of this row is an address of switch {given} itself. "
@@ -39,13 +42,14 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         ),
         consequence="The switch drops the packets or refuses the route: it cannot hand a packet to itself.",
         claim=Claim.NO_ANSWER,
-        hint="Who looks along the link at this next hop?",
+        hint="Which switch has this next hop at the other end of a link?",
         source="RFC 1812 section 5.2.4.3 and section 7.4",
     ),
     Mistake(
         id="route-switch-is-destination",
         questions=_SWITCH,
         priority=10,
+        charged=Charged.EACH_TIME,
         fits=when.is_at_destination,
         explanation="Switch {given} is connected to this network already and knows it without a route.",
         consequence="The switch that needs the route has none, and packets stop there.",
@@ -57,6 +61,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         id="route-of-another-switch",
         questions=_SWITCH,
         priority=11,
+        charged=Charged.EACH_TIME,
         fits=when.is_no_neighbour_of_next_hop,
         explanation="On switch {given} this row leads nowhere: the next hop is not its neighbour on the way.",
         consequence="The route stays without effect there, and is missing where it is needed.",
@@ -69,6 +74,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         id="route-dest-nexthop-swapped",
         questions=_ALL,
         priority=7,
+        charged=Charged.ONE_ROW,
         flaws=frozenset({Flaw.WRONG, Flaw.MISSING, Flaw.EXTRA}),
         fits=when.are_exchanged,
         explanation="Destination and next hop of this route are exchanged: each stands in the other's column.",
@@ -82,13 +88,14 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         id="route-default-wrong-mask",
         questions=_DESTINATION | _MASK,
         priority=8,
+        charged=Charged.EACH_TIME,
         fits=when.is_zero_with_length,
         explanation=(
             "A default route has zeros in the destination and in the mask. "
             "With any other mask it no longer matches every address."
         ),
-        consequence="The route matches addresses that nobody uses, and all else stays out of reach.",
-        claim=Claim.NO_ANSWER,
+        consequence="Addresses that the mask leaves out find no way by this route.",
+        claim=Claim.NONE,
         hint="How many bits have to agree if every packet should match?",
         source="RFC 4632 section 5.1",
     ),
@@ -96,6 +103,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         id="route-default-without-mask",
         questions=_ALL,
         priority=10,
+        charged=Charged.EACH_TIME,
         flaws=frozenset({Flaw.WRONG, Flaw.BLANK, Flaw.EXTRA}),
         fits=when.is_zero_without_mask,
         explanation="A default route needs its mask as well: zeros only, the prefix length zero. Without it the row is no route.",
@@ -108,10 +116,11 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         id="route-dest-host-bits",
         questions=_DESTINATION,
         priority=9,
+        charged=Charged.EACH_TIME,
         fits=when.is_host,
         explanation=(
-            "Under the mask of this row {given} is the address of a host. The destination of a route is a network "
-            "address, whose host bits are all zeros."
+            "Under the mask of this row {given} is not the first address of a network. In the destination of a "
+            "route all host bits are zeros."
         ),
         consequence="The equipment refuses the route, as if it had not been written.",
         claim=Claim.NO_ANSWER,
@@ -122,6 +131,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         id="route-dest-is-gateway",
         questions=_DESTINATION,
         priority=10,
+        charged=Charged.EACH_TIME,
         fits=address.is_gateway,
         explanation="{given} is a gateway. A route leads to a network, whose host bits are all zeros.",
         consequence="With the mask of a network the equipment refuses it, and with a mask of ones only it leads to one address.",
@@ -133,20 +143,22 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         id="route-default-against-the-rule",
         questions=_DESTINATION | _MASK,
         priority=9,
+        charged=Charged.EACH_TIME,
         fits=when.is_default_against_the_rule,
         explanation=(
-            "This is a default route, and rule Routes asks for a row for each network here. "
-            "It takes packets for addresses along that nobody has."
+            f"This is a default route, and rule {HouseRule.ROUTES} asks for a row for each network here. It takes "
+            "packets for addresses along that nobody has."
         ),
         consequence="A packet for an address that nobody has is carried on, instead of being dropped at once.",
         claim=Claim.NONE,
-        hint="What does rule Routes say about default routes?",
-        source="rule Routes of this lab; RFC 4632 section 5.1",
+        hint=f"What does rule {HouseRule.ROUTES} say about default routes?",
+        source=f"rule {HouseRule.ROUTES} of this lab; RFC 4632 section 5.1",
     ),
     Mistake(
         id="route-default-instead-of-specific",
         questions=_DESTINATION | _MASK,
         priority=9,
+        charged=Charged.EACH_TIME,
         fits=when.is_default_astray,
         explanation=(
             "A default route would be right here if it took the packets for this network to the neighbour on the way. "
@@ -155,12 +167,13 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         consequence="Packets to this network leave in another direction, or find no usable route.",
         claim=Claim.NO_ANSWER,
         hint="Which neighbour stands on the way, and which of your rows on this switch decides for this network?",
-        source="RFC 1812 section 5.2.4.3; rule Routes of this lab",
+        source=f"RFC 1812 section 5.2.4.3; rule {HouseRule.ROUTES} of this lab",
     ),
     Mistake(
         id="route-dest-is-broadcast",
         questions=_DESTINATION,
         priority=11,
+        charged=Charged.EACH_TIME,
         fits=when.is_broadcast,
         explanation="{given} is the last address of a network. A route names a network by its first.",
         consequence="With the mask of a network the equipment refuses it, and with a mask of ones only it leads to one address.",
@@ -172,6 +185,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         id="route-to-connected-network",
         questions=_DESTINATION,
         priority=11,
+        charged=Charged.EACH_TIME,
         fits=when.is_connected,
         explanation="This switch is connected to {given} and knows that network without a route.",
         consequence="The row is not needed, and the route that is needed is missing.",
@@ -183,17 +197,19 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         id="route-dest-is-link",
         questions=_DESTINATION,
         priority=12,
+        charged=Charged.EACH_TIME,
         fits=address.is_on_link,
         explanation="{given} is on a link between switches. Routes lead to the networks where the stations are.",
-        consequence="Packets for the stations still find no route, and are dropped.",
+        consequence="Packets for the network meant find no route by this row.",
         claim=Claim.NO_ANSWER,
         hint="To which addresses do the stations of this lab send?",
-        source="rule Routes of this lab; RFC 1812 section 5.2.4.3",
+        source=f"rule {HouseRule.ROUTES} of this lab; RFC 1812 section 5.2.4.3",
     ),
     Mistake(
         id="route-dest-is-station",
         questions=_DESTINATION,
         priority=13,
+        charged=Charged.EACH_TIME,
         fits=when.is_station,
         explanation="{given} is an address for a station. A route leads to a whole network.",
         consequence="With the mask of a network the equipment refuses it, and with a mask of ones only it leads to one address.",
@@ -205,6 +221,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         id="route-dest-inside-network",
         questions=_DESTINATION,
         priority=14,
+        charged=Charged.EACH_TIME,
         fits=address.is_in_own_network,
         explanation="{given} lies inside the network, but not at its start. In a destination every host bit is a zero.",
         consequence="With the mask of a network the equipment refuses it, and with a mask of ones only it leads to one address.",
@@ -216,6 +233,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         id="route-dest-another-network",
         questions=_DESTINATION,
         priority=15,
+        charged=Charged.EACH_TIME,
         fits=when.starts_a_network,
         explanation="{given} starts the network of another VLAN, which this row is not about.",
         consequence="One network is still out of reach, and another may be sent the wrong way.",
@@ -227,6 +245,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         id="route-dest-within-another-network",
         questions=_DESTINATION,
         priority=20,
+        charged=Charged.EACH_TIME,
         fits=when.is_in_a_network,
         explanation="{given} lies in the network of another VLAN.",
         consequence="A part of that network is sent another way, and the one meant stays out of reach.",
@@ -238,6 +257,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         id="route-dest-in-no-network",
         questions=_DESTINATION,
         priority=21,
+        charged=Charged.EACH_TIME,
         fits=when.is_in_no_network,
         explanation="At {given} there is no network in your plan.",
         consequence="The route matches packets that nobody sends, and the network meant stays out of reach.",
@@ -250,6 +270,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         id="route-mask-shorter-than-start",
         questions=_MASK,
         priority=16,
+        charged=Charged.EACH_TIME,
         fits=when.is_short_for_start,
         explanation=(
             "With so short a mask the destination is no network address any more: some of its host bits are ones."
@@ -263,6 +284,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         id="route-summary-too-wide",
         questions=_MASK,
         priority=19,
+        charged=Charged.EACH_TIME,
         fits=when.is_too_wide,
         explanation="The mask is too short: the route covers networks that do not lie behind this neighbour.",
         consequence=(
@@ -276,19 +298,22 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         id="route-summary-not-asked",
         questions=_MASK,
         priority=11,
+        charged=Charged.EACH_TIME,
         fits=when.is_summary,
         explanation=(
-            "The route takes several networks together. It would work, but rule Routes asks for one row a network here."
+            f"The route takes several networks together. It would work, but rule {HouseRule.ROUTES} asks for one "
+            "row a network here."
         ),
         consequence="Nothing breaks today; a network added elsewhere in that range would be sent the wrong way.",
         claim=Claim.NO_HARM,
-        hint="Which networks does your route cover, and what does rule Routes ask?",
-        source="rule Routes of this lab; RFC 4632 section 5.1",
+        hint=f"Which networks does your route cover, and what does rule {HouseRule.ROUTES} ask?",
+        source=f"rule {HouseRule.ROUTES} of this lab; RFC 4632 section 5.1",
     ),
     Mistake(
         id="route-mask-too-short",
         questions=_MASK,
         priority=25,
+        charged=Charged.EACH_TIME,
         fits=when.is_short,
         explanation="With so short a mask the route takes in more than the network that it is meant for.",
         consequence="Packets for other addresses are sent the same way.",
@@ -301,6 +326,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         id="route-next-hop-own-address",
         questions=_NEXT_HOP,
         priority=10,
+        charged=Charged.EACH_TIME,
         fits=when.is_own_address,
         explanation=(
             "{given} is an address of this switch itself. A next hop is the neighbour that takes the packet on."
@@ -314,6 +340,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         id="route-next-hop-is-destination",
         questions=_NEXT_HOP,
         priority=9,
+        charged=Charged.EACH_TIME,
         fits=when.is_destination,
         explanation="{given} is the destination again. A next hop is the device that takes the packet on.",
         consequence="No device has this address, so the route stays without effect.",
@@ -325,6 +352,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         id="route-next-hop-network-or-broadcast",
         questions=_NEXT_HOP,
         priority=11,
+        charged=Charged.EACH_TIME,
         fits=address.is_reserved,
         explanation="{given} is a network or broadcast address, not the address of a device.",
         consequence="Nobody answers for it, and packets to the far network are dropped.",
@@ -336,6 +364,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         id="route-next-hop-is-far-gateway",
         questions=_NEXT_HOP,
         priority=12,
+        charged=Charged.EACH_TIME,
         fits=address.is_own_gateway,
         explanation=(
             "{given} is the gateway in the far network. "
@@ -350,6 +379,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         id="route-next-hop-is-another-gateway",
         questions=_NEXT_HOP,
         priority=13,
+        charged=Charged.EACH_TIME,
         fits=address.is_gateway,
         explanation=(
             "{given} is the gateway of another VLAN on a far switch. Between switches packets go over the link."
@@ -363,6 +393,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         id="route-next-hop-is-station",
         questions=_NEXT_HOP,
         priority=13,
+        charged=Charged.EACH_TIME,
         fits=when.is_station,
         explanation="{given} is an address for a station. Stations do not carry packets for others.",
         consequence="What is sent there is thrown away, if it arrives at all.",
@@ -374,9 +405,10 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         id="route-loop",
         questions=_NEXT_HOP,
         priority=14,
+        charged=Charged.EACH_TIME,
         fits=when.loops,
         explanation="The neighbour at {given} sends packets for this network back to you, by your own routes.",
-        consequence="Packets go to and fro until their time to live is used up.",
+        consequence="The packets are in a routing loop until their time to live is used up.",
         claim=Claim.NO_ANSWER,
         hint="When you follow one packet from switch to switch, do you come back to where you were?",
         source="RFC 1812 section 5.3.1; RFC 4632 section 5.1",
@@ -385,6 +417,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         id="route-next-hop-wrong-neighbour",
         questions=_NEXT_HOP,
         priority=15,
+        charged=Charged.EACH_TIME,
         fits=when.is_neighbour,
         explanation="{given} is a neighbour of this switch, but the network does not lie behind it.",
         consequence="Packets go the wrong way and are dropped there.",
@@ -396,6 +429,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         id="route-next-hop-on-a-far-link",
         questions=_NEXT_HOP,
         priority=16,
+        charged=Charged.EACH_TIME,
         fits=when.is_end_of_a_link,
         explanation="{given} is an end of a link further on. A next hop is on a link of this switch.",
         consequence="The route stays without effect, as its next hop would need a route itself.",
@@ -407,6 +441,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         id="route-next-hop-connected-but-nobody",
         questions=_NEXT_HOP,
         priority=17,
+        charged=Charged.EACH_TIME,
         fits=when.is_on_connected,
         explanation="{given} is in a network of this switch, but no switch in your plan has that address.",
         consequence="Nobody answers for it, and packets to the far network are dropped.",
@@ -418,6 +453,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         id="route-next-hop-not-adjacent",
         questions=_NEXT_HOP,
         priority=20,
+        charged=Charged.EACH_TIME,
         fits=when.is_not_adjacent,
         explanation="{given} is in no network that this switch is connected to.",
         consequence="The route stays without effect, and the network behind it is out of reach.",
@@ -430,18 +466,20 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         id="route-missing-planned-elsewhere",
         questions=_ALL,
         priority=24,
+        charged=Charged.EACH_TIME,
         flaws=_MISSING,
         fits=when.leads_to_what_cannot_be,
         explanation="Your row for this network leads to where you planned it, and no network of this lab can be there.",
         consequence="The route is of no use before the network itself is right.",
         claim=Claim.NONE,
         hint="What is said about this network on sheet Subnets?",
-        source="rule Block of this lab; common practice, no source",
+        source=f"rule {HouseRule.BLOCK} of this lab; common practice, no source",
     ),
     Mistake(
         id="route-missing-counted-for-another",
         questions=_ALL,
         priority=24,
+        charged=Charged.EACH_TIME,
         flaws=_MISSING,
         fits=when.is_counted_for_another,
         explanation=(
@@ -450,35 +488,37 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         ),
         consequence="A switch set up by the rules sends packets for another network along this row.",
         claim=Claim.NONE,
-        hint="Which network has this place by rule Order, and where does the network of this row belong?",
-        source="rule Order of this lab; common practice, no source",
+        hint=f"Which network has this place by rule {HouseRule.ORDER}, and where does the network of this row belong?",
+        source=f"rule {HouseRule.ORDER} of this lab; common practice, no source",
     ),
     Mistake(
         id="route-missing-but-taken-along",
         questions=_ALL,
         priority=25,
+        charged=Charged.EACH_TIME,
         flaws=_MISSING,
         fits=when.is_taken_the_right_way,
         explanation=(
-            "Another row of this switch takes packets for this network the right way already, but rule Routes asks for "
-            "a row for each network."
+            "Another row of this switch takes packets for this network the right way already, but rule "
+            f"{HouseRule.ROUTES} asks for a row for each network."
         ),
         consequence="A network that is added elsewhere in the range of that row would be sent the same way.",
         claim=Claim.NONE,
         hint="Which networks have a row of their own on this switch, and which one has none?",
-        source="rule Routes of this lab; RFC 4632 section 5.1",
+        source=f"rule {HouseRule.ROUTES} of this lab; RFC 4632 section 5.1",
     ),
     Mistake(
         id="route-missing-and-circles",
         questions=_ALL,
         priority=26,
+        charged=Charged.EACH_TIME,
         flaws=_MISSING,
         fits=when.is_taken_in_circles,
         explanation=(
-            "This network has no row of its own on this switch. "
-            "Another row takes its packets along, and from there they go in circles."
+            "This network has no row of its own on this switch. Another row takes its packets along, into a "
+            "routing loop."
         ),
-        consequence="Packets go to and fro until their time to live is used up.",
+        consequence="The packets are in a routing loop until their time to live is used up.",
         claim=Claim.NO_ANSWER,
         hint="Which row of this switch matches an address of this network, and where does the next switch send it?",
         source="RFC 1812 section 5.3.1; RFC 4632 section 5.1",
@@ -487,6 +527,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         id="route-missing-and-astray",
         questions=_ALL,
         priority=26,
+        charged=Charged.EACH_TIME,
         flaws=_MISSING,
         fits=when.is_taken_astray,
         explanation=(
@@ -502,6 +543,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         id="route-missing-for-whole-switch",
         questions=_ALL,
         priority=27,
+        charged=Charged.EACH_TIME,
         flaws=_MISSING,
         fits=when.is_table_empty,
         explanation="There is no route at all for one of the switches. Each switch decides alone, by its own table.",
@@ -514,6 +556,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         id="relay-no-return-route",
         questions=_ALL,
         priority=28,
+        charged=Charged.EACH_TIME,
         flaws=_MISSING,
         fits=when.stops_offers,
         explanation=(
@@ -529,6 +572,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         id="route-missing-to-server",
         questions=_ALL,
         priority=29,
+        charged=Charged.EACH_TIME,
         flaws=_MISSING,
         fits=when.stops_requests,
         explanation="A route to the server's network is missing on a switch with clients.",
@@ -541,6 +585,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         id="route-missing-return",
         questions=_ALL,
         priority=30,
+        charged=Charged.EACH_TIME,
         flaws=_MISSING,
         fits=when.stops_replies,
         explanation=(
@@ -556,6 +601,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         id="route-missing-both",
         questions=_ALL,
         priority=31,
+        charged=Charged.EACH_TIME,
         flaws=_MISSING,
         fits=when.stops_both,
         explanation=(
@@ -570,6 +616,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         id="route-missing-here",
         questions=_ALL,
         priority=32,
+        charged=Charged.EACH_TIME,
         flaws=_MISSING,
         fits=always,
         explanation="A route is missing: this switch has no row that leads to that network.",
@@ -583,6 +630,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         id="route-extra-host-bits",
         questions=_ALL,
         priority=9,
+        charged=Charged.EACH_TIME,
         flaws=_EXTRA,
         fits=when.has_host_bits,
         explanation=(
@@ -598,30 +646,36 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         id="route-extra-to-what-cannot-be",
         questions=_ALL,
         priority=10,
+        charged=Charged.EACH_TIME,
         flaws=_EXTRA,
         fits=when.leads_to_plan_that_cannot_be,
         explanation="This row leads to a network as you planned it, and no network of this lab can be like that.",
         consequence="The route is of no use before the network itself is right.",
         claim=Claim.NONE,
         hint="What is said about this network on sheet Subnets?",
-        source="rule Block of this lab; common practice, no source",
+        source=f"rule {HouseRule.BLOCK} of this lab; common practice, no source",
     ),
     Mistake(
         id="route-rival-row",
         questions=_ALL,
         priority=10,
+        charged=Charged.EACH_TIME,
         flaws=_EXTRA,
         fits=when.has_rival,
         explanation="For this destination the switch has another row with another next hop. Only one of the two can be right.",
-        consequence="A switch may take either of them or share the traffic, so it is luck whether a packet arrives.",
+        consequence=(
+            "A switch keeps one of the two or divides the traffic by sender and target; what goes the wrong way "
+            "is lost each time."
+        ),
         claim=Claim.NONE,
         hint="Which of the two neighbours is nearer to that network?",
-        source="common practice, no source",
+        source="RFC 2992 section 1",
     ),
     Mistake(
         id="route-duplicate-row",
         questions=_ALL,
         priority=10,
+        charged=Charged.EACH_TIME,
         flaws=_EXTRA,
         fits=when.is_written_twice,
         explanation="The same route is written twice for the same switch.",
@@ -634,43 +688,49 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         id="route-defaults-circle",
         questions=_ALL,
         priority=11,
+        charged=Charged.EACH_TIME,
         flaws=_EXTRA,
         fits=when.is_circling_default,
-        explanation="Two neighbours point their default routes at each other, which rule Routes forbids.",
-        consequence="Packets to unused addresses go to and fro until their time to live is used up.",
+        explanation=f"Two neighbours point their default routes at each other, which rule {HouseRule.ROUTES} forbids.",
+        consequence="Packets to unused addresses are in a routing loop until their time to live is used up.",
         claim=Claim.NONE,
         hint="What happens to a packet for an address that nobody has?",
-        source="rule Routes of this lab; RFC 4632 section 5.1; RFC 1812 section 5.3.1",
+        source=f"rule {HouseRule.ROUTES} of this lab; RFC 4632 section 5.1; RFC 1812 section 5.3.1",
     ),
     Mistake(
         id="route-extra-circles",
         questions=_ALL,
         priority=11,
+        charged=Charged.EACH_TIME,
         flaws=_EXTRA,
         fits=when.circles,
-        explanation="This route and one of a neighbour's send each other packets for unused addresses, which rule Routes "
-        "forbids.",
-        consequence="Packets to unused addresses go to and fro until their time to live is used up.",
+        explanation=(
+            "This route and one of a neighbour's send each other packets for unused addresses, which rule "
+            f"{HouseRule.ROUTES} forbids."
+        ),
+        consequence="Packets to unused addresses are in a routing loop until their time to live is used up.",
         claim=Claim.NONE,
         hint="Which addresses does this route take that no network of the lab holds, and where does the neighbour send them?",
-        source="rule Routes of this lab; RFC 4632 section 5.1; RFC 1812 section 5.3.1",
+        source=f"rule {HouseRule.ROUTES} of this lab; RFC 4632 section 5.1; RFC 1812 section 5.3.1",
     ),
     Mistake(
         id="route-default-not-needed",
         questions=_ALL,
         priority=12,
+        charged=Charged.EACH_TIME,
         flaws=_EXTRA,
         fits=when.is_default_beside_rows,
         explanation="This default route stands beside rows that lead to the same networks already.",
         consequence="Packets to unused addresses are carried on, instead of being dropped at once.",
         claim=Claim.NONE,
         hint="Which network would be out of reach without this row?",
-        source="rule Routes of this lab; RFC 4632 section 5.1",
+        source=f"rule {HouseRule.ROUTES} of this lab; RFC 4632 section 5.1",
     ),
     Mistake(
         id="route-extra-to-connected-network",
         questions=_ALL,
         priority=13,
+        charged=Charged.EACH_TIME,
         flaws=_EXTRA,
         fits=when.leads_to_connected,
         explanation="The switch of this row is connected to that network and knows it without a route.",
@@ -683,18 +743,23 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         id="route-extra-to-link",
         questions=_ALL,
         priority=14,
+        charged=Charged.EACH_TIME,
         flaws=_EXTRA,
         fits=when.leads_to_link,
-        explanation="This row leads to a link network. Stations do not send there, and rule Routes does not count it.",
+        explanation=(
+            f"This row leads to a link network. Stations do not send there, and rule {HouseRule.ROUTES} does not "
+            "count it."
+        ),
         consequence="Nothing changes between stations; at work such a route helps to test and manage switches.",
         claim=Claim.NO_HARM,
         hint="Which stations have an address in that network?",
-        source="rule Routes of this lab; common practice, no source",
+        source=f"rule {HouseRule.ROUTES} of this lab; common practice, no source",
     ),
     Mistake(
         id="route-extra-part-of-network",
         questions=_ALL,
         priority=15,
+        charged=Charged.EACH_TIME,
         flaws=_EXTRA,
         fits=when.leads_to_part,
         explanation="This row covers only a part of a network. A longer mask wins over a shorter one.",
@@ -704,9 +769,25 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         source="RFC 1812 section 5.2.4.3",
     ),
     Mistake(
+        id="route-extra-others-carry",
+        questions=_ALL,
+        priority=85,
+        flaws=_EXTRA,
+        charged=Charged.EACH_TIME,
+        fits=when.is_carried_by_another,
+        explanation=(
+            "This row does not do its job; another row carries this network. Check its destination and next hop."
+        ),
+        consequence="Packets for the network go by the other row, as if this one were not there.",
+        claim=Claim.NONE,
+        hint="By which of your rows do packets for this network leave the switch, and why not by this one?",
+        source=f"RFC 1812 section 5.2.4.3; rule {HouseRule.ROUTES} of this lab",
+    ),
+    Mistake(
         id="route-extra-to-nowhere",
         questions=_ALL,
         priority=16,
+        charged=Charged.EACH_TIME,
         flaws=_EXTRA,
         fits=when.leads_to_nowhere,
         explanation="No VLAN network of your plan lies where this row leads.",

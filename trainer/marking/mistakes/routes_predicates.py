@@ -21,6 +21,7 @@ __all__ = [
     "has_rival",
     "is_at_destination",
     "is_broadcast",
+    "is_carried_by_another",
     "is_circling_default",
     "is_connected",
     "is_counted_for_another",
@@ -460,6 +461,20 @@ def leads_to_part(cell: WrongCell) -> bool:
     return network is not None and any(
         network.subnet_of(each) and network != each for each in cell.plan.networks.values()
     )
+
+
+def is_carried_by_another(cell: WrongCell) -> bool:
+    """Whether other rows carry all packets for a far network that this row is written for, all the way."""
+    network, switch = _written_network(cell), _switch(cell)
+    if network is None or switch is None:
+        return False
+    forwarding = cell.plan.forwarding
+    for row in routes.ROUTES.rows(cell.scenario):
+        here, vlan = row.key.switch, row.key.vlan
+        if here == switch and cell.plan.networks[vlan] == network and forwarding.fate(here, vlan) is Fate.ARRIVES:
+            entries = forwarding.entries(here, vlan)
+            return all(each is not None and each.route is not None and each.route.key != cell.row for each in entries)
+    return False
 
 
 def leads_to_nowhere(cell: WrongCell) -> bool:

@@ -1,8 +1,9 @@
 """Mistakes on sheet Stations: addresses of the stations that have a fixed one."""
 
+from trainer.lab.house_rules import HouseRule
 from trainer.lab.questions import links, stations, subnets
 from trainer.marking.mistakes import address_predicates as address
-from trainer.marking.mistakes.mistake import Claim, Mistake, WrongCell
+from trainer.marking.mistakes.mistake import Charged, Claim, Mistake, WrongCell
 from trainer.network.addresses import last_usable
 
 __all__ = ["STATION_MISTAKES"]
@@ -75,6 +76,7 @@ STATION_MISTAKES: tuple[Mistake, ...] = (
         id="host-address-is-reserved",
         questions=_ADDRESS,
         priority=10,
+        charged=Charged.EACH_TIME,
         fits=address.is_reserved,
         explanation="{given} is a network or broadcast address, which is given to no device.",
         consequence="The station refuses the address and stays without one.",
@@ -86,10 +88,11 @@ STATION_MISTAKES: tuple[Mistake, ...] = (
         id="host-address-is-gateway",
         questions=_ADDRESS,
         priority=11,
+        charged=Charged.EACH_TIME,
         fits=address.is_gateway,
         explanation="{given} already belongs to a switch, as the gateway of a VLAN.",
         consequence=(
-            "Two devices answer for one address: the station's connections break off at random, or never come about."
+            "Two devices answer for one address, so the station's connections may break off or never come about."
         ),
         claim=Claim.NO_ANSWER,
         hint="Where on sheet Subnets does this address stand?",
@@ -99,9 +102,13 @@ STATION_MISTAKES: tuple[Mistake, ...] = (
         id="host-address-of-another-station",
         questions=_ADDRESS,
         priority=12,
+        charged=Charged.EACH_TIME,
         fits=_is_of_another_station,
         explanation="{given} belongs to another station.",
-        consequence="Two stations claim one address: this one's connections come and go, or never come about.",
+        consequence=(
+            "In one VLAN the two claim one address, and either may be the one that is reached; in another VLAN "
+            "only the other one is."
+        ),
         claim=Claim.NO_ANSWER,
         hint="Which station of table Stations has the number that leads to this address?",
         source="RFC 5227 section 1",
@@ -110,44 +117,48 @@ STATION_MISTAKES: tuple[Mistake, ...] = (
         id="host-number-counts-network-address",
         questions=_ADDRESS,
         priority=13,
+        charged=Charged.ONCE,
         fits=_is_one_short,
         explanation=(
             "Your count is one short, as if the network address were usable. The lowest usable address is number one."
         ),
-        consequence="Where a binding row or a relay agent names this station, it points one address beside it.",
+        consequence="A binding row or a relay agent that names the station by its right address then misses it.",
         claim=Claim.NONE,
         hint="Which address did you count as the first?",
-        source="rule Fixed of this lab; RFC 1122 section 3.2.1.3",
+        source=f"rule {HouseRule.FIXED} of this lab; RFC 1122 section 3.2.1.3",
     ),
     Mistake(
         id="host-number-one-too-far",
         questions=_ADDRESS,
         priority=13,
+        charged=Charged.ONCE,
         fits=_leaves_gateway_out,
         explanation=(
             "Your count is one too far, as if an address before were left out. "
             "Every usable address counts, the gateway's too."
         ),
-        consequence="Where a binding row or a relay agent names this station, it points one address beside it.",
+        consequence="A binding row or a relay agent that names the station by its right address then misses it.",
         claim=Claim.NONE,
         hint="Did you count the gateway among the usable addresses?",
-        source="rule Fixed of this lab; common practice, no source",
+        source=f"rule {HouseRule.FIXED} of this lab; common practice, no source",
     ),
     Mistake(
         id="host-number-counted-past",
         questions=_ADDRESS,
         priority=13,
+        charged=Charged.ONCE,
         fits=_is_one_too_far,
         explanation="Your count is one too far. The lowest usable address is number one.",
-        consequence="Where a binding row or a relay agent names this station, it points one address beside it.",
+        consequence="A binding row or a relay agent that names the station by its right address then misses it.",
         claim=Claim.NONE,
         hint="Which address did you count as the first?",
-        source="rule Fixed of this lab; common practice, no source",
+        source=f"rule {HouseRule.FIXED} of this lab; common practice, no source",
     ),
     Mistake(
         id="host-number-as-last-octet",
         questions=_ADDRESS,
         priority=14,
+        charged=Charged.ONCE,
         fits=_is_number_as_last_octet,
         explanation=(
             "You wrote the station's number as the last number of the address. "
@@ -156,37 +167,40 @@ STATION_MISTAKES: tuple[Mistake, ...] = (
         consequence="The address lies in another network, and the station reaches neither gateway nor neighbours.",
         claim=Claim.NO_ANSWER,
         hint="At which last number does this network start, and where do you get to from there?",
-        source="rule Fixed of this lab; common practice, no source",
+        source=f"rule {HouseRule.FIXED} of this lab; common practice, no source",
     ),
     Mistake(
         id="host-number-counted-from-end",
         questions=_ADDRESS,
         priority=14,
+        charged=Charged.ONCE,
         fits=_counts_from_the_end,
-        explanation="You counted down from the last usable address. Rule Fixed counts up from the lowest.",
+        explanation=f"You counted down from the last usable address. Rule {HouseRule.FIXED} counts up from the lowest.",
         consequence="The address may lie in the pool, and the server may lend it to a client as well.",
         claim=Claim.NONE,
-        hint="In which direction does rule Fixed count?",
-        source="rule Fixed of this lab; RFC 2131 section 2.2",
+        hint=f"In which direction does rule {HouseRule.FIXED} count?",
+        source=f"rule {HouseRule.FIXED} of this lab; RFC 2131 section 2.2",
     ),
     Mistake(
         id="host-address-in-pool",
         questions=_ADDRESS,
         priority=15,
+        charged=Charged.EACH_TIME,
         fits=_is_in_pool,
         explanation="{given} lies in the pool of this VLAN. Fixed stations have addresses that the server never lends.",
-        consequence="As soon as the server lends it to a client, both lose their connections.",
+        consequence="The server may lend it to a client as well, and then both may lose their connections.",
         claim=Claim.NONE,
-        hint="How many addresses at the start of every network are kept for fixed stations?",
-        source="RFC 2131 section 2.2; RFC 5227 section 1; rule Pools of this lab",
+        hint="How many addresses at the start of every network are reserved for static addresses?",
+        source=f"RFC 2131 section 2.2; RFC 5227 section 1; rule {HouseRule.POOLS} of this lab",
     ),
     Mistake(
         id="duplicate-address",
         questions=_ADDRESS,
         priority=16,
+        charged=Charged.EACH_TIME,
         fits=_is_another_devices,
         explanation="In your own answers {given} belongs to another device already.",
-        consequence="Two devices claim one address: this one's connections come and go, or never come about.",
+        consequence="Two devices claim one address, so this one's connections may break off or never come about.",
         claim=Claim.NO_ANSWER,
         hint="Does an address appear twice when you sort all that you have written?",
         source="RFC 5227 section 1 and section 2",
@@ -195,6 +209,7 @@ STATION_MISTAKES: tuple[Mistake, ...] = (
         id="host-address-wrong-subnet",
         questions=_ADDRESS,
         priority=17,
+        charged=Charged.EACH_TIME,
         fits=address.is_in_other_vlan,
         explanation="{given} lies in the network of another VLAN, not of the one this station is plugged into.",
         consequence="The station reaches neither its gateway nor its neighbours.",
@@ -206,6 +221,7 @@ STATION_MISTAKES: tuple[Mistake, ...] = (
         id="host-address-outside-vlans",
         questions=_ADDRESS,
         priority=20,
+        charged=Charged.EACH_TIME,
         fits=address.is_outside_plan,
         explanation="{given} is in no VLAN network of your plan.",
         consequence="The station reaches neither its gateway nor its neighbours.",
@@ -217,20 +233,22 @@ STATION_MISTAKES: tuple[Mistake, ...] = (
         id="host-address-not-as-given",
         questions=_ADDRESS,
         priority=30,
+        charged=Charged.EACH_TIME,
         fits=address.is_in_own_network,
         explanation="{given} is in the right network, but is not the usable address whose number table Stations gives.",
-        consequence="Where a binding row or a relay agent names this station, it no longer fits.",
+        consequence="A binding row or a relay agent that names the station by its right address then misses it.",
         claim=Claim.NONE,
         hint="Which number has this station, and which address is number one?",
-        source="rule Fixed of this lab; common practice, no source",
+        source=f"rule {HouseRule.FIXED} of this lab; common practice, no source",
     ),
     Mistake(
         id="gateway-is-host-itself",
         questions=_GATEWAY,
         priority=11,
+        charged=Charged.EACH_TIME,
         fits=_is_own_address,
         explanation="The station has its own address as its gateway.",
-        consequence="It looks for far addresses on its own wire, and everything outside its network fails.",
+        consequence="It looks for far addresses in its own network, and reaches nothing outside it.",
         claim=Claim.NO_ANSWER,
         hint="Who has to pass the packet on: the station, or the device between the networks?",
         source="RFC 1122 section 3.3.1.2",

@@ -1,9 +1,10 @@
 """Mistakes of writing, common to many questions: what cannot be read, slips of one character, rows nobody asked for."""
 
+from trainer.lab.house_rules import HouseRule
 from trainer.lab.questions import bindings, ports, routes, subnets
 from trainer.lab.unreadable import TextFlaw
 from trainer.marking.mistakes import address_predicates as address
-from trainer.marking.mistakes.mistake import Claim, Flaw, Mistake, WrongCell, always, cannot_be_read
+from trainer.marking.mistakes.mistake import Charged, Claim, Flaw, Mistake, WrongCell, always, cannot_be_read
 from trainer.marking.mistakes.question_groups import (
     ADDRESS_QUESTIONS,
     ALL_QUESTIONS,
@@ -14,6 +15,7 @@ from trainer.marking.mistakes.question_groups import (
     OPEN_ROW_QUESTIONS,
     VLAN_QUESTIONS,
 )
+from trainer.network.addresses import is_reserved
 
 __all__ = ["WRITING"]
 
@@ -65,14 +67,19 @@ def _is_mask(cell: WrongCell) -> bool:
     return bits >= 0xFF000000 and host_bits > 0 and not host_bits & (host_bits + 1)
 
 
+def _is_for_no_device(cell: WrongCell) -> bool:
+    return is_reserved(int(cell.value))
+
+
 WRITING: tuple[Mistake, ...] = (
     Mistake(
         id="value-with-a-remark",
         questions=ALL_QUESTIONS,
         priority=3,
+        charged=Charged.ONCE,
         flaws=_UNREADABLE,
         fits=cannot_be_read(TextFlaw.REMARK),
-        explanation="{given} is a value and a remark in one cell, which counts as two things and so as none.",
+        explanation="{given} is a value and a comment in one cell, which counts as two things and so as none.",
         consequence="A device takes the value alone and refuses the rest.",
         claim=Claim.NONE,
         hint="Which part of it would you type into the device?",
@@ -82,20 +89,20 @@ WRITING: tuple[Mistake, ...] = (
         id="two-values",
         questions=ALL_QUESTIONS - LIST_QUESTIONS,
         priority=1,
+        charged=Charged.EACH_TIME,
         flaws=_UNREADABLE,
         fits=cannot_be_read(TextFlaw.TWO_VALUES),
-        explanation=(
-            "{given} holds more than one value. Two values in a cell count as none, even if one of them is right."
-        ),
-        consequence="A device takes one value for a setting, so one of the two would have to go.",
+        explanation="{given} cannot be read as one value, so it counts as none: write it as the Brief shows.",
+        consequence="A device takes one value for a setting and refuses the rest.",
         claim=Claim.NONE,
-        hint="Which of your values do you stand by?",
+        hint="Which one value do you mean, and how does the Brief write it?",
         source="how to write in this lab; common practice, no source",
     ),
     Mistake(
         id="placeholder-left",
         questions=ALL_QUESTIONS,
         priority=2,
+        charged=Charged.EACH_TIME,
         flaws=_UNREADABLE,
         fits=cannot_be_read(TextFlaw.PLACEHOLDER),
         explanation="{given} is a note to yourself, not an answer.",
@@ -108,6 +115,7 @@ WRITING: tuple[Mistake, ...] = (
         id="address-number-too-large",
         questions=ADDRESS_QUESTIONS | LENGTH_QUESTIONS,
         priority=3,
+        charged=Charged.EACH_TIME,
         flaws=_UNREADABLE,
         fits=cannot_be_read(TextFlaw.NUMBER_TOO_LARGE),
         explanation=(
@@ -123,6 +131,7 @@ WRITING: tuple[Mistake, ...] = (
         id="address-not-four-numbers",
         questions=ADDRESS_QUESTIONS,
         priority=4,
+        charged=Charged.ONCE,
         flaws=_UNREADABLE,
         fits=cannot_be_read(TextFlaw.NOT_FOUR_NUMBERS),
         explanation="{given} is not an address: there are four numbers in one, with dots between them.",
@@ -135,6 +144,7 @@ WRITING: tuple[Mistake, ...] = (
         id="address-leading-zero",
         questions=ADDRESS_QUESTIONS | LENGTH_QUESTIONS,
         priority=5,
+        charged=Charged.ONCE,
         flaws=_UNREADABLE,
         fits=cannot_be_read(TextFlaw.LEADING_ZERO),
         explanation="A number in {given} starts with a zero. Some devices read such a number in base eight.",
@@ -147,6 +157,7 @@ WRITING: tuple[Mistake, ...] = (
         id="not-an-address",
         questions=ADDRESS_QUESTIONS,
         priority=7,
+        charged=Charged.EACH_TIME,
         flaws=_UNREADABLE,
         fits=_has_letters,
         explanation="{given} is not an address. This cell wants four numbers with dots between them, no name.",
@@ -159,6 +170,7 @@ WRITING: tuple[Mistake, ...] = (
         id="vlan-by-name",
         questions=VLAN_QUESTIONS,
         priority=3,
+        charged=Charged.ONCE,
         flaws=_UNREADABLE,
         fits=_is_name_of_vlan,
         explanation="{given} is the name of a VLAN. This cell wants its number.",
@@ -171,6 +183,7 @@ WRITING: tuple[Mistake, ...] = (
         id="switch-by-place",
         questions=frozenset({routes.ROUTE_SWITCH.id}),
         priority=3,
+        charged=Charged.ONCE,
         flaws=_UNREADABLE,
         fits=_is_place_of_switch,
         explanation="{given} is where the switch stands. This cell wants its letter.",
@@ -183,6 +196,7 @@ WRITING: tuple[Mistake, ...] = (
         id="port-without-switch",
         questions=frozenset({bindings.BINDING_PORT.id}),
         priority=3,
+        charged=Charged.ONCE,
         flaws=_UNREADABLE,
         fits=cannot_be_read(TextFlaw.PORT_WITHOUT_SWITCH),
         explanation=(
@@ -198,6 +212,7 @@ WRITING: tuple[Mistake, ...] = (
         id="port-number-left-out",
         questions=frozenset({bindings.BINDING_PORT.id}),
         priority=3,
+        charged=Charged.EACH_TIME,
         flaws=_UNREADABLE,
         fits=cannot_be_read(TextFlaw.SWITCH_WITHOUT_PORT),
         explanation="{given} names a switch. A binding row holds for one port of it.",
@@ -210,10 +225,11 @@ WRITING: tuple[Mistake, ...] = (
         id="mac-incomplete",
         questions=frozenset({bindings.BINDING_MAC.id}),
         priority=3,
+        charged=Charged.EACH_TIME,
         flaws=_UNREADABLE,
         fits=cannot_be_read(TextFlaw.TOO_FEW_DIGITS),
         explanation="{given} has too few digits for a MAC address. It needs twelve hexadecimal ones.",
-        consequence="The switch refuses the row, and the station behind the port has none.",
+        consequence="The switch refuses the row, so the station behind the port has no row.",
         claim=Claim.NONE,
         hint="Which pair of digits got lost on the way from table Stations?",
         source="RFC 9542 section 1.1",
@@ -222,10 +238,11 @@ WRITING: tuple[Mistake, ...] = (
         id="mac-too-long",
         questions=frozenset({bindings.BINDING_MAC.id}),
         priority=3,
+        charged=Charged.EACH_TIME,
         flaws=_UNREADABLE,
         fits=cannot_be_read(TextFlaw.TOO_MANY_DIGITS),
         explanation="{given} has more digits than a MAC address. It needs twelve hexadecimal ones.",
-        consequence="The switch refuses the row, and the station behind the port has none.",
+        consequence="The switch refuses the row, so the station behind the port has no row.",
         claim=Claim.NONE,
         hint="Which digit or pair stands there twice?",
         source="RFC 9542 section 1.1",
@@ -234,10 +251,11 @@ WRITING: tuple[Mistake, ...] = (
         id="binding-mac-format",
         questions=frozenset({bindings.BINDING_MAC.id}),
         priority=4,
+        charged=Charged.ONCE,
         flaws=_UNREADABLE,
         fits=cannot_be_read(TextFlaw.NOT_HEXADECIMAL),
         explanation="{given} holds a character that is no hexadecimal digit.",
-        consequence="The switch refuses the row, and the station behind the port has none.",
+        consequence="The switch refuses the row, so the station behind the port has no row.",
         claim=Claim.NONE,
         hint="Which letters are digits in base sixteen, and is each of yours one of them?",
         source="RFC 9542 section 1.1",
@@ -246,6 +264,7 @@ WRITING: tuple[Mistake, ...] = (
         id="lease-is-clock-time",
         questions=LEASE_QUESTIONS,
         priority=3,
+        charged=Charged.ONCE,
         flaws=_UNREADABLE,
         fits=cannot_be_read(TextFlaw.CLOCK_TIME),
         explanation="{given} is a time of day. A lease is how long an address is lent, with its unit.",
@@ -258,6 +277,7 @@ WRITING: tuple[Mistake, ...] = (
         id="list-says-all",
         questions=LIST_QUESTIONS,
         priority=3,
+        charged=Charged.EACH_TIME,
         flaws=_UNREADABLE,
         fits=cannot_be_read(TextFlaw.SAYS_ALL),
         explanation=(
@@ -273,6 +293,7 @@ WRITING: tuple[Mistake, ...] = (
         id="unknown-word-for-a-port",
         questions=frozenset({ports.PORT_VLAN.id}),
         priority=6,
+        charged=Charged.EACH_TIME,
         flaws=_UNREADABLE,
         fits=_has_letters,
         explanation=(
@@ -281,12 +302,13 @@ WRITING: tuple[Mistake, ...] = (
         consequence="The port stays unconfigured, and what is plugged in there is cut off.",
         claim=Claim.NO_ANSWER,
         hint="What is at the other end of this cable: a station or a switch?",
-        source="rule Ports of this lab; common practice, no source",
+        source=f"rule {HouseRule.PORTS} of this lab; common practice, no source",
     ),
     Mistake(
         id="address-holds-mask",
         questions=ADDRESS_QUESTIONS,
         priority=5,
+        charged=Charged.EACH_TIME,
         fits=_is_mask,
         explanation="{given} is a mask, and this column asks for an address.",
         consequence="No device can have such an address, so nothing answers there.",
@@ -295,20 +317,34 @@ WRITING: tuple[Mistake, ...] = (
         source="RFC 4632 section 3.1",
     ),
     Mistake(
+        id="address-of-no-device",
+        questions=ADDRESS_QUESTIONS - NETWORK_QUESTIONS - {routes.DESTINATION.id},
+        priority=18,
+        charged=Charged.EACH_TIME,
+        fits=_is_for_no_device,
+        explanation="{given} lies in a range of addresses that is given to no device.",
+        consequence="A device refuses it, and nothing answers there.",
+        claim=Claim.NONE,
+        hint="What do addresses stand for that start like this one: one device, the device itself, or a group?",
+        source="RFC 1122 section 3.2.1.3; RFC 1112 section 4; RFC 6890 section 2.2.2",
+    ),
+    Mistake(
         id="address-outside-block",
         questions=ADDRESS_QUESTIONS - {subnets.NETWORK_ADDRESS.id},
         priority=19,
+        charged=Charged.EACH_TIME,
         fits=address.is_outside_block,
         explanation="{given} is not in the address block of this lab. All addresses of the plan come from there.",
-        consequence="It may belong to somebody else, and by the rules no switch of the lab has a way to it.",
+        consequence="It is not the lab's to use, and no network set up by the rules holds it.",
         claim=Claim.NONE,
         hint="Which are the first and the last address of the block on sheet Given?",
-        source="rule Block of this lab; common practice, no source",
+        source=f"rule {HouseRule.BLOCK} of this lab; common practice, no source",
     ),
     Mistake(
         id="typing-slip",
         questions=ADDRESS_QUESTIONS,
         priority=6,
+        charged=Charged.EACH_TIME,
         fits=_is_one_character_off,
         explanation=(
             "{given} is outside the block of this lab, and one character away from a right answer. "
@@ -323,6 +359,7 @@ WRITING: tuple[Mistake, ...] = (
         id="typing-slip-unreadable",
         questions=ALL_QUESTIONS,
         priority=20,
+        charged=Charged.EACH_TIME,
         flaws=_UNREADABLE,
         fits=_is_one_character_off_and_no_value,
         explanation=(
@@ -338,10 +375,11 @@ WRITING: tuple[Mistake, ...] = (
         id="row-not-asked",
         questions=OPEN_ROW_QUESTIONS,
         priority=90,
+        charged=Charged.EACH_TIME,
         flaws=frozenset({Flaw.EXTRA}),
         fits=always,
         explanation="No rule of the Brief asks for this row.",
-        consequence="What it sets up is not part of the plan, and a wrong extra cancels a right row.",
+        consequence="What it sets up is not part of the plan.",
         claim=Claim.NONE,
         hint="Which rule of the Brief did you write this row for?",
         source="rules of this lab; common practice, no source",

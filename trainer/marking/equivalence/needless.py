@@ -1,0 +1,57 @@
+"""Rows of Relays and Bindings that nobody asked for and that do no harm: the decision is wrong, and costs one cell (R9)."""
+
+from collections.abc import Callable
+from fractions import Fraction
+
+from trainer.lab.form import Answers, RowKey
+from trainer.lab.questions.bindings import BINDING_MAC, BINDING_PORT, BINDINGS
+from trainer.lab.questions.relays import RELAY_TARGET, RELAY_VLAN, RELAYS
+from trainer.lab.scenario import Scenario
+from trainer.marking.equivalence.counted import Counted
+from trainer.marking.matching import Matched
+from trainer.marking.plans import Plans
+
+__all__ = ["count_bindings", "count_relays"]
+
+
+def count_relays(plans: Plans, matched: Matched, _is_right: Callable[[RowKey, RowKey], bool]) -> Counted:
+    """What the written relay agents count for."""
+    needed = {int(row.key) for row in RELAYS.rows(plans.scenario)}
+    return _counted(matched, len(RELAYS.questions), lambda row: _is_needless_relay(plans.answers, needed, row))
+
+
+def count_bindings(plans: Plans, matched: Matched, _is_right: Callable[[RowKey, RowKey], bool]) -> Counted:
+    """What the written binding rows count for."""
+    needed = frozenset(row.key for row in BINDINGS.rows(plans.scenario))
+    return _counted(
+        matched, len(BINDINGS.questions), lambda row: _is_needless_binding(plans.scenario, plans.answers, needed, row)
+    )
+
+
+def _counted(matched: Matched, cells: int, is_needless: Callable[[RowKey], bool]) -> Counted:
+    """cells: of a row."""
+    harmless = {row: Fraction(1, cells) for row in matched.extras if is_needless(row)}
+    return Counted(matched=matched, stand_ins={}, carriers={}, harmless=harmless)
+
+
+def _is_needless_relay(answers: Answers, needed: set[int], row: RowKey) -> bool:
+    """A relay agent in a VLAN that needs none; or a second row that hands on to where the first does. One that hands requests
+    on to somebody else as well is harmful.
+    """
+    vlan, target = answers.get(RELAY_VLAN, row), answers.get(RELAY_TARGET, row)
+    if vlan is None:
+        return False
+    others = [each for each in answers.rows.get(RELAYS.id, ()) if each != row and answers.get(RELAY_VLAN, each) == vlan]
+    return vlan not in needed or any(target == answers.get(RELAY_TARGET, each) for each in others)
+
+
+def _is_needless_binding(scenario: Scenario, answers: Answers, needed: frozenset[RowKey], row: RowKey) -> bool:
+    """A row about a station that needs none. Its port is not guarded, so it lets nobody through who would be stopped."""
+    port, mac = answers.get(BINDING_PORT, row), answers.get(BINDING_MAC, row)
+    return any(
+        station.name not in needed
+        and (port, mac) != (None, None)
+        and port in (None, station.at)
+        and mac in (None, station.mac)
+        for station in scenario.stations
+    )
