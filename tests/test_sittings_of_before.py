@@ -16,8 +16,8 @@ from trainer.store import Sitting
 
 FILES = Path(__file__).parent / "cases" / "sittings_of_2026_11.zip"
 MARKS = {
-    "two-switches": {"t1": "99.429", "t2": "89.59", "t3": "97.563"},
-    "free-plan": {"t1": "99.428", "t2": "88.342"},
+    "two-switches": {"t1": "99.429", "t2": "89.583", "t3": "97.565"},
+    "free-plan": {"t1": "99.429", "t2": "88.333"},
 }
 """What these papers earned then. A marking rule that changes on purpose changes them here, by hand."""
 
