@@ -79,8 +79,8 @@ def roll(*grades: TraineeGrade, pass_mark: int = 60) -> Sheet:
     return sheet_named(results(*grades, pass_mark=pass_mark), "Results")
 
 
-def test_there_are_four_sheets():
-    assert names(results()) == ["Results", "Questions", "Mistakes", "Not graded"]
+def test_there_are_five_sheets():
+    assert names(results()) == ["Results", "Questions", "Mistakes", "Missing rows", "Not graded"]
 
 
 def test_a_trainee_has_a_line_with_numbers():
@@ -194,8 +194,14 @@ def test_files_that_were_not_graded_stand_with_their_reason():
     ]
 
 
+def test_rows_that_were_not_written_are_named_as_decisions_call_them():
+    missing = MissingRow(trainee="k1", section="routes", row="A to 790")
+    book = results_book(report(missing=(missing,)))
+    assert values(sheet_named(book, "Missing rows"), 4) == [["k1", "Routes", "A to 790"]]
+
+
 def test_an_empty_table_says_none():
-    assert [values(sheet, 4) for sheet in results().sheets[1:]] == [[["none"]]] * 3
+    assert [values(sheet, 4) for sheet in results().sheets[1:]] == [[["none"]]] * 4
 
 
 @pytest.mark.parametrize("text", ["=1+1", "+1", "-1", "@x", "#N/A", "<b>", "1e3", "a\nb"])
