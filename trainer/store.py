@@ -5,6 +5,24 @@ instructor/  keys, scenario files, register, secret, marks, progress of practice
 returned/    what comes back, any names
 marked/      a marked workbook and a feedback page per trainee: mode 0700 until somebody opens it
 results.xlsx, results.html, results.csv: mode 0600
+
+`instructor/` has mode 0700, its files 0600. The secret is made on the first `set`, 256 bits from the system's
+generator, and written nowhere else. Lab numbers, seeds and slots are HMACs of it, so who knows exercise, trainee,
+lab number and this program has to guess it. Two trainees who compare their blocks can tell the other trainees'
+blocks (a slot is `index * step + offset`), and nothing else of their labs. A trainee's workbook holds no key, no
+seed, no formula, no hidden sheet; it is written without asking for any answer (`tests/test_nothing_leaks.py` takes
+all of them away). Our files are reproducible: fixed times, our own words about program, font and theme
+(`sheets/saving.py`, `sheets/style.py`).
+
+Every file is written beside itself as `.new-<process>-...`, brought to the disk and renamed (`files.write_file`);
+nothing in a sitting holds a clock or the order of a run, so that `set` and `grade`, killed at any moment and run
+again, end in the same bytes. What cannot be written is collected as text and the rest goes on. Commands that write
+into a sitting do it inside `commands/one_run.py: one_run(sitting)`: it holds `instructor/lock` (`lock.py`: process,
+host, since; made whole by a hard link, or exclusively where the drive has none), takes over the lock of a process
+of this machine that is gone, never another machine's, and sweeps up `.new-` files of processes that are gone.
+`practise` holds it while it draws, not while it waits. `tests/test_interrupted.py` breaks off at writes; `python -m
+pytest -m killed -n 2 tests/test_killed.py` kills real processes at 400 random moments (some minutes; `.ci/run` does
+it).
 """
 
 import os

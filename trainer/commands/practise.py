@@ -1,4 +1,11 @@
-"""`trainer practise [EXERCISE]`: one lab for the person at the keyboard, looked at whenever it is saved."""
+"""`trainer practise [EXERCISE]`: one lab for the person at the keyboard, looked at whenever it is saved.
+
+The waiting loop has clock, sleep, stat and keyboard from `Surroundings`, so that no test waits. It looks five times
+a second and reads when size, time and file number have stayed the same for 0.3 s: programs save in several steps,
+or write another file and rename it. What cannot be read is tried again at the next change and every second, and
+said after three. Lines are typed into a daemon thread that reads past `sys.stdin`: a thread that waits inside it
+holds a lock that the interpreter wants when it ends.
+"""
 
 import os
 import queue
