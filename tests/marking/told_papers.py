@@ -82,10 +82,12 @@ def _marked(plans: Plans) -> Iterator[MarkedCell]:
     for section in (SECTIONS[each] for each in plans.scenario.asked):
         keys = [row.key for row in section.rows(plans.scenario)]
         if section.open is not None:
-            yield from mark_open_rows(section, keys, [[_WORTH] * len(section.questions) for _ in keys], cells)
+            yield from mark_open_rows(
+                section, keys, [[_WORTH] * len(section.questions_in(plans.scenario)) for _ in keys], cells
+            )
         else:
             for key in keys:
-                for question in section.questions:
+                for question in section.questions_in(plans.scenario):
                     yield cells.written(question, key, key, _WORTH)
 
 

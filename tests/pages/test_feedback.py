@@ -497,7 +497,7 @@ def worked_out_from(lab: Scenario, cell: CellRef, value: object) -> FilledForm:
         CellRef(question.id, row.key): so_far.value(question, row.key)
         for section in FORM
         for row in section.rows(lab)
-        for question in section.questions
+        for question in section.questions_in(lab)
     }
     texts = key_texts(lab, Answers(values=values, rows={}))
     return filled({cell: text for cell, text in texts.items() if cell.question.partition(".")[0] in lab.asked})
