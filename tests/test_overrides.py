@@ -617,7 +617,7 @@ def test_marks_that_changed_are_printed_old_and_new_and_back_again(
     assert run("grade", sitting.folder) == 0
     assert "Marks changed" not in capsys.readouterr().out
     lab = sitting.register().labs[0].lab
-    old = shown(sitting.last_grades().by_lab[lab].marks.marks)
+    old = exact(sitting.last_grades().by_lab[lab].marks.marks)
     decide(sitting, ("all", "Subnets", vlan_of(sitting), "Gateway", "marks", "full", "x"))
     assert run("grade", sitting.folder) == 0
     assert f"Marks changed: h01 ({lab}) from {old} to 100\n" in capsys.readouterr().out

@@ -49,7 +49,7 @@ def test_of_a_consistent_paper_the_root_is_charged_and_what_follows_counts_half_
         led_out = any(_mistake(each) == "follows-to-what-cannot-be" for each in halves)
         assert marked.marks >= (OUT_OF_THE_BLOCK if led_out else FLOOR), root
         if lab.rules.has_choices:  # where each place is a choice, each that leaves the block is one more error
-            others = [each for each in others if _mistake(each) != "own-plan-outside-block"] or others[:1]
+            others = [each for each in others if _mistake(each) != "own-plan-outside-block"]
         assert {(each.question, each.row) for each in others} <= {(root.cell.question, root.cell.row)}, root
 
 
@@ -108,7 +108,11 @@ def test_several_errors_cost_what_each_costs_by_itself(part: int) -> None:
         cells = rng.sample(sorted(right, key=lambda each: (each.question, each.row)), rng.randint(2, 6))
         wrong = {cell: _wrong_text(right, cell, rng) for cell in cells}
         marked = mark(lab, filled({**right, **wrong}))
-        if _hang_together(lab, cells) or any(each.verdict is Verdict.AGAIN for each in marked.cells):
+        if (
+            _hang_together(lab, cells)
+            or _become_others(right, wrong)
+            or any(each.verdict is Verdict.AGAIN for each in marked.cells)
+        ):
             continue
         compared += 1
         singly = [_lost(mark(lab, filled({**right, cell: text}))) for cell, text in wrong.items()]
@@ -140,6 +144,17 @@ def _hang_together(lab: Scenario, cells: list[CellRef]) -> bool:
     open_rows = [(each.question.partition(".")[0], each.row) for each in cells]
     rows = [each for each in open_rows if SECTIONS[each[0]].open is not None]
     return len(set(rows)) < len(rows) or any(_below(lab, each) & (set(of_key) - {each}) for each in of_key)
+
+
+def _become_others(right: dict[CellRef, str], wrong: dict[CellRef, str]) -> bool:
+    """Whether two rows of an open sheet hold what others of its rows do: they may have become each other."""
+    sheets = [
+        cell.question.partition(".")[0]
+        for cell, text in wrong.items()
+        if SECTIONS[cell.question.partition(".")[0]].open is not None
+        and any(ref.question == cell.question and each == text for ref, each in right.items())
+    ]
+    return len(set(sheets)) < len(sheets)
 
 
 def _key_row(lab: Scenario, cell: CellRef) -> RowKey:
