@@ -10,9 +10,9 @@ from trainer.lab.answers import ReadForm
 from trainer.lab.form import Answers, CellRef, SoFar
 from trainer.lab.questions import QUESTIONS, SECTIONS, subnets
 from trainer.lab.scenario import Scenario
-from trainer.marking.forwarding import Forwarding
 from trainer.marking.free_plan import FreePlan, free_plan
 from trainer.marking.plan_view import PlanView
+from trainer.marking.written_routes import Forwarding
 
 __all__ = ["Plans", "plans_of"]
 

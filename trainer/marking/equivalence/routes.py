@@ -15,10 +15,10 @@ from trainer.lab.questions import links
 from trainer.lab.questions.routes import DESTINATION, NEXT_HOP, ROUTE_MASK_OF, ROUTE_SWITCH, ROUTES
 from trainer.lab.scenario import RouteRule, Scenario, UnknownAddresses
 from trainer.marking.equivalence.counted import Counted, StandIn
-from trainer.marking.forwarding import Circle, Fate, Forwarding, networks_with_switches
 from trainer.marking.matching import Matched
 from trainer.marking.mistakes.mistake import HALF, Explanation
 from trainer.marking.plans import Plans
+from trainer.marking.written_routes import Circle, Fate, Forwarding, networks_with_switches
 from trainer.network.addresses import has_host_bits, network_at
 from trainer.network.devices import SwitchName
 
@@ -170,7 +170,7 @@ def _circles_by_row(
 
 
 def _stand_in(delivery: Delivery, own: RowKey | None, circles: Sequence[Circle], *, is_forbidden: bool) -> StandIn:
-    """How a required route is marked that is delivered by rows that differ from the key's (rule Routes, R11).
+    """How a required route is marked that is delivered by rows that differ from the key's (rule Routes).
 
     own: the written row that is meant for it; circles: those that are told here;
     is_forbidden: whether packets must not circle.
