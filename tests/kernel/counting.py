@@ -72,7 +72,7 @@ def _stopped(result: Any) -> bool:
 def _has_lease(name: str, lab: Scenario, measured: dict[str, Any], seen: dict[tuple[str, ...], Any]) -> bool:
     """Granted, and the server is reached by unicast, as a renewal has to (RFC 2131 4.3.2)."""
     lease = measured["leases"].get(name)
-    is_granted = lease is not None and not lease["duplicate"]
+    is_granted = lease is not None and not lease.get("duplicate")
     return is_granted and seen[("ping", name, lab.server.name)] == "answered"
 
 
