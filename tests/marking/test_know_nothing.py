@@ -51,9 +51,5 @@ def test_what_is_read_off_counts_a_fifth_and_sheets_still_add_up():
     assert {question.counts for question in QUESTIONS.values()} == {1, 5}
     lab = LABS["two-switches"][0]
     for section in SECTIONS.values():
-<<<<<<< HEAD
-        assert section.counts_in(lab) == sum(question.counts for question in section.questions_in(lab))
-=======
         for lab in LABS["two-switches"]:
             assert section.counts_in(lab) == sum(question.counts for question in section.questions_in(lab))
->>>>>>> works/works
