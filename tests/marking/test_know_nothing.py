@@ -49,7 +49,6 @@ def test_the_cells_of_the_template_are_told_apart_by_what_they_ask_for():
 
 def test_what_is_read_off_counts_a_fifth_and_sheets_still_add_up():
     assert {question.counts for question in QUESTIONS.values()} == {1, 5}
-    lab = LABS["two-switches"][0]
     for section in SECTIONS.values():
         for lab in LABS["two-switches"]:
             assert section.counts_in(lab) == sum(question.counts for question in section.questions_in(lab))
