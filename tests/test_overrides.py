@@ -417,11 +417,11 @@ def test_error_marks_are_not_set_for_every_row_at_once() -> None:
     )
 
 
-@pytest.mark.parametrize("value", ["0.573", "9", "-1", "50%", "1/2", "0.1234", "nan", "1e-3"])
+@pytest.mark.parametrize("value", ["0.572", "9", "-1", "50%", "1/2", "0.1234", "nan", "1e-3"])
 def test_error_marks_are_no_more_than_a_cell_counts(value: str) -> None:
     (problem,) = refused(book_with(("b01", "Subnets", "20", "Gateway", "marks", value, "x")))
     assert str(problem) == (
-        f"Overrides!F8: found {value!r}; marks are full, half, none, or a number from 0 to 0.572, with three decimals at "
+        f"Overrides!F8: found {value!r}; marks are full, half, none, or a number from 0 to 0.571, with three decimals at "
         "most; that is what a cell of "
         "sheet Subnets counts. Write one of these."
     )
