@@ -181,7 +181,10 @@ def test_keys_that_are_put_elsewhere_have_an_absolute_path(tmp_path: Path, capsy
 def test_check_prints_one_json_object(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
     file = book_of(tmp_path / "harbour.xlsx", PEOPLE[:2])
     assert run("check", file, "--json") == 0
-    assert json.loads(capsys.readouterr().out) == {"problems": [], "notes": []}
+    told = json.loads(capsys.readouterr().out)
+    assert (told["problems"], told["notes"]) == ([], [])
+    assert [each["section"] for each in told["sheets"]] == [section.id for section in FORM]
+    assert told["sheets"][0] == {"section": "subnets", "copied": 0, "repeated": 5, "worked_out": 30}
     assert run("check", book_of(file, PEOPLE[:2], code="!", pass_mark="101"), "--json") == 1
     out, err = capsys.readouterr()
     assert err == ""
@@ -200,12 +203,12 @@ def test_error_check_prints_one_json_object_for_a_file_that_is_no_workbook(
     assert (problem["sheet"], problem["cell"]) == ("", "")
 
 
-LAB_FIELDS = ["lab", "trainee", "file", "marked", "marks", "out_of", "percent", "notices", "sections", "cells"]
+LAB_FIELDS = ["lab", "trainee", "file", "marked", "marks", "out_of", "percent", "works", "notices", "sections", "cells"]
 CELL_FIELDS = [
     *("section", "sheet", "cell", "row", "question", "given", "expected", "verdict", "marks", "out_of"),
     *("mistake", "explanation", "consequence", "seen", "hint"),
 ]
-VERDICTS = {"right", "follows", "partly", "wrong", "blank", "unreadable", "extra", "missing"}
+VERDICTS = {"right", "follows", "partly", "again", "wrong", "blank", "unreadable", "extra", "missing"}
 
 
 def test_grade_prints_one_json_object(sitting: Sitting, capsys: pytest.CaptureFixture[str]):
@@ -600,7 +603,7 @@ def test_of_two_files_for_one_trainee_the_last_one_counts_and_both_marks_are_tol
     sitting: Sitting, capsys: pytest.CaptureFixture[str]
 ):
     good, poor = two_filled(sitting)
-    for newer, older, percent in ((good, poor, "100"), (poor, good, "25")):
+    for newer, older, percent in ((good, poor, "100"), (poor, good, "23")):
         os.utime(older, (1_000_000_000, 1_000_000_000))
         os.utime(newer, (1_000_000_100, 1_000_000_100))
         (lab,) = graded(sitting, capsys)["graded"]
@@ -608,7 +611,7 @@ def test_of_two_files_for_one_trainee_the_last_one_counts_and_both_marks_are_tol
         assert lab["notices"] == [
             f"Several files for this lab: returned/{newer.name} was saved last and counts, not returned/{older.name}.",
             f"THEIR ANSWERS DIFFER: returned/{newer.name} earns {percent} of 100, returned/{older.name} "
-            f"{125 - int(percent)}. If another is meant, write a row into instructor/overrides.xlsx: Trainee h01, Decision "
+            f"{123 - int(percent)}. If another is meant, write a row into instructor/overrides.xlsx: Trainee h01, Decision "
             "use this file, Value its name.",
         ]
 
@@ -621,7 +624,7 @@ def test_the_file_saved_first_counts_where_the_exercise_says_so(four: Path, caps
     os.utime(poor, (1_000_000_000, 1_000_000_000))
     os.utime(good, (1_000_000_100, 1_000_000_100))
     (lab,) = graded(sitting, capsys)["graded"]
-    assert (lab["file"], lab["percent"]) == (f"returned/{poor.name}", "25")
+    assert (lab["file"], lab["percent"]) == (f"returned/{poor.name}", "23")
     assert lab["notices"][0] == (
         f"Several files for this lab: returned/{poor.name} was saved first and counts, not returned/{good.name}."
     )

@@ -83,12 +83,11 @@ def row_called(scenario: Scenario, section: str, name: str) -> str | None:
     return None if added == rows.named(0) else added
 
 
-def most_marks(scenario: Scenario, section: str) -> Fraction:
-    """What the cell of the section that counts most counts."""
-    share = next((each.share for each in scenario.sections if each.section == section), 0)
-    of = SECTIONS[section]
-    questions = of.questions_in(scenario)
-    return part_of(share, len(of.rows(scenario)) * of.counts_in(scenario)) * max(each.counts for each in questions)
+def most_marks(scenario: Scenario, question: str) -> Fraction:
+    """What a cell of the question counts; nothing where its sheet is not asked."""
+    of = SECTIONS[question.partition(".")[0]]
+    share = next((each.share for each in scenario.sections if each.section == of.id), 0)
+    return part_of(share, len(of.rows(scenario)) * of.counts_in(scenario)) * of.question(question).counts
 
 
 def _decided(cell: CellMark, override: Override) -> CellMark | None:

@@ -170,7 +170,7 @@ class _Reader:
         if section is not None and row:
             row = self._row(row, cells["Row"], decision, section, labs)
         if decision is Decision.MARKS and texts["Value"]:
-            self._check_marks(texts["Value"], cells["Value"], section, labs)
+            self._check_marks(texts["Value"], cells["Value"], question, labs)
         if len(self.problems) > before or trainee is None or section is None or question is None or decision is None:
             return None
         return Override(
@@ -222,15 +222,16 @@ class _Reader:
             self._refuse(cell, text, wanted, did_you_mean(text, names) or "Write it as it stands on the sheet.")
         return found or text
 
-    def _check_marks(self, text: str, cell: str, section: str | None, labs: Sequence[Scenario]) -> None:
-        most = max((most_marks(lab, section) for lab in labs), default=None) if section is not None else None
+    def _check_marks(self, text: str, cell: str, question: str | None, labs: Sequence[Scenario]) -> None:
+        most = max((most_marks(lab, question) for lab in labs), default=None) if question is not None else None
         if _is_marks(text, most):
             return
         wanted = "marks are full, half, none, or a number from 0 on, with three decimals at most"
-        if section is not None and most is not None:
+        if question is not None and most is not None:
+            of = SECTIONS[question.partition(".")[0]]
             wanted = (
                 f"marks are full, half, none, or a number from 0 to {exact(most)}, with three decimals at most; "
-                f"that is what a cell of sheet {SECTIONS[section].title} counts"
+                f"that is what a cell counts under {of.question(question).heading} on sheet {of.title}"
             )
         self._refuse(cell, text, wanted, "Write one of these.")
 
