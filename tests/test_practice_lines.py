@@ -48,7 +48,7 @@ def test_a_whole_form_is_complete():
 
 def test_a_row_too_many_keeps_a_section_open():
     """All that is asked for is right, and a route that does harm stands beside it."""
-    extra = {"Routes B11": "B", "Routes C11": "10.20.9.0", "Routes D11": "/24", "Routes E11": "10.20.2.241"}
+    extra = {"Routes B11": "A", "Routes C11": "10.20.1.0", "Routes D11": "/24", "Routes E11": "10.20.2.226"}
     found = marked(extra)
     (routes,) = (each for each in standings(found, START) if each.section == "routes")
     assert (routes.right, routes.too_many, routes.is_complete) == (routes.asked, 1, False)

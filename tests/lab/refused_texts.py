@@ -69,6 +69,8 @@ REFUSED: list[tuple[Kind[Any], str, TextFlaw, str]] = [
     (PORT_SET, "3, five", TextFlaw.REMARK, ""),
     (PORT_SET, "3..5", TextFlaw.NO_LIST, ""),
     (PORT_SET, "; ;", TextFlaw.NO_LIST, ""),
+    (PORT_SET, "3, 5 or 9", TextFlaw.NO_LIST, ""),
+    (PORT_SET, "3 to 9", TextFlaw.NO_LIST, ""),
     (PORT_SET, "9-3", TextFlaw.NO_RANGE, "9-3"),
     (PORT_SET, "3, 1000", TextFlaw.NO_RANGE, "1000"),
     (VLAN_SET, "all", TextFlaw.SAYS_ALL, ""),

@@ -12,6 +12,7 @@ from trainer.commands.demo_class import key_texts
 from trainer.commands.exercises import ready_made
 from trainer.lab.form import Answers, CellRef, Question, RowKey, SoFar
 from trainer.lab.questions import FORM, QUESTIONS, links, pools, stations, subnets
+from trainer.lab.rows import LinkRow, StationRow
 from trainer.lab.scenario import Scenario, Trainee
 from trainer.network.addresses import first_usable, last_usable
 from trainer.sheets.exercise_book import read_exercise_book
@@ -80,19 +81,19 @@ def _every_root(lab: Scenario) -> Iterator[Root]:
             for number in (-1, 1):
                 yield _root("pool start", pools.POOL_FIRST, row, start + number)
     for link in lab.links:
-        row = RowKey(link.name)
+        row = LinkRow(link.name)
         start = key.value(links.LINK_NETWORK, row)
         for length in (29, 30, 31):
             yield _root("link mask", links.LINK_MASK, row, length)
         for number in (-4, 4):
             yield _root("link network", links.LINK_NETWORK, row, start + number)
-    row = RowKey(lab.server.name)
+    row = StationRow(lab.server.name)
     server = key.value(stations.STATION_ADDRESS, row)
     for number in (-1, 1):
         yield _root("server", stations.STATION_ADDRESS, row, server + number)
 
 
-def _root(kind: str, question: Question[Any], row: RowKey, value: Any) -> Root:
+def _root(kind: str, question: Question[Any, Any], row: RowKey, value: Any) -> Root:
     return Root(kind, CellRef(question.id, row), value)
 
 

@@ -113,10 +113,11 @@ def test_rows_of_an_open_section_with_an_empty_key_cost_nothing() -> None:
     assert {cell.mark.marks for cell in cells} == {0}
 
 
-def test_an_extra_row_cancels_as_much_as_is_filled_in_of_it_in_its_first_cell() -> None:
+def test_an_extra_row_cancels_what_its_filled_cells_count_in_its_first_cell() -> None:
+    filled = sum(SECTIONS["routes"].question(f"routes.{each}").counts for each in ("switch", "destination", "mask"))
     texts = row("Route 9", "A", str(LAB.block.network_address), f"/{LAB.block.prefixlen}", "")
     plans = plans_with(LAB, texts)
     cells = list(mark_open_rows(SECTIONS["routes"], KEYS, Fraction(1), CellMarker(plans)))
-    assert [cell.mark.marks for cell in cells if cell.mark.row == "Route 9"] == [-3, 0, 0]
-    assert sum(cell.mark.marks for cell in cells) == 4 * len(KEYS) - 3
+    assert [cell.mark.marks for cell in cells if cell.mark.row == "Route 9"] == [-filled, 0, 0]
+    assert sum(cell.mark.marks for cell in cells) == SECTIONS["routes"].counts_in(LAB) * len(KEYS) - filled
     assert len(cells) == 4 * len(KEYS) + 3

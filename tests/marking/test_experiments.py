@@ -102,7 +102,7 @@ def test_pool_ends_that_are_exchanged_do_no_harm():
     key = key_texts(LAB)
     first, last = (key[CellRef(f"pools.{end}", VlanRow(20))] for end in ("first", "last"))
     text = seen(LAB, {("pools.first", "20"): last, ("pools.last", "20"): first}, ("pools.first", "20"))
-    assert text == "No lease, no ping and no attack that was tried goes otherwise because of it."
+    assert text == CHANGED_NOTHING
 
 
 def test_on_an_empty_sheet_with_open_rows_what_is_learnt_is_not_tried_with_what_is_typed():

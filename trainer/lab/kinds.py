@@ -259,13 +259,17 @@ def _port(text: str) -> PortRef:
     return PortRef(SwitchName(match[1].upper()), PortName(match[2]))
 
 
+_SWITCH_BEFORE_A_NUMBER = r"\b(?:[A-Z]\s*[/:.]?\s*|(?!or|to)[A-Z]{2}[/:.]?)(?=\d)"
+"""One letter, or two without a blank behind them: "3 or 5" are two answers and "3 to 5" is a range, not switches OR and TO."""
+
+
 def _number_set(text: str, most: int) -> frozenset[int]:
     """Numbers and ranges with commas, semicolons or blanks between them; "none" for no number at all."""
     if text.casefold() in _NONE_WORDS:
         return frozenset()
     if re.fullmatch(r"(?i)(all|any|every|both)(\s+\w+)?", text):
         raise NotReadable(TextFlaw.SAYS_ALL)
-    plain = re.sub(r"(?i)\b(?:vlans?|ports?|and)\b|\b[A-Z]{1,2}\s*[/:.]?\s*(?=\d)", " ", text)
+    plain = re.sub(rf"(?i)\b(?:vlans?|ports?|and)\b|{_SWITCH_BEFORE_A_NUMBER}", " ", text)
     plain = re.sub(r"\s*-\s*", "-", plain)
     numbers: set[int] = set()
     for part in re.split(r"[,;+&\s]+", plain.strip(" ,;.")):

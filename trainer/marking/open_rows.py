@@ -32,12 +32,10 @@ def mark_open_rows(
             for each in section.questions_in(plans.scenario)
         )
 
-    scenario = plans.scenario
-    a_cell = part * section.counts_in(scenario) / len(section.questions_in(scenario))
     counted = count_rows(section.id, plans, _matched(section, keys, cells), is_right)
     for key in keys:
         yield from _row(section, key, part, cells, counted)
-    yield from _rows_of_none(section, cells, counted, _cancelled(section, keys, plans, counted), a_cell)
+    yield from _rows_of_none(section, cells, counted, _cancelled(section, keys, plans, counted), part)
 
 
 def _rows_of_none(
@@ -45,11 +43,11 @@ def _rows_of_none(
 ) -> Iterator[MarkedCell]:
     """The cells that are filled in of rows that belong to no row of the key; first those that do no other's job.
 
-    cancelled: how many right cells each of those takes away; that stands in its first cell. part: what a cell is worth.
+    cancelled: what each of those takes away, counted as cells are, which stands in its first cell. part: what 1 of that is worth.
     """
-    for row, many in cancelled.items():
+    for row, much in cancelled.items():
         for place, question in enumerate(_filled(section, row, cells.plans)):
-            yield cells.needless(question, row, Fraction(0) if place else part * many)
+            yield cells.needless(question, row, Fraction(0) if place else part * much)
     for row in counted.matched.extras:
         for question in _filled(section, row, cells.plans) if row in counted.carriers else ():
             yield cells.carrier(question, row, counted.carriers[row])
@@ -109,13 +107,13 @@ def _by_stand_in(cell: MarkedCell, stand_in: StandIn) -> MarkedCell:
 def _cancelled(
     section: Section[Any], keys: Sequence[RowKey], plans: Plans, counted: Counted
 ) -> Mapping[RowKey, Fraction]:
-    """How many right cells each extra row cancels. One that may stand for a missing row, which has been paid for, cancels
+    """What each extra row cancels, counted as cells are. One that may stand for a missing row, which has been paid for, cancels
     nothing; one that resembles a row that is there, and none that is missing, was not meant for a missing one.
     """
     matched = counted.matched
     missing = {key for key in keys if key not in matched.row_for and key not in counted.stand_ins}
     harm = _harm(section, plans, counted)
-    free = Fraction(len(missing) * len(section.questions_in(plans.scenario)))
+    free = Fraction(len(missing) * section.counts_in(plans.scenario))
     for row in harm:
         if not matched.alike[row] or matched.alike[row] & missing:
             paid = min(harm[row], free)
@@ -124,8 +122,8 @@ def _cancelled(
 
 
 def _harm(section: Section[Any], plans: Plans, counted: Counted) -> dict[RowKey, Fraction]:
-    """How many right cells each extra row is worth: those that are filled in of a wrong one, what the section says of a
-    harmless one, nothing of a second copy of another row.
+    """What each extra row cancels before missing rows are held against it: of a wrong one what its filled cells count, of a
+    harmless one the part of a row that the section says, of a second copy of another row nothing.
     """
     extras = [row for row in counted.matched.extras if row not in counted.carriers]
     written = plans.answers.rows.get(section.id, ())
@@ -136,20 +134,20 @@ def _harm(section: Section[Any], plans: Plans, counted: Counted) -> dict[RowKey,
         harm[row] = Fraction(0)
         if content not in known:
             known.append(content)
-            filled = _cells_filled(section, plans, content)
-            harm[row] = min(filled, counted.harmless.get(row, Fraction(1)) * len(section.questions_in(plans.scenario)))
+            most = counted.harmless.get(row, Fraction(1)) * section.counts_in(plans.scenario)
+            harm[row] = min(_filled_counts(section, plans, content), most)
     return harm
 
 
-def _cells_filled(section: Section[Any], plans: Plans, content: Sequence[Any]) -> Fraction:
-    """How many cells. Of a row that says too little to be meant for anything, nothing: a stray word is no answer."""
+def _filled_counts(section: Section[Any], plans: Plans, content: Sequence[Any]) -> Fraction:
+    """What the filled cells count. Of a row that says too little to be meant for anything, nothing: a stray word is no answer."""
     assert section.open is not None
     filled = [
         each for each, value in zip(section.questions_in(plans.scenario), content, strict=True) if value is not None
     ]
     if sum(each.match_weight for each in filled) < section.open.least:
         return Fraction(0)
-    return Fraction(len(filled))
+    return Fraction(sum(each.counts for each in filled))
 
 
 def _content(section: Section[Any], row: RowKey, plans: Plans) -> tuple[Any, ...]:
