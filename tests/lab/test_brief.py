@@ -175,31 +175,48 @@ def test_the_task_names_the_sheets_that_are_filled_in_already():
     assert words.endswith(" Subnets and Links: filled in for you.")
 
 
+def marks(lab: Scenario) -> dict[str, str]:
+    """What the Brief says of marks: label and text."""
+    return dict(part(lab, "Marks").lines)
+
+
 def test_every_section_that_is_asked_has_its_share_printed():
     sections = exercise_of(HARBOUR).sections
-    ((_, words),) = part(replace(bakery(), sections=sections), "Marks").lines
-    assert words.startswith(
-        "Shares of the total: Subnets 20, Links 5, Ports 3, Stations 5, Routes 22, Pools 10, Relays 10, Protection 17, "
+    assert marks(replace(bakery(), sections=sections))["Shares"] == (
+        "Of the total: Subnets 20, Links 5, Ports 3, Stations 5, Routes 22, Pools 10, Relays 10, Protection 17, "
         "Bindings 8. Inside a sheet what is only read off (a copy, a list of VLANs or of guarded ports, a mask) counts a fifth "
-        "of the rest. "
+        "of the rest; no sheet goes below zero."
     )
 
 
 def test_a_section_that_is_not_asked_has_no_share_printed():
-    lab = replace(bakery(), sections=shares(subnets=(Asked.GIVEN, 20), bindings=(Asked.NO, 15)))
-    ((_, words),) = part(lab, "Marks").lines
+    words = marks(replace(bakery(), sections=shares(subnets=(Asked.GIVEN, 20), bindings=(Asked.NO, 15))))["Shares"]
+    assert "Links 10" in words
     assert "Subnets" not in words
     assert "Bindings" not in words
 
 
 @pytest.mark.parametrize("follow_through", [True, False])
 def test_follow_through_is_promised_only_where_it_is_kept(follow_through: bool):
-    ((_, words),) = part(replace(bakery(), rules=replace(bakery().rules, follow_through=follow_through)), "Marks").lines
-    once = (
-        "An error is charged once; what follows from it correctly counts, unless it leads outside the block; half if it "
-        "got easier."
-    )
-    assert (once in words) is follow_through
+    """What follows counts in full inside the block, and half outside it; both only where the exercise says so."""
+    said = marks(replace(bakery(), rules=replace(bakery().rules, follow_through=follow_through)))
+    assert ("Errors" in said) is follow_through
+    once = "An error is charged once: what follows from it correctly counts."
+    assert any(once in words for words in said.values()) is follow_through
+    outside = "what follows correctly, but leads outside the block, or got easier"
+    assert (outside in said["Half marks"]) is follow_through
+    assert not any("follows" in words for label, words in said.items() if label not in ("Errors", "Half marks"))
+
+
+def test_half_marks_slips_and_what_is_too_much_are_printed_in_every_lab():
+    for follow_through in (True, False):
+        said = marks(replace(bakery(), rules=replace(bakery().rules, follow_through=follow_through)))
+        assert "the usable address at the other end" in said["Half marks"]
+        assert "routes that do their job and break rule Routes." in said["Half marks"]
+        assert "A slip of form is charged once a sheet" in said["Slips"]
+        assert "An error of knowledge counts each time." in said["Slips"]
+        assert "a needless one a cell" in said["Too much"]
+        assert "A route that takes nothing the wrong way costs nothing." in said["Too much"]
 
 
 def test_the_cautions_are_printed():

@@ -22,6 +22,7 @@ from trainer.lab.key import derive_key
 from trainer.lab.kinds import (
     ADDRESS,
     BINDING_TYPE,
+    DESTINATION,
     DOTTED_MASK,
     LEASE,
     MAC,
@@ -147,7 +148,7 @@ def any_value(rng: random.Random, kind: object, key: Answers, scenario: Scenario
     special = [0, 1, 0x7F000001, 0xE0000005, 0xFFFFFFFF, rng.getrandbits(32)]
     near = IPv4Address(min(max(int(rng.choice(known)) + rng.randint(-2, 2), 0), 0xFFFFFFFF))
     return {
-        ADDRESS: near if rng.random() < 0.9 else IPv4Address(rng.choice(special)),
+        **dict.fromkeys((ADDRESS, DESTINATION), near if rng.random() < 0.9 else IPv4Address(rng.choice(special))),
         **dict.fromkeys(
             (MASK, DOTTED_MASK, ROUTE_MASK, PREFIX_LENGTH), rng.choice([24, 25, 26, 30, rng.randint(0, 32)])
         ),

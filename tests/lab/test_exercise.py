@@ -288,8 +288,8 @@ FAULTS = [
         changed(cells={("networks", 1, "addresses_needed"): "55-62, 118-120"}),
         [
             "networks 1 addresses_needed: found 55-62, 118-120; "
-            "with 10 addresses kept for fixed stations, its pool is too small to serve so many. "
-            "Write numbers of 31-53, 63-117, 127-245, or lower 'Kept for fixed' on sheet Exercise."
+            "with 10 addresses reserved for static stations, its pool is too small to serve so many. "
+            "Write numbers of 31-53, 63-117, 127-245, or lower 'Reserved for static' on sheet Exercise."
         ],
         id="a range of which no number leaves the pool large enough",
     ),
@@ -297,8 +297,8 @@ FAULTS = [
         changed(gateway="free", cells={("networks", 1, "addresses_needed"): "117"}),
         [
             "networks 1 addresses_needed: found 117; "
-            "with 10 addresses kept for fixed stations, its pool is too small to serve so many. "
-            "Write numbers of 63-116, 127-244, or lower 'Kept for fixed' on sheet Exercise."
+            "with 10 addresses reserved for static stations, its pool is too small to serve so many. "
+            "Write numbers of 63-116, 127-244, or lower 'Reserved for static' on sheet Exercise."
         ],
         id="a pool that would be too small if a free gateway stood at its end",
     ),

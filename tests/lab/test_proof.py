@@ -258,7 +258,7 @@ SABOTAGE = [
         {("pools.first", "30"): ip("10.20.0.1")},
         "lease, Tills 1",
         "10.20.0.3/23, router 10.20.0.1, 21600 s through relay 10.20.0.1; "
-        "the key foretells 10.20.0.11/23, router 10.20.0.1, 21600 s through relay 10.20.0.1",
+        "the key predicts 10.20.0.11/23, router 10.20.0.1, 21600 s through relay 10.20.0.1",
         id="a pool that starts at the gateway",
     ),
     pytest.param(
@@ -272,7 +272,7 @@ SABOTAGE = [
         {("pools.first", "40"): ip("10.20.2.135")},
         "lease, Scales 1",
         "10.20.2.136/26, router 10.20.2.129, 21600 s through relay 10.20.2.129; "
-        "the key foretells 10.20.2.139/26, router 10.20.2.129, 21600 s through relay 10.20.2.129",
+        "the key predicts 10.20.2.139/26, router 10.20.2.129, 21600 s through relay 10.20.2.129",
         id="a pool that starts at a fixed station",
     ),
     pytest.param(
@@ -661,7 +661,7 @@ def tight(needed: str, dhcp: str, fixed: str, guarded: str = "no", **settings: s
     ],
 )
 def test_the_last_address_that_is_needed_is_leased(needed, gateway, lease, place):
-    """Rule Pools: with 10 kept for fixed stations the pool starts at no. 11."""
+    """Rule Pools: with 10 reserved for static stations the pool starts at no. 11."""
     (scenario,) = draw(exercise_of(tight(needed, "2", "0", gateway=gateway)), 1)
     key = derive_key(scenario)
     (trial,) = (each for each in prove(scenario, key).trials if each.kind is TrialKind.LAST_LEASE)
