@@ -70,7 +70,7 @@ def network_of(name: str, answers: Answers) -> Network:
 def agreed(record: Callable[[str, object], None], lab: Scenario, answers: Answers) -> Comparison:
     """The comparison, noted for the report; fails with every trial that differs."""
     found = compare(lab, answers)
-    counted = ("leases", "trials", "exempt", "errors", "unheard", "is_second")
+    counted = ("leases", "trials", "exempt", "errors", "is_second")
     measured = {each: getattr(found, each) for each in counted}
     record("measured", json.dumps(measured))
     if found.differences:
