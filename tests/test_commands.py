@@ -384,6 +384,29 @@ def with_reveal(four: Path, reveal: str) -> None:
     assert run("set", book_of(four / "harbour.xlsx", people, reveal=reveal), "--out", four) == 0
 
 
+def test_what_must_work_may_be_changed_after_setting_and_pages_follow(
+    four: Path, sitting: Sitting, capsys: pytest.CaptureFixture[str]
+):
+    """t06's way: the routing is right, the protection is not understood."""
+    fill(sitting, 0, WAYS[5])
+    lab, people = sitting.register().labs[0], [*PEOPLE[:2], *PEOPLE[12:14]]
+    page = sitting.feedback_page(sitting.scenario(lab.lab).trainee, lab.lab)
+    capsys.readouterr()
+    assert run("grade", sitting.folder, "--json") == 0
+    (graded,) = json.loads(capsys.readouterr().out)["graded"]
+    leases, pings, attacks = (graded["works"][sort] for sort in ("leases", "pings", "attacks"))
+    assert leases == [0, 6]
+    assert attacks[0] < attacks[1] == 25
+    assert f"leases 0 of 6, pings {pings[0]} of {pings[1]}" in page.read_text(encoding="utf-8")
+    for must_work, passed in (("leases 100, pings 80, attacks 90", False), ("", True)):
+        assert run("set", book_of(four / "harbour.xlsx", people, must_work=must_work), "--out", four) == 0
+        capsys.readouterr()
+        assert run("results", sitting.folder, "--json") == 0
+        (line,) = json.loads(capsys.readouterr().out)["lines"]
+        assert (line["passed"], line["works"]) == (passed, graded["works"])
+        assert ("Not enough to pass" in page.read_text(encoding="utf-8")) is not passed
+
+
 def without_what_is_shown(sitting: Sitting) -> list[GradedLab]:
     return [replace(each, shown=None) for each in sitting.last_grades().by_lab.values()]
 

@@ -50,6 +50,13 @@ FORBIDDEN_MODULES = {
 FORBIDDEN_CALLS = {"open", "print", "input", "exec", "eval", "breakpoint"}
 CLOCKS = {"now", "today", "utcnow"}
 
+MOST_LINES, MOST_LINES_OF_A_CLASS = 500, 250
+DECLARATIONS = {
+    "lab/exercise_form.py",
+    *(f"marking/mistakes/{topic}.py" for topic in ("addressing", "bindings", "pools", "protection", "routes")),
+}
+"""Modules that hold nothing but declarations: a list may be as long as it is."""
+
 
 def layer(module: Path) -> str:
     """The folder of trainer/ that a module is in, or its own name where it is in none."""
@@ -161,3 +168,18 @@ def test_no_test_module_imports_another():
     tests = sorted(Path(__file__).parent.rglob("*.py"))
     found = {file.name: [each for each in imported(parsed(file)) if each.startswith("test_")] for file in tests}
     assert {file: names for file, names in found.items() if names} == {}
+
+
+def test_modules_and_classes_keep_a_size_that_can_be_read():
+    """At most 500 lines a module, but for such as hold declarations alone, and 250 a class."""
+    long = []
+    for module in MODULES:
+        lines = len(module.read_text(encoding="utf-8").splitlines())
+        if lines > MOST_LINES and name(module) not in DECLARATIONS:
+            long.append(f"{name(module)}: {lines} lines")
+        long += [
+            f"{name(module)}: class {node.name}"
+            for node in ast.walk(parsed(module))
+            if isinstance(node, ast.ClassDef) and (node.end_lineno or 0) - node.lineno >= MOST_LINES_OF_A_CLASS
+        ]
+    assert long == []

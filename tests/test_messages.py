@@ -141,7 +141,7 @@ def test_the_list_has_what_it_is_meant_to_have():
     """Some of every kind, so that a change of names in the source does not empty it unnoticed."""
     found = "\n".join(messages())
     for text in (
-        "cannot be written ({fault.strerror}).",
+        "cannot be written ({error.strerror}).",
         "Another run is at work on {place}",
         "a port is for a station or for a link, not for both",
         "No lab number was found in it.",

@@ -18,6 +18,7 @@ from trainer.lab.key import derive_key
 from trainer.lab.questions import SECTIONS
 from trainer.lab.rows import StationRow, VlanRow
 from trainer.lab.scenario import DnsServer
+from trainer.marking.effort import effort_by_section
 from trainer.marking.marker import mark
 from trainer.marking.marks import Verdict
 from trainer.sheets.answer_book import write_answer_book, write_key_book
@@ -54,6 +55,11 @@ def test_only_a_lab_with_a_dns_server_asks_for_it() -> None:
     for lab, count in ((LAB, 7 + 1), (PLAIN, 7)):
         sheet = openpyxl.load_workbook(BytesIO(write_answer_book(lab, derive_key(lab))))["Pools"]
         assert sum(cell.value is not None for cell in sheet[5]) == count
+
+
+def test_what_cells_ask_of_whoever_fills_them_in_is_told_of_the_cells_that_there_are() -> None:
+    for lab, questions in ((LAB, 6), (PLAIN, 5)):
+        assert sum(effort_by_section(lab)["pools"].values()) == questions * len(lab.dhcp_vlans)
 
 
 def test_the_right_dns_server_is_the_dhcp_servers_own_address_and_follows_from_it() -> None:

@@ -105,7 +105,8 @@ def test_a_save_that_changes_nothing_says_so():
 def test_a_look_that_is_no_save_tells_of_no_change():
     progress, _ = saved(marked({"Pools G6": "1 h"}))
     said = list(report_lines(marked({"Pools G6": "1 h"}), progress, NAMES))
-    assert len(said) == 10
+    assert len(said) == 11
+    assert said[9].startswith("In your network: leases 6 of 6, pings ")
     assert said[-1].endswith("'1 h': not yet.")
 
 

@@ -55,20 +55,20 @@ def _main(arguments: Sequence[str] | None) -> int:
         if is_place:
             return _next_step(parser, place)
         return _run(options)
-    except TrainerError as fault:
-        say(str(fault), style="red", to=sys.stderr)
+    except TrainerError as error:
+        say(str(error), style="red", to=sys.stderr)
         return 1
     except BrokenPipeError:
         return 1
     except KeyboardInterrupt:
         say("Stopped. What was written is complete; run the same command again to go on.", style="red", to=sys.stderr)
         return 130
-    except Exception as fault:
-        if isinstance(fault, OSError) and fault.errno in _FULL:
-            say(f"Not all could be printed or written: {fault.strerror}. Make room and run it again.", to=sys.stderr)
+    except Exception as error:
+        if isinstance(error, OSError) and error.errno in _FULL:
+            say(f"Not all could be printed or written: {error.strerror}. Make room and run it again.", to=sys.stderr)
             return 1
-        if isinstance(fault, OSError) and fault.errno in _REFUSED and fault.filename:
-            where = f"{fault.filename} cannot be read or written ({fault.strerror})."
+        if isinstance(error, OSError) and error.errno in _REFUSED and error.filename:
+            where = f"{error.filename} cannot be read or written ({error.strerror})."
             say(f"{where} See that you may, and run it again.", style="red", to=sys.stderr)
             return 1
         log = write_log(traceback.format_exc())

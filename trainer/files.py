@@ -103,15 +103,15 @@ def write_file(file: Path, data: bytes, *, private: bool = False) -> None:
         except BaseException:
             Path(name).unlink(missing_ok=True)
             raise
-    except OSError as fault:
+    except OSError as error:
         if file.is_dir():
             raise TrainerError(
                 f"{file} cannot be written: it is a folder. Move that away, or give it another name; then run the command again."
-            ) from fault
+            ) from error
         raise TrainerError(
-            f"{file} cannot be written ({fault.strerror}). Close it if another program has it open, make room if the disk is "
+            f"{file} cannot be written ({error.strerror}). Close it if another program has it open, make room if the disk is "
             "full, or take its write protection away; then run the command again."
-        ) from fault
+        ) from error
 
 
 def _refuse_protected(file: Path) -> None:
@@ -141,10 +141,10 @@ def read_returned(file: Path) -> bytes:
                 "workbook that was handed out."
             )
         return file.read_bytes()
-    except OSError as fault:
+    except OSError as error:
         raise TrainerError(
-            f"The file cannot be read ({fault.strerror}). See that it is there and that you may read it, or copy it here again."
-        ) from fault
+            f"The file cannot be read ({error.strerror}). See that it is there and that you may read it, or copy it here again."
+        ) from error
 
 
 def digest_of(data: bytes) -> str:

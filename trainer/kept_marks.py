@@ -97,11 +97,11 @@ class KeptMarks:
             return ()
         try:
             files: tuple[tuple[str, str], ...] = read_value(tuple[tuple[str, str], ...], self._not_graded_file)
-        except TrainerError as fault:
+        except TrainerError as error:
             raise TrainerError(
                 f"{self._not_graded_file} cannot be read, so the results would lack the files that could not be graded. Run "
                 f"'trainer grade {self.folder}', which writes it anew."
-            ) from fault
+            ) from error
         return files
 
     @property

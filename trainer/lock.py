@@ -124,11 +124,11 @@ def _made(lock: Path, us: _Run) -> bool:
             return False
         except OSError:
             return _made_without_links(lock, text)
-    except OSError as fault:
+    except OSError as error:
         raise TrainerError(
-            f"{lock.parent} cannot be written into ({fault.strerror}), so nothing was done. Make room on the disk, or "
+            f"{lock.parent} cannot be written into ({error.strerror}), so nothing was done. Make room on the disk, or "
             "see that you may write there, and run the command again."
-        ) from fault
+        ) from error
     finally:
         with suppress(OSError):  # on a place that cannot be written there is none, and taking it away is refused
             ours.unlink(missing_ok=True)

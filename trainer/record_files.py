@@ -37,8 +37,8 @@ def as_value(wanted: Any, record: Any, file: Path) -> Any:
     """A record as a value. Raises TrainerError where it is of another form."""
     try:
         return from_record(wanted, record)
-    except RecordError as fault:
-        raise TrainerError(f"{file} is damaged or of another version ({fault}). {RESTORE}") from fault
+    except RecordError as error:
+        raise TrainerError(f"{file} is damaged or of another version ({error}). {RESTORE}") from error
 
 
 def write_value(file: Path, value: Any) -> None:
@@ -56,5 +56,5 @@ def write_record(file: Path, record: Any) -> None:
 def _json(file: Path) -> Any:
     try:
         return json.loads(file.read_text(encoding="utf-8"))
-    except (OSError, ValueError, RecursionError) as fault:
-        raise TrainerError(f"{file} cannot be read. {RESTORE}") from fault
+    except (OSError, ValueError, RecursionError) as error:
+        raise TrainerError(f"{file} cannot be read. {RESTORE}") from error

@@ -5,6 +5,24 @@ instructor/  keys, scenario files, register, secret, marks, progress of practice
 returned/    what comes back, any names
 marked/      a marked workbook and a feedback page per trainee: mode 0700 until somebody opens it
 results.xlsx, results.html, results.csv: mode 0600
+
+`instructor/` has mode 0700, its files 0600. The secret is made on the first `set`, 256 bits from the system's
+generator, and written nowhere else. Lab numbers, seeds and slots are HMACs of it, so who knows exercise, trainee,
+lab number and this program has to guess it. Two trainees who compare their blocks can tell the other trainees'
+blocks (a slot is `index * step + offset`), and nothing else of their labs. A trainee's workbook holds no key, no
+seed, no formula, no hidden sheet; it is written without asking for any answer (`tests/test_nothing_leaks.py` takes
+all of them away). Our files are reproducible: fixed times, our own words about program, font and theme
+(`sheets/saving.py`, `sheets/style.py`).
+
+Every file is written beside itself as `.new-<process>-...`, brought to the disk and renamed (`files.write_file`);
+nothing in a sitting holds a clock or the order of a run, so that `set` and `grade`, killed at any moment and run
+again, end in the same bytes. What cannot be written is collected as text and the rest goes on. Commands that write
+into a sitting do it inside `commands/one_run.py: one_run(sitting)`: it holds `instructor/lock` (`lock.py`: process,
+host, since; made whole by a hard link, or exclusively where the drive has none), takes over the lock of a process
+of this machine that is gone, never another machine's, and sweeps up `.new-` files of processes that are gone.
+`practise` holds it while it draws, not while it waits. `tests/test_interrupted.py` breaks off at writes; `python -m
+pytest -m killed -n 2 tests/test_killed.py` kills real processes at 400 random moments (some minutes; `.ci/run` does
+it).
 """
 
 import os
@@ -111,21 +129,21 @@ class Sitting(KeptMarks):
                 folder.mkdir(parents=True, exist_ok=True, mode=0o700)
                 if folder.stat().st_mode & 0o077:
                     folder.chmod(0o700)
-        except OSError as fault:
+        except OSError as error:
             raise TrainerError(
-                f"{fault.filename or self.folder} cannot be made a folder of the sitting ({fault.strerror}). Make room, "
+                f"{error.filename or self.folder} cannot be made a folder of the sitting ({error.strerror}). Make room, "
                 "see that you may write there, or choose another place with --out, and run the command again."
-            ) from fault
+            ) from error
 
     def create_keys(self) -> None:
         """Makes the folder for keys, closed to others. Raises TrainerError where it cannot be made."""
         try:
             self.keys.mkdir(parents=True, exist_ok=True, mode=0o700)
-        except OSError as fault:
+        except OSError as error:
             raise TrainerError(
-                f"{self.keys} cannot be made a folder for keys ({fault.strerror}). Choose another one with --keys, and run "
+                f"{self.keys} cannot be made a folder for keys ({error.strerror}). Choose another one with --keys, and run "
                 "the command again."
-            ) from fault
+            ) from error
 
     def sweep(self) -> None:
         """Takes away what runs that were killed have left half-written. Other runs' files are left to them."""
@@ -187,8 +205,8 @@ class Sitting(KeptMarks):
         record = versioned(file)
         try:
             return from_record(Scenario, record["scenario"])
-        except (RecordError, KeyError) as fault:
-            raise TrainerError(f"{file} is damaged: {fault}. {RESTORE}") from fault
+        except (RecordError, KeyError) as error:
+            raise TrainerError(f"{file} is damaged: {error}. {RESTORE}") from error
 
     def handout_file(self, scenario: Scenario) -> Path:
         return self.hand_out / f"{stem(scenario.trainee, scenario.lab_number)}.xlsx"
@@ -202,11 +220,11 @@ class Sitting(KeptMarks):
             return None
         try:
             return self.brief_file.read_text(encoding="utf-8")
-        except (OSError, ValueError) as fault:
+        except (OSError, ValueError) as error:
             raise TrainerError(
                 f"{self.brief_file} cannot be read. Delete it, and set the sitting again with the exercise's brief beside the "
                 "exercise workbook."
-            ) from fault
+            ) from error
 
     def keep_brief(self, text: str) -> None:
         write_file(self.brief_file, text.encode("utf-8"), private=True)

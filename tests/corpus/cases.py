@@ -59,17 +59,14 @@ NOT_ALL = Treatment(right=False)
 FOR_NEIGHBOUR = Treatment(for_neighbour=True)
 
 
-_REFUSED_WHEN_GROWN = ("numbers",)
 _SPOILT_WHEN_GROWN = (
-    *(
-        "rows_of_open_sections",
-        "long_answers",
-        "long_foreign_answers",
-        "long_lists",
-        "long_ranges",
-        "merges",
-        "lab_numbers",
-    ),
+    "rows_of_open_sections",
+    "long_answers",
+    "long_foreign_answers",
+    "long_lists",
+    "long_ranges",
+    "merges",
+    "lab_numbers",
 )
 
 
@@ -1072,9 +1069,7 @@ def hostile() -> Iterator[Case]:
 
 def growth() -> Iterator[Case]:
     for dimension in DIMENSIONS:
-        treatment = (
-            REFUSED if dimension in _REFUSED_WHEN_GROWN else NOT_ALL if dimension in _SPOILT_WHEN_GROWN else SAME
-        )
+        treatment = NOT_ALL if dimension in _SPOILT_WHEN_GROWN else SAME
         yield Case(f"{dimension}.xlsx", treatment, lambda lab, dimension=dimension: grown(lab.book, dimension))  # type: ignore[misc]
 
 

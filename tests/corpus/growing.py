@@ -178,7 +178,8 @@ def formulas(book: Book, size: float) -> Book:
 
 
 def numbers(book: Book, size: float) -> Book:
-    return in_cells(book, int(MOST_CELLS * size), Raw(f"<v>{'9' * 390}.5</v>"))
+    """Half as many as there may be cells, for no part may be larger than 16 MB unpacked."""
+    return in_cells(book, int(MOST_CELLS * size) // 2, Raw(f"<v>{'9' * 390}.5</v>"))
 
 
 def texts_nobody_shows(book: Book, size: float) -> Book:

@@ -154,7 +154,8 @@ class Simulation:
     def lease_difference(self, station: Station, seen: dict[str, Any] | None, *, by_pool: bool) -> str:
         """Leases are compared by address, mask, router, time and server.
 
-        by_pool: by pool instead of address. A server that asks before it offers remembers for a while whom it asked for.
+        by_pool: by pool instead of address. A server that asks before it offers passes over addresses that it asked for lately
+        on behalf of another client.
         """
         result, lease = self.results[station.name], self.running.leases.get(station.name)
         if lease is None or seen is None:

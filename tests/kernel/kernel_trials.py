@@ -24,9 +24,14 @@ def guests_of(lab: Scenario, key: Answers) -> tuple[Visitor, ...]:
         for vlan in lab.vlans
         for row in (subnets.row_of(vlan.number),)
     }
+    return with_cards(visitors(lab, sites))
+
+
+def with_cards(guests: Sequence[Visitor]) -> tuple[Visitor, ...]:
+    """The visitors with MACs that a card can have."""
     return tuple(
         (replace(visitor, mac=Mac(f"02-BB-00-00-00-{number:02X}")), vlan)
-        for number, (visitor, vlan) in enumerate(visitors(lab, sites))
+        for number, (visitor, vlan) in enumerate(guests)
     )
 
 

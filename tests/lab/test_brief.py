@@ -179,8 +179,9 @@ def test_every_section_that_is_asked_has_its_share_printed():
     sections = exercise_of(HARBOUR).sections
     ((_, words),) = part(replace(bakery(), sections=sections), "Marks").lines
     assert words.startswith(
-        "Shares of the total: Subnets 20, Links 5, Ports 5, Stations 5, Routes 20, Pools 10, Relays 10, Protection 10, "
-        "Bindings 15. Inside a sheet every cell counts the same. "
+        "Shares of the total: Subnets 20, Links 5, Ports 3, Stations 5, Routes 22, Pools 10, Relays 10, Protection 17, "
+        "Bindings 8. Inside a sheet what is only read off (a copy, a list of VLANs or of guarded ports, a mask) counts a fifth "
+        "of the rest. "
     )
 
 

@@ -67,7 +67,7 @@ def test_every_kind_of_trial_is_made_as_often_as_the_lab_asks_for():
         TrialKind.BINDINGS: 2,
         TrialKind.PING: 9 * 8,
         TrialKind.REACH: 10 * 3 - 2,
-        TrialKind.ROGUE_SERVER: 7,
+        TrialKind.ROGUE_SERVER: 8,
         TrialKind.ROGUE_ON_LINK: 1,
         TrialKind.FORGED_ADDRESS: 8,
         TrialKind.FORGED_MAC: 8,
@@ -258,7 +258,7 @@ SABOTAGE = [
         {("pools.first", "30"): ip("10.20.0.1")},
         "lease, Tills 1",
         "10.20.0.3/23, router 10.20.0.1, 21600 s through relay 10.20.0.1; "
-        "the key foretells 10.20.0.11/23, router 10.20.0.1, 21600 s through relay 10.20.0.1",
+        "the key predicts 10.20.0.11/23, router 10.20.0.1, 21600 s through relay 10.20.0.1",
         id="a pool that starts at the gateway",
     ),
     pytest.param(
@@ -272,7 +272,7 @@ SABOTAGE = [
         {("pools.first", "40"): ip("10.20.2.135")},
         "lease, Scales 1",
         "10.20.2.136/26, router 10.20.2.129, 21600 s through relay 10.20.2.129; "
-        "the key foretells 10.20.2.139/26, router 10.20.2.129, 21600 s through relay 10.20.2.129",
+        "the key predicts 10.20.2.139/26, router 10.20.2.129, 21600 s through relay 10.20.2.129",
         id="a pool that starts at a fixed station",
     ),
     pytest.param(
@@ -551,14 +551,7 @@ BLIND: list[tuple[str, tuple[str, ...], str | tuple[str, ...], str]] = [
     ("pools.last", ("one higher", "one lower"), ALL, "no pool is used to its end"),
     ("protection.snooped", ("without 10",), ("A",), "only the server is in VLAN 10, so nobody can be fooled there"),
     ("protection.snooped", ("with 30", "with 40", "with 50"), ("A",), "the switch has no such VLAN"),
-    (
-        "protection.snooped",
-        ("without 50",),
-        ("B",),
-        "nobody in VLAN 50 asks for a lease, so nobody can be fooled there",
-    ),
     ("protection.snooped", ("with 10", "with 20"), ("B",), "the switch has no such VLAN"),
-    ("protection.trusted", ("with 6",), ("B",), "nobody in VLAN 50 asks for a lease, so nobody can be fooled there"),
 ]
 """Single errors in the key of bakery() that its proof cannot see, and why: question, errors, rows, reason."""
 

@@ -21,10 +21,10 @@ from trainer.lab.rows import LinkRow, SwitchRow
 from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Scenario, Vlan
 from trainer.lab.unreadable import NotReadable, Unreadable
-from trainer.marking.forwarding import Forwarding
 from trainer.marking.free_plan import free_plan
 from trainer.marking.mistakes.mistake import Flaw, WrongCell
 from trainer.marking.plan_view import PlanView
+from trainer.marking.written_routes import Forwarding
 from trainer.network.addresses import last_usable
 from trainer.network.devices import PortName, PortRef, SwitchName
 

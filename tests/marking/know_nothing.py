@@ -71,28 +71,28 @@ def at_random(lab: Scenario) -> Texts:
 
 def _any(lab: Scenario, question: Question[Any, Any], rng: random.Random) -> str:
     vlans, ports = [str(vlan.number) for vlan in lab.vlans], [str(number) for number in range(1, 25)]
-    match question.kind:
-        case kinds.ADDRESS:
+    match question.kind.name:
+        case kinds.ADDRESS.name:
             return str(lab.block.network_address + rng.randrange(lab.block.num_addresses))
-        case kinds.PREFIX_LENGTH | kinds.MASK | kinds.DOTTED_MASK | kinds.ROUTE_MASK:
+        case kinds.PREFIX_LENGTH.name | kinds.MASK.name | kinds.DOTTED_MASK.name | kinds.ROUTE_MASK.name:
             return question.kind.show(rng.randint(lab.block.prefixlen + 1, 31))
-        case kinds.VLAN:
+        case kinds.VLAN.name:
             return rng.choice(vlans)
-        case kinds.PORT_USE:
+        case kinds.PORT_USE.name:
             return rng.choice([*vlans, "routed"])
-        case kinds.SWITCH:
+        case kinds.SWITCH.name:
             return rng.choice(lab.switches).name
-        case kinds.MAC:
+        case kinds.MAC.name:
             return rng.choice(lab.stations).mac
-        case kinds.PORT:
+        case kinds.PORT.name:
             return str(rng.choice(lab.stations).at)
-        case kinds.BINDING_TYPE:
+        case kinds.BINDING_TYPE.name:
             return rng.choice(["static", "dynamic"])
-        case kinds.LEASE:
+        case kinds.LEASE.name:
             return f"{rng.randint(1, 24)} h"
-        case kinds.PORT_SET:
+        case kinds.PORT_SET.name:
             return ", ".join(rng.sample(ports, 3))
-        case kinds.VLAN_SET:
+        case kinds.VLAN_SET.name:
             return ", ".join(rng.sample(vlans, 2))
     raise AssertionError(f"no random value of kind {question.kind.name}")
 
@@ -124,7 +124,7 @@ def _every_station(lab: Scenario) -> Iterator[dict[str, str]]:
             bindings.BINDING_VLAN.id: str(station.vlan),
             bindings.BINDING_MAC.id: station.mac,
             bindings.BINDING_TYPE_OF.id: "dynamic" if dynamic else "static",
-            bindings.BINDING_LEASE.id: f"{lab.lease_hours} h" if dynamic else "infinite",
+            bindings.BINDING_LEASE.id: f"{lab.lease_hours} h" if dynamic else kinds.LEASE.show(kinds.INFINITE),
         }
 
 
@@ -179,7 +179,7 @@ def _right(lab: Scenario) -> Texts:
 def _printed(lab: Scenario) -> Iterator[CellRef]:
     for section in lab.asked:
         for row in SECTIONS[section].printed_rows(lab):
-            for question in SECTIONS[section].questions:
+            for question in SECTIONS[section].questions_in(lab):
                 yield CellRef(question.id, row.key)
 
 

@@ -49,7 +49,7 @@ def worked_through(lab: Scenario, given: Mapping[CellRef, Any]) -> dict[CellRef,
         CellRef(question.id, row.key): so_far.value(question, row.key)
         for section in FORM
         for row in (*section.rows(lab), *section.set_already(lab))
-        for question in section.questions
+        for question in section.questions_in(lab)
     }
     return key_texts(lab, Answers(values=values, rows={}))
 

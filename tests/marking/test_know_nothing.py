@@ -26,7 +26,7 @@ def test_what_is_copied_counts_as_read_off_in_every_lab(exercise: str):
         so_far = SoFar(lab)
         for section in SECTIONS.values():
             for row in section.rows(lab):
-                for question in section.questions:
+                for question in section.questions_in(lab):
                     if effort_of(lab, so_far, question, row.key) is Effort.COPIED:
                         assert question.is_read_off, question.id
 
@@ -50,4 +50,5 @@ def test_the_cells_of_the_template_are_told_apart_by_what_they_ask_for():
 def test_what_is_read_off_counts_a_fifth_and_sheets_still_add_up():
     assert {question.counts for question in QUESTIONS.values()} == {1, 5}
     for section in SECTIONS.values():
-        assert section.counts == sum(question.counts for question in section.questions)
+        for lab in LABS["two-switches"]:
+            assert section.counts_in(lab) == sum(question.counts for question in section.questions_in(lab))

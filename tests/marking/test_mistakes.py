@@ -111,13 +111,9 @@ def test_no_mistake_is_seen_in_right_answers(lab: Lab) -> None:
 def test_a_free_choice_that_is_the_keys_own_can_break_a_rule_and_is_called_that() -> None:
     """A row above was planned at the same place with all its cells: of two that are alike the later one is charged."""
     right = FREE_LAB.shown("subnets.network", 1)
-    ends = zip(
-        ("first", "last", "broadcast"),
-        (1, FREE_LAB.net(0).num_addresses - 2, FREE_LAB.net(0).num_addresses - 1),
-        strict=True,
-    )
-    start = IPv4Address(right)
-    above: dict[Any, str] = {(f"subnets.{each}", 0): str(start + number) for each, number in ends}
+    size = FREE_LAB.net(0).num_addresses
+    ends = {"first": 1, "last": size - 2, "broadcast": size - 1}
+    above: dict[Any, Any] = {(f"subnets.{name}", 0): str(IPv4Address(right) + number) for name, number in ends.items()}
     cell = wrong_cell(FREE_LAB, "subnets.network", 1, right, {("subnets.network", 0): right, **above})
     assert cell.value == cell.expected
     assert explain(cell).mistake == "own-plan-overlaps"

@@ -142,7 +142,7 @@ def test_a_cell_that_is_right_but_for_a_wrong_one_it_rests_on_is_right():
     bindings = cells_of(marked, "bindings.address")
     assert all(each.verdict.is_full for each in bindings)
     remarks = {each.remark for each in bindings}
-    assert "Right: it fits your own plan, although a cell that it rests on is not right." in remarks
+    assert "Right: it fits your own plan, although a cell that it depends on is not right." in remarks
 
 
 # --- An adversarial trainee -------------------------------------------------------------------------------------------

@@ -3,7 +3,7 @@
 import random
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
-from decimal import Decimal
+from fractions import Fraction
 
 from damaged_answers import randomly_damaged
 from filled_forms import filled
@@ -20,7 +20,7 @@ from trainer.marking.open_rows import mark_open_rows
 from trainer.marking.plans import Plans, plans_of
 
 Texts = dict[CellRef, str]
-_WORTH = Decimal(1)
+_WORTH = Fraction(1)
 """Of a cell: what is said does not depend on it."""
 
 
@@ -82,10 +82,10 @@ def _marked(plans: Plans) -> Iterator[MarkedCell]:
     for section in (SECTIONS[each] for each in plans.scenario.asked):
         keys = [row.key for row in section.rows(plans.scenario)]
         if section.open is not None:
-            yield from mark_open_rows(section, keys, [[_WORTH] * len(section.questions) for _ in keys], cells)
+            yield from mark_open_rows(section, keys, _WORTH, cells)
         else:
             for key in keys:
-                for question in section.questions:
+                for question in section.questions_in(plans.scenario):
                     yield cells.written(question, key, key, _WORTH)
 
 

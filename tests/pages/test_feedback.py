@@ -21,10 +21,11 @@ from trainer.lab.form import Answers, CellRef, RowKey, SoFar
 from trainer.lab.questions import FORM, SECTIONS, subnets
 from trainer.lab.rows import VlanRow
 from trainer.lab.scenario import Reveal, Scenario, Trainee
+from trainer.lab.works import Count, MustWork, ToPass, Works
 from trainer.marking.marker import mark
 from trainer.marking.marks import CellMark, Marked, Verdict
 from trainer.marking.mistakes import MISTAKES, source_of
-from trainer.pages.blocks import Card, Section
+from trainer.pages.blocks import Card, Section, texts_of
 from trainer.pages.feedback import feedback_document
 from trainer.pages.html import as_html
 from trainer.sheets.exercise_book import read_exercise_book
@@ -496,7 +497,7 @@ def worked_out_from(lab: Scenario, cell: CellRef, value: object) -> FilledForm:
         CellRef(question.id, row.key): so_far.value(question, row.key)
         for section in FORM
         for row in section.rows(lab)
-        for question in section.questions
+        for question in section.questions_in(lab)
     }
     texts = key_texts(lab, Answers(values=values, rows={}))
     return filled({cell: text for cell, text in texts.items() if cell.question.partition(".")[0] in lab.asked})
@@ -532,3 +533,26 @@ def first_of(lab: Scenario) -> int:
     """The VLAN whose network comes first."""
     key = SoFar(lab)
     return min(lab.vlans, key=lambda vlan: int(subnets.network_of(key, vlan.number).network_address)).number
+
+
+# --- What works -------------------------------------------------------------------------------------------------------
+
+WORKING = Works(leases=Count(shown=6, of=6), pings=Count(shown=60, of=72), attacks=Count(shown=0, of=24))
+RULE = ToPass(pass_mark=10, must_work=MustWork(leases=100, pings=80, attacks=90))
+
+
+@pytest.mark.parametrize("reveal", Reveal)
+def test_what_works_stands_at_the_top_whatever_may_be_seen(reveal: Reveal):
+    facts = feedback_document(LAB, replace(marked(WRONG), works=WORKING), (), reveal=reveal).facts
+    assert facts[-1] == ("In your network", "leases 6 of 6, pings 60 of 72, attacks stopped 0 of 24")
+
+
+def test_what_the_network_lacks_for_a_pass_is_said_in_a_sentence_before_all_else():
+    seen = replace(marked(WRONG), works=WORKING)
+    texts = texts_of(feedback_document(LAB, seen, (), reveal=Reveal.MARKS, to_pass=RULE).blocks)
+    assert texts[0] == "Not enough to pass: 10 reached, but 0 of 24 attacks are stopped; 22 are needed."
+
+
+def test_nothing_is_said_of_a_pass_where_nothing_must_work():
+    seen = replace(marked(WRONG), works=WORKING)
+    assert "pass" not in " ".join(texts_of(feedback_document(LAB, seen, (), reveal=Reveal.MARKS).blocks))

@@ -32,11 +32,11 @@ def page() -> str:
 def test_every_given_table_and_every_section_has_its_title(page: str):
     summary = ["Switch A (Bakehouse)", "Switch B (Shop)", "Stations with a fixed address", "Pools of DHCP server"]
     titles = [*(table.title for table in given_tables(bakery())), *(section.title for section in FORM)]
-    assert re.findall(r"<h3>(.*?)</h3>", page) == [*summary, *titles, "Trials by kind", "Trial by trial"]
+    assert re.findall(r"<h3>(.*?)</h3>", page) == [*summary, *titles, "Trials by kind", "Not tried", "Trial by trial"]
 
 
 def test_the_heads_of_all_tables_are_repeated_on_paper(page: str):
-    assert page.count("<table") == page.count("<thead>") == 4 + len(given_tables(bakery())) + len(FORM) + 2
+    assert page.count("<table") == page.count("<thead>") == 4 + len(given_tables(bakery())) + len(FORM) + 3
     assert "thead { display: table-header-group; }" in page
     assert "@media print" in page
 
@@ -127,3 +127,15 @@ def test_every_trial_is_told_with_its_control(page: str):
     table = page[page.index("Trial by trial") :]
     assert table.count("<tr>") == 1 + len(trials)
     assert "a false server on link A-B to switch A" in table
+
+
+def test_what_was_not_tried_is_listed_with_the_reason(page: str):
+    rows = re.findall(r"<tr><th scope=\"row\">([^<]*)</th><td>([^<]*)</td></tr>", page[page.index("Not tried") :])
+    assert rows[:3] == [
+        ("a rogue server at DHCP server", "its port is trusted: what comes in there is let through"),
+        (
+            "a rogue server on link A-B towards B",
+            "the server&#x27;s messages come in there, so the port is trusted",
+        ),
+        ("forged sources at DHCP server", "source guard is not wanted on those ports"),
+    ]

@@ -46,6 +46,7 @@ REPORT = ClassReport(
             mistake="x", sheets=("Subnets", "Links"), explanation="The mask is one bit short.", cells=4, trainees=3
         ),
     ),
+    missing=(),
     not_graded=(("returned/x.pdf", "This is a PDF, not a workbook."),),
 )
 FEEDBACK = {"LAB-1": "marked/h01-LAB-1.html"}
@@ -69,8 +70,8 @@ def test_the_class_is_told_in_numbers_and_words():
         ["3", "4", "Subnets, Links", "The mask is one bit short."],
         ["returned/x.pdf", "This is a PDF, not a workbook."],
         ["h06", "Mon", "not handed in", "h07", "Mon", "excused"],
-        ["h02", "-", "40 of 100 (40 %)", "\u2717 not passed", "-", "Mon", "1"],
-        ["h03", "-", "60 of 100 (60 %)", "\u2713 passed", "-", "Mon", "1"],
+        ["h02", "-", "40 of 100 (40 %)", "\u2717 not passed", "not tried", "-", "Mon", "1"],
+        ["h03", "-", "60 of 100 (60 %)", "\u2713 passed", "not tried", "-", "Mon", "1"],
     ):
         assert any(told[place : place + len(words)] == words for place in range(len(told))), words
 

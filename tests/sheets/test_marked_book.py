@@ -20,6 +20,7 @@ from trainer.lab.questions import FORM, SECTIONS
 from trainer.lab.rows import VlanRow, WrittenRow
 from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Reveal, Trainee
+from trainer.lab.works import Count, MustWork, ToPass, Works
 from trainer.marking.feedback import SIGNS
 from trainer.marking.marker import mark
 from trainer.marking.marks import CellMark, Marked, SectionMark, Verdict
@@ -149,6 +150,16 @@ def test_the_summary_has_the_marks_of_every_sheet_and_the_total():
     assert values(sheet, HEAD_ROW + 1, HEAD_ROW + 10) == [
         *([section.title, "1.5", str(share.share)] for section, share in zip(FORM, LAB.sections, strict=True)),
         ["Total", "13.5", "100"],
+    ]
+
+
+def test_what_works_and_what_it_lacks_for_a_pass_stand_at_the_top_of_the_summary():
+    seen = Works(leases=None, pings=Count(shown=60, of=72), attacks=Count(shown=0, of=24))
+    rule = ToPass(pass_mark=10, must_work=MustWork(attacks=90))
+    book = marked_book(LAB, replace(marked(), works=seen), (), reveal=Reveal.MARKS, to_pass=rule)
+    assert values(sheet_named(book, "Summary"), 4, 5) == [
+        ["In your network", "pings 60 of 72, attacks stopped 0 of 24"],
+        ["Not enough to pass", "10 reached, but 0 of 24 attacks are stopped; 22 are needed."],
     ]
 
 

@@ -13,7 +13,7 @@ from trainer.lab.rows import VlanRow
 from trainer.lab.scenario import Trainee
 from trainer.marking.marks import CellMark, Marked, SectionMark, Verdict
 from trainer.marking.mistakes.mistake import Explanation
-from trainer.results.class_report import ClassReport
+from trainer.results.class_report import ClassReport, MissingRow
 from trainer.results.grades import Facility, MistakeCount, TraineeGrade, common_mistakes, facilities
 from trainer.sheets.book import Book, Sheet, Style
 from trainer.sheets.results_book import results_book, write_results_book
@@ -31,6 +31,7 @@ ROLL = [
     "Passed",
     "Subnets",
     "Routes",
+    "What works",
     "Notices",
 ]
 
@@ -50,7 +51,12 @@ def grade(number: str, marked: Marked | None, *notices: str, name: str = "", gro
     return TraineeGrade(trainee=trainee, lab=f"LAB-{number.upper()}", marked=marked, notices=notices)
 
 
-def report(*grades: TraineeGrade, pass_mark: int = 60, not_graded: tuple[tuple[str, str], ...] = ()) -> ClassReport:
+def report(
+    *grades: TraineeGrade,
+    pass_mark: int = 60,
+    not_graded: tuple[tuple[str, str], ...] = (),
+    missing: tuple[MissingRow, ...] = (),
+) -> ClassReport:
     return ClassReport(
         title="BAKERY, Bread by six",
         pass_mark=pass_mark,
@@ -59,6 +65,7 @@ def report(*grades: TraineeGrade, pass_mark: int = 60, not_graded: tuple[tuple[s
         averages=(),
         questions=facilities(grades),
         mistakes=common_mistakes(grades),
+        missing=missing,
         not_graded=not_graded,
     )
 
@@ -72,8 +79,8 @@ def roll(*grades: TraineeGrade, pass_mark: int = 60) -> Sheet:
     return sheet_named(results(*grades, pass_mark=pass_mark), "Results")
 
 
-def test_there_are_four_sheets():
-    assert names(results()) == ["Results", "Questions", "Mistakes", "Not graded"]
+def test_there_are_five_sheets():
+    assert names(results()) == ["Results", "Questions", "Mistakes", "Missing rows", "Not graded"]
 
 
 def test_a_trainee_has_a_line_with_numbers():
@@ -82,7 +89,7 @@ def test_a_trainee_has_a_line_with_numbers():
     assert head == ROLL
     assert line[:5] == ["k1", "Ada Vintner", "Mon", "1", "LAB-K1"]
     assert line[5:8] == [Decimal("72.345"), Decimal(100), Decimal("72.3")]
-    assert line[8:] == ["\u2713 passed", Decimal(60), Decimal("12.345"), ""]
+    assert line[8:] == ["\u2713 passed", Decimal(60), Decimal("12.345"), "not tried", ""]
 
 
 @pytest.mark.parametrize(
@@ -104,7 +111,7 @@ def test_who_has_passed_is_told_by_sign_and_word(routes: str, pass_mark: int, wo
 def test_who_has_not_handed_in_has_no_marks_rather_than_none():
     present, absent = values(roll(grade("k1", mark_of("0", "0")), grade("k2", None)), 5)
     assert present[5:11] == [0, 100, 0, "\u2717 not passed", 0, 0]
-    assert absent[5:] == ["not handed in", "", "", "", "", "", ""]
+    assert absent[5:] == ["not handed in", "", "", "", "", "", "", ""]
 
 
 def test_trainees_stand_in_the_order_they_are_given_in():
@@ -187,8 +194,14 @@ def test_files_that_were_not_graded_stand_with_their_reason():
     ]
 
 
+def test_rows_that_were_not_written_are_named_as_decisions_call_them():
+    missing = MissingRow(trainee="k1", section="routes", row="A to 790")
+    book = results_book(report(missing=(missing,)))
+    assert values(sheet_named(book, "Missing rows"), 4) == [["k1", "Routes", "A to 790"]]
+
+
 def test_an_empty_table_says_none():
-    assert [values(sheet, 4) for sheet in results().sheets[1:]] == [[["none"]]] * 3
+    assert [values(sheet, 4) for sheet in results().sheets[1:]] == [[["none"]]] * 4
 
 
 @pytest.mark.parametrize("text", ["=1+1", "+1", "-1", "@x", "#N/A", "<b>", "1e3", "a\nb"])
@@ -201,7 +214,7 @@ def test_texts_of_others_stay_literal(text: str):
         mistakes=(MistakeCount(mistake="m", sheets=(text,), explanation=text, cells=1, trainees=1),),
     )
     book = loaded(write_results_book(hostile))
-    for sheet, cells in (("Results", "BCL"), ("Questions", "AB"), ("Mistakes", "AD"), ("Not graded", "AB")):
+    for sheet, cells in (("Results", "BCM"), ("Questions", "AB"), ("Mistakes", "AD"), ("Not graded", "AB")):
         row = 5 if sheet == "Results" else 4
         for column in cells:
             cell = book[sheet][f"{column}{row}"]

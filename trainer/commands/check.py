@@ -25,11 +25,11 @@ def run(file: Path, *, as_json: bool) -> int:
     """Exit status 0 where the exercise can be set, 1 where there is something to mend."""
     try:
         exercise = read_exercise_file(file)
-    except UnreadableFile as fault:
+    except UnreadableFile as error:
         if not as_json:
             raise
         _print_json(
-            [Problem(sheet="", cell="", found=str(file), wanted=str(fault), fix="Put that right and check it again.")]
+            [Problem(sheet="", cell="", found=str(file), wanted=str(error), fix="Put that right and check it again.")]
         )
         return 1
     except ExerciseProblems as found:
@@ -60,9 +60,9 @@ def _fault_of_brief(file: Path, look_at: Callable[[str], None]) -> Problem | Non
         brief = read_own_brief(file)
         if brief is not None:
             look_at(brief.text)
-    except TrainerError as fault:
+    except TrainerError as error:
         wanted = "Markdown, with the words that a brief knows"
-        return Problem(sheet="", cell="", found=str(fault), wanted=wanted, fix="Mend the brief and check it again.")
+        return Problem(sheet="", cell="", found=str(error), wanted=wanted, fix="Mend the brief and check it again.")
     return None
 
 

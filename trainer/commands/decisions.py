@@ -29,8 +29,8 @@ def read_overrides(sitting: Sitting) -> tuple[Override, ...]:
         return read_overrides_book(read_returned(file), [lab.trainee for lab in labs], labs_of)
     except OverrideProblems as found:
         raise TrainerError(f"{file} has {found.counted}, so nothing was graded.\n{found}") from found
-    except TrainerError as fault:
-        raise TrainerError(f"{file}: {fault} Nothing was graded.") from fault
+    except TrainerError as error:
+        raise TrainerError(f"{file}: {error} Nothing was graded.") from error
 
 
 def make_overrides_book(sitting: Sitting) -> Iterator[str]:
@@ -38,8 +38,8 @@ def make_overrides_book(sitting: Sitting) -> Iterator[str]:
     if not sitting.overrides_book.exists():
         try:
             write_file(sitting.overrides_book, write_overrides_book(), private=True)
-        except TrainerError as fault:
-            yield str(fault)
+        except TrainerError as error:
+            yield str(error)
 
 
 def idle(overrides: Sequence[Override], labs: Sequence[GradedLab]) -> Iterator[Override]:

@@ -65,8 +65,8 @@ def _keep_told(sitting: Sitting, graded: Graded) -> str:
     told = sitting.told() | {lab.lab: lab.marks.marks for lab in graded.labs}
     try:
         sitting.write_told(told)
-    except TrainerError as fault:
-        return str(fault)
+    except TrainerError as error:
+        return str(error)
     return ""
 
 
@@ -102,8 +102,8 @@ def grade_sitting(
     troubles += [*work.unwritten, *filter(None, [results.trouble])]
     try:
         sitting.write_not_graded(listed)
-    except TrainerError as fault:
-        troubles.append(str(fault))
+    except TrainerError as error:
+        troubles.append(str(error))
     unwritten_results = write_results(sitting, results, listed, printing=printing, group=group)
     troubles += unwritten_results.values()
     return Graded(
@@ -186,8 +186,8 @@ class _Work:
             for file in returned:
                 try:
                     each = hand_in(self.sitting, self.register, file)
-                except TrainerError as fault:
-                    self.not_graded.append(NotGraded(file, str(fault)))
+                except TrainerError as error:
+                    self.not_graded.append(NotGraded(file, str(error)))
                     continue
                 self.seen.add(self.sitting.relative(file))
                 if each.lab in self.wanted:
@@ -207,18 +207,18 @@ class _Work:
             choice = choose(copies, forms, self.register.exercise.saved, self._decisions(scenario))
             counting = choice.counting
             marked = self._marked(scenario, forms[counting.file])
-        except MarkingCrashed as fault:
-            self._note_crash(counting, fault)
-        except TrainerError as fault:
-            self.not_graded.append(NotGraded(counting.file, str(fault)))
+        except MarkingCrashed as error:
+            self._note_crash(counting, error)
+        except TrainerError as error:
+            self.not_graded.append(NotGraded(counting.file, str(error)))
         else:
             form = forms[counting.file]
             notices = [*form.notices, *counting.notices, *choice.notices]
             notices += self._about_rivals(scenario, choice, forms, marked)
             try:
                 self._write(scenario, counting, form, marked, notices)
-            except TrainerError as fault:
-                self.not_graded.append(NotGraded(counting.file, str(fault)))
+            except TrainerError as error:
+                self.not_graded.append(NotGraded(counting.file, str(error)))
 
     def _decisions(self, scenario: Scenario) -> list[Override]:
         own = scenario.trainee.id.casefold()
@@ -231,8 +231,8 @@ class _Work:
         for each in work:
             try:
                 forms[each.file] = form_of(each, scenario)
-            except TrainerError as fault:
-                self.not_graded.append(NotGraded(each.file, str(fault)))
+            except TrainerError as error:
+                self.not_graded.append(NotGraded(each.file, str(error)))
         if not work:
             self.not_graded.append(NotGraded(copies[-1].file, no_work(copies)))
         return forms

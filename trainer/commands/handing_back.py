@@ -28,8 +28,8 @@ def hand_back(
     try:
         book = write_marked_book(scenario, graded.marks, graded.notices, reveal=reveal, to_pass=to_pass)
         write_file(sitting.marked_book(scenario), book, private=True)
-    except TrainerError as fault:
-        troubles.append(str(fault))
+    except TrainerError as error:
+        troubles.append(str(error))
     page = feedback_document(scenario, graded.marks, graded.notices, reveal=reveal, to_pass=to_pass)
     troubles += write_pages(sitting.feedback_page(scenario.trainee, graded.lab), [page], printing, private=True)
     return replace(graded, shown=None if troubles else reveal, to_pass=to_pass), troubles
@@ -56,5 +56,5 @@ def hand_back_anew(
         yield from troubles
         try:
             sitting.write_grade(shown)
-        except TrainerError as fault:
-            yield str(fault)
+        except TrainerError as error:
+            yield str(error)

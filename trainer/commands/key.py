@@ -54,8 +54,8 @@ def run(
                     scenario = sitting.scenario(lab.lab)
                     key = derive_key(scenario)
                     documents.append(key_document(scenario, key, prove(scenario, key)))
-                except TrainerError as fault:
-                    troubles.append(str(fault))
+                except TrainerError as error:
+                    troubles.append(str(error))
                     continue
                 page = sitting.key_page(scenario)
                 unwritten = write_pages(page, documents[-1:], printing, private=True)

@@ -1,4 +1,11 @@
-"""`trainer practise [EXERCISE]`: one lab for the person at the keyboard, looked at whenever it is saved."""
+"""`trainer practise [EXERCISE]`: one lab for the person at the keyboard, looked at whenever it is saved.
+
+The waiting loop has clock, sleep, stat and keyboard from `Surroundings`, so that no test waits. It looks five times
+a second and reads when size, time and file number have stayed the same for 0.3 s: programs save in several steps,
+or write another file and rename it. What cannot be read is tried again at the next change and every second, and
+said after three. Lines are typed into a daemon thread that reads past `sys.stdin`: a thread that waits inside it
+holds a lock that the interpreter wants when it ends.
+"""
 
 import os
 import queue
@@ -189,11 +196,11 @@ class _Practice:
         form = watched_reader.form(data, self.scenario)
         try:
             marked = watched_reader.marked(self.scenario, form.filled)
-        except MarkingCrashed as fault:
-            log = write_log(f"Marking {file}:\n{fault.trace}\n")
-            raise _Crashed(f"{fault} Please send us this file: {log}") from fault
-        except TrainerError as fault:
-            raise _NotMarked(str(fault)) from fault
+        except MarkingCrashed as error:
+            log = write_log(f"Marking {file}:\n{error.trace}\n")
+            raise _Crashed(f"{error} Please send us this file: {log}") from error
+        except TrainerError as error:
+            raise _NotMarked(str(error)) from error
         self.marked, self.names, self.notices = marked, form.where, form.notices
 
     def hand_over(self, stamp: Stamp | None) -> None:
@@ -263,8 +270,8 @@ class _Practice:
         """Writes what is remembered; what to say where that failed."""
         try:
             self.sitting.write_progress(self.progress)
-        except TrainerError as fault:
-            return [str(fault)]
+        except TrainerError as error:
+            return [str(error)]
         return []
 
 
@@ -317,12 +324,12 @@ def _look(practice: _Practice, watch: _Watch, around: Surroundings) -> None:
         assert stamp is not None
         try:
             practice.read(practice.workbook)
-        except _NotMarked as fault:
+        except _NotMarked as error:
             watch.settle(stamp)
-            say(f"{practice.workbook}: {fault}")
+            say(f"{practice.workbook}: {error}")
             return
-        except TrainerError as fault:
-            trouble = str(fault)
+        except TrainerError as error:
+            trouble = str(error)
             watch.try_later(around.clock())
         else:
             if around.stat(practice.workbook) == stamp:
@@ -340,8 +347,8 @@ def _look_once(file: Path, sittings: Sequence[Sitting]) -> int:
     """Grades one file, which need not lie in the folder, and prints what a save there would have printed."""
     try:
         numbers = watched_reader.paper(read_returned(file)).numbers
-    except TrainerError as fault:
-        raise TrainerError(f"{file}: {fault}") from fault
+    except TrainerError as error:
+        raise TrainerError(f"{file}: {error}") from error
     for sitting in sittings:
         for number in numbers:
             if sitting.has_register and lab_of(sitting.register(), number):
@@ -356,11 +363,11 @@ def _look_once(file: Path, sittings: Sequence[Sitting]) -> int:
 def _take_once(practice: _Practice, file: Path) -> int:
     try:
         practice.read(file)
-    except _NotMarked as fault:
-        say(f"{file}: {fault}", style="red", to=sys.stderr)
-        return fault.status
-    except TrainerError as fault:
-        raise TrainerError(f"{file}: {fault}") from fault
+    except _NotMarked as error:
+        say(f"{file}: {error}", style="red", to=sys.stderr)
+        return error.status
+    except TrainerError as error:
+        raise TrainerError(f"{file}: {error}") from error
     is_its_own = file.resolve() == practice.workbook.resolve()
     practice.take_save((_stamp(file) if is_its_own else None) or practice.progress.file)
     return 0

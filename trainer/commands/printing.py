@@ -75,10 +75,10 @@ def write_pages(
                 printing.not_shown.update(not_shown)
             if not (file.is_file() and file.read_bytes() == data):
                 write_file(file, data, private=private)
-        except TrainerError as fault:
-            troubles.append(str(fault))
-        except OSError as fault:
-            troubles.append(f"{file} cannot be written ({fault.strerror}).")
+        except TrainerError as error:
+            troubles.append(str(error))
+        except OSError as error:
+            troubles.append(f"{file} cannot be written ({error.strerror}).")
     return troubles
 
 

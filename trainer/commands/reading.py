@@ -86,8 +86,8 @@ def read_exercise_file(file: Path) -> Exercise:
         raise TrainerError(f"There is no file {file}. {meant or _to_begin_with(file)}")
     try:
         return read_exercise_book(read_returned(file))
-    except UnreadableFile as fault:
-        raise UnreadableFile(f"{file}: {fault}") from fault
+    except UnreadableFile as error:
+        raise UnreadableFile(f"{file}: {error}") from error
 
 
 class OwnBrief(NamedTuple):
@@ -107,7 +107,7 @@ def read_own_brief(file: Path) -> OwnBrief | None:
         return None
     try:
         return OwnBrief(brief, brief.read_text(encoding="utf-8-sig"))
-    except (OSError, ValueError) as fault:
+    except (OSError, ValueError) as error:
         raise TrainerError(
             f"{brief} cannot be read as the exercise's brief: save it as text (UTF-8), or take it away."
-        ) from fault
+        ) from error

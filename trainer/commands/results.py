@@ -165,8 +165,8 @@ def write_results(
     ):
         try:
             write_file(file, content, private=True)
-        except TrainerError as fault:
-            troubles[file] = str(fault)
+        except TrainerError as error:
+            troubles[file] = str(error)
     page = results_document(report, _feedback_pages(sitting, results.attempts))
     if told := write_pages(sitting.results_page, [page], printing, private=True):
         troubles[sitting.results_page] = "\n".join(told)

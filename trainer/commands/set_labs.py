@@ -222,8 +222,8 @@ def _keep_brief(sitting: Sitting, brief: OwnBrief | None, labs: Sequence[Scenari
         for scenario in labs[:1]:
             try:
                 brief_blocks(brief.text, scenario)
-            except TrainerError as fault:
-                raise TrainerError(f"{brief.file}: {fault}") from fault
+            except TrainerError as error:
+                raise TrainerError(f"{brief.file}: {error}") from error
         sitting.keep_brief(brief.text)
 
 
@@ -290,8 +290,8 @@ def _written(
         try:
             _write(sitting, scenario, key)
             unprinted = write_pages(sitting.handout_page(scenario), [handout_document(scenario, brief, key)], printing)
-        except TrainerError as fault:
-            trouble = str(fault)
+        except TrainerError as error:
+            trouble = str(error)
         yield SetLab(
             scenario=scenario,
             workbook=sitting.handout_file(scenario),

@@ -210,12 +210,12 @@ def _done(what: str, arguments: Sequence[Any]) -> _Answer:
         return _Answer(value=_worked(what, arguments))
     except MemoryError:
         raise
-    except UnreadableFile as fault:
-        if isinstance(fault.__cause__, MemoryError):
-            raise MemoryError from fault  # noqa: TRY004  # what it was in the first place
-        return _Answer(refusal=str(fault))
-    except Exception as fault:  # noqa: BLE001  # one file must not stop the others, whatever was overlooked
-        if isinstance(fault, RecursionError) or what != "mark":
+    except UnreadableFile as error:
+        if isinstance(error.__cause__, MemoryError):
+            raise MemoryError from error  # noqa: TRY004  # what it was in the first place
+        return _Answer(refusal=str(error))
+    except Exception as error:  # noqa: BLE001  # one file must not stop the others, whatever was overlooked
+        if isinstance(error, RecursionError) or what != "mark":
             return _Answer(refusal=f"It is built in a way that was not foreseen. {_OR_ASK_AGAIN}")
         return _Answer(crash=traceback.format_exc())
 

@@ -36,7 +36,7 @@ def brief(scenario: Scenario) -> tuple[BriefPart, ...]:
         BriefPart("What to do", (("", _task(scenario)),)),
         BriefPart("House rules - they leave exactly one right answer, unless a rule says otherwise", _rules(scenario)),
         BriefPart("How to write", _how_to_write()),
-        BriefPart("Marks", (("", _marks(scenario)),)),
+        BriefPart("Marks", _marks(scenario)),
         BriefPart("Cautions for the bench", CAUTIONS),
         BriefPart("At work it may be otherwise", _at_work(scenario)),
     )
@@ -83,20 +83,41 @@ def _how_to_write() -> tuple[tuple[str, str], ...]:
     )
 
 
-def _marks(scenario: Scenario) -> str:
+def _marks(scenario: Scenario) -> tuple[tuple[str, str], ...]:
     shares = ", ".join(
         f"{SECTIONS[share.section].title} {share.share}" for share in scenario.sections if share.asked is Asked.YES
     )
-    once = (
-        "An error is charged once; what follows from it correctly counts, unless it leads outside the block; half if it "
-        "got easier. "
-    )
-    return (
-        f"Shares of the total: {shares}. Inside a sheet what is only read off (a copy, a list of VLANs or of guarded ports, a "
-        "mask) counts a fifth of the rest. "
-        f"{once if scenario.rules.follow_through else ''}"
-        "In lists and open tables a wrong extra cancels a right one; no sheet goes below zero."
-    )
+    parts = [
+        (
+            "Shares",
+            f"Of the total: {shares}. Inside a sheet what is only read off (a copy, a list of VLANs or of guarded ports, a mask) "
+            "counts a fifth of the rest; no sheet goes below zero.",
+        )
+    ]
+    half = "the right idea in the wrong instance, such as the usable address at the other end"
+    if scenario.rules.follow_through:
+        parts.append(
+            (
+                "Errors",
+                "An error is charged once: what follows from it correctly counts. An address that is none, such as one "
+                "with 256 in it, carries nothing.",
+            )
+        )
+        half += "; what follows correctly, but leads outside the block, or got easier"
+    parts += [
+        ("Half marks", f"{half[0].upper()}{half[1:]}; routes that do their job and break rule {HouseRule.ROUTES}."),
+        (
+            "Slips",
+            "A slip of form is charged once a sheet: a unit, a notation, one rule misread alike; exchanged columns in one "
+            "row. An error of knowledge counts each time.",
+        ),
+        (
+            "Too much",
+            "A wrong value in a list cancels a right one, a wrong extra row a right row, a needless one a cell. A route "
+            "that takes nothing the wrong way costs nothing.",
+        ),
+    ]
+    return tuple(parts)
 
 
 _AT_WORK = (

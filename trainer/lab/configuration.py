@@ -4,6 +4,58 @@ What the IETF data models have a name for is called by it: interfaces (RFC 8343)
 static routes (RFC 8349), encoded as RFC 7951 says. The rest (VLANs, relay agents, snooping, source guard, binding
 table, DHCP server, cables) stands under a module name of our own, `hopsheet-lab`, in the words of RFC 2131, 1542 and
 7513.
+
+Scenario files
+--------------
+`instructor/labs/<lab number>.json`: `{"format": 1, "scenario": {...}, "key": {question: {row: text}},
+"configuration": {...}}`, the scenario by its field names (`lab/scenario.py`, read and written by `records.py`; the fields of
+`rules` stand flat among them), chosen words by their codes. Another
+format number is refused in words; files from before the configuration stood in them are read.
+
+`configuration` is the network that the key configures (`lab/configuration.py`), for other tools to build. What the IETF
+models name is named by them (RFC 8343 interfaces, RFC 8344 IPv4 addresses, RFC 8349 static routes; RFC 7951 encoding);
+everything else belongs to our own module `hopsheet-lab`.
+
+```json
+{"hopsheet-lab:network": {
+  "switch": [{
+    "name": "B",
+    "ietf-interfaces:interfaces": {"interface": [
+      {"name": "7", "type": "iana-if-type:ethernetCsmacd", "enabled": true, "hopsheet-lab:vlan-id": 120},
+      {"name": "23", "type": "iana-if-type:ethernetCsmacd", "enabled": true,
+       "ietf-ip:ipv4": {"address": [{"ip": "172.16.0.2", "prefix-length": 30}]}, "hopsheet-lab:precedence": 2},
+      {"name": "VLAN 120", "type": "iana-if-type:l3ipvlan", "enabled": true, "hopsheet-lab:vlan-id": 120,
+       "ietf-ip:ipv4": {"address": [{"ip": "172.16.1.1", "prefix-length": 24}]}, "hopsheet-lab:precedence": 1}]},
+    "ietf-routing:routing": {"control-plane-protocols": {"control-plane-protocol": [
+      {"type": "ietf-routing:static", "name": "static 1", "static-routes": {"ietf-ipv4-unicast-routing:ipv4": {"route": [
+        {"hopsheet-lab:name": "Route 1", "destination-prefix": "172.16.2.0/28",
+         "next-hop": {"next-hop-address": "172.16.0.1"}}]}}}]}},
+    "relay-agent": [{"name": "Relay 1", "vlan-id": 120, "server-address": "172.16.2.5"}],
+    "snooping": {"vlan-id": [120], "trusted-port": ["23"]},
+    "source-guard": {"port": ["7"]},
+    "static-binding": [
+      {"name": "Cranes", "port": "7", "vlan-id": 120, "mac-address": "02:00:00:00:00:07",
+       "ipv4-address": "172.16.1.5"}]}],
+  "cable": [{"first": {"switch": "A", "interface": "24"}, "second": {"switch": "B", "interface": "23"}}],
+  "station": [{
+    "name": "Cranes", "attached-to": {"switch": "B", "interface": "7"},
+    "ietf-interfaces:interfaces": {"interface": [
+      {"name": "network card", "type": "iana-if-type:ethernetCsmacd", "enabled": true,
+       "hopsheet-lab:mac-address": "02:00:00:00:00:07", "hopsheet-lab:dhcp-client": false,
+       "ietf-ip:ipv4": {"address": [{"ip": "172.16.1.5", "prefix-length": 24}]}}]},
+    "ietf-routing:routing": {"control-plane-protocols": {"control-plane-protocol": []}}}],
+  "dhcp-server": {"station": "DHCP server", "pool": [
+    {"name": "120", "first-address": "172.16.1.11", "last-address": "172.16.1.254", "prefix-length": 24,
+     "router": "172.16.1.1", "lease-time": 21600}]}}}
+```
+
+Where the exercise gives a DNS server, each pool has a `"dns-server": "172.16.2.5"` as well.
+
+A port with `hopsheet-lab:vlan-id` is an access port, one with `hopsheet-lab:trunk-vlan-id` (a list) a trunk, one with
+neither is routed; one that nobody set up is not enabled. Of two interfaces of a switch whose networks overlap the one
+with the lower `precedence` is in force. A second route to one prefix stands in a further instance of the static
+protocol (its list has one route a prefix), and the earlier instance is preferred. A station's gateway is its default
+route. Stations ask for leases in the order listed.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
@@ -73,10 +125,10 @@ def read_configuration(record: Any) -> Network:
             if server is None
             else DhcpServer(station=server["station"], pools=tuple(_read_pool(each) for each in server["pool"])),
         )
-    except (KeyError, TypeError, ValueError, AttributeError, IndexError) as fault:
+    except (KeyError, TypeError, ValueError, AttributeError, IndexError) as error:
         raise ConfigurationError(
-            f"This is no configuration of a network: {fault!r}. What belongs in one stands in DEVELOPERS.md, 'Scenario files'."
-        ) from fault
+            f"This is no configuration of a network: {error!r}. What belongs in one stands in DEVELOPERS.md, 'Scenario files'."
+        ) from error
 
 
 def _show_switch(switch: Switch) -> Record:

@@ -104,7 +104,7 @@ class Question(Generic[T, R]):
     it can. None: no value that follows contradicts another."""
     must_differ: Unique | None = None
     """What no two cells may share, under whichever question."""
-    weight: int = 1
+    match_weight: int = 1
     """In open rows: how much an equal value says about which row is meant. Rows are matched by the sum."""
     said_beside: Callable[[Mapping[str, str]], T | None] = field(default=lambda _texts: None)
     """The value of a blank cell that another cell of its row has said already; texts: of the row, by question."""

@@ -158,8 +158,8 @@ def _address(text: str) -> IPv4Address:
         plain = re.sub(r"\s*,\s*", ".", plain)
     try:
         return IPv4Address(plain)
-    except AddressValueError as fault:
-        raise _no_address(plain) from fault
+    except AddressValueError as error:
+        raise _no_address(plain) from error
 
 
 def _no_address(plain: str) -> NotReadable:
@@ -202,8 +202,8 @@ def _dotted_mask(text: str) -> int:
     address = _address(text)
     try:
         return length_of_mask(address)
-    except MaskError as fault:
-        raise _no_mask(address, text) from fault
+    except MaskError as error:
+        raise _no_mask(address, text) from error
 
 
 def _no_mask(address: IPv4Address, text: str) -> NotReadable:
@@ -242,8 +242,8 @@ def _port_use(text: str) -> PortUse:
         return ROUTED
     try:
         return _vlan(text)
-    except NotReadable as fault:
-        raise NotReadable(TextFlaw.NO_PORT_USE) from fault
+    except NotReadable as error:
+        raise NotReadable(TextFlaw.NO_PORT_USE) from error
 
 
 def _port(text: str) -> PortRef:
@@ -294,8 +294,8 @@ def _show_set(values: frozenset[int] | frozenset[PortName]) -> str:
 def _read_mac(text: str) -> Mac:
     try:
         return mac(re.sub(r"\s+", "-" if len(text.split()) == 6 else "", text))
-    except ValueError as fault:
-        raise _no_mac(text) from fault
+    except ValueError as error:
+        raise _no_mac(text) from error
 
 
 def _no_mac(text: str) -> NotReadable:
@@ -357,8 +357,8 @@ def _binding_type(text: str) -> BindingType:
     )
     try:
         return BindingType(word)
-    except ValueError as fault:
-        raise NotReadable(TextFlaw.NO_BINDING_TYPE) from fault
+    except ValueError as error:
+        raise NotReadable(TextFlaw.NO_BINDING_TYPE) from error
 
 
 ADDRESS: Kind[IPv4Address] = Kind(name="an address", reads=_address, show=str, example="172.20.4.1", width=16)

@@ -48,8 +48,8 @@ class CellMarker:
         value = self.plans.answers.values.get(CellRef(question.id, row))
         verdict = self.standard.judged(question, value, key)
         if verdict is None:
-            led_outside = outside(self.standard, question, value, key)
-            if led_outside is None or CellRef(question.id, row) in self.plans.copied:
+            led_outside = outside(self.plans, self.standard, question, value, key)
+            if led_outside is None:
                 return self._wrong(question, row, key, out_of)
             return self._half(question, row, key, out_of * OUTSIDE, out_of, led_outside)
         easier = eased(self.plans, self.standard, question, value, key)

@@ -8,8 +8,9 @@ from trainer.lab.form import CellRef, Question, RowKey, SoFar
 from trainer.lab.questions import QUESTIONS
 from trainer.lab.questions.subnets import NETWORK_ADDRESS, PREFIX_LENGTH_OF, network_of
 from trainer.lab.scenario import Order, Scenario
-from trainer.marking.dependencies import named
+from trainer.marking.dependencies import all_it_rests_on, named, roots
 from trainer.marking.mistakes.mistake import Explanation
+from trainer.marking.mistakes.question_groups import NETWORK_QUESTIONS
 from trainer.marking.plans import Plans
 from trainer.marking.standard import Standard
 
@@ -34,31 +35,45 @@ def eased(
     vlan = question.worked_out_from(plans.scenario, row)
     if not is_eased(plans.scenario, plans.so_far, plans.key, vlan):
         return None
-    roots = _what_moves(plans, standard, vlan)
+    moved_by = _what_moves(plans, standard, vlan)
     return Explanation(
         mistake="easier-by-own-error",
         explanation="It follows from your own plan, but the network there is easier to work with than the right one: half "
         "the marks.",
         consequence="It fits your own plan, so what is wrong is that plan.",
-        hint=f"Put {named(plans.scenario, roots) or 'the plan'} right first. What is this value then?",
-        roots=tuple(named(plans.scenario, [cell]) for cell in roots),
+        hint=f"Put {named(plans.scenario, moved_by) or 'the plan'} right first. What is this value then?",
+        roots=tuple(named(plans.scenario, [cell]) for cell in moved_by),
     )
 
 
-def outside(standard: Standard, question: Question[Any, Any], value: Any, row: RowKey) -> Explanation | None:
+def outside(
+    plans: Plans, standard: Standard, question: Question[Any, Any], value: Any, row: RowKey
+) -> Explanation | None:
     """What is said of a value that follows correctly from an error which leads to what cannot be; None where it does not.
 
     row: as the key calls it.
     """
     if not standard.follows_from_what_cannot_be(question, value, row):
         return None
+    cells = roots(plans.scenario, plans.answers, plans.beyond, question, row)
+    where = named(plans.scenario, cells) or "the first cell that is not right"
     return Explanation(
         mistake="follows-to-what-cannot-be",
-        explanation="It follows from your own plan, but that leads out of the block, or to a network that cannot be: half the "
-        "marks.",
+        explanation=f"Correctly worked out from {_what_it_leads_to(plans, question, row)}: half the marks. Start at {where}.",
         consequence="It fits your own plan, so what is wrong is that plan.",
-        hint="Which of the cells that it rests on leads there? Put that right first. What is this value then?",
+        hint="Once the cell to start at is right, what is this value?",
+        roots=tuple(named(plans.scenario, [cell]) for cell in cells),
     )
+
+
+def _what_it_leads_to(plans: Plans, question: Question[Any, Any], row: RowKey) -> str:
+    if question.id in NETWORK_QUESTIONS:
+        return "your own plan, which leaves the block here"
+    used = all_it_rests_on(plans.scenario, plans.beyond, question, row)
+    networks = (plans.view.written_networks.get(each.row) for each in used if each.question in NETWORK_QUESTIONS)
+    if any(network is not None and not network.subnet_of(plans.scenario.block) for network in networks):
+        return "your network, which lies outside the block"
+    return "your own plan, in which a network cannot be as it is"
 
 
 def is_eased(scenario: Scenario, so_far: SoFar, key: SoFar, vlan: int) -> bool:

@@ -51,7 +51,7 @@ def effort_of(scenario: Scenario, so_far: SoFar, question: Question[Any, Any], r
 def _of_section(scenario: Scenario, so_far: SoFar, section: str) -> Iterator[Effort]:
     of = SECTIONS[section]
     for row in of.rows(scenario):
-        for question in of.questions:
+        for question in of.questions_in(scenario):
             yield effort_of(scenario, so_far, question, row.key)
 
 

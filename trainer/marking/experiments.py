@@ -81,8 +81,10 @@ class Laboratory:
         self._key = derive_key(scenario)
         self._key_so_far = SoFar(scenario, self._key.values)
         self._own = completed(scenario, answers, so_far, scenario.asked)
-        network = build(scenario, self._own).network
-        guests = self._guests(network, self._own)
+        self.network = network = build(scenario, self._own).network
+        """The trainee's own."""
+        self.guests = guests = self._guests(network, self._own)
+        """Who visits it for trials."""
         self._running, tried = try_network(scenario, network, guests, with_controls=True)
         self._own_results: Results = {each.name: each for each in tried}
         self._known: dict[tuple[Network, tuple[Visitor, ...]], tuple[Running, Results]] = {

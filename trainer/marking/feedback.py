@@ -1,5 +1,6 @@
 """What is said to whom: the words of a verdict, and which cells are spoken of together."""
 
+from collections import Counter
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -13,6 +14,7 @@ from trainer.marking.said import Label, Part, answer_of, in_order, may_see, said
 __all__ = [
     "AT_ONCE",
     "SIGNS",
+    "UNNAMED",
     "Message",
     "Remark",
     "ToldCell",
@@ -39,6 +41,8 @@ SIGNS = {
 
 AT_ONCE = 3
 """So many things are told in full in one view (feedback rule F6)."""
+UNNAMED = RowKey("Missing rows")
+"""How rows are called that should have been written, where their names may not be seen: they are counted."""
 _ALIKE = (Label.DECISION, Label.REMARK, Label.EXPLANATION, Label.CONSEQUENCE, Label.HINT)
 """Remarks whose verdict and these parts are the same are said as one."""
 _OF_ONE_CELL = frozenset(
@@ -173,8 +177,15 @@ def remarks(cells: Iterable[CellMark], reveal: Reveal, leave_out: Collection[Lab
     reveal: how much may be seen; leave_out: parts for which there is no room where they are shown.
     """
     labels = may_see(reveal).difference(leave_out)
-    for group in _groups(cells):
+    for group in _groups(_as_may_be_named(cells, labels)):
         yield _remark(group, labels)
+
+
+def _as_may_be_named(cells: Iterable[CellMark], labels: Collection[Label]) -> Iterator[CellMark]:
+    """The cells; rows that are missing without their names, which are answers, where answers may not be seen."""
+    for cell in cells:
+        is_unnamed = cell.verdict is Verdict.MISSING and Label.RIGHT not in labels
+        yield replace(cell, row=UNNAMED) if is_unnamed else cell
 
 
 def messages(cells: Iterable[CellMark], reveal: Reveal, leave_out: Collection[Label] = ()) -> tuple[Message, ...]:
@@ -270,9 +281,13 @@ def _remark(group: Sequence[CellMark], labels: Collection[Label]) -> Remark:
     rows = list(dict.fromkeys(cell.row for cell in group))
     headings = list(dict.fromkeys(_heading(cell) for cell in group))
     answers = (answer_of(cell) for cell in group)
+    row = ", ".join(rows) if len(rows) <= 3 else f"{len(rows)} rows"
+    if rows == [UNNAMED]:
+        count = max(Counter(cell.question for cell in group).values())
+        row = f"{count} row{'s' if count > 1 else ''} not written"
     return Remark(
         cells=tuple(group),
-        row=", ".join(rows) if len(rows) <= 3 else f"{len(rows)} rows",
+        row=row,
         questions=", ".join(headings) if len(headings) <= 4 else f"{len(group)} cells",
         parts=said(group, labels),
         answers=tuple(each if each is not None and each.label in labels else None for each in answers),

@@ -62,7 +62,7 @@ def _matched(section: Section[Any], keys: Sequence[RowKey], cells: CellMarker) -
     return match_rows(
         right={key: [_right_values(cells, each, key) for each in questions] for key in keys},
         written={row: _content(section, row, plans) for row in plans.answers.rows.get(section.id, ())},
-        weights=[each.weight for each in questions],
+        weights=[each.match_weight for each in questions],
         least=section.open.least,
     )
 
@@ -147,7 +147,7 @@ def _cells_filled(section: Section[Any], plans: Plans, content: Sequence[Any]) -
     filled = [
         each for each, value in zip(section.questions_in(plans.scenario), content, strict=True) if value is not None
     ]
-    if sum(each.weight for each in filled) < section.open.least:
+    if sum(each.match_weight for each in filled) < section.open.least:
         return Fraction(0)
     return Fraction(len(filled))
 

@@ -11,8 +11,8 @@ from trainer.lab.form import Answers, CellRef, Question, RowKey, SoFar
 from trainer.lab.questions import links, pools, stations, subnets
 from trainer.lab.rows import LinkRow, StationRow
 from trainer.lab.scenario import Scenario, StationPlan
-from trainer.marking.forwarding import Forwarding
 from trainer.marking.free_plan import FreePlan
+from trainer.marking.written_routes import Forwarding
 from trainer.network.devices import PortRef, SwitchName
 
 __all__ = ["PlanView", "PortRole"]
@@ -180,7 +180,7 @@ class PlanView:
 
     @cached_property
     def station_addresses(self) -> Mapping[str, IPv4Address]:
-        """By the station's name: the fixed addresses, and those that the server will hand out first (rule 10)."""
+        """By the station's name: the fixed addresses, and those that the server will hand out first (rule Leases)."""
         return {station.name: self._address_of(station) for station in self.scenario.stations}
 
     def _address_of(self, station: StationPlan) -> IPv4Address:

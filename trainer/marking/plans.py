@@ -1,6 +1,6 @@
 """The plans that one form is marked by: the key's, the trainee's own as far as something may follow from it, and as written."""
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
@@ -10,9 +10,9 @@ from trainer.lab.answers import ReadForm
 from trainer.lab.form import Answers, CellRef, SoFar
 from trainer.lab.questions import QUESTIONS, SECTIONS, subnets
 from trainer.lab.scenario import Scenario
-from trainer.marking.forwarding import Forwarding
 from trainer.marking.free_plan import FreePlan, free_plan
 from trainer.marking.plan_view import PlanView
+from trainer.marking.written_routes import Forwarding
 
 __all__ = ["Plans", "plans_of"]
 
@@ -84,7 +84,8 @@ def plans_of(scenario: Scenario, read: ReadForm) -> Plans:
     free = free_plan(scenario, written, key)
     given: dict[CellRef, Any] = {}
     if scenario.rules.follow_through:
-        given = _without_repeated(_without_what_is_given(scenario, written), _COPIES) | dict(free.meant)
+        own = _without_one_for_all(_without_what_is_given(scenario, written), key)
+        given = _without_repeated(own, _COPIES) | dict(free.meant)
     return Plans(
         scenario=scenario,
         read=read,
@@ -106,6 +107,19 @@ def _without_repeated(given: Mapping[CellRef, Any], many: int) -> dict[CellRef, 
         for cell, value in given.items()
         if not (what := QUESTIONS[cell.question].must_differ) or counts[what, value] < many
     }
+
+
+def _without_one_for_all(given: Mapping[CellRef, Any], key: SoFar) -> dict[CellRef, Any]:
+    """Without a length that is written for three networks or more, each of which has one of its own: such as /24 throughout."""
+    rows: dict[tuple[str, Any], list[CellRef]] = defaultdict(list)
+    for cell, value in given.items():
+        if QUESTIONS[cell.question].given_to_copy is not None:
+            rows[cell.question, value].append(cell)
+    copied: set[CellRef] = set()
+    for cells in rows.values():
+        if len({key.value(QUESTIONS[cell.question], cell.row) for cell in cells}) >= _COPIES:
+            copied.update(cells)
+    return {cell: value for cell, value in given.items() if cell not in copied}
 
 
 def _without_what_is_given(scenario: Scenario, written: Mapping[CellRef, Any]) -> dict[CellRef, Any]:

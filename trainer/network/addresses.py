@@ -167,5 +167,5 @@ def mac(text: str) -> Mac:
         raise ValueError(f"{text!r} is not a MAC address: it needs twelve hexadecimal digits")
     try:
         return Mac(str(EUI(text, version=48, dialect=mac_eui48)))
-    except AddrFormatError as fault:
-        raise ValueError(f"{text!r} is not a MAC address") from fault
+    except AddrFormatError as error:
+        raise ValueError(f"{text!r} is not a MAC address") from error

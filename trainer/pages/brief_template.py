@@ -237,14 +237,14 @@ def filled(text: str, scenario: Scenario, values: list[str]) -> str:
             (sum(1 for _ in each.find_all(nodes.Node)) for each in parsed.find_all(nodes.Macro)), default=1
         )
         made = _no_longer(sandbox.from_string(_Counting().visit(parsed)).generate(_values(scenario)))
-    except _TooMuch as fault:
+    except _TooMuch as error:
         raise TrainerError(
-            f"{_line(fault)} repeats or joins far more than a brief has to. Write it more simply."
-        ) from fault
-    except SecurityError as fault:
-        raise TrainerError(f"{_line(fault)} does something that briefs may not do ({fault}). {_words()}.") from fault
-    except Exception as fault:  # whatever it was, the brief has brought it about
-        raise TrainerError(f"{_line(fault)} cannot be filled in ({fault}). {_words()}.") from fault
+            f"{_line(error)} repeats or joins far more than a brief has to. Write it more simply."
+        ) from error
+    except SecurityError as error:
+        raise TrainerError(f"{_line(error)} does something that briefs may not do ({error}). {_words()}.") from error
+    except Exception as error:  # whatever it was, the brief has brought it about
+        raise TrainerError(f"{_line(error)} cannot be filled in ({error}). {_words()}.") from error
     if made is None or len(unmarked(made, values)) > LONGEST:
         raise _too_long()
     return made
@@ -279,15 +279,15 @@ def _understood(text: str) -> nodes.Template:
     try:
         parsed = _Sandbox().parse(_source(text))
         faults = sorted(set(_faults(parsed)))
-    except TemplateSyntaxError as fault:
-        why = fault.message or ""
+    except TemplateSyntaxError as error:
+        why = error.message or ""
         if why.startswith("Unexpected end of template"):
             why = "a {% for ... %} or {% if ... %} has no end: {% endfor %}, {% endif %}"
         raise TrainerError(
-            f"line {fault.lineno} cannot be understood ({why}). Write values like {{{{ block }}}}. {_words()}."
-        ) from fault
-    except (TemplateError, RecursionError, MemoryError) as fault:
-        raise TrainerError("it holds too much inside one another. Write it more simply.") from fault
+            f"line {error.lineno} cannot be understood ({why}). Write values like {{{{ block }}}}. {_words()}."
+        ) from error
+    except (TemplateError, RecursionError, MemoryError) as error:
+        raise TrainerError("it holds too much inside one another. Write it more simply.") from error
     if faults:
         raise TrainerError(f"{' '.join(each for _, each in faults)} {_words()}.")
     return parsed

@@ -78,8 +78,8 @@ def _typeset(data: str, paper: Paper) -> bytes | str:
             sys_inputs={"data": data, "paper": _PAPERS[paper]},
             pdf_standards=["ua-1"],
         )
-    except typst.TypstError as fault:
-        return _why(fault)
+    except typst.TypstError as error:
+        return _why(error)
     return made
 
 

@@ -1,15 +1,16 @@
 """What is to be said of a class that did an exercise: worked out once, told by the results workbook and the results page."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
 
 from trainer.lab.exercise import Exercise
 from trainer.lab.scenario import Asked
 from trainer.lab.works import MustWork
+from trainer.marking.marks import Verdict
 from trainer.results.grades import Facility, MistakeCount, TraineeGrade, common_mistakes, counting, facilities
 
-__all__ = ["FEWEST", "ClassReport", "SectionAverage", "class_report", "lines_of"]
+__all__ = ["FEWEST", "ClassReport", "MissingRow", "SectionAverage", "class_report", "lines_of"]
 
 FEWEST = 5
 """Of fewer hand-ins no average, no spread and no order of questions is told (common practice, no source)."""
@@ -24,6 +25,16 @@ class SectionAverage:
     """Of the marks to be had, 0 to 100, rounded half up to whole numbers."""
     full: int
     """How many have all its marks."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MissingRow:
+    """A row of an open sheet that a trainee did not write."""
+
+    trainee: str
+    section: str
+    row: str
+    """As the key and the decisions call it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,6 +54,8 @@ class ClassReport:
     """The hardest first; in the order of the form where too few have handed in to tell."""
     mistakes: tuple[MistakeCount, ...]
     """The commonest first."""
+    missing: tuple[MissingRow, ...]
+    """Rows that should have been written and were not, for decisions on them: trainees may not see their names."""
     not_graded: tuple[tuple[str, str], ...]
     """Files without marks, as the sitting calls them, and the reasons."""
 
@@ -83,6 +96,7 @@ def class_report(
         averages=tuple(_averages(sections, lines)),
         questions=facilities(attempts),
         mistakes=common_mistakes(attempts),
+        missing=tuple(_missing(lines)),
         not_graded=tuple(not_graded),
     )
     if not report.tells_of_class:
@@ -94,6 +108,13 @@ def lines_of(exercise: Exercise, attempts: Sequence[TraineeGrade]) -> tuple[Trai
     """The attempt of each trainee that counts, by group, else in the order of the attempts."""
     counted = counting(attempts, exercise.resits, exercise.pass_mark, exercise.must_work)
     return tuple(sorted(counted, key=lambda grade: grade.trainee.group))
+
+
+def _missing(lines: Sequence[TraineeGrade]) -> Iterator[MissingRow]:
+    for line in lines:
+        cells = line.marked.cells if line.marked else ()
+        rows = dict.fromkeys((cell.section, cell.row) for cell in cells if cell.verdict is Verdict.MISSING)
+        yield from (MissingRow(trainee=line.trainee.id, section=section, row=row) for section, row in rows)
 
 
 def _averages(sections: Sequence[str], lines: Sequence[TraineeGrade]) -> list[SectionAverage]:

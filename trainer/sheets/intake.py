@@ -86,8 +86,8 @@ def read_book(data: bytes) -> ReturnedBook:
         return _read_package(Package(data))
     except UnreadableFile:
         raise
-    except Exception as fault:  # one file out of thirty must not stop the others, whatever was overlooked here
-        raise UnreadableFile(f"The file is damaged in a way that was not foreseen. {SAVE_A_COPY}") from fault
+    except Exception as error:  # one file out of thirty must not stop the others, whatever was overlooked here
+        raise UnreadableFile(f"The file is damaged in a way that was not foreseen. {SAVE_A_COPY}") from error
 
 
 def _read_package(package: Package) -> ReturnedBook:

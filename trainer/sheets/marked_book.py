@@ -193,7 +193,7 @@ def _labels(
     known = {row.key for row in rows}
     for key in said:
         if key not in known:
-            verdict = _verdict_on_row([cell.verdict for cell in cells if cell.row == key])
+            verdict = _verdict_on_row([cell.verdict for cell in cells if cell.row == key] or [Verdict.MISSING])
             rest = [""] * (len(section.given) - 1)
             rows.append(_Label(key, (f"{SIGNS[verdict]} {key}", *rest), _STYLES[verdict]))
     return rows

@@ -169,8 +169,8 @@ class Package:
             with self._archive.open(part) as stream:
                 # With a size, so that no more than that is ever unpacked, whatever the archive says of itself.
                 return stream.read(part.file_size + 1)
-        except _UNPACKING_FAULTS as fault:
-            raise _damaged(called) from fault
+        except _UNPACKING_FAULTS as error:
+            raise _damaged(called) from error
 
 
 class _Walk:
@@ -199,8 +199,8 @@ class _Walk:
             parser.CharacterDataHandler = self._visitor.text
         try:
             parser.Parse(xml, True)
-        except expat.ExpatError as fault:
-            raise _damaged(self._called) from fault
+        except expat.ExpatError as error:
+            raise _damaged(self._called) from error
 
     def _open(self, full_name: str, attributes: dict[str, str]) -> None:
         name = _local_name(full_name)
@@ -265,8 +265,8 @@ def _open_archive(data: bytes) -> zipfile.ZipFile:
         )
     try:
         return zipfile.ZipFile(BytesIO(data))
-    except _UNPACKING_FAULTS as fault:
-        raise UnreadableFile(f"The file is incomplete; perhaps its upload was cut off. {ASK_AGAIN}") from fault
+    except _UNPACKING_FAULTS as error:
+        raise UnreadableFile(f"The file is incomplete; perhaps its upload was cut off. {ASK_AGAIN}") from error
 
 
 def _checked_parts(members: list[zipfile.ZipInfo]) -> Mapping[str, zipfile.ZipInfo]:

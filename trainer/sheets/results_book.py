@@ -19,8 +19,9 @@ from trainer.sheets.saving import to_bytes
 
 __all__ = ["results_book", "write_results_book"]
 
-_ROLL = ("Id", "Name", "Group", "Attempt", "Lab number", "Marks", "Out of", "Per cent", "Passed", "What works")
-_ROLL_WIDTHS = (10, 24, 10, 11, 12, 14, 9, 9, 14, 34)
+_ROLL = ("Id", "Name", "Group", "Attempt", "Lab number", "Marks", "Out of", "Per cent", "Passed")
+_ROLL_WIDTHS = (10, 24, 10, 11, 12, 14, 9, 9, 14)
+_WORKS_WIDTH = 34
 _NOTICES_WIDTH = 40
 
 
@@ -48,6 +49,13 @@ def results_book(report: ClassReport) -> Book:
             for each in report.mistakes
         ],
     )
+    missing = _table_sheet(
+        "Missing rows",
+        "Rows that were not written, as decisions call them; trainees do not see these names unless they see answers",
+        ("Trainee", "Sheet", "Row"),
+        (14, 18, 34),
+        [(each.trainee, SECTIONS[each.section].title, each.row) for each in report.missing],
+    )
     not_graded = _table_sheet(
         "Not graded",
         "Files that could not be graded",
@@ -55,7 +63,7 @@ def results_book(report: ClassReport) -> Book:
         (44, 100),
         report.not_graded,
     )
-    return Book(title=f"Results {report.title}", sheets=(_roll_sheet(report), questions, mistakes, not_graded))
+    return Book(title=f"Results {report.title}", sheets=(_roll_sheet(report), questions, mistakes, missing, not_graded))
 
 
 def _order(report: ClassReport) -> str:
@@ -72,10 +80,10 @@ def _roll_sheet(report: ClassReport) -> Sheet:
         Row((Cell(f"Results   ({report.title})", Style.TITLE),)),
         Row((Cell(note, Style.NOTE),)),
         Row(),
-        Row(cells_of((*_ROLL, *titles, "Notices"), Style.COLUMN), height=30),
+        Row(cells_of((*_ROLL, *titles, "What works", "Notices"), Style.COLUMN), height=30),
         *(_roll_row(report, grade) for grade in report.lines),
     )
-    widths = (*_ROLL_WIDTHS, *(max(10, len(each) + 4) for each in titles), _NOTICES_WIDTH)
+    widths = (*_ROLL_WIDTHS, *(max(10, len(each) + 4) for each in titles), _WORKS_WIDTH, _NOTICES_WIDTH)
     printing = print_setup(rows, widths, landscape=True, head_rows=(1, 4))
     layout = Layout(widths=widths, printing=printing, frozen_at="C5")
     return Sheet(name="Results", layout=layout, rows=rows, footer=f"Results {report.title}")
@@ -96,11 +104,11 @@ def _roll_row(report: ClassReport, grade: TraineeGrade) -> Row:
             *cells,
             *_number_cells((grade.marks, marked.out_of, grade.percent)),
             Cell("\u2713 passed", Style.RIGHT) if report.has_passed(grade) else Cell("\u2717 not passed", Style.WRONG),
-            Cell(works, Style.NEUTRAL),
             *_number_cells(by_section.get(section, Decimal(0)) for section in report.sections),
+            Cell(works, Style.NEUTRAL),
             Cell(notices, Style.NEUTRAL),
         ),
-        height=max(17, text_height(notices, _NOTICES_WIDTH), text_height(works, _ROLL_WIDTHS[-1])),
+        height=max(17, text_height(notices, _NOTICES_WIDTH), text_height(works, _WORKS_WIDTH)),
     )
 
 

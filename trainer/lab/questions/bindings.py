@@ -113,7 +113,7 @@ BINDING_PORT = Question(
     reason=_why_port,
     concept=Concept.BINDINGS,
     may_follow=False,
-    weight=4,
+    match_weight=4,
     is_read_off=True,
 )
 BINDING_VLAN = Question(
@@ -136,7 +136,7 @@ BINDING_MAC = Question(
     reason=_why_mac,
     concept=Concept.BINDINGS,
     may_follow=False,
-    weight=4,
+    match_weight=4,
     is_read_off=True,
 )
 BINDING_ADDRESS = Question(
@@ -147,7 +147,7 @@ BINDING_ADDRESS = Question(
     answer=_address,
     reason=_why_address,
     concept=Concept.BINDINGS,
-    weight=4,
+    match_weight=4,
 )
 BINDING_TYPE_OF = Question(
     id="bindings.type",

@@ -56,7 +56,7 @@ RELAY_VLAN = Question(
     reason=_why_vlan,
     concept=Concept.RELAY,
     may_follow=False,
-    weight=4,
+    match_weight=4,
     is_read_off=True,
 )
 RELAY_TARGET = Question(
@@ -76,7 +76,7 @@ RELAY_ADDRESS = Question(
     answer=_giaddr,
     reason=_why_giaddr,
     concept=Concept.RELAY,
-    weight=4,
+    match_weight=4,
 )
 
 RELAYS = Section(

@@ -86,7 +86,7 @@ ROUTE_SWITCH = Question(
     concept=Concept.RETURN_PATH,
     chosen_from=_switches,
     may_follow=False,
-    weight=2,
+    match_weight=2,
     is_read_off=True,
 )
 DESTINATION = Question(
@@ -97,7 +97,7 @@ DESTINATION = Question(
     answer=_destination,
     reason=_why_destination,
     concept=Concept.ROUTES,
-    weight=4,
+    match_weight=4,
 )
 ROUTE_MASK_OF = Question(
     id="routes.mask",
@@ -118,7 +118,7 @@ NEXT_HOP = Question(
     answer=_next_hop,
     reason=_why_next_hop,
     concept=Concept.ROUTES,
-    weight=2,
+    match_weight=2,
 )
 
 ROUTES = Section(

@@ -9,16 +9,16 @@ from fractions import Fraction
 from ipaddress import IPv4Address
 from typing import Any
 
-from trainer.lab.form import Answers, Question, RowKey, SoFar
+from trainer.lab.form import Question, RowKey, SoFar
 from trainer.lab.house_rules import HouseRule
 from trainer.lab.questions import links
 from trainer.lab.questions.routes import DESTINATION, NEXT_HOP, ROUTE_MASK_OF, ROUTE_SWITCH, ROUTES
 from trainer.lab.scenario import RouteRule, Scenario, UnknownAddresses
 from trainer.marking.equivalence.counted import Counted, StandIn
-from trainer.marking.forwarding import Circle, Fate, Forwarding, networks_with_switches
 from trainer.marking.matching import Matched
 from trainer.marking.mistakes.mistake import HALF, Explanation
 from trainer.marking.plans import Plans
+from trainer.marking.written_routes import Circle, Fate, Forwarding, networks_with_switches
 from trainer.network.addresses import has_host_bits, network_at
 from trainer.network.devices import SwitchName
 
@@ -49,7 +49,7 @@ def count_routes(plans: Plans, matched: Matched, is_right: Callable[[RowKey, Row
     carriers = {
         row for key, delivery in delivered.items() if key not in matched.row_for for row in delivery.carriers
     }.intersection(matched.extras)
-    harmless = [row for row in matched.extras if is_harmless(plans.scenario, plans.answers, plans.so_far, row)]
+    harmless = [row for row in matched.extras if is_harmless(plans, row)]
     circles = _circles_by_row(plans.forwarding, delivered, matched.row_for, harmless)
     is_forbidden = plans.scenario.rules.unknown_addresses is UnknownAddresses.DROPPED
     return Counted(
@@ -101,7 +101,7 @@ def _is_that_row(plans: Plans, matched: Matched, key: RowKey, delivered: Mapping
     row = matched.row_for[key]
     asked: tuple[Question[Any, Any], ...] = ROUTES.questions
     missing = {each.key for each in ROUTES.rows(plans.scenario)} - matched.row_for.keys() - delivered.keys()
-    if matched.alike.get(row, frozenset()) & missing or is_harmless(plans.scenario, plans.answers, plans.so_far, row):
+    if matched.alike.get(row, frozenset()) & missing or is_harmless(plans, row):
         return False
     wrong = sum(
         plans.answers.get(each, row) not in (plans.key.value(each, key), plans.so_far.value(each, key))
@@ -110,12 +110,14 @@ def _is_that_row(plans: Plans, matched: Matched, key: RowKey, delivered: Mapping
     return wrong <= 1
 
 
-def is_harmless(scenario: Scenario, answers: Answers, so_far: SoFar, row: RowKey) -> bool:
+def is_harmless(plans: Plans, row: RowKey) -> bool:
     """Whether a route that nobody asked for takes nothing the wrong way.
 
-    Every network of the lab that it covers lies behind its next hop or on the switch itself; it does not cut a piece out of
-    a network on the switch itself. A destination with host bits is no network.
+    Every network of the lab that it covers lies behind its next hop or on the switch itself, or its next hop is a neighbour
+    and longer prefixes take the packets; it does not cut a piece out of a network on the switch itself. A destination with
+    host bits is no network.
     """
+    scenario, answers, so_far = plans.scenario, plans.answers, plans.so_far
     switch, next_hop = answers.get(ROUTE_SWITCH, row), answers.get(NEXT_HOP, row)
     destination, length = answers.get(DESTINATION, row), answers.get(ROUTE_MASK_OF, row)
     if switch is None or destination is None or length is None or has_host_bits(destination, length):
@@ -128,9 +130,12 @@ def is_harmless(scenario: Scenario, answers: Answers, so_far: SoFar, row: RowKey
     ]
     if any(switch in homes and network.prefixlen < length for network, homes in covered):
         return False
+    neighbours = {_neighbour(scenario, so_far, switch, each.name) for each in scenario.switches if each.name != switch}
     return all(
-        switch in homes or next_hop in {_neighbour(scenario, so_far, switch, home) for home in homes}
-        for _, homes in covered
+        switch in homes
+        or next_hop in {_neighbour(scenario, so_far, switch, home) for home in homes}
+        or (next_hop in neighbours and plans.forwarding.is_taken_by_longer(switch, network, length))
+        for network, homes in covered
     )
 
 
@@ -165,7 +170,7 @@ def _circles_by_row(
 
 
 def _stand_in(delivery: Delivery, own: RowKey | None, circles: Sequence[Circle], *, is_forbidden: bool) -> StandIn:
-    """How a required route is marked that is delivered by rows that differ from the key's (rule Routes, R11).
+    """How a required route is marked that is delivered by rows that differ from the key's (rule Routes).
 
     own: the written row that is meant for it; circles: those that are told here;
     is_forbidden: whether packets must not circle.

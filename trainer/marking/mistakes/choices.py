@@ -111,7 +111,7 @@ CHOICES = (
         consequence="Whoever sets up the lab cannot tell which of the two is meant.",
         claim=Claim.NONE,
         hint="To which network do the first usable, the last usable and the other addresses of this row belong?",
-        source="rule Order of this lab; common practice, no source",
+        source=f"rule {HouseRule.ORDER} of this lab; common practice, no source",
     ),
     Mistake(
         id="own-plan-overlaps",

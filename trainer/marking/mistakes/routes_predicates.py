@@ -8,9 +8,9 @@ from trainer.lab.form import Question, RowKey
 from trainer.lab.questions import routes, subnets
 from trainer.lab.rows import RouteRow
 from trainer.lab.scenario import RouteRule, UnknownAddresses
-from trainer.marking.forwarding import Fate
 from trainer.marking.mistakes import address_predicates as address
 from trainer.marking.mistakes.mistake import Flaw, WrongCell
+from trainer.marking.written_routes import Fate
 from trainer.network.addresses import network_at
 from trainer.network.devices import SwitchName
 

@@ -105,8 +105,26 @@ class Forwarding:
 
     def entries(self, switch: SwitchName, vlan: int) -> tuple[Entry | None, ...]:
         """The entries of a switch's routing table for every part of a VLAN's network; None where there is none."""
-        starts = _parts(self.running, switch, subnets.network_of(self._so_far, vlan))
+        return self._entries(switch, subnets.network_of(self._so_far, vlan))
+
+    def _entries(self, switch: SwitchName, network: IPv4Network) -> tuple[Entry | None, ...]:
+        starts = _parts(self.running, switch, network)
         return tuple(self.running.tables[switch].lookup(start) for start in starts)
+
+    def is_taken_by_longer(self, switch: SwitchName, network: IPv4Network, length: int) -> bool:
+        """Whether routes with a prefix longer than that take all packets for a network. Those for a link do not count: no
+        station is there (rule Routes).
+        """
+        if network not in self._vlan_networks:
+            return True
+        return all(
+            entry is not None and entry.route is not None and entry.route.destination.prefixlen > length
+            for entry in self._entries(switch, network)
+        )
+
+    @cached_property
+    def _vlan_networks(self) -> frozenset[IPv4Network]:
+        return frozenset(subnets.network_of(self._so_far, vlan.number) for vlan in self._scenario.vlans)
 
     def lead_on(self, row: RouteRow) -> bool:
         """Whether a switch hands all packets for a network to the neighbour on the way; row: of the key's routes.

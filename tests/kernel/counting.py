@@ -1,0 +1,80 @@
+"""What works in a real network: the kernel's own count, by the trials that the key's network has.
+
+Links carry no trial here (comparing.NOT_MEASURED): of these the simulation's count is taken.
+"""
+
+from typing import Any
+
+from comparing import Simulation, compare_with
+from kernel_trials import guests_of, trials_of, with_cards
+from measuring import measure
+
+from trainer.lab.configuration import show_configuration
+from trainer.lab.key import derive_key
+from trainer.lab.scenario import Scenario
+from trainer.lab.trials import TrialKind, trials_on
+from trainer.lab.works import Count, Works
+from trainer.marking.experiments import Laboratory
+
+_BORROWS = {TrialKind.FORGED_ADDRESS: "address_of", TrialKind.FORGED_MAC: "mac_of"}
+
+
+def counted(lab: Scenario, laboratory: Laboratory) -> Works | None:
+    """What works in the laboratory's network as a kernel sees it; None where a trial is exempt from being compared."""
+    guests = with_cards(laboratory.guests)
+    visited = laboratory.network.with_visitors(guests)
+    trials = trials_of(lab, visited)
+    measured = measure(show_configuration(visited), trials)
+    simulation = Simulation(lab, laboratory.network, guests)
+    if compare_with(measured, trials, simulation).exempt:
+        return None
+    seen = {_name(trial): result for trial, result in zip(trials, measured["trials"], strict=True)}
+    planned = {each.place for switch in laboratory.network.switches for each in switch.interfaces}
+    unplanned = {visitor.name for visitor, vlan in guests if vlan not in planned}
+    wanted = trials_on(lab, guests_of(lab, derive_key(lab)))
+    shown = [(each.is_attack, _is_shown(each, seen, simulation, unplanned)) for each in wanted]
+    clients = [each.name for each in lab.stations if each.fixed_number is None]
+    leased = [_has_lease(name, lab, measured, seen) for name in clients]
+    return Works(
+        leases=_count(leased),
+        pings=_count([works for is_attack, works in shown if not is_attack]),
+        attacks=_count([works for is_attack, works in shown if is_attack]),
+    )
+
+
+def _name(trial: dict[str, Any]) -> tuple[str, ...]:
+    """Forgeries by what is borrowed of whom, false servers by where they are."""
+    for what in _BORROWS.values():
+        if what in trial:
+            return what, trial["from"], trial[what]
+    if trial["kind"] == "rogue":
+        return "rogue", trial["from"]
+    return trial["kind"], trial["from"], str(trial.get("to") or trial.get("address"))
+
+
+def _is_shown(trial: Any, seen: dict[tuple[str, ...], Any], simulation: Simulation, unplanned: set[str]) -> bool:
+    if trial.kind is TrialKind.ROGUE_ON_LINK:
+        return bool(simulation.tried[trial.name].works)
+    if {trial.source, trial.target} & unplanned:
+        return trial.is_attack and _stopped(seen.get(("rogue", trial.source)))
+    if trial.kind is TrialKind.ROGUE_SERVER:
+        return _stopped(seen.get(("rogue", trial.source)))
+    if trial.kind in _BORROWS:
+        return _stopped(seen.get((_BORROWS[trial.kind], trial.source, trial.target)))
+    return bool(seen.get(("ping", trial.source, trial.target)) == "answered")
+
+
+def _stopped(result: Any) -> bool:
+    """It gets through with the protection off, and only then."""
+    return result == {"protected": False, "control": True}
+
+
+def _has_lease(name: str, lab: Scenario, measured: dict[str, Any], seen: dict[tuple[str, ...], Any]) -> bool:
+    """Granted, and the server is reached by unicast, as a renewal has to (RFC 2131 4.3.2)."""
+    lease = measured["leases"].get(name)
+    is_granted = lease is not None and not lease.get("duplicate")
+    return is_granted and seen[("ping", name, lab.server.name)] == "answered"
+
+
+def _count(works: list[bool]) -> Count | None:
+    return Count(shown=sum(works), of=len(works)) if works else None
