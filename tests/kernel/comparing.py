@@ -4,10 +4,8 @@ The only test code that knows both sides. EXEMPT says where they differ on purpo
 rules of the lab the builder brings about because a kernel would not.
 """
 
-from collections import Counter
 from dataclasses import dataclass, field
 from ipaddress import IPv4Address
-from itertools import combinations
 from typing import Any
 
 from kernel_trials import guests_of, name_of, trials_of
@@ -19,28 +17,31 @@ from trainer.lab.form import Answers
 from trainer.lab.key import derive_key
 from trainer.lab.scenario import Scenario
 from trainer.lab.trials import TrialKind, Tried, Visitor, try_network
+from trainer.network.addresses import Mac
 from trainer.network.devices import Network, Station
 from trainer.network.dhcp import renew
 from trainer.network.forwarding import send_from_switch
-from trainer.network.packets import Delivered, Dropped, Outcome, Packet, Reason
+from trainer.network.packets import Delivered, Dropped, Icmp, Outcome, Packet, Payload, Reason
 from trainer.network.topology import Running, switch_mac
-from trainer.network.trials import Heard, Ping, forge, heard, ping, probe, rogue_offer, without_guard, without_snooping
+from trainer.network.trials import Ping, forge, heard, ping, probe, rogue_offer, without_guard, without_snooping
 
 Trial = dict[str, Any]
 
 EXEMPT = {
     "duplicate address": "Two devices claim one address: in the simulation nobody reaches either (a rule of the Brief), in a "
     "kernel whoever answers first is reached. Exempt: what meets such an address, from it, to it or on the way.",
-    "route into an own network": "A relay agent's answer goes out to the VLAN that it heard (RFC 1542 4.1.2); dnsmasq sends one "
-    "to a client that has an address by its routing table. Exempt: renewals, where a switch has such a route.",
-    "pools that overlap": "Two pools' networks overlap: which of them a client with an address of its own is of (giaddr 0) "
-    "no standard says; dnsmasq refuses some. Exempt: renewals.",
+    "loopback address": "No device may have one (RFC 1122 3.2.1.3 (g)); a kernel answers its own pings to one itself, and no "
+    "device of the lab is asked. Exempt: pings to one.",
+    "relay by route": "A relay agent's answer goes out to the VLAN that it heard (RFC 1542 4.1.2); dnsmasq sends one to a "
+    "client that has an address by its routing table. Exempt: rebinding, where that leads elsewhere or nowhere.",
+    "pools that overlap": "The networks of two pools hold a client's address: which of them it is of no standard says, and "
+    "dnsmasq refuses some. Exempt: its renewals.",
 }
 """Where simulation and kernel differ on purpose, which rule is the reason, and what is not compared because of it."""
 
-ERRORS_OF_A_DEVICE = 5
-"""A kernel limits how many errors it tells (icmp(7); RFC 1812 4.3.2.8 wants a limit). One that a sender does not see counts as a
-difference only where its device told fewer than so many others; one that is seen has to be the right one, always."""
+SETTLED = {each.value for each in Icmp}
+"""Errors that are compared. One that is seen has to be the right one, always. Where one should be, its switch has to have
+told that sender one at least: a kernel tells it five at once, then one a second (RFC 1812 4.3.2.8 wants a limit)."""
 NOT_MEASURED = {
     TrialKind.ROGUE_ON_LINK: "It asks one port's filter alone, which is ours on both sides: nothing of a kernel's is tried.",
 }
@@ -55,9 +56,7 @@ class Comparison:
     trials: int = 0
     exempt: dict[str, int] = field(default_factory=dict)
     errors: int = 0
-    """Errors that senders saw."""
-    unheard: int = 0
-    """Errors that a limit may have kept from senders (ERRORS_OF_A_DEVICE)."""
+    """Errors that senders saw, of those that are compared."""
     differences: list[str] = field(default_factory=list)
     seconds: dict[str, float] = field(default_factory=dict)
     is_second: bool = False
@@ -98,7 +97,7 @@ def compare_with(measured: dict[str, Any], trials: list[Trial], simulation: "Sim
     _note(found, simulation.rows_difference(measured["rows"]), "binding tables")
     for name in simulation.not_among(trials):
         _note(found, "a trial of the proof that is not measured", str(name))
-    told = Counter(simulation.heard(trials[n]).teller for n, error in enumerate(measured["heard"]) if error is not None)
+    told = {(station, teller) for station, address in measured["told"] for teller in simulation.who_has(address)}
     for trial, seen, error in zip(trials, measured["trials"], measured["heard"], strict=True):
         found.trials += 1
         found.failed[_as_told(trial)] = seen["protected"] if isinstance(seen, dict) else seen != "answered"
@@ -110,14 +109,9 @@ def compare_with(measured: dict[str, Any], trials: list[Trial], simulation: "Sim
         elif not simulation.told_alike(trial, seen):
             _note(found, f"the proof has {simulation.tried[name_of(trial, simulation.guests)]}", _subject(trial))
         elif seen in ("arrived", "lost") and trial["kind"] in ("ping", "reach"):
-            found.errors += error is not None
-            difference = simulation.error_difference(trial, error)
-            teller = simulation.heard(trial).teller
-            is_limited = error is None and told[teller] >= ERRORS_OF_A_DEVICE
-            if difference and is_limited:
-                found.unheard += 1
-            else:
-                _note(found, difference, _subject(trial))
+            settled = error if error is not None and tuple(error[:2]) in SETTLED else None
+            found.errors += settled is not None
+            _note(found, simulation.error_difference(trial, settled, told), _subject(trial))
     return found
 
 
@@ -160,7 +154,8 @@ class Simulation:
     def lease_difference(self, station: Station, seen: dict[str, Any] | None, *, by_pool: bool) -> str:
         """Leases are compared by address, mask, router, time and server.
 
-        by_pool: by pool instead of address. A server that asks before it offers remembers for a while whom it asked for.
+        by_pool: by pool instead of address. A server that asks before it offers passes over addresses that it asked for lately
+        on behalf of another client.
         """
         result, lease = self.results[station.name], self.running.leases.get(station.name)
         if lease is None or seen is None:
@@ -215,16 +210,18 @@ class Simulation:
             renewal = renew(self.running, self.network.station(trial["from"]))
             if Reason.DUPLICATE_ADDRESS in (_reason(renewal.unicast), _reason(renewal.broadcast)):
                 reason = "duplicate address"
-            elif self._pools_overlap():
+            elif self._is_of_two_pools(trial["from"]):
                 reason = "pools that overlap"
-            elif self._routes_into_own_networks():
-                reason = "route into an own network"
+            elif renewal.unicast is not None and renewal.drop is None and self._is_lost_by_route(trial["from"]):
+                reason = "relay by route"
             by = "renewed" if renewal.unicast is None else "rebound"
             return (by if renewal.drop is None else "lost"), reason
         if trial["kind"] in ("ping", "reach"):
             request, reply = self._ping(trial)
             if Reason.DUPLICATE_ADDRESS in (_reason(request), _reason(reply)):
                 reason = "duplicate address"
+            elif self._is_at_loopback(trial):
+                reason = "loopback address"
             if isinstance(request, Delivered) and isinstance(reply, Delivered):
                 return "answered", reason
             is_there = isinstance(request, Delivered) and request.at == trial.get("to")
@@ -239,16 +236,34 @@ class Simulation:
             stage: isinstance(outcome, Delivered) and outcome.at == trial["to"] for stage, outcome in outcomes.items()
         }, reason
 
-    def _pools_overlap(self) -> bool:
-        return any(one.network.overlaps(other.network) for one, other in combinations(self.network.server.pools, 2))
+    def _is_at_loopback(self, trial: Trial) -> bool:
+        if "address" in trial:
+            return IPv4Address(trial["address"]).is_loopback
+        fixed = self.network.station(trial["to"]).fixed
+        return fixed is not None and fixed.address.is_loopback
 
-    def _routes_into_own_networks(self) -> bool:
-        return any(
-            route.destination.subnet_of(interface.network)
+    def _is_of_two_pools(self, client: str) -> bool:
+        lease = self.running.leases.get(client)
+        return lease is not None and sum(lease.address in pool.network for pool in self.network.server.pools) > 1
+
+    def _is_lost_by_route(self, client: str) -> bool:
+        """Whether what a relay agent of the client's VLAN sends to it by the routing table gets elsewhere, or nowhere."""
+        station, running = self.network.station(client), self.running
+        host, ingress = running.host(station), running.ingress(station)
+        if host is None or ingress is None:
+            return False
+        relaying = [
+            (switch.name, interface)
             for switch in self.network.switches
-            for route in switch.routes
-            for interface in switch.interfaces
-        )
+            for interface in running.tables[switch.name].interfaces
+            if (switch.name, interface.place) in running.domain(ingress.segment)
+            and any(relay.vlan == interface.place for relay in switch.relays)
+        ]
+        outcomes = [
+            send_from_switch(running, name, _answer(switch_mac(name), interface.address, host.address))
+            for name, interface in relaying
+        ]
+        return any(isinstance(outcome, Dropped) or outcome.at != client for outcome in outcomes)
 
     def why(self, trial: Trial) -> str:
         """The simulation's own words about a trial."""
@@ -258,25 +273,26 @@ class Simulation:
             return "; ".join(str(outcome) for outcome in self._ping(trial))
         return "; ".join(str(self._attack(trial, self.by_protection[key])) for key in ("protected", trial["kind"]))
 
-    def error_difference(self, trial: Trial, seen: list[Any] | None) -> str:
-        """What the sender of a ping that is not answered sees: nothing, or which error, and from whom."""
-        found = self.heard(trial)
+    def error_difference(self, trial: Trial, seen: list[Any] | None, told: set[tuple[str, str]]) -> str:
+        """What the sender of a ping that is not answered sees: nothing, or which error, and from which switch.
+
+        told: stations, and the switches that told them any error.
+        """
+        found = heard(self.running, self.network.station(trial["from"]), Ping(*self._ping(trial)))
         if seen is None:
-            return f"simulation {found}, kernel nothing" if found.error else ""
+            is_missing = found.error is not None and (trial["from"], found.teller) not in told
+            return f"simulation {found}, kernel nothing" if is_missing else ""
         kind, code, address = seen
-        tellers = self._who_has(int(IPv4Address(address)))
+        tellers = self.who_has(address)
         same = found.error is not None and found.error.value == (kind, code) and found.teller in tellers
         return (
             "" if same else f"simulation {found} ({self.why(trial)}), kernel {kind}/{code} from {address} of {tellers}"
         )
 
-    def heard(self, trial: Trial) -> Heard:
-        return heard(self.running, self.network.station(trial["from"]), Ping(*self._ping(trial)))
-
-    def _who_has(self, address: int) -> set[str]:
-        hosts = {each.name: self.running.host(each) for each in self.network.stations}
-        stations = {name for name, host in hosts.items() if host is not None and host.address == address}
-        return stations | {name for name, addresses in self.running.own_addresses.items() if address in addresses}
+    def who_has(self, address: str) -> set[str]:
+        """The switches that have the address."""
+        number = int(IPv4Address(address))
+        return {name for name, addresses in self.running.own_addresses.items() if number in addresses}
 
     def _ping(self, trial: Trial) -> tuple[Outcome, Outcome | None]:
         source = self.network.station(trial["from"])
@@ -314,6 +330,10 @@ class Simulation:
             for address in addresses:
                 holders.setdefault(address, []).append(f"switch {name}")
         return {name for names in holders.values() if len(names) > 1 for name in names}
+
+
+def _answer(source_mac: Mac, source: IPv4Address, destination: int) -> Packet:
+    return Packet(source=int(source), destination=destination, source_mac=source_mac, payload=Payload.DHCP_REPLY)
 
 
 def _reason(outcome: Outcome | None) -> Reason | None:

@@ -9,6 +9,8 @@ from collections.abc import Callable
 from ipaddress import IPv4Address, IPv4Network
 from typing import Any, NoReturn
 
+from damaged_answers import written_row
+
 from trainer.lab.form import Answers, CellRef, Question, RowKey
 from trainer.lab.key import derive_key
 from trainer.lab.kinds import INFINITE, ROUTED, BindingType
@@ -49,7 +51,7 @@ class Form:
 
     def add(self, section: str, cells: dict[Question[Any, Any], Any], *, first: bool = False) -> None:
         """Writes another row into an open section, before or behind the others."""
-        row = RowKey(f"another {len(self.rows[section])}")
+        row = written_row(section, len(self.rows[section]) + 1)
         self.rows[section].insert(0 if first else len(self.rows[section]), row)
         for question, value in cells.items():
             self.write(question, row, value)

@@ -35,7 +35,8 @@ HOUSE_RULES = {
     "network address": "nothing is sent to a network address on its network, and no route goes over one (RFC 1812 "
     "4.2.2.11 and 5.3.5); a kernel takes it for a host's since 5.14",
     "broadcast address": "nobody answers a station that has the broadcast address of its network (RFC 1122 3.2.1.3 and "
-    "3.2.2.6); a kernel answers it by a broadcast",
+    "3.2.2.6), and no route goes over one; a kernel answers it by a broadcast, and refuses the route by a table entry "
+    "that has to go for that",
 }
 """Rules of the lab that this builder keeps because the kernel, or the DHCP server, would not."""
 
@@ -249,7 +250,7 @@ def _switch(lab: Lab, switch: dict[str, Any]) -> list[str]:
         for route in protocol["static-routes"]["ietf-ipv4-unicast-routing:ipv4"]["route"]:
             next_hop = IPv4Address(route["next-hop"]["next-hop-address"])
             networks = [address.network for address in interfaces.values()]
-            if next_hop in own or _is_network_address(next_hop, networks):
+            if next_hop in own or any(_is_end_of(network, next_hop) for network in networks):
                 lab.refused.append(f"{name}: route over {next_hop}, by a house rule")
                 continue
             lines.append(f"route add {route['destination-prefix']} via {next_hop}")
@@ -290,12 +291,12 @@ def _address(entry: dict[str, Any]) -> IPv4Interface:
 
 
 def _is_no_host(address: IPv4Interface) -> bool:
-    network = address.network
-    return network.prefixlen < 31 and address.ip in (network.network_address, network.broadcast_address)
+    return _is_end_of(address.network, address.ip)
 
 
-def _is_network_address(address: IPv4Address, networks: Sequence[IPv4Network]) -> bool:
-    return any(network.prefixlen < 31 and address == network.network_address for network in networks)
+def _is_end_of(network: IPv4Network, address: IPv4Address) -> bool:
+    """Whether it is the network address or the broadcast address."""
+    return network.prefixlen < 31 and address in (network.network_address, network.broadcast_address)
 
 
 def _no_hosts(address: IPv4Interface, device: str) -> list[str]:

@@ -11,10 +11,10 @@ namespaces of its own (measuring.py starts it so), which take everything with th
 | rogue | from, to (stations) | did the OFFER arrive: {"protected", "control"}; control: snooping off |
 | forge | from, to, and address_of or mac_of (stations) | did it arrive: {"protected", "control"}; control: guard off |
 
-Of pings it is measured too what error message their sender sees, and from which address ("heard").
+Of pings it is measured too what error message their sender sees, and from which address ("heard"), and which addresses
+tell a sender any, be it about its answers ("told").
 """
 
-import errno
 import json
 import selectors
 import socket
@@ -23,6 +23,7 @@ import subprocess
 import sys
 import time
 from contextlib import suppress
+from dataclasses import dataclass, field
 from ipaddress import IPv4Address, IPv4Interface
 from typing import Any
 
@@ -33,8 +34,6 @@ QUIET_SECONDS = 0.25
 """A round is over when nothing has come in for so long while somebody listened."""
 RESOLVE_SECONDS = 0.5
 """After so long a kernel has given up a question that was not answered (three times 150 ms, real_network), and asks anew."""
-AT_ONCE = 60
-"""So many pings of which nothing was heard go out together: a kernel has room for some hundred errors of its own."""
 UNREACHABLE, TIME_EXCEEDED = 3, 11
 ECHO_ID = 0x4C41
 Trial = dict[str, Any]
@@ -122,8 +121,8 @@ def run(job: dict[str, Any]) -> dict[str, Any]:
     trials: list[Trial] = job["trials"]
     outcomes: list[Any] = [None] * len(trials)
     pings = {number: trial for number, trial in enumerate(trials) if trial["kind"] in ("ping", "reach")}
-    told, heard = _ping_all(stations, pings)
-    for number, outcome in told.items():
+    echoes = _ping_all(stations, pings)
+    for number, outcome in echoes.outcomes.items():
         outcomes[number] = outcome
     pinged = time.monotonic()
     renewals = stations.renew()
@@ -154,7 +153,8 @@ def run(job: dict[str, Any]) -> dict[str, Any]:
         "rows": rows,
         "trials": outcomes,
         "server-pings": lab.server_pings,
-        "heard": [heard.get(number) for number in range(len(trials))],
+        "heard": [echoes.errors.get(number) for number in range(len(trials))],
+        "told": sorted(echoes.told),
         "refused": lab.refused,
         "seconds": {
             "build": round(built - began, 3),
@@ -169,38 +169,34 @@ def run(job: dict[str, Any]) -> dict[str, Any]:
 # --- Pings ------------------------------------------------------------------------------------------------------------
 
 
-Heard = dict[int, tuple[int, int, str]]
-"""By the number of a ping the type and code of the error message that its sender sees, and the address it comes from."""
+@dataclass(slots=True)
+class Echoes:
+    """What comes of pings, by their numbers."""
+
+    outcomes: dict[int, str]
+    errors: dict[int, tuple[int, int, str]] = field(default_factory=dict)
+    """Type and code of the error message that the sender sees, and the address that it comes from."""
+    told: set[tuple[str, str]] = field(default_factory=set)
+    """Stations that see any error, about what they ask or what they answer, and the address that it comes from."""
 
 
-def _ping_all(stations: Stations, pings: dict[int, Trial]) -> tuple[dict[int, str], Heard]:
-    """All at once; those of which nothing is heard again, a few at a time, until nothing new arrives: one may be lost on a
-    busy machine, and kernels limit how many errors they tell.
-    """
+def _ping_all(stations: Stations, pings: dict[int, Trial]) -> Echoes:
+    """All at once; those without an answer again, until nothing new comes of it: one may be lost on a busy machine."""
     names = {name for trial in pings.values() for name in (trial["from"], trial.get("to")) if name is not None}
     sockets = {name: stations.echo(name) for name in sorted(names)}
-    outcomes = dict.fromkeys(pings, "lost")
-    heard: Heard = {}
+    echoes = Echoes(dict.fromkeys(pings, "lost"))
     before: dict[int, str] = {}
-    while before != outcomes:
-        silent = [number for number, outcome in outcomes.items() if outcome != "answered" and number not in heard]
-        groups = -(-len(silent) // AT_ONCE) if before else 1
-        before = dict(outcomes)
-        for group in range(groups):
-            sent = {number: pings[number] for number in silent[group::groups]}
-            _ping_round(stations, sockets, sent, outcomes, heard)
+    while before != echoes.outcomes:
+        before = dict(echoes.outcomes)
+        unanswered = {number: trial for number, trial in pings.items() if before[number] != "answered"}
+        if unanswered:
+            _ping_round(stations, sockets, unanswered, echoes)
     for each in sockets.values():
         each.close()
-    return outcomes, heard
+    return echoes
 
 
-def _ping_round(
-    stations: Stations,
-    sockets: dict[str, socket.socket],
-    pings: dict[int, Trial],
-    outcomes: dict[int, str],
-    heard: Heard,
-) -> None:
+def _ping_round(stations: Stations, sockets: dict[str, socket.socket], pings: dict[int, Trial], echoes: Echoes) -> None:
     selector = selectors.DefaultSelector()
     for name, each in sockets.items():
         selector.register(each, selectors.EVENT_READ, name)
@@ -208,23 +204,19 @@ def _ping_round(
     def hear(seconds: float) -> bool:
         events = selector.select(seconds)
         for key, _ in events:
-            _hear_echo(stations, key.data, sockets[key.data], pings, outcomes, heard)
+            _hear_echo(stations, key.data, sockets[key.data], pings, echoes)
         return bool(events)
 
     for number, trial in pings.items():
         target = trial["address"] if "address" in trial else stations.addresses.get(trial["to"])
         if trial["from"] in stations.addresses and target is not None:
             address = target if isinstance(target, str) else str(target.ip)
-            try:
+            with suppress(OSError):  # the station's own kernel knows no way there
                 sockets[trial["from"]].sendto(_echo_request(number), (address, 0))
-            except OSError as refused:  # the station's own kernel knows no way there
-                if refused.errno == errno.ENETUNREACH:
-                    heard[number] = UNREACHABLE, 0, str(stations.addresses[trial["from"]].ip)
         while hear(0):
             pass
-    while any(outcomes[number] != "answered" and number not in heard for number in pings):
-        if not hear(RESOLVE_SECONDS + QUIET_SECONDS):
-            break
+    while any(echoes.outcomes[number] != "answered" for number in pings) and hear(RESOLVE_SECONDS + QUIET_SECONDS):
+        pass
     selector.close()
 
 
@@ -236,14 +228,7 @@ def _echo_request(number: int) -> bytes:
     return struct.pack("!BBHHH", 8, 0, total ^ 0xFFFF, ECHO_ID, number)
 
 
-def _hear_echo(
-    stations: Stations,
-    name: str,
-    ear: socket.socket,
-    pings: dict[int, Trial],
-    outcomes: dict[int, str],
-    heard: Heard,
-) -> None:
+def _hear_echo(stations: Stations, name: str, ear: socket.socket, pings: dict[int, Trial], echoes: Echoes) -> None:
     """One packet at a station: its trial is answered there, or has arrived there, or somebody tells what stopped it."""
     packet, (source, _) = ear.recvfrom(2000)
     kind, code = packet[20:22]
@@ -255,11 +240,13 @@ def _hear_echo(
     if kind == 0 and name == trial["from"]:
         asked = trial["address"] if "address" in trial else str(stations.addresses[trial["to"]].ip)
         if source == asked:
-            outcomes[number] = "answered"
-    elif kind == 8 and name == trial.get("to") and outcomes[number] == "lost":
-        outcomes[number] = "arrived"
-    elif kind in (UNREACHABLE, TIME_EXCEEDED) and name == trial["from"] and echo[0] == 8:
-        heard[number] = kind, code, source
+            echoes.outcomes[number] = "answered"
+    elif kind == 8 and name == trial.get("to") and echoes.outcomes[number] == "lost":
+        echoes.outcomes[number] = "arrived"
+    elif kind in (UNREACHABLE, TIME_EXCEEDED):
+        echoes.told.add((name, source))
+        if name == trial["from"] and echo[0] == 8:
+            echoes.errors[number] = kind, code, source
 
 
 # --- Attacks ----------------------------------------------------------------------------------------------------------

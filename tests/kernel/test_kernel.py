@@ -74,7 +74,7 @@ def network_of(name: str, answers: Answers) -> Network:
 def agreed(record: Callable[[str, object], None], lab: Scenario, answers: Answers) -> Comparison:
     """The comparison, noted for the report; fails with every trial that differs."""
     found = compare(lab, answers)
-    counted = ("leases", "trials", "exempt", "errors", "unheard", "is_second")
+    counted = ("leases", "trials", "exempt", "errors", "is_second")
     measured = {each: getattr(found, each) for each in counted}
     record("measured", json.dumps(measured))
     if found.differences:
@@ -298,6 +298,26 @@ def test_a_real_network_that_is_set_up_otherwise_is_found_out(tamper: Callable[[
     tamper(configuration)
     trials = trials_of(lab, visited)
     assert compare_with(measure(configuration, trials), trials, Simulation(lab, network, guests)).differences
+
+
+@pytest.mark.parametrize(
+    ("damage", "error"),
+    [("no_route_to_a_vlan_without_the_server", (3, 0)), ("next_hop_points_back", (11, 0))],
+)
+def test_an_error_that_no_sender_sees_and_one_of_another_kind_is_found_out(damage: str, error: tuple[int, int]):
+    name, answers = place_for(damage)
+    lab = LABS[name]
+    network, guests = build(lab, answers).network, guests_of(lab, derive_key(lab))
+    visited = network.with_visitors(guests)
+    trials = trials_of(lab, visited)
+    simulation, measured = Simulation(lab, network, guests), measure(show_configuration(visited), trials)
+    seen = [each is not None and tuple(each[:2]) == error for each in measured["heard"]]
+    assert any(seen)
+    nothing = compare_with({**measured, "heard": [None] * len(trials), "told": []}, trials, simulation)
+    others = [[14 - each[0], 0, each[2]] if each else None for each in measured["heard"]]
+    otherwise = compare_with({**measured, "heard": others}, trials, simulation)
+    assert len(nothing.differences) >= sum(seen)
+    assert len(otherwise.differences) >= sum(seen)
 
 
 @pytest.mark.parametrize("module", BUILDERS)

@@ -20,10 +20,17 @@ from trainer.lab.kinds import (
     VLAN_SET,
     BindingType,
 )
-from trainer.lab.questions import QUESTIONS
+from trainer.lab.questions import QUESTIONS, SECTIONS
 from trainer.lab.scenario import Scenario
 from trainer.network.addresses import Mac
 from trainer.network.devices import PortName, PortRef, SwitchName
+
+
+def written_row(section: str, number: int) -> RowKey:
+    """A row that a trainee has written into an open section, called as its sheet calls it."""
+    form = SECTIONS[section].open
+    assert form is not None, f"{section} is not open"
+    return form.named(number)
 
 
 def randomly_damaged(lab: Scenario, key: Answers, rng: random.Random, cells: int | None = None) -> Answers:
@@ -40,7 +47,7 @@ def randomly_damaged(lab: Scenario, key: Answers, rng: random.Random, cells: int
     if cells is None:
         for section, keys in rows.items():
             if keys and rng.random() < 0.2:
-                original, copy = rng.choice(keys), RowKey(f"copy {section}")
+                original, copy = rng.choice(keys), written_row(section, len(keys) + 1)
                 keys.append(copy)
                 values.update(
                     {

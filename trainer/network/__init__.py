@@ -10,7 +10,7 @@ had a say. `lab/build.py: Built.where` leads from both kinds of name to cells. `
 target)` makes any trial with a `Tracer` listening (`Running.observed_by`); `trace.render` makes lines of its steps,
 whose words stand in `network/steps.py`. While nobody listens no step is made, and where a device sends packets for
 an address is worked out once (`Running.memory`), until somebody joins or a row is learnt. `Reason.icmp` and
-`trials.heard` say what whoever sent a ping sees; a hint, for real switches limit such messages.
+`trials.heard` say what whoever sent a ping sees for sure; nothing prints it yet.
 
 House rules, where the standards leave a choice or a lab wants it stricter (all are printed on the Brief if they
 decide a cell): server messages are checked on access ports in a snooped VLAN **and on every routed port of a switch

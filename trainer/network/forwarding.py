@@ -165,10 +165,7 @@ def _resolved(
             for ingress in entered if own is None else (own, *entered):
                 dropped = guard.check_sender(running, ingress, member.mac, source)
                 if dropped is not None:
-                    # Measured (tests/kernel): a switch that looks for a switch in vain says so. A guarded station and whoever
-                    # looks for it do not: it knows its gateway from the gateway's own questions, for one.
-                    is_told = owner.station is None and asker.station is None
-                    return replace(dropped, asked_by=asker.name if is_told else "")
+                    return dropped
     return NextHop(owner, question, asker.mac, because)
 
 

@@ -1,6 +1,6 @@
 """Packets and what becomes of them. Nothing vanishes: a packet ends as Delivered or as Dropped, and a drop says why."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from enum import Enum
 
 from trainer.network.addresses import Mac
@@ -48,28 +48,25 @@ class Reason(Enum):
 
     @property
     def icmp(self) -> "Icmp | None":
-        """What the device that dropped the packet tells its sender; None where it tells nothing."""
+        """What the switch that dropped the packet tells its sender; None where that is nothing, or open (Icmp)."""
         return _ICMP.get(self)
 
 
 class Icmp(Enum):
-    """ICMP messages about a dropped packet: type and code (RFC 792, RFC 1812 4.3.3.1)."""
+    """ICMP messages about a dropped packet: type and code (RFC 792, RFC 1812 4.3.3.1).
+
+    Those that a switch sends by its routing table alone. Host unreachable (3, 1) is open: it rests on a neighbour's silence.
+    """
 
     NETWORK_UNREACHABLE = (3, 0)
-    HOST_UNREACHABLE = (3, 1)
     TIME_EXCEEDED = (11, 0)
 
 
 _ICMP = {
     Reason.NO_ROUTE: Icmp.NETWORK_UNREACHABLE,
-    Reason.NO_GATEWAY: Icmp.NETWORK_UNREACHABLE,
-    Reason.GATEWAY_ELSEWHERE: Icmp.NETWORK_UNREACHABLE,
-    Reason.NO_ANSWER: Icmp.HOST_UNREACHABLE,
-    Reason.DUPLICATE_ADDRESS: Icmp.HOST_UNREACHABLE,
     Reason.TTL_EXPIRED: Icmp.TIME_EXCEEDED,
 }
-"""No route: code 0; no answer at the last hop: code 1 (RFC 1812 5.2.7.1); time to live used up (RFC 1812 5.3.1). A
-station that cannot send tells its user the same (common practice, no source)."""
+"""No route: RFC 1812 5.2.7.1; time to live used up: RFC 1812 5.3.1."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,8 +96,6 @@ class Dropped:
     reason: Reason
     because: SettingId | Missing
     path: tuple[str, ...] = ()
-    asked_by: str = field(default="", compare=False)
-    """The device that asked for a switch's address (ARP), where its question or the answer was dropped."""
 
     def __str__(self) -> str:
         return f"dropped at {self.at}: {self.reason.value} ({self.because})"

@@ -98,38 +98,36 @@ def _meant_for(running: Running, target: Station, outcome: Outcome) -> Outcome:
 
 @dataclass(frozen=True, slots=True)
 class Heard:
-    """What whoever sent a ping sees of it: an answer, an error and who tells it, or nothing at all."""
+    """What whoever sent a ping sees of it for sure: an answer, or an error that a switch tells by its routing table."""
 
     answered: bool
     error: Icmp | None = None
+    """None where it sees none, or one that is open (packets.Icmp)."""
     teller: str = ""
+    """The switch that tells the error."""
 
 
 def heard(running: Running, source: Station, result: Ping) -> Heard:
     """What the source of a ping sees.
 
-    The device that drops a request tells the source, from its address on the way back (RFC 1812 4.3.2.4), if the
+    The switch that drops a request tells the source, from its address on the way back (RFC 1812 4.3.2.4), if the
     message gets there (RFC 1812 4.3.3.1, 5.2.7.1, 5.3.1). Who drops the reply tells the target, so the source hears
     nothing. It is a hint, not a verdict: real switches limit how many of these they send (RFC 1812 4.3.2.8).
     """
-    drop = result.drop
+    drop, host = result.drop, running.host(source)
     if drop is None:
         return Heard(answered=True)
-    icmp, teller, host = drop.reason.icmp, drop.at, running.host(source)
-    if drop.asked_by:  # it finds nobody, whoever dropped the question or the answer
-        icmp, teller = Icmp.HOST_UNREACHABLE, drop.asked_by
-    if drop is not result.request or icmp is None or host is None:
+    error = drop.reason.icmp
+    if drop is not result.request or error is None or host is None:
         return Heard(answered=False)
-    if teller != source.name:
-        switch = SwitchName(teller)
-        back = running.tables[switch].lookup(host.address)
-        if back is None:
-            return Heard(answered=False)
-        own = int(back.interface.address)
-        message = Packet(source=own, destination=host.address, source_mac=switch_mac(switch))
-        if _lost(send_from_switch(running, switch, message), source):
-            return Heard(answered=False)
-    return Heard(answered=False, error=icmp, teller=teller)
+    switch = SwitchName(drop.at)
+    back = running.tables[switch].lookup(host.address)
+    if back is None:
+        return Heard(answered=False)
+    message = Packet(source=int(back.interface.address), destination=host.address, source_mac=switch_mac(switch))
+    if _lost(send_from_switch(running, switch, message), source):
+        return Heard(answered=False)
+    return Heard(answered=False, error=error, teller=switch)
 
 
 def _lost(outcome: Outcome, target: Station) -> bool:
