@@ -196,6 +196,7 @@ READ: list[tuple[Kind[Any], str, Any]] = [
     *((PORT_SET, typed, ports(3, 4, 5)) for typed in ("3-5", "3\u20135", "3 - 5", "3 \u2212 5", "B/3-B/5", "3, 4-5")),
     *((PORT_SET, typed, ports()) for typed in ("none", "None", "-", "\u2013", "no", "nothing", "n/a", "empty")),
     (PORT_SET, "7.0", ports(7)),
+    *((PORT_SET, typed, ports(3, 5)) for typed in ("B3, B5", "b 3 b 5", "AB3, AB/5")),
     *(
         (VLAN_SET, typed, frozenset({110, 111, 120}))
         for typed in (
