@@ -11,7 +11,7 @@ for folder in ("lab", "network", "marking", "kernel", "pages", "browser", "corpu
     sys.path.insert(0, str(Path(__file__).parent / folder))
 
 
-ON_REQUEST = ("kernel", "killed", "browser")
+ON_REQUEST = ("kernel", "killed", "browser", "many")
 """Markers of tests that take minutes or need a browser, and that run only where `-m` or a path asks for them."""
 
 

@@ -1045,6 +1045,7 @@ def test_an_interrupt_is_no_crash(monkeypatch: pytest.MonkeyPatch, capsys: pytes
 # --- A class of thirty ------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.many
 def test_a_class_of_thirty_gets_thirty_labs_and_every_key_is_right(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
     people = [*PEOPLE, *({**PEOPLE[0], "id": f"k{number}", "name": f"Kit {number}"} for number in range(6))]
     file = book_of(tmp_path / "harbour.xlsx", people)

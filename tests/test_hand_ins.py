@@ -395,7 +395,7 @@ def test_no_read_workbook_is_kept_of_what_came_back(sitting: Sitting):
 
     def books() -> int:
         gc.collect()
-        return sum(isinstance(each, ReturnedBook) for each in gc.get_objects())
+        return sum(type(each) is ReturnedBook for each in gc.get_objects())
 
     file = put(sitting, "one.xlsx", filled(sitting, "o01"))
     before = books()

@@ -1,6 +1,6 @@
 """Does with grown workbooks what `grade`, `practise` and `check` do, and prints seconds and megabytes for each.
 
-A process of its own, so that the greatest memory is that of these files.
+A process of its own, so that the greatest memory is that of these files. Its arguments name the dimensions to grow in.
 """
 
 import json
@@ -51,7 +51,7 @@ def main() -> None:
     papers = of_returned(read_book(write_key_book(lab, derive_key(lab))))
     exercises = of_returned(read_book(write_exercise_book(HARBOUR)))
     seconds = {}
-    for name in DIMENSIONS:
+    for name in sys.argv[1:] or DIMENSIONS:
         for what, book in (("grade", papers), ("check", exercises)):
             data = grown(book, name)
             before = time.process_time()

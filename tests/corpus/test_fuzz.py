@@ -1,6 +1,6 @@
 """Damaged files: whatever became of a workbook on its way, it is graded or refused in a sentence, and never stops anything.
 
-500 files in a plain run, 20,000 with TRAINER_NIGHTLY=1; the seed is fixed, so that a finding can be had again. A failing
+240 files in a plain run, 20,000 with TRAINER_NIGHTLY=1; the seed is fixed, so that a finding can be had again. A failing
 test says which files; `damaged(seed)` makes one again.
 """
 
@@ -32,7 +32,7 @@ from trainer.sheets.paper import paper_of
 from trainer.sheets.returned_book import read_form
 
 IS_NIGHT = bool(os.environ.get("TRAINER_NIGHTLY"))
-FILES = 20_000 if IS_NIGHT else 500
+FILES = 20_000 if IS_NIGHT else 240
 BATCHES = 20
 MARKED_EVERY = 5
 """Of the files that can be read so many are marked too; marking is 20 times as dear as reading."""

@@ -3,6 +3,7 @@
 import pytest
 from alternatives import NOTATION, Family, of_switch
 from filled_forms import filled
+from on_request import many
 from random_papers import EXERCISES, lab_of
 
 from trainer.commands.demo_class import key_texts
@@ -26,7 +27,7 @@ def families(lab: Scenario) -> list[Family]:
     return [each for each in every if each.write(lab, dict(key)) != key]
 
 
-@pytest.mark.parametrize("exercise", ROUTED)
+@pytest.mark.parametrize("exercise", many(ROUTED, ("links-and-routes", "two-switches", "free-plan")))
 def test_no_right_alternative_loses_marks(exercise: str) -> None:
     lab = lab_of(exercise, 1)
     found = families(lab)

@@ -162,9 +162,13 @@ def substitutions(lab: Lab) -> Iterator[WrongCell]:
                 yield found
 
 
-@pytest.fixture(scope="module")
-def explained() -> list[tuple[WrongCell, Explanation]]:
-    return [(cell, explain(cell)) for lab in (LAB, OTHER_LAB, NAMES_LAB, RANDOM_LABS[0]) for cell in substitutions(lab)]
+@pytest.fixture(
+    scope="module",
+    params=[[LAB], pytest.param([OTHER_LAB, NAMES_LAB, RANDOM_LABS[0]], marks=pytest.mark.many)],
+    ids=["one lab", "others"],
+)
+def explained(request: pytest.FixtureRequest) -> list[tuple[WrongCell, Explanation]]:
+    return [(cell, explain(cell)) for lab in request.param for cell in substitutions(lab)]
 
 
 def test_most_plausible_wrong_values_are_classified(explained: list[tuple[WrongCell, Explanation]]) -> None:

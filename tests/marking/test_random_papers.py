@@ -21,7 +21,7 @@ from trainer.marking.marker import mark
 from trainer.marking.marks import CellMark, Marked, Verdict
 
 IS_NIGHTLY = bool(os.environ.get("TRAINER_NIGHTLY"))
-CHAINS, SLIPS, PAPERS = (200, 500, 1000) if IS_NIGHTLY else (8, 12, 10)
+CHAINS, SLIPS, PAPERS = (200, 500, 1000) if IS_NIGHTLY else (4, 8, 6)
 PARTS = 10 if IS_NIGHTLY else 1
 FLOOR = 80
 OUT_OF_THE_BLOCK = 60
