@@ -390,7 +390,10 @@ def planted(lab: Scenario, rng: random.Random) -> Iterator[tuple[CellRef, str, R
                     yield cell, rng.choice(others), row.key, texts[cell]
 
 
-@pytest.mark.parametrize("shape", [None, CHAIN], ids=["two switches", "a chain of three"])
+@pytest.mark.parametrize(
+    "shape",
+    [pytest.param(None, id="two switches"), pytest.param(CHAIN, id="a chain of three", marks=pytest.mark.many)],
+)
 def test_a_fresh_network_with_the_planted_error_does_what_is_said(shape: dict[str, str] | None):
     """In a workbook that is right but for one cell, what comes back is what fails in a right network with that cell wrong."""
     lab = LAB if shape is None else draw(exercise_of(changed(tables=shaped(shape))), 1)[0]

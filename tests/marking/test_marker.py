@@ -108,7 +108,7 @@ ANY_TEXT = st.one_of(
 CELLS = sorted(key_texts(LAB), key=lambda cell: (cell.question, cell.row))
 
 
-@settings(max_examples=1000 if os.environ.get("TRAINER_NIGHTLY") else 50, deadline=None)
+@settings(max_examples=1000 if os.environ.get("TRAINER_NIGHTLY") else 25, deadline=None)
 @given(st.dictionaries(st.sampled_from(CELLS), ANY_TEXT, max_size=40), st.booleans())
 def test_any_text_in_any_cell_is_marked(texts: dict[CellRef, str], from_the_key: bool) -> None:
     written = {**key_texts(LAB), **texts} if from_the_key else texts
