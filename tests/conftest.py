@@ -11,8 +11,8 @@ for folder in ("lab", "network", "marking", "kernel", "pages", "browser", "corpu
     sys.path.insert(0, str(Path(__file__).parent / folder))
 
 
-ON_REQUEST = ("kernel", "killed", "browser", "many")
-"""Markers of tests that take minutes or need a browser, and that run only where `-m` or a path asks for them."""
+ON_REQUEST = ("kernel", "killed", "browser", "desktop", "many")
+"""Markers of tests that take minutes or need a browser or an office program, and that run only where `-m` or a path asks for them."""
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
