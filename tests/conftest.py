@@ -12,7 +12,7 @@ for folder in ("lab", "network", "marking", "kernel", "pages", "browser", "corpu
 
 
 ON_REQUEST = ("kernel", "killed", "browser", "desktop", "many")
-"""Markers of tests that take minutes or need a browser or an office program, and that run only where `-m` or a path asks for them."""
+"""Markers of tests that take minutes or need other programs, and that run only where `-m` or a path asks for them."""
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
