@@ -8,6 +8,7 @@ from trainer.commands.stray_marks import kept_in_words
 from trainer.commands.terminal import in_one_line, say, say_table
 from trainer.lab.form import CellRef
 from trainer.lab.questions import SECTIONS
+from trainer.listing import first_few
 from trainer.marking.marks import CellMark, Verdict, exact, shown
 from trainer.marking.overrides import Decision, Override
 from trainer.marking.said import Label, in_words, said
@@ -38,9 +39,8 @@ def print_table(sitting: Sitting, graded: Graded) -> None:
     if kept := kept_in_words(graded.kept):
         say(kept, style="yellow")
     if graded.left_aside:
-        named = ", ".join(in_one_line(sitting.relative(each)) for each in graded.left_aside[:_NAMED])
-        more = f" and {len(graded.left_aside) - _NAMED} more" if len(graded.left_aside) > _NAMED else ""
-        say(f"Left aside, as programs and systems leave such files: {named}{more}.")
+        named = first_few([in_one_line(sitting.relative(each)) for each in graded.left_aside], _NAMED)
+        say(f"Left aside, as programs and systems leave such files: {named}.")
     for override in graded.idle:
         say(_without_effect(override), style="yellow")
     absent = standing([each for each in graded.results.lines if each.lab in graded.wanted])

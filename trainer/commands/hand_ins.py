@@ -26,9 +26,6 @@ from trainer.store import Register, Sitting, lab_of
 
 __all__ = ["Choice", "HandIn", "choose", "form_of", "hand_in", "no_work", "what_is_written"]
 
-_FILLED = 1
-"""Cells with an answer from which a workbook is no blank one."""
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HandIn:
@@ -200,7 +197,7 @@ def choose(
     """
     written = {each: what_is_written(form.filled) for each, form in forms.items()}
     own = sorted((each for each in copies if each.file in forms), key=lambda copy: (copy.saved_at, copy.file.name))
-    filled = [each for each in own if len(written[each.file]) >= _FILLED]
+    filled = [each for each in own if written[each.file]]
     sure = [each for each in filled if not each.is_doubtful]
     counting = (sure or filled or own)[0 if saved is Saved.FIRST else -1]
     wanted = [override for override in overrides if override.decision is Decision.USE_FILE]

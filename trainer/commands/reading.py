@@ -8,6 +8,7 @@ from typing import NamedTuple
 from trainer.errors import TrainerError, UnreadableFile, did_you_mean
 from trainer.lab.exercise import Exercise
 from trainer.lab.scenario import Trainee
+from trainer.listing import first_few
 from trainer.sheets.exercise_book import read_exercise_book
 from trainer.store import RegisteredLab, Sitting, read_returned
 
@@ -30,9 +31,7 @@ _MOST_NAMED = 8
 def near_match(name: str, names: Collection[str]) -> str:
     """A sentence that offers the nearest of the names, with a blank in front; what there is, where none is near."""
     known = list(dict.fromkeys(each for each in names if each))
-    more = f" and {len(known) - _MOST_NAMED} more" if len(known) > _MOST_NAMED else ""
-    listed = f"There is: {', '.join(known[:_MOST_NAMED])}{more}."
-    return f" {did_you_mean(name, known) or listed}"
+    return f" {did_you_mean(name, known) or f'There is: {first_few(known, _MOST_NAMED)}.'}"
 
 
 def trainee_of(sitting: Sitting, lab: RegisteredLab) -> Trainee:

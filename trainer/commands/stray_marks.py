@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from trainer.commands.terminal import in_one_line
 from trainer.errors import TrainerError
 from trainer.files import digest_of, read_returned
+from trainer.listing import first_few
 from trainer.store import GradedLab, Sitting
 
 __all__ = ["StrayMarks", "kept_in_words", "stray_marks"]
@@ -68,6 +69,5 @@ def kept_in_words(astray: Sequence[StrayMarks]) -> str:
     """One line for all of them; "" where there are none."""
     if not astray:
         return ""
-    named = ", ".join(f"{each.trainee} ({in_one_line(each.file)} {each.reason})" for each in astray[:_NAMED])
-    more = f" and {len(astray) - _NAMED} more" if len(astray) > _NAMED else ""
-    return f"Marks kept without their files: {named}{more}. To drop such marks delete instructor/marks/LAB.json of the lab."
+    named = first_few([f"{each.trainee} ({in_one_line(each.file)} {each.reason})" for each in astray], _NAMED)
+    return f"Marks kept without their files: {named}. To drop such marks delete instructor/marks/LAB.json of the lab."

@@ -1,8 +1,10 @@
 """What of a paper's network works, by sort of trial, and what of it has to work for a pass. No part of the marks."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, fields
 from decimal import Decimal
+
+from trainer.listing import listed
 
 __all__ = ["IN_NETWORK", "NOT_ENOUGH", "Count", "MustWork", "ToPass", "Works"]
 
@@ -103,7 +105,7 @@ class ToPass:
         if not short:
             return ""
         seen = " and ".join(_SEEN[sort].format(shown=count.shown, of=count.of) for sort, count, _ in short)
-        needed = _listed([str(number) for *_, number in short])
+        needed = listed([str(number) for *_, number in short])
         is_reached = marks * 100 >= self.pass_mark * out_of
         begin = f"{self.pass_mark} reached, but" if is_reached else f"{self.pass_mark} not reached, and"
         return f"{begin} {seen}; {needed} {'is' if needed == '1' else 'are'} needed."
@@ -115,7 +117,3 @@ _SEEN = {
     "pings": "{shown} of {of} pings are answered",
     "attacks": "{shown} of {of} attacks are stopped",
 }
-
-
-def _listed(words: Sequence[str]) -> str:
-    return " and ".join(filter(None, (", ".join(words[:-1]), words[-1])))

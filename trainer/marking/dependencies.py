@@ -2,13 +2,14 @@
 of it (F6).
 """
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping
 from contextlib import suppress
 from typing import Any, TypeVar
 
 from trainer.lab.form import Answers, CellRef, Question, RowKey, SoFar
 from trainer.lab.questions import QUESTIONS, SECTIONS
 from trainer.lab.scenario import Scenario
+from trainer.listing import first_few
 
 __all__ = ["all_it_rests_on", "dependents", "named", "rests_on", "roots"]
 
@@ -102,14 +103,9 @@ def named(scenario: Scenario, cells: Collection[CellRef]) -> str:
     for question_id, rows in rows_of.items():
         section = SECTIONS[question_id.partition(".")[0]]
         is_whole = len(rows) > 1 and len(rows) == len(section.rows(scenario))
-        place = f"{section.title}, every row" if is_whole else f"{section.title} {_several(rows)}"
+        place = f"{section.title}, every row" if is_whole else f"{section.title} {first_few(rows, _MOST_ROWS)}"
         headings.setdefault(place, []).append(section.question(question_id).heading)
     return "; ".join(f"{place}: {', '.join(words)}" for place, words in headings.items())
-
-
-def _several(rows: Sequence[RowKey]) -> str:
-    more = len(rows) - _MOST_ROWS
-    return ", ".join(rows) if more <= 0 else f"{', '.join(rows[:_MOST_ROWS])} and {more} more"
 
 
 class _Watched(SoFar):

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from enum import Enum
 
 from trainer.lab.scenario import Reveal
+from trainer.listing import first_few
 from trainer.marking.marks import CellMark
 
 __all__ = ["EVERY_LABEL", "Label", "Part", "answer_of", "in_order", "in_words", "may_see", "said"]
@@ -163,9 +164,7 @@ def _seen(cells: Sequence[CellMark]) -> str:
 def _followed(cells: Sequence[str]) -> str:
     if not cells:
         return ""
-    named = ", ".join(cells[:_MOST_FOLLOWERS])
-    more = f" and {len(cells) - _MOST_FOLLOWERS} more" if len(cells) > _MOST_FOLLOWERS else ""
-    return f"What follows from it counts: {named}{more}."
+    return f"What follows from it counts: {first_few(cells, _MOST_FOLLOWERS)}."
 
 
 def _stands_right(cell: CellMark) -> bool:

@@ -6,6 +6,7 @@ from trainer.lab.house_rules import HouseRule
 from trainer.lab.kinds import PORT_SET, VLAN_SET
 from trainer.lab.rows import About, SwitchRow
 from trainer.lab.scenario import Link, Scenario
+from trainer.listing import first_few
 from trainer.network.devices import PortName, PortRef
 
 __all__ = ["GUARDED", "PROTECTION", "SNOOPED", "TRUSTED", "guarded_ports", "untrusted_link_ports"]
@@ -88,12 +89,7 @@ def _why_guarded(scenario: Scenario, _so_far: SoFar, row: SwitchRow) -> str:
     names = [station.name for station in scenario.stations if station.at in guarded and station.at.switch == row.switch]
     if not names:
         return f"no station of switch {row.switch} is in a network marked yes under Source guard"
-    return f"{_listed(names)}: in networks marked yes under Source guard"
-
-
-def _listed(names: list[str]) -> str:
-    shown = names[:3]
-    return ", ".join(shown) + (f" and {len(names) - len(shown)} more" if len(names) > len(shown) else "")
+    return f"{first_few(names, 3)}: in networks marked yes under Source guard"
 
 
 SNOOPED = Question(

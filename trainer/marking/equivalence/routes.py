@@ -14,6 +14,7 @@ from trainer.lab.house_rules import HouseRule
 from trainer.lab.questions import links
 from trainer.lab.questions.routes import DESTINATION, NEXT_HOP, ROUTE_MASK_OF, ROUTE_SWITCH, ROUTES
 from trainer.lab.scenario import RouteRule, Scenario, UnknownAddresses
+from trainer.listing import listed
 from trainer.marking.equivalence.counted import Counted, StandIn
 from trainer.marking.matching import Matched
 from trainer.marking.mistakes.mistake import HALF, Explanation
@@ -178,7 +179,7 @@ def _stand_in(delivery: Delivery, own: RowKey | None, circles: Sequence[Circle],
     if circles and is_forbidden:
         does = "It delivers" if delivery.arrives else "On this switch it leads the right way"
         return StandIn(credit=HALF, explanation=_told_of(circles, does))
-    what = "a wider route than the key's" if own in delivery.carriers else f"delivered by {_and(delivery.carriers)}"
+    what = "a wider route than the key's" if own in delivery.carriers else f"delivered by {listed(delivery.carriers)}"
     remark = f"Right: {what}; every packet to VLAN {delivery.vlan} arrives."
     if not delivery.arrives:
         remark = (
@@ -187,23 +188,18 @@ def _stand_in(delivery: Delivery, own: RowKey | None, circles: Sequence[Circle],
         )
     for circle in circles:
         remark += (
-            f" By {_and(circle.rows)} packets to unused addresses get into a routing loop, which rule {HouseRule.ROUTES} "
+            f" By {listed(circle.rows)} packets to unused addresses get into a routing loop, which rule {HouseRule.ROUTES} "
             "allows."
         )
     return StandIn(credit=Fraction(1), remark=remark)
 
 
 def _told_of(circles: Sequence[Circle], does: str) -> Explanation:
-    rows = _and(list(dict.fromkeys(row for circle in circles for row in circle.rows)))
-    switches = _and(list(dict.fromkeys(switch for circle in circles for switch in circle.switches)))
+    rows = listed(list(dict.fromkeys(row for circle in circles for row in circle.rows)))
+    switches = listed(list(dict.fromkeys(switch for circle in circles for switch in circle.switches)))
     return Explanation(
         mistake="route-circles-for-unused",
         explanation=f"{does}, but {rows} are a routing loop between {switches} for packets to unused addresses.",
         consequence="A packet to an address that nobody has goes round until its time to live is used up.",
         hint="Which addresses does each of these routes take, besides the networks it is there for?",
     )
-
-
-def _and(names: Sequence[str]) -> str:
-    """Such as: Route 1, Route 4 and Route 5."""
-    return " and ".join(filter(None, (", ".join(names[:-1]), names[-1])))
