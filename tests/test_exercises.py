@@ -20,7 +20,7 @@ from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Asked, Trainee
 from trainer.marking.marker import mark
 from trainer.sheets.answer_book import write_answer_book, write_key_book
-from trainer.sheets.exercise_book import read_exercise_book
+from trainer.sheets.exercise_book import read_exercise_book, write_exercise_book
 from trainer.sheets.intake import read_book
 from trainer.sheets.returned_book import read_form
 
@@ -88,6 +88,18 @@ def test_numbers_of_a_wider_range_that_leave_the_pool_short_are_never_drawn() ->
     exercise = exercise_of(changed(cells=wide))
     drawn = {draw_for_class(exercise, random.Random(seed)).addresses_needed[1:4] for seed in range(3000)}
     assert [(min(each), max(each)) for each in zip(*drawn, strict=True)] == [(63, 117), (255, 501), (31, 54)]
+
+
+@pytest.mark.parametrize("file", FILES)
+def test_what_explains_the_form_is_what_a_new_template_says(file: Path) -> None:
+    """Headings, what may be written, and what it is for. Numbers that the exercise itself works out are the template's too."""
+
+    def explained(data: bytes) -> set[str]:
+        sheets = {sheet.name: sheet for sheet in read_book(data).sheets}
+        start = {cell.text for cell in sheets["Start"].cells.values()}
+        return start | {cell.text for (_, column), cell in sheets["Exercise"].cells.items() if column != 2}
+
+    assert explained(file.read_bytes()) == explained(write_exercise_book(HARBOUR))
 
 
 def test_places_say_what_the_brief_says_of_them() -> None:

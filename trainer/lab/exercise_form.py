@@ -264,7 +264,7 @@ SETTINGS = (
                 id="pass_mark",
                 heading="Pass mark",
                 may_write="0 to 100 (per cent)",
-                explains="Only for the results sheet.",
+                explains="From so much on a paper passes.",
                 read=cells.number(0, 100),
             ),
             Field(
