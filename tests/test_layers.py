@@ -9,12 +9,13 @@ import pytest
 TRAINER = Path(__file__).parents[1] / "trainer"
 MODULES = sorted(TRAINER.rglob("*.py"))
 
-PURE = ("network", "lab", "marking", "results")
+PURE = ("network", "lab", "marking", "results", "study")
 MAY_IMPORT = {
     "network": {"network"},
     "lab": {"network", "lab"},
     "marking": {"network", "lab", "marking"},
     "results": {"network", "lab", "marking", "results"},
+    "study": {"network", "lab", "marking", "study", "records"},
     "sheets": {*PURE, "sheets"},
     "pages": {*PURE, "pages"},
     "store": {*PURE, "store", "kept_marks", "record_files", "files", "lock", "records"},

@@ -11,10 +11,12 @@ import sys
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from io import BytesIO
 from pathlib import Path
 
 import pytest
 from drawn_labs import changed
+from openpyxl import load_workbook
 
 from trainer import cli
 from trainer.commands import practise, watched_reader
@@ -26,6 +28,7 @@ from trainer.lab.scenario import Reveal, Scenario
 from trainer.sheets.exercise_book import write_exercise_book
 from trainer.sheets.filling import fill_in
 from trainer.store import Sitting
+from trainer.study.labs import Wanted
 
 OFFICE = shutil.which("soffice")
 FOLDER = "practice-HARBOUR-2"
@@ -41,7 +44,13 @@ class Desk:
         self.now = 0.0
         self.saves = 0
 
-    def practise(self, *steps: str | Callable[[], object], name: str | None = None, new: bool = False) -> None:
+    def practise(
+        self,
+        *steps: str | Callable[[], object],
+        name: str | None = None,
+        new: bool = False,
+        wanted: Wanted = practise.ANY_LAB,
+    ) -> None:
         """Does a step every five seconds: a word is typed, anything else is done."""
         todo = list(steps)
         last = self.now
@@ -62,7 +71,7 @@ class Desk:
             self.now += seconds
 
         around = practise.Surroundings(typed=typed, clock=lambda: self.now, sleep=sleep)
-        assert practise.run(name, self.out, once=None, new=new, around=around) == 0
+        assert practise.run(name, self.out, once=None, new=new, wanted=wanted, around=around) == 0
         assert not todo
 
     @property
@@ -130,6 +139,8 @@ def test_a_lab_is_drawn_into_a_sitting_of_its_own_and_its_workbook_named(
     lab = desk.scenario.lab_number
     assert re.fullmatch(
         rf"A lab {lab} of HARBOUR-2 \(Two quays, one network\) was drawn for you and proved by \d+ trials\.\n"
+        r"  Asked:   Subnets, Links, Ports, Stations, Routes, Pools, Relays, Protection and Bindings\n"
+        rf"  Read:    {re.escape(str(desk.sitting.handout_page(desk.scenario)))}\n"
         rf"  Fill in: {re.escape(str(desk.workbook))}\n"
         r"Every time you save it, it is looked at here\. Type hint, why, answer, list, new or quit\.\n"
         r"Left\. The same command takes this lab up again\.\n",
@@ -138,7 +149,46 @@ def test_a_lab_is_drawn_into_a_sitting_of_its_own_and_its_workbook_named(
     assert desk.workbook.parent == desk.out / FOLDER / "hand-out"
     assert desk.scenario.trainee.id == "practice"
     assert (desk.sitting.instructor / "secret").is_file()
-    assert desk.sitting.key_file(desk.scenario).is_file()
+    assert not list(desk.out.rglob("KEY*")), "no key lies beside whoever practises"
+
+
+def test_a_short_lab_asks_the_sheets_that_are_named(desk: Desk, capsys: pytest.CaptureFixture[str]):
+    desk.practise(wanted=Wanted(sheets=("links",)))
+    first = desk.scenario
+    assert first.asked == ("links",)
+    assert "\n  Asked:   Links\n" in capsys.readouterr().out
+    desk.practise("new Kettles", "new Stations, Subnets", "new")
+    said = capsys.readouterr().out
+    assert f"You go on with lab {first.lab_number} " in said
+    assert "There is no sheet 'Kettles'. There are Subnets, Links, " in said
+    drawn = [desk.sitting.scenario(each.lab) for each in desk.sitting.register().labs]
+    assert [each.asked for each in drawn] == [("links",), ("subnets", "stations"), ("subnets", "stations")]
+    desk.practise(wanted=Wanted(sheets=("links",)))
+    assert desk.scenario.asked == ("links",), "another sheet than the lab that was begun is another lab"
+
+
+def test_error_an_exercise_has_nothing_to_ask_on_a_sheet(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
+    assert run("practise", "addressing", "--sheets", "Pools,Links", "--out", tmp_path) == 1
+    assert capsys.readouterr().err == ("ORCHARD-1 asks nothing on sheet Pools. It has Subnets, Links and Stations.\n")
+    assert run("practise", "addressing", "--sheets", "Link", "--out", tmp_path) == 1
+    assert capsys.readouterr().err == "There is no sheet 'Link'. Did you mean Links?\n"
+
+
+def test_what_is_read_first_is_short_and_says_nothing_of_marks(desk: Desk):
+    """A class's Brief has some thousand words; whoever begins with one sheet needs some hundred."""
+    desk.practise(name="addressing", wanted=Wanted(sheets=("subnets",)))
+    desk = Desk(desk.out, "practice-ORCHARD-1")
+    form = load_workbook(BytesIO(desk.workbook.read_bytes()))
+    words = " ".join(str(cell) for row in form["Brief"].iter_rows(values_only=True) for cell in row if cell)
+    assert form.sheetnames == ["Brief", "Given", "Subnets", "Notes"]
+    assert "an orchard co-operative with a packing house" in words, "the exercise's own brief"
+    assert "56 cells" not in words, "which is told of a whole lab"
+    assert not re.search(r"\bmarks?\b|\bcounts? \d|of 100", words)
+    assert len(words.split()) < 400
+    assert not form["Notes"].protection.sheet
+    page = desk.sitting.handout_page(desk.scenario).read_text(encoding="utf-8")
+    assert "<svg" in page
+    assert "Half marks" not in page
 
 
 def test_save_see_fix_one_cell_save_and_see_it_turn_right(begun: Desk, capsys: pytest.CaptureFixture[str]):

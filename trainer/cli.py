@@ -144,8 +144,11 @@ def _run(options: argparse.Namespace) -> int:
             )
         case "practise":
             from trainer.commands import practise
+            from trainer.commands.practice_labs import sheets_called
+            from trainer.study.labs import Wanted
 
-            return practise.run(options.exercise, options.out, once=options.once, new=options.new)
+            wanted = Wanted(sheets=sheets_called(options.sheets) if options.sheets else ())
+            return practise.run(options.exercise, options.out, once=options.once, new=options.new, wanted=wanted)
         case "exercises":
             from trainer.commands import exercises
 
@@ -272,6 +275,9 @@ def _parser() -> argparse.ArgumentParser:
     )
     practise.add_argument(
         "exercise", nargs="?", metavar="EXERCISE", help="a ready-made exercise, or an exercise workbook (two-switches)"
+    )
+    practise.add_argument(
+        "--sheets", metavar="NAMES", help="a short lab that asks these sheets alone: Subnets, or Subnets,Links"
     )
     which = practise.add_mutually_exclusive_group()
     which.add_argument("--once", type=Path, metavar="FILE", help="look at this file once, without waiting")

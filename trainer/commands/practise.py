@@ -9,7 +9,6 @@ holds a lock that the interpreter wants when it ends.
 
 import os
 import queue
-import random
 import sys
 import threading
 import time
@@ -18,18 +17,23 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from trainer.commands.crash_log import write_log
-from trainer.commands.exercises import EXERCISES, ready_made
-from trainer.commands.one_run import one_run
+from trainer.commands.practice_labs import (
+    Practised,
+    TakenUp,
+    exercise_called,
+    practice_folder,
+    refuse_unasked,
+    sheets_called,
+    take_up,
+)
 from trainer.commands.practice_lines import hint_lines, list_lines, reason_lines, report_lines
-from trainer.commands.reading import read_exercise_file
-from trainer.commands.set_labs import SetLab, set_sitting, with_present_settings
 from trainer.commands.terminal import say
 from trainer.commands.watched_reader import MarkingCrashed, watched_reader
 from trainer.errors import TrainerError, did_you_mean
-from trainer.lab.draw import draw_for_class, seed_of
 from trainer.lab.exercise import Exercise
 from trainer.lab.questions import SECTIONS
-from trainer.lab.scenario import Scenario, Trainee
+from trainer.lab.scenario import Scenario
+from trainer.listing import listed
 from trainer.lock import alone
 from trainer.marking.marks import Marked
 from trainer.marking.practice import (
@@ -41,12 +45,12 @@ from trainer.marking.practice import (
     next_to_do,
     section_called,
 )
-from trainer.store import FORMAT, Register, Sitting, lab_of, read_returned
+from trainer.store import Sitting, lab_of, read_returned
+from trainer.study.labs import Wanted
 
 __all__ = ["Keyboard", "Surroundings", "run"]
 
-WHO = "practice"
-USUAL = "two-switches"
+ANY_LAB = Wanted()
 LOOKS_EVERY = 0.2
 """Seconds from one look at the file to the next."""
 SETTLED_AFTER = 0.3
@@ -63,7 +67,7 @@ WORDS = """Words you can type here, each with Enter:
   hint Routes         the same for one sheet; why Routes as well
   answer Subnets G7   the right value of a cell; it is counted apart, as shown
   list                every cell that is not right yet
-  new                 another lab of this exercise
+  new                 another lab like it; new Links asks that sheet alone
   quit                leave; the same command takes the lab up again"""
 
 Stamp = tuple[int, ...]
@@ -275,35 +279,54 @@ class _Practice:
         return []
 
 
-def run(name: str | None, out: Path, *, once: Path | None, new: bool, around: Surroundings | None = None) -> int:
+def run(
+    name: str | None,
+    out: Path,
+    *,
+    once: Path | None,
+    new: bool,
+    wanted: Wanted = ANY_LAB,
+    around: Surroundings | None = None,
+) -> int:
+    """wanted: which sheets are asked, and how much stands there filled in."""
     if once is not None:
         return _look_once(once, _sittings(name, out))
-    exercise = _bare(_exercise(name))
-    practice = _take_up(exercise, _sitting(exercise, out), new=new)
+    practised = exercise_called(name)
+    practice = _begin_lab(practised, practice_folder(practised.exercise, out), wanted, new=new)
     around = Surroundings(typed=Keyboard()) if around is None else around
     while True:
         with alone(practice.sitting.practice_lock(practice.scenario.lab_number), practice.workbook):
-            word = _watch(practice, around)
-        if word == "quit":
+            another = _watch(practice, practised.exercise, wanted, around)
+        if another is None:
             say("Left. The same command takes this lab up again.")
             return 0
-        practice = _take_up(exercise, practice.sitting, new=True)
+        wanted = another
+        practice = _begin_lab(practised, practice.sitting, wanted, new=True)
 
 
-def _watch(practice: _Practice, around: Surroundings) -> str:
-    """Looks at every save and obeys every word, until one of them is "new" or "quit", which is given back."""
+def _watch(practice: _Practice, exercise: Exercise, wanted: Wanted, around: Surroundings) -> Wanted | None:
+    """Looks at every save and obeys every word, until one of them is "new" or "quit": what another lab is drawn for, or None."""
     watch = _Watch(practice.progress.file)
     _begin(practice, around.stat(practice.workbook) == watch.done)
     while True:
         line = around.typed()
-        if line is not None:
-            word = line.strip().casefold()
-            if word in ("new", "quit"):
-                return word
+        if line is None:
+            _look(practice, watch, around)
+            around.sleep(LOOKS_EVERY)
+            continue
+        word, _, rest = line.strip().partition(" ")
+        if word.casefold() == "quit":
+            return None
+        if word.casefold() != "new":
             practice.obey(line, around.clock())
             continue
-        _look(practice, watch, around)
-        around.sleep(LOOKS_EVERY)
+        try:
+            sheets = sheets_called(rest) if rest.strip() else wanted.sheets
+            refuse_unasked(sheets, exercise, practice.scenario)
+        except TrainerError as error:
+            say(str(error))
+        else:
+            return replace(wanted, sheets=sheets)
 
 
 def _begin(practice: _Practice, is_known: bool) -> None:
@@ -373,48 +396,30 @@ def _take_once(practice: _Practice, file: Path) -> int:
     return 0
 
 
-def _take_up(exercise: Exercise, sitting: Sitting, *, new: bool) -> _Practice:
-    """The lab that was begun, or another one; says which, and where its workbook is."""
-    with one_run(sitting):
-        register = sitting.register() if sitting.has_register else None
-        is_begun = register is not None and bool(register.labs)
-        if register is None or new:
-            register = _redrawn(exercise, sitting, register)
-            attempt = len(register.labs) + 1
-        else:
-            register = replace(register, exercise=with_present_settings(register.exercise, exercise))
-            attempt = max((each.attempt for each in register.labs), default=1)
-        trainee = Trainee(id=WHO, attempt=attempt)
-        (lab,) = set_sitting(replace(register.exercise, trainees=(trainee,)), sitting)
-        if lab.trouble:
-            raise TrainerError(lab.trouble)
-        practice = _practice(sitting, lab.scenario)
-        if not sitting.has_progress(lab.scenario.lab_number):
-            practice.hand_over(_stamp(lab.workbook))
-    say(*_introduction(lab, register, exercise, is_taken_up=is_begun and not lab.is_new))
+def _begin_lab(practised: Practised, sitting: Sitting, wanted: Wanted, *, new: bool) -> _Practice:
+    """The lab that was begun, or another one; says which, and where its files are."""
+    taken_up = take_up(practised, sitting, wanted, new=new)
+    practice = _practice(sitting, taken_up.scenario)
+    if taken_up.trials is not None:
+        practice.hand_over(_stamp(practice.workbook))
+    say(*_introduction(practice, taken_up))
     return practice
 
 
-def _redrawn(exercise: Exercise, sitting: Sitting, register: Register | None) -> Register:
-    """The register with what is drawn for a class drawn again, so that the next lab differs in sizes too."""
-    labs = register.labs if register else ()
-    seed = seed_of(sitting.secret(), exercise.code, WHO, str(len(labs) + 1))
-    common = draw_for_class(exercise, random.Random(seed))
-    register = Register(format=FORMAT, exercise=exercise, common=common, labs=labs)
-    sitting.write_register(register)
-    return register
-
-
-def _introduction(lab: SetLab, register: Register, exercise: Exercise, *, is_taken_up: bool) -> list[str]:
-    called = f"lab {lab.scenario.lab_number} of {exercise.code} ({lab.scenario.title})"
-    lines = [f"A {called} was drawn for you and proved by {lab.trials} trials."]
-    if is_taken_up:
+def _introduction(practice: _Practice, taken_up: TakenUp) -> list[str]:
+    scenario = practice.scenario
+    called = f"lab {scenario.lab_number} of {scenario.exercise_code} ({scenario.title})"
+    lines = [f"A {called} was drawn for you and proved by {taken_up.trials} trials."]
+    if taken_up.trials is None:
         lines = [f"You go on with {called}; --new draws another."]
-        if register.exercise != exercise:
+        if taken_up.is_older:
             lines.append("The exercise workbook was changed since it was drawn: --new draws from it as it is now.")
+    asked = listed([SECTIONS[section].title for section in scenario.asked])
     return [
         *lines,
-        f"  Fill in: {lab.workbook}",
+        f"  Asked:   {asked}",
+        f"  Read:    {practice.sitting.handout_page(scenario)}",
+        f"  Fill in: {practice.workbook}",
         "Every time you save it, it is looked at here. Type hint, why, answer, list, new or quit.",
     ]
 
@@ -423,35 +428,8 @@ def _practice(sitting: Sitting, scenario: Scenario) -> _Practice:
     return _Practice(sitting=sitting, scenario=scenario, progress=sitting.progress(scenario.lab_number))
 
 
-def _exercise(name: str | None) -> Exercise:
-    """An exercise by the stem of a ready-made one, or by the path of a workbook."""
-    called = USUAL if name is None else name
-    path = Path(called)
-    if path.is_file():
-        return read_exercise_file(path)
-    stems = [each.file.stem for each in ready_made()]
-    if called.casefold() in stems:
-        return read_exercise_file(EXERCISES / f"{called.casefold()}.xlsx")
-    if path.suffix or path.name != called:
-        return read_exercise_file(path)
-    meant = did_you_mean(called, stems)
-    raise TrainerError(
-        f"There is no ready-made exercise {called!r}. {f'{meant} ' if meant else ''}They are: {', '.join(stems)}. "
-        "An exercise of your own is named by its file."
-    )
-
-
-def _bare(exercise: Exercise) -> Exercise:
-    """The exercise without what belongs to a class: its roll, its day, one lab for all."""
-    return replace(exercise, trainees=(), date="", one_lab_for_all=False)
-
-
-def _sitting(exercise: Exercise, out: Path) -> Sitting:
-    return Sitting(out / f"practice-{exercise.code}")
-
-
 def _sittings(name: str | None, out: Path) -> list[Sitting]:
     """The practice folder of the exercise that was named; all there are where none was."""
     if name is not None:
-        return [_sitting(_exercise(name), out)]
+        return [practice_folder(exercise_called(name).exercise, out)]
     return [Sitting(folder) for folder in sorted(out.glob("practice-*"))]

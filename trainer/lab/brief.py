@@ -3,14 +3,16 @@
 Whoever has only these two comes to the key, or to another answer that a rule calls right.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from trainer.lab.bench import CAUTIONS
 from trainer.lab.house_rules import HouseRule
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Asked, Order, Scenario
+from trainer.listing import listed
 
-__all__ = ["BriefPart", "GivenTable", "brief", "given_tables"]
+__all__ = ["BriefPart", "GivenTable", "brief", "given_tables", "practice_brief"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +42,47 @@ def brief(scenario: Scenario) -> tuple[BriefPart, ...]:
         BriefPart("Cautions for the bench", CAUTIONS),
         BriefPart("At work it may be otherwise", _at_work(scenario)),
     )
+
+
+def practice_brief(scenario: Scenario) -> tuple[BriefPart, ...]:
+    """The parts for somebody who practises alone: the rules of the sheets that are asked, and nothing about marks."""
+    needed = {rule for section in scenario.asked for rule in SECTIONS[section].decided_by}
+    return (
+        BriefPart("What to do", (("", _practice_task(scenario)),)),
+        BriefPart(
+            "House rules of what is asked",
+            tuple(line for rule, line in zip(HouseRule, _rules(scenario), strict=True) if rule in needed),
+        ),
+        BriefPart("How to write", tuple(_how_to_practise(scenario))),
+    )
+
+
+def _practice_task(scenario: Scenario) -> str:
+    given = [SECTIONS[share.section].title for share in scenario.sections if share.asked is Asked.GIVEN]
+    sheets = listed([SECTIONS[section].title for section in scenario.asked])
+    beside = f" {listed(given)} {'stand' if len(given) > 1 else 'stands'} there filled in." if given else ""
+    return (
+        f"Fill in the framed cells of {'sheet' if len(scenario.asked) == 1 else 'the sheets'} {sheets}. What they start from "
+        f"stands on sheet Given.{beside} Save as often as you like: every save is looked at, and nothing counts."
+    )
+
+
+def _how_to_practise(scenario: Scenario) -> Iterator[tuple[str, str]]:
+    """How values are written on the sheets that are asked; the rest stands above their columns."""
+    yield "Cells", "One value in a cell. A cell that stays empty is no mistake. Sheet Notes is yours for sums."
+    asked = set(scenario.asked)
+    hints = _how_to_write()
+    for label, text in hints[1:]:
+        if asked & _WRITTEN_ON[label]:
+            yield label, text
+
+
+_WRITTEN_ON = {
+    "Mask": {"subnets", "links", "stations", "routes", "pools"},
+    "Routes": {"routes"},
+    "Others": {"routes", "pools", "bindings"},
+}
+"""On which sheets stand values of which it is told how they are written."""
 
 
 def _at_work(scenario: Scenario) -> tuple[tuple[str, str], ...]:

@@ -90,6 +90,8 @@ class Progress:
     """Cells whose answer was asked for."""
     climbed: tuple[Climbed, ...] = field(default=(), metadata={"added later": True})
     """Cells that are not right and about which hints were asked for."""
+    support: int = field(default=4, metadata={"added later": True})
+    """How much of the lab stood there filled in when it was handed out: 1 to 5, of older labs nothing."""
 
     @property
     def rungs(self) -> Mapping[CellRef, int]:

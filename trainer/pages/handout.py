@@ -1,9 +1,9 @@
 """The handout: what a trainee needs on paper to do the lab by hand. It is written from what is given, never from the key."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any
 
-from trainer.lab.brief import brief, given_tables
+from trainer.lab.brief import BriefPart, brief, given_tables
 from trainer.lab.form import Answers, CellRef, Section
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Asked, Scenario
@@ -20,11 +20,14 @@ _TO_WRITE_ON = "_" * 20
 """Names are not printed, so that a sheet that is left behind tells nothing; whoever gets it writes one."""
 
 
-def handout_document(scenario: Scenario, text: str, given: Answers) -> Document:
+def handout_document(
+    scenario: Scenario, text: str, given: Answers, rules: Sequence[BriefPart] | None = None
+) -> Document:
     """The handout of a lab.
 
     text: the exercise's own brief, in Markdown. given: the right answers of the sections that are printed filled in;
-    nothing else of it is looked at. Raises TrainerError where the brief cannot be understood.
+    nothing else of it is looked at. rules: the parts of the Brief, where they are not those of a class. Raises TrainerError
+    where the brief cannot be understood.
     """
     trainee = scenario.trainee
     time = ((("Time", f"{scenario.minutes} minutes"),) if scenario.minutes else ()) + (
@@ -45,7 +48,7 @@ def handout_document(scenario: Scenario, text: str, given: Answers) -> Document:
             *brief_blocks(text, scenario),
             blocks.Section(title="The network", blocks=(Figure(draw_topology(scenario)),)),
             blocks.Section(title="Given", blocks=tuple(as_table(table) for table in given_tables(scenario))),
-            *_house_rules(scenario),
+            *_house_rules(brief(scenario) if rules is None else rules),
             blocks.Section(title="To fill in", blocks=tuple(_answer_tables(scenario, given)), on_new_page=True),
         ),
         foot="Isolated lab only. Mains and racks: local rules, licensed persons.",
@@ -89,8 +92,8 @@ def _filled_table(scenario: Scenario, section: Section[Any], given: Answers) -> 
     return Table(title=f"{section.title}: filled in for you", headings=headings, rows=rows, names_rows=is_fixed)
 
 
-def _house_rules(scenario: Scenario) -> Iterator[Block]:
-    for part in brief(scenario):
+def _house_rules(parts: Sequence[BriefPart]) -> Iterator[Block]:
+    for part in parts:
         if not any(label for label, _ in part.lines):
             inside: tuple[Block, ...] = tuple(Paragraph((text,)) for _, text in part.lines)
         else:

@@ -1,9 +1,9 @@
 """The trainee's workbook, and the key workbook, which is the same filled in."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any
 
-from trainer.lab.brief import brief, given_tables
+from trainer.lab.brief import BriefPart, brief, given_tables, practice_brief
 from trainer.lab.form import Answers, Section
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Asked, Scenario, SectionShare
@@ -18,6 +18,7 @@ from trainer.sheets.placement import (
     HEAD_ROW,
     KEY_WORDS,
     LAB_NUMBER_NAME,
+    NOTES_SHEET,
     CellPlaces,
     cell_places,
     given_widths,
@@ -26,9 +27,10 @@ from trainer.sheets.placement import (
 )
 from trainer.sheets.saving import to_bytes
 
-__all__ = ["answer_book", "key_book", "write_answer_book", "write_key_book"]
+__all__ = ["answer_book", "key_book", "practice_book", "write_answer_book", "write_key_book", "write_practice_book"]
 
 _BRIEF_WIDTHS = (16, 100)
+_NOTES_WIDTHS = (24,) * 5
 _GIVEN_WIDTHS = (28, 26, 26, 22, 18, 14)
 
 
@@ -42,6 +44,11 @@ def write_key_book(scenario: Scenario, key: Answers) -> bytes:
     return to_bytes(key_book(scenario, key))
 
 
+def write_practice_book(scenario: Scenario, key: Answers, own: Sequence[str] = ()) -> bytes:
+    """The file of practice_book."""
+    return to_bytes(practice_book(scenario, key, own))
+
+
 def answer_book(scenario: Scenario, key: Answers) -> Book:
     """The workbook that is handed out. Of the key only the sections that are given are in it."""
     return _book(scenario, key, words="")
@@ -50,6 +57,44 @@ def answer_book(scenario: Scenario, key: Answers) -> Book:
 def key_book(scenario: Scenario, key: Answers) -> Book:
     """The same workbook with every answer in its cell and the words ANSWER KEY in every title."""
     return _book(scenario, key, words=KEY_WORDS)
+
+
+def practice_book(scenario: Scenario, key: Answers, own: Sequence[str] = ()) -> Book:
+    """The workbook of somebody who practises alone: no word about marks, and a sheet for sums.
+
+    own: the exercise's own brief, a paragraph each.
+    """
+    asked = [share for share in scenario.sections if share.asked is not Asked.NO]
+    return Book(
+        title=f"{scenario.exercise_code} {scenario.lab_number}",
+        identifier=scenario.lab_number,
+        sheets=(
+            _sheet_to_read(scenario, BRIEF_SHEET, _practice_rows(scenario, own), _BRIEF_WIDTHS, ""),
+            _sheet_to_read(scenario, GIVEN_SHEET, _given_rows(scenario), _GIVEN_WIDTHS, ""),
+            *(_section_sheet(scenario, key, share, "", counts=False) for share in asked),
+            _notes(scenario),
+        ),
+        defined_names=((LAB_NUMBER_NAME, f"{BRIEF_SHEET}!$B$2"),),
+    )
+
+
+def _practice_rows(scenario: Scenario, own: Sequence[str]) -> Iterator[Row]:
+    task, *rest = practice_brief(scenario)
+    yield from _part_rows(task)
+    if own:
+        yield from _part_rows(BriefPart(scenario.title, tuple(("", text) for text in own)))
+    for part in rest:
+        yield from _part_rows(part)
+
+
+def _notes(scenario: Scenario) -> Sheet:
+    """A sheet on which nothing is locked and nothing is read."""
+    rows = (
+        *identity_rows(scenario, NOTES_SHEET, kind=""),
+        Row((Cell("Yours for sums: nobody looks at it.", Style.NOTE),)),
+    )
+    layout = Layout(widths=_NOTES_WIDTHS, printing=print_setup(rows, _NOTES_WIDTHS, landscape=False))
+    return Sheet(name=NOTES_SHEET, layout=layout, rows=rows, footer=_footer(scenario, NOTES_SHEET, ""))
 
 
 def _book(scenario: Scenario, key: Answers, *, words: str) -> Book:
@@ -80,10 +125,14 @@ def _sheet_to_read(scenario: Scenario, name: str, parts: Iterator[Row], widths: 
 
 def _brief_rows(scenario: Scenario) -> Iterator[Row]:
     for part in brief(scenario):
-        yield Row((Cell(part.title, Style.HEADING),))
-        for label, text in part.lines:
-            yield Row((Cell(label, Style.LABEL), Cell(text, Style.TEXT)), text_height(text, _BRIEF_WIDTHS[1]) + 2)
-        yield Row(height=6)
+        yield from _part_rows(part)
+
+
+def _part_rows(part: BriefPart) -> Iterator[Row]:
+    yield Row((Cell(part.title, Style.HEADING),))
+    for label, text in part.lines:
+        yield Row((Cell(label, Style.LABEL), Cell(text, Style.TEXT)), text_height(text, _BRIEF_WIDTHS[1]) + 2)
+    yield Row(height=6)
 
 
 def _given_rows(scenario: Scenario) -> Iterator[Row]:
@@ -95,13 +144,14 @@ def _given_rows(scenario: Scenario) -> Iterator[Row]:
         yield Row()
 
 
-def _section_sheet(scenario: Scenario, key: Answers, share: SectionShare, words: str) -> Sheet:
+def _section_sheet(scenario: Scenario, key: Answers, share: SectionShare, words: str, *, counts: bool = True) -> Sheet:
+    """counts: whether it is told what the sheet counts."""
     section = SECTIONS[share.section]
     places = cell_places(section, scenario)
     headings = (*section.given, *(question.heading for question in section.questions_in(scenario)))
     rows = (
         *identity_rows(scenario, section.title, kind=words),
-        Row((Cell(f"{_counts(share)} {section.note}", Style.NOTE),)),
+        Row((Cell(f"{_counts(share) if counts else _stands(share)} {section.note}".lstrip(), Style.NOTE),)),
         Row(cells_of(headings, Style.COLUMN), height=30),
         *_rows_to_fill(scenario, key, share, places, is_key=bool(words)),
     )
@@ -119,7 +169,11 @@ def _section_sheet(scenario: Scenario, key: Answers, share: SectionShare, words:
 def _counts(share: SectionShare) -> str:
     if share.asked is Asked.YES:
         return f"Counts {share.share} of 100."
-    return "Given: the right answers are printed."
+    return _stands(share)
+
+
+def _stands(share: SectionShare) -> str:
+    return "Given: the right answers are printed." if share.asked is Asked.GIVEN else ""
 
 
 def _rows_to_fill(

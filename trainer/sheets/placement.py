@@ -14,6 +14,7 @@ __all__ = [
     "KEY_WORDS",
     "LAB_LABEL",
     "MARKED_WORDS",
+    "NOTES_SHEET",
     "TRAINEE_LABEL",
     "CellPlaces",
     "cell_places",
@@ -23,6 +24,8 @@ __all__ = [
 ]
 
 BRIEF_SHEET, GIVEN_SHEET = "Brief", "Given"
+NOTES_SHEET = "Notes"
+"""Of a workbook to practise on: yours for sums."""
 LAB_LABEL, TRAINEE_LABEL = "Lab number", "Trainee"
 LAB_NUMBER_NAME = "lab_number"
 """The defined name of the cell with the lab number: a spare, should its label get lost."""
