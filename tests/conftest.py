@@ -6,10 +6,17 @@ from collections.abc import Generator
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 
 for folder in ("lab", "network", "marking", "kernel", "pages", "browser", "corpus"):
     sys.path.insert(0, str(Path(__file__).parent / folder))
 
+
+settings.register_profile("the same each time", derandomize=True, database=None)
+if not os.environ.get(
+    "TRAINER_NIGHTLY"
+):  # so that a commit passes or does not; at night other values are tried each time
+    settings.load_profile("the same each time")
 
 ON_REQUEST = ("kernel", "killed", "browser", "desktop", "many")
 """Markers of tests that take minutes or need other programs, and that run only where `-m` or a path asks for them."""

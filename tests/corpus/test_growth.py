@@ -18,7 +18,7 @@ from trainer.sheets.returned_book import read_form
 MOST_SECONDS, MOST_MEGABYTES = 3, 300
 
 
-SOME = tuple(DIMENSIONS)[::6]
+SOME = tuple(DIMENSIONS)[::18]
 
 
 @pytest.mark.parametrize(

@@ -1,5 +1,6 @@
 """The proof of a key: right keys pass it, wrong ones do not, and what it cannot see is listed here in full."""
 
+import os
 from dataclasses import replace
 from ipaddress import IPv4Address
 from typing import Any
@@ -634,7 +635,11 @@ def small_exercises(draw_from: st.DrawFn):
     )
 
 
-@settings(derandomize=True, max_examples=400, deadline=None, suppress_health_check=list(HealthCheck), database=None)
+@settings(
+    max_examples=400 if os.environ.get("TRAINER_NIGHTLY") else 150,
+    deadline=None,
+    suppress_health_check=list(HealthCheck),
+)
 @given(small_exercises())
 def test_every_exercise_without_faults_has_keys_that_are_proved(raw):
     exercise = read_exercise(raw)

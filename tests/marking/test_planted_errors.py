@@ -12,6 +12,7 @@ from typing import Any
 
 import pytest
 from filled_forms import LAB, filled
+from on_request import many
 from planted_labs import labs, wrong_text
 
 from trainer.commands.demo_class import WAYS, key_texts
@@ -43,7 +44,7 @@ def test_keys_and_rewritings_of_them_earn_everything(number: int):
         assert marked.marks == marked.out_of == Decimal(100), way.shows
 
 
-@pytest.mark.parametrize("number", [0, 1, *(pytest.param(each, marks=pytest.mark.many) for each in range(2, LABS))])
+@pytest.mark.parametrize("number", many(range(LABS), (0,)))
 def test_a_single_error_costs_its_own_cell_and_no_other(number: int):
     """Unless the planted value does the job all the same, which the remark says then."""
     lab = labs(LABS)[number]
