@@ -6,6 +6,7 @@ import json
 import os
 import re
 import shutil
+import time
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from decimal import Decimal
@@ -217,7 +218,9 @@ def test_grade_prints_one_json_object(sitting: Sitting, capsys: pytest.CaptureFi
     fill(sitting, 3, WAYS[6])
     (sitting.returned / "x.pdf").write_bytes(b"%PDF-1.7")
     printed = graded(sitting, capsys, status=1)
-    assert list(printed) == [*("sitting", "folder", "graded", "not_graded", "changed", "anew", "kept", "left_aside")]
+    assert list(printed) == [
+        *("sitting", "folder", "graded", "not_graded", "changed", "anew", "kept", "archives", "left_aside")
+    ]
     assert (printed["sitting"], printed["folder"]) == (CODE, str(sitting.folder.resolve()))
     assert printed["not_graded"] == [
         {
@@ -599,6 +602,10 @@ def two_filled(sitting: Sitting) -> tuple[Path, Path]:
     return fill(sitting, 0, WAYS[0]), poor
 
 
+def clock(seconds: float) -> str:
+    return time.strftime("%Y-%m-%d %H:%M:%S", time.localtime(seconds))
+
+
 def test_of_two_files_for_one_trainee_the_last_one_counts_and_both_marks_are_told(
     sitting: Sitting, capsys: pytest.CaptureFixture[str]
 ):
@@ -609,7 +616,8 @@ def test_of_two_files_for_one_trainee_the_last_one_counts_and_both_marks_are_tol
         (lab,) = graded(sitting, capsys)["graded"]
         assert (lab["file"], lab["percent"]) == (f"returned/{newer.name}", percent)
         assert lab["notices"] == [
-            f"Several files for this lab: returned/{newer.name} was saved last and counts, not returned/{older.name}.",
+            f"Several files for this lab: returned/{newer.name} (of the file {clock(1_000_000_100)}) was saved last and "
+            f"counts, not returned/{older.name} (of the file {clock(1_000_000_000)}).",
             f"THEIR ANSWERS DIFFER: returned/{newer.name} earns {percent} of 100, returned/{older.name} "
             f"{123 - int(percent)}. If another is meant, write a row into instructor/overrides.xlsx: Trainee h01, Decision "
             "use this file, Value its name.",
@@ -626,7 +634,8 @@ def test_the_file_saved_first_counts_where_the_exercise_says_so(four: Path, caps
     (lab,) = graded(sitting, capsys)["graded"]
     assert (lab["file"], lab["percent"]) == (f"returned/{poor.name}", "23")
     assert lab["notices"][0] == (
-        f"Several files for this lab: returned/{poor.name} was saved first and counts, not returned/{good.name}."
+        f"Several files for this lab: returned/{poor.name} (of the file {clock(1_000_000_000)}) was saved first and counts, "
+        f"not returned/{good.name} (of the file {clock(1_000_000_100)})."
     )
 
 

@@ -7,12 +7,25 @@ import errno
 import hashlib
 import os
 import tempfile
+from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
+from trainer.archives import archive_of, is_archive, members, read_member
 from trainer.errors import TrainerError
 
-__all__ = ["NEW", "Found", "digest_of", "found_in", "is_broken_link", "read_returned", "time_saved", "write_file"]
+__all__ = [
+    "NEW",
+    "Found",
+    "digest_of",
+    "found_at",
+    "found_in",
+    "is_broken_link",
+    "is_there",
+    "read_returned",
+    "time_saved",
+    "write_file",
+]
 
 NEW = ".new-"
 """What a file that is being written is called, before the number of the process that writes it."""
@@ -29,47 +42,112 @@ _COPIES = (".bak", ".old", ".orig", ".tmp", ".temp", ".part", ".partial", ".down
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Found:
-    """What lies in a folder and the folders in it, in order of name."""
+    """What lies in a folder, the folders in it and the archives there, in order of name."""
 
     files: tuple[Path, ...]
-    """What somebody may have handed in; links that lead nowhere and things that are no files are among them."""
+    """What somebody may have handed in; links that lead nowhere and things that are no files are among them. What is in an
+    archive is called as if that were a folder.
+    """
     left_aside: tuple[Path, ...]
     """Files and folders that programs and systems leave there: hidden ones, locks, thumbnails, copies they keep."""
     unread: tuple[tuple[Path, str], ...]
     """Folders that cannot be looked into, and what only stands for a file, with the reasons: somebody's file may be lost."""
+    archives: tuple[Path, ...] = ()
+    """The archives whose members are among the files."""
+
+
+class _Finding:
+    """What was found so far."""
+
+    def __init__(self) -> None:
+        self.files: list[Path] = []
+        self.left_aside: list[Path] = []
+        self.unread: list[tuple[Path, str]] = []
+        self.archives: list[Path] = []
+
+    def note(self, fault: OSError) -> None:
+        reason = (
+            f"The folder cannot be looked into ({fault.strerror}). See that you may read it, or move its files here."
+        )
+        self.unread.append((Path(fault.filename), reason))
+
+    def take(self, file: Path) -> None:
+        """One file, or what is in one archive."""
+        if _is_placeholder(file.name):
+            reason = "It only stands for a file that is kept elsewhere. Fetch that file, and put it in its place."
+            self.unread.append((file, reason))
+        elif _is_left_behind(file.name):
+            self.left_aside.append(file)
+        elif is_archive(file):
+            self._take_members(file)
+        else:
+            self.files.append(file)
+
+    def _take_members(self, archive: Path) -> None:
+        try:
+            inside = members(archive)
+        except TrainerError as error:
+            self.unread.append((archive, str(error)))
+            return
+        if not inside:  # what an empty one is, is said where it is read
+            self.files.append(archive)
+            return
+        self.archives.append(archive)
+        for member in inside:
+            *folders, name = member.path.relative_to(archive).parts
+            if any(map(_is_folder_of_systems, folders)) or _is_left_behind(name):
+                self.left_aside.append(member.path)
+            elif member.trouble:
+                self.unread.append((member.path, member.trouble))
+            else:
+                self.files.append(member.path)
+
+    def found(self) -> Found:
+        return Found(
+            files=tuple(sorted(set(self.files))),
+            left_aside=tuple(sorted(self.left_aside)),
+            unread=tuple(sorted(self.unread)),
+            archives=tuple(sorted(self.archives)),
+        )
 
 
 def found_in(folder: Path) -> Found:
     """Everything in a folder; nothing is left out in silence. Links to folders are not followed."""
-    files: list[Path] = []
-    left_aside: list[Path] = []
-    unread: list[tuple[Path, str]] = []
+    found = _Finding()
+    _look_into(folder, found)
+    return found.found()
 
-    def note(fault: OSError) -> None:
-        reason = (
-            f"The folder cannot be looked into ({fault.strerror}). See that you may read it, or move its files here."
-        )
-        unread.append((Path(fault.filename or folder), reason))
 
-    for place, folders, names in os.walk(folder, onerror=note):
+def found_at(places: Iterable[Path]) -> Found:
+    """Everything in the folders that are named, and the files that are, whatever they are called."""
+    found = _Finding()
+    for place in dict.fromkeys(places):
+        if place.is_dir():
+            _look_into(place, found)
+        elif is_archive(place):
+            found.take(place)
+        else:
+            found.files.append(place)
+    return found.found()
+
+
+def _look_into(folder: Path, found: _Finding) -> None:
+    for place, folders, names in os.walk(folder, onerror=found.note):
         inside = Path(place)
         for name in sorted(folders):
-            if name.startswith(".") or name.casefold() in _FOLDERS_OF_SYSTEMS:
-                left_aside.append(inside / name)
+            if _is_folder_of_systems(name):
+                found.left_aside.append(inside / name)
                 folders.remove(name)
             elif (inside / name).is_symlink():
                 reason = "It is a link to a folder. Put the files themselves in its place."
-                unread.append((inside / name, reason))
+                found.unread.append((inside / name, reason))
         folders.sort()
-        for file in (inside / name for name in sorted(names)):
-            if _is_placeholder(file.name):
-                reason = "It only stands for a file that is kept elsewhere. Fetch that file, and put it in its place."
-                unread.append((file, reason))
-            elif _is_left_behind(file.name):
-                left_aside.append(file)
-            else:
-                files.append(file)
-    return Found(files=tuple(sorted(files)), left_aside=tuple(sorted(left_aside)), unread=tuple(sorted(unread)))
+        for name in sorted(names):
+            found.take(inside / name)
+
+
+def _is_folder_of_systems(name: str) -> bool:
+    return name.startswith(".") or name.casefold() in _FOLDERS_OF_SYSTEMS
 
 
 def _is_left_behind(name: str) -> bool:
@@ -127,7 +205,12 @@ def _umask() -> int:
 
 
 def read_returned(file: Path) -> bytes:
-    """The bytes of a returned file. Raises TrainerError where it cannot be read, or is none, or is far too large."""
+    """The bytes of a returned file, be it in an archive. Raises TrainerError where it cannot be read, or is none, or is far too
+    large.
+    """
+    archive = archive_of(file)
+    if archive is not None:
+        return read_member(archive, file, LARGEST_RETURNED)
     try:
         if is_broken_link(file):
             raise TrainerError(
@@ -154,10 +237,22 @@ def digest_of(data: bytes) -> str:
 
 def time_saved(file: Path) -> float:
     """When a file was written, in seconds of the system's clock; 0 where it is gone."""
+    archive = archive_of(file)
     try:
+        if archive is not None:
+            return next((each.saved_at for each in members(archive) if each.path == file), 0)
         return file.stat().st_mtime
-    except OSError:
+    except (OSError, TrainerError):
         return 0
+
+
+def is_there(file: Path) -> bool:
+    """Whether there is such a file, be it in an archive."""
+    archive = archive_of(file)
+    try:
+        return file.is_file() if archive is None else any(each.path == file for each in members(archive))
+    except TrainerError:
+        return False
 
 
 def is_broken_link(file: Path) -> bool:

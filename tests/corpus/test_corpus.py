@@ -206,12 +206,17 @@ def _graded(sitting: Sitting, batch: Sequence[tuple[Case, Lab]]) -> Iterator[Out
     with redirect_stdout(printed):
         status = cli.main(["grade", str(sitting.folder), "--json"])
     found = json.loads(printed.getvalue())
-    graded = {lab["file"]: lab for lab in found["graded"]}
-    reasons = {each["file"]: each["reason"] for each in found["not_graded"]}
+    graded = {_file_of(lab["file"]): lab for lab in found["graded"]}
+    reasons = {_file_of(each["file"]): each["reason"] for each in found["not_graded"]}
     assert status == bool(reasons)
     assert set(graded) | set(reasons) <= set(names)
     for name, (case, lab) in names.items():
         yield Outcome(case, lab, graded.get(name), reasons.get(name, ""))
+
+
+def _file_of(name: str) -> str:
+    """The file that was put there: that what was found in an archive is in."""
+    return re.sub(r"(?i)(\.zip)/.*", r"\1", name)
 
 
 # --- The tests --------------------------------------------------------------------------------------------------------

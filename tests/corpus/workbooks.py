@@ -96,7 +96,7 @@ def of_returned(book: ReturnedBook) -> Book:
     sheets = [
         Sheet(name=sheet.name, cells={place: cell.text for place, cell in sheet.cells.items()}) for sheet in book.sheets
     ]
-    return Book(sheets=sheets, identifier=book.identifier)
+    return Book(sheets=sheets, identifier=book.properties.identifier)
 
 
 def parts_of(book: Book, *, shared: bool = True, references: bool = True) -> Parts:

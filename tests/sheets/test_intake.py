@@ -67,7 +67,8 @@ def parts_by_hand(rows: str = "", rest: str = "") -> dict[str, str | bytes]:
         ),
         "docProps/core.xml": (
             f'<coreProperties xmlns="{CORE}" xmlns:dc="http://purl.org/dc/elements/1.1/">'
-            "<dc:creator>somebody</dc:creator><dc:identifier>LAB-7</dc:identifier></coreProperties>"
+            "<dc:creator>somebody</dc:creator><dc:identifier>LAB-7</dc:identifier>"
+            "<t:modified xmlns:t='http://purl.org/dc/terms/'>2026-03-12T11:00:00Z</t:modified></coreProperties>"
         ),
         "xl/workbook.xml": (
             f'<workbook xmlns="{MAIN}" xmlns:r="{OFFICE}">'
@@ -448,7 +449,7 @@ def test_name_identifier_and_defined_names_come_back() -> None:
     book.active.defined_names["only_here"] = DefinedName("only_here", attr_text='"no"')
     returned = read_book(saved(book))
     assert returned.sheets[0].name == "Größe & <more>"
-    assert returned.identifier == "LAB-7"
+    assert returned.properties.identifier == "LAB-7"
     assert returned.defined_names == {"lab_number": '"LAB-7"'}
     assert returned.notices == ()
 
@@ -514,7 +515,7 @@ def test_strict_file_reads_like_any_other() -> None:
         for name, content in parts_by_hand(rows).items()
     }
     book = read_book(zipped(parts))
-    assert book.identifier == "LAB-7"
+    assert book.properties.identifier == "LAB-7"
     assert book.sheets[0].cells == {
         (5, 2): ReturnedCell(text="10.10.0.0"),
         (5, 3): ReturnedCell(text="2026-01-24", trouble=Trouble.DATE),
@@ -559,7 +560,7 @@ def test_notices_say_what_was_not_run_or_followed() -> None:
 def test_broken_styles_or_properties_cost_a_notice_only(content: str | None) -> None:
     book = read_book(by_hand('<row><c s="1"><v>46046</v></c></row>', styles=content, core=content))
     assert book.sheets[0].cells == {(1, 1): ReturnedCell(text="46046")}
-    assert book.identifier == ""
+    assert book.properties.identifier == ""
     assert book.notices == (
         "The number formats could not be read, so a date may show as a number. Save a copy as .xlsx and use it if one does.",
         "The file's properties could not be read; nothing depends on them.",
@@ -572,7 +573,7 @@ def test_file_with_the_fewest_parts_is_read() -> None:
     for name in ("_rels/.rels", "docProps/core.xml", "xl/sharedStrings.xml", "xl/styles.xml"):
         del parts[name]
     book = read_book(zipped(parts))
-    assert (book.identifier, book.sheets[0].cells) == ("", {(1, 1): ReturnedCell(text="a")})
+    assert (book.properties.identifier, book.sheets[0].cells) == ("", {(1, 1): ReturnedCell(text="a")})
 
 
 # --- Refusals: what is no workbook ------------------------------------------------------------------------------------

@@ -37,7 +37,8 @@ One object on standard output and nothing else there.
   "works", "notices", "sections": [{"section", "marks", "out_of"}], "cells": [{"section", "sheet", "cell", "row", "question",
   "given", "expected", "verdict", "marks", "out_of", "mistake", "explanation", "consequence", "seen", "hint"}]}],
   "not_graded": [{"file", "reason"}], "changed": [{"trainee", "lab", "old", "new"}], "anew": ["lab"], "kept":
-  [{"trainee", "lab", "file", "reason"}], "left_aside": ["file"]}`; `changed` lists whose marks, of those graded in this
+  [{"trainee", "lab", "file", "reason"}], "archives": ["file"],
+  "left_aside": ["file"]}`; `changed` lists whose marks, of those graded in this
   run, differ from what was told of them last; `old` and `new` are exact decimal strings; `anew` lists labs whose file has
   changed, `kept` marks whose file is gone or another one. A cell the instructor decided has no verdict of its own: it is
   `right`, `partly` or `wrong` by its marks (one of an extra row stays `extra`), and its `explanation` starts with

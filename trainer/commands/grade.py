@@ -21,7 +21,7 @@ from trainer.commands.stray_marks import stray_marks
 from trainer.commands.terminal import counted, say
 from trainer.commands.watched_reader import MarkingCrashed, watched_reader
 from trainer.errors import TrainerError
-from trainer.files import Found, found_in
+from trainer.files import Found, found_at, is_there
 from trainer.lab.scenario import Scenario
 from trainer.marking.marks import Marked, shown
 from trainer.marking.overrides import Override, apply
@@ -115,6 +115,7 @@ def grade_sitting(
         anew=tuple(each for each in work.labs if _is_anew(each, before)),
         kept=tuple(kept),
         left_aside=found.left_aside,
+        archives=found.archives,
         has_crashed=work.crashes > 0,
         idle=tuple(idle(work.overrides, work.labs)),
         written=tuple(each for each in (sitting.results_page, sitting.results_book) if each not in unwritten_results),
@@ -123,18 +124,10 @@ def grade_sitting(
 
 
 def _found(sitting: Sitting, named: Sequence[Path]) -> Found:
-    """What is to be graded: the named files and what lies in the named folders, or all that lies in returned/."""
+    """What is to be graded: the named files and what lies in the named folders and archives, or all in returned/."""
     if not named:
         return sitting.returned_files()
-    parts = [
-        found_in(file) if file.is_dir() else Found(files=(file,), left_aside=(), unread=())
-        for file in dict.fromkeys(named)
-    ]
-    return Found(
-        files=tuple(dict.fromkeys(file for part in parts for file in part.files)),
-        left_aside=tuple(each for part in parts for each in part.left_aside),
-        unread=tuple(each for part in parts for each in part.unread),
-    )
+    return found_at(named)
 
 
 def _still_not_graded(sitting: Sitting, named: Sequence[Path]) -> Iterator[tuple[str, str]]:
@@ -145,7 +138,7 @@ def _still_not_graded(sitting: Sitting, named: Sequence[Path]) -> Iterator[tuple
     except TrainerError:
         return  # it is written anew in a moment
     for file, reason in earlier:
-        if file not in looked_at and (sitting.folder / file).exists():
+        if file not in looked_at and is_there(sitting.folder / file):
             yield file, reason
 
 

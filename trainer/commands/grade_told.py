@@ -38,6 +38,9 @@ def print_table(sitting: Sitting, graded: Graded) -> None:
         )
     if kept := kept_in_words(graded.kept):
         say(kept, style="yellow")
+    if graded.archives:
+        named = first_few([in_one_line(sitting.relative(each)) for each in graded.archives], _NAMED)
+        say(f"Opened, without unpacking: {named}.")
     if graded.left_aside:
         named = first_few([in_one_line(sitting.relative(each)) for each in graded.left_aside], _NAMED)
         say(f"Left aside, as programs and systems leave such files: {named}.")
@@ -112,6 +115,7 @@ def json_of(sitting: Sitting, graded: Graded) -> dict[str, Any]:
         "kept": [
             {"trainee": each.trainee, "lab": each.lab, "file": each.file, "reason": each.reason} for each in graded.kept
         ],
+        "archives": [sitting.relative(each) for each in graded.archives],
         "left_aside": [sitting.relative(each) for each in graded.left_aside],
     }
 

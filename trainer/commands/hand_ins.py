@@ -8,6 +8,7 @@ only what it says of itself is kept in memory; it is read again when it is grade
 import re
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 
 from trainer.commands.decisions import is_meant
@@ -26,6 +27,10 @@ from trainer.store import Register, Sitting, lab_of
 
 __all__ = ["Choice", "HandIn", "choose", "form_of", "hand_in", "no_work", "what_is_written"]
 
+_WORKBOOKS = (".xlsx", ".xlsm")
+_SECOND_COPY = re.compile(r"conflict|\bcop(y|ie|ia)\b|\bkopie\b|\(\d{1,3}\)$", re.IGNORECASE)
+"""How cloud folders, browsers and desktop systems name a second copy (common practice, no source)."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HandIn:
@@ -34,7 +39,8 @@ class HandIn:
     file: Path
     called: str
     """As the sitting calls it, in one line."""
-    saved_at: float
+    file_saved_at: float
+    """By the folder or the archive that it is in, in seconds of the system's clock."""
     digest: str
     lab: str
     paper: Paper
@@ -42,6 +48,17 @@ class HandIn:
     """What is to be said about whose it is."""
     is_doubtful: bool
     """Something speaks against its being the trainee's own work."""
+
+    @property
+    def saved_at(self) -> float:
+        """When it was saved: by the time inside the workbook if there is one, for a copy's own may be that of the copying."""
+        return self.file_saved_at if self.paper.saved_at is None else self.paper.saved_at
+
+    @property
+    def with_times(self) -> str:
+        """What it is called, with both times."""
+        inside = "" if self.paper.saved_at is None else f"inside it {_clock(self.paper.saved_at)}, "
+        return f"{self.called} ({inside}of the file {_clock(self.file_saved_at)})"
 
     @property
     def is_work(self) -> bool:
@@ -54,7 +71,7 @@ def hand_in(sitting: Sitting, register: Register, file: Path) -> HandIn:
 
     Raises TrainerError where it cannot be read or is of no lab of this sitting.
     """
-    data, saved_at = read_returned(file), time_saved(file)
+    data = read_returned(file)
     paper = watched_reader.paper(data)
     numbers, shown = paper.numbers, dict(paper.shown)
     named = lab_number_in_name(file.stem, [lab.lab for lab in register.labs])
@@ -75,13 +92,14 @@ def hand_in(sitting: Sitting, register: Register, file: Path) -> HandIn:
         listed = ", ".join(f"{each} ({shown[each]})" if each in shown else each for each in own)
         raise TrainerError(f"It holds sheets of several labs: {listed}. Ask which one is meant and remove the others.")
     notices: list[str] = []
+    notices += _about_name(file)
     notices += _where_found(register, own[0], paper)
     certain = len(notices)
     notices += _doubts(sitting, register, own[0], named, file, paper)
     return HandIn(
         file=file,
         called=in_one_line(sitting.relative(file)),
-        saved_at=saved_at,
+        file_saved_at=time_saved(file),
         digest=digest_of(data),
         lab=own[0],
         paper=paper,
@@ -100,6 +118,21 @@ def _of_which_sitting(sitting: Sitting, number: str) -> str:
     except OSError:
         pass  # a folder of somebody else's
     return "It may belong to another one: grade it there, or ask for the right file."
+
+
+def _clock(seconds: float) -> str:
+    """A time as the clocks here show it."""
+    try:
+        return f"{datetime.fromtimestamp(seconds).astimezone():%Y-%m-%d %H:%M:%S}"
+    except (ValueError, OverflowError, OSError):
+        return "unknown"
+
+
+def _about_name(file: Path) -> Iterator[str]:
+    """What a name says of how the file came here, where that may puzzle somebody."""
+    endings = [each.casefold() for each in file.suffixes[-2:]]
+    if len(endings) == 2 and endings[0] in _WORKBOOKS:
+        yield f"Its name has two endings, {in_one_line(''.join(file.suffixes[-2:]))}; it was read as the workbook it is."
 
 
 def _where_found(register: Register, lab: str, paper: Paper) -> Iterator[str]:
@@ -196,7 +229,7 @@ def choose(
     forms: of all copies that are somebody's work and can be read, by file; one at least.
     """
     written = {each: what_is_written(form.filled) for each, form in forms.items()}
-    own = sorted((each for each in copies if each.file in forms), key=lambda copy: (copy.saved_at, copy.file.name))
+    own = sorted((each for each in copies if each.file in forms), key=_by_time)
     filled = [each for each in own if written[each.file]]
     sure = [each for each in filled if not each.is_doubtful]
     counting = (sure or filled or own)[0 if saved is Saved.FIRST else -1]
@@ -213,6 +246,10 @@ def choose(
     return Choice(counting=counting, rivals=tuple(rivals), notices=tuple(notices))
 
 
+def _by_time(each: HandIn) -> tuple[float, float, str]:
+    return each.saved_at, each.file_saved_at, each.file.name
+
+
 def _about_copies(
     copies: Sequence[HandIn],
     counting: HandIn,
@@ -227,7 +264,7 @@ def _about_copies(
     marked = [each.called for each in copies if each.paper.is_marked and not each.paper.is_key]
     blank = [each.called for each in others if not written[each.file]]
     doubtful = [each.called for each in others if written[each.file] and each.is_doubtful and not counting.is_doubtful]
-    like = [each.called for each in others if each.called not in (*blank, *doubtful)]
+    like = [_as_copy(each) for each in others if each.called not in (*blank, *doubtful)]
     if keys:
         yield f"{', '.join(keys)} is the ANSWER KEY and was not graded; take it out."
     if marked:
@@ -239,4 +276,10 @@ def _about_copies(
         yield f"{listed} may be somebody else's work, or is a link, and does not count; {counting.called} does."
     if like:
         why = "was chosen" if is_chosen else f"was saved {saved.word}"
-        yield f"Several files for this lab: {counting.called} {why} and counts, not {', '.join(like)}."
+        yield f"Several files for this lab: {counting.with_times} {why} and counts, not {', '.join(like)}."
+
+
+def _as_copy(each: HandIn) -> str:
+    """A file that does not count, with its times, and what its name says of it."""
+    is_copy = _SECOND_COPY.search(each.file.stem) is not None
+    return f"{each.with_times}{', by its name a second copy' if is_copy else ''}"

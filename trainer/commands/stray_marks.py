@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from trainer.commands.terminal import in_one_line
 from trainer.errors import TrainerError
-from trainer.files import digest_of, read_returned
+from trainer.files import digest_of, is_there, read_returned
 from trainer.listing import first_few
 from trainer.store import GradedLab, Sitting
 
@@ -48,7 +48,7 @@ def stray_marks(sitting: Sitting, grades: Collection[GradedLab], *, others: Coll
 def _reason(sitting: Sitting, graded: GradedLab, others: Collection[str]) -> str:
     file = sitting.folder / graded.file
     try:
-        if not file.is_file():
+        if not is_there(file):
             return "is not there any more"
         if graded.digest:
             return "" if digest_of(read_returned(file)) == graded.digest else "is another file now"

@@ -24,10 +24,11 @@ from trainer.sheets.package import (
 from trainer.sheets.returned_cells import ReturnedCell, Tables, Trouble, read_cell, small_number
 from trainer.sheets.returned_parts import (
     ASK_FOR_OURS,
+    Properties,
     SheetEntry,
     read_formats,
-    read_identifier,
     read_index,
+    read_properties,
     read_strings,
 )
 
@@ -71,8 +72,7 @@ class ReturnedBook:
     """The worksheets in their order; sheets that are only a chart are left out."""
     defined_names: Mapping[str, str]
     """Names that hold for the whole book and what each stands for, without "="; at most 200 characters of each."""
-    identifier: str
-    """`dc:identifier` of the core properties (ECMA-376 part 2), or ""."""
+    properties: Properties
     notices: tuple[str, ...]
     """What the instructor should know about the file: sentences."""
 
@@ -103,9 +103,9 @@ def _read_package(package: Package) -> ReturnedBook:
             "The number formats could not be read, so a date may show as a number. Save a copy as .xlsx and use it if one does."
         )
     try:
-        identifier = read_identifier(package, _target(package.relationships(""), "core-properties"))
+        properties = read_properties(package, _target(package.relationships(""), "core-properties"))
     except DamagedPart:
-        identifier = ""
+        properties = Properties()
         notices.append("The file's properties could not be read; nothing depends on them.")
     tables = Tables(
         strings=read_strings(package, _target(arrows, "sharedStrings")),
@@ -115,7 +115,7 @@ def _read_package(package: Package) -> ReturnedBook:
     return ReturnedBook(
         sheets=tuple(_read_sheets(package, index.entries, arrows, tables, notices)),
         defined_names=index.defined_names,
-        identifier=identifier,
+        properties=properties,
         notices=tuple(notices),
     )
 

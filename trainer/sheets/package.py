@@ -50,6 +50,7 @@ _NAMESPACES = frozenset(
         "http://schemas.openxmlformats.org/package/2006/relationships",
         "http://schemas.openxmlformats.org/package/2006/metadata/core-properties",
         "http://purl.org/dc/elements/1.1/",
+        "http://purl.org/dc/terms/",
     }
 )
 _RELATIONSHIP_IDS = (

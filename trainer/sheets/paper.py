@@ -3,6 +3,7 @@
 import re
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
+from datetime import UTC, datetime
 
 from trainer.lab.kinds import tidy
 from trainer.sheets.cell_names import cell_name, column_number
@@ -12,6 +13,7 @@ from trainer.sheets.placement import (
     LAB_LABEL,
     LAB_NUMBER_NAME,
     MARKED_WORDS,
+    NEVER_SAVED,
     TRAINEE_LABEL,
 )
 
@@ -23,6 +25,8 @@ _LONGEST_ID = 200
 """Characters of the cell with a trainee's id and name."""
 _MOST_PLACES = 200
 """Places of lab numbers and trainees that are looked at; a workbook has one of each a sheet."""
+_YEARS = range(1990, 2101)
+"""Times of others are none: that of a clock that was never set, or of a program that writes always the same."""
 
 _LAB_NUMBER = re.compile(r"[A-Z2-9]{3}-[A-Z2-9]{4}")
 _NAMED_CELL = re.compile(r"('(?:[^']|'')+'|[^'!]+)!\$?([A-Za-z]{1,3})\$?([0-9]{1,7})")
@@ -43,6 +47,8 @@ class Paper:
     """A visible title says that it is the key."""
     is_marked: bool
     """It is a marked workbook, as trainees get it back."""
+    saved_at: float | None
+    """When the program that wrote it saved it, in seconds of the system's clock; None where it does not say."""
 
 
 def paper_of(book: ReturnedBook) -> Paper:
@@ -63,7 +69,19 @@ def paper_of(book: ReturnedBook) -> Paper:
         trainees=tuple(trainees.items()),
         is_key=any(text.startswith(KEY_WORDS) for text in texts),
         is_marked=any(text.startswith(MARKED_WORDS) and _MARKED_TITLE.match(text) for text in texts),
+        saved_at=_seconds(book.properties.modified),
     )
+
+
+def _seconds(written: str) -> float | None:
+    """A time of the file's properties (a W3C date and time, in Universal Time where it names no other); None for none."""
+    try:
+        time = datetime.fromisoformat(written)
+    except ValueError:
+        return None
+    if written == NEVER_SAVED or time.year not in _YEARS:
+        return None
+    return (time if time.tzinfo else time.replace(tzinfo=UTC)).timestamp()
 
 
 def lab_numbers_in(book: ReturnedBook) -> tuple[str, ...]:
@@ -95,7 +113,7 @@ def _beside(book: ReturnedBook) -> Iterator[tuple[str, str, str]]:
 
 def _spares(book: ReturnedBook) -> Iterator[str]:
     """Lab numbers in the cell that the defined name points to, and in the core properties."""
-    return filter(None, map(_lab_number, (_named_cell(book), book.identifier)))
+    return filter(None, map(_lab_number, (_named_cell(book), book.properties.identifier)))
 
 
 def _lab_number(text: str) -> str:

@@ -14,6 +14,7 @@ __all__ = [
     "KEY_WORDS",
     "LAB_LABEL",
     "MARKED_WORDS",
+    "NEVER_SAVED",
     "NOTES_SHEET",
     "TRAINEE_LABEL",
     "CellPlaces",
@@ -33,6 +34,8 @@ KEY_WORDS = "ANSWER KEY - "
 """What every title of a key workbook begins with."""
 MARKED_WORDS = "Marked - "
 """What every title of a marked workbook begins with."""
+NEVER_SAVED = "2020-01-01T00:00:00Z"
+"""The time in every workbook of ours: fixed, so that runs can be compared. Nobody has saved a file that still says it."""
 HEAD_ROW = 5
 """The row of the column headings on every sheet of the form; identity and a note stand above."""
 

@@ -7,7 +7,16 @@ from trainer.sheets.number_formats import BUILT_IN_FORMATS, NumberFormat, read_f
 from trainer.sheets.package import Attributes, Package, Visitor, relationship_id
 from trainer.sheets.returned_cells import MAX_TEXT, cut, plain_text, small_number
 
-__all__ = ["ASK_FOR_OURS", "Index", "SheetEntry", "read_formats", "read_identifier", "read_index", "read_strings"]
+__all__ = [
+    "ASK_FOR_OURS",
+    "Index",
+    "Properties",
+    "SheetEntry",
+    "read_formats",
+    "read_index",
+    "read_properties",
+    "read_strings",
+]
 
 MAX_SHEETS = 200
 """A lab has a dozen."""
@@ -178,26 +187,38 @@ def read_formats(package: Package, part: str | None) -> tuple[NumberFormat, ...]
     return tuple(reader.formats)
 
 
-def read_identifier(package: Package, part: str | None) -> str:
-    """The identifier among the file's properties, or ""."""
-    pieces: list[str] = []
-    is_inside = False
+@dataclass(frozen=True, slots=True)
+class Properties:
+    """What the file's properties say that is of use here (ECMA-376 part 2, core properties)."""
 
-    def enter(_attributes: Attributes) -> None:
-        nonlocal is_inside
-        is_inside = True
+    identifier: str = ""
+    """`dc:identifier`, or ""."""
+    modified: str = ""
+    """`dcterms:modified`: when the program that wrote the file saved it, as it says; "" where it does not."""
 
-    def leave() -> None:
-        nonlocal is_inside
-        is_inside = False
+
+def read_properties(package: Package, part: str | None) -> Properties:
+    """The properties of the file; none where there are none."""
+    pieces: dict[str, list[str]] = {"identifier": [], "modified": []}
+    inside = ""
+
+    def enter(name: str) -> None:
+        nonlocal inside
+        inside = name
 
     def take(piece: str) -> None:
-        if is_inside:
-            pieces.append(piece)
+        if inside:
+            pieces[inside].append(piece)
 
     if part is not None:
         visitor = Visitor(
-            root="coreProperties", opening={"identifier": enter}, closing={"identifier": leave}, text=take
+            root="coreProperties",
+            opening={
+                "identifier": lambda _attributes: enter("identifier"),
+                "modified": lambda _attributes: enter("modified"),
+            },
+            closing={"identifier": lambda: enter(""), "modified": lambda: enter("")},
+            text=take,
         )
         package.walk(part, visitor, called="The list of the file's properties")
-    return cut("".join(pieces)).strip()
+    return Properties(**{name: cut("".join(texts)).strip() for name, texts in pieces.items()})

@@ -24,13 +24,13 @@ from openpyxl.writer.excel import ExcelWriter
 from trainer.sheets.book import Book, Cell, DropDown, PrintSetup, Sheet, Style
 from trainer.sheets.cell_names import column_name
 from trainer.sheets.cells import printable, writable
+from trainer.sheets.placement import NEVER_SAVED
 from trainer.sheets.style import FONT, INK, LOOKS, THEME
 
 __all__ = ["to_bytes", "with_texts"]
 
 _WHEN = (2020, 1, 1, 0, 0, 0)
 """The time of every part: fixed, so that file times tell nothing and runs can be compared."""
-_WHEN_TEXT = "2020-01-01T00:00:00Z"
 _A4 = 9
 """The format's number for that size of paper (ECMA-376 part 1, 18.3.1.63, from memory)."""
 _LONGEST_FOOTER = 100
@@ -233,7 +233,7 @@ class _Package(zipfile.ZipFile):
             data = _APP
         elif name == "docProps/core.xml":
             text = data.decode() if isinstance(data, bytes) else data
-            data = re.sub(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ", _WHEN_TEXT, text)
+            data = re.sub(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ", NEVER_SAVED, text)
         info = zipfile.ZipInfo(name, _WHEN)
         info.compress_type = zipfile.ZIP_DEFLATED
         info.external_attr = 0o600 << 16
