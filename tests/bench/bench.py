@@ -40,7 +40,7 @@ from trainer.pages.feedback import feedback_document
 from trainer.pages.handout import handout_document
 from trainer.pages.html import as_html
 from trainer.pages.key import key_document
-from trainer.pages.pdf import as_pdf
+from trainer.pages.pdf import HOW_TO_GET_IT, as_pdf, can_make_pdf
 from trainer.sheets.answer_book import write_answer_book, write_key_book
 from trainer.sheets.filling import fill_in
 from trainer.sheets.intake import read_book
@@ -95,14 +95,15 @@ def main() -> None:
         for what, document in documents.items():
             pages.setdefault(what, []).append(document)
             timed(f"{what} as HTML", as_html, [document])
-            timed(f"{what} as PDF", as_pdf, [document])
+            if can_make_pdf():
+                timed(f"{what} as PDF", as_pdf, [document])
         straight = _straightforward(book)
         timed("yardstick: straightforward writing", straight)
         timed("yardstick: one load", load_workbook, io.BytesIO(filled))
         if index == 0:
             times.clear()  # the first lab pays for imports and caches
             pages.clear()
-    for what, of_class in pages.items():
+    for what, of_class in pages.items() if can_make_pdf() else ():
         timed(f"{what} as PDF, whole class", as_pdf, of_class)
         times[f"{what} as PDF, whole class"][0] /= labs
     medians = {what: statistics.median(values) for what, values in times.items()}
@@ -198,6 +199,9 @@ def _report(medians: dict[str, float], labs: int) -> None:
         ("PDF, whole class", "at most 10"),
         ("PDF", "none: each in a file of its own"),
     ):
+        if "PDF" in ending and not can_make_pdf():
+            print(f"  handout and key as {ending + ':':<21} not measured. {HOW_TO_GET_IT}")
+            continue
         both = blocks + sum(medians[f"{what} as {ending}"] for what in ("handout", "key page"))
         print(f"  handout and key as {ending + ':':<21} {both / load:.2f} loads   (aim: {aim})")
     ten = medians["mark ten wrong cells"] / load

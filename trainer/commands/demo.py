@@ -28,7 +28,7 @@ def run(out: Path) -> int:
     """Sets a class of eight from exercises/, fills the workbooks in, grades them and says what to look at."""
     file = EXERCISES / "two-switches.xlsx"
     if not file.is_file():
-        raise TrainerError(f"The demo needs {file}, which stands in the project's folder: run it from a clone.")
+        raise TrainerError(f"The demo needs {file}, which comes with the program: install it again.")
     exercise = replace(read_exercise_file(file), trainees=_class())
     sitting = Sitting(out / CODE)
     with one_run(sitting):

@@ -11,7 +11,14 @@ from trainer.errors import TrainerError
 
 __all__ = ["EXERCISES", "ReadyMade", "ready_made", "run"]
 
-EXERCISES = Path(__file__).parents[2] / "exercises"
+
+def _folder() -> Path:
+    """Where they are: inside the package as it is installed (setup.py puts them there), at the top level of a clone."""
+    installed = Path(__file__).parents[1] / "exercises"
+    return installed if installed.is_dir() else Path(__file__).parents[2] / "exercises"
+
+
+EXERCISES = _folder()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,7 +37,7 @@ def ready_made() -> tuple[ReadyMade, ...]:
     files = sorted(EXERCISES.glob("*.xlsx"))
     if not files:
         raise TrainerError(
-            f"There are no ready-made exercises in {EXERCISES}: run the program from a clone of the project."
+            f"There are no ready-made exercises in {EXERCISES}, which come with the program: install it again."
         )
     return tuple(sorted((_described(file) for file in files), key=lambda each: (each.step, each.file.name)))
 
