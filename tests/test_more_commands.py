@@ -462,6 +462,11 @@ def test_the_handouts_and_the_file_of_the_class_have_the_exercises_own_brief(
         words = f"For {lab.trainee} alone: <code>{sitting.scenario(lab.lab).block}</code>."
         assert words in sitting.handout_page(sitting.scenario(lab.lab)).read_text(encoding="utf-8")
         places.append(whole.index(words))
+        book = openpyxl.load_workbook(sitting.handout_file(sitting.scenario(lab.lab)))
+        said = f"For {lab.trainee} alone: {sitting.scenario(lab.lab).block}."
+        assert [sheet.title for sheet in book for row in sheet.iter_rows() for cell in row if cell.value == said] == [
+            "Brief"
+        ]
     assert places == sorted(places), "in roll order"
     assert "size: letter" in whole
     file.with_suffix(".md").write_text("Another one.", encoding="utf-8")

@@ -16,6 +16,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from difflib import SequenceMatcher
 
+from trainer.listing import how_many
+
 __all__ = ["ExerciseProblems", "OverrideProblems", "Problem", "TrainerError", "UnreadableFile", "did_you_mean"]
 
 _NEAR = 0.5
@@ -56,7 +58,7 @@ class _Problems(TrainerError):
     @property
     def counted(self) -> str:
         """How many there are, in words: "1 problem"."""
-        return f"{len(self.problems)} problem{'' if len(self.problems) == 1 else 's'}"
+        return how_many(len(self.problems), "problem")
 
 
 class ExerciseProblems(_Problems):

@@ -1,8 +1,17 @@
-"""Names in one sentence: all of them, or the first few and how many more."""
+"""Names and numbers in one sentence: all names, or the first few and how many more; one file, two files."""
 
 from collections.abc import Sequence
 
-__all__ = ["first_few", "listed"]
+__all__ = ["first_few", "how_many", "listed"]
+
+
+def how_many(number: int, what: str) -> str:
+    """A number and its noun, which takes an s unless it is one.
+
+    >>> how_many(1, "file"), how_many(0, "file"), how_many(12, "file")
+    ('1 file', '0 files', '12 files')
+    """
+    return f"{number} {what}{'' if number == 1 else 's'}"
 
 
 def listed(names: Sequence[str]) -> str:

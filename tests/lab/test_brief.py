@@ -9,13 +9,15 @@ import pytest
 from drawn_labs import bakery, changed, draw, exercise_of, shaped
 
 from trainer.lab.bench import ORDER_OF_WORK
-from trainer.lab.brief import BriefPart, brief, given_tables
+from trainer.lab.brief import RULES_TITLE as RULES
+from trainer.lab.brief import BriefPart, brief, given_tables, otherwise_at_work
+from trainer.lab.form import Section, SoFar
 from trainer.lab.key import derive_key
 from trainer.lab.questions import FORM, SECTIONS
 from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Asked, GatewayPlace, Order, RouteRule, Scenario, SectionShare
+from trainer.marking.dependencies import all_it_rests_on
 
-RULES = "House rules - they leave exactly one right answer, unless a rule says otherwise"
 CAUTIONS = (
     *(
         "Isolated lab only",
@@ -64,6 +66,7 @@ def test_the_parts_of_the_brief_stand_in_order():
     assert [each.title for each in brief(bakery())] == [
         "What to do",
         RULES,
+        "Glossary",
         "How to write",
         "Marks",
         "Cautions for the bench",
@@ -142,6 +145,61 @@ def test_every_section_names_the_rules_that_decide_it():
     }
     assert numbers <= set(range(1, 15))
     assert all(re.search(r"Rules? \d", section.note) for section in FORM)
+
+
+def rules_of(lab: Scenario) -> list[str]:
+    return [label.split()[1] for label, _ in part(lab, RULES).lines]
+
+
+def only(**asked: Asked) -> Scenario:
+    """The bakery with these sheets asked or given and no others."""
+    names = ((name, asked.get(name, Asked.NO)) for name in SECTIONS)
+    return replace(bakery(), sections=tuple(SectionShare(section=name, asked=how, share=0) for name, how in names))
+
+
+def test_only_rules_of_sheets_that_are_asked_or_given_are_printed():
+    plan = only(subnets=Asked.YES, links=Asked.YES, stations=Asked.YES)
+    assert rules_of(plan) == ["Block", "Size", "Order", "Gateway", "Fixed", "Links", "Conflicts"]
+    assert {label for label, *_ in otherwise_at_work(plan)} == {"to 2", "to 3", "to 15"}
+    assert "Routes" not in dict(part(plan, "How to write").lines)
+    assert "rule Routes" not in marks(plan)["Half marks"]
+    assert not {"giaddr", "Source guard", "Next hop"} & set(dict(part(plan, "Glossary").lines))
+    assert rules_of(only(ports=Asked.YES, routes=Asked.GIVEN)) == ["Links", "Ports", "Routes"]
+
+
+def test_rules_keep_their_numbers_where_others_are_left_out():
+    assert [label for label, _ in part(only(pools=Asked.GIVEN, links=Asked.GIVEN), RULES).lines] == [
+        f"{number:>2}  {TITLES[number - 1]}" for number in (3, 6, 9)
+    ]
+
+
+@pytest.mark.parametrize("section", FORM, ids=lambda section: section.id)
+def test_rules_of_left_out_sheets_are_printed_where_the_answers_rest_on_them(section: Section[Any]):
+    """Whoever has the Brief alone comes to the key: pools cannot be written without knowing where a network starts."""
+    lab = bakery()
+    so_far = SoFar(lab)
+    used = {
+        cell.question.partition(".")[0]
+        for row in section.rows(lab)
+        for question in section.questions
+        for cell in all_it_rests_on(lab, so_far, question, row.key)
+    }
+    needed = {rule.title for each in (section.id, *used) for rule in SECTIONS[each].decided_by}
+    assert needed <= set(rules_of(only(**{section.id: Asked.YES})))
+
+
+def test_a_gateway_of_ones_own_choice_keeps_clear_of_pools_so_their_rule_is_printed():
+    lab = only(subnets=Asked.YES)
+    assert "Pools" not in rules_of(lab)
+    assert "Pools" in rules_of(replace(lab, rules=replace(lab.rules, gateway=GatewayPlace.FREE)))
+
+
+def test_no_note_of_research_stands_before_trainees():
+    for rules in ({}, {"order": Order.FREE}, {"gateway": GatewayPlace.LAST_USABLE}):
+        words = printed(replace(bakery(), rules=replace(bakery().rules, **rules)))
+        assert "no source" not in words
+        assert "not verified" not in words
+    assert any("not verified" in source for *_, source in otherwise_at_work(bakery()))
 
 
 # --- What to do, how to write, marks, cautions ------------------------------------------------------------------------
@@ -240,7 +298,7 @@ def test_who_keeps_the_order_is_not_locked_out():
 @pytest.mark.parametrize(
     ("rule_title", "words"),
     [
-        ("Snooping", "lets trust stand towards relay agents (RFC 7513 4.3.2); this lab does not"),
+        ("Snooping", "ports towards relay agents may be trusted too; this lab does not do so"),
         ("Guard", "the check of ARP is a function of its own, and that of the MAC optional"),
     ],
 )

@@ -6,19 +6,22 @@ import time
 import tracemalloc
 from contextlib import suppress
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 from drawn_labs import bakery
 from hypothesis import given
 from hypothesis import strategies as st
 
+from trainer.commands.exercises import ready_made
 from trainer.errors import TrainerError
+from trainer.lab.brief import BriefPart
 from trainer.lab.form import SoFar
 from trainer.lab.questions import subnets
 from trainer.lab.scenario import SwitchPlan, Trainee
 from trainer.network.devices import SwitchName
 from trainer.pages.blocks import Code, Emphasis, Listing, Notice, Paragraph, Section, Strong, Table, Typed, texts_of
-from trainer.pages.brief_text import BRIEF_WORDS, brief_blocks, general_brief, left_out
+from trainer.pages.brief_text import BRIEF_WORDS, brief_blocks, brief_parts, general_brief, left_out
 
 LAB = bakery()
 
@@ -328,3 +331,34 @@ def test_any_name_stays_literal():
         )
         (paragraph,) = brief_blocks("At {{ switches[0].place }}!", lab)
         assert texts_of([paragraph]) == [f"At {' '.join(name.split())}!"]
+
+
+# --- In the workbook --------------------------------------------------------------------------------------------------
+
+
+def test_for_a_sheet_a_brief_is_headed_lines_in_its_order_and_each_once():
+    text = (
+        "# Bread\n\nBefore **six**.\n\n## Your lab {{ lab }}\n\n- flour\n  - rye\n- water\n\n2. knead\n3. bake\n\n"
+        "> Hot!\n\n| a | b |\n|---|---|\n| 1 | 2 |\n\n    set\n    save\n"
+    )
+    assert brief_parts(text, with_title("Bread")) == (
+        BriefPart("Bread", (("", "Before six."),)),
+        BriefPart(
+            "Your lab BUN-TEST",
+            tuple(
+                ("", line)
+                for line in ("- flour rye", "- water", "2. knead", "3. bake", "Hot!", "a | b", "1 | 2", "set\nsave")
+            ),
+        ),
+    )
+
+
+@pytest.mark.parametrize("file", [each.file for each in ready_made()], ids=lambda file: file.stem)
+def test_ready_made_briefs_speak_to_the_trainee(file: Path):
+    """Not to whoever takes them off the shelf: that is what the list in the folder is for."""
+    text = file.with_suffix(".md").read_text(encoding="utf-8")
+    said = " ".join(line for part in brief_parts(text, LAB) for _, line in part.lines)
+    assert re.search(r"\b[Yy]ou(r|rs)?\b", said)
+    assert "BUN-TEST" in said
+    for of_the_shelf in ("Step:", "Trains:", "World:", "Asked:", "the trainee", "Invented, like"):
+        assert of_the_shelf not in said

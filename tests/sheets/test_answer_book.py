@@ -18,6 +18,7 @@ from drawn_labs import bakery, draw, exercise_of
 from opened_books import loaded, parts, words_of_the_library_in
 from openpyxl.worksheet.worksheet import Worksheet
 
+from trainer.lab.brief import BriefPart
 from trainer.lab.form import Answers, CellRef
 from trainer.lab.key import derive_key
 from trainer.lab.questions import FORM, SECTIONS
@@ -151,6 +152,22 @@ def test_every_cell_holds_text():
         assert {type(cell.value) for sheet in book.sheets for _, cell in cells_with_places(sheet)} == {str}
 
 
+def test_the_exercises_own_brief_stands_in_the_workbook_once_before_the_house_rules():
+    own = (BriefPart("Bread by six", (("", "Your block is yours alone."), ("", "- Two switches"))),)
+    book = answer_book(LAB, KEY, own)
+    rows = [str(cell.value) for row in book.sheets[0].rows for cell in row.cells]
+    assert rows.index("Bread by six") < rows.index("Your block is yours alone.") < rows.index("What to do")
+    every = [str(cell.value) for sheet in book.sheets for row in sheet.rows for cell in row.cells]
+    assert every.count("Your block is yours alone.") == 1
+    assert [sheet.rows for sheet in book.sheets[1:]] == [sheet.rows for sheet in BOOK.sheets[1:]]
+
+
+def test_the_brief_is_printed_in_at_least_8_points():
+    """Columns are counted in digits of 10 points; a sheet is scaled to the width of A4 with margins of half an inch."""
+    widths = sheet_named(BOOK, "Brief").layout.widths
+    assert 10 * (595 - 72) / sum(6 * width + 4 for width in widths) * 0.95 > 8
+
+
 def test_closed_choices_have_a_list_to_choose_from():
     lists = {(sheet.name, each) for sheet in BOOK.sheets for each in sheet.layout.drop_downs}
     routes, bindings = cell_places(SECTIONS["routes"], LAB), cell_places(SECTIONS["bindings"], LAB)
@@ -161,9 +178,9 @@ def test_closed_choices_have_a_list_to_choose_from():
 
 
 @pytest.mark.parametrize("title", SHEETS)
-def test_a_sheet_has_its_lab_in_the_footer_and_what_is_only_read_is_one_page(title: str):
+def test_a_sheet_has_its_lab_in_the_footer_and_what_is_only_read_is_on_one_page_or_two(title: str):
     sheet = sheet_named(BOOK, title)
-    assert sheet.layout.printing.pages_high == (1 if title in ("Brief", "Given") else 0)
+    assert sheet.layout.printing.pages_high == {"Brief": 2, "Given": 1}.get(title, 0)
     assert sheet.footer == f"BAKERY   {LAB.lab_number}   b01   {title}"
 
 
@@ -329,6 +346,7 @@ PROGRAM = """
 import hashlib, sys
 sys.path[:0] = {path!r}
 from drawn_labs import bakery
+from trainer.lab.brief import BriefPart
 from trainer.lab.key import derive_key
 from trainer.sheets.answer_book import write_answer_book, write_key_book
 lab = bakery()

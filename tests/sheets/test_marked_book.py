@@ -44,7 +44,7 @@ LAB = replace(
 SAID = Explanation(
     mistake="invented", explanation="Here is why.", consequence="Here is what happens.", hint="Where would you look?"
 )
-SAYS = "What is to be said"
+SAYS = "Comment"
 
 
 def cell(

@@ -15,6 +15,7 @@ from trainer.lab.key import derive_key
 from trainer.lab.proof import prove
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Scenario
+from trainer.listing import how_many
 from trainer.marking.effort import Effort, effort_by_section
 from trainer.pages.brief_text import left_out, refuse_unknown
 
@@ -107,10 +108,10 @@ def _outlook(exercise: Exercise) -> tuple[list[str], Scenario]:
     slots = exercise.separate_labs(common.block_length)
     trainees = len(exercise.trainees)
     lines = [
-        f"  {exercise.code}: {trainees} trainees, {len(scenario.switches)} switches, {len(scenario.vlans)} networks, "
-        f"{cells} cells to fill in each.",
+        f"  {exercise.code}: {how_many(trainees, 'trainee')}, {len(scenario.switches)} switches, "
+        f"{how_many(len(scenario.vlans), 'network')}, {how_many(cells, 'cell')} to fill in each.",
         *_effort_lines(scenario),
-        f"  A sample lab was drawn and proved by {trials} trials.",
+        f"  A sample lab was drawn and proved by {how_many(trials, 'trial')}.",
         f"  A lab takes a /{common.block_length}; the address ranges hold {slots} of them.",
     ]
     if trainees > slots and not exercise.one_lab_for_all:

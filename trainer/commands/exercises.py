@@ -23,7 +23,7 @@ EXERCISES = _folder()
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReadyMade:
-    """A ready-made exercise: its workbook, and what its Markdown brief says of it."""
+    """A ready-made exercise: its workbook, and what the list in the folder's README says of it."""
 
     file: Path
     title: str
@@ -39,20 +39,22 @@ def ready_made() -> tuple[ReadyMade, ...]:
         raise TrainerError(
             f"There are no ready-made exercises in {EXERCISES}, which come with the program: install it again."
         )
-    return tuple(sorted((_described(file) for file in files), key=lambda each: (each.step, each.file.name)))
+    shelf = EXERCISES / "README.md"
+    text = shelf.read_text(encoding="utf-8") if shelf.is_file() else ""
+    return tuple(sorted((_described(file, text) for file in files), key=lambda each: (each.step, each.file.name)))
 
 
-def _described(file: Path) -> ReadyMade:
+def _described(file: Path, shelf: str) -> ReadyMade:
+    """shelf: the list in the folder's README.md."""
     brief = file.with_suffix(".md")
     text = brief.read_text(encoding="utf-8") if brief.is_file() else ""
     title = re.search(r"^# (.+)$", text, flags=re.MULTILINE)
-    step = re.search(r"^\*\*Step:\*\* (\d+)", text, flags=re.MULTILINE)
-    trains = re.search(r"^\*\*Trains:\*\* (.+?)(?:\n\n|\Z)", text, flags=re.MULTILINE | re.DOTALL)
+    row = re.search(rf"^\| *(\d+) *\| *{re.escape(file.stem)} *\| *(.+?) *\|$", shelf, flags=re.MULTILINE)
     return ReadyMade(
         file=file,
         title=title[1] if title else file.stem,
-        step=int(step[1]) if step else 99,
-        trains=" ".join(trains[1].split()) if trains else "",
+        step=int(row[1]) if row else 99,
+        trains=row[2] if row else "",
     )
 
 

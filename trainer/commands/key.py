@@ -12,6 +12,7 @@ from trainer.commands.terminal import counted, say
 from trainer.errors import TrainerError
 from trainer.lab.key import derive_key
 from trainer.lab.proof import prove
+from trainer.listing import how_many
 from trainer.pages.blocks import Document
 from trainer.pages.key import key_document
 from trainer.store import RegisteredLab, Sitting
@@ -72,7 +73,7 @@ def run(
     if as_json:
         print(json.dumps(_as_json(sitting, pages), ensure_ascii=False, indent=1))
     elif len(pages) > 3:
-        say(f"Wrote {len(pages)} pages to print, beside the key workbooks: {sitting.keys}")
+        say(f"Wrote {how_many(len(pages), 'page')} to print, beside the key workbooks: {sitting.keys}")
         if wanted is None and not in_one_file:
             say(f"  all of them in roll order: {class_file}{_and_pdf(class_file, printing)}")
     else:

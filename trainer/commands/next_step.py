@@ -9,6 +9,7 @@ from trainer.commands import check, grade, set_labs
 from trainer.commands.reading import read_exercise_file
 from trainer.commands.terminal import say
 from trainer.errors import ExerciseProblems, TrainerError
+from trainer.listing import how_many
 from trainer.store import Sitting
 
 __all__ = ["Step", "next_step", "run"]
@@ -55,7 +56,7 @@ def next_step(place: Path, out: Path) -> Step | None:
     sitting = Sitting(out / set_labs.sitting_code(exercise))
     if sitting.has_register:
         return _for_sitting(sitting)
-    why = f"{file.name} is an exercise workbook for {len(exercise.trainees)} trainees, with no problems."
+    why = f"{file.name} is an exercise workbook for {how_many(len(exercise.trainees), 'trainee')}, with no problems."
     return Step(
         why,
         f"trainer set {_quoted(file)}",
@@ -65,7 +66,8 @@ def next_step(place: Path, out: Path) -> Step | None:
 
 def _for_sitting(sitting: Sitting) -> Step:
     labs, returned = len(sitting.register().labs), len(sitting.returned_files().files)
-    why = f"Sitting {sitting.folder.name} is set for {labs} trainees; {returned} files have come back."
+    why = f"Sitting {sitting.folder.name} is set for {how_many(labs, 'trainee')}; "
+    why += "1 file has come back." if returned == 1 else f"{returned} files have come back."
     return Step(why, f"trainer grade {_quoted(sitting.folder)}", lambda: grade.run(sitting.folder, [], as_json=False))
 
 

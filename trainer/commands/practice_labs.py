@@ -23,8 +23,7 @@ from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Scenario, Trainee
 from trainer.listing import listed
 from trainer.marking.practice import Progress
-from trainer.pages.blocks import texts_of
-from trainer.pages.brief_text import brief_blocks, general_brief
+from trainer.pages.brief_text import brief_parts, general_brief
 from trainer.pages.handout import handout_document
 from trainer.sheets.answer_book import write_practice_book
 from trainer.store import FORMAT, Register, RegisteredLab, Sitting, write_file
@@ -176,7 +175,7 @@ def _write_files(sitting: Sitting, scenario: Scenario, practised: Practised) -> 
     if page.exists() and workbook.exists():
         return
     key = derive_key(scenario)
-    own = texts_of(brief_blocks(practised.brief, scenario)) if practised.brief else ()
+    own = brief_parts(practised.brief, scenario) if practised.brief else ()
     if not page.exists():
         text = practised.brief or general_brief()
         document = handout_document(scenario, text, key, practice_brief(scenario))

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from trainer.lab.form import CellRef
 from trainer.lab.questions import SECTIONS
 from trainer.lab.works import IN_NETWORK
+from trainer.listing import how_many
 from trainer.marking.feedback import AT_ONCE
 from trainer.marking.marks import CellMark, Marked, Verdict
 from trainer.marking.practice import (
@@ -102,7 +103,7 @@ def _bar_line(standing: Standing) -> str:
     done = BAR * (standing.right + standing.shown) // max(standing.asked, 1)
     bar = "#" * right + "=" * (done - right) + "-" * (BAR - done)
     more = [f"{standing.shown} shown"] if standing.shown else []
-    more += [f"{_counted(standing.too_many, 'row')} too many"] if standing.too_many else []
+    more += [f"{how_many(standing.too_many, 'row')} too many"] if standing.too_many else []
     line = f"{SECTIONS[standing.section].title:<11} {standing.right:>4} of {standing.asked:<4} [{bar}]"
     return f"{line}  {', '.join(more)}".rstrip()
 
@@ -145,7 +146,7 @@ def _not_yet(to_do: ToDo) -> str:
         case Verdict.BLANK:
             return "still empty"
         case Verdict.MISSING:
-            return f"{_counted(rows, 'row')} not yet written"
+            return f"{how_many(rows, 'row')} not yet written"
         case Verdict.PARTLY:
             return "partly right, not yet all of it"
         case _:
@@ -206,10 +207,6 @@ def _listed(cells: Sequence[tuple[str, bool]], most: int | None = None) -> str:
 def _are_neighbours(left: str, right: str) -> bool:
     """Whether the second cell stands right of the first. Sheets of the form are narrower than 26 columns."""
     return left[1:] == right[1:] and ord(left[0]) + 1 == ord(right[0])
-
-
-def _counted(number: int, what: str) -> str:
-    return f"{number} {what}{'' if number == 1 else 's'}"
 
 
 def _filled(text: str, indent: str = "   ") -> list[str]:

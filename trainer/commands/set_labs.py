@@ -30,7 +30,8 @@ from trainer.lab.form import Answers
 from trainer.lab.key import derive_key
 from trainer.lab.proof import prove
 from trainer.lab.scenario import Scenario, Trainee
-from trainer.pages.brief_text import brief_blocks, general_brief
+from trainer.listing import how_many
+from trainer.pages.brief_text import brief_blocks, brief_parts, general_brief
 from trainer.pages.handout import handout_document
 from trainer.sheets.answer_book import write_answer_book, write_key_book
 from trainer.sheets.overrides_book import write_overrides_book
@@ -125,7 +126,9 @@ def _brief_of(sitting: Sitting) -> str:
 
 def _print(sitting: Sitting, code: str, labs: Sequence[SetLab], exercise: Exercise) -> None:
     new = [lab for lab in labs if lab.is_new]
-    say(f"Sitting {code}: {len(labs)} labs, {len(new)} of them new, every key proved ({_trials(labs)} trials each).")
+    say(
+        f"Sitting {code}: {how_many(len(labs), 'lab')}, {len(new)} of them new, every key proved ({_trials(labs)} trials each)."
+    )
     shares = [each for each in equal_cells([lab.scenario for lab in labs]) if each.share < 1]
     if shares and not exercise.one_lab_for_all:
         listed = ", ".join(f"{each.kind} {float(each.share):.0%}" for each in shares)
@@ -201,7 +204,7 @@ def set_sitting(
     if not sitting.overrides_book.exists():
         write_file(sitting.overrides_book, write_overrides_book(), private=True)
     with counted(proved, "Writing workbooks") as proved_labs:
-        return tuple(_written(sitting, proved_labs, _brief_of(sitting), printing))
+        return tuple(_written(sitting, proved_labs, printing))
 
 
 def _keep_brief(sitting: Sitting, brief: OwnBrief | None, labs: Sequence[Scenario]) -> None:
@@ -281,14 +284,13 @@ def _scenario(
     return draw_scenario(exercise, common, trainee, lab.lab, slot, random.Random(lab_seed(secret, exercise, trainee)))
 
 
-def _written(
-    sitting: Sitting, proved: Iterable[tuple[Scenario, Answers, int]], brief: str, printing: Printing
-) -> Iterator[SetLab]:
+def _written(sitting: Sitting, proved: Iterable[tuple[Scenario, Answers, int]], printing: Printing) -> Iterator[SetLab]:
+    own, brief = sitting.brief(), _brief_of(sitting)
     for scenario, key, trials in proved:
         is_new = not sitting.has_lab(scenario.lab_number)
         trouble, unprinted = "", list[str]()
         try:
-            _write(sitting, scenario, key)
+            _write(sitting, scenario, key, own)
             unprinted = write_pages(sitting.handout_page(scenario), [handout_document(scenario, brief, key)], printing)
         except TrainerError as error:
             trouble = str(error)
@@ -303,15 +305,19 @@ def _written(
         )
 
 
-def _write(sitting: Sitting, scenario: Scenario, key: Answers) -> None:
-    """What is not there yet of a lab's files. The workbook comes last: nobody gets one of a lab that is not kept."""
+def _write(sitting: Sitting, scenario: Scenario, key: Answers, own: str | None) -> None:
+    """What is not there yet of a lab's files. The workbook comes last: nobody gets one of a lab that is not kept.
+
+    own: the exercise's own brief.
+    """
     if not sitting.has_lab(scenario.lab_number):
         sitting.write_lab(scenario, key)
     key_file, workbook = sitting.key_file(scenario), sitting.handout_file(scenario)
     if not key_file.exists():
         write_file(key_file, write_key_book(scenario, key), private=True)
     if not workbook.exists():
-        write_file(workbook, write_answer_book(scenario, key))
+        parts = () if own is None else brief_parts(own, scenario)
+        write_file(workbook, write_answer_book(scenario, key, parts))
 
 
 def _trials(labs: Sequence[SetLab]) -> str:

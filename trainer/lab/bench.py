@@ -22,7 +22,7 @@ learnt only from leases that are granted while snooping is on (RFC 7513 6.4; the
 CAUTIONS = (
     (
         "Lab",
-        "Isolated lab only: no cable to the house network, and the uplink is unplugged before the server starts. No DHCP "
+        "Isolated lab only: no cable to the company network, and the uplink is unplugged before the server starts. No DHCP "
         "server in the lab but the planned one, and none of its messages may leave the lab. Use only the addresses on "
         "your sheet.",
     ),

@@ -3,16 +3,19 @@
 Whoever has only these two comes to the key, or to another answer that a rule calls right.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from trainer.lab.bench import CAUTIONS
+from trainer.lab.glossary import glossary
 from trainer.lab.house_rules import HouseRule
 from trainer.lab.questions import SECTIONS
-from trainer.lab.scenario import Asked, Order, Scenario
+from trainer.lab.scenario import Asked, GatewayPlace, Order, Scenario
 from trainer.listing import listed
 
-__all__ = ["BriefPart", "GivenTable", "brief", "given_tables", "practice_brief"]
+__all__ = ["RULES_TITLE", "BriefPart", "GivenTable", "brief", "given_tables", "otherwise_at_work", "practice_brief"]
+
+RULES_TITLE = "House rules - they leave exactly one right answer, unless a rule says otherwise"
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,14 +36,32 @@ class GivenTable:
 
 
 def brief(scenario: Scenario) -> tuple[BriefPart, ...]:
-    """The parts of the Brief, in order."""
-    return (
+    """The parts of the Brief, in order. Of the rules, and of what is said of them, those that decide the lab's sheets."""
+    needed = _needed_sections(scenario)
+    parts = (
         BriefPart("What to do", (("", _task(scenario)),)),
-        BriefPart("House rules - they leave exactly one right answer, unless a rule says otherwise", _rules(scenario)),
-        BriefPart("How to write", _how_to_write()),
+        BriefPart(RULES_TITLE, _as_lines(scenario, _rules(scenario))),
+        BriefPart("Glossary", glossary(needed)),
+        BriefPart("How to write", _how_to_write(scenario)),
         BriefPart("Marks", _marks(scenario)),
         BriefPart("Cautions for the bench", CAUTIONS),
-        BriefPart("At work it may be otherwise", _at_work(scenario)),
+        BriefPart(
+            "At work it may be otherwise", tuple((label, text) for label, text, _ in otherwise_at_work(scenario))
+        ),
+    )
+    return tuple(part for part in parts if part.lines)
+
+
+def otherwise_at_work(scenario: Scenario) -> tuple[tuple[str, str, str], ...]:
+    """To which rule, what is otherwise at work, and where that is from, for the instructor; without the advice that this
+    lab's own rule gives.
+    """
+    has_ranges = scenario.rules.order is Order.RANGE_A_SWITCH
+    rules = _rules(scenario)
+    return tuple(
+        (f"to {rule.number}", text, source)
+        for rule, text, source in _AT_WORK
+        if rule in rules and not (has_ranges and rule is HouseRule.ORDER)
     )
 
 
@@ -51,7 +72,7 @@ def practice_brief(scenario: Scenario) -> tuple[BriefPart, ...]:
         BriefPart("What to do", (("", _practice_task(scenario)),)),
         BriefPart(
             "House rules of what is asked",
-            tuple(line for rule, line in zip(HouseRule, _rules(scenario), strict=True) if rule in needed),
+            _as_lines(scenario, [rule for rule in HouseRule if rule in needed]),
         ),
         BriefPart("How to write", tuple(_how_to_practise(scenario))),
     )
@@ -71,7 +92,7 @@ def _how_to_practise(scenario: Scenario) -> Iterator[tuple[str, str]]:
     """How values are written on the sheets that are asked; the rest stands above their columns."""
     yield "Cells", "One value in a cell. A cell that stays empty is no mistake. Sheet Notes is yours for sums."
     asked = set(scenario.asked)
-    hints = _how_to_write()
+    hints = _how_to_write(scenario)
     for label, text in hints[1:]:
         if asked & _WRITTEN_ON[label]:
             yield label, text
@@ -85,10 +106,49 @@ _WRITTEN_ON = {
 """On which sheets stand values of which it is told how they are written."""
 
 
-def _at_work(scenario: Scenario) -> tuple[tuple[str, str], ...]:
-    """Without the advice that this lab's own rule gives."""
-    has_ranges = scenario.rules.order is Order.RANGE_A_SWITCH
-    return tuple((f"to {rule.number}", text) for rule, text in _AT_WORK if not (has_ranges and rule is HouseRule.ORDER))
+_RESTS_ON = {
+    "subnets": (),
+    "links": ("subnets",),
+    "ports": (),
+    "stations": ("subnets",),
+    "routes": ("subnets", "links"),
+    "pools": ("subnets", "stations"),
+    "relays": ("subnets", "stations"),
+    "protection": (),
+    "bindings": ("pools", "stations"),
+}
+"""From which other sheets the answers of a sheet are worked out; all that those rest on comes with them."""
+
+
+def _needed_sections(scenario: Scenario) -> frozenset[str]:
+    """The sheets that are asked or given, and those left out that one of the asked ones is worked out from."""
+    given = {share.section for share in scenario.sections if share.asked is Asked.GIVEN}
+    found = set(given)
+    ahead = list(scenario.asked)
+    while ahead:
+        section = ahead.pop()
+        if section not in found:
+            found.add(section)
+            ahead += _RESTS_ON[section]
+    return frozenset(found)
+
+
+_PLANNED = frozenset({"subnets", "links", "stations"})
+"""Sheets whose answers can give one address to two devices, or overlap."""
+
+
+def _rules(scenario: Scenario) -> tuple[HouseRule, ...]:
+    """The rules that decide the lab's sheets. They keep their numbers: texts and other labs call them so."""
+    deciding = {rule for section in _needed_sections(scenario) for rule in SECTIONS[section].decided_by}
+    if not _PLANNED.isdisjoint(scenario.asked):
+        deciding.add(HouseRule.CONFLICTS)
+    if "subnets" in scenario.asked and scenario.rules.gateway is GatewayPlace.FREE:
+        deciding |= {HouseRule.FIXED, HouseRule.POOLS}  # what a gateway has to keep clear of
+    return tuple(rule for rule in HouseRule if rule in deciding)
+
+
+def _as_lines(scenario: Scenario, rules: Sequence[HouseRule]) -> tuple[tuple[str, str], ...]:
+    return tuple((f"{rule.number:>2}  {rule.title}", rule.text(scenario)) for rule in rules)
 
 
 def _task(scenario: Scenario) -> str:
@@ -96,17 +156,15 @@ def _task(scenario: Scenario) -> str:
     date = f" {scenario.date}" if scenario.date else ""
     given = [SECTIONS[share.section].title for share in scenario.sections if share.asked is Asked.GIVEN]
     printed = f" {' and '.join(given)}: filled in for you." if given else ""
+    what = "Plan and protect" if "protection" in scenario.asked else "Plan"
     return (
-        f"Plan and protect the network on sheet Given: {len(scenario.switches)} switches that route, joined by routed "
+        f"{what} the network on sheet Given: {len(scenario.switches)} switches that route, joined by routed "
         f"links. Fill in the framed cells of the sheets that follow.{printed}{time}{date}"
     )
 
 
-def _rules(scenario: Scenario) -> tuple[tuple[str, str], ...]:
-    return tuple((f"{rule.number:>2}  {rule.title}", rule.text(scenario)) for rule in HouseRule)
-
-
-def _how_to_write() -> tuple[tuple[str, str], ...]:
+def _how_to_write(scenario: Scenario) -> tuple[tuple[str, str], ...]:
+    routes = (("Routes", "Destination: the network address, without the length. Default route: 0.0.0.0 and /0."),)
     return (
         (
             "Cells",
@@ -118,7 +176,7 @@ def _how_to_write() -> tuple[tuple[str, str], ...]:
             "Mask",
             "255.255.240.0. /20 is right too, but not on sheet Subnets, where both are asked. Prefix length: 20 or /20.",
         ),
-        ("Routes", "Destination: the network address, without the length. Default route: 0.0.0.0 and /0."),
+        *(routes if "routes" in scenario.asked else ()),
         (
             "Others",
             "Switch: B. Port: B/7. MAC: any usual way. Lease with its unit: 6 h, 360 min, 21600 s; or no end.",
@@ -147,8 +205,10 @@ def _marks(scenario: Scenario) -> tuple[tuple[str, str], ...]:
             )
         )
         half += "; what follows correctly, but leads outside the block, or got easier"
+    if "routes" in scenario.asked:
+        half += f"; routes that do their job and break rule {HouseRule.ROUTES}"
     parts += [
-        ("Half marks", f"{half[0].upper()}{half[1:]}; routes that do their job and break rule {HouseRule.ROUTES}."),
+        ("Half marks", f"{half[0].upper()}{half[1:]}."),
         (
             "Slips",
             "A slip of form is charged once a sheet: a unit, a notation, one rule misread alike; exchanged columns in one "
@@ -163,43 +223,40 @@ def _marks(scenario: Scenario) -> tuple[tuple[str, str], ...]:
     return tuple(parts)
 
 
+_PRACTICE, _MEMORY = "common practice, no source", "from memory, not verified"
 _AT_WORK = (
-    (HouseRule.SIZE, "Leave room to grow: 20 to 50 per cent (common practice, no source)."),
-    (
-        HouseRule.ORDER,
-        "Give each switch a range of its own, so that one summary route reaches it (common practice, no source).",
-    ),
-    (
-        HouseRule.ROUTES,
-        "You want routes to the link networks too, to test and manage the switches (common practice, no source).",
-    ),
+    (HouseRule.SIZE, "Leave room to grow: 20 to 50 per cent.", _PRACTICE),
+    (HouseRule.ORDER, "Give each switch a range of its own, so that one summary route reaches it.", _PRACTICE),
+    (HouseRule.ROUTES, "You want routes to the link networks too, to test and manage the switches.", _PRACTICE),
     (
         HouseRule.LEASES,
-        "A real server gives a client its present or former address, or the one it asks for, before a new one "
-        "(RFC 2131 4.3.1).",
+        "A real server gives a client its present or former address, or the one it asks for, before a new one.",
+        "RFC 2131 4.3.1",
     ),
     (
         HouseRule.RELAYS,
-        "Option 82 is off here; a relay agent drops a request that carries it with giaddr 0 from an untrusted circuit "
-        "(RFC 3046 2.1).",
+        "Option 82 is off here; a relay agent drops a request that carries it with giaddr 0 from an untrusted circuit.",
+        "RFC 3046 2.1",
     ),
     (
         HouseRule.SNOOPING,
-        "The standard does not filter what a server sends to a relay agent inside the perimeter (RFC 7513 4.3.3); on "
-        "much equipment a routed port is not checked (from memory, not verified): read its manual. It also lets trust "
-        "stand towards relay agents (RFC 7513 4.3.2); this lab does not.",
+        "What a server sends to a relay agent inside the perimeter is not filtered, and ports towards relay agents may be "
+        "trusted too; this lab does not do so. Much equipment does not check a routed port: read its manual.",
+        f"RFC 7513 4.3.3 and 4.3.2; routed ports: {_MEMORY}",
     ),
     (
         HouseRule.GUARD,
-        "On much equipment the check of ARP is a function of its own, and that of the MAC optional (from memory, not "
-        "verified).",
+        "On much equipment the check of ARP is a function of its own, and that of the MAC optional.",
+        _MEMORY,
     ),
     (
         HouseRule.BINDINGS,
-        "Each switch keeps its own table and shows the time left; no standard has the words no end.",
+        "Each switch keeps its own table and shows the time left; how a row without an end is shown differs.",
+        "no standard has the words no end",
     ),
-    (HouseRule.CONFLICTS, "Of two devices with one address whichever answers first may be reached (RFC 5227 1)."),
+    (HouseRule.CONFLICTS, "Of two devices with one address whichever answers first may be reached.", "RFC 5227 1"),
 )
+"""Rule, text, and where it is from."""
 
 
 def given_tables(scenario: Scenario) -> tuple[GivenTable, ...]:

@@ -13,6 +13,7 @@ from trainer.lab.questions import bindings, pools, relays, subnets
 from trainer.lab.rows import StationRow
 from trainer.lab.scenario import Scenario, Vlan
 from trainer.lab.trials import Site, TrialKind, Tried, Visitor, renewals, try_network, visitors
+from trainer.listing import how_many
 from trainer.network.addresses import Mac, network_at, prefix_length_for
 from trainer.network.devices import PortName, PortRef, Station, SwitchName
 from trainer.network.dhcp import request_lease
@@ -196,7 +197,7 @@ def _bindings(scenario: Scenario, key: Answers, running: Running) -> Iterator[Pr
         yield ProofLine(
             kind=TrialKind.BINDINGS,
             subject=f"switch {switch}",
-            seen=f"{len(seen)} rows" + (f"; not as the key predicts: {'; '.join(differ)}" if differ else ""),
+            seen=how_many(len(seen), "row") + (f"; not as the key predicts: {'; '.join(differ)}" if differ else ""),
             as_wanted=not differ,
         )
 

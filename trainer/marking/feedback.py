@@ -8,6 +8,7 @@ from fractions import Fraction
 from trainer.lab.form import RowKey
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Reveal
+from trainer.listing import how_many
 from trainer.marking.marks import CellMark, Verdict
 from trainer.marking.said import Label, Part, answer_of, in_order, may_see, said
 
@@ -223,7 +224,7 @@ def _message(group: Sequence[Remark], asked: Collection[str]) -> Message:
     is_seen_alike = len({remark.text(Label.SEEN) for remark in group}) == 1
     about, rows = f"{first.row}: {first.questions}", tuple[ToldRow, ...]()
     if len(group) > 1:
-        about, rows = f"{count} cells", _rows(group, asked, with_seen=not is_seen_alike)
+        about, rows = how_many(count, "cell"), _rows(group, asked, with_seen=not is_seen_alike)
     elif count > 1 and (any(cell.given for cell in first.cells) or any(first.answers)):
         rows = _rows(group, asked)
     leave_out = _OF_ONE_CELL if rows else frozenset[Label]()
@@ -284,7 +285,7 @@ def _remark(group: Sequence[CellMark], labels: Collection[Label]) -> Remark:
     row = ", ".join(rows) if len(rows) <= 3 else f"{len(rows)} rows"
     if rows == [UNNAMED]:
         count = max(Counter(cell.question for cell in group).values())
-        row = f"{count} row{'s' if count > 1 else ''} not written"
+        row = f"{how_many(count, 'row')} not written"
     return Remark(
         cells=tuple(group),
         row=row,

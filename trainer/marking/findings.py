@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from trainer.lab.form import CellRef, Role
 from trainer.lab.questions.ports import PORTS
 from trainer.lab.trials import TrialKind, Tried
+from trainer.listing import how_many
 from trainer.marking.experiments import Experiment, Laboratory, Masking, size_of
 from trainer.marking.mistakes.mistake import Flaw, WrongCell
 from trainer.marking.plans import Plans
@@ -209,10 +210,7 @@ def _count(tried: Sequence[Tried]) -> str:
     sorts: dict[str, list[str]] = {}
     for each in tried:
         sorts.setdefault(_CALLED[each.kind], []).append(each.subject)
-    return " and ".join(
-        f"{len(subjects)} {sort}{'s' if len(subjects) > 1 else ''} ({_named(subjects)})"
-        for sort, subjects in sorts.items()
-    )
+    return " and ".join(f"{how_many(len(subjects), sort)} ({_named(subjects)})" for sort, subjects in sorts.items())
 
 
 def _named(subjects: Sequence[str]) -> str:

@@ -15,8 +15,10 @@ from markdown_it import MarkdownIt
 from markdown_it.token import Token
 from markdown_it.tree import SyntaxTreeNode
 
+from trainer.lab.brief import BriefPart
 from trainer.lab.scenario import Scenario
 from trainer.pages.blocks import (
+    Bar,
     Block,
     Code,
     Emphasis,
@@ -30,10 +32,11 @@ from trainer.pages.blocks import (
     Typed,
     Words,
     plain,
+    texts_of,
 )
 from trainer.pages.brief_template import BRIEF_WORDS, filled, refuse_unknown, unmarked
 
-__all__ = ["BRIEF_WORDS", "brief_blocks", "general_brief", "left_out", "refuse_unknown"]
+__all__ = ["BRIEF_WORDS", "brief_blocks", "brief_parts", "general_brief", "left_out", "refuse_unknown"]
 
 
 @cache
@@ -67,6 +70,40 @@ def left_out(text: str, scenario: Scenario) -> tuple[str, ...]:
             elif each.type in ("html_block", "html_inline") and not words.startswith("</"):
                 found.append(f"HTML is printed as it is written: {words.splitlines()[0]}")
     return tuple(dict.fromkeys(found))
+
+
+def brief_parts(text: str, scenario: Scenario) -> tuple[BriefPart, ...]:
+    """The same as headed lines, for a sheet of the lab's workbook: a paragraph, an item, a row of a table each.
+
+    Raises TrainerError as brief_blocks does.
+    """
+    found: list[tuple[str, list[str]]] = [(scenario.title, [])]
+    for block in brief_blocks(text, scenario):
+        _add_lines(block, found)
+    return tuple(BriefPart(title, tuple(("", line) for line in lines)) for title, lines in found if lines)
+
+
+def _add_lines(block: Block, found: list[tuple[str, list[str]]]) -> None:
+    """Adds what a block says to the last part; a section begins another."""
+    lines = found[-1][1]
+    match block:
+        case Section():
+            found.append((block.title, []))
+            for each in block.blocks:
+                _add_lines(each, found)
+        case Paragraph() | Notice():
+            lines.append(plain(block.words))
+        case Listing():
+            for number, item in enumerate(block.items, block.first or 0):
+                label = "-" if block.first is None else f"{number}."
+                lines.append(f"{label} {' '.join(texts_of(item))}")
+        case Typed():
+            lines.append(block.text)
+        case Table():
+            for row in (tuple((heading,) for heading in block.headings), *block.rows):
+                lines.append(" | ".join("" if isinstance(cell, Bar) else plain(cell) for cell in row))
+        case _:
+            lines += texts_of((block,))
 
 
 @cache

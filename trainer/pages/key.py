@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, TypeVar
 
 from trainer.lab.bench import ORDER_OF_WORK
-from trainer.lab.brief import GivenTable, given_tables
+from trainer.lab.brief import GivenTable, given_tables, otherwise_at_work
 from trainer.lab.form import Answers, CellRef, Question, Row, Section, SoFar
 from trainer.lab.kinds import BindingType
 from trainer.lab.proof import Proof
@@ -39,6 +39,7 @@ def key_document(scenario: Scenario, key: Answers, proof: Proof) -> Document:
                 title="Given", blocks=tuple(as_table(table) for table in given_tables(scenario)), is_for_screen=True
             ),
             blocks.Section(title="Right answers, and why", blocks=tuple(_answers(scenario, key))),
+            _sources(scenario),
             _proof(scenario, proof),
         ),
         foot="At the bench: isolated lab only, no DHCP server but the planned one; keep a console. Mains and racks: local "
@@ -245,6 +246,18 @@ def _proof(scenario: Scenario, proof: Proof) -> blocks.Section:
             blocks.Section(title="Trial by trial", blocks=(every,), is_for_screen=True),
         ),
     )
+
+
+def _sources(scenario: Scenario) -> blocks.Section:
+    """Where the advice comes from that the Brief gives without its sources."""
+    table = Table(
+        title="At work it may be otherwise",
+        headings=("Rule", "What the Brief says", "Where it is from"),
+        rows=tuple(tuple(map(_words, line)) for line in otherwise_at_work(scenario)),
+        unbroken=frozenset({0}),
+        shows_title=False,
+    )
+    return blocks.Section(title="At work it may be otherwise: sources", blocks=(table,), is_for_screen=True)
 
 
 def _words(text: str) -> blocks.Words:

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from decimal import Decimal
 
+from trainer.listing import how_many
 from trainer.pages.lettering import clean, fitted
 from trainer.pages.svg import DARK, INK, MUTED, RULE, Drawing, Sheet
 
@@ -24,7 +25,7 @@ def draw_marks(percents: Sequence[Decimal]) -> Drawing:
     counts = [0] * _STEPS
     for percent in percents:
         counts[min(int(percent // _STEPS), _STEPS - 1)] += 1
-    title = f"Marks of {len(percents)} trainee{'' if len(percents) == 1 else 's'}"
+    title = f"Marks of {how_many(len(percents), 'trainee')}"
     sheet = Sheet(_WIDTH, _HEAD + 2 * _MARGIN + _TALLEST_BAR + 3 * _LINE)
     _heading(sheet, title)
     floor = _HEAD + _MARGIN + _LINE + _TALLEST_BAR

@@ -30,7 +30,7 @@ def results_document(report: ClassReport, feedback: Mapping[str, str]) -> Docume
             *_averages_fact(report),
         ),
         blocks=(
-            *_to_look_after(report),
+            *_needs_attention(report),
             *_class(report),
             *_questions(report),
             *_mistakes(report),
@@ -56,10 +56,10 @@ def _averages_fact(report: ClassReport) -> Iterator[tuple[str, str]]:
         yield "Median", f"{shown(middle)} per cent"
 
 
-# --- Whom and what to look after --------------------------------------------------------------------------------------
+# --- What needs attention -------------------------------------------------------------------------------------------
 
 
-def _to_look_after(report: ClassReport) -> Iterator[Block]:
+def _needs_attention(report: ClassReport) -> Iterator[Block]:
     """Files that were not graded, notices, and who has not handed in; nothing where there is nothing."""
     inside: list[Block] = []
     if report.not_graded:
@@ -74,7 +74,7 @@ def _to_look_after(report: ClassReport) -> Iterator[Block]:
         absent = tuple(((_called(line),), (line.trainee.group or "-",), (line.absence,)) for line in report.absent)
         inside.append(Table(title="Without marks", headings=("Trainee", "Group", "Why"), rows=absent))
     if inside:
-        yield blocks.Section(title="To look after", blocks=tuple(inside))
+        yield blocks.Section(title="Needs attention", blocks=tuple(inside))
 
 
 def _called(line: TraineeGrade) -> str:

@@ -1,6 +1,6 @@
 """The trainee's workbook, and the key workbook, which is the same filled in."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
 from trainer.lab.brief import BriefPart, brief, given_tables, practice_brief
@@ -29,14 +29,14 @@ from trainer.sheets.saving import to_bytes
 
 __all__ = ["answer_book", "key_book", "practice_book", "write_answer_book", "write_key_book", "write_practice_book"]
 
-_BRIEF_WIDTHS = (16, 100)
+_BRIEF_WIDTHS = (21, 76)
 _NOTES_WIDTHS = (24,) * 5
 _GIVEN_WIDTHS = (28, 26, 26, 22, 18, 14)
 
 
-def write_answer_book(scenario: Scenario, key: Answers) -> bytes:
+def write_answer_book(scenario: Scenario, key: Answers, own: Sequence[BriefPart] = ()) -> bytes:
     """The file of answer_book."""
-    return to_bytes(answer_book(scenario, key))
+    return to_bytes(answer_book(scenario, key, own))
 
 
 def write_key_book(scenario: Scenario, key: Answers) -> bytes:
@@ -44,47 +44,42 @@ def write_key_book(scenario: Scenario, key: Answers) -> bytes:
     return to_bytes(key_book(scenario, key))
 
 
-def write_practice_book(scenario: Scenario, key: Answers, own: Sequence[str] = ()) -> bytes:
+def write_practice_book(scenario: Scenario, key: Answers, own: Sequence[BriefPart] = ()) -> bytes:
     """The file of practice_book."""
     return to_bytes(practice_book(scenario, key, own))
 
 
-def answer_book(scenario: Scenario, key: Answers) -> Book:
-    """The workbook that is handed out. Of the key only the sections that are given are in it."""
-    return _book(scenario, key, words="")
+def answer_book(scenario: Scenario, key: Answers, own: Sequence[BriefPart] = ()) -> Book:
+    """The workbook that is handed out. Of the key only the sections that are given are in it.
+
+    own: the exercise's own brief, which stands before the house rules.
+    """
+    return _book(scenario, key, own, words="")
 
 
 def key_book(scenario: Scenario, key: Answers) -> Book:
     """The same workbook with every answer in its cell and the words ANSWER KEY in every title."""
-    return _book(scenario, key, words=KEY_WORDS)
+    return _book(scenario, key, (), words=KEY_WORDS)
 
 
-def practice_book(scenario: Scenario, key: Answers, own: Sequence[str] = ()) -> Book:
+def practice_book(scenario: Scenario, key: Answers, own: Sequence[BriefPart] = ()) -> Book:
     """The workbook of somebody who practises alone: no word about marks, and a sheet for sums.
 
-    own: the exercise's own brief, a paragraph each.
+    own: the exercise's own brief.
     """
+    task, *rules = practice_brief(scenario)
     asked = [share for share in scenario.sections if share.asked is not Asked.NO]
     return Book(
         title=f"{scenario.exercise_code} {scenario.lab_number}",
         identifier=scenario.lab_number,
         sheets=(
-            _sheet_to_read(scenario, BRIEF_SHEET, _practice_rows(scenario, own), _BRIEF_WIDTHS, ""),
-            _sheet_to_read(scenario, GIVEN_SHEET, _given_rows(scenario), _GIVEN_WIDTHS, ""),
+            _brief_sheet(scenario, (task, *own, *rules), ""),
+            _given_sheet(scenario, ""),
             *(_section_sheet(scenario, key, share, "", counts=False) for share in asked),
             _notes(scenario),
         ),
         defined_names=((LAB_NUMBER_NAME, f"{BRIEF_SHEET}!$B$2"),),
     )
-
-
-def _practice_rows(scenario: Scenario, own: Sequence[str]) -> Iterator[Row]:
-    task, *rest = practice_brief(scenario)
-    yield from _part_rows(task)
-    if own:
-        yield from _part_rows(BriefPart(scenario.title, tuple(("", text) for text in own)))
-    for part in rest:
-        yield from _part_rows(part)
 
 
 def _notes(scenario: Scenario) -> Sheet:
@@ -97,14 +92,14 @@ def _notes(scenario: Scenario) -> Sheet:
     return Sheet(name=NOTES_SHEET, layout=layout, rows=rows, footer=_footer(scenario, NOTES_SHEET, ""))
 
 
-def _book(scenario: Scenario, key: Answers, *, words: str) -> Book:
+def _book(scenario: Scenario, key: Answers, own: Sequence[BriefPart], *, words: str) -> Book:
     """words: what every title begins with; "" for the workbook that is handed out, which holds no answers."""
     return Book(
         title=f"{words}{scenario.exercise_code} {scenario.lab_number}",
         identifier=scenario.lab_number,
         sheets=(
-            _sheet_to_read(scenario, BRIEF_SHEET, _brief_rows(scenario), _BRIEF_WIDTHS, words),
-            _sheet_to_read(scenario, GIVEN_SHEET, _given_rows(scenario), _GIVEN_WIDTHS, words),
+            _brief_sheet(scenario, (*own, *brief(scenario)), words),
+            _given_sheet(scenario, words),
             *(
                 _section_sheet(scenario, key, share, words)
                 for share in scenario.sections
@@ -115,24 +110,27 @@ def _book(scenario: Scenario, key: Answers, *, words: str) -> Book:
     )
 
 
-def _sheet_to_read(scenario: Scenario, name: str, parts: Iterator[Row], widths: tuple[float, ...], words: str) -> Sheet:
-    """A sheet on which nothing is asked: one page in portrait."""
-    rows = (*identity_rows(scenario, name, kind=words), *parts)
-    printing = print_setup(rows, widths, landscape=False, one_page=True)
-    layout = Layout(widths=widths, printing=printing, is_protected=True)
-    return Sheet(name=name, layout=layout, rows=rows, footer=_footer(scenario, name, words))
+def _brief_sheet(scenario: Scenario, parts: Sequence[BriefPart], words: str) -> Sheet:
+    rows = (*identity_rows(scenario, BRIEF_SHEET, kind=words), *_brief_rows(parts))
+    printing = print_setup(rows, _BRIEF_WIDTHS, landscape=False)
+    layout = Layout(widths=_BRIEF_WIDTHS, printing=printing, is_protected=True)
+    return Sheet(name=BRIEF_SHEET, layout=layout, rows=rows, footer=_footer(scenario, BRIEF_SHEET, words))
 
 
-def _brief_rows(scenario: Scenario) -> Iterator[Row]:
-    for part in brief(scenario):
-        yield from _part_rows(part)
+def _given_sheet(scenario: Scenario, words: str) -> Sheet:
+    """One page in portrait."""
+    rows = (*identity_rows(scenario, GIVEN_SHEET, kind=words), *_given_rows(scenario))
+    printing = print_setup(rows, _GIVEN_WIDTHS, landscape=False, one_page=True)
+    layout = Layout(widths=_GIVEN_WIDTHS, printing=printing, is_protected=True)
+    return Sheet(name=GIVEN_SHEET, layout=layout, rows=rows, footer=_footer(scenario, GIVEN_SHEET, words))
 
 
-def _part_rows(part: BriefPart) -> Iterator[Row]:
-    yield Row((Cell(part.title, Style.HEADING),))
-    for label, text in part.lines:
-        yield Row((Cell(label, Style.LABEL), Cell(text, Style.TEXT)), text_height(text, _BRIEF_WIDTHS[1]) + 2)
-    yield Row(height=6)
+def _brief_rows(parts: Iterable[BriefPart]) -> Iterator[Row]:
+    for part in parts:
+        yield Row((Cell(part.title, Style.HEADING),))
+        for label, text in part.lines:
+            yield Row((Cell(label, Style.LABEL), Cell(text, Style.TEXT)), text_height(text, _BRIEF_WIDTHS[1]) + 2)
+        yield Row(height=6)
 
 
 def _given_rows(scenario: Scenario) -> Iterator[Row]:

@@ -161,7 +161,7 @@ def _section_sheet(
 
 def _headings(section: Section[Any], questions: Sequence[Question[Any, Any]], further: int) -> tuple[str, ...]:
     """further: columns that the remarks take beside their first."""
-    said = ("What is to be said", *["What is to be said, continued"] * further)
+    said = ("Comment", *["Comment, continued"] * further)
     return (*section.given, *(question.heading for question in questions), *said)
 
 
