@@ -19,6 +19,7 @@ MAY_IMPORT = {
     "sheets": {*PURE, "sheets"},
     "pages": {*PURE, "pages"},
     "store": {*PURE, "store", "kept_marks", "record_files", "files", "lock", "records"},
+    "study_files": {*PURE, "files", "lock"},
     "kept_marks": {*PURE, "record_files"},
     "record_files": {"files", "records"},
     "files": {"archives"},
@@ -30,12 +31,12 @@ MAY_IMPORT = {
     "__init__": set(),
 }
 """What each folder or module of trainer/ may import of trainer/; errors and listing are free to all. Those not listed know all.
-records turns any value into JSON and back, files writes and finds single files, lock says which run is
-at work; they know nobody."""
+study_files keeps learners' logs; records turns any value into JSON and back, files writes and finds single files, lock
+says which run is at work; the last three know nobody."""
 FREE_TO_ALL = {"errors", "listing", "__version__"}
 KNOW_ALL = {"commands", "cli", "__main__"}
 
-ONLY_IN = {"openpyxl": "sheets", "jinja2": "pages", "markdown_it": "pages"}
+ONLY_IN = {"openpyxl": "sheets", "jinja2": "pages", "markdown_it": "pages", "fsrs": "study"}
 """Libraries that one folder alone may import."""
 
 FORBIDDEN_MODULES = {

@@ -606,7 +606,7 @@ def test_a_lab_goes_on_with_the_present_settings_that_no_lab_rests_on(
 
 
 def started(out: Path, stderr: int | None = None) -> "subprocess.Popen[str]":
-    command = [sys.executable, "-m", "trainer", "practise", "--out", str(out)]
+    command = [sys.executable, "-m", "trainer", "practise", "two-switches", "--out", str(out)]
     folder = Path(cli.__file__).parents[1]
     return subprocess.Popen(
         command, cwd=folder, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=stderr, text=True

@@ -25,7 +25,7 @@ __all__ = ["main"]
 
 _FULL = {errno.ENOSPC, errno.EDQUOT}
 _REFUSED = {errno.EACCES, errno.EPERM, errno.EROFS}
-_COMMANDS = ("exercises", "demo", "template", "check", "set", "grade", "practise", "key", "results")
+_COMMANDS = ("exercises", "demo", "template", "check", "set", "grade", "practise", "quick", "key", "results")
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -143,12 +143,11 @@ def _run(options: argparse.Namespace) -> int:
                 options,
             )
         case "practise":
-            from trainer.commands import practise
-            from trainer.commands.practice_labs import sheets_called
-            from trainer.study.labs import Wanted
+            return _practise(options)
+        case "quick":
+            from trainer.commands import quick
 
-            wanted = Wanted(sheets=sheets_called(options.sheets) if options.sheets else ())
-            return practise.run(options.exercise, options.out, once=options.once, new=options.new, wanted=wanted)
+            return quick.run(options.concept, options.out, learner=options.learner)
         case "exercises":
             from trainer.commands import exercises
 
@@ -158,6 +157,23 @@ def _run(options: argparse.Namespace) -> int:
 
             return demo.run(options.out)
     raise AssertionError(options.command)
+
+
+def _practise(options: argparse.Namespace) -> int:
+    """A lab where one is named; else the screen that says what is due and what comes next."""
+    from trainer.commands import practise, start
+    from trainer.commands.practice_labs import sheets_called
+    from trainer.study.labs import Wanted
+
+    wanted = Wanted(sheets=sheets_called(options.sheets) if options.sheets else ())
+
+    def lab(name: str | None) -> int:
+        return practise.run(name, options.out, once=options.once, new=options.new, wanted=wanted)
+
+    if options.exercise is not None or options.once is not None or options.new or options.sheets:
+        return lab(options.exercise)
+    wishes = start.Wishes(learner=options.learner, until=options.until, again=options.begin_again)
+    return start.run(options.out, wishes, lab=lab, others={})
 
 
 def _next_step(parser: argparse.ArgumentParser, place: Path) -> int:
@@ -270,11 +286,20 @@ def _parser() -> argparse.ArgumentParser:
     _add_out(results)
     _add_json(results)
 
+    _add_self_study(commands)
+    return parser
+
+
+def _add_self_study(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    """The commands of somebody who learns alone."""
     practise = _command(
-        commands, "practise", "draws a lab for you alone and looks at it at every save", "trainer practise two-switches"
+        commands,
+        "practise",
+        "says what is due for you and what comes next; with a name, draws a lab and looks at it at every save",
+        "trainer practise two-switches",
     )
     practise.add_argument(
-        "exercise", nargs="?", metavar="EXERCISE", help="a ready-made exercise, or an exercise workbook (two-switches)"
+        "exercise", nargs="?", metavar="EXERCISE", help="a ready-made exercise, or an exercise workbook"
     )
     practise.add_argument(
         "--sheets", metavar="NAMES", help="a short lab that asks these sheets alone: Subnets, or Subnets,Links"
@@ -282,8 +307,17 @@ def _parser() -> argparse.ArgumentParser:
     which = practise.add_mutually_exclusive_group()
     which.add_argument("--once", type=Path, metavar="FILE", help="look at this file once, without waiting")
     which.add_argument("--new", action="store_true", help="another lab, even if one was begun")
+    practise.add_argument("--until", metavar="DATE", help="the day of an examination (2026-12-18); none takes it back")
+    practise.add_argument("--begin-again", action="store_true", help="what you did before counts no more")
+    _add_learner(practise)
     _add_out(practise)
-    return parser
+
+    quick = _command(commands, "quick", "asks short questions, about five minutes", "trainer quick range")
+    quick.add_argument(
+        "concept", nargs="?", metavar="CONCEPT", help="one concept; else what is due and what comes next"
+    )
+    _add_learner(quick)
+    _add_out(quick)
 
 
 def _command(
@@ -296,6 +330,10 @@ def _command(
 
 def _add_out(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--out", type=Path, default=OUT, metavar="DIR", help="where sittings are kept (output/)")
+
+
+def _add_learner(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--learner", metavar="NAME", help="who practises, where several people do on this computer")
 
 
 def _add_group(parser: argparse.ArgumentParser) -> None:

@@ -1,0 +1,104 @@
+"""`trainer quick [CONCEPT]`: eight short questions, about five minutes. Each is noted in the log when it is done."""
+
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
+from datetime import date
+from pathlib import Path
+
+from trainer.commands.study_world import StudyWorld
+from trainer.commands.terminal import say
+from trainer.errors import TrainerError, did_you_mean
+from trainer.lab.concepts import Concept
+from trainer.listing import listed
+from trainer.study.asks import called_kind, concept_of
+from trainer.study.events import Session
+from trainer.study.order import called
+from trainer.study.replay import Study, replayed
+from trainer.study.round import WORDS, Round
+from trainer.study.today import of_concept, of_today, round_of_today
+from trainer.study_files import StudyLog, log_of
+
+__all__ = ["concept_called", "run", "run_round"]
+
+
+def run(name: str | None, out: Path, *, learner: str | None = None, world: StudyWorld | None = None) -> int:
+    """Asks what is due and what comes next, or about one concept alone."""
+    world = StudyWorld() if world is None else world
+    concept = None if name is None else concept_called(name)
+    log = log_of(out, learner)
+    study = replayed(log.read(), concept_of)
+    today = of_today(study, world.moment.day)
+    kinds = round_of_today(today, world.rng) if concept is None else of_concept(concept, today.right)
+    if not kinds:
+        say(_nothing_to_ask(concept))
+        return 0
+    run_round(log, study, kinds, world)
+    return 0
+
+
+def concept_called(name: str) -> Concept:
+    """A concept by its name. Raises TrainerError where none is called so."""
+    concept = called(name)
+    if concept is None:
+        titles = [each.title for each in Concept]
+        meant = did_you_mean(name, titles)
+        raise TrainerError(f"There is no concept {name!r}. {f'{meant} ' if meant else ''}They are: {listed(titles)}.")
+    return concept
+
+
+def _nothing_to_ask(concept: Concept | None) -> str:
+    if concept is not None:
+        return f"{concept.title} is done for today: enough was right. More of it tomorrow holds longer than more of it now."
+    return "Nothing is due, and what comes next is done for today. Tomorrow there is more: trainer practise"
+
+
+def run_round(log: StudyLog, study: Study, kinds: Sequence[str], world: StudyWorld) -> None:
+    """A round of questions, until the last one or until quit; what was done is in the log whatever happens."""
+    today = of_today(study, world.moment.day)
+    session = f"{world.rng.getrandbits(32):08x}"
+    asked = Round(
+        session=session,
+        rng=world.rng,
+        waiting=list(kinds),
+        level_of=lambda concept: study.concepts[concept].level,
+        right_before=today.right,
+    )
+    log.add([Session(session=session, what="quick")], world.moment)
+    say(*WORDS)
+    while lines := asked.ask_next():
+        say("", lines[0])
+        say(*(f"  {line}" for line in lines[1:]))
+        if not _answered(asked, log, world):
+            break
+    log.add([Session(session=session, what="quick", ends=True)], world.moment)
+    say("", *asked.summary(), *_comes_back(asked, replayed(log.read(), concept_of), world.moment.day))
+    say("Go on: trainer practise")
+
+
+def _answered(asked: Round, log: StudyLog, world: StudyWorld) -> bool:
+    """Obeys lines until the question is done; False where somebody leaves."""
+    done = len(asked.done)
+    while asked.asking is not None:
+        line = world.ask("> ")
+        if line is None or line.strip().casefold() == "quit":
+            asked.leave()
+            break
+        say(*(f"  {each}" for each in asked.obey(line)))
+    if len(asked.done) > done:
+        log.add(asked.done[done:], world.moment)
+    return not asked.has_left
+
+
+def _comes_back(asked: Round, study: Study, today: date) -> Iterator[str]:
+    """When the kinds of this round are asked again, the earliest first."""
+    days: dict[date, list[str]] = defaultdict(list)
+    for ask in dict.fromkeys(each.ask for each in asked.done):
+        days[study.cards[ask].due].append(called_kind(ask))
+    if days:
+        told = (f"{_in_days(day, today)} {'; '.join(names)}" for day, names in sorted(days.items()))
+        yield f"Comes back: {'. '.join(told)}."
+
+
+def _in_days(day: date, today: date) -> str:
+    left = (day - today).days
+    return "tomorrow" if left <= 1 else f"in {left} days"

@@ -1,0 +1,108 @@
+"""What is due today, what comes next and why."""
+
+import random
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from trainer.lab.concepts import Concept
+from trainer.listing import listed
+from trainer.study.asks import KINDS, concept_of
+from trainer.study.order import RESTS_ON, is_open, leads_to
+from trainer.study.replay import Study
+
+__all__ = ["AT_ONCE", "RIGHT_A_DAY", "Today", "of_concept", "of_today", "round_of_today", "why_next"]
+
+AT_ONCE = 8
+"""Questions in a round, about five minutes."""
+RIGHT_A_DAY = 3
+"""After three right a kind rests for the day: nine in one session were no better than three after one and four weeks
+(Rohrer and Taylor 2006)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Today:
+    """What stands on the start screen."""
+
+    day: date
+    """Today; never before the last day of the log, whatever the clock says."""
+    is_clock_back: bool
+    """Whether the clock says an earlier day than the log."""
+    due: tuple[str, ...]
+    """Kinds of questions that come back today, the longest due first."""
+    next: Concept | None
+    """The earliest open concept that is not secure and not done for today."""
+    rests: tuple[Concept, ...]
+    """Open concepts that are not secure, and that are done for today."""
+    right: Mapping[str, int]
+    """By kind: right answers at the first try today."""
+
+
+def of_today(study: Study, today: date) -> Today:
+    """today: the date by the clock."""
+    day = today if study.last is None else max(today, study.last.day)
+    right = study.right_on_last_day if study.days and study.days[-1] == day else {}
+    known = {ask for kinds in KINDS.values() for ask in kinds}
+    due = sorted((card.due, ask) for ask, card in study.cards.items() if ask in known and card.due <= day)
+    is_back = [(ask, study.cards[ask].last) for _, ask in due]
+    opened = [each for each in Concept if is_open(each, study.secure) and not study.concepts[each].is_secure]
+    rests = tuple(each for each in opened if _is_done(each, right))
+    return Today(
+        day=day,
+        is_clock_back=day != today,
+        due=tuple(ask for ask, last in is_back if last < day),
+        next=next((each for each in opened if each not in rests), None),
+        rests=rests,
+        right=right,
+    )
+
+
+def _is_done(concept: Concept, right: Mapping[str, int]) -> bool:
+    """Whether as much was right today as a day needs: three, or one of each kind."""
+    kinds = KINDS[concept]
+    return sum(right.get(each, 0) for each in kinds) >= max(RIGHT_A_DAY, len(kinds))
+
+
+def why_next(concept: Concept) -> str:
+    """Why it comes next, in a few words."""
+    after = [each.title for each in leads_to(concept)]
+    if after:
+        return f"{listed(after)} {'rests' if len(after) == 1 else 'rest'} on it"
+    return "it stands by itself" if not RESTS_ON[concept] else "it is the last one"
+
+
+def round_of_today(today: Today, rng: random.Random) -> tuple[str, ...]:
+    """The kinds of a round: what is due, eight at most and mixed; the rest is of the next concept."""
+    due = list(today.due[:AT_ONCE])
+    rng.shuffle(due)
+    left = AT_ONCE - len(due)
+    new = () if today.next is None else of_concept(today.next, today.right, left, due)
+    return (*_apart(due), *new)
+
+
+def of_concept(
+    concept: Concept, right: Mapping[str, int], count: int = AT_ONCE, before: Sequence[str] = ()
+) -> tuple[str, ...]:
+    """So many questions of one concept, its kinds in turn, each until three a day would be right.
+
+    before: kinds that the round holds already.
+    """
+    left = {ask: RIGHT_A_DAY - right.get(ask, 0) - before.count(ask) for ask in KINDS[concept]}
+    found: list[str] = []
+    while len(found) < count and any(each > 0 for each in left.values()):
+        for ask, many in left.items():
+            if many > 0 and len(found) < count:
+                found.append(ask)
+                left[ask] -= 1
+    return tuple(found)
+
+
+def _apart(due: Sequence[str]) -> list[str]:
+    """The kinds with two of one concept side by side as rarely as may be."""
+    waiting, found = list(due), list[str]()
+    while waiting:
+        last = concept_of(found[-1]) if found else None
+        ask = next((each for each in waiting if concept_of(each) is not last), waiting[0])
+        waiting.remove(ask)
+        found.append(ask)
+    return found
