@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from hypothesis import settings
 
-for folder in ("lab", "network", "marking", "kernel", "pages", "browser", "corpus", "study"):
+for folder in ("lab", "network", "marking", "kernel", "pages", "browser", "corpus", "study", "sheets"):
     sys.path.insert(0, str(Path(__file__).parent / folder))
 
 

@@ -25,7 +25,20 @@ __all__ = ["main"]
 
 _FULL = {errno.ENOSPC, errno.EDQUOT}
 _REFUSED = {errno.EACCES, errno.EPERM, errno.EROFS}
-_COMMANDS = ("exercises", "demo", "template", "check", "set", "grade", "practise", "quick", "key", "results")
+_COMMANDS = (
+    "exercises",
+    "demo",
+    "template",
+    "check",
+    "set",
+    "grade",
+    "practise",
+    "quick",
+    "learn",
+    "progress",
+    "key",
+    "results",
+)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -148,6 +161,22 @@ def _run(options: argparse.Namespace) -> int:
             from trainer.commands import quick
 
             return quick.run(options.concept, options.out, learner=options.learner)
+        case "learn":
+            from trainer.commands import learn
+
+            return _printed(
+                lambda printing: learn.run(
+                    options.concept, options.out, learner=options.learner, as_text=options.text, printing=printing
+                ),
+                options,
+            )
+        case "progress":
+            from trainer.commands import progress
+
+            return _printed(
+                lambda printing: progress.run(options.files, options.out, learner=options.learner, printing=printing),
+                options,
+            )
         case "exercises":
             from trainer.commands import exercises
 
@@ -161,7 +190,7 @@ def _run(options: argparse.Namespace) -> int:
 
 def _practise(options: argparse.Namespace) -> int:
     """A lab where one is named; else the screen that says what is due and what comes next."""
-    from trainer.commands import practise, start
+    from trainer.commands import learn, practise, progress, start
     from trainer.commands.practice_labs import sheets_called
     from trainer.study.labs import Wanted
 
@@ -172,8 +201,12 @@ def _practise(options: argparse.Namespace) -> int:
 
     if options.exercise is not None or options.once is not None or options.new or options.sheets:
         return lab(options.exercise)
-    wishes = start.Wishes(learner=options.learner, until=options.until, again=options.begin_again)
-    return start.run(options.out, wishes, lab=lab, others={})
+    wishes = start.Wishes(learner=options.learner, until=options.until, again=options.begin_again, after=options.after)
+    others: dict[str, Callable[[str | None], int]] = {
+        "learn": lambda name: learn.run(name, options.out, learner=options.learner),
+        "progress": lambda _: progress.run([], options.out, learner=options.learner),
+    }
+    return start.run(options.out, wishes, lab=lab, others=others)
 
 
 def _next_step(parser: argparse.ArgumentParser, place: Path) -> int:
@@ -308,6 +341,7 @@ def _add_self_study(commands: "argparse._SubParsersAction[argparse.ArgumentParse
     which.add_argument("--once", type=Path, metavar="FILE", help="look at this file once, without waiting")
     which.add_argument("--new", action="store_true", help="another lab, even if one was begun")
     practise.add_argument("--until", metavar="DATE", help="the day of an examination (2026-12-18); none takes it back")
+    practise.add_argument("--after", type=Path, metavar="FILE", help="begin with what a marked workbook shows")
     practise.add_argument("--begin-again", action="store_true", help="what you did before counts no more")
     _add_learner(practise)
     _add_out(practise)
@@ -318,6 +352,23 @@ def _add_self_study(commands: "argparse._SubParsersAction[argparse.ArgumentParse
     )
     _add_learner(quick)
     _add_out(quick)
+
+    learn = _command(
+        commands, "learn", "writes a lesson: the rule, a picture, an example with fresh numbers", "trainer learn range"
+    )
+    learn.add_argument("concept", nargs="?", metavar="CONCEPT", help="one concept; else what comes next")
+    learn.add_argument("--text", action="store_true", help="print it as well, for a screen reader or a plain terminal")
+    _add_learner(learn)
+    _add_printing(learn)
+    _add_out(learn)
+
+    progress = _command(
+        commands, "progress", "writes how far you are; of several logs, how far a class is", "trainer progress"
+    )
+    progress.add_argument("files", type=Path, nargs="*", metavar="FILES", help="learners' logs; else your own")
+    _add_learner(progress)
+    _add_printing(progress)
+    _add_out(progress)
 
 
 def _command(

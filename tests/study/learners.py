@@ -1,7 +1,7 @@
 """People who practise in tests: a clock that is set by hand, and lines that are typed."""
 
 import random
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from datetime import UTC, date, datetime, time, timedelta
 
 from trainer.commands.study_world import StudyWorld
@@ -51,10 +51,6 @@ class Desk:
         return moment(self.day).at
 
 
-def typing(answer: Callable[[str], str | None], now: Callable[[], datetime], seed: int) -> StudyWorld:
-    """A world in which somebody answers what is asked."""
-    return StudyWorld(ask=answer, now=now, rng=random.Random(seed))
-
-
-def days(*numbers: int) -> Iterable[date]:
-    return [MONDAY + timedelta(days=number) for number in numbers]
+def typing_at(answer: Callable[[str], str | None], day: int, rng: random.Random) -> StudyWorld:
+    """A world, so many days after the Monday, in which somebody answers what is asked."""
+    return StudyWorld(ask=answer, now=lambda: moment(day).at, rng=rng)

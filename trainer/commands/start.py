@@ -1,6 +1,6 @@
 """`trainer practise` without a name: what is secure, what is due, what comes next and why. Enter begins."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -8,13 +8,16 @@ from pathlib import Path
 from trainer.commands import quick
 from trainer.commands.study_world import StudyWorld, read_day
 from trainer.commands.terminal import say
+from trainer.commands.watched_reader import watched_reader
 from trainer.errors import TrainerError
 from trainer.lab.concepts import Concept
 from trainer.listing import listed
+from trainer.sheets.marked_reading import judged_in
+from trainer.store import read_returned
 from trainer.study.asks import concept_of
 from trainer.study.events import Begun, Log
 from trainer.study.replay import DAYS_TO_SECURE, Study, replayed
-from trainer.study.today import AT_ONCE, Today, of_concept, of_today, round_of_today, why_next
+from trainer.study.today import AT_ONCE, Today, of_concept, of_today, round_of, round_of_today, weak, why_next
 from trainer.study_files import StudyLog, log_of, meant_learner
 
 __all__ = ["Wishes", "run", "screen_lines"]
@@ -38,6 +41,8 @@ class Wishes:
     until: str | None = None
     """As typed; "none" takes it back."""
     again: bool = False
+    after: Path | None = None
+    """A marked workbook, with whose concepts to begin."""
 
 
 def run(
@@ -55,11 +60,12 @@ def run(
     world = StudyWorld() if world is None else world
     log = log_of(out, wishes.learner)
     _begin(log, out, wishes, world)
+    first = () if wishes.after is None else _after(wishes.after)
     while True:
         found = log.read()
         study = replayed(found, concept_of)
         today = of_today(study, world.moment.day)
-        say(*screen_lines(study, today, world.moment.day), *_remarks(found, today, world.moment.day, log.file))
+        say(*screen_lines(study, today, world.moment.day, first), *_remarks(found, today, world.moment.day, log.file))
         line = world.ask("> ")
         if line is None:
             return 0
@@ -69,6 +75,9 @@ def run(
             match word.casefold():
                 case "quit":
                     return 0
+                case "" if first:
+                    quick.run_round(log, study, round_of(first, today.right), world)
+                    first = ()
                 case "":
                     _go_on(log, study, today, world)
                 case "quick":
@@ -134,13 +143,34 @@ def _quick(name: str, log: StudyLog, study: Study, today: Today, world: StudyWor
         )
 
 
-def screen_lines(study: Study, today: Today, clock: date) -> Iterator[str]:
-    """What stands on the screen; clock: the day by the computer's clock."""
+def _after(file: Path) -> tuple[Concept, ...]:
+    """The concepts of a marked workbook that are not secure there, after saying how they stand.
+
+    Raises TrainerError where the file is no marked workbook.
+    """
+    try:
+        judged = judged_in(watched_reader.read(read_returned(file)))
+    except TrainerError as error:
+        raise TrainerError(f"{file}: {error}") from error
+    found = weak(judged)
+    told = (f"{concept.title} {judged[concept][0]} of {judged[concept][1]}" for concept in found)
+    say(f"In {file.name} right: {', '.join(told)}." if found else f"In {file.name} nothing is weak.")
+    return found
+
+
+def screen_lines(study: Study, today: Today, clock: date, first: Sequence[Concept] = ()) -> Iterator[str]:
+    """What stands on the screen.
+
+    clock: the day by the computer's clock; first: what is taken up before all else, because of marked work.
+    """
     learning = [concept for concept, state in study.concepts.items() if state.sessions and not state.is_secure]
     yield f"Secure     {', '.join(each.title for each in study.secure) or '-'}"
     yield f"Learning   {'; '.join(_learning(each, study) for each in learning) or '-'}"
     yield f"Due today  {_due(study, today)}"
-    yield f"Next       {_next(today)}"
+    if first:
+        yield f"Next       {listed([each.title for each in first])}, short questions. Why: they were weak in marked work."
+    else:
+        yield f"Next       {_next(today)}"
     if study.until is not None and study.until > clock:
         left = _counted((study.until - clock).days, "day")
         yield f"Until      {study.until.isoformat()}, {left} from today: questions come back sooner"

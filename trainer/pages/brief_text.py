@@ -36,7 +36,7 @@ from trainer.pages.blocks import (
 )
 from trainer.pages.brief_template import BRIEF_WORDS, filled, refuse_unknown, unmarked
 
-__all__ = ["BRIEF_WORDS", "brief_blocks", "brief_parts", "general_brief", "left_out", "refuse_unknown"]
+__all__ = ["BRIEF_WORDS", "brief_blocks", "brief_parts", "general_brief", "left_out", "own_blocks", "refuse_unknown"]
 
 
 @cache
@@ -53,6 +53,11 @@ def brief_blocks(text: str, scenario: Scenario) -> tuple[Block, ...]:
     values: list[str] = []
     marked = filled(text, scenario, values)
     return tuple(_blocks(_markdown().parse(marked), values, scenario.title))
+
+
+def own_blocks(text: str) -> tuple[Block, ...]:
+    """The blocks of Markdown that we wrote ourselves, with its values filled in."""
+    return tuple(_blocks(_markdown().parse(text), (), ""))
 
 
 def left_out(text: str, scenario: Scenario) -> tuple[str, ...]:

@@ -300,7 +300,10 @@ def _read_on(marked: Marked) -> Iterator[Block]:
             more = f"; {'; '.join(sources)}" if sources else ""
             items.append((Strong(f"{of.title}: "), f"Brief, {of.rules}{more}"))
     if items:
-        yield blocks.Section(title="Where to read on", blocks=(Bullets(tuple(items)),))
+        practise = Paragraph(
+            ("To practise it, with the marked workbook: ", Code("trainer practise --after MARKED.xlsx"))
+        )
+        yield blocks.Section(title="Where to read on", blocks=(Bullets(tuple(items)), practise))
 
 
 def _standards(sources: Iterable[str]) -> list[str]:

@@ -4,11 +4,9 @@ Names and what trainees wrote are text in it, and made harmless all the same: sa
 become formulas.
 """
 
-from collections.abc import Iterable, Iterator, Sequence
 from decimal import Decimal
 
 from trainer.lab.questions import SECTIONS
-from trainer.marking.marks import exact
 from trainer.results.class_report import FEWEST, ClassReport
 from trainer.results.csv_text import harmless
 from trainer.results.grades import TraineeGrade
@@ -16,6 +14,7 @@ from trainer.sheets.book import Book, Cell, Layout, Row, Sheet, Style, cells_of
 from trainer.sheets.cells import text_height
 from trainer.sheets.paging import print_setup
 from trainer.sheets.saving import to_bytes
+from trainer.sheets.table_sheet import number_cells, table_sheet
 
 __all__ = ["results_book", "write_results_book"]
 
@@ -32,14 +31,14 @@ def write_results_book(report: ClassReport) -> bytes:
 
 def results_book(report: ClassReport) -> Book:
     """The workbook for the instructor."""
-    questions = _table_sheet(
+    questions = table_sheet(
         "Questions",
         f"Questions, {_order(report)}: marks earned, of those to be had, by all who handed in",
         ("Sheet", "Question", "Per cent"),
         (18, 34, 12),
         [(each.section, each.heading, each.per_cent) for each in report.questions],
     )
-    mistakes = _table_sheet(
+    mistakes = table_sheet(
         "Mistakes",
         "Mistakes, the commonest first",
         ("Sheet", "Trainees", "Cells", "What was said, for instance"),
@@ -49,14 +48,14 @@ def results_book(report: ClassReport) -> Book:
             for each in report.mistakes
         ],
     )
-    missing = _table_sheet(
+    missing = table_sheet(
         "Missing rows",
         "Rows that were not written, as decisions call them; trainees do not see these names unless they see answers",
         ("Trainee", "Sheet", "Row"),
         (14, 18, 34),
         [(each.trainee, SECTIONS[each.section].title, each.row) for each in report.missing],
     )
-    not_graded = _table_sheet(
+    not_graded = table_sheet(
         "Not graded",
         "Files that could not be graded",
         ("File", "Why, and what to do"),
@@ -102,45 +101,11 @@ def _roll_row(report: ClassReport, grade: TraineeGrade) -> Row:
     return Row(
         (
             *cells,
-            *_number_cells((grade.marks, marked.out_of, grade.percent)),
+            *number_cells((grade.marks, marked.out_of, grade.percent)),
             Cell("\u2713 passed", Style.RIGHT) if report.has_passed(grade) else Cell("\u2717 not passed", Style.WRONG),
-            *_number_cells(by_section.get(section, Decimal(0)) for section in report.sections),
+            *number_cells(by_section.get(section, Decimal(0)) for section in report.sections),
             Cell(works, Style.NEUTRAL),
             Cell(notices, Style.NEUTRAL),
         ),
         height=max(17, text_height(notices, _NOTICES_WIDTH), text_height(works, _WORKS_WIDTH)),
     )
-
-
-def _number_cells(numbers: Iterable[Decimal]) -> tuple[Cell, ...]:
-    """Numbers as numbers, to a thousandth, so that the instructor can reckon with them; one decimal of them is shown."""
-    return cells_of((Decimal(exact(number)) for number in numbers), Style.NUMBER)
-
-
-def _table_sheet(
-    name: str,
-    title: str,
-    headings: Sequence[str],
-    widths: tuple[float, ...],
-    lines: Sequence[Sequence[str | Decimal]],
-) -> Sheet:
-    rows = (
-        Row((Cell(title, Style.TITLE),)),
-        Row(),
-        Row(cells_of(headings, Style.COLUMN)),
-        *(_table_rows(widths, lines) if lines else [Row((Cell("none", Style.PLAIN),))]),
-    )
-    layout = Layout(widths=widths, printing=print_setup(rows, widths, landscape=True, head_rows=(1, 3)), frozen_at="A4")
-    return Sheet(name=name, layout=layout, rows=rows, footer=name)
-
-
-def _table_rows(widths: Sequence[float], lines: Sequence[Sequence[str | Decimal]]) -> Iterator[Row]:
-    for values in lines:
-        cells: list[Cell] = []
-        for value in values:
-            if isinstance(value, Decimal):
-                cells += _number_cells((value,))
-            else:
-                cells.append(Cell(harmless(value), Style.NEUTRAL))
-        heights = (text_height(str(value), width) for value, width in zip(values, widths, strict=True))
-        yield Row(tuple(cells), height=max(17, *heights))

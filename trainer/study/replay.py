@@ -17,10 +17,10 @@ from trainer.study.cards import CardState, card_after, rating_of
 from trainer.study.events import Begun, Event, Log, Moment, Session, Tried, in_order
 from trainer.study.support import GIVEN_ALONE, level, moved
 
-__all__ = ["DAYS_TO_SECURE", "ConceptState", "Study", "replayed", "score"]
+__all__ = ["DAYS_TO_SECURE", "SECURE_FROM", "ConceptState", "Study", "replayed", "score"]
 
 DAYS_TO_SECURE = 3
-_SECURE_FROM, _LOST_UNDER = 0.85, 0.5
+SECURE_FROM, _LOST_UNDER = 0.85, 0.5
 _DAYS_TO_LOSE = 2
 _TRIES_A_DAY = 3
 _EXPLAINED = 2
@@ -172,7 +172,7 @@ def _days_in_a_row(tries: Sequence[tuple[Moment, Tried]]) -> tuple[int, bool]:
         if not alone:
             continue
         y = _mean(alone)
-        if y >= _SECURE_FROM:
+        if y >= SECURE_FROM:
             bad, row = 0, row + (len(alone) >= _TRIES_A_DAY)
         else:
             bad, row = bad + 1 if y < _LOST_UNDER else 0, 0

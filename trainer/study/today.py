@@ -4,20 +4,35 @@ import random
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from itertools import zip_longest
 
 from trainer.lab.concepts import Concept
 from trainer.listing import listed
 from trainer.study.asks import KINDS, concept_of
 from trainer.study.order import RESTS_ON, is_open, leads_to
-from trainer.study.replay import Study
+from trainer.study.replay import SECURE_FROM, Study
 
-__all__ = ["AT_ONCE", "RIGHT_A_DAY", "Today", "of_concept", "of_today", "round_of_today", "why_next"]
+__all__ = [
+    "AT_ONCE",
+    "RIGHT_A_DAY",
+    "Today",
+    "of_concept",
+    "of_today",
+    "round_of",
+    "round_of_today",
+    "weak",
+    "why_next",
+]
 
 AT_ONCE = 8
 """Questions in a round, about five minutes."""
 RIGHT_A_DAY = 3
 """After three right a kind rests for the day: nine in one session were no better than three after one and four weeks
 (Rohrer and Taylor 2006)."""
+
+
+_MOST_WEAK = 3
+"""Concepts of marked work that are taken up at once."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,6 +84,27 @@ def why_next(concept: Concept) -> str:
     if after:
         return f"{listed(after)} {'rests' if len(after) == 1 else 'rest'} on it"
     return "it stands by itself" if not RESTS_ON[concept] else "it is the last one"
+
+
+def weak(judged: Mapping[Concept, tuple[int, int]]) -> tuple[Concept, ...]:
+    """The concepts of marked work to begin with, at most three, in the order in which they rest on each other.
+
+    judged: how many cells of each were right, and how many were asked.
+    """
+    found = [concept for concept in Concept if concept in judged and _is_weak(*judged[concept])]
+    return tuple(found[:_MOST_WEAK])
+
+
+def _is_weak(right: int, asked: int) -> bool:
+    return right < SECURE_FROM * asked
+
+
+def round_of(concepts: Sequence[Concept], right: Mapping[str, int]) -> tuple[str, ...]:
+    """A round about these concepts, in turn."""
+    share = -(-AT_ONCE // len(concepts))
+    by_concept = [of_concept(each, right, share) for each in concepts]
+    in_turn = [ask for asks in zip_longest(*by_concept) for ask in asks if ask is not None]
+    return tuple(in_turn[:AT_ONCE])
 
 
 def round_of_today(today: Today, rng: random.Random) -> tuple[str, ...]:
