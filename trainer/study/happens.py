@@ -21,6 +21,7 @@ from trainer.network.topology import Running
 from trainer.network.trace import render
 from trainer.network.trials import traced
 from trainer.study.question import Judged
+from trainer.study.vlans import vlan_numbered
 
 __all__ = ["HAPPENS", "HappensQuestion", "Slip", "happens_question"]
 
@@ -110,7 +111,7 @@ def _wrong_router(scenario: Scenario, key: SoFar, rng: random.Random) -> _Slippe
 def _own_end(scenario: Scenario, key: SoFar, rng: random.Random) -> _Slipped:
     switch = rng.choice(scenario.switches).name
     vlan = _other(scenario, switch, rng)
-    goal = scenario.vlan_by_number[vlan].switch
+    goal = vlan_numbered(scenario, vlan).switch
     own = links.end_address(key, scenario.link_towards(switch, goal), switch)
     cell = CellRef(routes.NEXT_HOP.id, RouteRow(switch, vlan))
     words = f"On switch {switch} the route to VLAN {vlan} names switch {switch}'s own address on the link as next hop."
@@ -274,7 +275,7 @@ def _plan(scenario: Scenario, choices: Sequence[Tried], words: str) -> tuple[str
 
 
 def _told(station: StationPlan, scenario: Scenario) -> str:
-    vlan = scenario.vlan_by_number[station.vlan]
+    vlan = vlan_numbered(scenario, station.vlan)
     kind = "asks for a lease" if station.fixed_number is None else "fixed address"
     guarded = ", guarded" if station.at in protection.guarded_ports(scenario) else ""
     snooped = ", snooped" if vlan.is_snooped else ""

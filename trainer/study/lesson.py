@@ -22,6 +22,7 @@ from trainer.network.topology import Running
 from trainer.network.trace import Lookup
 from trainer.network.trials import ping, traced
 from trainer.study.quick_lab import quick_lab
+from trainer.study.vlans import clients_of, network_of
 
 __all__ = ["BindingLine", "Hop", "Lesson", "PlacedNetwork", "SentPacket", "lesson_of"]
 
@@ -85,7 +86,7 @@ class Lesson:
 
     @cached_property
     def network(self) -> IPv4Network:
-        return subnets.network_of(self.key, self.vlan.number)
+        return network_of(self.key, self.vlan.number)
 
     @property
     def fixed(self) -> StationPlan:
@@ -95,7 +96,7 @@ class Lesson:
     @property
     def client(self) -> StationPlan:
         """The first of the network to ask for a lease."""
-        return self.scenario.dhcp_stations(self.vlan.number)[0]
+        return clients_of(self.scenario, self.vlan.number)[0]
 
     @property
     def _here(self) -> Sequence[StationPlan]:
@@ -120,7 +121,7 @@ class Lesson:
     def placed(self) -> tuple[PlacedNetwork, ...]:
         """All networks of the block, from its start."""
         found = [
-            PlacedNetwork(f"VLAN {each.number} ({each.name})", subnets.network_of(self.key, each.number))
+            PlacedNetwork(f"VLAN {each.number} ({each.name})", network_of(self.key, each.number))
             for each in self.scenario.vlans
         ]
         found += [
@@ -255,7 +256,7 @@ class Lesson:
             "neighbour_back": way[-2],
             "traveller": self.traveller.name,
             "traveller_vlan": self.traveller.vlan,
-            "traveller_network": subnets.network_of(key, self.traveller.vlan),
+            "traveller_network": network_of(key, self.traveller.vlan),
             "traveller_address": key.value(stations.STATION_ADDRESS, StationRow(self.traveller.name)),
             "trusted": protection.TRUSTED.kind.show(trusted),
             "snooped": protection.SNOOPED.kind.show(key.value(protection.SNOOPED, SwitchRow(self.vlan.switch))),
@@ -284,7 +285,7 @@ def lesson_of(rng: random.Random) -> Lesson:
         found = [
             vlan
             for vlan in lab.vlans
-            if len(lab.route_between(home, vlan.switch)) > 2 and vlan.is_guarded and lab.dhcp_stations(vlan.number)
+            if len(lab.route_between(home, vlan.switch)) > 2 and vlan.is_guarded and clients_of(lab, vlan.number)
         ]
         vlan = found[0]
         is_first = subnets.placed_before(lab, SoFar(lab), VlanRow(vlan.number)) is None
