@@ -4,7 +4,8 @@ Reading is by the type that is asked for, so a record holds no type names, and n
 A field that came after records had been written says so in its metadata, {"added later": True}: records without it stay
 readable, and it has its default. An ordinary default gives no such permission, so that what is lost is noticed.
 A field whose metadata say {"flat": True} has no place of its own in the record: the fields of its value stand there
-beside the others. So code may gather fields into a value, and records stay as they are. Words are written as codes.
+beside the others. So code may gather fields into a value, and records stay as they are. Words are written as codes. A number
+that has a name (a class over int, with `read`) is written by its name where that is no plain number.
 """
 
 import types
@@ -31,8 +32,10 @@ class RecordError(ValueError):
 
 def to_record(value: Any) -> Any:
     """The value as dicts, lists, texts, numbers, truth values and None."""
-    if value is None or isinstance(value, bool | int):
+    if value is None or type(value) in (bool, int):
         return value
+    if isinstance(value, int):
+        return int(value) if str(value).isdigit() else str(value)
     if isinstance(value, str):
         return str(value)  # of a row its text
     if isinstance(value, Enum):
@@ -77,9 +80,23 @@ def _read(wanted: Any, record: Any, at: str) -> Any:
         raise RecordError(f"{at}: {record!r} is not a {wanted.__name__}") from error
     if wanted in (int, bool) and type(record) is wanted:
         return record
+    if (
+        isinstance(wanted, type)
+        and issubclass(wanted, int)
+        and wanted not in (int, bool)
+        and type(record) in (int, str)
+    ):
+        return _from_name(wanted, record, at)
     if isinstance(wanted, type) and issubclass(wanted, str) and type(record) is str:
         return wanted(record)
     raise RecordError(f"{at}: {record!r} is not of the expected form")
+
+
+def _from_name(wanted: Any, record: int | str, at: str) -> Any:
+    try:
+        return wanted.read(str(record))
+    except ValueError as error:
+        raise RecordError(f"{at}: {record!r} is not a {wanted.__name__}") from error
 
 
 def _from_text(wanted: Any, text: str) -> Any:

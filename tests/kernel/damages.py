@@ -118,7 +118,7 @@ class Form:
 
     @property
     def server_vlan(self) -> Vlan:
-        return self.lab.vlan_by_number[self.lab.server.vlan]
+        return self.lab.vlan_by_id[self.lab.server.vlan]
 
     @property
     def server_address(self) -> IPv4Address:
@@ -406,7 +406,7 @@ def gateway_is_the_broadcast_address(form: Form) -> None:
 
 
 def gateway_is_a_stations_address(form: Form) -> None:
-    vlan = form.lab.vlan_by_number[form.fixed.vlan]
+    vlan = form.lab.vlan_by_id[form.fixed.vlan]
     form.write(subnets.GATEWAY, str(vlan.number), form.get(stations.STATION_ADDRESS, form.fixed.name))
 
 
@@ -544,7 +544,7 @@ def station_with_another_stations_gateway(form: Form) -> None:
 
 
 def station_at_another_address(form: Form) -> None:
-    vlan = form.lab.vlan_by_number[form.fixed.vlan]
+    vlan = form.lab.vlan_by_id[form.fixed.vlan]
     form.write(stations.STATION_ADDRESS, form.fixed.name, form.unused(vlan))
 
 
@@ -585,7 +585,7 @@ def station_in_another_network(form: Form) -> None:
 
 
 def station_at_the_network_address(form: Form) -> None:
-    vlan = form.lab.vlan_by_number[form.fixed.vlan]
+    vlan = form.lab.vlan_by_id[form.fixed.vlan]
     form.write(stations.STATION_ADDRESS, form.fixed.name, form.network(vlan).network_address)
 
 
@@ -595,7 +595,7 @@ def station_at_the_network_address_without_guard(form: Form) -> None:
 
 
 def station_at_the_broadcast_address_without_guard(form: Form) -> None:
-    vlan = form.lab.vlan_by_number[form.fixed.vlan]
+    vlan = form.lab.vlan_by_id[form.fixed.vlan]
     form.write(stations.STATION_ADDRESS, form.fixed.name, form.network(vlan).broadcast_address)
     no_guard(form)
 

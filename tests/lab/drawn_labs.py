@@ -27,6 +27,7 @@ from trainer.lab.scenario import (
     UnknownAddresses,
     Vlan,
 )
+from trainer.lab.vlan_id import VlanId
 from trainer.network.addresses import Mac
 from trainer.network.devices import PortName, PortRef, SwitchName
 
@@ -37,7 +38,7 @@ def _station(name: str, vlan: int, place: str, number: int, fixed: int | None, *
     switch, _, port = place.partition("/")
     return StationPlan(
         name=name,
-        vlan=vlan,
+        vlan=VlanId(vlan),
         at=PortRef(SwitchName(switch), PortName(port)),
         mac=Mac(f"02-00-00-00-00-{number:02X}"),
         fixed_number=fixed,

@@ -193,7 +193,7 @@ def test_ports_are_distinct_and_from_the_switches_ranges(drawn):
 def test_stations_stand_on_the_switch_of_their_network(drawn):
     _, scenarios = drawn
     for lab in scenarios:
-        assert all(station.at.switch == lab.vlan_by_number[station.vlan].switch for station in lab.stations)
+        assert all(station.at.switch == lab.vlan_by_id[station.vlan].switch for station in lab.stations)
 
 
 def test_mac_addresses_are_locally_administered_unicast(drawn):
@@ -224,7 +224,7 @@ def test_fixed_numbers_leave_the_gateway_and_the_pool_alone(drawn):
         lowest = 2 if lab.rules.gateway is GatewayPlace.FIRST_USABLE else 1
         for station in lab.stations:
             if station.fixed_number is not None:
-                needed = lab.vlan_by_number[station.vlan].addresses_needed
+                needed = lab.vlan_by_id[station.vlan].addresses_needed
                 assert lowest <= station.fixed_number <= min(lab.rules.kept_for_fixed, needed)
 
 

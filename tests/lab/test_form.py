@@ -84,6 +84,7 @@ def test_the_sheets_belong_to_the_areas_by_which_feedback_is_summed_up():
     areas = {(section.id, question.concept.area) for section in FORM for question in section.questions}
     assert areas == {
         ("subnets", Area.ADDRESSING),
+        ("subnets", Area.PORTS_AND_VLANS),  # how far a broadcast is heard
         ("links", Area.ADDRESSING),
         ("ports", Area.PORTS_AND_VLANS),
         ("stations", Area.ADDRESSING),
@@ -150,7 +151,8 @@ def test_what_is_no_name_of_an_open_row_is_none(text: str):
 def test_what_can_be_chosen_is_the_labs_own_list_or_that_of_the_kind():
     lab = labs()[-1]
     chosen = {question.id: question.choices(lab) for question in QUESTIONS.values() if question.choices(lab)}
-    assert chosen == {"routes.switch": ("A", "B", "C"), "bindings.type": ("dynamic", "static")}
+    switches = ("A", "B", "C")
+    assert chosen == {"routes.switch": switches, "relays.switch": switches, "bindings.type": ("dynamic", "static")}
     assert SwitchName("C") in {row.key.switch for row in SECTIONS["routes"].rows(lab)}
 
 

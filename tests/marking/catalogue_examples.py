@@ -10,6 +10,7 @@ from catalogue_labs import (
     FREE_LAB,
     LAB,
     NAMES_LAB,
+    NAMESAKES_LAB,
     OTHER_LAB,
     QUESTIONS,
     RANGES,
@@ -54,6 +55,17 @@ def listed(question_id: str, switch: str, *more: Any, without: tuple[Any, ...] =
 
         found = lab.members(question_id, switch) | {member(each) for each in more}
         return ", ".join(sorted(found - {member(each) for each in without})) or "none"
+
+    return text
+
+
+def heard(vlan: int, *more: Any, without: Any = None) -> Callable[[Lab], str]:
+    """The ports that hear a VLAN's broadcasts, and more of them, or one less."""
+
+    def text(lab: Lab) -> str:
+        own = lab.key.values[CellRef("subnets.heard", lab.row("subnets", vlan))]
+        left_out = {lab.port_number(without)} if without else set()
+        return ", ".join(sorted(({*own} | {lab.port_number(each) for each in more}) - left_out))
 
     return text
 
@@ -749,12 +761,28 @@ NAMES_CELLS: list[tuple[str, str, Any, Text, dict[Any, Text]]] = [
     ("scope-dns-nobody", "pools.dns", 2, lambda lab: str(lab.scenario.block[-2]), {}),
 ]
 """The same in NAMES_LAB, where pools tell of a DNS server."""
+NAMESAKES_CELLS: list[tuple[str, str, Any, Text, dict[Any, Text]]] = [
+    ("relay-switch-unknown", "relays.switch", 2, "Z", {}),
+    ("relay-switch-of-namesake", "relays.switch", 2, "A", {}),
+    ("relay-switch-is-servers", "relays.switch", 3, "A", {}),
+    ("relay-switch-without-vlan", "relays.switch", 2, "D", {}),
+    ("broadcast-over-routed-port", "subnets.heard", 2, heard(2, ("B", "A")), {}),
+    ("broadcast-to-namesake", "subnets.heard", 2, heard(2, (1, 0)), {}),
+    ("broadcast-to-other-vlan", "subnets.heard", 2, heard(2, (3, 0)), {}),
+    ("broadcast-misses-stations", "subnets.heard", 2, heard(2, without=(2, 0)), {}),
+]
+"""The same in NAMESAKES_LAB, where VLANs 2 and 1 have one number, on switches B and A."""
 
 
 def examples() -> Iterator[Any]:
     for lab, cells in (
         *((LAB, CELLS), (OTHER_LAB, OTHER_CELLS), (FREE_LAB, FREE_CELLS)),
-        *((RANGES_LAB, RANGES_CELLS), (STRICT_LAB, STRICT_CELLS), (NAMES_LAB, NAMES_CELLS)),
+        *(
+            (RANGES_LAB, RANGES_CELLS),
+            (STRICT_LAB, STRICT_CELLS),
+            (NAMES_LAB, NAMES_CELLS),
+            (NAMESAKES_LAB, NAMESAKES_CELLS),
+        ),
     ):
         for name, question, row, text, also in cells:
             yield pytest.param(name, wrong_cell(lab, question, row, text, also), id=f"{name} in {question}")

@@ -89,6 +89,7 @@ FREE = RawExercise(
 
 RANGES = RawExercise(settings={**TREE.settings, "order": "a range a switch", "block_length": "/20"}, tables=TREE.tables)
 NAMES = RawExercise(settings={**TREE.settings, "dns_server": "the DHCP server"}, tables=TREE.tables)
+NAMESAKES = RawExercise(settings={**TREE.settings, "vlan_numbers": "may repeat"}, tables=TREE.tables)
 
 
 @dataclass(frozen=True)
@@ -126,8 +127,12 @@ class Lab:
     def number(self, place: int) -> str:
         return str(self.vlans[place].number)
 
+    def called(self, place: int) -> str:
+        """The VLAN as rows call it."""
+        return str(self.vlans[place].id)
+
     def net(self, place: int) -> IPv4Network:
-        return subnets.network_of(self.key_so_far, self.vlans[place].number)
+        return subnets.network_of(self.key_so_far, self.vlans[place].id)
 
     def at(self, place: int, number: int) -> str:
         """An address of a VLAN's network: 0 its network address, -1 its broadcast address."""
@@ -148,7 +153,7 @@ class Lab:
         if spec == "server":
             return self.scenario.server
         vlan, place = spec
-        return [each for each in self.scenario.stations if each.vlan == self.vlans[vlan].number][place]
+        return [each for each in self.scenario.stations if each.vlan == self.vlans[vlan].id][place]
 
     def port(self, spec: Any) -> str:
         """Of a station, or of a link: ("B", "A") is the port of B that leads to A."""
@@ -166,7 +171,7 @@ class Lab:
     def row_name(self, section: str, spec: Any) -> str:
         match section:
             case "subnets" | "pools" | "relays":
-                return self.number(spec)
+                return self.called(spec)
             case "links":
                 return self.scenario.links[spec].name
             case "ports":
@@ -174,7 +179,7 @@ class Lab:
             case "stations" | "bindings":
                 return str(self.station(spec).name)
             case "routes":
-                return f"{spec[0]} to {self.number(spec[1])}"
+                return f"{spec[0]} to {self.called(spec[1])}"
         return str(spec)
 
     def shown(self, question_id: str, spec: Any) -> str:
@@ -214,6 +219,7 @@ OTHER_LAB = drawn(OTHER_RULES, 7)
 FREE_LAB = drawn(FREE, 7)
 RANGES_LAB = drawn(RANGES, 7)
 NAMES_LAB = drawn(NAMES, 7)
+NAMESAKES_LAB = drawn(NAMESAKES, 6)
 STRICT_LAB = Lab(replace(LAB.scenario, rules=replace(LAB.scenario.rules, follow_through=False)))
 RANDOM_LABS = [drawn(raw, seed) for seed in range(6) for raw in (HARBOUR, TREE, OTHER_RULES)]
 

@@ -15,6 +15,7 @@ from catalogue_labs import (
     FREE_LAB,
     LAB,
     NAMES_LAB,
+    NAMESAKES_LAB,
     OTHER_LAB,
     QUESTIONS,
     RANDOM_LABS,
@@ -166,7 +167,10 @@ def substitutions(lab: Lab) -> Iterator[WrongCell]:
 
 @pytest.fixture(
     scope="module",
-    params=[([LAB], 3), pytest.param(([LAB, OTHER_LAB, NAMES_LAB, RANDOM_LABS[0]], 1), marks=pytest.mark.many)],
+    params=[
+        ([LAB], 3),
+        pytest.param(([LAB, OTHER_LAB, NAMES_LAB, NAMESAKES_LAB, RANDOM_LABS[0]], 1), marks=pytest.mark.many),
+    ],
     ids=["a third of one lab", "all labs"],
 )
 def explained(request: pytest.FixtureRequest) -> list[tuple[WrongCell, Explanation]]:

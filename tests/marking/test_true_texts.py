@@ -15,6 +15,7 @@ from catalogue_labs import (
     FREE,
     LAB,
     NAMES_LAB,
+    NAMESAKES_LAB,
     OTHER_LAB,
     OTHER_RULES,
     QUESTIONS,
@@ -594,7 +595,7 @@ def planted(lab: Lab, rng: random.Random) -> Iterator[WrongCell]:
 
 @pytest.mark.parametrize("number", range(60 if IS_NIGHTLY else 5))
 def test_a_fresh_network_with_a_planted_error_does_what_its_consequence_claims(number: int) -> None:
-    labs = (LAB, OTHER_LAB, NAMES_LAB, *RANDOM_LABS)
+    labs = (LAB, OTHER_LAB, NAMES_LAB, NAMESAKES_LAB, *RANDOM_LABS)
     confirmed: Counter[str] = Counter()
     for cell in planted(labs[number % len(labs)], random.Random(number)):
         mistake = claiming(cell)

@@ -74,7 +74,7 @@ def _summary_routes(scenario: Scenario, texts: Texts) -> Texts:
 def _one_bit_long(scenario: Scenario, texts: Texts) -> Texts:
     """One prefix length a bit too long, everything after it worked out consistently from there."""
     vlan = min(scenario.dhcp_vlans, key=lambda each: each.addresses_needed)
-    row = subnets.row_of(vlan.number)
+    row = subnets.row_of(vlan.id)
     longer = int(texts[CellRef(subnets.PREFIX_LENGTH_OF.id, row)]) + 1
     given = {CellRef(subnets.PREFIX_LENGTH_OF.id, row): longer}
     so_far = SoFar(scenario, given)
@@ -91,9 +91,9 @@ def _swaps_and_slips(scenario: Scenario, texts: Texts) -> Texts:
     """Slips of somebody in a hurry: a last usable that is the broadcast address, a router that is not the gateway, a
     next hop that is the switch's own, a relay to the gateway.
     """
-    vlan = subnets.row_of(scenario.vlans[1].number)
+    vlan = subnets.row_of(scenario.vlans[1].id)
     texts[CellRef(subnets.LAST_USABLE.id, vlan)] = texts[CellRef(subnets.BROADCAST_ADDRESS.id, vlan)]
-    pool = subnets.row_of(scenario.dhcp_vlans[0].number)
+    pool = subnets.row_of(scenario.dhcp_vlans[0].id)
     texts[CellRef(pools.POOL_ROUTER.id, pool)] = _plus(texts[CellRef(pools.POOL_ROUTER.id, pool)], 1)
     link = scenario.links[0]
     own = {link.first.switch: links.FIRST_ADDRESS.id, link.second.switch: links.SECOND_ADDRESS.id}
@@ -121,14 +121,14 @@ def _unprotected(scenario: Scenario, texts: Texts) -> Texts:
 
 def _careless_writer(scenario: Scenario, texts: Texts) -> Texts:
     """Right ideas, written so that they cannot be read: two values in a cell, a mask with a hole, half a MAC."""
-    first, second = (subnets.row_of(vlan.number) for vlan in scenario.vlans[:2])
+    first, second = (subnets.row_of(vlan.id) for vlan in scenario.vlans[:2])
     texts[CellRef(subnets.GATEWAY.id, first)] += " or " + texts[CellRef(subnets.LAST_USABLE.id, first)]
     texts[CellRef(subnets.MASK.id, second)] = "255.255.0.255"
     mac = CellRef(bindings.BINDING_MAC.id, bindings.BINDINGS.row("Binding 1"))
     port = CellRef(bindings.BINDING_PORT.id, bindings.BINDINGS.row("Binding 2"))
     texts[mac] = texts[mac][:8]
     texts[port] = texts[port].split("/")[1]
-    texts[CellRef(pools.POOL_LEASE.id, subnets.row_of(scenario.dhcp_vlans[0].number))] = str(scenario.lease_hours)
+    texts[CellRef(pools.POOL_LEASE.id, subnets.row_of(scenario.dhcp_vlans[0].id))] = str(scenario.lease_hours)
     return texts
 
 

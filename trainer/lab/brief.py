@@ -301,7 +301,7 @@ def given_tables(scenario: Scenario) -> tuple[GivenTable, ...]:
             tuple(
                 (
                     station.name,
-                    str(station.vlan),
+                    str(station.vlan.number),
                     str(station.at),
                     station.mac,
                     "DHCP" if station.fixed_number is None else f"fixed, no. {station.fixed_number}",

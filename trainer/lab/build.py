@@ -158,7 +158,7 @@ def _ports(scenario: Scenario, cells: _Cells, plan: SwitchPlan) -> Iterator[Port
 
 def _vlan_interfaces(scenario: Scenario, cells: _Cells, plan: SwitchPlan) -> Iterator[Interface]:
     for vlan in scenario.vlans:
-        row = subnets.row_of(vlan.number)
+        row = subnets.row_of(vlan.id)
         address = cells.answers.get(subnets.GATEWAY, row)
         length = cells.answers.get(subnets.MASK, row)
         if vlan.switch != plan.name:
@@ -210,12 +210,13 @@ def _routes(cells: _Cells, plan: SwitchPlan) -> Iterator[Route]:
 
 
 def _relays(scenario: Scenario, cells: _Cells, plan: SwitchPlan) -> Iterator[Relay]:
-    """A relay agent stands on the switch whose VLAN it names; a VLAN that no switch has makes none."""
+    """A relay agent stands on the switch whose VLAN it names; a VLAN that no switch has, or not that one, makes none."""
     for row in cells.answers.rows.get(relays.RELAYS.id, ()):
         number = cells.answers.get(relays.RELAY_VLAN, row)
         target = cells.answers.get(relays.RELAY_TARGET, row)
-        vlan = None if number is None else scenario.vlan_by_number.get(number)
-        if vlan is not None and vlan.switch == plan.name and target is not None:
+        vlan = None if number is None else scenario.vlan_on(plan.name, number)
+        is_here = not scenario.rules.numbers_may_repeat or cells.answers.get(relays.RELAY_SWITCH, row) == plan.name
+        if vlan is not None and is_here and target is not None:
             cells.note(SettingId(plan.name, Part.RELAY, row, "target"), row, relays.RELAY_TARGET)
             yield Relay(key=row, vlan=vlan.number, target=target)
 
@@ -271,7 +272,7 @@ def _station(cells: _Cells, plan: StationPlan) -> Station:
 def _pools(scenario: Scenario, cells: _Cells) -> Iterator[Pool]:
     server, part = scenario.server.name, Part.POOL
     for vlan in scenario.dhcp_vlans:
-        row = subnets.row_of(vlan.number)
+        row = subnets.row_of(vlan.id)
         first = cells.answers.get(pools.POOL_FIRST, row)
         last = cells.answers.get(pools.POOL_LAST, row)
         length = cells.answers.get(pools.POOL_MASK, row)

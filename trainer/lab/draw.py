@@ -112,7 +112,9 @@ def draw_scenario(
     """
     exercise = replace(exercise, switches=common.switches, networks=common.networks)
     count = len(exercise.networks)
-    vlan_numbers = _one_each([network.vlans.sample(rng, count) for network in exercise.networks])
+    offers = [network.vlans.sample(rng, count) for network in exercise.networks]
+    may_repeat = exercise.rules.numbers_may_repeat
+    vlan_numbers = _repeated_numbers(exercise, offers, rng) if may_repeat else _one_each(offers)
     names = _one_each([_shuffled(network.names, rng) for network in exercise.networks])
     vlans = tuple(
         Vlan(
@@ -122,6 +124,7 @@ def draw_scenario(
             addresses_needed=needed,
             is_snooped=network.is_snooped,
             is_guarded=network.is_guarded,
+            may_repeat=may_repeat,
         )
         for network, vlan, name, needed in zip(
             exercise.networks, vlan_numbers, names, common.addresses_needed, strict=True
@@ -173,6 +176,18 @@ def _one_each(offers: Sequence[Sequence[T]]) -> list[T]:
     return [next(value for value in offer if taken.get(value) == row) for row, offer in enumerate(offers)]
 
 
+def _repeated_numbers(exercise: Exercise, offers: Sequence[Sequence[int]], rng: random.Random) -> list[int]:
+    """VLAN numbers of which none stands twice on a switch: first those that other switches have already, as far as they go."""
+    numbers: dict[int, int] = {}
+    for switch in exercise.switches:
+        here = [row for row, network in enumerate(exercise.networks) if network.switch == switch.name]
+        others = sorted(set(numbers.values()))
+        known = {row: [each for each in others if each in exercise.networks[row].vlans] for row in here}
+        drawn = _one_each([[*rng.sample(known[row], len(known[row])), *offers[row]] for row in here])
+        numbers |= zip(here, drawn, strict=True)
+    return [numbers[row] for row in range(len(offers))]
+
+
 def _shuffled(names: Sequence[str], rng: random.Random) -> list[str]:
     return rng.sample(names, len(names))
 
@@ -193,7 +208,7 @@ def _stations(exercise: Exercise, vlans: Sequence[Vlan], rng: random.Random) -> 
             stations.append(
                 StationPlan(
                     name=name,
-                    vlan=vlan.number,
+                    vlan=vlan.id,
                     at=PortRef(vlan.switch, PortName(str(ports[vlan.switch].pop()))),
                     mac=mac,
                     fixed_number=number,

@@ -21,6 +21,7 @@ from trainer.lab.scenario import (
     RouteRule,
     Saved,
     UnknownAddresses,
+    VlanNumbers,
 )
 
 __all__ = ["SETTINGS", "TABLES", "Field", "RawExercise", "SettingGroup", "Table"]
@@ -215,6 +216,15 @@ SETTINGS = (
                 read=cells.number(1, 9999),
             ),
             Field(
+                id="vlan_numbers",
+                heading="VLAN numbers",
+                may_write="separate; may repeat",
+                explains="may repeat: two switches may use one number for different networks. Blank: separate.",
+                read=cells.word(VlanNumbers, blank=VlanNumbers.SEPARATE),
+                choices=cells.words_of(VlanNumbers),
+                may_be_missing=True,
+            ),
+            Field(
                 id="dns_server",
                 heading="DNS server",
                 may_write="none; the DHCP server",
@@ -378,7 +388,7 @@ NETWORKS = Table(
             id="vlans",
             heading="VLAN",
             may_write="2-4094, range, list, any",
-            explains="No number twice in a lab.",
+            explains="No number twice in a lab; where VLAN numbers may repeat, on a switch.",
             read=cells.numbers(2, 4094),
             drawn_for="trainee",
             width=14,

@@ -13,6 +13,7 @@ from trainer.lab.house_rules import HouseRule, numbered
 from trainer.lab.kinds import Kind
 from trainer.lab.rows import About, RowKey, WrittenRow
 from trainer.lab.scenario import Scenario
+from trainer.lab.vlan_id import VlanId
 
 __all__ = [
     "Answers",
@@ -94,7 +95,7 @@ class Question(Generic[T, R]):
     """Where the Brief leaves a choice: whether this value keeps its rules. None where it leaves none in this scenario."""
     may_follow: bool = True
     """False: a copy of what is given, or safety-relevant; only the key's own value is right (R6)."""
-    worked_out_from: Callable[[Scenario, R], int] | None = None
+    worked_out_from: Callable[[Scenario, R], VlanId] | None = None
     """The VLAN whose network the value is worked out from, bit by bit. None: it is copied, or rests on no VLAN's network.
     Where the trainee's own network makes that easier than the key's does, what follows counts half (R5)."""
     given_to_copy: Callable[[Scenario], T] | None = None

@@ -76,10 +76,16 @@ def _links(scenario: Scenario) -> str:
     )
 
 
-def _ports(_scenario: Scenario) -> str:
-    return (
+def _ports(scenario: Scenario) -> str:
+    text = (
         "A station's port is an access port in the station's VLAN. Ports that are not listed are off and are not asked."
     )
+    if scenario.rules.numbers_may_repeat:
+        text += (
+            " A VLAN ends at the routed port: one number on two switches is two VLANs, called 30 on A and 30 on B. Heard on "
+            "ports, on sheet Subnets: the ports of the stations that hear what one of them sends to all."
+        )
+    return text
 
 
 def _routes(scenario: Scenario) -> str:

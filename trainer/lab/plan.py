@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from ipaddress import IPv4Address, IPv4Network
 
 from trainer.lab.scenario import GatewayPlace, Order, Scenario
+from trainer.lab.vlan_id import VlanId
 from trainer.network.addresses import (
     LONGEST_NETWORK,
     first_usable,
@@ -34,25 +35,25 @@ class Stretch:
 
     length: int
     """Prefix length of the smallest block that holds them."""
-    vlans: tuple[int, ...]
+    vlans: tuple[VlanId, ...]
     """In the order in which they are placed."""
 
 
-def stretches(scenario: Scenario, length_of: Callable[[int], int]) -> tuple[Stretch, ...]:
+def stretches(scenario: Scenario, length_of: Callable[[VlanId], int]) -> tuple[Stretch, ...]:
     """How the VLAN networks follow one another in the block (rule Order).
 
     length_of: the prefix length of a VLAN. Shortest first, equal ones in the order of table Networks. With a range a
     switch each switch's networks are a stretch of their own, shortest stretch length first, equal ones in the order of
     the switches; else each network is one.
     """
-    numbers = [vlan.number for vlan in scenario.vlans]
+    numbers = [vlan.id for vlan in scenario.vlans]
     if scenario.rules.order is not Order.AS_LISTED:
         numbers.sort(key=length_of)
     if scenario.rules.order is not Order.RANGE_A_SWITCH:
         return tuple(Stretch(length_of(number), (number,)) for number in numbers)
     found = []
     for switch in scenario.switches:
-        own = tuple(number for number in numbers if scenario.vlan_by_number[number].switch == switch.name)
+        own = tuple(number for number in numbers if scenario.vlan_by_id[number].switch == switch.name)
         if own:
             found.append(Stretch(smallest_block_length([length_of(number) for number in own]), own))
     return tuple(sorted(found, key=lambda stretch: stretch.length))

@@ -12,13 +12,15 @@ from trainer.lab.plan import pool_size
 from trainer.lab.questions import bindings, pools, relays, subnets
 from trainer.lab.rows import StationRow
 from trainer.lab.scenario import Scenario, Vlan
-from trainer.lab.trials import Site, TrialKind, Tried, Visitor, renewals, try_network, visitors
 from trainer.listing import how_many
+from trainer.lab.trials import Site, TrialKind, Tried, Visitor, plugged_in, renewals, try_network, visitors
+from trainer.lab.vlan_id import VlanId
 from trainer.network.addresses import Mac, network_at, prefix_length_for
 from trainer.network.devices import PortName, PortRef, Station, SwitchName
 from trainer.network.dhcp import request_lease
 from trainer.network.packets import Delivered, Dropped, Outcome
 from trainer.network.topology import Lease, Running
+from trainer.network.trials import hearers
 
 __all__ = ["Proof", "ProofFailed", "ProofLine", "prove"]
 
@@ -74,7 +76,7 @@ def _checked(scenario: Scenario, trial: ProofLine) -> ProofLine:
 
 
 def _trials(scenario: Scenario, key: Answers) -> Iterator[ProofLine]:
-    guests = visitors(scenario, {vlan.number: _site(key, vlan.number) for vlan in scenario.vlans})
+    guests = visitors(scenario, {vlan.id: _site(key, vlan.id) for vlan in scenario.vlans})
     network = build(scenario, key).network
     running, tried = try_network(scenario, network, guests, with_controls=True)
     for each in tried:
@@ -83,9 +85,11 @@ def _trials(scenario: Scenario, key: Answers) -> Iterator[ProofLine]:
         yield _renewal(trial.run(running))
     yield from _last_leases(scenario, key, running.resumed_in(network))
     yield from _bindings(scenario, key, running)
+    if scenario.rules.numbers_may_repeat:
+        yield from _broadcasts(scenario, key, running)
 
 
-def _site(key: Answers, vlan: int) -> Site:
+def _site(key: Answers, vlan: VlanId) -> Site:
     """The VLAN's network with the mask of its interface, so that a visitor notices where the two differ."""
     row = subnets.row_of(vlan)
     network_address, length = key.get(subnets.NETWORK_ADDRESS, row), key.get(subnets.MASK, row)
@@ -129,9 +133,9 @@ def _last_leases(scenario: Scenario, key: Answers, running: Running) -> Iterator
 
     Where a VLAN needs leases for its own stations only, they have shown it.
     """
-    in_want = (vlan for vlan in scenario.dhcp_vlans if not _all_have_theirs(scenario, vlan.number))
+    in_want = (vlan for vlan in scenario.dhcp_vlans if not _all_have_theirs(scenario, vlan.id))
     guests = tuple(_latecomer(vlan) for vlan in in_want)
-    full = running.resumed_in(running.network.with_visitors(guests))
+    full = running.resumed_in(running.network.with_visitors(plugged_in(guests)))
     for station, vlan in guests:
         needed, served = scenario.leases_needed(vlan), _leases_served(scenario, vlan)
         first = key.get(pools.POOL_FIRST, subnets.row_of(vlan))
@@ -148,21 +152,21 @@ def _last_leases(scenario: Scenario, key: Answers, running: Running) -> Iterator
         )
 
 
-def _all_have_theirs(scenario: Scenario, vlan: int) -> bool:
+def _all_have_theirs(scenario: Scenario, vlan: VlanId) -> bool:
     return _leases_served(scenario, vlan) <= len(scenario.dhcp_stations(vlan))
 
 
-def _leases_served(scenario: Scenario, vlan: int) -> int:
+def _leases_served(scenario: Scenario, vlan: VlanId) -> int:
     """How many leases the VLAN's pool has to hold. In a lab that was drawn before pools had to hold all: what it can."""
-    length = prefix_length_for(scenario.vlan_by_number[vlan].addresses_needed)
+    length = prefix_length_for(scenario.vlan_by_id[vlan].addresses_needed)
     holds = pool_size(length, scenario.rules.kept_for_fixed, scenario.rules.gateway)
     return min(scenario.leases_needed(vlan), holds)
 
 
-def _fill(running: Running, scenario: Scenario, vlan: int, addresses: range) -> None:
+def _fill(running: Running, scenario: Scenario, vlan: VlanId, addresses: range) -> None:
     """Leases all of these addresses that are free to stations that nothing else is known of."""
     held = {int(lease.address) for lease in running.leases.values()}
-    length = prefix_length_for(scenario.vlan_by_number[vlan].addresses_needed)
+    length = prefix_length_for(scenario.vlan_by_id[vlan].addresses_needed)
     for number in addresses:
         if number not in held:
             address = IPv4Address(number)
@@ -172,9 +176,9 @@ def _fill(running: Running, scenario: Scenario, vlan: int, addresses: range) -> 
 
 def _latecomer(vlan: Vlan) -> Visitor:
     """A station that asks for a lease when all others of its VLAN have theirs."""
-    name = f"latecomer in VLAN {vlan.number}"
+    name = f"latecomer in VLAN {vlan.id}"
     at = PortRef(vlan.switch, PortName(name))
-    return Station(name=name, mac=Mac(name), at=at, uses_dhcp=True), vlan.number
+    return Station(name=name, mac=Mac(name), at=at, uses_dhcp=True), vlan.id
 
 
 def _bindings(scenario: Scenario, key: Answers, running: Running) -> Iterator[ProofLine]:
@@ -199,6 +203,22 @@ def _bindings(scenario: Scenario, key: Answers, running: Running) -> Iterator[Pr
             subject=f"switch {switch}",
             seen=how_many(len(seen), "row") + (f"; not as the key predicts: {'; '.join(differ)}" if differ else ""),
             as_wanted=not differ,
+        )
+
+
+def _broadcasts(scenario: Scenario, key: Answers, running: Running) -> Iterator[ProofLine]:
+    """What a station sends to all is heard on the ports that the key predicts, of its own switch alone."""
+    for station in scenario.stations:
+        home = station.at.switch
+        ports = key.get(subnets.HEARD_ON, subnets.row_of(station.vlan)) or frozenset()
+        predicted = {str(PortRef(home, port)) for port in ports} - {str(station.at)}
+        others = hearers(running, running.stations[station.name])
+        heard = {str(each.at) for each in others if each.name in scenario.station_by_name}
+        yield ProofLine(
+            kind=TrialKind.BROADCAST,
+            subject=f"{station.name} to all of VLAN {station.vlan}",
+            seen=f"heard on {', '.join(sorted(heard)) or 'no port'}",
+            as_wanted=heard == predicted,
         )
 
 

@@ -1,7 +1,6 @@
 """What rows of the form are about. A row is still the text that is printed on its sheet, and carries what that text means.
 
-Here alone a row's text is made of what it is about, and read again. Should rows of VLANs have to be told apart by switch
-one day, VlanRow gets that switch, its text and its `read`; whoever asks a row for its VLAN stays as it is.
+Here alone a row's text is made of what it is about, and read again.
 """
 
 from __future__ import annotations
@@ -12,11 +11,12 @@ from enum import Enum
 from functools import lru_cache
 from typing import Any, ClassVar, NoReturn, Self, TypeVar, cast
 
+from trainer.lab.vlan_id import VlanId
 from trainer.network.devices import PortName, PortRef, SwitchName
 
 __all__ = ["About", "LinkRow", "PortRow", "RouteRow", "RowKey", "StationRow", "SwitchRow", "VlanRow", "WrittenRow"]
 
-_VLAN = r"[1-9][0-9]{0,3}"
+_VLAN = r"[1-9][0-9]{0,3}(?: on [A-Z]{1,2})?"
 _SWITCH = r"[^\s/-]+"
 _set = object.__setattr__
 
@@ -51,20 +51,21 @@ class RowKey(str):
 
 
 class VlanRow(RowKey):
-    """The row of a VLAN: "561"."""
+    """The row of a VLAN: "561"; where numbers may repeat "30 on B"."""
 
     __slots__ = ("vlan",)
-    vlan: int
+    vlan: VlanId
 
     @_kept
     def __new__(cls, vlan: int) -> Self:
+        """vlan: a VlanId, or the number of a VLAN in a lab where no number stands twice."""
         row = str.__new__(cls, str(vlan))
-        _set(row, "vlan", vlan)
+        _set(row, "vlan", VlanId(vlan))
         return row
 
     @classmethod
     def read(cls, text: str) -> Self:
-        return cls(int(_match(_VLAN, text, cls)[0]))
+        return cls(VlanId.read(_match(_VLAN, text, cls)[0]))
 
 
 class LinkRow(RowKey):
@@ -135,23 +136,23 @@ class SwitchRow(RowKey):
 
 
 class RouteRow(RowKey):
-    """A row of the key, of the route on a switch to a VLAN's network: "A to 30"."""
+    """A row of the key, of the route on a switch to a VLAN's network: "A to 30", "A to 30 on B"."""
 
     __slots__ = ("switch", "vlan")
     switch: SwitchName
-    vlan: int
+    vlan: VlanId
 
     @_kept
     def __new__(cls, switch: SwitchName, vlan: int) -> Self:
         row = str.__new__(cls, f"{switch} to {vlan}")
         _set(row, "switch", switch)
-        _set(row, "vlan", vlan)
+        _set(row, "vlan", VlanId(vlan))
         return row
 
     @classmethod
     def read(cls, text: str) -> Self:
         match = _match(f"({_SWITCH}) to ({_VLAN})", text, cls)
-        return cls(SwitchName(match[1]), int(match[2]))
+        return cls(SwitchName(match[1]), VlanId.read(match[2]))
 
 
 class WrittenRow(RowKey):

@@ -6,6 +6,7 @@ from ipaddress import IPv4Network
 from itertools import pairwise
 
 from trainer.lab.coded import Coded
+from trainer.lab.vlan_id import VlanId
 from trainer.network.addresses import Mac
 from trainer.network.devices import PortName, PortRef, SwitchName
 
@@ -28,6 +29,7 @@ __all__ = [
     "Trainee",
     "UnknownAddresses",
     "Vlan",
+    "VlanNumbers",
 ]
 
 
@@ -62,6 +64,13 @@ class UnknownAddresses(Coded):
 
     DROPPED = "dropped", "dropped"
     MAY_CIRCLE = "may-go-in-circles", "may loop"
+
+
+class VlanNumbers(Coded):
+    """Whether two switches may use one VLAN number, for different networks."""
+
+    SEPARATE = "separate", "separate"
+    MAY_REPEAT = "may-repeat", "may repeat"
 
 
 class DnsServer(Coded):
@@ -145,6 +154,13 @@ class Vlan:
     """The gateway is counted, network and broadcast address are not."""
     is_snooped: bool
     is_guarded: bool
+    may_repeat: bool = field(default=False, metadata={"added later": True})
+    """Whether another switch of the lab may use the number for another network."""
+
+    @property
+    def id(self) -> VlanId:
+        """What tells it apart from every other VLAN of the lab."""
+        return VlanId.on(self.switch, self.number) if self.may_repeat else VlanId(self.number)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -152,7 +168,7 @@ class StationPlan:
     """A station and where it is plugged in."""
 
     name: str
-    vlan: int
+    vlan: VlanId
     at: PortRef
     mac: Mac
     fixed_number: int | None
@@ -198,8 +214,13 @@ class Rules:
     unknown_addresses: UnknownAddresses
     follow_through: bool
     dns_server: DnsServer = field(default=DnsServer.NONE, metadata={"added later": True})
+    vlan_numbers: VlanNumbers = field(default=VlanNumbers.SEPARATE, metadata={"added later": True})
     reveal: Reveal
     """What trainees see. It may change after a lab was drawn: what the sitting's exercise says now is what they see."""
+
+    @property
+    def numbers_may_repeat(self) -> bool:
+        return self.vlan_numbers is VlanNumbers.MAY_REPEAT
 
     @property
     def gives_dns_server(self) -> bool:
@@ -238,8 +259,16 @@ class Scenario:
         return next(station for station in self.stations if station.is_server)
 
     @cached_property
-    def vlan_by_number(self) -> dict[int, Vlan]:
-        return {vlan.number: vlan for vlan in self.vlans}
+    def vlan_by_id(self) -> dict[VlanId, Vlan]:
+        return {vlan.id: vlan for vlan in self.vlans}
+
+    def vlans_numbered(self, number: int) -> tuple[Vlan, ...]:
+        """The VLANs that have a number: one or none, where numbers may repeat one a switch at most."""
+        return tuple(vlan for vlan in self.vlans if vlan.number == number)
+
+    def vlan_on(self, switch: SwitchName, number: int) -> Vlan | None:
+        """The VLAN that has a number on a switch."""
+        return next((vlan for vlan in self.vlans_numbered(number) if vlan.switch == switch), None)
 
     @cached_property
     def station_by_name(self) -> dict[str, StationPlan]:
@@ -254,19 +283,19 @@ class Scenario:
         """Ids of the sections to be filled in."""
         return tuple(share.section for share in self.sections if share.asked is Asked.YES)
 
-    def dhcp_stations(self, vlan: int) -> tuple[StationPlan, ...]:
+    def dhcp_stations(self, vlan: VlanId) -> tuple[StationPlan, ...]:
         """The stations of a VLAN that ask for a lease, in the order in which they start."""
         return tuple(each for each in self.stations if each.vlan == vlan and each.fixed_number is None)
 
-    def leases_needed(self, vlan: int) -> int:
+    def leases_needed(self, vlan: VlanId) -> int:
         """How many leases the VLAN's pool has to hold: addresses needed but for the gateway's and the fixed stations'."""
         fixed = sum(station.vlan == vlan and station.fixed_number is not None for station in self.stations)
-        return self.vlan_by_number[vlan].addresses_needed - 1 - fixed
+        return self.vlan_by_id[vlan].addresses_needed - 1 - fixed
 
     @cached_property
     def dhcp_vlans(self) -> tuple[Vlan, ...]:
         """The VLANs with stations that ask for a lease."""
-        return tuple(vlan for vlan in self.vlans if self.dhcp_stations(vlan.number))
+        return tuple(vlan for vlan in self.vlans if self.dhcp_stations(vlan.id))
 
     def route_between(self, start: SwitchName, goal: SwitchName) -> tuple[SwitchName, ...]:
         """The switches on the only way from start to goal, both included."""

@@ -3,7 +3,7 @@
 A network that a trainee configured may be broken in any way; every trial ends all the same.
 """
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import Enum
 from ipaddress import IPv4Address, IPv4Network
@@ -11,6 +11,7 @@ from itertools import permutations
 
 from trainer.lab.questions.protection import guarded_ports, untrusted_link_ports
 from trainer.lab.scenario import GatewayPlace, Scenario, Vlan
+from trainer.lab.vlan_id import VlanId
 from trainer.network.addresses import Mac, usable_address
 from trainer.network.devices import FixedAddress, Network, PortName, PortRef, Station
 from trainer.network.dhcp import renew, request_lease, start
@@ -33,6 +34,7 @@ __all__ = [
     "Tried",
     "Visitor",
     "not_tried",
+    "plugged_in",
     "renewals",
     "trials_on",
     "try_network",
@@ -47,6 +49,7 @@ class TrialKind(Enum):
     RENEWAL = "renewal of a lease"
     LAST_LEASE = "last lease that is needed"
     BINDINGS = "binding table"
+    BROADCAST = "broadcast"
     PING = "ping between stations"
     REACH = "ping to a needed address"
     ROGUE_SERVER = "rogue server"
@@ -236,23 +239,23 @@ class Site:
     gateway: IPv4Address | None
 
 
-Visitor = tuple[Station, int]
+Visitor = tuple[Station, VlanId]
 """A station that is only there for trials, and its VLAN."""
 
 
-def visitors(scenario: Scenario, sites: Mapping[int, Site]) -> tuple[Visitor, ...]:
+def visitors(scenario: Scenario, sites: Mapping[VlanId, Site]) -> tuple[Visitor, ...]:
     """A visitor at the first and at the last needed address of every network, unless a station has it or will get it.
 
-    sites: by VLAN number.
+    sites: by VLAN.
     """
     found = []
     for vlan in scenario.vlans:
-        site = sites[vlan.number]
-        taken = {station.fixed_number for station in scenario.stations if station.vlan == vlan.number}
+        site = sites[vlan.id]
+        taken = {station.fixed_number for station in scenario.stations if station.vlan == vlan.id}
         taken.update(
             range(
                 scenario.rules.kept_for_fixed + 1,
-                scenario.rules.kept_for_fixed + len(scenario.dhcp_stations(vlan.number)) + 1,
+                scenario.rules.kept_for_fixed + len(scenario.dhcp_stations(vlan.id)) + 1,
             )
         )
         for place, number in zip(("first", "last"), _needed_hosts(scenario, vlan), strict=True):
@@ -266,14 +269,19 @@ def visitors(scenario: Scenario, sites: Mapping[int, Site]) -> tuple[Visitor, ..
                 gateway=site.gateway,
             )
             visitor = Station(
-                name=f"{place} needed address of VLAN {vlan.number} (no. {at})",
-                mac=Mac(f"visitor {vlan.number} {place}"),
-                at=PortRef(vlan.switch, PortName(f"visitor {vlan.number} {place}")),
+                name=f"{place} needed address of VLAN {vlan.id} (no. {at})",
+                mac=Mac(f"visitor {vlan.id} {place}"),
+                at=PortRef(vlan.switch, PortName(f"visitor {vlan.id} {place}")),
                 uses_dhcp=False,
                 fixed=fixed,
             )
-            found.append((visitor, vlan.number))
+            found.append((visitor, vlan.id))
     return tuple(found)
+
+
+def plugged_in(guests: Iterable[Visitor]) -> tuple[tuple[Station, int], ...]:
+    """The visitors, each with the number of the VLAN that its port is in."""
+    return tuple((visitor, vlan.number) for visitor, vlan in guests)
 
 
 def _number_beside(scenario: Scenario, site: Site, number: int) -> int:
@@ -296,7 +304,7 @@ def try_network(
 
     with_controls: whether attacks are tried without their protection too.
     """
-    running, leases = start(network.with_visitors(guests))
+    running, leases = start(network.with_visitors(plugged_in(guests)))
     unprotected = _unprotected(running) if with_controls else {}
     return running, (
         *(Tried(trial=Trial(kind=TrialKind.LEASE, source=name), outcome=outcome) for name, outcome in leases.items()),
@@ -352,9 +360,9 @@ def _rogues(scenario: Scenario, guests: Sequence[Visitor]) -> Iterator[Trial]:
     for vlan in scenario.vlans:
         if not vlan.is_snooped:
             continue
-        here = [station.name for station in scenario.stations if station.vlan == vlan.number]
-        clients = [station.name for station in scenario.dhcp_stations(vlan.number)]
-        hearers = [*clients, *here, *(visitor.name for visitor, number in guests if number == vlan.number)]
+        here = [station.name for station in scenario.stations if station.vlan == vlan.id]
+        clients = [station.name for station in scenario.dhcp_stations(vlan.id)]
+        hearers = [*clients, *here, *(visitor.name for visitor, number in guests if number == vlan.id)]
         for rogue in here:
             hearer = next((name for name in hearers if name != rogue), None)
             if hearer is not None and rogue != scenario.server.name:
@@ -413,4 +421,4 @@ def _left_out(scenario: Scenario) -> Iterator[tuple[str, str]]:
 
 
 def _listed(vlans: Sequence[Vlan]) -> str:
-    return f"VLAN{'s' if len(vlans) > 1 else ''} {', '.join(str(vlan.number) for vlan in vlans)}"
+    return f"VLAN{'s' if len(vlans) > 1 else ''} {', '.join(str(vlan.id) for vlan in vlans)}"

@@ -8,6 +8,7 @@ from trainer.lab.form import CellRef, Question, RowKey, SoFar
 from trainer.lab.questions import QUESTIONS
 from trainer.lab.questions.subnets import NETWORK_ADDRESS, PREFIX_LENGTH_OF, network_of
 from trainer.lab.scenario import Order, Scenario
+from trainer.lab.vlan_id import VlanId
 from trainer.marking.dependencies import all_it_rests_on, named, roots
 from trainer.marking.mistakes.mistake import Explanation
 from trainer.marking.mistakes.question_groups import NETWORK_QUESTIONS
@@ -76,7 +77,7 @@ def _what_it_leads_to(plans: Plans, question: Question[Any, Any], row: RowKey) -
     return "your own plan, in which a network cannot be as it is"
 
 
-def is_eased(scenario: Scenario, so_far: SoFar, key: SoFar, vlan: int) -> bool:
+def is_eased(scenario: Scenario, so_far: SoFar, key: SoFar, vlan: VlanId) -> bool:
     """Whether the VLAN's network, as the trainee planned it, asks for less than the key's.
 
     In a free plan its place is the trainee's choice, so only its length is looked at.
@@ -97,7 +98,7 @@ def _demands_of_length(network: IPv4Network) -> tuple[bool, ...]:
     return ends_within_an_octet, spans_the_third_octet
 
 
-def _what_moves(plans: Plans, standard: Standard, vlan: int) -> tuple[CellRef, ...]:
+def _what_moves(plans: Plans, standard: Standard, vlan: VlanId) -> tuple[CellRef, ...]:
     """Which cells of sheet Subnets that are not right make the VLAN's network another one."""
     wrong = {
         cell: value

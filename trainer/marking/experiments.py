@@ -14,6 +14,7 @@ from trainer.lab.key import completed, derive_key
 from trainer.lab.questions import subnets
 from trainer.lab.scenario import Scenario
 from trainer.lab.trials import Site, TrialKind, TrialName, Tried, Visitor, try_network, visitors
+from trainer.lab.vlan_id import VlanId
 from trainer.marking.mistakes.mistake import Flaw, WrongCell
 from trainer.marking.working import works_of
 from trainer.network.devices import Network, Pool, Station
@@ -94,7 +95,7 @@ class Laboratory:
             scenario,
             self._running,
             tried,
-            guests=[each for each in guests if _has_interface(network, each[1])],
+            guests=[each for each in guests if _has_interface(network, each)],
             guests_of_key=visitors(scenario, self._sites(self._key)),
         )
         """What of the trainee's own network works."""
@@ -154,9 +155,9 @@ class Laboratory:
             self._known[network, guests] = running, {each.name: each for each in tried}
         return self._known[network, guests]
 
-    def _sites(self, answers: Answers) -> dict[int, Site]:
+    def _sites(self, answers: Answers) -> dict[VlanId, Site]:
         plan = SoFar(self._scenario, answers.values, self._key_so_far)
-        return {vlan.number: _site(plan, vlan.number) for vlan in self._scenario.vlans}
+        return {vlan.id: _site(plan, vlan.id) for vlan in self._scenario.vlans}
 
     def _guests(self, network: Network, answers: Answers) -> tuple[Visitor, ...]:
         """Who visits a network that answers make."""
@@ -206,12 +207,14 @@ def _has_no_address(tried: Tried) -> bool:
     return isinstance(tried.outcome, Dropped) and tried.outcome.reason is Reason.NO_ADDRESS
 
 
-def _has_interface(network: Network, vlan: int) -> bool:
-    """Whether the VLAN has a network at all; a visitor of one that is not planned stands at an address of the key's plan."""
-    return any(interface.place == vlan for switch in network.switches for interface in switch.interfaces)
+def _has_interface(network: Network, guest: Visitor) -> bool:
+    """Whether its VLAN has a network at all; a visitor of one that is not planned stands at an address of the key's plan."""
+    visitor, vlan = guest
+    here = next(switch for switch in network.switches if switch.name == visitor.at.switch)
+    return any(interface.place == vlan.number for interface in here.interfaces)
 
 
-def _is_in_the_way(visitor: Station, sites: Mapping[int, Site], network: Network) -> bool:
+def _is_in_the_way(visitor: Station, sites: Mapping[VlanId, Site], network: Network) -> bool:
     """Whether the visitor's address is a gateway's, or one of the first that a pool hands out: it would make a conflict
     that nobody in the lab makes.
     """
@@ -232,7 +235,7 @@ def _free(network: Network, pool: Pool) -> Iterator[IPv4Address]:
     return (address for address in map(IPv4Address, numbers) if address not in taken)
 
 
-def _site(plan: SoFar, vlan: int) -> Site:
+def _site(plan: SoFar, vlan: VlanId) -> Site:
     return Site(subnets.network_of(plan, vlan), plan.value(subnets.GATEWAY, subnets.row_of(vlan)))
 
 

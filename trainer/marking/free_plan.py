@@ -75,7 +75,7 @@ _LENGTHS = (subnets.PREFIX_LENGTH_OF.id, links.LINK_MASK.id)
 
 def _places(scenario: Scenario) -> Iterator[_Place]:
     for vlan in scenario.vlans:
-        cell = CellRef(subnets.NETWORK_ADDRESS.id, subnets.row_of(vlan.number))
+        cell = CellRef(subnets.NETWORK_ADDRESS.id, subnets.row_of(vlan.id))
         ends = (subnets.FIRST_USABLE, subnets.LAST_USABLE, subnets.BROADCAST_ADDRESS)
         yield _Place(cell, subnets.PREFIX_LENGTH_OF, ends)
     for link in scenario.links:

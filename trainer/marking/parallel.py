@@ -27,16 +27,17 @@ class Parallel:
     """Another lab, as alike as can be while every number of the plan is another one."""
 
     def __init__(self, scenario: Scenario) -> None:
-        numbers = {vlan.number: number for vlan, number in zip(scenario.vlans, _other_numbers(scenario), strict=True)}
+        numbers = _other_numbers(scenario)
+        vlans = {
+            vlan.id: replace(vlan, number=numbers[vlan.number], addresses_needed=_other_size(vlan))
+            for vlan in scenario.vlans
+        }
         self._scenario = replace(
             scenario,
             block=_other_block(scenario.block),
             lease_hours=scenario.lease_hours + 1,
-            vlans=tuple(
-                replace(vlan, number=numbers[vlan.number], addresses_needed=_other_size(vlan))
-                for vlan in scenario.vlans
-            ),
-            stations=tuple(replace(each, vlan=numbers[each.vlan]) for each in scenario.stations),
+            vlans=tuple(vlans.values()),
+            stations=tuple(replace(each, vlan=vlans[each.vlan].id) for each in scenario.stations),
         )
         self._mine = scenario
         self._key = SoFar(self._scenario)
@@ -66,10 +67,11 @@ class Parallel:
         return there
 
 
-def _other_numbers(scenario: Scenario) -> list[int]:
-    taken = set(scenario.vlan_by_number)
+def _other_numbers(scenario: Scenario) -> dict[int, int]:
+    """For each number another one: what is equal in the trainee's lab is equal there."""
+    taken = dict.fromkeys(vlan.number for vlan in scenario.vlans)
     free = (number for number in range(11, 4094, 10) if number not in taken)
-    return [next(free) for _ in scenario.vlans]
+    return dict(zip(taken, free, strict=False))
 
 
 def _other_block(block: IPv4Network) -> IPv4Network:

@@ -11,6 +11,7 @@ from trainer.lab.form import Answers, CellRef, Question, RowKey, SoFar
 from trainer.lab.questions import links, pools, stations, subnets
 from trainer.lab.rows import LinkRow, StationRow
 from trainer.lab.scenario import Scenario, StationPlan
+from trainer.lab.vlan_id import VlanId
 from trainer.marking.free_plan import FreePlan
 from trainer.marking.written_routes import Forwarding
 from trainer.network.devices import PortRef, SwitchName
@@ -61,9 +62,9 @@ class PlanView:
         return tuple(self.answers.rows.get(section, ()))
 
     @cached_property
-    def planned_networks(self) -> Mapping[int, IPv4Network]:
-        """The networks of all VLANs as the trainee wrote them, those too that cannot be; by the VLAN's number."""
-        return {vlan.number: subnets.network_of(self.as_written, vlan.number) for vlan in self.scenario.vlans}
+    def planned_networks(self) -> Mapping[VlanId, IPv4Network]:
+        """The networks of all VLANs as the trainee wrote them, those too that cannot be; by VLAN."""
+        return {vlan.id: subnets.network_of(self.as_written, vlan.id) for vlan in self.scenario.vlans}
 
     @cached_property
     def written_networks(self) -> Mapping[RowKey, IPv4Network]:
@@ -86,9 +87,9 @@ class PlanView:
     # Networks ---------------------------------------------------------------------------------------------------------
 
     @cached_property
-    def networks(self) -> Mapping[int, IPv4Network]:
-        """The networks of all VLANs, by the VLAN's number."""
-        return {vlan.number: subnets.network_of(self.so_far, vlan.number) for vlan in self.scenario.vlans}
+    def networks(self) -> Mapping[VlanId, IPv4Network]:
+        """The networks of all VLANs, by VLAN."""
+        return {vlan.id: subnets.network_of(self.so_far, vlan.id) for vlan in self.scenario.vlans}
 
     @cached_property
     def link_networks(self) -> Mapping[str, IPv4Network]:
@@ -123,7 +124,7 @@ class PlanView:
 
     def connected_networks(self, switch: str) -> tuple[IPv4Network, ...]:
         """The networks that a switch is connected to: its VLANs' and its links'."""
-        vlans, names = self.scenario.vlan_by_number, self.scenario.link_by_name
+        vlans, names = self.scenario.vlan_by_id, self.scenario.link_by_name
         return (
             *(network for number, network in self.networks.items() if vlans[number].switch == switch),
             *(
@@ -141,11 +142,9 @@ class PlanView:
         return frozenset(switch.name for switch in self.scenario.switches)
 
     @cached_property
-    def gateways(self) -> Mapping[int, IPv4Address]:
-        """The gateways of all VLANs, by the VLAN's number."""
-        return {
-            vlan.number: self.so_far.value(subnets.GATEWAY, subnets.row_of(vlan.number)) for vlan in self.scenario.vlans
-        }
+    def gateways(self) -> Mapping[VlanId, IPv4Address]:
+        """The gateways of all VLANs, by VLAN."""
+        return {vlan.id: self.so_far.value(subnets.GATEWAY, subnets.row_of(vlan.id)) for vlan in self.scenario.vlans}
 
     @cached_property
     def link_ends(self) -> Mapping[tuple[str, SwitchName], IPv4Address]:
@@ -158,7 +157,7 @@ class PlanView:
 
     def own_addresses(self, switch: str) -> frozenset[IPv4Address]:
         """The addresses that a switch has itself."""
-        vlans = self.scenario.vlan_by_number
+        vlans = self.scenario.vlan_by_id
         return frozenset(
             (
                 *(address for number, address in self.gateways.items() if vlans[number].switch == switch),
@@ -190,7 +189,7 @@ class PlanView:
         turn = self.scenario.dhcp_stations(station.vlan).index(station)
         return IPv4Address(min(int(first) + turn, 0xFFFFFFFF))
 
-    def fixed_addresses(self, vlan: int) -> frozenset[IPv4Address]:
+    def fixed_addresses(self, vlan: VlanId) -> frozenset[IPv4Address]:
         """The addresses that stations of a VLAN have for good."""
         return frozenset(
             self.station_addresses[station.name]
@@ -198,7 +197,7 @@ class PlanView:
             if station.vlan == vlan and station.fixed_number is not None
         )
 
-    def pool(self, vlan: int) -> range:
+    def pool(self, vlan: VlanId) -> range:
         """The addresses of a VLAN's pool as plain numbers; empty where the VLAN has no pool."""
         if not self.scenario.dhcp_stations(vlan):
             return range(0)
@@ -207,7 +206,7 @@ class PlanView:
 
     def is_for_stations(self, address: IPv4Address) -> bool:
         """Whether a station has the address, or a pool can hand it out."""
-        in_pools = (self.pool(vlan.number) for vlan in self.scenario.dhcp_vlans)
+        in_pools = (self.pool(vlan.id) for vlan in self.scenario.dhcp_vlans)
         return address in self.station_addresses.values() or any(int(address) in each for each in in_pools)
 
     # Ports ------------------------------------------------------------------------------------------------------------

@@ -13,6 +13,7 @@ from trainer.lab.questions import links, routes, subnets
 from trainer.lab.questions.routes import NEXT_HOP
 from trainer.lab.rows import LinkRow, RouteRow
 from trainer.lab.scenario import Scenario
+from trainer.lab.vlan_id import VlanId
 from trainer.network.addresses import is_reserved, network_at
 from trainer.network.devices import SwitchName
 from trainer.network.forwarding import send_from_switch
@@ -57,7 +58,7 @@ class Forwarding:
         self._scenario = scenario
         self._answers = answers
         self._so_far = so_far
-        self._fates: dict[tuple[SwitchName, int], Fate] = {}
+        self._fates: dict[tuple[SwitchName, VlanId], Fate] = {}
 
     @cached_property
     def running(self) -> Running:
@@ -89,7 +90,7 @@ class Forwarding:
             self._circle(switch.name, IPv4Address(start))
             for switch in self._scenario.switches
             for vlan in self._scenario.vlans
-            for start in _parts(self.running, switch.name, subnets.network_of(self._so_far, vlan.number))
+            for start in _parts(self.running, switch.name, subnets.network_of(self._so_far, vlan.id))
         )
         return frozenset(circle.rows for circle in found if circle is not None)
 
@@ -103,7 +104,7 @@ class Forwarding:
         routes_there = (entry.route for entry in entries if entry is not None)
         return Circle(tuple(RowKey(route.key) for route in routes_there if route is not None), tuple(again))
 
-    def entries(self, switch: SwitchName, vlan: int) -> tuple[Entry | None, ...]:
+    def entries(self, switch: SwitchName, vlan: VlanId) -> tuple[Entry | None, ...]:
         """The entries of a switch's routing table for every part of a VLAN's network; None where there is none."""
         return self._entries(switch, subnets.network_of(self._so_far, vlan))
 
@@ -124,7 +125,7 @@ class Forwarding:
 
     @cached_property
     def _vlan_networks(self) -> frozenset[IPv4Network]:
-        return frozenset(subnets.network_of(self._so_far, vlan.number) for vlan in self._scenario.vlans)
+        return frozenset(subnets.network_of(self._so_far, vlan.id) for vlan in self._scenario.vlans)
 
     def lead_on(self, row: RouteRow) -> bool:
         """Whether a switch hands all packets for a network to the neighbour on the way; row: of the key's routes.
@@ -148,7 +149,7 @@ class Forwarding:
             if entry.route is not None
         )
 
-    def fate(self, switch: SwitchName, vlan: int) -> Fate:
+    def fate(self, switch: SwitchName, vlan: VlanId) -> Fate:
         """What becomes of packets that a switch sends to a VLAN's network: the worst, where its parts fare differently."""
         if (switch, vlan) not in self._fates:
             network = subnets.network_of(self._so_far, vlan)
@@ -157,11 +158,11 @@ class Forwarding:
             self._fates[switch, vlan] = next(each for each in worst if each in fates)
         return self._fates[switch, vlan]
 
-    def _fate(self, switch: SwitchName, vlan: int, address: int) -> Fate:
+    def _fate(self, switch: SwitchName, vlan: VlanId, address: int) -> Fate:
         if self.running.tables[switch].lookup(address) is None:
             return Fate.NO_ROUTE
         outcome = _sent(self.running, switch, address)
-        if self._scenario.vlan_by_number[vlan].switch in outcome.path:
+        if self._scenario.vlan_by_id[vlan].switch in outcome.path:
             return Fate.ARRIVES
         return Fate.CIRCLES if _has_circled(outcome) else Fate.STOPS
 
@@ -169,7 +170,7 @@ class Forwarding:
 def networks_with_switches(scenario: Scenario, so_far: SoFar) -> Iterator[tuple[IPv4Network, tuple[SwitchName, ...]]]:
     """Every network of the lab as planned so far, with the switches it is connected to."""
     for vlan in scenario.vlans:
-        yield subnets.network_of(so_far, vlan.number), (vlan.switch,)
+        yield subnets.network_of(so_far, vlan.id), (vlan.switch,)
     for link in scenario.links:
         yield links.network_of(so_far, LinkRow(link.name)), (link.first.switch, link.second.switch)
 

@@ -24,6 +24,7 @@ __all__ = [
     "forge",
     "forge_arp",
     "heard",
+    "hearers",
     "ping",
     "probe",
     "rogue_offer",
@@ -172,6 +173,16 @@ def rogue_on_link(running: Running, port: PortRef) -> Outcome:
     message = Packet(source=0, destination=0xFFFFFFFF, source_mac=_ON_LINK, payload=Payload.DHCP_REPLY)
     stopped = snooping.check(running, ingress, message) or guard.check(running, ingress, message, message.source_mac)
     return stopped or Delivered(port.switch)
+
+
+def hearers(running: Running, sender: Station) -> tuple[Station, ...]:
+    """The other stations that hear what a station sends to all: those of its broadcast domain, which ends at routed ports."""
+    own = running.ingress(sender)
+    if own is None:
+        return ()
+    domain = running.domain(own.segment)
+    others = ((each, running.ingress(each)) for each in running.stations.values() if each.name != sender.name)
+    return tuple(each for each, ingress in others if ingress is not None and ingress.segment in domain)
 
 
 def forge_arp(running: Running, sender: Station, victim: Station, address: IPv4Address) -> Outcome:

@@ -376,5 +376,5 @@ def _values(scenario: Scenario) -> Mapping[str, Any]:
             {"vlan": each.number, "name": each.name, "switch": each.switch, "needed": each.addresses_needed}
             for each in scenario.vlans
         ],
-        "stations": [{"name": each.name, "vlan": each.vlan, "port": str(each.at)} for each in scenario.stations],
+        "stations": [{"name": each.name, "vlan": each.vlan.number, "port": str(each.at)} for each in scenario.stations],
     }

@@ -13,6 +13,7 @@ from trainer.lab.questions.links import address_question
 from trainer.lab.rows import LinkRow, RowKey, StationRow, SwitchRow
 from trainer.lab.scenario import Scenario, SwitchPlan
 from trainer.lab.trials import TrialKind, not_tried
+from trainer.lab.vlan_id import VlanId
 from trainer.pages import blocks
 from trainer.pages.blocks import Block, Document, Figure, Paragraph, Table
 from trainer.pages.drawing import draw_topology
@@ -104,8 +105,8 @@ def _summary(scenario: Scenario, key: Answers) -> Iterator[Block]:
     yield Table(title="Stations with a fixed address", headings=headings, rows=rows, codes=frozenset({1, 2, 3}))
     pool_rows = tuple(
         (
-            _words(f"{vlan.number} ({vlan.name})"),
-            *(_words(shown(each, subnets.row_of(vlan.number))) for each in pools.POOLS.questions_in(scenario)),
+            _words(f"{vlan.id} ({vlan.name})"),
+            *(_words(shown(each, subnets.row_of(vlan.id))) for each in pools.POOLS.questions_in(scenario)),
         )
         for vlan in scenario.dhcp_vlans
     )
@@ -119,9 +120,9 @@ def _settings(scenario: Scenario, key: Answers, shown: _Shown, switch: SwitchPla
     so_far = SoFar(scenario, key.values)
     for vlan in scenario.vlans:
         if vlan.switch == switch.name:
-            members = [station.at.port for station in scenario.stations if station.vlan == vlan.number]
-            length = subnets.network_of(so_far, vlan.number).prefixlen
-            address = shown(subnets.GATEWAY, subnets.row_of(vlan.number))
+            members = [station.at.port for station in scenario.stations if station.vlan == vlan.id]
+            length = subnets.network_of(so_far, vlan.id).prefixlen
+            address = shown(subnets.GATEWAY, subnets.row_of(vlan.id))
             yield f"VLAN {vlan.number} ({vlan.name})", f"interface {address}/{length}; access ports {_list(members)}"
     for link in scenario.links:
         if switch.name in (link.first.switch, link.second.switch):
@@ -130,10 +131,10 @@ def _settings(scenario: Scenario, key: Answers, shown: _Shown, switch: SwitchPla
             yield f"Routed port {link.end_at(switch.name).port} (link {link.name})", f"{address}/{length}"
     yield from _routes(scenario, so_far, shown, switch)
     relayed = [
-        row.key for row in relays.RELAYS.rows(scenario) if scenario.vlan_by_number[row.key.vlan].switch == switch.name
+        row.key for row in relays.RELAYS.rows(scenario) if scenario.vlan_by_id[row.key.vlan].switch == switch.name
     ]
     for target in dict.fromkeys(shown(relays.RELAY_TARGET, row) for row in relayed):
-        vlans = [row for row in relayed if shown(relays.RELAY_TARGET, row) == target]
+        vlans = [str(row.vlan.number) for row in relayed if shown(relays.RELAY_TARGET, row) == target]
         yield f"Relay agent in {_vlans(vlans)}", f"to {target}"
     here = SwitchRow(switch.name)
     yield "Trusted ports", shown(protection.TRUSTED, here)
@@ -152,7 +153,7 @@ def _settings(scenario: Scenario, key: Answers, shown: _Shown, switch: SwitchPla
 
 def _routes(scenario: Scenario, so_far: SoFar, shown: _Shown, switch: SwitchPlan) -> Iterator[tuple[str, str]]:
     """The routes of a switch, those over one neighbour together."""
-    over: dict[str, list[int]] = {}
+    over: dict[str, list[VlanId]] = {}
     for row in (*routes.ROUTES.rows(scenario), *routes.ROUTES.set_already(scenario)):
         if row.key.switch == switch.name:
             over.setdefault(shown(routes.NEXT_HOP, row.key), []).append(row.key.vlan)

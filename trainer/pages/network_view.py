@@ -127,7 +127,7 @@ class _Reader:
     def __init__(self, scenario: Scenario, key: Answers | None) -> None:
         self.scenario = scenario
         self.key = key
-        self.networks = {} if key is None else {vlan.number: _network(key, vlan) for vlan in scenario.vlans}
+        self.networks = {} if key is None else {vlan.id: _network(key, vlan) for vlan in scenario.vlans}
 
     def switch(self, plan: SwitchPlan) -> SwitchView:
         return SwitchView(
@@ -138,17 +138,17 @@ class _Reader:
         )
 
     def vlan(self, vlan: Vlan) -> VlanView:
-        row = subnets.row_of(vlan.number)
+        row = subnets.row_of(vlan.id)
         key = self.key
         return VlanView(
             number=vlan.number,
             name=vlan.name,
             addresses_needed=vlan.addresses_needed,
-            stations=tuple(self.station(each) for each in self.scenario.stations if each.vlan == vlan.number),
-            network=self.networks.get(vlan.number),
+            stations=tuple(self.station(each) for each in self.scenario.stations if each.vlan == vlan.id),
+            network=self.networks.get(vlan.id),
             gateway=key.get(subnets.GATEWAY, row) if key else None,
             is_snooped=vlan.number in (key.get(protection.SNOOPED, SwitchRow(vlan.switch)) or ()) if key else False,
-            relay_target=_relay_target(key, vlan.number) if key else None,
+            relay_target=_relay_target(key, vlan) if key else None,
         )
 
     def station(self, plan: StationPlan) -> StationView:
@@ -198,7 +198,7 @@ class _Reader:
         """Switches all of whose VLAN networks are reached by their names, whatever else is reached by itself."""
         names, left = [], list(reached)
         for switch in self.scenario.switches:
-            own = [self.networks[vlan.number] for vlan in self.scenario.vlans if vlan.switch == switch.name]
+            own = [self.networks[vlan.id] for vlan in self.scenario.vlans if vlan.switch == switch.name]
             if own and all(network in left for network in own):
                 names.append(switch.name)
                 left = [network for network in left if network not in own]
@@ -206,13 +206,11 @@ class _Reader:
 
 
 def _network(key: Answers, vlan: Vlan) -> IPv4Network | None:
-    row = subnets.row_of(vlan.number)
+    row = subnets.row_of(vlan.id)
     address, length = key.get(subnets.NETWORK_ADDRESS, row), key.get(subnets.PREFIX_LENGTH_OF, row)
     return None if address is None or length is None else IPv4Network((address, length))
 
 
-def _relay_target(key: Answers, vlan: int) -> IPv4Address | None:
-    for row in key.rows.get(relays.RELAYS.id, ()):
-        if key.get(relays.RELAY_VLAN, row) == vlan:
-            return key.get(relays.RELAY_TARGET, row)
-    return None
+def _relay_target(key: Answers, vlan: Vlan) -> IPv4Address | None:
+    row = subnets.row_of(vlan.id)
+    return key.get(relays.RELAY_TARGET, row) if row in key.rows.get(relays.RELAYS.id, ()) else None

@@ -38,10 +38,15 @@ def _home(exercise: Exercise, network: NetworkRow) -> Iterator[Fault]:
 
 
 def _vlans(exercise: Exercise) -> Iterator[Fault]:
-    place = first_without_its_own(known(exercise.networks, lambda network: set(network.vlans)))
-    if place is not None:
-        network = exercise.networks[place]
-        yield _not_its_own(exercise, network, "vlans", "VLAN number", str(network.vlans))
+    """In a lab, or on a switch where numbers may repeat, every network has a number of its own."""
+    offers = tuple(known(exercise.networks, lambda network: (network.switch, set(network.vlans))))
+    is_split = exercise.rules.numbers_may_repeat
+    for home in dict.fromkeys(switch for _, (switch, _) in offers) if is_split else (None,):
+        place = first_without_its_own((at, numbers) for at, (switch, numbers) in offers if home in (None, switch))
+        if place is not None:
+            network = exercise.networks[place]
+            yield _not_its_own(exercise, network, "vlans", "VLAN number", str(network.vlans))
+            return
 
 
 def _names(exercise: Exercise) -> Iterator[Fault]:

@@ -29,7 +29,7 @@ __all__ = [
 def _has_row(scenario: Scenario, station: StationPlan) -> bool:
     """Dynamic: every DHCP station in a snooped VLAN. Static: every fixed station on a guarded port."""
     if station.fixed_number is None:
-        return scenario.vlan_by_number[station.vlan].is_snooped
+        return scenario.vlan_by_id[station.vlan].is_snooped
     return station.at in guarded_ports(scenario)
 
 
@@ -42,7 +42,7 @@ def _port(scenario: Scenario, _so_far: SoFar, row: StationRow) -> PortRef:
 
 
 def _vlan(scenario: Scenario, _so_far: SoFar, row: StationRow) -> int:
-    return scenario.station_by_name[row.station].vlan
+    return scenario.station_by_name[row.station].vlan.number
 
 
 def _mac(scenario: Scenario, _so_far: SoFar, row: StationRow) -> Mac:

@@ -96,7 +96,7 @@ def _why_here(scenario: Scenario, so_far: SoFar, row: LinkRow) -> str:
         previous = names[names.index(row.link) - 1]
         behind = f"link {previous} ({network_of(so_far, LinkRow(previous))})"
     elif scenario.rules.order is Order.RANGE_A_SWITCH:
-        behind = f"the last range, that of switch {scenario.vlan_by_number[last.vlan].switch}"
+        behind = f"the last range, that of switch {scenario.vlan_by_id[last.vlan].switch}"
     else:
         behind = f"VLAN {last.vlan} ({last.network})"
     return f"rule {HouseRule.ORDER}: links come last; behind {behind}, at the next multiple of {size}"

@@ -145,6 +145,6 @@ POOLS = Section(
     given=("VLAN", "Network"),
     questions=(POOL_FIRST, POOL_LAST, POOL_MASK, POOL_ROUTER, POOL_LEASE, POOL_DNS),
     rows=lambda scenario: tuple(
-        Row(subnets.row_of(vlan.number), (str(vlan.number), vlan.name)) for vlan in scenario.dhcp_vlans
+        Row(subnets.row_of(vlan.id), (str(vlan.id), vlan.name)) for vlan in scenario.dhcp_vlans
     ),
 )

@@ -12,7 +12,7 @@ __all__ = ["PORTS", "PORT_VLAN"]
 
 
 def _port_use(scenario: Scenario, _so_far: SoFar, row: PortRow) -> PortUse:
-    return next((station.vlan for station in scenario.stations if station.at == row.port), ROUTED)
+    return next((station.vlan.number for station in scenario.stations if station.at == row.port), ROUTED)
 
 
 def _rows(scenario: Scenario) -> tuple[Row[PortRow], ...]:
@@ -27,7 +27,7 @@ def _rows(scenario: Scenario) -> tuple[Row[PortRow], ...]:
 def _why_so_used(scenario: Scenario, _so_far: SoFar, row: PortRow) -> str:
     station = next((each for each in scenario.stations if each.at == row.port), None)
     if station is not None:
-        return f"{station.name} is plugged in, a station of VLAN {station.vlan}"
+        return f"{station.name} is plugged in, a station of VLAN {station.vlan.number}"
     link = next(link for link in scenario.links if row.port in (link.first, link.second))
     return f"link {link.name} is plugged in: a routed port carries no VLAN"
 

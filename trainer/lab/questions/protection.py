@@ -46,7 +46,7 @@ def guarded_ports(scenario: Scenario) -> frozenset[PortRef]:
     return frozenset(
         station.at
         for station in scenario.stations
-        if scenario.vlan_by_number[station.vlan].is_guarded and not station.is_server
+        if scenario.vlan_by_id[station.vlan].is_guarded and not station.is_server
     )
 
 

@@ -5,23 +5,26 @@ from ipaddress import IPv4Address
 from trainer.lab.concepts import Concept
 from trainer.lab.form import OpenRows, Question, Role, Row, Section, SoFar
 from trainer.lab.house_rules import HouseRule
-from trainer.lab.kinds import ADDRESS, VLAN
+from trainer.lab.kinds import ADDRESS, SWITCH, VLAN
 from trainer.lab.questions import subnets
 from trainer.lab.questions.stations import STATION_ADDRESS
 from trainer.lab.rows import About, StationRow, VlanRow
 from trainer.lab.scenario import Scenario
+from trainer.network.devices import SwitchName
 
-__all__ = ["RELAYS", "RELAY_ADDRESS", "RELAY_TARGET", "RELAY_VLAN"]
+__all__ = ["RELAYS", "RELAY_ADDRESS", "RELAY_SWITCH", "RELAY_TARGET", "RELAY_VLAN"]
 
 
 def _rows(scenario: Scenario) -> tuple[Row[VlanRow], ...]:
-    return tuple(
-        Row(subnets.row_of(vlan.number)) for vlan in scenario.dhcp_vlans if vlan.number != scenario.server.vlan
-    )
+    return tuple(Row(subnets.row_of(vlan.id)) for vlan in scenario.dhcp_vlans if vlan.id != scenario.server.vlan)
 
 
 def _vlan(_scenario: Scenario, _so_far: SoFar, row: VlanRow) -> int:
-    return row.vlan
+    return row.vlan.number
+
+
+def _switch(scenario: Scenario, _so_far: SoFar, row: VlanRow) -> SwitchName:
+    return scenario.vlan_by_id[row.vlan].switch
 
 
 def _target(scenario: Scenario, so_far: SoFar, _row: VlanRow) -> IPv4Address:
@@ -38,12 +41,16 @@ def _why_vlan(scenario: Scenario, _so_far: SoFar, row: VlanRow) -> str:
     return f"{asks} for a lease, and the server is in VLAN {scenario.server.vlan}"
 
 
+def _why_switch(scenario: Scenario, _so_far: SoFar, row: VlanRow) -> str:
+    return f"{scenario.vlan_by_id[row.vlan].name}, whose requests are heard there, are on that switch"
+
+
 def _why_target(scenario: Scenario, _so_far: SoFar, _row: VlanRow) -> str:
     return f"the fixed address of {scenario.server.name}"
 
 
 def _why_giaddr(scenario: Scenario, _so_far: SoFar, row: VlanRow) -> str:
-    switch = scenario.vlan_by_number[row.vlan].switch
+    switch = scenario.vlan_by_id[row.vlan].switch
     return f"the address of switch {switch} in VLAN {row.vlan}, where the request is heard (RFC 1542 4.1.1)"
 
 
@@ -58,6 +65,20 @@ RELAY_VLAN = Question(
     may_follow=False,
     match_weight=4,
     is_read_off=True,
+)
+RELAY_SWITCH = Question(
+    id="relays.switch",
+    heading="Switch",
+    kind=SWITCH,
+    role=Role.CONFIGURES,
+    answer=_switch,
+    reason=_why_switch,
+    concept=Concept.RELAY,
+    chosen_from=lambda scenario: tuple(switch.name for switch in scenario.switches),
+    may_follow=False,
+    match_weight=2,
+    is_read_off=True,
+    asked_where=lambda scenario: scenario.rules.numbers_may_repeat,
 )
 RELAY_TARGET = Question(
     id="relays.server",
@@ -87,7 +108,7 @@ RELAYS = Section(
     decided_by=(HouseRule.RELAYS,),
     how_to_write="There are more rows than you need.",
     given=("Row",),
-    questions=(RELAY_VLAN, RELAY_TARGET, RELAY_ADDRESS),
+    questions=(RELAY_VLAN, RELAY_TARGET, RELAY_ADDRESS, RELAY_SWITCH),
     rows=_rows,
     open=OpenRows(label="Relay", least=4, printed=lambda scenario: len(scenario.vlans) + 2),
 )

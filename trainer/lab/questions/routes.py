@@ -19,7 +19,7 @@ __all__ = ["DESTINATION", "NEXT_HOP", "ROUTES", "ROUTE_MASK_OF", "ROUTE_SWITCH"]
 
 def _rows(scenario: Scenario, *, asked: bool) -> tuple[Row[RouteRow], ...]:
     return tuple(
-        Row(RouteRow(switch.name, vlan.number))
+        Row(RouteRow(switch.name, vlan.id))
         for switch in scenario.switches
         for vlan in scenario.vlans
         if vlan.switch != switch.name and switch.asks_routes is asked
@@ -40,7 +40,7 @@ def _mask(_scenario: Scenario, so_far: SoFar, row: RouteRow) -> int:
 
 def _next_hop(scenario: Scenario, so_far: SoFar, row: RouteRow) -> IPv4Address:
     switch, vlan = row.switch, row.vlan
-    goal = scenario.vlan_by_number[vlan].switch
+    goal = scenario.vlan_by_id[vlan].switch
     link = scenario.link_towards(switch, goal)
     neighbour = scenario.route_between(switch, goal)[1]
     return end_address(so_far, link, neighbour)
@@ -48,7 +48,7 @@ def _next_hop(scenario: Scenario, so_far: SoFar, row: RouteRow) -> IPv4Address:
 
 def _why_switch(scenario: Scenario, _so_far: SoFar, row: RouteRow) -> str:
     switch, vlan = row.switch, row.vlan
-    return f"VLAN {vlan} is on switch {scenario.vlan_by_number[vlan].switch}, so {switch} has to be told the way"
+    return f"VLAN {vlan} is on switch {scenario.vlan_by_id[vlan].switch}, so {switch} has to be told the way"
 
 
 def _why_destination(_scenario: Scenario, _so_far: SoFar, row: RouteRow) -> str:
@@ -61,7 +61,7 @@ def _why_mask(_scenario: Scenario, _so_far: SoFar, row: RouteRow) -> str:
 
 def _why_next_hop(scenario: Scenario, _so_far: SoFar, row: RouteRow) -> str:
     switch, vlan = row.switch, row.vlan
-    way = scenario.route_between(switch, scenario.vlan_by_number[vlan].switch)
+    way = scenario.route_between(switch, scenario.vlan_by_id[vlan].switch)
     link = scenario.link_towards(switch, way[-1])
     onward = f" (the way: {', '.join(way)})" if len(way) > 2 else ""
     return f"the address of neighbour {way[1]} on link {link.name}{onward}"

@@ -6,16 +6,19 @@ from typing import NamedTuple
 from trainer.lab.concepts import Concept
 from trainer.lab.form import Answers, Question, Role, Row, Section, SoFar, Unique
 from trainer.lab.house_rules import HouseRule
-from trainer.lab.kinds import ADDRESS, DOTTED_MASK, PREFIX_LENGTH
+from trainer.lab.kinds import ADDRESS, DOTTED_MASK, PORT_SET, PREFIX_LENGTH
 from trainer.lab.plan import Stretch, after, gateway_of, is_inside_block, stretches
 from trainer.lab.rows import About, VlanRow
 from trainer.lab.scenario import GatewayPlace, Order, Scenario
+from trainer.lab.vlan_id import VlanId
 from trainer.network.addresses import LONGEST_NETWORK, mask_of, network_at, prefix_length_for
 from trainer.network.addresses import first_usable as first_usable_of
 from trainer.network.addresses import last_usable as last_usable_of
+from trainer.network.devices import PortName
 
 __all__ = [
     "GATEWAY",
+    "HEARD_ON",
     "LAST_USABLE",
     "MASK",
     "NETWORK_ADDRESS",
@@ -33,17 +36,17 @@ __all__ = [
 class Placed(NamedTuple):
     """A VLAN's network, or a range of networks, and where it lies in the block."""
 
-    vlan: int
+    vlan: VlanId
     """The VLAN; of a range the first one."""
     network: IPv4Network
 
 
-def row_of(vlan: int) -> VlanRow:
+def row_of(vlan: VlanId) -> VlanRow:
     """The row of a VLAN, on every sheet that has one."""
     return VlanRow(vlan)
 
 
-def network_of(so_far: SoFar, vlan: int) -> IPv4Network:
+def network_of(so_far: SoFar, vlan: VlanId) -> IPv4Network:
     """The network of a VLAN as planned so far."""
     row = row_of(vlan)
     return network_at(so_far.value(NETWORK_ADDRESS, row), so_far.value(PREFIX_LENGTH_OF, row))
@@ -81,7 +84,7 @@ def _placed(so_far: SoFar, stretch: Stretch) -> Placed:
 
 
 def _prefix_length(scenario: Scenario, _so_far: SoFar, row: VlanRow) -> int:
-    return prefix_length_for(scenario.vlan_by_number[row.vlan].addresses_needed)
+    return prefix_length_for(scenario.vlan_by_id[row.vlan].addresses_needed)
 
 
 def _network_address(scenario: Scenario, so_far: SoFar, row: VlanRow) -> IPv4Address:
@@ -108,7 +111,7 @@ def _is_free_place(
 
 def networks_above(scenario: Scenario, answers: Answers, so_far: SoFar, row: VlanRow | None) -> tuple[IPv4Network, ...]:
     """The networks that are written in the rows above this one; all of them where row is None."""
-    rows = [row_of(vlan.number) for vlan in scenario.vlans]
+    rows = [row_of(vlan.id) for vlan in scenario.vlans]
     above = rows if row is None else rows[: rows.index(row)]
     return tuple(network_of(so_far, each.vlan) for each in above if answers.get(NETWORK_ADDRESS, each) is not None)
 
@@ -152,7 +155,12 @@ def _mask(_scenario: Scenario, so_far: SoFar, row: VlanRow) -> int:
     return so_far.value(PREFIX_LENGTH_OF, row)
 
 
-def _vlan_of(_scenario: Scenario, row: VlanRow) -> int:
+def _heard_on(scenario: Scenario, _so_far: SoFar, row: VlanRow) -> frozenset[PortName]:
+    """The ports of its stations: all are on one switch, and none of its frames goes over a routed port."""
+    return frozenset(station.at.port for station in scenario.stations if station.vlan == row.vlan)
+
+
+def _vlan_of(_scenario: Scenario, row: VlanRow) -> VlanId:
     return row.vlan
 
 
@@ -171,7 +179,7 @@ def _why_here(scenario: Scenario, so_far: SoFar, row: VlanRow) -> str:
     stretch = stretch_of(scenario, so_far, row)
     if scenario.rules.order is Order.RANGE_A_SWITCH and stretch.vlans[0] == row.vlan:
         size = 2 ** (32 - stretch.length)
-        switch = scenario.vlan_by_number[row.vlan].switch
+        switch = scenario.vlan_by_id[row.vlan].switch
         where = "at the start of the block" if before is None else f"at the next multiple of {size}"
         return f"rule {HouseRule.ORDER}: first in the range of switch {switch}, {size} addresses {where}"
     if before is None:
@@ -180,7 +188,7 @@ def _why_here(scenario: Scenario, so_far: SoFar, row: VlanRow) -> str:
 
 
 def _why_so_long(scenario: Scenario, so_far: SoFar, row: VlanRow) -> str:
-    needed = scenario.vlan_by_number[row.vlan].addresses_needed
+    needed = scenario.vlan_by_id[row.vlan].addresses_needed
     host_bits = 32 - so_far.value(PREFIX_LENGTH_OF, row)
     return (
         f"{needed} needed + network and broadcast = {needed + 2}: more than {2 ** (host_bits - 1)}, at most {2**host_bits} "
@@ -218,6 +226,13 @@ def _why_mask(_scenario: Scenario, so_far: SoFar, row: VlanRow) -> str:
     octets = f"{whole} octets of 255" if whole else ""
     part = f"{rest} ones = {str(mask_of(rest)).split('.', 1)[0]}" if rest else ""
     return f"/{length}: {' and '.join(filter(None, (octets, part)))}"
+
+
+def _why_heard_on(scenario: Scenario, _so_far: SoFar, row: VlanRow) -> str:
+    vlan = scenario.vlan_by_id[row.vlan]
+    namesakes = [each.switch for each in scenario.vlans_numbered(vlan.number) if each != vlan]
+    beyond = f"; VLAN {vlan.number} of switch {' and '.join(namesakes)} is another one" if namesakes else ""
+    return f"the ports of {vlan.name} on switch {vlan.switch}: a routed port hands no broadcast on{beyond}"
 
 
 def block_length(scenario: Scenario) -> int:
@@ -307,12 +322,22 @@ MASK = Question(
     worked_out_from=_vlan_of,
     is_read_off=True,
 )
+HEARD_ON = Question(
+    id="subnets.heard",
+    heading="Heard on ports",
+    kind=PORT_SET,
+    role=Role.PREDICTS,
+    answer=_heard_on,
+    reason=_why_heard_on,
+    concept=Concept.PORTS,
+    may_follow=False,
+    is_read_off=True,
+    asked_where=lambda scenario: scenario.rules.numbers_may_repeat,
+)
 
 
 def _rows(scenario: Scenario) -> tuple[Row[VlanRow], ...]:
-    return tuple(
-        Row(row_of(vlan.number), (str(vlan.number), vlan.name, str(vlan.addresses_needed))) for vlan in scenario.vlans
-    )
+    return tuple(Row(row_of(vlan.id), (str(vlan.id), vlan.name, str(vlan.addresses_needed))) for vlan in scenario.vlans)
 
 
 SUBNETS = Section(
@@ -323,6 +348,15 @@ SUBNETS = Section(
     decided_by=(HouseRule.BLOCK, HouseRule.SIZE, HouseRule.ORDER, HouseRule.GATEWAY),
     how_to_write="Gateway and Mask are what is set on the VLAN interface.",
     given=("VLAN", "Network", "Addresses needed"),
-    questions=(NETWORK_ADDRESS, PREFIX_LENGTH_OF, FIRST_USABLE, LAST_USABLE, BROADCAST_ADDRESS, GATEWAY, MASK),
+    questions=(
+        NETWORK_ADDRESS,
+        PREFIX_LENGTH_OF,
+        FIRST_USABLE,
+        LAST_USABLE,
+        BROADCAST_ADDRESS,
+        GATEWAY,
+        MASK,
+        HEARD_ON,
+    ),
     rows=_rows,
 )

@@ -5,26 +5,30 @@ from fractions import Fraction
 
 from trainer.lab.form import Answers, RowKey
 from trainer.lab.questions.bindings import BINDING_MAC, BINDING_PORT, BINDINGS
-from trainer.lab.questions.relays import RELAY_TARGET, RELAY_VLAN, RELAYS
-from trainer.lab.scenario import Scenario
+from trainer.lab.questions.relays import RELAY_SWITCH, RELAY_TARGET, RELAY_VLAN, RELAYS
+from trainer.lab.scenario import Scenario, Vlan
 from trainer.marking.equivalence.counted import Counted
 from trainer.marking.matching import Matched
 from trainer.marking.plans import Plans
+from trainer.network.devices import SwitchName
 
 __all__ = ["count_bindings", "count_relays"]
 
 
 def count_relays(plans: Plans, matched: Matched, _is_right: Callable[[RowKey, RowKey], bool]) -> Counted:
     """What the written relay agents count for."""
-    needed = {int(row.key) for row in RELAYS.rows(plans.scenario)}
-    return _counted(matched, len(RELAYS.questions), lambda row: _is_needless_relay(plans.answers, needed, row))
+    needed = {plans.scenario.vlan_by_id[row.key.vlan] for row in RELAYS.rows(plans.scenario)}
+    cells = len(RELAYS.questions_in(plans.scenario))
+    return _counted(matched, cells, lambda row: _is_needless_relay(plans, needed, row))
 
 
 def count_bindings(plans: Plans, matched: Matched, _is_right: Callable[[RowKey, RowKey], bool]) -> Counted:
     """What the written binding rows count for."""
     needed = frozenset(row.key for row in BINDINGS.rows(plans.scenario))
     return _counted(
-        matched, len(BINDINGS.questions), lambda row: _is_needless_binding(plans.scenario, plans.answers, needed, row)
+        matched,
+        len(BINDINGS.questions_in(plans.scenario)),
+        lambda row: _is_needless_binding(plans.scenario, plans.answers, needed, row),
     )
 
 
@@ -34,15 +38,23 @@ def _counted(matched: Matched, cells: int, is_needless: Callable[[RowKey], bool]
     return Counted(matched=matched, stand_ins={}, carriers={}, harmless=harmless)
 
 
-def _is_needless_relay(answers: Answers, needed: set[int], row: RowKey) -> bool:
+def _is_needless_relay(plans: Plans, needed: set[Vlan], row: RowKey) -> bool:
     """A relay agent in a VLAN that needs none; or a second row that hands on to where the first does. One that hands requests
     on to somebody else as well is harmful.
     """
-    vlan, target = answers.get(RELAY_VLAN, row), answers.get(RELAY_TARGET, row)
-    if vlan is None:
+    answers = plans.answers
+    place, target = _place_of(answers, row), answers.get(RELAY_TARGET, row)
+    number, switch = place
+    if number is None:
         return False
-    others = [each for each in answers.rows.get(RELAYS.id, ()) if each != row and answers.get(RELAY_VLAN, each) == vlan]
-    return vlan not in needed or any(target == answers.get(RELAY_TARGET, each) for each in others)
+    named = {vlan for vlan in plans.scenario.vlans_numbered(number) if switch in (None, vlan.switch)}
+    others = [each for each in answers.rows.get(RELAYS.id, ()) if each != row and _place_of(answers, each) == place]
+    return not named & needed or any(target == answers.get(RELAY_TARGET, each) for each in others)
+
+
+def _place_of(answers: Answers, row: RowKey) -> tuple[int | None, SwitchName | None]:
+    """Where a relay agent stands; without its switch where no VLAN number stands twice."""
+    return answers.get(RELAY_VLAN, row), answers.get(RELAY_SWITCH, row)
 
 
 def _is_needless_binding(scenario: Scenario, answers: Answers, needed: frozenset[RowKey], row: RowKey) -> bool:

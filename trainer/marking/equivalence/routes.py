@@ -14,6 +14,7 @@ from trainer.lab.house_rules import HouseRule
 from trainer.lab.questions import links
 from trainer.lab.questions.routes import DESTINATION, NEXT_HOP, ROUTE_MASK_OF, ROUTE_SWITCH, ROUTES
 from trainer.lab.scenario import RouteRule, Scenario, UnknownAddresses
+from trainer.lab.vlan_id import VlanId
 from trainer.listing import listed
 from trainer.marking.equivalence.counted import Counted, StandIn
 from trainer.marking.matching import Matched
@@ -32,7 +33,7 @@ _CARRIES = "This route carries packets for several networks; their marks stand w
 class Delivery:
     """How the routes of a switch take packets to a VLAN network."""
 
-    vlan: int
+    vlan: VlanId
     carriers: tuple[RowKey, ...]
     """The written rows that carry them, all of them towards the right neighbour."""
     arrives: bool

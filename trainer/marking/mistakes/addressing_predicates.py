@@ -6,6 +6,7 @@ from ipaddress import IPv4Address, IPv4Network
 from trainer.lab.plan import after
 from trainer.lab.questions import pools, subnets
 from trainer.lab.scenario import Order
+from trainer.lab.vlan_id import VlanId
 from trainer.marking.mistakes import address_predicates as address
 from trainer.marking.mistakes.mistake import WrongCell
 from trainer.network.addresses import first_usable, last_usable, network_at
@@ -100,16 +101,16 @@ def follows_other_order(cell: WrongCell) -> bool:
 
 
 def _follows_order(cell: WrongCell, order: Order) -> bool:
-    return cell.vlan is not None and cell.holds(_starts_in(cell, order)[cell.vlan.number])
+    return cell.vlan is not None and cell.holds(_starts_in(cell, order)[cell.vlan.id])
 
 
-def _starts_in(cell: WrongCell, order: Order) -> dict[int, IPv4Address]:
+def _starts_in(cell: WrongCell, order: Order) -> dict[VlanId, IPv4Address]:
     """Where networks of the lengths so far would start, one behind the other, as listed or largest first."""
     lengths = {number: network.prefixlen for number, network in cell.plan.networks.items()}
     numbers = list(lengths)
     if order is Order.LARGEST_FIRST:
         numbers.sort(key=lengths.__getitem__)
-    starts: dict[int, IPv4Address] = {}
+    starts: dict[VlanId, IPv4Address] = {}
     previous: IPv4Network | None = None
     for number in numbers:
         starts[number] = after(previous, cell.scenario.block, lengths[number])
@@ -123,7 +124,7 @@ def misses_carry(cell: WrongCell) -> bool:
 
 def is_right_a_row_off(cell: WrongCell) -> bool:
     """By the key, in the row of another VLAN."""
-    rows = [subnets.row_of(vlan.number) for vlan in cell.scenario.vlans]
+    rows = [subnets.row_of(vlan.id) for vlan in cell.scenario.vlans]
     return any(cell.holds(cell.plan.key.value(cell.question, row)) for row in rows if row != cell.key_row)
 
 
@@ -182,7 +183,7 @@ def ends_any_network(cell: WrongCell) -> bool:
 
 def is_a_fixed_stations(cell: WrongCell) -> bool:
     """Whether a station of this VLAN has the address for good."""
-    return cell.vlan is not None and cell.value in cell.plan.fixed_addresses(cell.vlan.number)
+    return cell.vlan is not None and cell.value in cell.plan.fixed_addresses(cell.vlan.id)
 
 
 def is_a_stations(cell: WrongCell) -> bool:
@@ -190,6 +191,6 @@ def is_a_stations(cell: WrongCell) -> bool:
 
 
 def is_pool_start(cell: WrongCell) -> bool:
-    if cell.vlan is None or not cell.scenario.dhcp_stations(cell.vlan.number):
+    if cell.vlan is None or not cell.scenario.dhcp_stations(cell.vlan.id):
         return False
-    return cell.holds(cell.plan.so_far.value(pools.POOL_FIRST, subnets.row_of(cell.vlan.number)))
+    return cell.holds(cell.plan.so_far.value(pools.POOL_FIRST, subnets.row_of(cell.vlan.id)))

@@ -80,7 +80,7 @@ def is_port_not_in_use(cell: WrongCell) -> bool:
 
 
 def is_server_vlan(cell: WrongCell) -> bool:
-    return cell.holds(cell.scenario.server.vlan)
+    return cell.holds(cell.scenario.server.vlan.number)
 
 
 def is_server_mac(cell: WrongCell) -> bool:
@@ -229,7 +229,7 @@ def names_unguarded_fixed(cell: WrongCell) -> bool:
 
 def names_unsnooped_client(cell: WrongCell) -> bool:
     named = _named(cell)
-    return named is not None and named.fixed_number is None and not cell.scenario.vlan_by_number[named.vlan].is_snooped
+    return named is not None and named.fixed_number is None and not cell.scenario.vlan_by_id[named.vlan].is_snooped
 
 
 def names_empty_port(cell: WrongCell) -> bool:

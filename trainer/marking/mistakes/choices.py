@@ -68,12 +68,12 @@ def _is_a_stations(cell: WrongCell) -> bool:
     if vlan is None or network is None or not _breaks_a_rule(cell):
         return False
     number = int(cell.value) - int(first_usable(network)) + 1
-    return any(station.vlan == vlan.number and station.fixed_number == number for station in cell.scenario.stations)
+    return any(station.vlan == vlan.id and station.fixed_number == number for station in cell.scenario.stations)
 
 
 def _is_lent(cell: WrongCell) -> bool:
     """Whether the pool as the trainee wrote it holds the gateway."""
-    return cell.vlan is not None and _breaks_a_rule(cell) and int(cell.value) in cell.plan.pool(cell.vlan.number)
+    return cell.vlan is not None and _breaks_a_rule(cell) and int(cell.value) in cell.plan.pool(cell.vlan.id)
 
 
 CHOICES = (

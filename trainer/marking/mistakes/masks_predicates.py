@@ -129,7 +129,7 @@ def _covers_others(cell: WrongCell) -> bool:
     """Whether the network of the row's VLAN, under the mask in this cell, holds addresses of another of the plan."""
     if cell.vlan is None:
         return False
-    start = cell.plan.as_written.value(subnets.NETWORK_ADDRESS, subnets.row_of(cell.vlan.number))
+    start = cell.plan.as_written.value(subnets.NETWORK_ADDRESS, subnets.row_of(cell.vlan.id))
     return cell.meets_others(network_at(start, cell.value))
 
 
@@ -137,7 +137,7 @@ def _covers_others(cell: WrongCell) -> bool:
 
 
 def is_another_networks(cell: WrongCell) -> bool:
-    own = None if cell.vlan is None else cell.vlan.number
+    own = None if cell.vlan is None else cell.vlan.id
     return any(cell.holds(each.prefixlen) for number, each in cell.plan.networks.items() if number != own)
 
 

@@ -123,9 +123,9 @@ class WrongCell:
         """The VLAN that the row is about; None on sheets where a row is about something else."""
         match self.key_row:
             case VlanRow(vlan=number) | RouteRow(vlan=number):
-                return self.scenario.vlan_by_number.get(number)
+                return self.scenario.vlan_by_id.get(number)
             case _:
-                return None if self.station is None else self.scenario.vlan_by_number.get(self.station.vlan)
+                return None if self.station is None else self.scenario.vlan_by_id.get(self.station.vlan)
 
     @cached_property
     def mended(self) -> PlanView:
@@ -141,23 +141,23 @@ class WrongCell:
         """The network that the row is about, as it follows from the trainee's other cells."""
         if isinstance(self.key_row, LinkRow):
             return self.mended.link_networks[self.key_row.link]
-        return None if self.vlan is None else self.mended.networks[self.vlan.number]
+        return None if self.vlan is None else self.mended.networks[self.vlan.id]
 
     @cached_property
     def gateway(self) -> IPv4Address | None:
         """The gateway of the VLAN that the row is about; what is right there where the cell asks for it."""
-        return None if self.vlan is None else self.mended.gateways[self.vlan.number]
+        return None if self.vlan is None else self.mended.gateways[self.vlan.id]
 
     @cached_property
     def other_networks(self) -> tuple[IPv4Network, ...]:
         """All networks of the trainee's plan, as far as it is written, but the one that the row is about."""
-        own = self.key_row if self.vlan is None else subnets.row_of(self.vlan.number)
+        own = self.key_row if self.vlan is None else subnets.row_of(self.vlan.id)
         return tuple(network for row, network in self.plan.written_networks.items() if row != own)
 
     @property
     def other_gateways(self) -> frozenset[IPv4Address]:
         """The gateways of the VLANs that the row is not about."""
-        own = None if self.vlan is None else self.vlan.number
+        own = None if self.vlan is None else self.vlan.id
         return frozenset(address for number, address in self.mended.gateways.items() if number != own)
 
     # What stands in the cell, and beside it ---------------------------------------------------------------------------

@@ -102,7 +102,7 @@ def _holds_gateway(cell: WrongCell) -> bool:
 
 def hands_out_fixed(cell: WrongCell) -> bool:
     held = _written_range(cell)
-    return cell.vlan is not None and any(int(each) in held for each in cell.plan.fixed_addresses(cell.vlan.number))
+    return cell.vlan is not None and any(int(each) in held for each in cell.plan.fixed_addresses(cell.vlan.id))
 
 
 def is_in_server_network(cell: WrongCell) -> bool:

@@ -2,14 +2,16 @@
 
 from trainer.lab.house_rules import HouseRule
 from trainer.lab.kinds import Routed
-from trainer.lab.questions import bindings, ports
+from trainer.lab.questions import bindings, ports, subnets
 from trainer.lab.scenario import Vlan
 from trainer.marking.mistakes.mistake import Charged, Claim, Mistake, WrongCell
 from trainer.marking.mistakes.question_groups import VLAN_QUESTIONS
+from trainer.network.devices import PortRef
 
 __all__ = ["PORT_MISTAKES"]
 
 _PORTS = frozenset({ports.PORT_VLAN.id})
+_HEARD = frozenset({subnets.HEARD_ON.id})
 
 
 # Numbers where a number is right --------------------------------------------------------------------------------------
@@ -49,23 +51,23 @@ def _is_port_number(cell: WrongCell) -> bool:
     return cell.station is not None and str(_number(cell)) == cell.station.at.port
 
 
-def _meant(cell: WrongCell) -> Vlan | None:
-    """The VLAN of the lab that the number belongs to."""
+def _meant(cell: WrongCell) -> tuple[Vlan, ...]:
+    """The VLANs of the lab that the number belongs to."""
     number = _number(cell)
-    return None if number is None else cell.scenario.vlan_by_number.get(number)
+    return () if number is None else cell.scenario.vlans_numbered(number)
 
 
 def _is_of_another_switch(cell: WrongCell) -> bool:
-    meant = _meant(cell)
-    return meant is not None and cell.vlan is not None and meant.switch != cell.vlan.switch
+    meant, vlan = _meant(cell), cell.vlan
+    return bool(meant) and vlan is not None and all(each.switch != vlan.switch for each in meant)
 
 
 def _is_of_another_row(cell: WrongCell) -> bool:
-    return _meant(cell) is not None
+    return bool(_meant(cell))
 
 
 def _is_in_no_vlan_of_lab(cell: WrongCell) -> bool:
-    return _number(cell) is not None and _meant(cell) is None
+    return _number(cell) is not None and not _meant(cell)
 
 
 def _is_digit_slip(cell: WrongCell) -> bool:
@@ -88,7 +90,7 @@ def _is_default_on_link(cell: WrongCell) -> bool:
 
 
 def _is_lab_vlan_on_link(cell: WrongCell) -> bool:
-    return _is_vlan_on_link(cell) and cell.value in cell.scenario.vlan_by_number
+    return _is_vlan_on_link(cell) and bool(cell.scenario.vlans_numbered(cell.value))
 
 
 def _is_station_without_vlan(cell: WrongCell) -> bool:
@@ -108,10 +110,87 @@ def _is_server_in_client_vlan(cell: WrongCell) -> bool:
 
 
 def _is_station_in_server_vlan(cell: WrongCell) -> bool:
-    return _is_of_another_row(cell) and cell.holds(cell.scenario.server.vlan)
+    return _is_of_another_row(cell) and cell.holds(cell.scenario.server.vlan.number)
+
+
+# Ports that hear a broadcast -------------------------------------------------------------------------------------------
+
+
+def _added(cell: WrongCell) -> set[PortRef]:
+    """Ports of the VLAN's switch that do not hear it."""
+    return {PortRef(cell.vlan.switch, port) for port in cell.value - cell.expected} if cell.vlan else set()
+
+
+def _goes_over_links(cell: WrongCell) -> bool:
+    return any(cell.plan.is_link_port(port) for port in _added(cell))
+
+
+def _holds_ports_of_namesake(cell: WrongCell) -> bool:
+    """Ports of a VLAN with the same number on another switch."""
+    vlan, scenario = cell.vlan, cell.scenario
+    namesakes = set() if vlan is None else {each.id for each in scenario.vlans_numbered(vlan.number) if each != vlan}
+    theirs = {station.at.port for station in scenario.stations if station.vlan in namesakes}
+    here = {station.at.port for station in scenario.stations if vlan is not None and station.at.switch == vlan.switch}
+    return not (cell.value - cell.expected).isdisjoint(theirs - here)
+
+
+def _holds_ports_of_other_vlan(cell: WrongCell) -> bool:
+    return any(cell.plan.station_at(port) is not None for port in _added(cell))
+
+
+def _leaves_out_ports(cell: WrongCell) -> bool:
+    return bool(cell.expected - cell.value)
 
 
 PORT_MISTAKES: tuple[Mistake, ...] = (
+    Mistake(
+        id="broadcast-over-routed-port",
+        questions=_HEARD,
+        priority=10,
+        charged=Charged.EACH_TIME,
+        fits=_goes_over_links,
+        explanation="A port that leads to another switch is in your list. It is routed, and a VLAN ends there.",
+        consequence="Whoever waits for a broadcast on the next switch, such as a server, hears nothing of it.",
+        claim=Claim.NONE,
+        hint="What does a routed port do with a frame that is meant for all?",
+        source="RFC 1812 section 5.3.5; RFC 2644",
+    ),
+    Mistake(
+        id="broadcast-to-namesake",
+        questions=_HEARD,
+        priority=11,
+        charged=Charged.EACH_TIME,
+        fits=_holds_ports_of_namesake,
+        explanation="You listed ports of the VLAN that has this number on another switch. It is a VLAN of its own.",
+        consequence="What is sent to all in one of them is never heard in the other.",
+        claim=Claim.NONE,
+        hint="Which ports does the link between these switches join, and what does it carry?",
+        source=f"rule {HouseRule.PORTS} of this lab; common practice, no source",
+    ),
+    Mistake(
+        id="broadcast-to-other-vlan",
+        questions=_HEARD,
+        priority=12,
+        charged=Charged.EACH_TIME,
+        fits=_holds_ports_of_other_vlan,
+        explanation="You listed a port of a station in another VLAN of this switch.",
+        consequence="Stations of two VLANs hear nothing of each other's broadcasts, although they share a switch.",
+        claim=Claim.NONE,
+        hint="Which stations does table Stations name for this VLAN?",
+        source="common practice, no source",
+    ),
+    Mistake(
+        id="broadcast-misses-stations",
+        questions=_HEARD,
+        priority=20,
+        charged=Charged.EACH_TIME,
+        fits=_leaves_out_ports,
+        explanation="A station of this VLAN is plugged into a port that you did not list.",
+        consequence="All stations of a VLAN on a switch hear a broadcast, those with fixed addresses too.",
+        claim=Claim.NONE,
+        hint="How many stations has this VLAN in table Stations?",
+        source="common practice, no source",
+    ),
     Mistake(
         id="vlan-id-reserved",
         questions=VLAN_QUESTIONS,

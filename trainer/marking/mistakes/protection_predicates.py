@@ -103,12 +103,12 @@ def is_right_for(question: Question[Any, Any]) -> Callable[[WrongCell], bool]:
 
 
 def is_port_list(cell: WrongCell) -> bool:
-    ports, vlans = _texts(_used_ports(cell)), _texts(cell.scenario.vlan_by_number)
+    ports, vlans = _texts(_used_ports(cell)), _texts(_numbers(cell))
     return bool(_extra(cell)) and _texts(cell.value) <= ports - vlans
 
 
 def is_vlan_list(cell: WrongCell) -> bool:
-    ports, vlans = _texts(_used_ports(cell)), _texts(cell.scenario.vlan_by_number)
+    ports, vlans = _texts(_used_ports(cell)), _texts(_numbers(cell))
     return bool(_extra(cell)) and _texts(cell.value) <= vlans - ports
 
 
@@ -120,7 +120,7 @@ def _texts(members: Any) -> set[str]:
 
 
 def lists_all_vlans(cell: WrongCell) -> bool:
-    return bool(_extra(cell)) and cell.value >= frozenset(cell.scenario.vlan_by_number)
+    return bool(_extra(cell)) and cell.value >= _numbers(cell)
 
 
 def lists_foreign_vlan(cell: WrongCell) -> bool:
@@ -137,8 +137,18 @@ def lists_unknown_vlan(cell: WrongCell) -> bool:
 
 def _homes(cell: WrongCell) -> list[SwitchName | None]:
     """The switches of VLANs that are too many; None for one that the lab does not have."""
-    vlans = cell.scenario.vlan_by_number
-    return [vlans[each].switch if each in vlans else None for each in _extra(cell)]
+    return [_home(cell, number) for number in _extra(cell)]
+
+
+def _home(cell: WrongCell, number: int) -> SwitchName | None:
+    """The switch of a VLAN with that number, the row's own before others."""
+    homes = [vlan.switch for vlan in cell.scenario.vlans_numbered(number)]
+    return _switch(cell) if _switch(cell) in homes else next(iter(homes), None)
+
+
+def _numbers(cell: WrongCell) -> frozenset[int]:
+    """Of all VLANs of the lab."""
+    return frozenset(vlan.number for vlan in cell.scenario.vlans)
 
 
 def lists_default_vlan(cell: WrongCell) -> bool:
@@ -146,12 +156,14 @@ def lists_default_vlan(cell: WrongCell) -> bool:
 
 
 def misses_server_vlan(cell: WrongCell) -> bool:
-    return cell.scenario.server.vlan in _missing(cell)
+    server = cell.scenario.server
+    return server.at.switch == _switch(cell) and server.vlan.number in _missing(cell)
 
 
 def misses_only_vlans_without_clients(cell: WrongCell) -> bool:
     missing = _missing(cell)
-    return bool(missing) and not any(cell.scenario.dhcp_stations(each) for each in missing)
+    vlans = (cell.scenario.vlan_on(_switch(cell), number) for number in missing)
+    return bool(missing) and not any(vlan is not None and cell.scenario.dhcp_stations(vlan.id) for vlan in vlans)
 
 
 def misses_some(cell: WrongCell) -> bool:
@@ -204,7 +216,7 @@ def guards_trusted_port(cell: WrongCell) -> bool:
 def guards_unsnooped_client(cell: WrongCell) -> bool:
     snooped = cell.beside(protection.SNOOPED) or frozenset()
     clients = (each for each in _stations(cell, _extra(cell)) if each is not None and each.fixed_number is None)
-    return any(each.vlan not in snooped for each in clients)
+    return any(each.vlan.number not in snooped for each in clients)
 
 
 def misses_only_fixed_stations(cell: WrongCell) -> bool:

@@ -4,14 +4,15 @@ from trainer.lab.house_rules import HouseRule
 from trainer.lab.questions import relays
 from trainer.marking.mistakes import address_predicates as address
 from trainer.marking.mistakes import relays_predicates as when
-from trainer.marking.mistakes.mistake import HALF, Charged, Claim, Flaw, Mistake
+from trainer.marking.mistakes.mistake import HALF, Charged, Claim, Flaw, Mistake, always
 
 __all__ = ["RELAY_MISTAKES"]
 
 _VLAN = frozenset({relays.RELAY_VLAN.id})
 _TARGET = frozenset({relays.RELAY_TARGET.id})
 _GIADDR = frozenset({relays.RELAY_ADDRESS.id})
-_ALL = _VLAN | _TARGET | _GIADDR
+_SWITCH = frozenset({relays.RELAY_SWITCH.id})
+_ALL = _VLAN | _SWITCH | _TARGET | _GIADDR
 _EXTRA = frozenset({Flaw.EXTRA})
 _MISSING = frozenset({Flaw.MISSING})
 
@@ -63,6 +64,54 @@ RELAY_MISTAKES: tuple[Mistake, ...] = (
         claim=Claim.NO_LEASE,
         hint="Which switch has the gateway that this row names?",
         source="RFC 1542 section 4.1",
+    ),
+    Mistake(
+        id="relay-switch-unknown",
+        questions=_SWITCH,
+        priority=9,
+        charged=Charged.EACH_TIME,
+        fits=when.is_no_switch,
+        explanation="No switch of this lab is called {given}.",
+        consequence="The relay agent stands nowhere, and the clients meant here wait in vain.",
+        claim=Claim.NO_LEASE,
+        hint="Which letters have the switches in table Links?",
+        source="common practice, no source",
+    ),
+    Mistake(
+        id="relay-switch-of-namesake",
+        questions=_SWITCH,
+        priority=12,
+        charged=Charged.EACH_TIME,
+        fits=when.has_namesake,
+        explanation="Switch {given} has a VLAN with this number too, but it is another VLAN than the one of this row.",
+        consequence="The clients meant here have nobody who hands their requests on.",
+        claim=Claim.NO_LEASE,
+        hint="On which switch is the gateway that this row names?",
+        source=f"RFC 1542 section 4.1.1; rule {HouseRule.PORTS} of this lab",
+    ),
+    Mistake(
+        id="relay-switch-is-servers",
+        questions=_SWITCH,
+        priority=13,
+        charged=Charged.EACH_TIME,
+        fits=when.is_server_switch,
+        explanation="Switch {given} is the server's. The relay agent stands where the clients' broadcasts are heard.",
+        consequence="Broadcasts end at the routed port before they get there, and the clients wait in vain.",
+        claim=Claim.NO_LEASE,
+        hint="How far does a client's broadcast get?",
+        source="RFC 1542 section 4.1.1",
+    ),
+    Mistake(
+        id="relay-switch-without-vlan",
+        questions=_SWITCH,
+        priority=16,
+        charged=Charged.EACH_TIME,
+        fits=always,
+        explanation="Switch {given} has no clients of the VLAN that this row is about.",
+        consequence="No request is heard there, and the clients meant here wait in vain.",
+        claim=Claim.NO_LEASE,
+        hint="Which switch has the ports of these clients?",
+        source="RFC 1542 section 4.1.1",
     ),
     Mistake(
         id="relay-target-is-gateway",

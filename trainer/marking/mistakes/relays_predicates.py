@@ -6,6 +6,7 @@ from trainer.marking.mistakes import address_predicates as address
 from trainer.marking.mistakes.mistake import WrongCell
 
 __all__ = [
+    "has_namesake",
     "is_beside_server",
     "is_broadcast",
     "is_client",
@@ -14,10 +15,12 @@ __all__ = [
     "is_in_plan",
     "is_network",
     "is_next_hop",
+    "is_no_switch",
     "is_nobody",
     "is_on_another_switch",
     "is_own_address",
     "is_server_gateway",
+    "is_server_switch",
     "is_zero",
     "names_no_vlan",
     "names_server_vlan",
@@ -29,19 +32,20 @@ __all__ = [
 
 
 def _named(cell: WrongCell) -> Vlan | None:
-    """The VLAN that the trainee's row names."""
-    number = cell.beside(relays.RELAY_VLAN)
-    return None if number is None else cell.scenario.vlan_by_number.get(number)
+    """The VLAN that the trainee's row names; where several switches have the number, the one on the switch it names."""
+    number, switch = cell.beside(relays.RELAY_VLAN), cell.beside(relays.RELAY_SWITCH)
+    vlans = () if number is None else cell.scenario.vlans_numbered(number)
+    return next((vlan for vlan in vlans if switch in (None, vlan.switch)), None)
 
 
 def names_server_vlan(cell: WrongCell) -> bool:
     named = _named(cell)
-    return named is not None and named.number == cell.scenario.server.vlan
+    return named is not None and named.id == cell.scenario.server.vlan
 
 
 def names_vlan_without_clients(cell: WrongCell) -> bool:
     named = _named(cell)
-    return named is not None and not cell.scenario.dhcp_stations(named.number)
+    return named is not None and not cell.scenario.dhcp_stations(named.id)
 
 
 def names_no_vlan(cell: WrongCell) -> bool:
@@ -49,14 +53,35 @@ def names_no_vlan(cell: WrongCell) -> bool:
 
 
 def names_vlan_of_another_row(cell: WrongCell) -> bool:
-    number = cell.beside(relays.RELAY_VLAN)
+    number, switch = cell.beside(relays.RELAY_VLAN), cell.beside(relays.RELAY_SWITCH)
     others = (row for row in cell.plan.rows(relays.RELAYS.id) if row != cell.row)
-    return number is not None and any(cell.plan.answers.get(relays.RELAY_VLAN, row) == number for row in others)
+    return number is not None and any(
+        cell.plan.answers.get(relays.RELAY_VLAN, row) == number
+        and cell.plan.answers.get(relays.RELAY_SWITCH, row) == switch
+        for row in others
+    )
 
 
 def is_on_another_switch(cell: WrongCell) -> bool:
     named = _named(cell)
     return named is not None and cell.vlan is not None and named.switch != cell.vlan.switch
+
+
+# The switch of the row ------------------------------------------------------------------------------------------------
+
+
+def is_server_switch(cell: WrongCell) -> bool:
+    return cell.holds(cell.scenario.server.at.switch)
+
+
+def has_namesake(cell: WrongCell) -> bool:
+    """The switch has a VLAN with the number that the row names."""
+    number = cell.beside(relays.RELAY_VLAN)
+    return number is not None and cell.scenario.vlan_on(cell.value, number) is not None
+
+
+def is_no_switch(cell: WrongCell) -> bool:
+    return cell.value not in cell.plan.switch_names
 
 
 # Addresses ------------------------------------------------------------------------------------------------------------

@@ -262,8 +262,8 @@ def _covers_what_is_not_behind(cell: WrongCell) -> bool:
     if network is None or not isinstance(row, RouteRow):
         return False
     scenario = cell.scenario
-    behind = scenario.link_towards(row.switch, scenario.vlan_by_number[row.vlan].switch)
-    covered = (scenario.vlan_by_number[other] for other, each in cell.plan.networks.items() if each.overlaps(network))
+    behind = scenario.link_towards(row.switch, scenario.vlan_by_id[row.vlan].switch)
+    covered = (scenario.vlan_by_id[other] for other, each in cell.plan.networks.items() if each.overlaps(network))
     return any(
         vlan.switch == row.switch or scenario.link_towards(row.switch, vlan.switch) != behind for vlan in covered
     )
@@ -287,7 +287,7 @@ def loops(cell: WrongCell) -> bool:
     neighbour = None if switch is None else cell.plan.neighbours(switch).get(cell.value)
     if neighbour is None or vlan is None or vlan.switch == neighbour:
         return False
-    hops = {each.next_hop for each in cell.plan.forwarding.entries(neighbour, vlan.number) if each is not None}
+    hops = {each.next_hop for each in cell.plan.forwarding.entries(neighbour, vlan.id) if each is not None}
     return any(int(hop) in hops for hop, end in cell.plan.neighbours(neighbour).items() if end == switch)
 
 
@@ -315,16 +315,16 @@ def leads_to_what_cannot_be(cell: WrongCell) -> bool:
     """Whether the route was written, to where the trainee planned the network and none of this lab can be."""
     if cell.vlan is None:
         return False
-    planned = cell.plan.planned_networks[cell.vlan.number]
-    return planned != cell.plan.networks[cell.vlan.number] and bool(_written_to(cell, planned))
+    planned = cell.plan.planned_networks[cell.vlan.id]
+    return planned != cell.plan.networks[cell.vlan.id] and bool(_written_to(cell, planned))
 
 
 def is_counted_for_another(cell: WrongCell) -> bool:
     """Whether the route was written, to a place where by the key another network lies, which the row counts for."""
     if cell.vlan is None:
         return False
-    planned = cell.plan.planned_networks[cell.vlan.number]
-    others = (each.number for each in cell.scenario.vlans if each != cell.vlan)
+    planned = cell.plan.planned_networks[cell.vlan.id]
+    others = (each.id for each in cell.scenario.vlans if each != cell.vlan)
     starts = {cell.plan.key.value(subnets.NETWORK_ADDRESS, subnets.row_of(number)) for number in others}
     return planned.network_address in starts and bool(_written_to(cell, planned))
 
@@ -346,7 +346,7 @@ def _is_taken_along(cell: WrongCell) -> bool:
     ends = _ends(cell)
     if ends is None or cell.vlan is None:
         return False
-    entries = cell.plan.forwarding.entries(ends[0], cell.vlan.number)
+    entries = cell.plan.forwarding.entries(ends[0], cell.vlan.id)
     return all(each is not None and each.route is not None for each in entries)
 
 
@@ -359,7 +359,7 @@ def _ends(cell: WrongCell) -> tuple[SwitchName, SwitchName] | None:
 def _fate(cell: WrongCell) -> Fate | None:
     """What becomes of packets that the switch of a missing route sends to its network."""
     switch = _switch(cell)
-    return None if switch is None or cell.vlan is None else cell.plan.forwarding.fate(switch, cell.vlan.number)
+    return None if switch is None or cell.vlan is None else cell.plan.forwarding.fate(switch, cell.vlan.id)
 
 
 def _fates_back(cell: WrongCell) -> set[Fate]:
@@ -368,7 +368,7 @@ def _fates_back(cell: WrongCell) -> set[Fate]:
     if ends is None:
         return set()
     here, there = ends
-    return {cell.plan.forwarding.fate(there, vlan.number) for vlan in cell.scenario.vlans if vlan.switch == here}
+    return {cell.plan.forwarding.fate(there, vlan.id) for vlan in cell.scenario.vlans if vlan.switch == here}
 
 
 def is_table_empty(cell: WrongCell) -> bool:
@@ -381,14 +381,14 @@ def is_table_empty(cell: WrongCell) -> bool:
 def stops_offers(cell: WrongCell) -> bool:
     """On the server's switch, to a VLAN whose clients ask through a relay agent, and whose requests arrive."""
     ends, vlan, server = _ends(cell), cell.vlan, cell.scenario.server
-    if ends is None or vlan is None or ends[0] != server.at.switch or not cell.scenario.dhcp_stations(vlan.number):
+    if ends is None or vlan is None or ends[0] != server.at.switch or not cell.scenario.dhcp_stations(vlan.id):
         return False
     return _fate(cell) is Fate.NO_ROUTE and cell.plan.forwarding.fate(ends[1], server.vlan) is Fate.ARRIVES
 
 
 def stops_requests(cell: WrongCell) -> bool:
     """To the server's network, on a switch that has clients."""
-    if cell.vlan is None or cell.vlan.number != cell.scenario.server.vlan:
+    if cell.vlan is None or cell.vlan.id != cell.scenario.server.vlan:
         return False
     has_clients = any(each.switch == _switch(cell) for each in cell.scenario.dhcp_vlans)
     return has_clients and _fate(cell) is Fate.NO_ROUTE
@@ -432,7 +432,7 @@ def is_default_beside_rows(cell: WrongCell) -> bool:
     own_rows = [network for network, _ in _written_routes(cell, switch)]
     far = [each for each in cell.scenario.vlans if each.switch != switch]
     return behind is not None and all(
-        cell.plan.networks[each.number] in own_rows
+        cell.plan.networks[each.id] in own_rows
         for each in far
         if cell.scenario.route_between(switch, each.switch)[1] == behind
     )

@@ -55,7 +55,7 @@ def _is_of_another_station(cell: WrongCell) -> bool:
 
 
 def _is_in_pool(cell: WrongCell) -> bool:
-    return cell.vlan is not None and int(cell.value) in cell.plan.pool(cell.vlan.number)
+    return cell.vlan is not None and int(cell.value) in cell.plan.pool(cell.vlan.id)
 
 
 def _is_another_devices(cell: WrongCell) -> bool:
