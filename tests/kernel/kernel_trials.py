@@ -17,12 +17,12 @@ Trial = dict[str, Any]
 def guests_of(lab: Scenario, key: Answers) -> tuple[Visitor, ...]:
     """Visitors at the first and the last needed address of every network of the key, with MACs that a card can have."""
     sites = {
-        vlan.number: Site(
+        vlan.id: Site(
             network_at(key.get(subnets.NETWORK_ADDRESS, row), key.get(subnets.MASK, row)),
             key.get(subnets.GATEWAY, row),
         )
         for vlan in lab.vlans
-        for row in (subnets.row_of(vlan.number),)
+        for row in (subnets.row_of(vlan.id),)
     }
     return with_cards(visitors(lab, sites))
 
@@ -81,9 +81,9 @@ def _renewals(network: Network) -> Iterator[Trial]:
 def _rogues(lab: Scenario, network: Network) -> Iterator[Trial]:
     """Every station plays a false server in its VLAN, snooped or not: for a client, else another station, else a visitor."""
     for vlan in lab.vlans:
-        stations = [station.name for station in lab.stations if station.vlan == vlan.number]
-        visitors_here = [each.name for each in network.stations if f" of VLAN {vlan.number} (no." in each.name]
-        hearers = [*(station.name for station in lab.dhcp_stations(vlan.number)), *stations, *visitors_here]
+        stations = [station.name for station in lab.stations if station.vlan == vlan.id]
+        visitors_here = [each.name for each in network.stations if f" of VLAN {vlan.id} (no." in each.name]
+        hearers = [*(station.name for station in lab.dhcp_stations(vlan.id)), *stations, *visitors_here]
         for rogue in stations:
             hearer = next((name for name in hearers if name != rogue), None)
             if rogue != lab.server.name and hearer is not None:

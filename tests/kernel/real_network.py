@@ -248,6 +248,9 @@ def _switch(lab: Lab, switch: dict[str, Any]) -> list[str]:
     own = {address.ip for address in interfaces.values()}
     for protocol in switch["ietf-routing:routing"]["control-plane-protocols"]["control-plane-protocol"]:
         for route in protocol["static-routes"]["ietf-ipv4-unicast-routing:ipv4"]["route"]:
+            if "special-next-hop" in route["next-hop"]:  # behind a route of the same length that leads somewhere
+                lines.append(f"route add throw {route['destination-prefix']} metric 4096")
+                continue
             next_hop = IPv4Address(route["next-hop"]["next-hop-address"])
             networks = [address.network for address in interfaces.values()]
             if next_hop in own or any(_is_end_of(network, next_hop) for network in networks):

@@ -273,6 +273,7 @@ def given_tables(scenario: Scenario) -> tuple[GivenTable, ...]:
                 ("Length of link networks", f"/{scenario.link_length}"),
                 ("First pool address", f"usable address no. {scenario.rules.kept_for_fixed + 1}"),
                 ("Lease of every pool", f"{scenario.lease_hours} h"),
+                *_of_way_out(scenario),
                 *(
                     [("DNS server of every pool", scenario.rules.dns_server.word)]
                     if scenario.rules.gives_dns_server
@@ -323,6 +324,17 @@ def given_tables(scenario: Scenario) -> tuple[GivenTable, ...]:
                 for link in scenario.links
             ),
         ),
+    )
+
+
+def _of_way_out(scenario: Scenario) -> tuple[tuple[str, str], ...]:
+    out = scenario.way_out
+    if out is None:
+        return ()
+    return (
+        ("Way out", f"port {out.at}, set already: {out.address}/{out.network.prefixlen}"),
+        ("Neighbour outside", str(out.neighbour)),
+        ("Test address beyond", str(out.test_address)),
     )
 
 

@@ -20,8 +20,8 @@ from trainer.lab.questions import (
     subnets,
 )
 from trainer.lab.rows import LinkRow, PortRow, StationRow, SwitchRow
-from trainer.lab.scenario import Scenario, StationPlan, SwitchPlan
-from trainer.network.addresses import has_host_bits
+from trainer.lab.scenario import OUTSIDE, TEST_STATION, Scenario, StationPlan, SwitchPlan, WayOut
+from trainer.network.addresses import Mac, first_usable, has_host_bits
 from trainer.network.devices import (
     BindingRow,
     Cable,
@@ -102,14 +102,24 @@ class _Cells:
 def build(scenario: Scenario, answers: Answers) -> Built:
     """The network that the answers configure. A setting with a blank cell is not made, nor one that no device could hold.
 
-    Cables, stations and what is plugged in where are given; everything else comes from the answers. Answers that
-    predict (giaddr, dynamic binding rows) configure nothing.
+    Cables, stations, what is plugged in where and all of a way out are given; everything else comes from the answers. Answers
+    that predict (giaddr, dynamic binding rows) configure nothing.
     """
     cells = _Cells(answers)
+    outside = () if scenario.way_out is None else (scenario.way_out,)
     network = Network(
-        switches=tuple(_switch(scenario, cells, switch) for switch in scenario.switches),
-        cables=tuple(Cable(link.first, link.second) for link in scenario.links),
-        stations=tuple(_station(cells, station) for station in scenario.stations),
+        switches=(
+            *(_switch(scenario, cells, switch) for switch in scenario.switches),
+            *(_outside(scenario, each) for each in outside),
+        ),
+        cables=(
+            *(Cable(link.first, link.second) for link in scenario.links),
+            *(Cable(each.at, _OUTWARD) for each in outside),
+        ),
+        stations=(
+            *(_station(cells, station) for station in scenario.stations),
+            *(_test_station(each) for each in outside),
+        ),
         server=DhcpServer(station=scenario.server.name, pools=tuple(_pools(scenario, cells))),
     )
     return Built(network, cells.where)
@@ -135,8 +145,13 @@ def _switch(scenario: Scenario, cells: _Cells, plan: SwitchPlan) -> Switch:
     return Switch(
         name=plan.name,
         ports=tuple(_ports(scenario, cells, plan)),
-        interfaces=(*_vlan_interfaces(scenario, cells, plan), *_routed_interfaces(scenario, cells, plan)),
+        interfaces=(
+            *_vlan_interfaces(scenario, cells, plan),
+            *_routed_interfaces(scenario, cells, plan),
+            *_interface_outward(scenario, plan),
+        ),
         routes=tuple(_routes(cells, plan)),
+        discards=(scenario.block,) if _has_way_out(scenario, plan) else (),
         relays=tuple(_relays(scenario, cells, plan)),
         snooped_vlans=snooped,
         trusted_ports=trusted,
@@ -187,6 +202,45 @@ def _routed_interfaces(scenario: Scenario, cells: _Cells, plan: SwitchPlan) -> I
             continue
         cells.note_fields(device, part, port, row, address=(question,), network=(links.LINK_MASK, question))
         yield Interface(place=port, address=address, prefix_length=length)
+
+
+def _has_way_out(scenario: Scenario, plan: SwitchPlan) -> bool:
+    return scenario.way_out is not None and scenario.way_out.at.switch == plan.name
+
+
+def _interface_outward(scenario: Scenario, plan: SwitchPlan) -> Iterator[Interface]:
+    out = scenario.way_out
+    if out is not None and _has_way_out(scenario, plan):
+        yield Interface(place=out.at.port, address=out.address, prefix_length=out.network.prefixlen)
+
+
+_OUTWARD, _BEYOND = PortRef(OUTSIDE, PortName("1")), PortRef(OUTSIDE, PortName("2"))
+_TEST_VLAN, _TEST_MAC = 10, Mac("06-00-5E-00-53-01")
+"""A locally administered address (RFC 9542 2.1.1), as no drawn station has one."""
+
+
+def _outside(scenario: Scenario, out: WayOut) -> Switch:
+    """The neighbour: it knows the test network and the summary way back to the lab, and nothing else."""
+    return Switch(
+        name=OUTSIDE,
+        ports=(Port(name=_OUTWARD.port, vlan=None), Port(name=_BEYOND.port, vlan=_TEST_VLAN)),
+        interfaces=(
+            Interface(place=_OUTWARD.port, address=out.neighbour, prefix_length=out.network.prefixlen),
+            Interface(
+                place=_TEST_VLAN,
+                address=first_usable(out.test_network),
+                prefix_length=out.test_network.prefixlen,
+            ),
+        ),
+        routes=(Route(key="way back", destination=scenario.block, next_hop=out.address),),
+    )
+
+
+def _test_station(out: WayOut) -> Station:
+    fixed = FixedAddress(
+        address=out.test_address, prefix_length=out.test_network.prefixlen, gateway=first_usable(out.test_network)
+    )
+    return Station(name=TEST_STATION, mac=_TEST_MAC, at=_BEYOND, uses_dhcp=False, fixed=fixed)
 
 
 def _blank(cells: _Cells, row: RowKey, *questions: Question[Any, Any]) -> tuple[Question[Any, Any], ...]:

@@ -135,7 +135,7 @@ def _show_switch(switch: Switch) -> Record:
     return {
         "name": switch.name,
         "ietf-interfaces:interfaces": {"interface": list(_show_interfaces(switch))},
-        "ietf-routing:routing": _show_routes(switch.routes),
+        "ietf-routing:routing": _show_routes(switch.routes, switch.discards),
         "relay-agent": [
             {"name": relay.key, "vlan-id": relay.vlan, "server-address": str(relay.target)} for relay in switch.relays
         ],
@@ -161,6 +161,7 @@ def _read_switch(record: Mapping[str, Any]) -> Switch:
         ports=tuple(_read_ports(entries)),
         interfaces=tuple(_read_interfaces(entries)),
         routes=tuple(_read_routes(record)),
+        discards=tuple(_read_discards(record)),
         relays=tuple(
             Relay(key=each["name"], vlan=each["vlan-id"], target=IPv4Address(each["server-address"]))
             for each in record["relay-agent"]
@@ -237,7 +238,7 @@ def _read_address(entry: Mapping[str, Any]) -> tuple[IPv4Address, int]:
     return IPv4Address(address["ip"]), address["prefix-length"]
 
 
-def _show_routes(routes: Sequence[Route]) -> Record:
+def _show_routes(routes: Sequence[Route], discards: Sequence[IPv4Network] = ()) -> Record:
     """Static routes: one instance of the protocol, and a further one where a prefix comes again.
 
     The list of routes has the destination prefix as its key, so a second route to it belongs to another instance
@@ -262,17 +263,39 @@ def _show_routes(routes: Sequence[Route]) -> Record:
         for number, instance in enumerate(instances, 1)
         if instance
     ]
+    if discards:
+        to_nowhere = [
+            {"destination-prefix": str(each), "next-hop": {"special-next-hop": "unreachable"}} for each in discards
+        ]
+        protocols.append(
+            {
+                "type": "ietf-routing:static",
+                "name": "discard",
+                "static-routes": {_IPV4_ROUTES: {"route": to_nowhere}},
+            }
+        )
     return {"control-plane-protocols": {"control-plane-protocol": protocols}}
 
 
 def _read_routes(device: Mapping[str, Any]) -> Iterator[Route]:
-    for protocol in device["ietf-routing:routing"]["control-plane-protocols"]["control-plane-protocol"]:
-        for route in protocol["static-routes"][_IPV4_ROUTES]["route"]:
+    for route in _listed_routes(device):
+        if "special-next-hop" not in route["next-hop"]:
             yield Route(
                 key=route[f"{OWN}:name"],
                 destination=IPv4Network(route["destination-prefix"]),
                 next_hop=IPv4Address(route["next-hop"]["next-hop-address"]),
             )
+
+
+def _read_discards(device: Mapping[str, Any]) -> Iterator[IPv4Network]:
+    for route in _listed_routes(device):
+        if "special-next-hop" in route["next-hop"]:
+            yield IPv4Network(route["destination-prefix"])
+
+
+def _listed_routes(device: Mapping[str, Any]) -> Iterator[Mapping[str, Any]]:
+    for protocol in device["ietf-routing:routing"]["control-plane-protocols"]["control-plane-protocol"]:
+        yield from protocol["static-routes"][_IPV4_ROUTES]["route"]
 
 
 def _show_station(station: Station) -> Record:

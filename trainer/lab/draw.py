@@ -17,14 +17,16 @@ from typing import TypeVar
 from trainer.lab.exercise import SERVER_NAME, Exercise, NetworkRow, SwitchRow, give_one, station_names
 from trainer.lab.layout import lay_out
 from trainer.lab.plan import lengths_in_order, smallest_block_length
-from trainer.lab.scenario import GatewayPlace, Link, Scenario, StationPlan, SwitchPlan, Trainee, Vlan
-from trainer.network.addresses import Mac
+from trainer.lab.scenario import GatewayPlace, Link, Scenario, StationPlan, SwitchPlan, Trainee, Vlan, WayOut
+from trainer.network.addresses import Mac, first_usable, last_usable
 from trainer.network.devices import PortName, PortRef, SwitchName
 
 __all__ = ["ClassDraw", "draw_for_class", "draw_scenario", "lab_number", "lab_seed", "lab_slot", "seed_of", "slot_of"]
 
 T = TypeVar("T")
 
+_OUTWARD, _BEYOND = IPv4Network("198.51.100.0/24"), IPv4Network("203.0.113.0/24")
+"""Where the link outward lies, and the network with the test address."""
 _LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ23456789"
 """Without the letters and digits that are taken for one another on paper."""
 
@@ -131,6 +133,9 @@ def draw_scenario(
         )
     )
     places = _one_each([_shuffled(switch.places, rng) for switch in exercise.switches])
+    lease_hours = exercise.lease_hours.draw(rng)
+    stations = _stations(exercise, vlans, rng)
+    links, way_out = _links(exercise, rng)
     return Scenario(
         lab_number=number,
         exercise_code=exercise.code,
@@ -140,14 +145,15 @@ def draw_scenario(
         trainee=trainee,
         block=_block(exercise.address_ranges, common.block_length, slot),
         link_length=common.link_length,
-        lease_hours=exercise.lease_hours.draw(rng),
+        lease_hours=lease_hours,
         switches=tuple(
             SwitchPlan(name=switch.name, place=place, asks_routes=switch.asks_routes)
             for switch, place in zip(exercise.switches, places, strict=True)
         ),
         vlans=vlans,
-        stations=_stations(exercise, vlans, rng),
-        links=_links(exercise, rng),
+        stations=stations,
+        links=links,
+        way_out=way_out,
         sections=exercise.sections,
         rules=exercise.rules,
     )
@@ -236,10 +242,27 @@ def _new_mac(rng: random.Random, used: set[Mac]) -> Mac:
             return mac
 
 
-def _links(exercise: Exercise, rng: random.Random) -> tuple[Link, ...]:
+def _links(exercise: Exercise, rng: random.Random) -> tuple[tuple[Link, ...], WayOut | None]:
+    """The links between the switches, and the one outward."""
     ports = {switch.name: switch.link_ports.sample(rng, len(switch.link_ports)) for switch in exercise.switches}
 
     def end(switch: SwitchName) -> PortRef:
         return PortRef(switch, PortName(str(ports[switch].pop())))
 
-    return tuple(Link(first=end(first), second=end(second)) for first, second in exercise.links)
+    links = tuple(Link(first=end(first), second=end(second)) for first, second in exercise.links)
+    return links, None if exercise.way_out is None else _way_out(end(exercise.way_out), rng)
+
+
+def _way_out(at: PortRef, rng: random.Random) -> WayOut:
+    """Documentation addresses (RFC 5737 3), so that nobody meets them elsewhere."""
+    network = rng.choice(list(_OUTWARD.subnets(new_prefix=30)))
+    ends = [first_usable(network), last_usable(network)]
+    address, neighbour = rng.sample(ends, 2)
+    return WayOut(
+        at=at,
+        network=network,
+        address=address,
+        neighbour=neighbour,
+        test_network=_BEYOND,
+        test_address=_BEYOND[rng.randint(2, _BEYOND.num_addresses - 2)],
+    )

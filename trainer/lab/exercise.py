@@ -138,6 +138,8 @@ class Exercise:
     link_lengths: Numbers
     lease_hours: Numbers
     server_network: int
+    way_out: SwitchName | None = field(default=None, metadata={"added later": True})
+    """The switch that has one."""
     rules: Rules = field(metadata={"flat": True})
     pass_mark: int
     must_work: MustWork | None = field(default=None, metadata={"added later": True})

@@ -35,6 +35,7 @@ __all__ = [
     "switch_name",
     "switch_names",
     "text",
+    "way_out",
     "word",
     "words_of",
     "yes",
@@ -220,6 +221,15 @@ def switch_name(*words: SwitchName) -> Callable[[str], SwitchName]:
         return SwitchName(text.upper())
 
     return read
+
+
+def way_out(text: str) -> SwitchName | None:
+    if text.casefold() in ("", "none"):
+        return None
+    try:
+        return switch_name()(text)
+    except WrongText as error:
+        raise WrongText("the word none or the letter of a switch stands here", "Write one such as A.") from error
 
 
 def ports(text: str) -> Numbers | None:

@@ -216,6 +216,15 @@ SETTINGS = (
                 read=cells.number(1, 9999),
             ),
             Field(
+                id="way_out",
+                heading="Way out",
+                may_write="none; the letter of a switch",
+                explains="That switch has a routed port to a network outside, and all need a default route. Blank: none.",
+                read=cells.way_out,
+                drawn_for="trainee",
+                may_be_missing=True,
+            ),
+            Field(
                 id="vlan_numbers",
                 heading="VLAN numbers",
                 may_write="separate; may repeat",

@@ -88,6 +88,9 @@ def _ports(scenario: Scenario) -> str:
     return text
 
 
+_NO_SUMMARIES = "Summary and default routes are not right here. "
+
+
 def _routes(scenario: Scenario) -> str:
     asked = [switch.name for switch in scenario.switches if switch.asks_routes]
     on_each = "on each switch" if len(asked) == len(scenario.switches) else f"on switch {' and '.join(asked)}"
@@ -98,7 +101,7 @@ def _routes(scenario: Scenario) -> str:
     if len(asked) < len(scenario.switches):
         text += "The routes of the other switches are set already; write none for them. "
     if scenario.rules.route_rule is RouteRule.ONE_A_NETWORK:
-        text += "Summary and default routes are not right here. "
+        text += "Summary and default routes are not right for them. " if scenario.way_out else _NO_SUMMARIES
     elif scenario.rules.unknown_addresses is UnknownAddresses.MAY_CIRCLE:
         text += (
             "Summary and default routes are right too, if every packet to a VLAN network arrives; what becomes of one to "
@@ -108,6 +111,13 @@ def _routes(scenario: Scenario) -> str:
         text += (
             "Summary and default routes are right too, if every packet to a VLAN network arrives and one to an unused "
             "address is dropped, not sent into a routing loop: two switches must not point defaults at each other. "
+        )
+    if scenario.way_out is not None:
+        text += (
+            "Every station must reach the network outside too: each of these switches has a default route, on switch "
+            f"{scenario.way_out.at.switch} over the neighbour outside. Set already are the way out but for what its port is, "
+            f"the neighbour's route back to the block and, on {scenario.way_out.at.switch}, a route to nowhere for the block, "
+            "which takes what no longer prefix takes (RFC 4632 5.1). "
         )
     return text + "Routes to link networks are not needed between stations and not counted; test from stations."
 

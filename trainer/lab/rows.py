@@ -18,6 +18,7 @@ __all__ = ["About", "LinkRow", "PortRow", "RouteRow", "RowKey", "StationRow", "S
 
 _VLAN = r"[1-9][0-9]{0,3}(?: on [A-Z]{1,2})?"
 _SWITCH = r"[^\s/-]+"
+_OUT = "outside"
 _set = object.__setattr__
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -136,23 +137,24 @@ class SwitchRow(RowKey):
 
 
 class RouteRow(RowKey):
-    """A row of the key, of the route on a switch to a VLAN's network: "A to 30", "A to 30 on B"."""
+    """A row of the key, of the route on a switch to a VLAN's network: "A to 30", "A to 30 on B"; or out of the lab."""
 
     __slots__ = ("switch", "vlan")
     switch: SwitchName
-    vlan: VlanId
+    vlan: VlanId | None
+    """None for the default route, to all that lies outside."""
 
     @_kept
-    def __new__(cls, switch: SwitchName, vlan: int) -> Self:
-        row = str.__new__(cls, f"{switch} to {vlan}")
+    def __new__(cls, switch: SwitchName, vlan: int | None) -> Self:
+        row = str.__new__(cls, f"{switch} to {_OUT if vlan is None else vlan}")
         _set(row, "switch", switch)
-        _set(row, "vlan", VlanId(vlan))
+        _set(row, "vlan", None if vlan is None else VlanId(vlan))
         return row
 
     @classmethod
     def read(cls, text: str) -> Self:
-        match = _match(f"({_SWITCH}) to ({_VLAN})", text, cls)
-        return cls(SwitchName(match[1]), VlanId.read(match[2]))
+        match = _match(f"({_SWITCH}) to ({_VLAN}|{_OUT})", text, cls)
+        return cls(SwitchName(match[1]), None if match[2] == _OUT else VlanId.read(match[2]))
 
 
 class WrittenRow(RowKey):

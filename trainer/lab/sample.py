@@ -51,6 +51,7 @@ HARBOUR = RawExercise(
         "link_ends": "first-named",
         "kept_for_fixed": "10",
         "lease_hours": "4-12",
+        "way_out": "none",
         "vlan_numbers": "separate",
         "dns_server": "none",
         "server_network": "1",

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, field
 from functools import cached_property
-from ipaddress import IPv4Network
+from ipaddress import IPv4Address, IPv4Network
 from itertools import pairwise
 
 from trainer.lab.coded import Coded
@@ -11,6 +11,8 @@ from trainer.network.addresses import Mac
 from trainer.network.devices import PortName, PortRef, SwitchName
 
 __all__ = [
+    "OUTSIDE",
+    "TEST_STATION",
     "Asked",
     "DnsServer",
     "GatewayPlace",
@@ -30,6 +32,7 @@ __all__ = [
     "UnknownAddresses",
     "Vlan",
     "VlanNumbers",
+    "WayOut",
 ]
 
 
@@ -192,6 +195,30 @@ class Link:
         return self.first if self.first.switch == switch else self.second
 
 
+OUTSIDE, TEST_STATION = SwitchName("outside"), "test address outside"
+"""What the neighbour outside, and the station beyond it that is pinged, are called."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WayOut:
+    """A routed port to a network outside. All of it is given, and set on that switch already but for what the port is."""
+
+    at: PortRef
+    network: IPv4Network
+    """Of the link outward."""
+    address: IPv4Address
+    """Of the switch on that port."""
+    neighbour: IPv4Address
+    """To whom everything goes that is not of the lab."""
+    test_network: IPv4Network
+    test_address: IPv4Address
+    """Of somebody in the test network, to be reached from everywhere."""
+
+    @property
+    def name(self) -> str:
+        return f"{self.at.switch}-{OUTSIDE}"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SectionShare:
     """Whether a section is asked, and its share of the total in per cent, 0 to 100."""
@@ -251,6 +278,7 @@ class Scenario:
     stations: tuple[StationPlan, ...]
     """In the order in which they start."""
     links: tuple[Link, ...]
+    way_out: WayOut | None = field(default=None, metadata={"added later": True})
     sections: tuple[SectionShare, ...]
     rules: Rules = field(metadata={"flat": True})
 
@@ -331,8 +359,19 @@ class Scenario:
             ways[start] = found
         return ways
 
+    @cached_property
+    def link_ends(self) -> tuple[tuple[str, PortRef], ...]:
+        """The routed ports, each with the name of its link; the way out is one of them."""
+        ends = [(link.name, end) for link in self.links for end in (link.first, link.second)]
+        return (*ends, *([] if self.way_out is None else [(self.way_out.name, self.way_out.at)]))
+
+    def towards_outside(self, switch: SwitchName) -> Link | None:
+        """The first link on the way out; None on the switch that has it."""
+        assert self.way_out is not None, "asked of labs with a way out"
+        return None if switch == self.way_out.at.switch else self.link_towards(switch, self.way_out.at.switch)
+
     def port_names(self, switch: SwitchName) -> tuple[PortName, ...]:
         """The used ports of a switch, stations' and links', lowest first."""
         used = [station.at for station in self.stations]
-        used += [end for link in self.links for end in (link.first, link.second)]
+        used += [end for _, end in self.link_ends]
         return tuple(sorted((ref.port for ref in used if ref.switch == switch), key=int))

@@ -10,7 +10,7 @@ from ipaddress import IPv4Address, IPv4Network
 from itertools import permutations
 
 from trainer.lab.questions.protection import guarded_ports, untrusted_link_ports
-from trainer.lab.scenario import GatewayPlace, Scenario, Vlan
+from trainer.lab.scenario import TEST_STATION, GatewayPlace, Scenario, Vlan
 from trainer.lab.vlan_id import VlanId
 from trainer.network.addresses import Mac, usable_address
 from trainer.network.devices import FixedAddress, Network, PortName, PortRef, Station
@@ -317,6 +317,7 @@ def trials_on(scenario: Scenario, guests: Sequence[Visitor]) -> tuple[Trial, ...
     stations, visiting = [each.name for each in scenario.stations], [visitor for visitor, _ in guests]
     return (
         *_pings(stations),
+        *_pings_outside(scenario),
         *_reaches(scenario, visiting),
         *_rogues(scenario, guests),
         *_rogues_on_links(scenario),
@@ -340,6 +341,13 @@ def _unprotected(running: Running) -> Mapping[TrialKind, Running]:
 def _pings(stations: Sequence[str]) -> Iterator[Trial]:
     for source, target in permutations(stations, 2):
         yield Trial(kind=TrialKind.PING, source=source, target=target)
+
+
+def _pings_outside(scenario: Scenario) -> Iterator[Trial]:
+    """From every station to the test address beyond the way out, and back."""
+    for station in scenario.stations if scenario.way_out is not None else ():
+        yield Trial(kind=TrialKind.PING, source=station.name, target=TEST_STATION)
+        yield Trial(kind=TrialKind.PING, source=TEST_STATION, target=station.name)
 
 
 def _reaches(scenario: Scenario, guests: Sequence[Station]) -> Iterator[Trial]:
@@ -372,10 +380,9 @@ def _rogues(scenario: Scenario, guests: Sequence[Visitor]) -> Iterator[Trial]:
 def _rogues_on_links(scenario: Scenario) -> Iterator[Trial]:
     """On every link a false server, towards each of its switches that looks for such messages there."""
     checked = untrusted_link_ports(scenario)
-    for link in scenario.links:
-        for end in (link.first, link.second):
-            if end in checked:
-                yield Trial(kind=TrialKind.ROGUE_ON_LINK, source=link.name, target=end.switch, port=end)
+    for name, end in scenario.link_ends:
+        if end in checked:
+            yield Trial(kind=TrialKind.ROGUE_ON_LINK, source=name, target=end.switch, port=end)
 
 
 def _forgeries(scenario: Scenario, stations: Sequence[str]) -> Iterator[Trial]:
@@ -403,14 +410,14 @@ def _left_out(scenario: Scenario) -> Iterator[tuple[str, str]]:
     if open_vlans:
         yield f"a rogue server in {_listed(open_vlans)}", "not snooped, so nothing is to stop it"
     checked, snooping = untrusted_link_ports(scenario), {vlan.switch for vlan in scenario.vlans if vlan.is_snooped}
-    ends = [(link, end) for link in scenario.links for end in (link.first, link.second) if end not in checked]
-    trusted = [f"{link.name} towards {end.switch}" for link, end in ends if end.switch in snooping]
+    ends = [(name, end) for name, end in scenario.link_ends if end not in checked]
+    trusted = [f"{name} towards {end.switch}" for name, end in ends if end.switch in snooping]
     if trusted:
         yield (
             f"a rogue server on link {', '.join(trusted)}",
             "the server's messages come in there, so the port is trusted",
         )
-    unchecked = [f"{link.name} towards {end.switch}" for link, end in ends if end.switch not in snooping]
+    unchecked = [f"{name} towards {end.switch}" for name, end in ends if end.switch not in snooping]
     if unchecked:
         yield f"a rogue server on link {', '.join(unchecked)}", "nothing is snooped on that switch"
     guarded = guarded_ports(scenario)

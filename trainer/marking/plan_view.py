@@ -10,7 +10,7 @@ from typing import Any
 from trainer.lab.form import Answers, CellRef, Question, RowKey, SoFar
 from trainer.lab.questions import links, pools, stations, subnets
 from trainer.lab.rows import LinkRow, StationRow
-from trainer.lab.scenario import Scenario, StationPlan
+from trainer.lab.scenario import OUTSIDE, Scenario, StationPlan, WayOut
 from trainer.lab.vlan_id import VlanId
 from trainer.marking.free_plan import FreePlan
 from trainer.marking.written_routes import Forwarding
@@ -27,7 +27,7 @@ class PortRole(Enum):
     UPLINK = "uplink"
     """Leads towards the server."""
     DOWNLINK = "downlink"
-    """Leads to another switch, away from the server."""
+    """Leads to another switch, or out of the lab, away from the server."""
     UNUSED = "unused"
 
 
@@ -132,7 +132,13 @@ class PlanView:
                 for name, network in self.link_networks.items()
                 if switch in (names[name].first.switch, names[name].second.switch)
             ),
+            *(each.network for each in self._ways_out(switch)),
         )
+
+    def _ways_out(self, switch: str) -> tuple[WayOut, ...]:
+        """The way out of the lab, where the switch has it."""
+        out = self.scenario.way_out
+        return () if out is None or out.at.switch != switch else (out,)
 
     # Addresses of switches --------------------------------------------------------------------------------------------
 
@@ -162,13 +168,15 @@ class PlanView:
             (
                 *(address for number, address in self.gateways.items() if vlans[number].switch == switch),
                 *(address for (_, end), address in self.link_ends.items() if end == switch),
+                *(each.address for each in self._ways_out(switch)),
             )
         )
 
     def neighbours(self, switch: str) -> Mapping[IPv4Address, SwitchName]:
         """The far ends of a switch's links, and who is there."""
         names = {link.name for link in self.scenario.links if switch in (link.first.switch, link.second.switch)}
-        return {address: end for (name, end), address in self.link_ends.items() if name in names and end != switch}
+        theirs = {address: end for (name, end), address in self.link_ends.items() if name in names and end != switch}
+        return theirs | {each.neighbour: OUTSIDE for each in self._ways_out(switch)}
 
     # Addresses of stations --------------------------------------------------------------------------------------------
 
@@ -225,7 +233,7 @@ class PlanView:
             return PortRole.SERVER
         if self.station_at(port) is not None:
             return PortRole.STATION
-        if not any(port in (link.first, link.second) for link in self.scenario.links):
+        if not any(port == end for _, end in self.scenario.link_ends):
             return PortRole.UNUSED
         towards_here = self.scenario.ports_entered(self.scenario.server.at.switch, port.switch)
         return PortRole.UPLINK if port in towards_here else PortRole.DOWNLINK

@@ -12,7 +12,7 @@ from trainer.lab.key import completed
 from trainer.lab.questions import links, routes, subnets
 from trainer.lab.questions.routes import NEXT_HOP
 from trainer.lab.rows import LinkRow, RouteRow
-from trainer.lab.scenario import Scenario
+from trainer.lab.scenario import OUTSIDE, Scenario
 from trainer.lab.vlan_id import VlanId
 from trainer.network.addresses import is_reserved, network_at
 from trainer.network.devices import SwitchName
@@ -25,6 +25,8 @@ __all__ = ["Circle", "Fate", "Forwarding", "networks_with_switches"]
 
 _OUTSIDE = IPv4Address("192.0.2.1")
 """An address that no lab uses (documentation, RFC 5737 3): where a default route sends what nobody knows."""
+_FAR_OUT = (IPv4Address("1.0.0.1"), _OUTSIDE, IPv4Address("223.255.255.254"))
+"""Addresses outside every lab, far from each other."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +60,7 @@ class Forwarding:
         self._scenario = scenario
         self._answers = answers
         self._so_far = so_far
-        self._fates: dict[tuple[SwitchName, VlanId], Fate] = {}
+        self._fates: dict[tuple[SwitchName, VlanId | None], Fate] = {}
 
     @cached_property
     def running(self) -> Running:
@@ -104,9 +106,17 @@ class Forwarding:
         routes_there = (entry.route for entry in entries if entry is not None)
         return Circle(tuple(RowKey(route.key) for route in routes_there if route is not None), tuple(again))
 
-    def entries(self, switch: SwitchName, vlan: VlanId) -> tuple[Entry | None, ...]:
-        """The entries of a switch's routing table for every part of a VLAN's network; None where there is none."""
-        return self._entries(switch, subnets.network_of(self._so_far, vlan))
+    def entries(self, switch: SwitchName, vlan: VlanId | None) -> tuple[Entry | None, ...]:
+        """The entries of a switch's routing table for every part of a VLAN's network, or of what lies outside where vlan is
+        None; None where there is none.
+        """
+        return tuple(self.running.tables[switch].lookup(start) for start in self._starts(switch, vlan))
+
+    def _starts(self, switch: SwitchName, vlan: VlanId | None) -> list[int]:
+        """An address of every part of a VLAN's network, or of what lies outside, that the switch's routes treat differently."""
+        if vlan is None:
+            return _outside_parts(self.running, switch, self._scenario)
+        return _parts(self.running, switch, subnets.network_of(self._so_far, vlan))
 
     def _entries(self, switch: SwitchName, network: IPv4Network) -> tuple[Entry | None, ...]:
         starts = _parts(self.running, switch, network)
@@ -149,20 +159,21 @@ class Forwarding:
             if entry.route is not None
         )
 
-    def fate(self, switch: SwitchName, vlan: VlanId) -> Fate:
-        """What becomes of packets that a switch sends to a VLAN's network: the worst, where its parts fare differently."""
+    def fate(self, switch: SwitchName, vlan: VlanId | None) -> Fate:
+        """What becomes of packets that a switch sends to a VLAN's network, or outside where vlan is None: the worst, where parts
+        fare differently.
+        """
         if (switch, vlan) not in self._fates:
-            network = subnets.network_of(self._so_far, vlan)
-            fates = {self._fate(switch, vlan, start) for start in _parts(self.running, switch, network)}
+            fates = {self._fate(switch, vlan, start) for start in self._starts(switch, vlan)}
             worst = (Fate.NO_ROUTE, Fate.CIRCLES, Fate.STOPS, Fate.ARRIVES)
             self._fates[switch, vlan] = next(each for each in worst if each in fates)
         return self._fates[switch, vlan]
 
-    def _fate(self, switch: SwitchName, vlan: VlanId, address: int) -> Fate:
+    def _fate(self, switch: SwitchName, vlan: VlanId | None, address: int) -> Fate:
         if self.running.tables[switch].lookup(address) is None:
             return Fate.NO_ROUTE
         outcome = _sent(self.running, switch, address)
-        if self._scenario.vlan_by_id[vlan].switch in outcome.path:
+        if (OUTSIDE if vlan is None else self._scenario.vlan_by_id[vlan].switch) in outcome.path:
             return Fate.ARRIVES
         return Fate.CIRCLES if _has_circled(outcome) else Fate.STOPS
 
@@ -182,6 +193,18 @@ def _parts(running: Running, switch: SwitchName, network: IPv4Network) -> list[i
         if route.destination.subnet_of(network):
             starts |= {int(route.destination.network_address), int(route.destination.broadcast_address)}
     return sorted(starts)
+
+
+def _outside_parts(running: Running, switch: SwitchName, scenario: Scenario) -> list[int]:
+    """An address of every part of what lies outside the lab that the switch's routes treat differently, the test address and
+    some others among them: a default route takes them all.
+    """
+    assert scenario.way_out is not None, "asked of labs with a way out"
+    known = (scenario.block, scenario.way_out.network)
+    found = {scenario.way_out.test_address, *_FAR_OUT}
+    for route in running.switches[switch].routes:
+        found |= {route.destination.network_address, route.destination.broadcast_address}
+    return sorted(int(each) for each in found if not is_reserved(int(each)) and not any(each in own for own in known))
 
 
 def _unused_addresses(scenario: Scenario, so_far: SoFar, destinations: Iterable[IPv4Network]) -> Iterator[IPv4Address]:

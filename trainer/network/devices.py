@@ -185,6 +185,8 @@ class Switch:
     ports: tuple[Port, ...] = ()
     interfaces: tuple[Interface, ...] = ()
     routes: tuple[Route, ...] = ()
+    discards: tuple[IPv4Network, ...] = ()
+    """What the switch throws away where no longer prefix takes it, as it should with a summary route (RFC 4632 5.1)."""
     relays: tuple[Relay, ...] = ()
     snooped_vlans: frozenset[int] = frozenset()
     trusted_ports: frozenset[PortName] = frozenset()

@@ -33,16 +33,18 @@ class RoutingTable:
 
     def __init__(
         self,
-        entries: Iterable[tuple[int, int, Entry]],
+        entries: Iterable[tuple[int, int, Entry | None]],
         refused: tuple[Route, ...],
         interfaces: tuple[Interface, ...],
         refused_interfaces: tuple[RefusedInterface, ...],
     ) -> None:
-        """entries: (network address, prefix length, entry); of two for one prefix the first is kept."""
-        by_length: dict[int, dict[int, Entry]] = {}
+        """entries: (network address, prefix length, entry, or None for what is thrown away); of two for one prefix the first
+        is kept.
+        """
+        by_length: dict[int, dict[int, Entry | None]] = {}
         for network, length, entry in entries:
             by_length.setdefault(length, {}).setdefault(network, entry)
-        self._levels: list[tuple[int, Mapping[int, Entry]]] = [
+        self._levels: list[tuple[int, Mapping[int, Entry | None]]] = [
             (mask_bits(length), by_length[length]) for length in sorted(by_length, reverse=True)
         ]
         self.refused = refused
@@ -52,11 +54,13 @@ class RoutingTable:
         self.refused_interfaces = refused_interfaces
 
     def lookup(self, destination: int) -> Entry | None:
-        """The entry with the longest matching prefix (RFC 1812 5.2.4.3 (2)); None where nothing matches, not even a default."""
+        """The entry with the longest matching prefix (RFC 1812 5.2.4.3 (2)); None where nothing matches, not even a default, and
+        where a route to nowhere does.
+        """
         for mask, entries in self._levels:
-            entry = entries.get(destination & mask)
-            if entry is not None:
-                return entry
+            network = destination & mask
+            if network in entries:
+                return entries[network]
         return None
 
     def refused_for(self, destination: IPv4Address) -> Route | None:
@@ -69,7 +73,7 @@ def build_table(switch: Switch) -> RoutingTable:
     """The switch's routing table. A connected network wins over a static route of the same length."""
     interfaces, refused_interfaces = _sorted_out(switch)
     own = {int(interface.address) for interface in interfaces}
-    entries = []
+    entries: list[tuple[int, int, Entry | None]] = []
     connected = []
     for interface in interfaces:
         mask = mask_bits(interface.prefix_length)
@@ -86,6 +90,7 @@ def build_table(switch: Switch) -> RoutingTable:
             destination = route.destination
             entry = Entry(through[0], next_hop, route)
             entries.append((int(destination.network_address), destination.prefixlen, entry))
+    entries += [(int(each.network_address), each.prefixlen, None) for each in switch.discards]
     return RoutingTable(entries, tuple(refused), interfaces, refused_interfaces)
 
 

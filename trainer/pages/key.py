@@ -129,6 +129,10 @@ def _settings(scenario: Scenario, key: Answers, shown: _Shown, switch: SwitchPla
             length = links.network_of(so_far, LinkRow(link.name)).prefixlen
             address = shown(address_question(link, switch.name), LinkRow(link.name))
             yield f"Routed port {link.end_at(switch.name).port} (link {link.name})", f"{address}/{length}"
+    out = scenario.way_out
+    if out is not None and out.at.switch == switch.name:
+        yield f"Routed port {out.at.port} (way out), set already", f"{out.address}/{out.network.prefixlen}"
+        yield "Route to nowhere, set already", str(scenario.block)
     yield from _routes(scenario, so_far, shown, switch)
     relayed = [
         row.key for row in relays.RELAYS.rows(scenario) if scenario.vlan_by_id[row.key.vlan].switch == switch.name
@@ -153,12 +157,15 @@ def _settings(scenario: Scenario, key: Answers, shown: _Shown, switch: SwitchPla
 
 def _routes(scenario: Scenario, so_far: SoFar, shown: _Shown, switch: SwitchPlan) -> Iterator[tuple[str, str]]:
     """The routes of a switch, those over one neighbour together."""
-    over: dict[str, list[VlanId]] = {}
+    over: dict[str, list[VlanId | None]] = {}
     for row in (*routes.ROUTES.rows(scenario), *routes.ROUTES.set_already(scenario)):
         if row.key.switch == switch.name:
             over.setdefault(shown(routes.NEXT_HOP, row.key), []).append(row.key.vlan)
     for next_hop, vlans in over.items():
-        networks = ", ".join(f"{subnets.network_of(so_far, vlan)} (VLAN {vlan})" for vlan in vlans)
+        networks = ", ".join(
+            "0.0.0.0/0 (outside)" if vlan is None else f"{subnets.network_of(so_far, vlan)} (VLAN {vlan})"
+            for vlan in vlans
+        )
         yield f"Route{'s' if len(vlans) > 1 else ''} via {next_hop}", networks
 
 

@@ -1,5 +1,6 @@
 """What a drawing of a lab's network says: what is given, and with the key what is right. Nothing of where it stands."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import Enum
 from ipaddress import IPv4Address, IPv4Network
@@ -7,7 +8,7 @@ from ipaddress import IPv4Address, IPv4Network
 from trainer.lab.form import Answers
 from trainer.lab.questions import links, protection, relays, routes, stations, subnets
 from trainer.lab.rows import LinkRow, StationRow, SwitchRow
-from trainer.lab.scenario import Link, Scenario, StationPlan, SwitchPlan, Vlan
+from trainer.lab.scenario import OUTSIDE, Link, Scenario, StationPlan, SwitchPlan, Vlan
 from trainer.network.devices import PortName, PortRef, SwitchName
 
 __all__ = [
@@ -117,8 +118,8 @@ def view(scenario: Scenario, key: Answers | None) -> NetworkView:
     return NetworkView(
         lab_number=scenario.lab_number,
         block=scenario.block,
-        switches=tuple(reader.switch(switch) for switch in scenario.switches),
-        links=tuple(reader.link(link) for link in scenario.links),
+        switches=(*(reader.switch(switch) for switch in scenario.switches), *reader.outside()),
+        links=(*(reader.link(link) for link in scenario.links), *reader.link_outward()),
         has_key=key is not None,
     )
 
@@ -182,6 +183,18 @@ class _Reader:
             return LinkView(name=link.name, ends=ends)
         network = IPv4Network((first, length), strict=False)
         return LinkView(name=link.name, ends=ends, network=network, addresses=(first, second))
+
+    def outside(self) -> Iterator[SwitchView]:
+        """The network outside, drawn as a switch without VLANs."""
+        out = self.scenario.way_out
+        if out is not None:
+            yield SwitchView(name=OUTSIDE, place=f"test address {out.test_address}", vlans=(), routes=())
+
+    def link_outward(self) -> Iterator[LinkView]:
+        out = self.scenario.way_out
+        if out is not None:
+            ends = ((out.at.switch, self.port(out.at)), (OUTSIDE, PortView(PortName("1"), ())))
+            yield LinkView(name=out.name, ends=ends, network=out.network, addresses=(out.address, out.neighbour))
 
     def routes(self, key: Answers, switch: SwitchName) -> tuple[RouteView, ...]:
         """By next hop, in the order of the key."""

@@ -90,14 +90,15 @@ def _ports_for_both(switch: SwitchRow) -> Iterator[Fault]:
 
 
 def _link_ports(exercise: Exercise, switch: SwitchRow) -> Iterator[Fault]:
-    links = sum(switch.name in link for link in exercise.links)
+    links = sum(switch.name in link for link in exercise.links) + (switch.name == exercise.way_out)
+    counted = ", the way out among them" if switch.name == exercise.way_out else ""
     if links > len(switch.link_ports):
         yield fault_in_row(
             "switches",
             switch.source,
             "link_ports",
             f"{len(switch.link_ports)} link ports",
-            f"switch {switch.name} has {links} links, and each takes a port",
+            f"switch {switch.name} has {links} links{counted}, and each takes a port",
             "Write a wider range.",
         )
 
@@ -184,11 +185,28 @@ def _islands(exercise: Exercise) -> Iterator[Fault]:
         )
 
 
+def _way_out(exercise: Exercise) -> Iterator[Fault]:
+    names = [switch.name for switch in exercise.switches]
+    if exercise.way_out is not None and exercise.way_out not in names:
+        yield Fault(
+            at=FieldRef("exercise", None, "way_out"),
+            found=repr(str(exercise.way_out)),
+            wanted="the way out is on a switch that every lab has",
+            fix=f"Write one of {', '.join(names)}, or none.",
+        )
+
+
 def _rows(exercise: Exercise) -> tuple[SwitchRow, ...]:
     return exercise.switches
 
 
 SWITCHES_AS_THEY_STAND: tuple[Check, ...] = (_count, _letters, _each, _drawn)
 """Checks of the workbook as it was written."""
-SWITCHES_LAID_OUT: tuple[Check, ...] = (_places, each_row(_rows, _ports), each_row(_rows, _station_ports), _links)
+SWITCHES_LAID_OUT: tuple[Check, ...] = (
+    _places,
+    each_row(_rows, _ports),
+    each_row(_rows, _station_ports),
+    _links,
+    _way_out,
+)
 """Checks of every switch by itself."""

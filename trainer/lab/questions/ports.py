@@ -20,6 +20,8 @@ def _rows(scenario: Scenario) -> tuple[Row[PortRow], ...]:
     for link in scenario.links:
         plugged[link.first] = f"link to {link.second.switch}"
         plugged[link.second] = f"link to {link.first.switch}"
+    if scenario.way_out is not None:
+        plugged[scenario.way_out.at] = "way out"
     ports = [PortRef(switch.name, port) for switch in scenario.switches for port in scenario.port_names(switch.name)]
     return tuple(Row(PortRow(port), (str(port), plugged[port])) for port in ports)
 
@@ -28,8 +30,8 @@ def _why_so_used(scenario: Scenario, _so_far: SoFar, row: PortRow) -> str:
     station = next((each for each in scenario.stations if each.at == row.port), None)
     if station is not None:
         return f"{station.name} is plugged in, a station of VLAN {station.vlan.number}"
-    link = next(link for link in scenario.links if row.port in (link.first, link.second))
-    return f"link {link.name} is plugged in: a routed port carries no VLAN"
+    name = next(name for name, end in scenario.link_ends if end == row.port)
+    return f"link {name} is plugged in: a routed port carries no VLAN"
 
 
 PORT_VLAN = Question(

@@ -35,8 +35,7 @@ def untrusted_link_ports(scenario: Scenario) -> frozenset[PortRef]:
     snooping = {vlan.switch for vlan in scenario.vlans if vlan.is_snooped}
     return frozenset(
         end
-        for link in scenario.links
-        for end in (link.first, link.second)
+        for _, end in scenario.link_ends
         if end.switch in snooping and end.port not in _trusted(scenario, so_far, SwitchRow(end.switch))
     )
 

@@ -1,7 +1,7 @@
 """Sheet Routes: the static routes of every switch."""
 
-from collections.abc import Mapping
-from ipaddress import IPv4Address
+from collections.abc import Iterator, Mapping
+from ipaddress import IPv4Address, IPv4Network
 
 from trainer.lab.concepts import Concept
 from trainer.lab.form import OpenRows, Question, Role, Row, Section, SoFar
@@ -12,18 +12,28 @@ from trainer.lab.questions import subnets
 from trainer.lab.questions.links import end_address
 from trainer.lab.rows import About, RouteRow
 from trainer.lab.scenario import Scenario
+from trainer.lab.vlan_id import VlanId
 from trainer.network.devices import SwitchName
 
 __all__ = ["DESTINATION", "NEXT_HOP", "ROUTES", "ROUTE_MASK_OF", "ROUTE_SWITCH"]
 
+_DEFAULT = IPv4Network("0.0.0.0/0")
+
 
 def _rows(scenario: Scenario, *, asked: bool) -> tuple[Row[RouteRow], ...]:
     return tuple(
-        Row(RouteRow(switch.name, vlan.id))
+        Row(RouteRow(switch.name, goal))
         for switch in scenario.switches
-        for vlan in scenario.vlans
-        if vlan.switch != switch.name and switch.asks_routes is asked
+        if switch.asks_routes is asked
+        for goal in _goals(scenario, switch.name)
     )
+
+
+def _goals(scenario: Scenario, switch: SwitchName) -> Iterator[VlanId | None]:
+    """The VLANs of other switches; None for all that lies outside, where there is a way out."""
+    yield from (vlan.id for vlan in scenario.vlans if vlan.switch != switch)
+    if scenario.way_out is not None:
+        yield None
 
 
 def _switch(_scenario: Scenario, _so_far: SoFar, row: RouteRow) -> SwitchName:
@@ -31,38 +41,52 @@ def _switch(_scenario: Scenario, _so_far: SoFar, row: RouteRow) -> SwitchName:
 
 
 def _destination(_scenario: Scenario, so_far: SoFar, row: RouteRow) -> IPv4Address:
-    return subnets.network_of(so_far, row.vlan).network_address
+    return _DEFAULT.network_address if row.vlan is None else subnets.network_of(so_far, row.vlan).network_address
 
 
 def _mask(_scenario: Scenario, so_far: SoFar, row: RouteRow) -> int:
-    return so_far.value(subnets.PREFIX_LENGTH_OF, subnets.row_of(row.vlan))
+    return _DEFAULT.prefixlen if row.vlan is None else so_far.value(subnets.PREFIX_LENGTH_OF, subnets.row_of(row.vlan))
 
 
 def _next_hop(scenario: Scenario, so_far: SoFar, row: RouteRow) -> IPv4Address:
-    switch, vlan = row.switch, row.vlan
-    goal = scenario.vlan_by_id[vlan].switch
-    link = scenario.link_towards(switch, goal)
-    neighbour = scenario.route_between(switch, goal)[1]
+    goal = _goal(scenario, row)
+    if goal == row.switch:
+        assert scenario.way_out is not None, "no other route leads to the switch itself"
+        return scenario.way_out.neighbour
+    link = scenario.link_towards(row.switch, goal)
+    neighbour = scenario.route_between(row.switch, goal)[1]
     return end_address(so_far, link, neighbour)
 
 
+def _goal(scenario: Scenario, row: RouteRow) -> SwitchName:
+    """The last switch of the lab on the way."""
+    if row.vlan is None:
+        assert scenario.way_out is not None, "such rows are in labs with a way out"
+        return scenario.way_out.at.switch
+    return scenario.vlan_by_id[row.vlan].switch
+
+
 def _why_switch(scenario: Scenario, _so_far: SoFar, row: RouteRow) -> str:
-    switch, vlan = row.switch, row.vlan
-    return f"VLAN {vlan} is on switch {scenario.vlan_by_id[vlan].switch}, so {switch} has to be told the way"
+    goal = _goal(scenario, row)
+    if row.vlan is None:
+        return f"the way out is on switch {goal}, and every switch has to be told of it"
+    return f"VLAN {row.vlan} is on switch {goal}, so {row.switch} has to be told the way"
 
 
 def _why_destination(_scenario: Scenario, _so_far: SoFar, row: RouteRow) -> str:
-    return f"the network of VLAN {row.vlan}"
+    return "all that no other route takes" if row.vlan is None else f"the network of VLAN {row.vlan}"
 
 
 def _why_mask(_scenario: Scenario, _so_far: SoFar, row: RouteRow) -> str:
-    return f"the length of VLAN {row.vlan}'s network"
+    return "a default route fits every address" if row.vlan is None else f"the length of VLAN {row.vlan}'s network"
 
 
 def _why_next_hop(scenario: Scenario, _so_far: SoFar, row: RouteRow) -> str:
-    switch, vlan = row.switch, row.vlan
-    way = scenario.route_between(switch, scenario.vlan_by_id[vlan].switch)
-    link = scenario.link_towards(switch, way[-1])
+    switch, goal = row.switch, _goal(scenario, row)
+    if goal == switch:
+        return f"sheet Given: the neighbour outside, on the way out of switch {switch}"
+    way = scenario.route_between(switch, goal)
+    link = scenario.link_towards(switch, goal)
     onward = f" (the way: {', '.join(way)})" if len(way) > 2 else ""
     return f"the address of neighbour {way[1]} on link {link.name}{onward}"
 
@@ -135,6 +159,9 @@ ROUTES = Section(
     open=OpenRows(
         label="Route",
         least=4,
-        printed=lambda scenario: sum(switch.asks_routes for switch in scenario.switches) * len(scenario.vlans),
+        printed=lambda scenario: (
+            sum(switch.asks_routes for switch in scenario.switches)
+            * (len(scenario.vlans) + (scenario.way_out is not None))
+        ),
     ),
 )

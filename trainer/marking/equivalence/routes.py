@@ -13,8 +13,8 @@ from trainer.lab.form import Question, RowKey, SoFar
 from trainer.lab.house_rules import HouseRule
 from trainer.lab.questions import links
 from trainer.lab.questions.routes import DESTINATION, NEXT_HOP, ROUTE_MASK_OF, ROUTE_SWITCH, ROUTES
+from trainer.lab.rows import RouteRow
 from trainer.lab.scenario import RouteRule, Scenario, UnknownAddresses
-from trainer.lab.vlan_id import VlanId
 from trainer.listing import listed
 from trainer.marking.equivalence.counted import Counted, StandIn
 from trainer.marking.matching import Matched
@@ -31,9 +31,10 @@ _CARRIES = "This route carries packets for several networks; their marks stand w
 
 @dataclass(frozen=True, slots=True)
 class Delivery:
-    """How the routes of a switch take packets to a VLAN network."""
+    """How the routes of a switch take packets to a VLAN network, or out of the lab."""
 
-    vlan: VlanId
+    goal: str
+    """Such as "VLAN 30"."""
     carriers: tuple[RowKey, ...]
     """The written rows that carry them, all of them towards the right neighbour."""
     arrives: bool
@@ -76,7 +77,7 @@ def deliveries(scenario: Scenario, forwarding: Forwarding) -> Mapping[RowKey, De
             entries = forwarding.entries(switch, vlan)
             used = {entry.route.key: entry for entry in entries if entry is not None and entry.route is not None}
             found[row.key] = Delivery(
-                vlan=vlan,
+                goal="the network outside" if vlan is None else f"VLAN {vlan}",
                 carriers=tuple(RowKey(key) for key in used),
                 arrives=forwarding.fate(switch, vlan) is Fate.ARRIVES,
             )
@@ -132,7 +133,13 @@ def is_harmless(plans: Plans, row: RowKey) -> bool:
     ]
     if any(switch in homes and network.prefixlen < length for network, homes in covered):
         return False
+    if scenario.way_out is not None and not prefix.subnet_of(scenario.block):
+        out = NEXT_HOP.answer(scenario, so_far, RouteRow(switch, None))
+        if next_hop != out and not plans.forwarding.lead_on(RouteRow(switch, None)):
+            return False
     neighbours = {_neighbour(scenario, so_far, switch, each.name) for each in scenario.switches if each.name != switch}
+    if scenario.way_out is not None and scenario.way_out.at.switch == switch:
+        neighbours.add(scenario.way_out.neighbour)
     return all(
         switch in homes
         or next_hop in {_neighbour(scenario, so_far, switch, home) for home in homes}
@@ -181,11 +188,11 @@ def _stand_in(delivery: Delivery, own: RowKey | None, circles: Sequence[Circle],
         does = "It delivers" if delivery.arrives else "On this switch it leads the right way"
         return StandIn(credit=HALF, explanation=_told_of(circles, does))
     what = "a wider route than the key's" if own in delivery.carriers else f"delivered by {listed(delivery.carriers)}"
-    remark = f"Right: {what}; every packet to VLAN {delivery.vlan} arrives."
+    remark = f"Right: {what}; every packet to {delivery.goal} arrives."
     if not delivery.arrives:
         remark = (
             f"Right on this switch: {what}. "
-            f"Packets to VLAN {delivery.vlan} do not arrive, because of another switch's routes."
+            f"Packets to {delivery.goal} do not arrive, because of another switch's routes."
         )
     for circle in circles:
         remark += (

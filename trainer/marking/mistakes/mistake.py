@@ -122,8 +122,8 @@ class WrongCell:
     def vlan(self) -> Vlan | None:
         """The VLAN that the row is about; None on sheets where a row is about something else."""
         match self.key_row:
-            case VlanRow(vlan=number) | RouteRow(vlan=number):
-                return self.scenario.vlan_by_id.get(number)
+            case VlanRow(vlan=vlan) | RouteRow(vlan=vlan):
+                return None if vlan is None else self.scenario.vlan_by_id.get(vlan)
             case _:
                 return None if self.station is None else self.scenario.vlan_by_id.get(self.station.vlan)
 

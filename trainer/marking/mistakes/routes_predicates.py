@@ -30,12 +30,15 @@ __all__ = [
     "is_default_beside_rows",
     "is_destination",
     "is_end_of_a_link",
+    "is_far_neighbour_outside",
     "is_host",
     "is_in_a_network",
     "is_in_no_network",
     "is_neighbour",
+    "is_no_default",
     "is_no_neighbour_of_next_hop",
     "is_not_adjacent",
+    "is_of_way_out_alone",
     "is_on_connected",
     "is_own_address",
     "is_short",
@@ -46,8 +49,10 @@ __all__ = [
     "is_taken_astray",
     "is_taken_in_circles",
     "is_taken_the_right_way",
+    "is_test_address",
     "is_too_wide",
     "is_unknown_switch",
+    "is_way_out",
     "is_written_twice",
     "is_zero_with_length",
     "is_zero_without_mask",
@@ -259,7 +264,7 @@ def is_summary(cell: WrongCell) -> bool:
 def _covers_what_is_not_behind(cell: WrongCell) -> bool:
     """Whether the written route covers networks of the plan that are not behind its next hop."""
     network, row = _written_network(cell), cell.key_row
-    if network is None or not isinstance(row, RouteRow):
+    if network is None or not isinstance(row, RouteRow) or row.vlan is None:
         return False
     scenario = cell.scenario
     behind = scenario.link_towards(row.switch, scenario.vlan_by_id[row.vlan].switch)
@@ -327,6 +332,32 @@ def is_counted_for_another(cell: WrongCell) -> bool:
     others = (each.id for each in cell.scenario.vlans if each != cell.vlan)
     starts = {cell.plan.key.value(subnets.NETWORK_ADDRESS, subnets.row_of(number)) for number in others}
     return planned.network_address in starts and bool(_written_to(cell, planned))
+
+
+def is_way_out(cell: WrongCell) -> bool:
+    """The row is about what lies outside the lab."""
+    return isinstance(cell.key_row, RouteRow) and cell.key_row.vlan is None
+
+
+def is_of_way_out_alone(cell: WrongCell) -> bool:
+    """The test address, or a network that holds it and little else."""
+    out = cell.scenario.way_out
+    return is_way_out(cell) and out is not None and (cell.value in out.test_network or cell.value in out.network)
+
+
+def is_test_address(cell: WrongCell) -> bool:
+    out = cell.scenario.way_out
+    return out is not None and cell.holds(out.test_address)
+
+
+def is_far_neighbour_outside(cell: WrongCell) -> bool:
+    """The neighbour outside, on a switch that is not joined to it."""
+    out = cell.scenario.way_out
+    return out is not None and cell.holds(out.neighbour) and out.at.switch != _switch(cell)
+
+
+def is_no_default(cell: WrongCell) -> bool:
+    return is_way_out(cell) and _written_network(cell) != _DEFAULT
 
 
 def is_taken_the_right_way(cell: WrongCell) -> bool:
@@ -471,7 +502,12 @@ def is_carried_by_another(cell: WrongCell) -> bool:
     forwarding = cell.plan.forwarding
     for row in routes.ROUTES.rows(cell.scenario):
         here, vlan = row.key.switch, row.key.vlan
-        if here == switch and cell.plan.networks[vlan] == network and forwarding.fate(here, vlan) is Fate.ARRIVES:
+        if (
+            here == switch
+            and vlan is not None
+            and cell.plan.networks[vlan] == network
+            and forwarding.fate(here, vlan) is Fate.ARRIVES
+        ):
             entries = forwarding.entries(here, vlan)
             return all(each is not None and each.route is not None and each.route.key != cell.row for each in entries)
     return False
