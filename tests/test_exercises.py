@@ -76,9 +76,9 @@ def test_every_pool_serves_what_its_network_needs(file: Path | None) -> None:
         lab = draw_scenario(exercise, common, Trainee(id="c01"), "ABC-DEFG", 0, rng)
         so_far = SoFar(lab)
         for vlan in lab.dhcp_vlans:
-            row = subnets.row_of(vlan.number)
+            row = subnets.row_of(vlan.id)
             held = int(so_far.value(pools.POOL_LAST, row)) - int(so_far.value(pools.POOL_FIRST, row)) + 1
-            fixed = sum(each.vlan == vlan.number and each.fixed_number is not None for each in lab.stations)
+            fixed = sum(each.vlan == vlan.id and each.fixed_number is not None for each in lab.stations)
             assert held >= vlan.addresses_needed - 1 - fixed, (seed, vlan)
 
 

@@ -90,7 +90,7 @@ def test_the_pools_of_the_network_tell_of_it() -> None:
 
 
 def test_what_a_wrong_one_does_is_seen_in_the_leases() -> None:
-    cell = CellRef("pools.dns", VlanRow(LAB.dhcp_vlans[0].number))
+    cell = CellRef("pools.dns", VlanRow(LAB.dhcp_vlans[0].id))
     gateway = key_texts(LAB)[CellRef("subnets.gateway", cell.row)]
     marked = mark(LAB, filled({**key_texts(LAB), cell: gateway}))
     (wrong,) = (each for each in marked.cells if not each.verdict.is_full)
@@ -122,7 +122,7 @@ def test_every_command_takes_it(sitting: Sitting, capsys: pytest.CaptureFixture[
         scenario = sitting.scenario(lab.lab)
         texts = dict(key_texts(scenario))
         if lab is register.labs[0]:
-            cell = CellRef("pools.dns", VlanRow(scenario.dhcp_vlans[0].number))
+            cell = CellRef("pools.dns", VlanRow(scenario.dhcp_vlans[0].id))
             texts[cell] = texts[CellRef("subnets.gateway", cell.row)]
         file = sitting.handout_file(scenario)
         (sitting.returned / file.name).write_bytes(fill_in(file.read_bytes(), scenario, texts))

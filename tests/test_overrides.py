@@ -491,7 +491,7 @@ def sitting(tmp_path: Path) -> Sitting:
     assert run("set", file, "--out", tmp_path, "--sitting", "s") == 0
     sitting = Sitting.open(tmp_path / "s")
     lab = sitting.scenario(sitting.register().labs[0].lab)
-    cell = CellRef("subnets.gateway", VlanRow(lab.vlans[0].number))
+    cell = CellRef("subnets.gateway", VlanRow(lab.vlans[0].id))
     book = next(sitting.hand_out.glob("*.xlsx")).read_bytes()
     (sitting.returned / "a.xlsx").write_bytes(fill_in(book, lab, {**key_texts(lab), cell: "172.16.0.9"}))
     return sitting

@@ -91,7 +91,7 @@ class Form:
 
     @property
     def clients(self) -> tuple[StationPlan, ...]:
-        return self.lab.dhcp_stations(self.far_vlan.number)
+        return self.lab.dhcp_stations(self.far_vlan.id)
 
     @property
     def fixed(self) -> StationPlan:
@@ -102,7 +102,7 @@ class Form:
         return [each for each in self.lab.stations if each.fixed_number is not None and not each.is_server]
 
     def network(self, vlan: Vlan) -> IPv4Network:
-        row = subnets.row_of(vlan.number)
+        row = subnets.row_of(vlan.id)
         return network_at(self.get(subnets.NETWORK_ADDRESS, row), self.get(subnets.MASK, row))
 
     def gateway(self, vlan: Vlan) -> IPv4Address:
@@ -111,7 +111,7 @@ class Form:
 
     def unused(self, vlan: Vlan) -> IPv4Address:
         """An address of the VLAN's network that nobody has and no pool hands out."""
-        taken = {station.fixed_number for station in self.lab.stations if station.vlan == vlan.number}
+        taken = {station.fixed_number for station in self.lab.stations if station.vlan == vlan.id}
         network = self.network(vlan)
         numbers = range(2, self.lab.rules.kept_for_fixed + 1)
         return next(usable_address(network, number) for number in numbers if number not in taken)

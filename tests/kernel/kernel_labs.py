@@ -43,6 +43,7 @@ def exercise_labs() -> dict[str, Scenario]:
 def drawn_labs() -> dict[str, Scenario]:
     """The labs that are known by hand, and three of every shape, which differ in everything that the workbook leaves open."""
     labs = {"bakery": bakery(), "harbour": draw(exercise_of(HARBOUR), 1)[0]}
+    labs["harbour with a way out"] = draw(exercise_of(changed(way_out="A", vlan_numbers="may repeat")), 1)[0]
     labs["harbour with a DNS server"] = draw(exercise_of(changed(dns_server="the DHCP server")), 1)[0]
     for number in range(3 * len(SHAPES)):
         shape = list(SHAPES)[number % len(SHAPES)]
@@ -95,7 +96,11 @@ def _drawn_workbook(shape: str, rng: random.Random, options: Mapping[str, str]) 
     )
 
 
-OPTIONS: dict[str, dict[str, str]] = {"DNS server": {"dns_server": "the DHCP server"}}
+OPTIONS: dict[str, dict[str, str]] = {
+    "DNS server": {"dns_server": "the DHCP server"},
+    "VLAN numbers repeat": {"vlan_numbers": "may repeat"},
+    "way out": {"way_out": "B"},
+}
 """Settings that few labs have: what they are called, and their values."""
 
 

@@ -213,7 +213,7 @@ def test_names_and_fixed_numbers_are_distinct(drawn):
         names = [station.name for station in lab.stations]
         assert len(set(names)) == len(names)
         for vlan in lab.vlans:
-            fixed = [each.fixed_number for each in lab.stations if each.vlan == vlan.number and each.fixed_number]
+            fixed = [each.fixed_number for each in lab.stations if each.vlan == vlan.id and each.fixed_number]
             assert len(set(fixed)) == len(fixed)
 
 
@@ -232,9 +232,9 @@ def test_a_network_has_the_stations_that_its_row_asks_for(drawn):
     exercise, scenarios = drawn
     for lab in scenarios:
         for vlan, row in zip(lab.vlans, exercise.networks, strict=True):
-            stations = [station for station in lab.stations if station.vlan == vlan.number]
+            stations = [station for station in lab.stations if station.vlan == vlan.id]
             assert len(stations) == exercise.stations_of(row)
-            assert len(lab.dhcp_stations(vlan.number)) == row.dhcp_stations
+            assert len(lab.dhcp_stations(vlan.id)) == row.dhcp_stations
             assert sum(station.is_server for station in stations) == (row.number == exercise.server_network)
 
 

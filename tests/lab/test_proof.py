@@ -697,7 +697,7 @@ def test_error_a_pool_that_ends_before_the_last_needed_address_is_not_proved():
 
 def test_the_key_of_a_lab_from_before_pools_had_to_serve_their_need_is_proved_and_says_so():
     lab = bakery()
-    vlans = tuple(replace(vlan, addresses_needed=62) if vlan.number == 40 else vlan for vlan in lab.vlans)
+    vlans = tuple(replace(vlan, addresses_needed=62) if vlan.id == 40 else vlan for vlan in lab.vlans)
     short = replace(lab, vlans=vlans)
     subjects = [each.subject for each in prove(short, derive_key(short)).trials if each.kind is TrialKind.LAST_LEASE]
     assert "lease no. 52 in VLAN 40 (drawn before pools had to hold all; it needs 60)" in subjects

@@ -86,7 +86,7 @@ def test_the_sums_in_the_reasons_are_right():
     for lab in labs():
         key = SoFar(lab)
         for vlan in lab.vlans:
-            row = subnets.row_of(vlan.number)
+            row = subnets.row_of(vlan.id)
             network = IPv4Network(
                 (str(key.value(subnets.NETWORK_ADDRESS, row)), key.value(subnets.PREFIX_LENGTH_OF, row))
             )
@@ -104,11 +104,11 @@ def test_a_network_that_a_reason_names_is_one_of_the_lab_and_lies_before():
     for lab in labs():
         key = SoFar(lab)
         for vlan in lab.vlans:
-            row = subnets.row_of(vlan.number)
+            row = subnets.row_of(vlan.id)
             own = key.value(subnets.NETWORK_ADDRESS, row)
             for named in NETWORK.findall(why(lab, "subnets.network", row)):
                 before = IPv4Network(named)
-                assert before in {subnets.network_of(key, each.number) for each in lab.vlans}
+                assert before in {subnets.network_of(key, each.id) for each in lab.vlans}
                 gap = int(own) - int(before.broadcast_address) - 1
                 size = 2 ** (32 - key.value(subnets.PREFIX_LENGTH_OF, row))
                 assert 0 <= gap < size

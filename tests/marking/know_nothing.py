@@ -130,7 +130,7 @@ def _every_station(lab: Scenario) -> Iterator[dict[str, str]]:
 
 def _every_vlan(lab: Scenario) -> Iterator[dict[str, str]]:
     for vlan in lab.vlans:
-        yield {"relays.vlan": str(vlan.number)}
+        yield {"relays.vlan": str(vlan.number), "relays.switch": vlan.switch}
 
 
 def _every_switch(lab: Scenario) -> Iterator[dict[str, str]]:

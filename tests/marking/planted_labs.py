@@ -26,10 +26,13 @@ def labs(count: int) -> tuple[Scenario, ...]:
         shape = SHAPES[number % len(SHAPES)]
         order = ("largest first", "as listed", "a range a switch")[number % 3]
         gateway = ("first usable", "last usable")[number % 2]
-        names = ("none", "the DHCP server")[number % 4 == 3]
-        raw = changed(
-            order=order, gateway=gateway, dns_server=names, **({} if shape is None else {"tables": shaped(shape)})
-        )
+        options = {
+            "dns_server": ("none", "the DHCP server")[number % 4 == 3],
+            "vlan_numbers": ("separate", "may repeat")[number % 4 in (1, 3)],
+            "way_out": ("none", "A")[number % 8 in (2, 4, 5)],
+        }
+        tables = {} if shape is None else {"tables": shaped(shape)}
+        raw = changed(order=order, gateway=gateway, **options, **tables)
         found += draw(exercise_of(raw), 1, secret=f"planted {number}".encode())
     return tuple(found)
 

@@ -66,7 +66,7 @@ def roots(lab: Scenario) -> Iterator[Root]:
 def _every_root(lab: Scenario) -> Iterator[Root]:
     key = SoFar(lab)
     for vlan in lab.vlans:
-        row, network = subnets.row_of(vlan.number), subnets.network_of(key, vlan.number)
+        row, network = subnets.row_of(vlan.id), subnets.network_of(key, vlan.id)
         for bits in (-2, -1, 1, 2):
             yield _root(f"prefix {bits:+}", subnets.PREFIX_LENGTH_OF, row, min(network.prefixlen + bits, 32))
         size = network.num_addresses

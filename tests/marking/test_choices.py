@@ -46,9 +46,9 @@ def own_plan(lab: Scenario, seed: int) -> dict[CellRef, Any]:
                 return network
 
     for vlan in lab.vlans:
-        row = subnets.row_of(vlan.number)
+        row = subnets.row_of(vlan.id)
         network = place(key.value(subnets.PREFIX_LENGTH_OF, row))
-        fixed = {station.fixed_number for station in lab.stations if station.vlan == vlan.number}
+        fixed = {station.fixed_number for station in lab.stations if station.vlan == vlan.id}
         free = [network[number] for number in range(1, lab.rules.kept_for_fixed + 1) if number not in fixed]
         values[CellRef(subnets.NETWORK_ADDRESS.id, row)] = network.network_address
         values[CellRef(subnets.GATEWAY.id, row)] = rng.choice([*free, last_usable(network)])
@@ -100,7 +100,7 @@ def test_a_value_of_the_key_is_wrong_where_it_contradicts_ones_own_plan() -> Non
 def test_of_two_networks_that_overlap_the_one_further_down_is_charged() -> None:
     lab = free_lab()
     chosen = own_plan(lab, 2)
-    first, second = (CellRef(subnets.NETWORK_ADDRESS.id, subnets.row_of(vlan.number)) for vlan in lab.vlans[1:3])
+    first, second = (CellRef(subnets.NETWORK_ADDRESS.id, subnets.row_of(vlan.id)) for vlan in lab.vlans[1:3])
     chosen[second] = chosen[first]
     del chosen[CellRef(subnets.GATEWAY.id, second.row)]
     marked = mark(lab, filled(texts_of(lab, chosen)))
@@ -126,7 +126,7 @@ def test_in_a_free_plan_a_wrong_size_is_charged_once_and_not_in_every_place_that
     lab = free_lab()
     texts = key_texts(lab)
     for vlan in lab.vlans:
-        cell = CellRef("subnets.prefix", VlanRow(vlan.number))
+        cell = CellRef("subnets.prefix", VlanRow(vlan.id))
         length = SoFar(lab).value(subnets.PREFIX_LENGTH_OF, cell.row) + longer
         marked = mark(lab, filled({**texts, cell: f"/{length}"}))
         assert [each.row for each in marked.cells if not each.verdict.is_full] == [cell.row]
@@ -136,7 +136,7 @@ def test_in_a_free_plan_a_wrong_size_is_charged_once_and_not_in_every_place_that
 def test_what_an_earlier_error_made_easier_names_that_error() -> None:
     """A network of the first VLAN that ends at an octet, and every row behind it by that: the hint leads to the first."""
     (lab,) = draw(exercise_of(changed(order="as listed", block_length="/18")), 1)
-    first = VlanRow(lab.vlans[0].number)
+    first = VlanRow(lab.vlans[0].id)
     plan = SoFar(lab, {CellRef("subnets.prefix", first): 24})
     texts = {
         cell: plan_text(plan, cell) if cell.question.startswith("subnets.") else text
@@ -195,7 +195,7 @@ def test_the_server_may_stand_on_any_switch(home: str) -> None:
 def ranges(lab: Scenario) -> Iterator[tuple[str, list[IPv4Network]]]:
     key = SoFar(lab)
     for switch in lab.switches:
-        yield switch.name, [subnets.network_of(key, vlan.number) for vlan in lab.vlans if vlan.switch == switch.name]
+        yield switch.name, [subnets.network_of(key, vlan.id) for vlan in lab.vlans if vlan.switch == switch.name]
 
 
 @pytest.mark.parametrize("seed", range(5))

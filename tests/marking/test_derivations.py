@@ -48,7 +48,7 @@ def test_a_wrong_prefix_length_is_not_argued_for():
     """Whoever wrote one bit too much is told the length that the number of addresses asks for (RFC 4632 3.1)."""
     lab = replace(labs(4)[0], rules=replace(labs(4)[0].rules, reveal=Reveal.ANSWERS))
     for vlan in lab.vlans[:3]:
-        cell = CellRef("subnets.prefix", VlanRow(vlan.number))
+        cell = CellRef("subnets.prefix", VlanRow(vlan.id))
         right = SoFar(lab).value(QUESTIONS[cell.question], cell.row)
         for length in (right - 1, right + 1):
             said = next(
@@ -68,7 +68,7 @@ def test_with_two_wrong_networks_the_second_is_told_from_the_one_it_lies_behind(
     network that the words name, by the standard library's arithmetic.
     """
     (lab,) = draw(exercise_of(changed(tables=shaped({"A": "", "B": "A"}), order=order, reveal="answers")), 1)
-    rows = [CellRef("subnets.network", VlanRow(vlan.number)) for vlan in lab.vlans]
+    rows = [CellRef("subnets.network", VlanRow(vlan.id)) for vlan in lab.vlans]
     key = SoFar(lab)
     checked = 0
     for first in rows:

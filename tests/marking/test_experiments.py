@@ -165,7 +165,7 @@ def test_a_sheet_that_is_right_is_not_to_be_looked_at():
     """
     (lab,) = draw(exercise_of(changed(tables=shaped({"A": "", "B": "A", "C": "B"}))), 1)
     key = key_texts(lab)
-    far = [vlan.number for vlan in lab.vlans if vlan.switch == "C" and lab.dhcp_stations(vlan.number)]
+    far = [vlan.number for vlan in lab.vlans if vlan.switch == "C" and lab.dhcp_stations(vlan.id)]
     rows = {row.key: f"Route {number}" for number, row in enumerate(SECTIONS["routes"].rows(lab), 1)}
     back = key[
         CellRef(
@@ -269,10 +269,10 @@ def test_what_is_only_predicted_drops_no_packet():
 
 def test_nobody_is_put_where_only_the_trainees_gateway_stands():
     """Gateways at the other end throughout, all else by that: the last needed address of a full network is a gateway's."""
-    vlans = tuple(replace(vlan, addresses_needed=14) if vlan.number == 10 else vlan for vlan in LAB.vlans)
+    vlans = tuple(replace(vlan, addresses_needed=14) if vlan.id == 10 else vlan for vlan in LAB.vlans)
     lab = replace(LAB, vlans=vlans)
     key = SoFar(lab)
-    rows = [subnets.row_of(vlan.number) for vlan in vlans]
+    rows = [subnets.row_of(vlan.id) for vlan in vlans]
     own_plan = SoFar(lab, {CellRef("subnets.gateway", row): key.value(subnets.LAST_USABLE, row) for row in rows})
     changes = {}
     for section in FORM:
@@ -351,9 +351,7 @@ def test_of_several_earlier_cells_the_one_that_is_not_right_is_to_be_looked_at_f
 def tried(lab: Scenario, answers: Answers) -> dict[TrialName, Tried]:
     plan = SoFar(lab, answers.values, SoFar(lab))
     sites = {
-        vlan.number: Site(
-            subnets.network_of(plan, vlan.number), plan.value(subnets.GATEWAY, subnets.row_of(vlan.number))
-        )
+        vlan.number: Site(subnets.network_of(plan, vlan.id), plan.value(subnets.GATEWAY, subnets.row_of(vlan.id)))
         for vlan in lab.vlans
     }
     _, results = try_network(lab, build(lab, answers).network, visitors(lab, sites), with_controls=False)

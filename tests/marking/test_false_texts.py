@@ -57,7 +57,7 @@ def test_of_a_missing_relay_row_nobody_is_said_to_fill_giaddr_in() -> None:
     giaddr = WrongCell(**{**vars_of(row), "question": QUESTIONS["relays.giaddr"]})
     assert explain(giaddr).consequence == "No request of this VLAN is relayed, so no giaddr is filled in."
     stopped = {each.source for each in fails_with(row) if each.kind is TrialKind.LEASE}
-    assert stopped == {each.name for each in LAB.scenario.dhcp_stations(LAB.vlans[2].number)}
+    assert stopped == {each.name for each in LAB.scenario.dhcp_stations(LAB.vlans[2].id)}
 
 
 def vars_of(cell: WrongCell) -> dict[str, Any]:

@@ -149,7 +149,7 @@ for the count of hosts, which the form does not ask for."""
 @pytest.mark.parametrize("trainee", ["A", "B"])
 def test_the_worked_example_of_the_marking_rules_comes_out_as_printed(trainee: str, block: str) -> None:
     """In the smaller block A's network is as large as the block: that is wrong, and can be worked with all the same."""
-    vlans = tuple(replace(vlan, addresses_needed=505) if vlan.number == 30 else vlan for vlan in LAB.vlans)
+    vlans = tuple(replace(vlan, addresses_needed=505) if vlan.id == 30 else vlan for vlan in LAB.vlans)
     lab = replace(LAB, block=IPv4Network(block), vlans=vlans)
     texts = key_texts(lab)
     credits_: dict[str, Fraction | int] = {}

@@ -93,9 +93,9 @@ def test_several_errors_at_once_are_charged_once_each(count: int):
         CellRef("ports.vlan", RowKey(str(lab.stations[1].at))),
         CellRef("protection.trusted", RowKey("A")),
         CellRef("protection.guarded", RowKey("B")),
-        CellRef("pools.lease", VlanRow(lab.dhcp_vlans[0].number)),
+        CellRef("pools.lease", VlanRow(lab.dhcp_vlans[0].id)),
         CellRef("bindings.type", WrittenRow("Binding", 1)),
-        CellRef("subnets.broadcast", VlanRow(lab.vlans[0].number)),
+        CellRef("subnets.broadcast", VlanRow(lab.vlans[0].id)),
     ]
     some = independent[:count]
     marked = marked_with(lab, {cell: wrong_text(lab, cell, key[cell], rng) for cell in some})
@@ -179,8 +179,8 @@ def test_whoever_writes_every_route_and_a_default_gains_nothing():
     texts: dict[CellRef, str] = {cell: text for cell, text in key.items() if not cell.question.startswith("routes.")}
     destinations = [("0.0.0.0", "/0")] + [
         (
-            key[CellRef("subnets.network", VlanRow(vlan.number))],
-            key[CellRef("subnets.mask", VlanRow(vlan.number))],
+            key[CellRef("subnets.network", VlanRow(vlan.id))],
+            key[CellRef("subnets.mask", VlanRow(vlan.id))],
         )
         for vlan in lab.vlans
     ]

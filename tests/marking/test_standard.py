@@ -74,7 +74,7 @@ def test_what_is_expected_follows_from_the_own_plan_and_is_the_keys_where_that_l
 
 def test_a_choice_that_keeps_the_rules_is_right_and_then_the_keys_value_is_not() -> None:
     (lab,) = draw(exercise_of(changed(tables=shaped({"A": "", "B": "A"}), gateway="free")), 1)
-    row = VlanRow(lab.vlans[0].number)
+    row = VlanRow(lab.vlans[0].id)
     key = Standard(plans_with(lab, {}))
     first = key.expected(QUESTIONS["subnets.gateway"], row)
     last = key.expected(QUESTIONS["subnets.last"], row)

@@ -69,7 +69,7 @@ CHAIN = shaped({"A": "", "B": "A", "C": "B", "D": "C", "E": "D"})
 
 
 def row_of(vlan: Vlan) -> RowKey:
-    return subnets.row_of(vlan.number)
+    return subnets.row_of(vlan.id)
 
 
 def key_of(lab: Scenario) -> SoFar:
@@ -292,8 +292,7 @@ def test_a_gateway_that_takes_the_servers_address_is_told() -> None:
     )
     key = key_of(lab)
     firsts = {
-        CellRef("subnets.gateway", row_of(each)): first_usable(subnets.network_of(key, each.number))
-        for each in lab.vlans
+        CellRef("subnets.gateway", row_of(each)): first_usable(subnets.network_of(key, each.id)) for each in lab.vlans
     }
     found = said(lab, worked_out(lab, firsts))
     servers = CellRef("subnets.gateway", subnets.row_of(lab.server.vlan))
@@ -308,7 +307,7 @@ def test_a_gateway_that_takes_the_servers_address_is_told() -> None:
     assert "station and gateway have one address" in follows.remark
 
 
-@pytest.mark.parametrize("vlan", [each for each in lab_of(FREE).vlans if not lab_of(FREE).dhcp_stations(each.number)])
+@pytest.mark.parametrize("vlan", [each for each in lab_of(FREE).vlans if not lab_of(FREE).dhcp_stations(each.id)])
 def test_where_there_is_no_pool_no_gateway_lies_in_one(vlan: Vlan) -> None:
     """The network starts at no multiple of its size, and the gateway was counted from there."""
     lab = lab_of(FREE)

@@ -136,7 +136,7 @@ def test_a_free_gateway_anywhere_takes_nothing_from_what_works():
     for vlan in FREE.vlans:
         first = texts[CellRef("subnets.first", RowKey(str(vlan.number)))]
         network, _, last = first.rpartition(".")
-        fixed = {each.fixed_number for each in FREE.stations if each.vlan == vlan.number}
+        fixed = {each.fixed_number for each in FREE.stations if each.vlan == vlan.id}
         number = next(number for number in range(2, 11) if number not in fixed)
         gateway = f"{network}.{int(last) + number - 1}"
         for cell, text in list(texts.items()):

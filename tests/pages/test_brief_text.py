@@ -179,7 +179,7 @@ def test_no_word_of_a_brief_tells_what_is_asked():
     shown = " ".join(texts_of(brief_blocks(text, LAB)))
     key = SoFar(LAB)
     for vlan in LAB.vlans:
-        row = subnets.row_of(vlan.number)
+        row = subnets.row_of(vlan.id)
         for question in (subnets.GATEWAY, subnets.LAST_USABLE, subnets.BROADCAST_ADDRESS):
             assert str(key.value(question, row)) not in shown
 

@@ -525,14 +525,14 @@ def test_the_page_begins_with_the_root_of_a_chain_and_not_with_what_follows_from
 def tightest(lab: Scenario) -> int:
     """The length of the smallest block at the same start that holds all networks of the key."""
     key = SoFar(lab)
-    last = max(int(subnets.network_of(key, vlan.number).broadcast_address) for vlan in lab.vlans)
+    last = max(int(subnets.network_of(key, vlan.id).broadcast_address) for vlan in lab.vlans)
     return 32 - (last - int(lab.block.network_address)).bit_length()
 
 
 def first_of(lab: Scenario) -> int:
     """The VLAN whose network comes first."""
     key = SoFar(lab)
-    return min(lab.vlans, key=lambda vlan: int(subnets.network_of(key, vlan.number).network_address)).number
+    return min(lab.vlans, key=lambda vlan: int(subnets.network_of(key, vlan.id).network_address)).number
 
 
 # --- What works -------------------------------------------------------------------------------------------------------

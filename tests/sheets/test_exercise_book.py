@@ -461,10 +461,11 @@ def test_error_a_missing_setting_is_told():
     ]
 
 
-def test_a_workbook_from_before_pools_told_of_a_dns_server_gives_none():
+@pytest.mark.parametrize("label", ["DNS server", "VLAN numbers", "Way out"])
+def test_a_workbook_from_before_there_was_such_a_setting_is_read_as_if_it_were_blank(label: str):
     def drop(book: openpyxl.Workbook) -> None:
         sheet = book["Exercise"]
-        sheet.delete_rows(next(row for row in range(1, 99) if sheet.cell(row, 1).value == "DNS server"))
+        sheet.delete_rows(next(row for row in range(1, 99) if sheet.cell(row, 1).value == label))
 
     assert read_after(drop) == read_after(lambda _: None)
 

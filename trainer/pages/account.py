@@ -11,7 +11,7 @@ _MARKS = {PortMark.TRUSTED: "trusted", PortMark.GUARDED: "guarded"}
 
 def account(network: NetworkView) -> str:
     """The links, then each switch with its routes, VLANs and stations."""
-    count = len(network.switches)
+    count = sum(not switch.is_outside for switch in network.switches)
     opening = f"{count} switch{'' if count == 1 else 'es'} in block {network.block}."
     links = (_link(link) for link in network.links)
     switches = (sentence for switch in network.switches for sentence in _switch(switch))
@@ -32,6 +32,9 @@ def _link(link: LinkView) -> str:
 
 
 def _switch(switch: SwitchView) -> Iterator[str]:
+    if switch.is_outside:
+        yield f"Out of the lab, at {switch.name}: {switch.place}."
+        return
     for route in switch.routes:
         yield f"Switch {switch.name} reaches {', '.join(route.goals)} over {route.next_hop}."
     for vlan in switch.vlans:

@@ -8,7 +8,7 @@ from ipaddress import IPv4Address, IPv4Network
 from trainer.lab.form import Answers
 from trainer.lab.questions import links, protection, relays, routes, stations, subnets
 from trainer.lab.rows import LinkRow, StationRow, SwitchRow
-from trainer.lab.scenario import OUTSIDE, Link, Scenario, StationPlan, SwitchPlan, Vlan
+from trainer.lab.scenario import Link, Scenario, StationPlan, SwitchPlan, Vlan
 from trainer.network.devices import PortName, PortRef, SwitchName
 
 __all__ = [
@@ -22,6 +22,10 @@ __all__ = [
     "VlanView",
     "view",
 ]
+
+
+_OUT = SwitchName("out")
+"""What stands in the square of the network outside, where a switch has its letter."""
 
 
 class PortMark(Enum):
@@ -85,6 +89,8 @@ class SwitchView:
     place: str
     vlans: tuple[VlanView, ...]
     routes: tuple[RouteView, ...]
+    is_outside: bool = False
+    """Whether it is no switch of the lab, but stands for the network outside."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -188,12 +194,12 @@ class _Reader:
         """The network outside, drawn as a switch without VLANs."""
         out = self.scenario.way_out
         if out is not None:
-            yield SwitchView(name=OUTSIDE, place=f"test address {out.test_address}", vlans=(), routes=())
+            yield SwitchView(name=_OUT, place=f"test {out.test_address}", vlans=(), routes=(), is_outside=True)
 
     def link_outward(self) -> Iterator[LinkView]:
         out = self.scenario.way_out
         if out is not None:
-            ends = ((out.at.switch, self.port(out.at)), (OUTSIDE, PortView(PortName("1"), ())))
+            ends = ((out.at.switch, self.port(out.at)), (_OUT, PortView(PortName("1"), ())))
             yield LinkView(name=out.name, ends=ends, network=out.network, addresses=(out.address, out.neighbour))
 
     def routes(self, key: Answers, switch: SwitchName) -> tuple[RouteView, ...]:
