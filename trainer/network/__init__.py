@@ -17,7 +17,8 @@ decide a cell): server messages are checked on access ports in a snooped VLAN **
 on which any VLAN is snooped**; the server hands out the lowest free address; an address that two devices have is
 reached by nobody; of two interfaces with overlapping networks the later is dead; a VLAN interface is up while its
 VLAN has a port; a next hop that is off-link, a network or broadcast address or the switch's own makes the route
-refused, a destination with host bits too; source guard checks ARP as well as IPv4. A number that no VLAN has takes
+refused, a destination with host bits too; what a route to nowhere takes has no route, and a static route of its length goes
+before it; source guard checks ARP as well as IPv4. A number that no VLAN has takes
 its port down; an address that no device may have (0/8, 127/8, from 224/4 up) is taken by none; no VLAN is native on
 a trunk; of several pools that fit the first with an address left is used. A ping that another device answers has
 failed. As real servers and clients do, which kernel tests measure: server (by a ping) and client (by ARP) find out
