@@ -16,7 +16,7 @@ from trainer.lab.configuration import show_configuration
 from trainer.lab.form import Answers
 from trainer.lab.key import derive_key
 from trainer.lab.scenario import Scenario
-from trainer.lab.trials import TrialKind, Tried, Visitor, try_network
+from trainer.lab.trials import TrialKind, Tried, Visitor, plugged_in, try_network
 from trainer.network.addresses import Mac
 from trainer.network.devices import Network, Station
 from trainer.network.dhcp import renew
@@ -73,7 +73,7 @@ def compare(lab: Scenario, answers: Answers) -> Comparison:
     """
     guests = guests_of(lab, derive_key(lab))
     network = build(lab, answers).network
-    visited = network.with_visitors(guests)
+    visited = network.with_visitors(plugged_in(guests))
     trials = trials_of(lab, visited)
     found = compare_with(measure(show_configuration(visited), trials), trials, Simulation(lab, network, guests))
     if found.differences:

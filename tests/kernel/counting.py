@@ -12,7 +12,7 @@ from measuring import measure_again
 from trainer.lab.configuration import show_configuration
 from trainer.lab.key import derive_key
 from trainer.lab.scenario import Scenario
-from trainer.lab.trials import TrialKind, trials_on
+from trainer.lab.trials import TrialKind, plugged_in, trials_on
 from trainer.lab.works import Count, Works
 from trainer.marking.experiments import Laboratory
 
@@ -25,7 +25,7 @@ def counted(lab: Scenario, laboratory: Laboratory) -> Works | None:
     Where that is not what the simulation says, it is counted once more (measuring.measure_again).
     """
     guests = with_cards(laboratory.guests)
-    visited = laboratory.network.with_visitors(guests)
+    visited = laboratory.network.with_visitors(plugged_in(guests))
     trials = trials_of(lab, visited)
     simulation = Simulation(lab, laboratory.network, guests)
 

@@ -37,6 +37,7 @@ from trainer.lab.form import Answers, CellRef
 from trainer.lab.key import derive_key
 from trainer.lab.questions import FORM, QUESTIONS
 from trainer.lab.scenario import DnsServer, Scenario
+from trainer.lab.trials import plugged_in
 from trainer.marking.experiments import Laboratory
 from trainer.marking.findings import CHANGED_NOTHING
 from trainer.marking.marker import mark
@@ -298,7 +299,7 @@ def test_a_real_network_that_is_set_up_otherwise_is_found_out(tamper: Callable[[
     lab = replace(lab, rules=replace(lab.rules, dns_server=DnsServer.DHCP_SERVER))
     key = derive_key(lab)
     network, guests = build(lab, key).network, guests_of(lab, key)
-    visited = network.with_visitors(guests)
+    visited = network.with_visitors(plugged_in(guests))
     configuration = show_configuration(visited)
     tamper(configuration)
     trials = trials_of(lab, visited)
@@ -313,7 +314,7 @@ def test_an_error_that_no_sender_sees_and_one_of_another_kind_is_found_out(damag
     name, answers = place_for(damage)
     lab = LABS[name]
     network, guests = build(lab, answers).network, guests_of(lab, derive_key(lab))
-    visited = network.with_visitors(guests)
+    visited = network.with_visitors(plugged_in(guests))
     trials = trials_of(lab, visited)
     simulation = Simulation(lab, network, guests)
     measured = {}

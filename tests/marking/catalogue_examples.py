@@ -12,6 +12,7 @@ from catalogue_labs import (
     NAMES_LAB,
     NAMESAKES_LAB,
     OTHER_LAB,
+    OUT_LAB,
     QUESTIONS,
     RANGES,
     RANGES_LAB,
@@ -620,6 +621,10 @@ OTHER_MISSING_ROWS: list[tuple[str, str, Any, Any, dict[Any, Text]]] = [
     ),
 ]
 """The same in OTHER_LAB."""
+OUT_MISSING_ROWS: list[tuple[str, str, Any, Any, dict[Any, Text]]] = [
+    ("route-out-missing", "routes", ("B", None), [], {}),
+]
+"""The same in OUT_LAB."""
 
 
 def a_route(switch: str, destination: Text, mask: Text, next_hop: Text) -> dict[str, Text]:
@@ -772,6 +777,19 @@ NAMESAKES_CELLS: list[tuple[str, str, Any, Text, dict[Any, Text]]] = [
     ("broadcast-misses-stations", "subnets.heard", 2, heard(2, without=(2, 0)), {}),
 ]
 """The same in NAMESAKES_LAB, where VLANs 2 and 1 have one number, on switches B and A."""
+OUT_CELLS: list[tuple[str, str, Any, Text, dict[Any, Text]]] = [
+    ("route-out-to-one-network", "routes.destination", ("A", None), "203.0.113.0", {"routes.mask": "/24"}),
+    ("route-out-is-no-default", "routes.destination", ("A", None), "128.0.0.0", {"routes.mask": "/1"}),
+    (
+        *("route-next-hop-is-test-address", "routes.next_hop", ("A", None)),
+        *(lambda lab: str(lab.scenario.way_out.test_address), {}),
+    ),
+    (
+        *("route-next-hop-outside-is-far", "routes.next_hop", ("B", None)),
+        *(lambda lab: str(lab.scenario.way_out.neighbour), {}),
+    ),
+]
+"""The same in OUT_LAB, where switch A has a way out."""
 
 
 def examples() -> Iterator[Any]:
@@ -782,11 +800,12 @@ def examples() -> Iterator[Any]:
             (STRICT_LAB, STRICT_CELLS),
             (NAMES_LAB, NAMES_CELLS),
             (NAMESAKES_LAB, NAMESAKES_CELLS),
+            (OUT_LAB, OUT_CELLS),
         ),
     ):
         for name, question, row, text, also in cells:
             yield pytest.param(name, wrong_cell(lab, question, row, text, also), id=f"{name} in {question}")
-    for lab, missing in ((LAB, MISSING_ROWS), (OTHER_LAB, OTHER_MISSING_ROWS)):
+    for lab, missing in ((LAB, MISSING_ROWS), (OTHER_LAB, OTHER_MISSING_ROWS), (OUT_LAB, OUT_MISSING_ROWS)):
         for name, section_id, row, without, also in missing:
             yield pytest.param(name, missing_row(lab, section_id, row, without, also), id=f"{name} in {section_id}")
     giaddr = replace(missing_row(LAB, "relays", 2, []), question=QUESTIONS["relays.giaddr"])

@@ -89,6 +89,7 @@ FREE = RawExercise(
 
 RANGES = RawExercise(settings={**TREE.settings, "order": "a range a switch", "block_length": "/20"}, tables=TREE.tables)
 NAMES = RawExercise(settings={**TREE.settings, "dns_server": "the DHCP server"}, tables=TREE.tables)
+OUT = RawExercise(settings={**TREE.settings, "way_out": "A"}, tables=TREE.tables)
 NAMESAKES = RawExercise(settings={**TREE.settings, "vlan_numbers": "may repeat"}, tables=TREE.tables)
 
 
@@ -179,7 +180,7 @@ class Lab:
             case "stations" | "bindings":
                 return str(self.station(spec).name)
             case "routes":
-                return f"{spec[0]} to {self.called(spec[1])}"
+                return f"{spec[0]} to {'outside' if spec[1] is None else self.called(spec[1])}"
         return str(spec)
 
     def shown(self, question_id: str, spec: Any) -> str:
@@ -220,6 +221,7 @@ FREE_LAB = drawn(FREE, 7)
 RANGES_LAB = drawn(RANGES, 7)
 NAMES_LAB = drawn(NAMES, 7)
 NAMESAKES_LAB = drawn(NAMESAKES, 6)
+OUT_LAB = drawn(OUT, 7)
 STRICT_LAB = Lab(replace(LAB.scenario, rules=replace(LAB.scenario.rules, follow_through=False)))
 RANDOM_LABS = [drawn(raw, seed) for seed in range(6) for raw in (HARBOUR, TREE, OTHER_RULES)]
 

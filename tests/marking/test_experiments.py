@@ -351,7 +351,7 @@ def test_of_several_earlier_cells_the_one_that_is_not_right_is_to_be_looked_at_f
 def tried(lab: Scenario, answers: Answers) -> dict[TrialName, Tried]:
     plan = SoFar(lab, answers.values, SoFar(lab))
     sites = {
-        vlan.number: Site(subnets.network_of(plan, vlan.id), plan.value(subnets.GATEWAY, subnets.row_of(vlan.id)))
+        vlan.id: Site(subnets.network_of(plan, vlan.id), plan.value(subnets.GATEWAY, subnets.row_of(vlan.id)))
         for vlan in lab.vlans
     }
     _, results = try_network(lab, build(lab, answers).network, visitors(lab, sites), with_controls=False)

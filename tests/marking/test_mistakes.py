@@ -17,6 +17,7 @@ from catalogue_labs import (
     NAMES_LAB,
     NAMESAKES_LAB,
     OTHER_LAB,
+    OUT_LAB,
     QUESTIONS,
     RANDOM_LABS,
     Lab,
@@ -169,7 +170,7 @@ def substitutions(lab: Lab) -> Iterator[WrongCell]:
     scope="module",
     params=[
         ([LAB], 3),
-        pytest.param(([LAB, OTHER_LAB, NAMES_LAB, NAMESAKES_LAB, RANDOM_LABS[0]], 1), marks=pytest.mark.many),
+        pytest.param(([LAB, OTHER_LAB, NAMES_LAB, NAMESAKES_LAB, OUT_LAB, RANDOM_LABS[0]], 1), marks=pytest.mark.many),
     ],
     ids=["a third of one lab", "all labs"],
 )

@@ -47,7 +47,7 @@ def tried(lab: Scenario, answers: Answers) -> Results:
     """All trials on the network that the answers make. Who would stand in the way of a gateway or a client does not visit."""
     plan, network = SoFar(lab, answers.values, SoFar(lab)), build(lab, answers).network
     sites = {
-        vlan.number: Site(subnets.network_of(plan, vlan.id), plan.value(subnets.GATEWAY, subnets.row_of(vlan.id)))
+        vlan.id: Site(subnets.network_of(plan, vlan.id), plan.value(subnets.GATEWAY, subnets.row_of(vlan.id)))
         for vlan in lab.vlans
     }
     guests = [each for each in visitors(lab, sites) if int(each[0].fixed.address) not in taken(network, sites)]  # type: ignore[union-attr]

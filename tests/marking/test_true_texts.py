@@ -522,7 +522,7 @@ SHOWN_BY = {
 def tried(lab: Scenario, answers: Answers) -> dict[Any, Tried]:
     """All trials on the network that the answers make; nobody visits a gateway's address."""
     plan = SoFar(lab, answers.values, SoFar(lab))
-    rows = {vlan.number: row_of(vlan) for vlan in lab.vlans}
+    rows = {vlan.id: row_of(vlan) for vlan in lab.vlans}
     sites = {
         number: Site(subnets.network_of(plan, number), plan.value(subnets.GATEWAY, row)) for number, row in rows.items()
     }

@@ -25,6 +25,7 @@ from trainer.marking.marker import mark
 from trainer.marking.marks import Marked
 from trainer.marking.overrides import Decision, Override, apply
 from trainer.marking.plans import plans_of
+from trainer.network.devices import SwitchName
 
 LAB = replace(bakery(), sections=exercise_of(HARBOUR).sections)
 FREE = draw(exercise_of(changed(order="free", gateway="free", link_ends="free")), 1)[0]
@@ -187,7 +188,8 @@ def test_error_what_check_says_a_lab_lacks_is_what_no_trial_shows(links: dict[st
             )
             for row, (dhcp, fixed) in zip(exercise.networks, networks, strict=True)
         )
-        exercise = replace(exercise, networks=rows, must_work=MUST)
+        way_out = rng.choice((None, None, SwitchName("A"), SwitchName("B")))
+        exercise = replace(exercise, networks=rows, must_work=MUST, way_out=way_out)
         refused = {
             sort
             for each in extremes(exercise)

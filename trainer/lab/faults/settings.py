@@ -90,9 +90,9 @@ def _has_leases(exercise: Exercise) -> bool:
 
 
 def _has_pings(exercise: Exercise) -> bool:
-    """From station to station, or to a needed address that no station has."""
+    """From station to station, to a needed address that no station has, or to the test address outside."""
     alone = len(exercise.networks) == 1 and exercise.stations_of(exercise.networks[0]) == 1
-    return not alone or exercise.networks[0].addresses_needed.lowest > 2
+    return exercise.way_out is not None or not alone or exercise.networks[0].addresses_needed.lowest > 2
 
 
 def _has_attacks(exercise: Exercise) -> bool:
@@ -106,7 +106,7 @@ def _has_attacks(exercise: Exercise) -> bool:
 def _looks_at_a_link(exercise: Exercise, snooped: NetworkRow) -> bool:
     """Whether its switch has a link on which no message of the server comes in; a leaf has none where it has clients itself."""
     home = next((each.switch for each in exercise.networks if each.number == exercise.server_network), None)
-    links = sum(snooped.switch in link for link in exercise.links)
+    links = sum(snooped.switch in link for link in exercise.links) + (snooped.switch == exercise.way_out)
     has_clients = any(each.dhcp_stations for each in exercise.networks if each.switch == snooped.switch)
     return links > 1 or (links == 1 and (snooped.switch == home or not has_clients))
 
