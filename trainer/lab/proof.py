@@ -12,9 +12,9 @@ from trainer.lab.plan import pool_size
 from trainer.lab.questions import bindings, pools, relays, subnets
 from trainer.lab.rows import StationRow
 from trainer.lab.scenario import Scenario, Vlan
-from trainer.listing import how_many
 from trainer.lab.trials import Site, TrialKind, Tried, Visitor, plugged_in, renewals, try_network, visitors
 from trainer.lab.vlan_id import VlanId
+from trainer.listing import how_many
 from trainer.network.addresses import Mac, network_at, prefix_length_for
 from trainer.network.devices import PortName, PortRef, Station, SwitchName
 from trainer.network.dhcp import request_lease
