@@ -118,7 +118,7 @@ def _routes(scenario: Scenario) -> str:
             f"{scenario.way_out.at.switch} over the neighbour outside. Set already are the way out but for what its port is, "
             f"the neighbour's route back to the block and, on {scenario.way_out.at.switch}, a route to nowhere for the block, "
             "which takes what no longer prefix takes (RFC 4632 5.1). At the bench a device of the lab plays the neighbour, never "
-            "the house network. "
+            "the company network. "
         )
     return text + "Routes to link networks are not needed between stations and not counted; test from stations."
 
