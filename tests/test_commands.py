@@ -190,7 +190,7 @@ def test_check_prints_one_json_object(tmp_path: Path, capsys: pytest.CaptureFixt
     out, err = capsys.readouterr()
     assert err == ""
     problems = json.loads(out)["problems"]
-    assert sorted(each["cell"] for each in problems) == ["B28", "B4"]
+    assert sorted(each["cell"] for each in problems) == ["B30", "B4"]
     assert all(list(each) == ["sheet", "cell", "found", "wanted", "fix"] for each in problems)
 
 

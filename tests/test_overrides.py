@@ -393,7 +393,7 @@ def test_error_every_problem_is_told_with_its_cell() -> None:
         "Overrides!A10: found nothing; a trainee of this sitting stands here: b01, all. Write one of these.",
         "Overrides!C10: found nothing; a decision has a row. Write one.",
         "Overrides!D10: found nothing; a heading of sheet Subnets stands here: Network address, Prefix length, First usable, "
-        "Last usable, Broadcast address, Gateway, Mask. Write one of these.",
+        "Last usable, Broadcast address, Gateway, Mask, Heard on ports. Write one of these.",
         "Overrides!E10: found nothing; a decision stands here: accept this value, marks, use this file. Write one of these.",
         "Overrides!F10: found nothing; a decision has a value. Write one.",
     ]

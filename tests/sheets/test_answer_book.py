@@ -24,6 +24,7 @@ from trainer.lab.key import derive_key
 from trainer.lab.questions import FORM, SECTIONS
 from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Asked, Scenario, SectionShare, Trainee, Vlan
+from trainer.lab.vlan_id import VlanId
 from trainer.sheets.answer_book import answer_book, key_book, write_answer_book, write_key_book
 from trainer.sheets.book import Book, DropDown, Style
 from trainer.sheets.exercise_book import write_exercise_book
@@ -234,10 +235,12 @@ def vlans(lab: Scenario, change: Callable[[Vlan], Vlan]) -> Scenario:
 def all_in_one_network(lab: Scenario) -> Scenario:
     """The same stations and networks, but all DHCP stations in one network: fewer pools and relays."""
     stations = (
-        replace(each, vlan=20) if each.fixed_number is None and each.at.switch == "A" else each for each in lab.stations
+        replace(each, vlan=VlanId(20)) if each.fixed_number is None and each.at.switch == "A" else each
+        for each in lab.stations
     )
     moved = (
-        replace(each, vlan=30) if each.fixed_number is None and each.at.switch == "B" else each for each in stations
+        replace(each, vlan=VlanId(30)) if each.fixed_number is None and each.at.switch == "B" else each
+        for each in stations
     )
     return replace(lab, stations=tuple(moved))
 

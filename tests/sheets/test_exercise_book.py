@@ -338,8 +338,8 @@ PLANTED: list[tuple[Cells, list[str]]] = [
         ],
     ),
     (
-        {("Exercise", "B28"): "101"},
-        ["Exercise!B28: found '101'; a whole number from 0 to 100 stands here. Write one."],
+        {("Exercise", "B30"): "101"},
+        ["Exercise!B30: found '101'; a whole number from 0 to 100 stands here. Write one."],
     ),
     (
         {("Switches", "D7"): "15-24"},
@@ -420,7 +420,7 @@ def test_error_every_problem_is_told_at_once_sheet_by_sheet():
         ("Trainees", "A8"): "h01",
         ("Networks", "H8"): "perhaps",
         ("Exercise", "B4"): "!",
-        ("Exercise", "B28"): "101",
+        ("Exercise", "B30"): "101",
         ("Switches", "D7"): "15-24",
     }
     found = problems_after(typed(cells))

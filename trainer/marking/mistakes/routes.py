@@ -4,6 +4,7 @@ from trainer.lab.house_rules import HouseRule
 from trainer.lab.questions import routes
 from trainer.marking.mistakes import address_predicates as address
 from trainer.marking.mistakes import routes_predicates as when
+from trainer.marking.mistakes import way_out_predicates as out
 from trainer.marking.mistakes.mistake import HALF, Charged, Claim, Flaw, Mistake, always
 
 __all__ = ["ROUTE_MISTAKES"]
@@ -23,7 +24,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         questions=_DESTINATION,
         priority=6,
         charged=Charged.EACH_TIME,
-        fits=when.is_of_way_out_alone,
+        fits=out.is_of_way_out_alone,
         explanation="{given} is one place outside. A way out is for all that lies there, known or not.",
         consequence="Packets to any other network outside are dropped here.",
         claim=Claim.NONE,
@@ -35,7 +36,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         questions=_DESTINATION | _MASK,
         priority=8,
         charged=Charged.EACH_TIME,
-        fits=when.is_no_default,
+        fits=out.is_no_default,
         explanation="This row is about the way out of the lab, and it does not fit every address.",
         consequence="Packets to networks outside that it leaves out are dropped here.",
         claim=Claim.NONE,
@@ -47,7 +48,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         questions=_NEXT_HOP,
         priority=8,
         charged=Charged.EACH_TIME,
-        fits=when.is_test_address,
+        fits=out.is_test_address,
         explanation="{given} is who is to be reached outside, not the next one on the way.",
         consequence="The switch refuses the route, for nobody with that address is on a network of its own.",
         claim=Claim.NO_ANSWER,
@@ -59,7 +60,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         questions=_NEXT_HOP,
         priority=8,
         charged=Charged.EACH_TIME,
-        fits=when.is_far_neighbour_outside,
+        fits=out.is_far_neighbour_outside,
         explanation="{given} is the neighbour outside, but it is on a cable of another switch.",
         consequence="The switch refuses the route, for that address is on no network of its own.",
         claim=Claim.NO_ANSWER,
@@ -72,7 +73,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         priority=23,
         charged=Charged.EACH_TIME,
         flaws=_MISSING,
-        fits=when.is_way_out,
+        fits=out.is_way_out,
         explanation="This switch has no default route, or one that leads the wrong way.",
         consequence="Packets from here to the network outside are dropped, and so are answers on their way.",
         claim=Claim.NO_ANSWER,

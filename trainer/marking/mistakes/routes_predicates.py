@@ -30,15 +30,12 @@ __all__ = [
     "is_default_beside_rows",
     "is_destination",
     "is_end_of_a_link",
-    "is_far_neighbour_outside",
     "is_host",
     "is_in_a_network",
     "is_in_no_network",
     "is_neighbour",
-    "is_no_default",
     "is_no_neighbour_of_next_hop",
     "is_not_adjacent",
-    "is_of_way_out_alone",
     "is_on_connected",
     "is_own_address",
     "is_short",
@@ -49,10 +46,8 @@ __all__ = [
     "is_taken_astray",
     "is_taken_in_circles",
     "is_taken_the_right_way",
-    "is_test_address",
     "is_too_wide",
     "is_unknown_switch",
-    "is_way_out",
     "is_written_twice",
     "is_zero_with_length",
     "is_zero_without_mask",
@@ -69,6 +64,8 @@ __all__ = [
     "stops_offers",
     "stops_replies",
     "stops_requests",
+    "switch_of",
+    "written_network",
 ]
 
 _DEFAULT = IPv4Network("0.0.0.0/0")
@@ -77,13 +74,13 @@ _DEFAULT = IPv4Network("0.0.0.0/0")
 # What is written ------------------------------------------------------------------------------------------------------
 
 
-def _written_network(cell: WrongCell) -> IPv4Network | None:
+def written_network(cell: WrongCell) -> IPv4Network | None:
     """Destination and mask of the trainee's row, taken together."""
     destination, length = cell.beside(routes.DESTINATION), cell.beside(routes.ROUTE_MASK_OF)
     return None if destination is None or length is None else network_at(destination, length)
 
 
-def _switch(cell: WrongCell) -> SwitchName | None:
+def switch_of(cell: WrongCell) -> SwitchName | None:
     """The switch whose table the row stands in: as it should be, or as written in a row that is not asked for."""
     return cell.key_row.switch if isinstance(cell.key_row, RouteRow) else cell.beside(routes.ROUTE_SWITCH)
 
@@ -103,13 +100,13 @@ def _written_routes(cell: WrongCell, switch: str) -> Iterator[tuple[IPv4Network,
 
 def _written_to(cell: WrongCell, network: IPv4Network) -> list[IPv4Address]:
     """The next hops of all routes to a network that the trainee wrote for the switch of the row."""
-    switch = _switch(cell)
+    switch = switch_of(cell)
     return [] if switch is None else [hop for each, hop in _written_routes(cell, switch) if each == network]
 
 
 def has_host_bits(cell: WrongCell) -> bool:
     """Whether the destination of the row is no network address under the mask of the row."""
-    network = _written_network(cell)
+    network = written_network(cell)
     return network is not None and cell.beside(routes.DESTINATION) != network.network_address
 
 
@@ -191,7 +188,7 @@ def is_default_astray(cell: WrongCell) -> bool:
 
 
 def _is_default(cell: WrongCell) -> bool:
-    return _written_network(cell) == _DEFAULT and not has_host_bits(cell)
+    return written_network(cell) == _DEFAULT and not has_host_bits(cell)
 
 
 def _leads_on(cell: WrongCell) -> bool:
@@ -218,7 +215,7 @@ def is_connected(cell: WrongCell) -> bool:
 
 
 def _connected(cell: WrongCell) -> tuple[IPv4Network, ...]:
-    switch = _switch(cell)
+    switch = switch_of(cell)
     return () if switch is None else cell.plan.connected_networks(switch)
 
 
@@ -263,7 +260,7 @@ def is_summary(cell: WrongCell) -> bool:
 
 def _covers_what_is_not_behind(cell: WrongCell) -> bool:
     """Whether the written route covers networks of the plan that are not behind its next hop."""
-    network, row = _written_network(cell), cell.key_row
+    network, row = written_network(cell), cell.key_row
     if network is None or not isinstance(row, RouteRow) or row.vlan is None:
         return False
     scenario = cell.scenario
@@ -278,7 +275,7 @@ def _covers_what_is_not_behind(cell: WrongCell) -> bool:
 
 
 def is_own_address(cell: WrongCell) -> bool:
-    switch = _switch(cell)
+    switch = switch_of(cell)
     return switch is not None and cell.value in cell.plan.own_addresses(switch)
 
 
@@ -288,7 +285,7 @@ def is_destination(cell: WrongCell) -> bool:
 
 def loops(cell: WrongCell) -> bool:
     """Whether the neighbour that is named sends packets for the network back, by the written routes."""
-    switch, vlan = _switch(cell), cell.vlan
+    switch, vlan = switch_of(cell), cell.vlan
     neighbour = None if switch is None else cell.plan.neighbours(switch).get(cell.value)
     if neighbour is None or vlan is None or vlan.switch == neighbour:
         return False
@@ -297,7 +294,7 @@ def loops(cell: WrongCell) -> bool:
 
 
 def is_neighbour(cell: WrongCell) -> bool:
-    switch = _switch(cell)
+    switch = switch_of(cell)
     return switch is not None and cell.value in cell.plan.neighbours(switch)
 
 
@@ -334,32 +331,6 @@ def is_counted_for_another(cell: WrongCell) -> bool:
     return planned.network_address in starts and bool(_written_to(cell, planned))
 
 
-def is_way_out(cell: WrongCell) -> bool:
-    """The row is about what lies outside the lab."""
-    return isinstance(cell.key_row, RouteRow) and cell.key_row.vlan is None
-
-
-def is_of_way_out_alone(cell: WrongCell) -> bool:
-    """The test address, or a network that holds it and little else."""
-    out = cell.scenario.way_out
-    return is_way_out(cell) and out is not None and (cell.value in out.test_network or cell.value in out.network)
-
-
-def is_test_address(cell: WrongCell) -> bool:
-    out = cell.scenario.way_out
-    return out is not None and cell.holds(out.test_address)
-
-
-def is_far_neighbour_outside(cell: WrongCell) -> bool:
-    """The neighbour outside, on a switch that is not joined to it."""
-    out = cell.scenario.way_out
-    return out is not None and cell.holds(out.neighbour) and out.at.switch != _switch(cell)
-
-
-def is_no_default(cell: WrongCell) -> bool:
-    return is_way_out(cell) and _written_network(cell) != _DEFAULT
-
-
 def is_taken_the_right_way(cell: WrongCell) -> bool:
     return cell.scenario.rules.route_rule is RouteRule.ONE_A_NETWORK and _is_taken_along(cell) and _leads_on(cell)
 
@@ -383,13 +354,13 @@ def _is_taken_along(cell: WrongCell) -> bool:
 
 def _ends(cell: WrongCell) -> tuple[SwitchName, SwitchName] | None:
     """The switch of a missing route, and the switch behind which its network lies."""
-    switch = _switch(cell)
+    switch = switch_of(cell)
     return None if switch is None or cell.vlan is None else (switch, cell.vlan.switch)
 
 
 def _fate(cell: WrongCell) -> Fate | None:
     """What becomes of packets that the switch of a missing route sends to its network."""
-    switch = _switch(cell)
+    switch = switch_of(cell)
     return None if switch is None or cell.vlan is None else cell.plan.forwarding.fate(switch, cell.vlan.id)
 
 
@@ -404,7 +375,7 @@ def _fates_back(cell: WrongCell) -> set[Fate]:
 
 def is_table_empty(cell: WrongCell) -> bool:
     """Whether the switch has no row at all."""
-    switch, answers = _switch(cell), cell.plan.answers
+    switch, answers = switch_of(cell), cell.plan.answers
     rows = cell.plan.rows(routes.ROUTES.id)
     return switch is not None and not any(answers.get(routes.ROUTE_SWITCH, row) == switch for row in rows)
 
@@ -421,7 +392,7 @@ def stops_requests(cell: WrongCell) -> bool:
     """To the server's network, on a switch that has clients."""
     if cell.vlan is None or cell.vlan.id != cell.scenario.server.vlan:
         return False
-    has_clients = any(each.switch == _switch(cell) for each in cell.scenario.dhcp_vlans)
+    has_clients = any(each.switch == switch_of(cell) for each in cell.scenario.dhcp_vlans)
     return has_clients and _fate(cell) is Fate.NO_ROUTE
 
 
@@ -438,25 +409,25 @@ def stops_both(cell: WrongCell) -> bool:
 
 
 def leads_to_plan_that_cannot_be(cell: WrongCell) -> bool:
-    network = _written_network(cell)
+    network = written_network(cell)
     return network in cell.plan.planned_networks.values() and network not in cell.plan.networks.values()
 
 
 def is_written_twice(cell: WrongCell) -> bool:
-    network = _written_network(cell)
+    network = written_network(cell)
     return network is not None and len(_written_to(cell, network)) > 1
 
 
 def has_rival(cell: WrongCell) -> bool:
     """Whether the same destination has another next hop in another row."""
-    network = _written_network(cell)
+    network = written_network(cell)
     return network is not None and len(set(_written_to(cell, network))) > 1
 
 
 def is_default_beside_rows(cell: WrongCell) -> bool:
     """Whether every far network behind the next hop has a row of its own, so that the default adds nothing."""
     switch, next_hop = cell.beside(routes.ROUTE_SWITCH), cell.beside(routes.NEXT_HOP)
-    is_default = _written_network(cell) == _DEFAULT
+    is_default = written_network(cell) == _DEFAULT
     if not is_default or switch is None or switch not in cell.plan.switch_names or next_hop is None:
         return False
     behind = cell.plan.neighbours(switch).get(next_hop)
@@ -475,20 +446,20 @@ def circles(cell: WrongCell) -> bool:
 
 
 def is_circling_default(cell: WrongCell) -> bool:
-    return _written_network(cell) == _DEFAULT and circles(cell)
+    return written_network(cell) == _DEFAULT and circles(cell)
 
 
 def leads_to_connected(cell: WrongCell) -> bool:
-    return _written_network(cell) in _connected(cell)
+    return written_network(cell) in _connected(cell)
 
 
 def leads_to_link(cell: WrongCell) -> bool:
-    network = _written_network(cell)
+    network = written_network(cell)
     return network is not None and any(network.subnet_of(each) for each in cell.plan.link_networks.values())
 
 
 def leads_to_part(cell: WrongCell) -> bool:
-    network = _written_network(cell)
+    network = written_network(cell)
     return network is not None and any(
         network.subnet_of(each) and network != each for each in cell.plan.networks.values()
     )
@@ -496,7 +467,7 @@ def leads_to_part(cell: WrongCell) -> bool:
 
 def is_carried_by_another(cell: WrongCell) -> bool:
     """Whether other rows carry all packets for a far network that this row is written for, all the way."""
-    network, switch = _written_network(cell), _switch(cell)
+    network, switch = written_network(cell), switch_of(cell)
     if network is None or switch is None:
         return False
     forwarding = cell.plan.forwarding
@@ -514,6 +485,6 @@ def is_carried_by_another(cell: WrongCell) -> bool:
 
 
 def leads_to_nowhere(cell: WrongCell) -> bool:
-    network = _written_network(cell)
+    network = written_network(cell)
     planned = (*cell.plan.networks.values(), *cell.plan.planned_networks.values())
     return network is not None and not any(network.overlaps(each) for each in planned)
