@@ -36,7 +36,7 @@ says which run is at work; the last three know nobody."""
 FREE_TO_ALL = {"errors", "listing", "__version__"}
 KNOW_ALL = {"commands", "cli", "__main__"}
 
-ONLY_IN = {"openpyxl": "sheets", "jinja2": "pages", "markdown_it": "pages", "fsrs": "study"}
+ONLY_IN = {"openpyxl": "sheets", "jinja2": "pages", "markdown_it": "pages", "fsrs": "study", "werkzeug": "commands"}
 """Libraries that one folder alone may import."""
 
 FORBIDDEN_MODULES = {

@@ -5,6 +5,7 @@
 
 import argparse
 import errno
+import functools
 import os
 import sys
 import traceback
@@ -158,9 +159,7 @@ def _run(options: argparse.Namespace) -> int:
         case "practise":
             return _practise(options)
         case "quick":
-            from trainer.commands import quick
-
-            return quick.run(options.concept, options.out, learner=options.learner)
+            return _quick(options)
         case "learn":
             from trainer.commands import learn
 
@@ -207,6 +206,20 @@ def _practise(options: argparse.Namespace) -> int:
         "progress": lambda _: progress.run([], options.out, learner=options.learner),
     }
     return start.run(options.out, wishes, lab=lab, others=others)
+
+
+def _quick(options: argparse.Namespace) -> int:
+    """Short questions, on the terminal or in a browser."""
+    from trainer.commands import quick
+
+    if not options.page:
+        return quick.run(options.concept, options.out, learner=options.learner)
+    from trainer.commands.quick_page import serve
+
+    def told(url: str) -> None:
+        say(f"Open this in a browser on this computer: {url}", "It ends with Quit there, or with Ctrl-C here.")
+
+    return quick.run(options.concept, options.out, learner=options.learner, asks=functools.partial(serve, told=told))
 
 
 def _next_step(parser: argparse.ArgumentParser, place: Path) -> int:
@@ -349,6 +362,9 @@ def _add_self_study(commands: "argparse._SubParsersAction[argparse.ArgumentParse
     quick = _command(commands, "quick", "asks short questions, about five minutes", "trainer quick range")
     quick.add_argument(
         "concept", nargs="?", metavar="CONCEPT", help="one concept; else what is due and what comes next"
+    )
+    quick.add_argument(
+        "--page", action="store_true", help="ask in a browser on this computer; no script is needed there"
     )
     _add_learner(quick)
     _add_out(quick)

@@ -1,7 +1,7 @@
 """`trainer quick [CONCEPT]`: eight short questions, about five minutes. Each is noted in the log when it is done."""
 
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from datetime import date
 from pathlib import Path
 
@@ -18,11 +18,22 @@ from trainer.study.round import WORDS, Round
 from trainer.study.today import of_concept, of_today, round_of_today
 from trainer.study_files import StudyLog, log_of
 
-__all__ = ["concept_called", "run", "run_round"]
+__all__ = ["Asker", "comes_back", "concept_called", "new_round", "run", "run_round"]
 
 
-def run(name: str | None, out: Path, *, learner: str | None = None, world: StudyWorld | None = None) -> int:
-    """Asks what is due and what comes next, or about one concept alone."""
+Asker = Callable[[StudyLog, Study, Sequence[str], StudyWorld], None]
+"""Asks questions of these kinds and notes them in the log."""
+
+
+def run(
+    name: str | None,
+    out: Path,
+    *,
+    learner: str | None = None,
+    world: StudyWorld | None = None,
+    asks: Asker | None = None,
+) -> int:
+    """Asks what is due and what comes next, or about one concept alone. asks: where; the terminal by itself."""
     world = StudyWorld() if world is None else world
     concept = None if name is None else concept_called(name)
     log = log_of(out, learner)
@@ -32,7 +43,7 @@ def run(name: str | None, out: Path, *, learner: str | None = None, world: Study
     if not kinds:
         say(_nothing_to_ask(concept))
         return 0
-    run_round(log, study, kinds, world)
+    (run_round if asks is None else asks)(log, study, kinds, world)
     return 0
 
 
@@ -54,15 +65,8 @@ def _nothing_to_ask(concept: Concept | None) -> str:
 
 def run_round(log: StudyLog, study: Study, kinds: Sequence[str], world: StudyWorld) -> None:
     """A round of questions, until the last one or until quit; what was done is in the log whatever happens."""
-    today = of_today(study, world.moment.day)
-    session = f"{world.rng.getrandbits(32):08x}"
-    asked = Round(
-        session=session,
-        rng=world.rng,
-        waiting=list(kinds),
-        level_of=lambda concept: study.concepts[concept].level,
-        right_before=today.right,
-    )
+    asked = new_round(study, kinds, world)
+    session = asked.session
     log.add([Session(session=session, what="quick")], world.moment)
     say(*WORDS)
     while lines := asked.ask_next():
@@ -71,8 +75,19 @@ def run_round(log: StudyLog, study: Study, kinds: Sequence[str], world: StudyWor
         if not _answered(asked, log, world):
             break
     log.add([Session(session=session, what="quick", ends=True)], world.moment)
-    say("", *asked.summary(), *_comes_back(asked, replayed(log.read(), concept_of), world.moment.day))
+    say("", *asked.summary(), *comes_back(asked, replayed(log.read(), concept_of), world.moment.day))
     say("Go on: trainer practise")
+
+
+def new_round(study: Study, kinds: Sequence[str], world: StudyWorld) -> Round:
+    """A round of questions of these kinds, with the help that the learner's ratings ask for."""
+    return Round(
+        session=f"{world.rng.getrandbits(32):08x}",
+        rng=world.rng,
+        waiting=list(kinds),
+        level_of=lambda concept: study.concepts[concept].level,
+        right_before=of_today(study, world.moment.day).right,
+    )
 
 
 def _answered(asked: Round, log: StudyLog, world: StudyWorld) -> bool:
@@ -89,7 +104,7 @@ def _answered(asked: Round, log: StudyLog, world: StudyWorld) -> bool:
     return not asked.has_left
 
 
-def _comes_back(asked: Round, study: Study, today: date) -> Iterator[str]:
+def comes_back(asked: Round, study: Study, today: date) -> Iterator[str]:
     """When the kinds of this round are asked again, the earliest first."""
     days: dict[date, list[str]] = defaultdict(list)
     for ask in dict.fromkeys(each.ask for each in asked.done):
