@@ -14,7 +14,7 @@ from trainer.lab.form import CellRef
 from trainer.lab.scenario import Reveal
 from trainer.marking.marks import Marked, SectionMark
 from trainer.marking.practice import ToDo
-from trainer.marking.said import Label, may_see, said
+from trainer.marking.said import IN_A_LINE, Label, may_see, said
 from trainer.pages.blocks import texts_of
 from trainer.pages.feedback import feedback_document
 from trainer.sheets.marked_book import write_marked_book
@@ -45,19 +45,19 @@ def told(text: str, parts: Iterable[tuple[Label, str]]) -> list[Label]:
 
 @pytest.mark.parametrize("reveal", Reveal)
 def test_page_and_workbook_tell_the_same_in_the_same_order(reveal: Reveal):
-    """But for steps, for which a cell of a workbook has no room, and the right value, which the page tells at once."""
+    """The workbook what fits into a line; but for the right value, which the page tells at once."""
     parts = [(label, text) for label, text in ALL if label is not Label.RIGHT]
     page, workbook = told(on_the_page(reveal), parts), told(in_the_workbook(reveal), parts)
     expected = [label for label, _ in parts if label in may_see(reveal)]
     assert page == expected
-    assert workbook == [label for label in expected if label is not Label.STEPS]
+    assert workbook == [label for label in expected if label in IN_A_LINE]
 
 
 @pytest.mark.parametrize("label", [label for label, _ in ALL if label.words and label is not Label.RIGHT])
 def test_a_part_stands_behind_its_words_wherever_it_is_told(label: Label):
     text = dict(ALL)[label]
     page, workbook = on_the_page(Reveal.ANSWERS), in_the_workbook(Reveal.ANSWERS)
-    for shown in (page,) if label is Label.STEPS else (page, workbook):
+    for shown in (page, workbook) if label in IN_A_LINE else (page,):
         before = shown[: shown.index(text)].rstrip().removesuffix(":")
         assert before.endswith(label.words)
 

@@ -245,7 +245,7 @@ def _printing(options: argparse.Namespace) -> "Printing":
     """How pages are written."""
     from trainer.commands.printing import printing_asked_for
 
-    return printing_asked_for(paper=options.paper, pdf=options.pdf)
+    return printing_asked_for(paper=options.paper, pdf=options.pdf, full=getattr(options, "full", False))
 
 
 def _sitting(options: argparse.Namespace) -> Path:
@@ -303,7 +303,7 @@ def _parser() -> argparse.ArgumentParser:
         "files", type=Path, nargs="*", metavar="FILES", help="grade these files only; else all in returned/"
     )
     _add_group(grade)
-    _add_printing(grade)
+    _add_printing(grade, of_feedback=True)
     _add_out(grade)
     _add_json(grade)
 
@@ -328,7 +328,7 @@ def _parser() -> argparse.ArgumentParser:
         default="point",
         help="how results.csv writes numbers; with a comma, semicolons separate (point)",
     )
-    _add_printing(results)
+    _add_printing(results, of_feedback=True)
     _add_out(results)
     _add_json(results)
 
@@ -407,7 +407,9 @@ def _add_group(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--group", metavar="G", help="for the trainees of this group only")
 
 
-def _add_printing(parser: argparse.ArgumentParser) -> None:
+def _add_printing(parser: argparse.ArgumentParser, *, of_feedback: bool = False) -> None:
+    if of_feedback:
+        parser.add_argument("--full", action="store_true", help="feedback says on paper all that it says on a screen")
     parser.add_argument("--pdf", action="store_true", help="write pages as PDF as well (needs hopsheet[pdf])")
     parser.add_argument("--paper", choices=("a4", "letter"), default="a4", help="what pages are printed on (a4)")
 

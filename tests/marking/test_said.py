@@ -15,12 +15,12 @@ def test_all_that_is_said_of_a_cell_stands_in_the_order_of_the_labels():
     assert [(part.label, part.text) for part in said((CELL,))] == [
         (Label.DECISION, "Said in class."),
         (Label.EXPLANATION, "Here is why."),
+        (Label.HINT, "Where would you look?"),
         (Label.CONSEQUENCE, "It stops."),
         (Label.SEEN, "With this right, 1 ping comes back."),
         (Label.STEPS, "ping: A to B"),
         (Label.RESTS_ON, "It depends on Subnets 20: Mask, right as written."),
         (Label.FOLLOWED, "What follows from it counts: Subnets 20: Broadcast address."),
-        (Label.HINT, "Where would you look?"),
         (Label.RIGHT, "10.20.9.9"),
         (Label.DERIVATION, "rule Gateway: the first usable address."),
         (Label.EXAMPLE, "In another lab it is 7."),
@@ -61,7 +61,7 @@ def test_what_is_true_of_one_cell_is_not_said_of_several():
     other = replace(CELL, row=VlanRow(30), decision="")
     (message,) = messages([replace(CELL, decision=""), other], Reveal.ANSWERS)
     assert [part.label for part in message.parts] == [
-        *(Label.EXPLANATION, Label.CONSEQUENCE, Label.SEEN, Label.STEPS, Label.HINT)
+        *(Label.EXPLANATION, Label.HINT, Label.CONSEQUENCE, Label.SEEN, Label.STEPS)
     ]
     assert [[cell.answer and cell.answer.text for cell in row.cells] for row in message.rows] == [["10.20.9.9"]] * 2
 

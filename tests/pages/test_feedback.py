@@ -105,17 +105,18 @@ def test_every_section_has_a_line_with_its_marks_and_a_part_of_its_own():
 def test_a_wrong_cell_has_sign_word_place_and_everything_that_is_said():
     texts = Page(page_of(WRONG)).texts
     start = texts.index("\u2717 wrong")
-    assert texts[start : start + 12] == [
+    assert texts[start : start + 13] == [
         "\u2717 wrong",
         "20: Gateway",
         "You wrote",
         *("10.20", ".2.2"),
         "; right:",
         *("10.20", ".9.9"),
-        "Here is why.",
-        "What the network does:",
-        "Here is what happens.",
+        ". Here is why.",
         "Hint:",
+        "Where would you look?",
+        "Why, and what was tried",
+        "What the network does:",
     ]
 
 
@@ -129,7 +130,7 @@ def test_octets_that_differ_from_the_right_ones_are_marked():
 
 def test_a_section_without_a_remark_says_that_all_is_right():
     right = replace(WRONG, verdict=Verdict.RIGHT, explanation=None)
-    assert "All 1 cells are right." in Page(page_of(right)).texts
+    assert "The cell is right." in Page(page_of(right)).texts
 
 
 def test_notices_stand_at_the_top():
@@ -205,10 +206,9 @@ def test_what_is_true_of_several_rows_is_said_once_with_all_that_was_written():
     carried = [cell for row in ("A to 30", "A to 40") for cell in row_of_routes(row, ("",) * 4)]
     assert boxes(page_of(*written, *carried, reveal=Reveal.EXPLANATIONS)) == [
         "\u00bd partly 12 cells "
-        "Route 1: Switch A, Destination network 10.20.0.0, Mask or prefix length /22, Next hop 10.20.9.1 "
-        "A to 30, A to 40 "
-        "Route 1 sends packets back and forth. What the network does: Here is what happens. "
-        "Hint: Where would you look?"
+        "Route 1: Switch A, Destination network 10.20.0.0, Mask or prefix length /22, Next hop 10.20.9.1. "
+        "Route 1 sends packets back and forth. Hint: Where would you look? "
+        "Why, and what was tried What the network does: Here is what happens."
     ]
 
 
@@ -217,20 +217,21 @@ def test_cells_of_a_row_that_are_spoken_of_together_show_what_was_written_in_eac
     (box,) = boxes(page_of(*(replace(cell, expected="") for cell in extra)))
     assert box.startswith(
         "\u271a extra Route 9: Switch, Destination network, Mask or prefix length, Next hop "
-        "Route 9: Switch A, Destination network 10.99.0.0, Mask or prefix length /24, Next hop 10.99.0.1 Route 1 sends"
+        "Route 9: Switch A, Destination network 10.99.0.0, Mask or prefix length /24, Next hop 10.99.0.1. Route 1 sends"
     )
 
 
 def test_each_of_several_cells_has_its_own_right_answer_where_answers_may_be_seen():
     (box,) = boxes(page_of(WRONG, replace(WRONG, row=VlanRow(30), given="10.20.3.3", expected="10.20.8.8")))
     assert box.startswith(
-        "\u2717 wrong 2 cells 20: Gateway 10.20.2.2 (right: 10.20.9.9) 30: Gateway 10.20.3.3 (right: 10.20.8.8) Here is"
+        "\u2717 wrong 20, 30: Gateway 20: 10.20.2.2 (right: 10.20.9.9). 30: 10.20.3.3 (right: 10.20.8.8). Here is why."
     )
     assert "Right:" not in box
 
 
 def test_a_missing_row_has_its_right_answers_where_answers_may_be_seen():
-    cells = row_of_routes("A to 30", ("",) * 4, Verdict.MISSING)
+    written = replace(row_of_routes("Route 1", ("A",) * 4)[0], verdict=Verdict.RIGHT, explanation=None)
+    cells = [written, *row_of_routes("A to 30", ("",) * 4, Verdict.MISSING)]
     (box,) = boxes(page_of(*cells))
     assert "A to 30: Switch (right: 10.20.9.9), Destination network (right: 10.20.9.9)" in box
     (box,) = boxes(page_of(*cells, reveal=Reveal.EXPLANATIONS))
@@ -261,10 +262,10 @@ def test_causes_that_another_one_hides_come_behind_it():
 
 def test_what_is_right_by_the_trainees_own_plan_is_called_that():
     (box,) = boxes(page_of(replace(WRONG, by_plan=True)))
-    assert box.startswith("\u2717 wrong 20: Gateway You wrote 10.20.2.2; right by your own plan: 10.20.9.9 ")
+    assert box.startswith("\u2717 wrong 20: Gateway You wrote 10.20.2.2; right by your own plan: 10.20.9.9. ")
     two = (replace(WRONG, by_plan=True), replace(WRONG, row=VlanRow(30)))
     (box,) = boxes(page_of(*two))
-    assert "20: Gateway 10.20.2.2 (right by your own plan: 10.20.9.9) 30: Gateway 10.20.2.2 (right: 10.20.9.9)" in box
+    assert "20: 10.20.2.2 (right by your own plan: 10.20.9.9). 30: 10.20.2.2 (right: 10.20.9.9)." in box
 
 
 def test_cells_that_are_right_in_part_are_counted():
@@ -294,12 +295,15 @@ def test_what_is_wrong_stands_before_what_is_right_and_that_in_one_short_list():
         follows("subnets.last", "30"),
         replace(follows("subnets.gateway", "30"), verdict=Verdict.RIGHT, remark="Right: another way."),
     )
-    wrong, right = boxes(page_of(*cells))
+    (wrong,) = boxes(page_of(*cells))
     assert wrong.startswith("\u2717 wrong 20: Gateway")
-    assert right == (
-        f"\u2713 Right, though not as in the key 20: First usable, Last usable; 30: Last usable. {FOLLOWS} "
-        "30: Gateway. Right: another way."
-    )
+    text = page_of(*cells)
+    fold = text[text.index("4 cells right, though not as in the key</summary>") :]
+    assert text.index("wrong</span> 20: Gateway") < text.index(fold)
+    assert re.findall(r"<li>(.*)</li>", fold)[:2] == [
+        f"20: First usable, Last usable; 30: Last usable. {FOLLOWS}",
+        "30: Gateway. Right: another way.",
+    ]
 
 
 def test_a_section_that_is_right_throughout_has_nothing_to_look_at_again():
@@ -465,7 +469,8 @@ def test_text_of_others_is_shown_as_it_was_typed(text: str):
     assert not {tag for tag, _ in page.tags} & {"script", "img"}
     assert not [name for _, attributes in page.tags for name in attributes if name.startswith("on")]
     assert text in html.unescape(page_text)
-    assert page.texts.count(text) >= 5, "given, explanation, consequence, hint, answer and notice"
+    assert page.texts.count(text) >= 4, "title, given, consequence, answer and notice"
+    assert " ".join(page.texts).count(text) >= 7, "explanation and hint beside other words"
 
 
 @given(st.text(max_size=60))
@@ -533,6 +538,102 @@ def first_of(lab: Scenario) -> int:
     """The VLAN whose network comes first."""
     key = SoFar(lab)
     return min(lab.vlans, key=lambda vlan: int(subnets.network_of(key, vlan.id).network_address)).number
+
+
+# --- One line a cause --------------------------------------------------------------------------------------------------
+
+
+def on_paper(*cells: CellMark, full: bool = False, reveal: Reveal = Reveal.EXPLANATIONS) -> str:
+    document = feedback_document(LAB, marked(*cells), (), reveal=reveal, full=full)
+    return " ".join(texts_of(document.blocks, on_paper=True))
+
+
+def test_paper_has_what_where_and_what_to_do_and_the_rest_only_where_it_is_asked_for():
+    tried = replace(WRONG, explanation=replace(SAID, seen="With this right, 1 ping comes back."))
+    for text in ("20: Gateway", "10.20.2.2", "Here is why.", "Where would you look?"):
+        assert text in on_paper(tried)
+        assert text in on_paper(tried, full=True)
+    for text in ("Here is what happens.", "1 ping comes back", "By concept", "Where to read on"):
+        assert text not in on_paper(tried)
+        assert text in on_paper(tried, full=True)
+    assert '<details class="fold for-screen"><summary>Why, and what was tried</summary>' in page_of(tried)
+
+
+def test_the_instructors_reason_stands_on_paper_also_beside_right_cells():
+    decided = replace(WRONG, verdict=Verdict.RIGHT, explanation=None, decision="The slide said so.")
+    assert "The slide said so." in on_paper(decided, reveal=Reveal.MARKS)
+    assert "The slide said so." in on_paper(replace(WRONG, decision="The slide said so."), reveal=Reveal.MARKS)
+    assert FOLLOWS not in on_paper(follows("subnets.first"), WRONG)
+
+
+def blank(section: str, loses: int = 0) -> list[CellMark]:
+    """All cells of a row of a sheet on which nothing stands."""
+    said = replace(SAID, explanation="This cell is empty.", loses=loses, seen=f"seen {section}")
+    return [
+        replace(
+            WRONG,
+            section=section,
+            question=question.id,
+            row=RowKey("30"),
+            given="",
+            verdict=Verdict.BLANK,
+            explanation=said,
+        )
+        for question in SECTIONS[section].questions
+    ]
+
+
+def test_of_a_blank_sheet_nothing_but_a_count_is_said():
+    text = on_paper(WRONG, *blank("pools"))
+    assert "Nothing is written on Pools (6 cells)." in text
+    assert "This cell is empty." not in text
+    assert "Nothing is written here: 0 of 6 cells." in " ".join(Page(page_of(WRONG, *blank("pools"))).texts)
+
+
+def test_a_blank_sheet_by_which_the_network_loses_most_is_what_to_begin_with():
+    cells = [*wrong_gateways(5), *blank("pools", loses=40)]
+    document = feedback_document(LAB, marked(*cells), (), reveal=Reveal.EXPLANATIONS)
+    (section,) = (each for each in document.blocks if isinstance(each, Section) and each.title == "Begin here")
+    first = next(each for each in section.blocks if isinstance(each, Card))
+    assert (first.title, texts_of(first.blocks)) == ("Pools", ["Nothing is written on this sheet: 0 of 6 cells."])
+
+
+def test_what_the_network_loses_decides_what_to_begin_with_and_not_the_marks():
+    dear = [replace(each, out_of=Fraction(9)) for each in wrong_gateways(4)]
+    cheap = replace(WRONG, row=RowKey("90"), out_of=Fraction(1), explanation=replace(SAID, hint="90?", loses=3))
+    assert boxes(page_of(*dear, cheap))[0].startswith("\u2717 wrong Subnets, 90: Gateway")
+
+
+def test_an_error_that_hides_many_comes_first_and_those_name_it():
+    """By itself it stops one ping; what nobody sees for it stops thirty."""
+    root = replace(WRONG, row=RowKey("50"), explanation=replace(SAID, hint="root?", loses=1, seen="one"))
+    hidden = [
+        replace(each, explanation=replace(SAID, hint=each.row, loses=10, seen="ten", masked_by="subnets 50"))
+        for each in wrong_gateways(3)
+    ]
+    open_ones = [
+        replace(
+            each, row=RowKey(f"6{each.row}"), explanation=replace(SAID, hint=f"6{each.row}", loses=20, seen="twenty")
+        )
+        for each in wrong_gateways(3)
+    ]
+    found = boxes(page_of(*open_ones, *hidden, root))
+    assert found[0].startswith("\u2717 wrong Subnets, 50: Gateway")
+    behind = [box for box in found if "It is hidden by Subnets 50: Gateway: begin there." in box]
+    assert len(behind) == 3
+    assert not [box for box in found[:3] if box in behind], "they are not begun with"
+
+
+def test_errors_that_hide_each_other_have_one_beginning():
+    ring = [
+        replace(
+            each, explanation=replace(SAID, hint=each.row, loses=int(each.row), seen="x", masked_by=f"subnets {other}")
+        )
+        for each, other in zip(wrong_gateways(4), "1230", strict=True)
+    ]
+    found = boxes(page_of(*ring))
+    assert found[0].startswith("\u2717 wrong Subnets, 3: Gateway")
+    assert sum("begin there" in box for box in found) == 3
 
 
 # --- What works -------------------------------------------------------------------------------------------------------

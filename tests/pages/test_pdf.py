@@ -2,17 +2,23 @@
 
 import html
 import io
+import random
 import re
 
 import pytest
-from drawn_labs import bakery
+from drawn_labs import bakery, draw
+from filled_forms import filled
 from marked_by_hand import LAB, WRONG, marked
 
+from trainer.commands.demo_class import WAYS, key_texts
+from trainer.commands.exercises import ready_made
 from trainer.errors import TrainerError
+from trainer.lab.answers import FilledForm
 from trainer.lab.form import Answers
 from trainer.lab.key import derive_key
 from trainer.lab.proof import prove
-from trainer.lab.scenario import Reveal
+from trainer.lab.scenario import Reveal, Scenario
+from trainer.marking.marker import mark
 from trainer.pages import pdf
 from trainer.pages.blocks import Document, Figure, Paper, Paragraph, Table, texts_of
 from trainer.pages.drawing import Drawing
@@ -21,6 +27,7 @@ from trainer.pages.handout import handout_document
 from trainer.pages.html import as_html
 from trainer.pages.key import key_document
 from trainer.pages.pdf import HOW_TO_GET_IT, as_pdf, can_make_pdf
+from trainer.sheets.exercise_book import read_exercise_book
 
 pypdf = pytest.importorskip("pypdf")
 needs_typesetter = pytest.mark.skipif(not can_make_pdf(), reason="typst is not installed: pip install -e '.[pdf]'")
@@ -216,3 +223,31 @@ def test_each_document_of_a_class_is_numbered_by_itself():
     pages = [page.extract_text() for page in read(pdf_of([document(long), document(), document(long)])).pages]
     numbers = [re.findall(r"page (\d+) of (\d+)", page)[-1] for page in pages]
     assert numbers == [("1", "2"), ("2", "2"), ("1", "1"), ("1", "2"), ("2", "2")]
+
+
+# --- How many pages ---------------------------------------------------------------------------------------------------
+
+
+def middling(lab: Scenario) -> FilledForm:
+    """A paper of somebody who has not understood protection, is in a hurry, and slips in one cell of fourteen."""
+    texts = key_texts(lab)
+    for way in WAYS[4:7]:
+        texts = way.fill(lab, dict(texts))
+    written = [cell for cell in texts if texts[cell]]
+    for cell in random.Random(5).sample(written, len(written) // 14):
+        octets = texts[cell].split(".")
+        texts[cell] = ".".join((*octets[:3], str((int(octets[3]) + 16) % 256))) if len(octets) == 4 else ""
+    return filled({cell: text for cell, text in texts.items() if text})
+
+
+@needs_typesetter
+def test_feedback_on_a_paper_of_four_switches_and_some_72_per_cent_is_three_pages_at_most():
+    file = next(each.file for each in ready_made() if each.file.stem == "star-of-four")
+    (lab,) = draw(read_exercise_book(file.read_bytes()), 1)
+    found = mark(lab, middling(lab))
+    assert 70 <= found.percent <= 75
+    for reveal in (Reveal.EXPLANATIONS, Reveal.ANSWERS):
+        short = feedback_document(lab, found, (), reveal=reveal)
+        assert len(read(pdf_of([short])).pages) <= 3
+    full = feedback_document(lab, found, (), reveal=Reveal.ANSWERS, full=True)
+    assert len(read(pdf_of([full])).pages) > 3, "what is folded on a screen"

@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from trainer.lab.scenario import Trainee
 from trainer.marking.marks import Marked, SectionMark
-from trainer.pages.blocks import texts_of
+from trainer.pages.blocks import Section, texts_of
 from trainer.pages.html import as_html
 from trainer.pages.results import results_document
 from trainer.results.class_report import ClassReport, SectionAverage
@@ -25,6 +25,7 @@ def grade(number: int, marks: str | None, *notices: str, name: str = "", excused
     )
 
 
+MAKERS = tuple((f"LAB-{number}", Trainee(id=f"h{number:02}", name="Ann")) for number in (1, 2, 4))
 REPORT = ClassReport(
     title="BAKERY, Bread by six",
     pass_mark=60,
@@ -43,7 +44,7 @@ REPORT = ClassReport(
     ),
     mistakes=(
         MistakeCount(
-            mistake="x", sheets=("Subnets", "Links"), explanation="The mask is one bit short.", cells=4, trainees=3
+            mistake="x", sheets=("Subnets", "Links"), explanation="The mask is one bit short.", cells=4, made_by=MAKERS
         ),
     ),
     missing=(),
@@ -61,17 +62,18 @@ def test_the_class_is_told_in_numbers_and_words():
     assert facts == {
         "Handed in": "5 of 7",
         "Passed": "3 of 5, from 60 per cent on",
-        "Median": "60 per cent",
+        "Median": "60.0 per cent",
     }
     told = texts(REPORT)
     for words in (
         ["Subnets", "60 %", "1 of 5"],
         ["Subnets: Gateway", "40 %", "12 to 77 %"],
-        ["3", "4", "Subnets, Links", "The mask is one bit short."],
+        ["3", "4", "Subnets, Links", "The mask is one bit short.", "h01 Ann, h02 Ann, h04 Ann"],
+        ["h05", "-", "100.0"],
         ["returned/x.pdf", "This is a PDF, not a workbook."],
         ["h06", "Mon", "not handed in", "h07", "Mon", "excused"],
-        ["h02", "-", "40 of 100 (40 %)", "\u2717 not passed", "not tried", "-", "Mon", "1"],
-        ["h03", "-", "60 of 100 (60 %)", "\u2713 passed", "not tried", "-", "Mon", "1"],
+        ["h02", "-", "40.0 %", "\u2717 not passed", "not tried", "-", "Mon", "1"],
+        ["h03", "-", "60.0 %", "\u2713 passed", "not tried", "-", "Mon", "1"],
     ):
         assert any(told[place : place + len(words)] == words for place in range(len(told))), words
 
@@ -89,7 +91,23 @@ def test_of_too_few_nothing_is_told_but_what_they_did():
 
 def test_a_feedback_page_is_linked_where_there_is_one():
     page = as_html([results_document(REPORT, FEEDBACK)]).decode()
-    assert re.findall(r'href="([^"]+)"', page) == ["marked/h01-LAB-1.html"]
+    assert re.findall(r'href="([^"]+)">([^<]+)', page) == [
+        ("marked/h01-LAB-1.html", "feedback h01"),
+        ("marked/h01-LAB-1.html", "h01 Ann"),
+    ], "in the list, and beside the mistake"
+
+
+def test_the_list_comes_first_and_what_needs_attention_before_pictures():
+    titles = [each.title for each in results_document(REPORT, FEEDBACK).blocks if isinstance(each, Section)]
+    assert titles == [
+        *("Trainees", "Needs attention", "The class", "Marks by sheet", "Hardest questions", "Commonest mistakes"),
+    ]
+
+
+def test_of_many_who_made_a_mistake_the_first_are_named_and_the_others_counted():
+    many = tuple((f"LAB-{number}", Trainee(id=f"k{number}")) for number in range(20))
+    told = texts(replace(REPORT, mistakes=(replace(REPORT.mistakes[0], made_by=many),)))
+    assert [text for text in told if text.startswith("k0, k1, ") and text.endswith("k11 and 8 more")]
 
 
 def test_notices_stand_with_whom_they_are_about():
@@ -104,7 +122,15 @@ def test_what_others_wrote_is_text():
         title=HOSTILE,
         lines=tuple(grade(number, "50", HOSTILE, name=HOSTILE) for number in range(1, 7)),
         not_graded=((HOSTILE, HOSTILE),),
-        mistakes=(MistakeCount(mistake="x", sheets=(HOSTILE,), explanation=HOSTILE, cells=1, trainees=1),),
+        mistakes=(
+            MistakeCount(
+                mistake="x",
+                sheets=(HOSTILE,),
+                explanation=HOSTILE,
+                cells=1,
+                made_by=(("LAB-1", Trainee(id="h01", name=HOSTILE)),),
+            ),
+        ),
     )
     page = as_html([results_document(report, {})]).decode()
     assert "<b>Ann" not in page

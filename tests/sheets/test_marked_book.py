@@ -127,9 +127,7 @@ def test_a_cell_shows_its_sign_and_what_was_written(verdict: Verdict):
 )
 def test_the_explanation_starts_with_sign_and_word_in_the_row_of_its_cell(verdict: Verdict, start: str):
     sheet = sheet_of("Subnets", cell("subnets.gateway", "20", GIVEN[verdict][0], verdict))
-    assert said_in(sheet, HEAD_ROW + 2) == (
-        f"{start}Here is why. What the network does: Here is what happens. Hint: Where would you look? Right: 10.20.9.9"
-    )
+    assert said_in(sheet, HEAD_ROW + 2) == (f"{start}Here is why. Hint: Where would you look? Right: 10.20.9.9")
     assert not any(said_in(sheet, row) for row in range(HEAD_ROW + 1, len(sheet.rows) + 1) if row != HEAD_ROW + 2)
 
 
@@ -218,7 +216,19 @@ def test_what_is_true_of_several_rows_is_said_in_full_once():
     first, second = (said_in(sheet, HEAD_ROW + row) for row in (3, 2))
     assert "Here is why." in first
     assert first.endswith("Right: 10.20.0.1")
-    assert second == f"\u2717 wrong - Gateway: as in row 30. Tried: {tried.seen} Right: 10.20.2.1"
+    assert second == "\u2717 wrong - Gateway: as in row 30. Right: 10.20.2.1"
+
+
+def test_a_remark_is_a_line_and_what_was_tried_stands_on_the_page_alone():
+    tried = replace(
+        SAID, seen="With this right, 1 lease comes back.", rests_on="Subnets 20: Mask", example="Elsewhere 1."
+    )
+    cells = [cell(f"subnets.{name}", "20", "10.20.2.2", Verdict.WRONG, said=tried) for name in ("gateway", "first")]
+    lines = said_in(sheet_of("Subnets", cells[0], replace(cells[1], explanation=SAID)), HEAD_ROW + 2).split("\n")
+    assert all(len(line.split()) < 30 for line in lines)
+    text = " ".join(lines)
+    for left_out in (SAID.consequence, "comes back", "It depends on", "Elsewhere 1."):
+        assert left_out not in text
 
 
 def test_a_missing_row_and_empty_cells_have_their_right_answers_in_their_rows():
@@ -364,11 +374,11 @@ def test_figures_of_the_summary_and_their_total_stand_below_each_other():
 
 # --- How much may be seen ---------------------------------------------------------------------------------------------
 
-PIECES = {"hint": SAID.hint, "explanation": SAID.explanation, "consequence": SAID.consequence, "answer": "10.20.9.9"}
+PIECES = {"hint": SAID.hint, "explanation": SAID.explanation, "answer": "10.20.9.9"}
 MAY_SEE = {
     Reveal.MARKS: set(),
     Reveal.HINTS: {"hint"},
-    Reveal.EXPLANATIONS: {"hint", "explanation", "consequence"},
+    Reveal.EXPLANATIONS: {"hint", "explanation"},
     Reveal.ANSWERS: set(PIECES),
 }
 

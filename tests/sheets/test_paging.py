@@ -49,3 +49,18 @@ def test_direction_and_repeated_rows_are_those_asked_for():
     assert print_setup([], (60,), landscape=False, head_rows=(1, 5)) == PrintSetup(
         is_landscape=False, pages_high=0, head_rows=(1, 5)
     )
+
+
+@pytest.mark.parametrize(
+    ("widths", "pages"),
+    [
+        ((10,) * 14, 1),  # 896 points on 770: 0.86
+        ((10,) * 16, 2),  # 0.75, which makes 7.5 points of 10
+    ],
+)
+def test_a_sheet_that_would_be_printed_in_less_than_8_points_takes_two_pages_side_by_side(
+    widths: tuple[int, ...], pages: int
+):
+    rows = [Row((Cell("x", Style.PLAIN),), 20)] * 5
+    assert print_setup(rows, widths, landscape=True, may_be_two_wide=True).pages_wide == pages
+    assert print_setup(rows, widths, landscape=True).pages_wide == 1

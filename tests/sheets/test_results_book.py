@@ -152,9 +152,9 @@ def test_questions_and_mistakes_are_counted_over_the_class():
     ]
     assert "in the order of the sheets (fewer than 5 handed in)" in str(value_at(questions, 1, 1))
     assert values(mistakes, 3) == [
-        ["Sheet", "Trainees", "Cells", "What was said, for instance"],
-        ["Subnets, Routes", 2, 2, "That is one-off."],
-        ["Subnets", 2, 2, "That is own-network."],
+        ["Sheet", "Trainees", "Cells", "What was said, for instance", "Who"],
+        ["Subnets, Routes", 2, 2, "That is one-off.", "k1, k2"],
+        ["Subnets", 2, 2, "That is own-network.", "k1, k2"],
     ]
 
 
@@ -195,9 +195,9 @@ def test_files_that_were_not_graded_stand_with_their_reason():
 
 
 def test_rows_that_were_not_written_are_named_as_decisions_call_them():
-    missing = MissingRow(trainee="k1", section="routes", row="A to 790")
+    missing = MissingRow(trainee="k1", name="Ann", section="routes", row="A to 790")
     book = results_book(report(missing=(missing,)))
-    assert values(sheet_named(book, "Missing rows"), 4) == [["k1", "Routes", "A to 790"]]
+    assert values(sheet_named(book, "Missing rows"), 4) == [["k1", "Routes", "A to 790", "Ann"]]
 
 
 def test_an_empty_table_says_none():
@@ -211,7 +211,11 @@ def test_texts_of_others_stay_literal(text: str):
         report(grade("k1", mark_of("1", "1"), text, name=text, group=text), not_graded=((text, text),)),
         title=text,
         questions=(Facility(question="q", section=text, heading=text, per_cent=some, lowest=some, highest=some),),
-        mistakes=(MistakeCount(mistake="m", sheets=(text,), explanation=text, cells=1, trainees=1),),
+        mistakes=(
+            MistakeCount(
+                mistake="m", sheets=(text,), explanation=text, cells=1, made_by=(("L", Trainee(id="k1", name=text)),)
+            ),
+        ),
     )
     book = loaded(write_results_book(hostile))
     for sheet, cells in (("Results", "BCM"), ("Questions", "AB"), ("Mistakes", "AD"), ("Not graded", "AB")):

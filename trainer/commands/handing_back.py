@@ -30,7 +30,7 @@ def hand_back(
         write_file(sitting.marked_book(scenario), book, private=True)
     except TrainerError as error:
         troubles.append(str(error))
-    page = feedback_document(scenario, graded.marks, graded.notices, reveal=reveal, to_pass=to_pass)
+    page = feedback_document(scenario, graded.marks, graded.notices, reveal=reveal, to_pass=to_pass, full=printing.full)
     troubles += write_pages(sitting.feedback_page(scenario.trainee, graded.lab), [page], printing, private=True)
     return replace(graded, shown=None if troubles else reveal, to_pass=to_pass), troubles
 

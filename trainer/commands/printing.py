@@ -28,6 +28,8 @@ class Printing:
 
     paper: Paper = Paper.A4
     pdf: bool = False
+    full: bool = False
+    """Whether feedback says on paper all that it says on a screen, not one line a cause."""
     is_short: bool = False
     """Whether PDF was asked for and cannot be made here."""
     not_shown: set[str] = field(default_factory=set)
@@ -49,12 +51,12 @@ ON_SCREEN = Printing()
 """Pages alone, on A4."""
 
 
-def printing_asked_for(*, paper: str, pdf: bool) -> Printing:
+def printing_asked_for(*, paper: str, pdf: bool, full: bool = False) -> Printing:
     """The options as a value; where PDF cannot be made it is said once, and the HTML pages are written all the same."""
     is_short = pdf and not can_make_pdf()
     if is_short:
         say(HOW_TO_GET_IT, to=sys.stderr)
-    return Printing(paper=Paper(paper), pdf=pdf and not is_short, is_short=is_short)
+    return Printing(paper=Paper(paper), pdf=pdf and not is_short, full=full, is_short=is_short)
 
 
 def write_pages(

@@ -174,13 +174,19 @@ def write_results(
         lines = [line for line in report.handed_in if each is None or line.trainee.group.casefold() == each.casefold()]
         file, title = sitting.class_file("feedback", each), f"Feedback {report.title}"
         if told := write_class_file(
-            file, _feedback_documents(sitting, lines, results.exercise), len(lines), printing, title=title
+            file,
+            _feedback_documents(sitting, lines, results.exercise, full=printing.full),
+            len(lines),
+            printing,
+            title=title,
         ):
             troubles[file] = "\n".join(told)
     return troubles
 
 
-def _feedback_documents(sitting: Sitting, lines: Sequence[TraineeGrade], exercise: Exercise) -> Iterator[Document]:
+def _feedback_documents(
+    sitting: Sitting, lines: Sequence[TraineeGrade], exercise: Exercise, *, full: bool
+) -> Iterator[Document]:
     """The feedback of those who have handed in; without those whose lab cannot be read."""
     for line in lines:
         assert line.marked is not None
@@ -189,7 +195,12 @@ def _feedback_documents(sitting: Sitting, lines: Sequence[TraineeGrade], exercis
         except TrainerError:
             continue
         yield feedback_document(
-            scenario, line.marked, line.notices, reveal=exercise.rules.reveal, to_pass=exercise.to_pass
+            scenario,
+            line.marked,
+            line.notices,
+            reveal=exercise.rules.reveal,
+            to_pass=exercise.to_pass,
+            full=full,
         )
 
 

@@ -129,6 +129,17 @@ class Message:
         return sum((cell.out_of - cell.marks for each in self.remarks for cell in each.cells), Fraction(0))
 
     @property
+    def loses(self) -> int:
+        """So many trials a right network loses by it: cells that were tried together count once."""
+        tried = {
+            (each.seen, cell.row): each.loses
+            for remark in self.remarks
+            for cell in remark.cells
+            if (each := cell.explanation) is not None
+        }
+        return sum(tried.values())
+
+    @property
     def masked_by(self) -> frozenset[str]:
         """Where the errors stand that keep it from showing; empty where some of it shows, or nothing of it was tried."""
         explained = (cell.explanation for each in self.remarks for cell in each.cells)

@@ -31,6 +31,8 @@ class Finding:
     """In at most two sentences. It names switches, stations and rows, never a port, an address or a mask."""
     masked_by: str
     """Where the error stands that keeps it from showing in the trainee's own network: section and row; "" where none does."""
+    loses: int
+    """So many trials go wrong in an otherwise right network because of it."""
     steps: tuple[str, ...]
     """One trial that goes wrong because of it: what it is, then a line a step. They name addresses: to be shown only
     where the answers may be seen."""
@@ -89,7 +91,9 @@ def _finding(laboratory: Laboratory, cells: Sequence[WrongCell]) -> Finding:
     masked_by = ""
     if mask is not None:
         masked_by = _ELSEWHERE if mask.section is None else f"{mask.section.id} {mask.row or ''}".rstrip()
-    return Finding(seen=_told(experiment, _put_right(cells)), masked_by=masked_by, steps=steps)
+    return Finding(
+        seen=_told(experiment, _put_right(cells)), masked_by=masked_by, loses=len(experiment.stops), steps=steps
+    )
 
 
 # --- In words ---------------------------------------------------------------------------------------------------------

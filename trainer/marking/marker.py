@@ -100,4 +100,11 @@ def _with_finding(said: Explanation, found: Finding | None) -> Explanation:
     if found is None:
         return said
     consequence = f"By itself: {said.consequence}" if found.masked_by else said.consequence
-    return replace(said, consequence=consequence, seen=found.seen, steps=found.steps, masked_by=found.masked_by)
+    return replace(
+        said,
+        consequence=consequence,
+        seen=found.seen,
+        steps=found.steps,
+        masked_by=found.masked_by,
+        loses=found.loses,
+    )

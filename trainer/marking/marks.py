@@ -14,7 +14,7 @@ from trainer.lab.form import RowKey
 from trainer.lab.works import Works
 from trainer.marking.mistakes.mistake import Explanation
 
-__all__ = ["CellMark", "Marked", "SectionMark", "Verdict", "exact", "part_of", "section_mark", "shown"]
+__all__ = ["CellMark", "Marked", "SectionMark", "Verdict", "exact", "in_tenths", "part_of", "section_mark", "shown"]
 
 _THOUSANDTH, _TENTH = Decimal("0.001"), Decimal("0.1")
 
@@ -121,6 +121,15 @@ def shown(number: Decimal | Fraction) -> str:
     ('20', '12.5', '0.3', '0')
     """
     return _plain(_rounded(Fraction(number), _TENTH))
+
+
+def in_tenths(number: Decimal | Fraction) -> str:
+    """Marks below each other in a table: rounded half up, always with one decimal.
+
+    >>> in_tenths(Decimal("20.000")), in_tenths(Decimal("12.499")), in_tenths(Fraction(1, 3))
+    ('20.0', '12.5', '0.3')
+    """
+    return f"{_rounded(Fraction(number), _TENTH):.1f}"
 
 
 def exact(number: Decimal | Fraction) -> str:

@@ -11,7 +11,7 @@ from trainer.lab.scenario import Reveal
 from trainer.listing import first_few
 from trainer.marking.marks import CellMark
 
-__all__ = ["EVERY_LABEL", "Label", "Part", "answer_of", "in_order", "in_words", "may_see", "said"]
+__all__ = ["EVERY_LABEL", "IN_A_LINE", "Label", "Part", "answer_of", "in_order", "in_words", "may_see", "said"]
 
 _MOST_FOLLOWERS = 6
 """So many of the cells that follow from one are named."""
@@ -27,6 +27,7 @@ class Label(Enum):
     REMARK = "remark", ""
     """About a cell that earns its marks although it differs from the key."""
     EXPLANATION = "explanation", ""
+    HINT = "hint", "Hint"
     CONSEQUENCE = "consequence", "What the network does"
     SEEN = "seen", "Tried"
     """What was seen when it was tried on the network."""
@@ -36,7 +37,6 @@ class Label(Enum):
     """Which earlier cells it is worked out from."""
     FOLLOWED = "followed", ""
     """Which cells are right because they follow from it."""
-    HINT = "hint", "Hint"
     RIGHT = "right", "Right"
     """What is right, where something else stands there."""
     RIGHT_BY_PLAN = "right_by_plan", "Right by your own plan"
@@ -65,6 +65,8 @@ class Part:
 
 
 EVERY_LABEL = frozenset(Label)
+IN_A_LINE = frozenset({Label.DECISION, Label.REMARK, Label.EXPLANATION, Label.HINT})
+"""What is said of a cause where there is a line for it: what is wrong, and what to do. The rest is folded."""
 _SEEN_FROM = {
     Label.DECISION: Reveal.MARKS,
     Label.REMARK: Reveal.MARKS,
@@ -108,11 +110,11 @@ def _parts(cells: Sequence[CellMark]) -> list[Part]:
         trial, *steps = explained.steps or ("",)
         parts += [
             Part(label=Label.EXPLANATION, text=explained.explanation),
+            Part(label=Label.HINT, text=explained.hint),
             Part(label=Label.CONSEQUENCE, text=explained.consequence),
             Part(label=Label.SEEN, text=_seen(cells)),
             Part(label=Label.STEPS, text=trial, steps=tuple(steps)),
             Part(label=Label.FOLLOWED, text=_followed(explained.followed)),
-            Part(label=Label.HINT, text=explained.hint),
         ]
     if len(cells) > 1:
         return parts

@@ -214,6 +214,8 @@ class Fold:
     kind: ClassVar = "fold"
     title: str
     blocks: tuple["Block", ...]
+    is_for_screen: bool = False
+    """Whether paper can do without it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -274,8 +276,10 @@ def texts_of(blocks: Sequence[Block], *, on_paper: bool = False) -> list[str]:
                 found += [plain(cell) for row in block.rows for cell in row if not isinstance(cell, Bar)]
             case Figure():
                 found.append(block.drawing.title)
-            case Section(is_for_screen=True) if on_paper:
+            case Section(is_for_screen=True) | Fold(is_for_screen=True) if on_paper:
                 pass
+            case Fold() if on_paper:
+                found += texts_of(block.blocks, on_paper=True)
             case Card() | Fold() | Section():
                 found += (block.title, *texts_of(block.blocks, on_paper=on_paper))
     return [text for text in found if text]

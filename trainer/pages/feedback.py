@@ -3,9 +3,8 @@ said once.
 """
 
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from decimal import Decimal
-from fractions import Fraction
 from itertools import groupby
 from operator import itemgetter
 
@@ -13,10 +12,12 @@ from trainer.lab.concepts import Area
 from trainer.lab.questions import QUESTIONS, SECTIONS
 from trainer.lab.scenario import Reveal, Scenario
 from trainer.lab.works import IN_NETWORK, NOT_ENOUGH, ToPass
-from trainer.marking.feedback import AT_ONCE, SIGNS, Message, ToldRow, messages, sign
+from trainer.listing import first_few, how_many, listed
+from trainer.marking.causes import Cause, causes
+from trainer.marking.feedback import AT_ONCE, SIGNS, Message, ToldCell, ToldRow, messages, sign
 from trainer.marking.marks import CellMark, Marked, Verdict, shown
 from trainer.marking.mistakes import source_of
-from trainer.marking.said import Label, Part
+from trainer.marking.said import IN_A_LINE, Label, Part
 from trainer.pages import blocks
 from trainer.pages.blocks import (
     Bar,
@@ -44,18 +45,20 @@ _TOLD_OF_RIGHT = frozenset({Label.DECISION, Label.REMARK, Label.EXPLANATION})
 
 
 def feedback_document(
-    scenario: Scenario, marked: Marked, notices: Sequence[str], *, reveal: Reveal, to_pass: ToPass | None = None
+    scenario: Scenario,
+    marked: Marked,
+    notices: Sequence[str],
+    *,
+    reveal: Reveal,
+    to_pass: ToPass | None = None,
+    full: bool = False,
 ) -> Document:
-    """The page for one trainee.
+    """The page for one trainee. Each cause has a line; the rest is folded on a screen.
 
-    notices: what was odd about the returned file; reveal: how much may be seen; to_pass: what a pass takes beside marks.
+    notices: what was odd about the returned file; reveal: how much may be seen; to_pass: what a pass takes beside marks;
+    full: whether paper shows what is folded as well.
     """
-    trainee = scenario.trainee
-    said = {
-        section.section: messages([cell for cell in marked.cells if cell.section == section.section], reveal)
-        for section in marked.sections
-    }
-    first = _first_to_look_at([each for every in said.values() for each in every if not each.words.verdict.is_full])
+    trainee, page = scenario.trainee, _Page(scenario, marked, reveal, full=full)
     return Document(
         title=f"Feedback {trainee.id} - {scenario.exercise_code}",
         heading=f"Feedback for {trainee.name or trainee.id}",
@@ -69,10 +72,10 @@ def feedback_document(
         blocks=(
             *_lacking(marked, to_pass),
             *(Notice((notice,)) for notice in notices),
-            *_look_first(first, scenario),
-            blocks.Section(title="Sheet by sheet", blocks=(_bars(marked, scenario), _concepts(marked))),
-            *(_section(section, marked, every, first, scenario) for section, every in said.items()),
-            *_read_on(marked),
+            *_look_first(page),
+            blocks.Section(title="Sheet by sheet", blocks=(_bars(page), *_blank_sheets(page), *_by_concept(page))),
+            *(_section(section, page) for section in page.said),
+            *_read_on(page),
         ),
         foot=f"Lab {scenario.lab_number}. Isolated lab only; a switch, rack or mains socket is worked on by local rules.",
         running=f"Feedback   {scenario.lab_number}   {trainee.id}   {scenario.exercise_code}",
@@ -86,36 +89,71 @@ def _lacking(marked: Marked, to_pass: ToPass | None) -> Iterator[Block]:
         yield Notice((Strong(f"{NOT_ENOUGH}: "), missing))
 
 
-def _anchor(scenario: Scenario, name: str) -> str:
-    """A place on the page; with the lab number, as several pages may stand in one file."""
-    return f"{scenario.lab_number}-{name}"
+class _Page:
+    """What the parts of the page are made from."""
+
+    def __init__(self, scenario: Scenario, marked: Marked, reveal: Reveal, *, full: bool) -> None:
+        self.scenario = scenario
+        self.marked = marked
+        self.full = full
+        self.said = {
+            section.section: messages([cell for cell in marked.cells if cell.section == section.section], reveal)
+            for section in marked.sections
+        }
+        self.blank = frozenset(
+            each for each in self.said if _counts(self.cells(each))[1] and not any(c.given for c in self.cells(each))
+        )
+        """Sheets on which nothing is written."""
+        every = (each for said in self.said.values() for each in said if not each.words.verdict.is_full)
+        self.causes = causes(tuple(every))
+        self.first = _first(self.causes, self.blank)
+
+    def cells(self, section: str) -> list[CellMark]:
+        return [cell for cell in self.marked.cells if cell.section == section]
+
+    def anchor(self, name: str) -> str:
+        """A place on the page; with the lab number, as several pages may stand in one file."""
+        return f"{self.scenario.lab_number}-{name}"
 
 
 # --- Bars -------------------------------------------------------------------------------------------------------------
 
 
-def _bars(marked: Marked, scenario: Scenario) -> Table:
+def _bars(page: _Page) -> Table:
     rows = []
-    for section in marked.sections:
-        cells = [cell for cell in marked.cells if cell.section == section.section]
+    for section in page.marked.sections:
+        cells = page.cells(section.section)
         right, asked = _counts(cells)
-        link = Link(SECTIONS[section.section].title, f"#{_anchor(scenario, section.section)}")
+        link = Link(SECTIONS[section.section].title, f"#{page.anchor(section.section)}")
         marks = f"{shown(section.marks)} of {shown(section.out_of)}"
         rows.append(((link,), (f"{right} of {asked}{_in_part(cells)}",), (marks,), _bar(section.marks, section.out_of)))
     headings = ("Sheet", "Right cells", "Marks", "Share")
     return Table(title="Sheets", headings=headings, rows=tuple(rows), numbers=frozenset({1, 2}), shows_title=False)
 
 
-def _concepts(marked: Marked) -> Table:
+def _blank_sheets(page: _Page) -> Iterator[Block]:
+    """A line for the sheets of which nothing but this is said."""
+    told = [
+        f"{SECTIONS[each].title} ({how_many(_counts(page.cells(each))[1], 'cell')})"
+        for each in page.said
+        if each in page.blank
+    ]
+    if told:
+        yield Paragraph((f"Nothing is written on {listed(told)}.",))
+
+
+def _by_concept(page: _Page) -> Iterator[Block]:
+    """The right cells by concept; paper has them by sheet."""
     rows = []
     for area in Area:
-        cells = [cell for cell in marked.cells if QUESTIONS[cell.question].concept.area is area]
+        cells = [cell for cell in page.marked.cells if QUESTIONS[cell.question].concept.area is area]
         right, asked = _counts(cells)
         if asked:
             bar = _bar(Decimal(right), Decimal(asked))
             rows.append(((area.value,), (f"{right} of {asked}{_in_part(cells)}",), bar))
     headings = ("Concept", "Right cells", "Share")
-    return Table(title="By concept", headings=headings, rows=tuple(rows), numbers=frozenset({1}))
+    table = Table(title="By concept", headings=headings, rows=tuple(rows), numbers=frozenset({1}), shows_title=False)
+    yield blocks.Section(title="By concept", blocks=(table,), is_for_screen=not page.full)
 
 
 def _counts(cells: Sequence[CellMark]) -> tuple[int, int]:
@@ -136,94 +174,175 @@ def _bar(part: Decimal, whole: Decimal) -> Bar:
 
 # --- What is said -----------------------------------------------------------------------------------------------------
 
+_MOST_ROWS, _MOST_WRITTEN = 6, 4
+"""In a title so many rows are named, in a line so many of the cells with what was written in them."""
 
-def _first_to_look_at(said: Sequence[Message]) -> tuple[Message, ...]:
-    """The causes to begin with: which cost most by themselves, by what follows and by what they hide. None where all fit
-    into one view. What follows from another cause is none.
-    """
-    if len(said) <= AT_ONCE:
+
+def _first(found: Sequence[Cause], blank: Collection[str]) -> tuple[Cause, ...]:
+    """What to begin with, a blank sheet once; none where all causes fit into one view."""
+    if len(found) <= AT_ONCE:
         return ()
-
-    def worth(message: Message) -> Fraction:
-        """Marks: its own and those of what follows from it or is hidden by it, with a little for each right cell that
-        follows; half where it is hidden.
-        """
-        brought = (
-            each
-            for each in said
-            if each is not message and (each.roots & message.cells or each.masked_by & message.stands_in)
-        )
-        whole = message.lost + sum((each.lost for each in brought), Fraction(0)) + message.followers * Fraction(1, 10)
-        return whole / 2 if message.masked_by and not message.roots else whole
-
-    causes = [each for each in said if not each.roots] or list(said)
-    return tuple(sorted(causes, key=worth, reverse=True)[:AT_ONCE])
+    by_place: dict[object, Cause] = {}
+    for each in found:
+        if not each.is_brought:
+            section = each.message.section
+            by_place.setdefault(section if section in blank else id(each), each)
+    return tuple(by_place.values())[:AT_ONCE]
 
 
-def _look_first(first: Sequence[Message], scenario: Scenario) -> Iterator[Block]:
-    if first:
+def _look_first(page: _Page) -> Iterator[Block]:
+    if page.first:
         lead = Paragraph(
-            ("Put these right first: they cost most, by themselves, by what follows from them and by what they hide.",),
+            (
+                "Put these right first: your network loses most by them, and they hide other errors or bring them about.",
+            ),
             is_lead=True,
         )
-        cards = (_card(each, with_sheet=True) for each in first)
-        yield blocks.Section(title="Begin here", blocks=(lead, *cards), anchor=_anchor(scenario, "first"))
+        cards = (_card(each, page, with_sheet=True) for each in page.first)
+        yield blocks.Section(title="Begin here", blocks=(lead, *cards), anchor=page.anchor("first"))
 
 
-def _section(
-    section: str, marked: Marked, said: Sequence[Message], first: Sequence[Message], scenario: Scenario
-) -> blocks.Section:
-    right, asked = _counts([cell for cell in marked.cells if cell.section == section])
-    wrong = [each for each in said if not each.words.verdict.is_full]
-    here = [each for each in wrong if each not in first]
-    partly = _in_part([cell for cell in marked.cells if cell.section == section])
-    words = f"All {asked} cells are right." if right == asked else f"{right} of {asked} cells are right{partly}."
-    lead: Words = (f"{words} To look at again:",) if here else (words,)
-    if len(here) < len(wrong):
-        lead = (words, " See ", Link("Begin here", f"#{_anchor(scenario, 'first')}"), " as well.")
-    inside: list[Block] = [Paragraph(lead, is_lead=True), *(_card(each) for each in here[:AT_ONCE])]
+def _section(section: str, page: _Page) -> blocks.Section:
+    cells, said = page.cells(section), page.said[section]
+    right, asked = _counts(cells)
+    title = SECTIONS[section].title
+    wrong = [each for each in page.causes if each.message.section == section]
+    if section in page.blank and right < asked:
+        lead = Paragraph((f"Nothing is written here: 0 of {how_many(asked, 'cell')}.",))
+        decided = tuple(_card(each, page) for each in wrong if each.message.words.text(Label.DECISION))
+        return blocks.Section(
+            title=title, blocks=(lead, *decided), anchor=page.anchor(section), is_for_screen=not decided
+        )
+    here = [each for each in wrong if each not in page.first]
+    inside = [Paragraph(_lead(page, cells, here, is_all=len(here) == len(wrong)), is_lead=True)]
+    blocks_here: list[Block] = [*inside, *(_card(each, page) for each in here[:AT_ONCE])]
     if len(here) > AT_ONCE:
-        rest = tuple(_card(each) for each in here[AT_ONCE:])
-        inside.append(Fold(title=f"{len(rest)} more on sheet {SECTIONS[section].title}", blocks=rest))
+        rest = tuple(_card(each, page) for each in here[AT_ONCE:])
+        blocks_here.append(Fold(title=f"{len(rest)} more on sheet {title}", blocks=rest))
     otherwise = [each for each in said if each.words.verdict.is_full]
-    if otherwise:
-        items = tuple(_right_otherwise(each) for each in otherwise)
-        inside.append(
-            Card(
+    blocks_here += _otherwise(otherwise, page)
+    return blocks.Section(
+        title=title, blocks=tuple(blocks_here), anchor=page.anchor(section), is_for_screen=not wrong and not otherwise
+    )
+
+
+def _lead(page: _Page, cells: Sequence[CellMark], here: Sequence[Cause], *, is_all: bool) -> Words:
+    """How many cells are right. here: the causes that follow; is_all: whether the sheet has no others."""
+    right, asked = _counts(cells)
+    if right == asked:
+        words = "The cell is right." if asked == 1 else f"All {asked} cells are right."
+    else:
+        words = f"{right} of {how_many(asked, 'cell')} {'is' if asked == 1 else 'are'} right{_in_part(cells)}."
+    if here:
+        words += " To look at again:"
+    return (words,) if is_all else (words, " See ", Link("Begin here", f"#{page.anchor('first')}"), " as well.")
+
+
+def _otherwise(said: Sequence[Message], page: _Page) -> Iterator[Block]:
+    """What is right though not as in the key; on paper only what the instructor decided, and how many others there are."""
+    decided = [each for each in said if each.words.text(Label.DECISION)]
+    rest = [each for each in said if each not in decided]
+    for some, is_printed in ((decided, True), (rest, page.full)):
+        if some:
+            card = Card(
                 tone=Tone.GOOD,
                 sign=SIGNS[Verdict.FOLLOWS],
                 title="Right, though not as in the key",
-                blocks=(Bullets(items),),
+                blocks=(Bullets(tuple(_right_otherwise(each) for each in some)),),
             )
-        )
-    return blocks.Section(
-        title=SECTIONS[section].title,
-        blocks=tuple(inside),
-        anchor=_anchor(scenario, section),
-        is_for_screen=not wrong and not otherwise,
-    )
+            count = sum(len(each.cells) for each in some)
+            title = f"{SIGNS[Verdict.FOLLOWS]} {how_many(count, 'cell')} right, though not as in the key"
+            yield card if is_printed else Fold(title=title, blocks=card.blocks, is_for_screen=True)
 
 
-def _card(message: Message, *, with_sheet: bool = False) -> Card:
+def _card(cause: Cause, page: _Page, *, with_sheet: bool = False) -> Card:
+    """A cause in a line, and the rest folded."""
+    message = cause.message
     words = message.words
     sheet = f"{SECTIONS[message.section].title}, " if with_sheet else ""
+    if message.section in page.blank and not words.text(Label.DECISION):
+        _, asked = _counts(page.cells(message.section))
+        line: Words = (f"Nothing is written on this sheet: 0 of {how_many(asked, 'cell')}.",)
+        return Card(tone=Tone.BAD, sign=sign(Verdict.BLANK), title=sheet.rstrip(", "), blocks=(Paragraph(line),))
+    rest = tuple(_rest(message))
+    fold = (Fold(title="Why, and what was tried", blocks=rest, is_for_screen=not page.full),) if rest else ()
     return Card(
         tone=Tone.PART if words.verdict in (Verdict.PARTLY, Verdict.AGAIN) else Tone.BAD,
         sign=sign(words.verdict),
-        title=f"{sheet}{message.about}",
-        blocks=tuple(_inside(message)),
+        title=f"{sheet}{_where(message)}",
+        blocks=(Paragraph(tuple(_line(cause))), *fold),
     )
 
 
-def _inside(message: Message) -> Iterator[Block]:
-    words = message.words
-    is_told_beside = not message.rows and bool(words.given)
+def _where(message: Message) -> str:
+    """The cells of a message: those of one column by their rows, as "A, B, C: Trusted ports"."""
+    columns: dict[str, list[str]] = {}
+    for row in message.rows:
+        columns.setdefault(", ".join(cell.heading for cell in row.cells), []).append(row.row)
+    if not message.rows:
+        return message.about
+    if len(columns) > 1:
+        return how_many(len(message.cells), "cell")
+    ((headings, rows),) = columns.items()
+    return ": ".join(filter(None, (first_few(rows, _MOST_ROWS), headings)))
+
+
+def _line(cause: Cause) -> Iterator[Inline]:
+    """What was written, what is said of it, what to do."""
+    message = cause.message
     if message.rows:
+        yield from _written(message)
+    elif message.words.given:
+        yield from _beside(message.words.given, message.words.answer)
+        yield " "
+    if cause.begin_at:
+        yield f"It {'is hidden by' if cause.is_hidden else 'follows from'} {cause.begin_at}: begin there. "
+    for number, part in enumerate(part for part in message.parts if part.label in IN_A_LINE):
+        yield from (" ", *_labelled(part)) if number else _labelled(part)
+
+
+def _written(message: Message) -> Iterator[Inline]:
+    """What was written in the first cells, and what is right there, where that may be seen; row by row."""
+    told = 0
+    is_one_column = len({cell.heading for row in message.rows for cell in row.cells}) == 1
+    every = sum(len(_told(row)) for row in message.rows)
+    for row in message.rows:
+        cells = _told(row)
+        if not cells or told >= _MOST_WRITTEN:
+            continue
+        told += len(cells)
+        yield f"{row.row}: "
+        for number, cell in enumerate(cells):
+            yield ", " if number else ""
+            yield from _cell(cell, with_heading=not is_one_column)
+        yield ". "
+    if told < every:
+        yield f"And {how_many(every - told, 'more cell')}. "
+
+
+def _told(row: ToldRow) -> list[ToldCell]:
+    return [cell for cell in row.cells if cell.given or cell.answer]
+
+
+def _cell(cell: ToldCell, *, with_heading: bool = True) -> Iterator[Inline]:
+    words = [cell.heading] if with_heading else []
+    if cell.given:
+        words.append("")
+    yield " ".join(words)
+    if cell.given:
+        yield Code(cell.given)
+    if cell.answer is not None:
+        lead = " (" if with_heading or cell.given else "("
+        yield from (f"{lead}{cell.answer.label.words.lower()}: ", Code(cell.answer.text), ")")
+
+
+def _rest(message: Message) -> Iterator[Block]:
+    """All that is said and does not stand in the line."""
+    is_told_beside = not message.rows and bool(message.words.given)
+    if any(row.seen for row in message.rows) or sum(len(row.cells) for row in message.rows) > _MOST_WRITTEN:
         yield Bullets(tuple(_row(row) for row in message.rows))
-    elif is_told_beside:
-        yield Paragraph(tuple(_beside(words.given, words.answer)))
     for part in message.parts:
-        if not (is_told_beside and part == words.answer):
+        if part.label not in IN_A_LINE and not (is_told_beside and part == message.words.answer):
             yield _block(part)
 
 
@@ -232,7 +351,7 @@ def _block(part: Part) -> Block:
         case Label.STEPS:
             return Steps(f"{part.label.words}: {part.text}", part.steps)
         case Label.EXAMPLE:
-            return Fold(title="A worked example", blocks=(Paragraph((part.text,)),))
+            return Paragraph((Strong("A worked example: "), part.text))
         case Label.RIGHT | Label.RIGHT_BY_PLAN:
             return Paragraph((Strong(f"{part.label.words}: "), Code(part.text)))
         case _:
@@ -244,12 +363,18 @@ def _labelled(part: Part) -> Words:
 
 
 def _beside(given: str, answer: Part | None) -> Iterator[Inline]:
-    """What was written, beside it what is right, where that may be seen; octets that differ are marked (rule F8)."""
+    """What was written, beside it what is right, where that may be seen (rule F8)."""
     yield "You wrote "
     if answer is None:
         yield Code(given)
         yield "."
         return
+    yield from _both(given, answer)
+    yield "."
+
+
+def _both(given: str, answer: Part) -> Iterator[Inline]:
+    """The one and the other; octets that differ are marked."""
     mine, right, called = given.split("."), answer.text.split("."), answer.label.words.lower()
     if len(mine) != 4 or len(right) != 4:
         yield from (Code(given), f"; {called}: ", Code(answer.text))
@@ -269,10 +394,8 @@ def _marked_octets(octets: Sequence[str], others: Sequence[str]) -> Iterator[Inl
 def _row(row: ToldRow) -> Words:
     parts: list[Inline] = [f"{row.row}: " if row.cells else row.row]
     for number, cell in enumerate(row.cells):
-        parts.append(f", {cell.heading}" if number else cell.heading)
-        parts += (" ", Code(cell.given)) if cell.given else ()
-        if cell.answer is not None:
-            parts += (f" ({cell.answer.label.words.lower()}: ", Code(cell.answer.text), ")")
+        parts += (", ",) if number else ()
+        parts += _cell(cell)
     parts += (" - ", Strong(f"{Label.SEEN.words}: "), row.seen) if row.seen else ()
     return tuple(parts)
 
@@ -285,14 +408,14 @@ def _right_otherwise(message: Message) -> Words:
     return (f"{where or message.about}.", *(inline for words in told for inline in (" ", *words)))
 
 
-def _read_on(marked: Marked) -> Iterator[Block]:
+def _read_on(page: _Page) -> Iterator[Block]:
     """Which rules of the Brief and which standards to read on in."""
     items: list[Words] = []
-    for section in marked.sections:
+    for section in page.marked.sections:
         wrong = [
             cell.explanation
-            for cell in marked.cells
-            if cell.section == section.section and cell.explanation is not None and not cell.verdict.is_full
+            for cell in page.cells(section.section)
+            if cell.explanation is not None and not cell.verdict.is_full
         ]
         sources = _standards(source_of(said.mistake) for said in wrong)
         if wrong:
@@ -300,10 +423,8 @@ def _read_on(marked: Marked) -> Iterator[Block]:
             more = f"; {'; '.join(sources)}" if sources else ""
             items.append((Strong(f"{of.title}: "), f"Brief, {of.rules}{more}"))
     if items:
-        practise = Paragraph(
-            ("To practise it, with the marked workbook: ", Code("trainer practise --after MARKED.xlsx"))
-        )
-        yield blocks.Section(title="Where to read on", blocks=(Bullets(tuple(items)), practise))
+        yield blocks.Section(title="Where to read on", blocks=(Bullets(tuple(items)),), is_for_screen=not page.full)
+        yield Paragraph(("To practise it, with the marked workbook: ", Code("trainer practise --after MARKED.xlsx")))
 
 
 def _standards(sources: Iterable[str]) -> list[str]:

@@ -18,7 +18,7 @@ from importlib import resources
 from typing import Any, NamedTuple
 
 from trainer.errors import TrainerError
-from trainer.pages.blocks import Bar, Code, Document, Paper, Paragraph, Section, Table, Typed, Words
+from trainer.pages.blocks import Bar, Code, Document, Fold, Paper, Paragraph, Section, Table, Typed, Words
 from trainer.pages.drawing import Drawing
 
 __all__ = ["HOW_TO_GET_IT", "Pdf", "as_pdf", "can_make_pdf"]
@@ -126,7 +126,7 @@ def _as_data(value: Any) -> Any:
             "groups": [len(each) for each in value.groups],
         }
     if isinstance(value, (tuple, list)):
-        return [_as_data(each) for each in value if not (isinstance(each, Section) and each.is_for_screen)]
+        return [_as_data(each) for each in value if not (isinstance(each, (Section, Fold)) and each.is_for_screen)]
     if isinstance(value, frozenset):
         return sorted(value)
     if is_dataclass(value) and not isinstance(value, type):

@@ -1,18 +1,20 @@
 """The results page for the instructor: how the class did, what was hard, what went wrong, and whom to look after."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from decimal import Decimal
 
 from trainer.lab.questions import SECTIONS
-from trainer.marking.marks import shown
+from trainer.marking.marks import in_tenths
 from trainer.pages import blocks
-from trainer.pages.blocks import Bar, Block, Cell, Document, Figure, Link, Paragraph, Table, Words
+from trainer.pages.blocks import Bar, Block, Cell, Document, Figure, Inline, Link, Paragraph, Table, Words
 from trainer.pages.pictures import draw_marks
 from trainer.results.class_report import FEWEST, ClassReport
-from trainer.results.grades import TraineeGrade
+from trainer.results.grades import MistakeCount, TraineeGrade
 
 __all__ = ["results_document"]
 
+_MOST_MAKERS = 12
+"""Of those who made a mistake so many are named."""
 _MOST = 10
 """So many of the hardest questions and of the commonest mistakes are shown; the workbook has all."""
 
@@ -30,14 +32,12 @@ def results_document(report: ClassReport, feedback: Mapping[str, str]) -> Docume
             *_averages_fact(report),
         ),
         blocks=(
+            blocks.Section(title="Trainees", blocks=(_roll(report, feedback),)),
             *_needs_attention(report),
             *_class(report),
+            *_by_sheet(report),
             *_questions(report),
-            *_mistakes(report),
-            blocks.Section(
-                title="Trainees",
-                blocks=(_roll(report, feedback), *_by_sheet(report)),
-            ),
+            *_mistakes(report, feedback),
         ),
         foot="All lines, questions and mistakes stand in the workbook of the same name. For the instructor only.",
         running=f"Results   {report.title}",
@@ -53,7 +53,7 @@ def _averages_fact(report: ClassReport) -> Iterator[tuple[str, str]]:
     if report.tells_of_class:
         percents = sorted(line.percent for line in report.handed_in)
         middle = (percents[(len(percents) - 1) // 2] + percents[len(percents) // 2]) / 2
-        yield "Median", f"{shown(middle)} per cent"
+        yield "Median", f"{in_tenths(middle)} per cent"
 
 
 # --- What needs attention -------------------------------------------------------------------------------------------
@@ -131,15 +131,31 @@ def _questions(report: ClassReport) -> Iterator[Block]:
     yield blocks.Section(title="Hardest questions", blocks=(Paragraph((lead,), is_lead=True), table))
 
 
-def _mistakes(report: ClassReport) -> Iterator[Block]:
+def _makers(mistake: MistakeCount, feedback: Mapping[str, str]) -> Iterator[Inline]:
+    """Who made it, the first few by name, each with a link to the feedback page where there is one."""
+    for number, (lab, who) in enumerate(mistake.made_by[:_MOST_MAKERS]):
+        yield ", " if number else ""
+        name = " ".join(filter(None, (who.id, who.name)))
+        yield Link(name, feedback[lab]) if lab in feedback else name
+    if mistake.trainees > _MOST_MAKERS:
+        yield f" and {mistake.trainees - _MOST_MAKERS} more"
+
+
+def _mistakes(report: ClassReport, feedback: Mapping[str, str]) -> Iterator[Block]:
     if report.mistakes:
-        rows = tuple(
-            ((str(each.trainees),), (str(each.cells),), (", ".join(each.sheets),), (each.explanation,))
+        rows: tuple[tuple[Cell, ...], ...] = tuple(
+            (
+                (str(each.trainees),),
+                (str(each.cells),),
+                (", ".join(each.sheets),),
+                (each.explanation,),
+                tuple(_makers(each, feedback)),
+            )
             for each in report.mistakes[:_MOST]
         )
         table = Table(
             title="Commonest mistakes",
-            headings=("Trainees", "Cells", "Sheet", "What was said, for instance"),
+            headings=("Trainees", "Cells", "Sheet", "What was said, for instance", "Who"),
             rows=rows,
             numbers=frozenset({0, 1}),
             names_rows=False,
@@ -165,30 +181,35 @@ def _roll(report: ClassReport, feedback: Mapping[str, str]) -> Table:
             continue
         passed = "\u2713 passed" if report.has_passed(line) else "\u2717 not passed"
         works = line.works.line if line.works else "not tried"
-        marks = f"{shown(line.marks)} of {shown(line.marked.out_of)} ({shown(line.percent)} %)"
+        marks = f"{in_tenths(line.percent)} %"
         link: Words = (Link(f"feedback {who.id}", page),) if page else ("-",)
         rows.append((*names, (marks,), (passed,), (works,), link, *group))
     return Table(
-        title="Marks",
-        headings=("Id", "Name", "Marks", "Passed", "What works", "Page", "Group", "Attempt"),
+        title="Per cent of the marks",
+        headings=("Id", "Name", "Per cent", "Passed", "What works", "Page", "Group", "Attempt"),
         rows=tuple(rows),
-        unbroken=frozenset({2, 3, 5}),
+        numbers=frozenset({2}),
+        unbroken=frozenset({0, 3, 5}),
     )
 
 
-def _by_sheet(report: ClassReport) -> Sequence[Table]:
+def _by_sheet(report: ClassReport) -> Iterator[Block]:
     if not report.handed_in:
-        return ()
+        return
     rows = []
     for line in report.handed_in:
         assert line.marked is not None
         marks = {each.section: each.marks for each in line.marked.sections}
-        rows.append(((line.trainee.id,), *((shown(marks.get(each, Decimal(0))),) for each in report.sections)))
-    return (
-        Table(
-            title="Marks by sheet",
-            headings=("Id", *(SECTIONS[each].title for each in report.sections)),
-            rows=tuple(rows),
-            numbers=frozenset(range(1, len(report.sections) + 1)),
-        ),
+        who = line.trainee
+        rows.append(
+            ((who.id,), (who.name or "-",), *((in_tenths(marks.get(each, Decimal(0))),) for each in report.sections))
+        )
+    table = Table(
+        title="Marks by sheet",
+        headings=("Id", "Name", *(SECTIONS[each].title for each in report.sections)),
+        rows=tuple(rows),
+        numbers=frozenset(range(2, len(report.sections) + 2)),
+        unbroken=frozenset({0}),
+        shows_title=False,
     )
+    yield blocks.Section(title="Marks by sheet", blocks=(table,))

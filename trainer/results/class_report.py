@@ -32,6 +32,7 @@ class MissingRow:
     """A row of an open sheet that a trainee did not write."""
 
     trainee: str
+    name: str
     section: str
     row: str
     """As the key and the decisions call it."""
@@ -114,7 +115,10 @@ def _missing(lines: Sequence[TraineeGrade]) -> Iterator[MissingRow]:
     for line in lines:
         cells = line.marked.cells if line.marked else ()
         rows = dict.fromkeys((cell.section, cell.row) for cell in cells if cell.verdict is Verdict.MISSING)
-        yield from (MissingRow(trainee=line.trainee.id, section=section, row=row) for section, row in rows)
+        yield from (
+            MissingRow(trainee=line.trainee.id, name=line.trainee.name, section=section, row=row)
+            for section, row in rows
+        )
 
 
 def _averages(sections: Sequence[str], lines: Sequence[TraineeGrade]) -> list[SectionAverage]:

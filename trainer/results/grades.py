@@ -89,7 +89,12 @@ class MistakeCount:
     explanation: str
     """One of the explanations given for it."""
     cells: int
-    trainees: int
+    made_by: tuple[tuple[str, Trainee], ...]
+    """Lab and trainee of each paper in which it was made, in the order of the papers."""
+
+    @property
+    def trainees(self) -> int:
+        return len(self.made_by)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -151,7 +156,7 @@ def common_mistakes(grades: Sequence[TraineeGrade]) -> tuple[MistakeCount, ...]:
     count, nor is a sheet on which nothing stands.
     """
     cells: dict[str, list[CellMark]] = {}
-    makers: dict[str, set[str]] = {}
+    makers: dict[str, dict[str, Trainee]] = {}
     for grade in grades:
         marked = grade.marked.cells if grade.marked else ()
         begun = {cell.section for cell in marked if cell.given}
@@ -161,14 +166,14 @@ def common_mistakes(grades: Sequence[TraineeGrade]) -> tuple[MistakeCount, ...]:
             mistake = cell.explanation.mistake
             made = f"{mistake} {cell.section}" if mistake in NEUTRAL else mistake  # its text is about that sheet alone
             cells.setdefault(made, []).append(cell)
-            makers.setdefault(made, set()).add(grade.lab)
+            makers.setdefault(made, {})[grade.lab] = grade.trainee
     counts = (
         MistakeCount(
             mistake=mistake.split(" ")[0],
             sheets=tuple(section.title for section in FORM if section.id in {cell.section for cell in made}),
             explanation=next(cell.explanation.explanation for cell in made if cell.explanation),
             cells=len(made),
-            trainees=len(makers[mistake]),
+            made_by=tuple(makers[mistake].items()),
         )
         for mistake, made in cells.items()
     )

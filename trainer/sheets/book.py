@@ -73,9 +73,11 @@ class DropDown:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PrintSetup:
-    """How a sheet comes on A4, one page wide; paging.py works it out."""
+    """How a sheet comes on A4; paging.py works it out."""
 
     is_landscape: bool
+    pages_wide: int = 1
+    """1, or 2: then the first column stands on both pages."""
     pages_high: int
     """Pages that the sheet is made to fit into; 0 for as many as it needs."""
     head_rows: tuple[int, int] | None

@@ -12,7 +12,7 @@ from trainer.lab.scenario import Reveal, Scenario
 from trainer.lab.works import IN_NETWORK, NOT_ENOUGH, ToPass
 from trainer.marking.feedback import SIGNS, Message, Remark, answers_in, messages, sign, together
 from trainer.marking.marks import CellMark, Marked, Verdict, shown
-from trainer.marking.said import Label, in_words
+from trainer.marking.said import EVERY_LABEL, IN_A_LINE, Label, in_words
 from trainer.sheets.book import Book, Cell, Layout, Row, Sheet, Style, cells_of
 from trainer.sheets.cells import LONGEST, text_height
 from trainer.sheets.identity import identity_rows
@@ -33,11 +33,11 @@ _STYLES = {
     Verdict.MISSING: Style.WRONG,
     Verdict.BLANK: Style.NEUTRAL,
 }
-_SUMMARY_WIDTHS = (26, 16, 12, 70)
-_SAID_WIDTH = 70
-_NO_ROOM_FOR = frozenset({Label.STEPS})
-"""What is said on the feedback page alone: a cell has no fold."""
-_TOLD_AGAIN = frozenset({Label.SEEN, Label.FOLLOWED, Label.RIGHT, Label.RIGHT_BY_PLAN})
+_SUMMARY_WIDTHS = (26, 16, 12, 46)
+_SAID_WIDTH = 60
+_NO_ROOM_FOR = EVERY_LABEL - IN_A_LINE - {Label.RIGHT, Label.RIGHT_BY_PLAN}
+"""What is said on the feedback page alone: here each remark is a line."""
+_TOLD_AGAIN = frozenset({Label.RIGHT, Label.RIGHT_BY_PLAN})
 """What is told on each row, where the rest stands on another."""
 _HIGHEST_ROW = 390
 """Points; spreadsheet programs make no row much higher than 400 (common practice, no source)."""
@@ -140,7 +140,7 @@ def _section_sheet(
     further = max(map(len, remarks), default=1) - 1
     widths = (
         *given_widths(section, [label.texts for label in labels]),
-        *(width_of(question) + 3 for question in questions),
+        *(_width(question, cells) for question in questions),
         *[_SAID_WIDTH] * (1 + further),
     )
     marks = {CellRef(cell.question, cell.row): cell for cell in cells if cell.verdict is not Verdict.MISSING}
@@ -153,10 +153,17 @@ def _section_sheet(
             for label, said_of_it in zip(labels, remarks, strict=True)
         ),
     )
-    printing = print_setup(rows, widths, landscape=True, head_rows=(1, HEAD_ROW))
+    printing = print_setup(rows, widths, landscape=True, head_rows=(1, HEAD_ROW), may_be_two_wide=True)
     layout = Layout(widths=widths, printing=printing, frozen_at=f"B{HEAD_ROW + 1}")
     footer = f"Marked {scenario.exercise_code}   {scenario.lab_number}   {section.title}"
     return Sheet(name=section.title, layout=layout, rows=rows, footer=footer)
+
+
+def _width(question: Question[Any, Any], cells: Iterable[CellMark]) -> int:
+    """Wide enough for the words of the heading and for what was written with its sign, up to what the form has room for."""
+    written = max((len(cell.given) for cell in cells if cell.question == question.id), default=0)
+    words = max(len(word) for word in question.heading.split())
+    return min(max(words + 4, written + 6), width_of(question) + 3)
 
 
 def _headings(section: Section[Any], questions: Sequence[Question[Any, Any]], further: int) -> tuple[str, ...]:

@@ -1,4 +1,4 @@
-"""How sheets come on paper: one page wide, and no page for a few rows alone."""
+"""How sheets come on paper: one page wide, or two where one would be too small to read, and no page for a few rows alone."""
 
 from collections.abc import Sequence
 
@@ -10,6 +10,10 @@ _DEFAULT_HEIGHT = 12.8
 """Of a row that has none of its own, in points."""
 _A4 = (595, 842)
 """Points."""
+_MARGINS = 72
+"""Left and right together, in points."""
+_READABLE = 0.82
+"""Text of 10 points scaled down so far is still a little larger than 8."""
 _SMALLER = 0.8
 """What a sheet may be scaled down by to save it a page with a few rows."""
 
@@ -20,9 +24,16 @@ def print_setup(
     *,
     landscape: bool,
     one_page: bool = False,
+    may_be_two_wide: bool = False,
     head_rows: tuple[int, int] | None = None,
 ) -> PrintSetup:
-    """One page wide; one_page: as high, too. A sheet whose last page would hold a few rows only is made a little smaller."""
+    """One page wide; one_page: as high, too. A sheet whose last page would hold a few rows only is made a little smaller.
+
+    may_be_two_wide: whether a sheet that would come out in less than 8 points may take two pages side by side.
+    """
+    across = _A4[1] if landscape else _A4[0]
+    if may_be_two_wide and (across - _MARGINS) / _breadth(widths) < _READABLE:
+        return PrintSetup(is_landscape=landscape, pages_wide=2, pages_high=0, head_rows=head_rows)
     return PrintSetup(
         is_landscape=landscape,
         pages_high=1 if one_page else _pages_to_fit(rows, widths, landscape, head_rows or (1, 0)),
@@ -34,11 +45,16 @@ def _pages_to_fit(rows: Sequence[Row], widths: Sequence[float], landscape: bool,
     """The pages a sheet shall fit into: one less than it needs, where that makes it only a little smaller; 0 for any."""
     short, long = _A4
     across, down = (long, short) if landscape else (short, long)
-    scale = min(1.0, (across - 72) / sum(6 * width + 4 for width in widths))
+    scale = min(1.0, (across - _MARGINS) / _breadth(widths))
     last = max((number for number, row in enumerate(rows, 1) if row.cells), default=0)
     heights = [row.height or _DEFAULT_HEIGHT for row in rows[:last]]
     needed, fewer = (_pages(heights, (down - 87) / (scale * smaller), head_rows) for smaller in (1, _SMALLER))
     return fewer if fewer < needed else 0
+
+
+def _breadth(widths: Sequence[float]) -> float:
+    """Of the columns together, in points."""
+    return sum(6 * width + 4 for width in widths)
 
 
 def _pages(heights: Sequence[float], room: float, head_rows: tuple[int, int]) -> int:

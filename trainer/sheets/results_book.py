@@ -9,7 +9,7 @@ from decimal import Decimal
 from trainer.lab.questions import SECTIONS
 from trainer.results.class_report import FEWEST, ClassReport
 from trainer.results.csv_text import harmless
-from trainer.results.grades import TraineeGrade
+from trainer.results.grades import MistakeCount, TraineeGrade
 from trainer.sheets.book import Book, Cell, Layout, Row, Sheet, Style, cells_of
 from trainer.sheets.cells import text_height
 from trainer.sheets.paging import print_setup
@@ -41,19 +41,19 @@ def results_book(report: ClassReport) -> Book:
     mistakes = table_sheet(
         "Mistakes",
         "Mistakes, the commonest first",
-        ("Sheet", "Trainees", "Cells", "What was said, for instance"),
-        (34, 12, 10, 90),
+        ("Sheet", "Trainees", "Cells", "What was said, for instance", "Who"),
+        (34, 12, 10, 70, 40),
         [
-            (", ".join(each.sheets), Decimal(each.trainees), Decimal(each.cells), each.explanation)
+            (", ".join(each.sheets), Decimal(each.trainees), Decimal(each.cells), each.explanation, _makers(each))
             for each in report.mistakes
         ],
     )
     missing = table_sheet(
         "Missing rows",
         "Rows that were not written, as decisions call them; trainees do not see these names unless they see answers",
-        ("Trainee", "Sheet", "Row"),
-        (14, 18, 34),
-        [(each.trainee, SECTIONS[each.section].title, each.row) for each in report.missing],
+        ("Trainee", "Sheet", "Row", "Name"),
+        (14, 18, 34, 30),
+        [(each.trainee, SECTIONS[each.section].title, each.row, each.name) for each in report.missing],
     )
     not_graded = table_sheet(
         "Not graded",
@@ -63,6 +63,10 @@ def results_book(report: ClassReport) -> Book:
         report.not_graded,
     )
     return Book(title=f"Results {report.title}", sheets=(_roll_sheet(report), questions, mistakes, missing, not_graded))
+
+
+def _makers(mistake: MistakeCount) -> str:
+    return ", ".join(" ".join(filter(None, (who.id, who.name))) for _, who in mistake.made_by)
 
 
 def _order(report: ClassReport) -> str:

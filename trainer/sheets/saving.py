@@ -184,7 +184,7 @@ def _set_up_pages(worksheet: Worksheet, printing: PrintSetup) -> None:
     setup = worksheet.page_setup
     setup.orientation = "landscape" if printing.is_landscape else "portrait"
     setup.paperSize = _A4
-    setup.fitToWidth = 1
+    setup.fitToWidth = printing.pages_wide
     setup.fitToHeight = printing.pages_high
     worksheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
     margins = worksheet.page_margins
@@ -193,6 +193,8 @@ def _set_up_pages(worksheet: Worksheet, printing: PrintSetup) -> None:
     if printing.head_rows:
         first, last = printing.head_rows
         worksheet.print_title_rows = f"{first}:{last}"
+    if printing.pages_wide > 1:
+        worksheet.print_title_cols = "A:A"
 
 
 def _write_footer(worksheet: Worksheet, words: str) -> None:

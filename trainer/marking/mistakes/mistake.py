@@ -261,6 +261,8 @@ class Explanation:
     masked_by: str = field(default="", metadata={"added later": True})
     """Where the error stands that keeps it from showing in the trainee's own network, such as "pools 40"; empty where none
     does."""
+    loses: int = field(default=0, metadata={"added later": True})
+    """So many trials go wrong in an otherwise right network because of it; 0 where nothing was tried."""
     rests_on: str = field(default="", metadata={"added later": True})
     """Which earlier cells the value depends on, and whether they are right; empty where none. Such as "Subnets 40: Gateway,
     right as written"."""
