@@ -12,6 +12,7 @@ import time
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from io import BytesIO
+from ipaddress import IPv4Address
 from pathlib import Path
 
 import pytest
@@ -19,20 +20,23 @@ from drawn_labs import changed
 from openpyxl import load_workbook
 
 from trainer import cli
-from trainer.commands import practise, watched_reader
+from trainer.commands import practice_session, practise, watched_reader
 from trainer.commands.demo_class import key_texts
+from trainer.commands.practice_session import WORDS
 from trainer.errors import TrainerError
 from trainer.lab.form import CellRef, RowKey
 from trainer.lab.rows import WrittenRow
 from trainer.lab.scenario import Reveal, Scenario
+from trainer.marking.marks import Verdict
+from trainer.marking.practice import EXPLANATION, Attempt, attempts
 from trainer.sheets.exercise_book import write_exercise_book
 from trainer.sheets.filling import fill_in
 from trainer.store import Sitting
-from trainer.study.labs import Wanted
+from trainer.study.labs import ONLY_GIVEN, Wanted
 
+NOTHING_FILLED_IN = Wanted(support=ONLY_GIVEN)
 OFFICE = shutil.which("soffice")
 FOLDER = "practice-HARBOUR-2"
-FULL = "[####################]"
 
 
 class Desk:
@@ -49,7 +53,8 @@ class Desk:
         *steps: str | Callable[[], object],
         name: str | None = None,
         new: bool = False,
-        wanted: Wanted = practise.ANY_LAB,
+        wanted: Wanted = NOTHING_FILLED_IN,
+        at_end: Callable[[practice_session.PracticeSession], Sequence[str]] = lambda _: (),
     ) -> None:
         """Does a step every five seconds: a word is typed, anything else is done."""
         todo = list(steps)
@@ -70,8 +75,8 @@ class Desk:
             assert seconds == 0.2
             self.now += seconds
 
-        around = practise.Surroundings(typed=typed, clock=lambda: self.now, sleep=sleep)
-        assert practise.run(name, self.out, once=None, new=new, wanted=wanted, around=around) == 0
+        around = practise.Surroundings(typed=typed, clock=lambda: self.now, sleep=sleep, time_of_day=lambda: "14:03")
+        assert practise.run(name, self.out, once=None, new=new, wanted=wanted, around=around, at_end=at_end) == 0
         assert not todo
 
     @property
@@ -142,7 +147,7 @@ def test_a_lab_is_drawn_into_a_sitting_of_its_own_and_its_workbook_named(
         r"  Asked:   Subnets, Links, Ports, Stations, Routes, Pools, Relays, Protection and Bindings\n"
         rf"  Read:    {re.escape(str(desk.sitting.handout_page(desk.scenario)))}\n"
         rf"  Fill in: {re.escape(str(desk.workbook))}\n"
-        r"Every time you save it, it is looked at here\. Type hint, why, answer, list, new or quit\.\n"
+        r"Every time you save it, it is looked at here\. Type steps, hint, why, answer, list, bars, new or quit\.\n"
         r"Left\. The same command takes this lab up again\.\n",
         out,
     )
@@ -180,7 +185,7 @@ def test_what_is_read_first_is_short_and_says_nothing_of_marks(desk: Desk):
     desk = Desk(desk.out, "practice-ORCHARD-1")
     form = load_workbook(BytesIO(desk.workbook.read_bytes()))
     words = " ".join(str(cell) for row in form["Brief"].iter_rows(values_only=True) for cell in row if cell)
-    assert form.sheetnames == ["Brief", "Given", "Subnets", "Notes"]
+    assert form.sheetnames == ["Brief", "Given", "Steps", "Subnets", "Notes"]
     assert "an orchard co-operative with a packing house" in words, "the exercise's own brief"
     assert "56 cells" not in words, "which is told of a whole lab"
     assert not re.search(r"\bmarks?\b|\bcounts? \d|of 100", words)
@@ -195,29 +200,36 @@ def test_save_see_fix_one_cell_save_and_see_it_turn_right(begun: Desk, capsys: p
     begun.practise(begun.save(pools_lease="1 h"), begun.save())
     first, second = reports(capsys.readouterr().out)
     lease = RowKey(begun.first("pools.lease").row)
-    assert re.search(r"^Subnets +35 of 35 +\[####################\]$", first, re.MULTILINE)
-    assert re.search(r"^Pools +14 of 15 +\[##################--\]$", first, re.MULTILINE)
-    assert f"1. Pools G6 ({lease}, Lease), '1 h': not yet.\n" in first + "\n"
-    assert second.splitlines()[-3:] == [
-        "Now right: Pools G6.",
-        "Every cell is right. 'new' draws another lab.",
+    assert first.startswith("Looked at 14:03. 156 right: all of Subnets; ")
+    assert first.splitlines()[-1] == f"1. Pools G6 ({lease}, Lease), '1 h': not yet."
+    assert second.splitlines() == [
+        "Looked at 14:03. 1 more right: Pools G6. 15 of 15 on sheet Pools.",
+        "Every cell is right.",
+        "Right the first time: all of Subnets; all of Links; all of Ports; all of Stations; all of Routes; Pools First address, "
+        "Last address, Mask, Router; all of Relays; all of Protection; all of Bindings.",
+        "With a second try or a hint: Pools G6.",
+        "'new' draws another lab.",
         "Left. The same command takes this lab up again.",
     ]
-    assert second.count(FULL) == 9
 
 
-def test_an_untouched_save_says_that_everything_is_empty(begun: Desk, capsys: pytest.CaptureFixture[str]):
-    begun.practise(begun.blank)
+def test_an_untouched_save_says_where_to_begin_and_calls_nothing_wrong(begun: Desk, capsys: pytest.CaptureFixture[str]):
+    begun.practise(begun.blank, "hint")
     (said,) = reports(capsys.readouterr().out)
-    assert "1. Subnets D6-J6, D7-J7, D8-J8, D9-J9, D10-J10: still empty.\n" in said
-    assert "Now right" not in said
-    assert "#" not in said
+    row = begun.first("subnets.network").row
+    assert said.splitlines()[:2] == [
+        "Looked at 14:03. Nothing is right yet.",
+        f"Next: Subnets D6-J6 ({row}). 'steps D6' shows the way, with another lab's numbers.",
+    ]
+    assert "  1. Prefix length. Addresses needed + 2, " in said, "a blank row gets its steps"
+    assert "empty" not in said
+    assert "not yet" not in said
 
 
 def test_a_save_is_looked_at_within_a_second(begun: Desk, monkeypatch: pytest.MonkeyPatch):
     saved: list[float] = []
     looked: list[float] = []
-    monkeypatch.setattr(practise._Practice, "take_save", lambda *_: looked.append(begun.now))
+    monkeypatch.setattr(practise.PracticeSession, "take_save", lambda *_: looked.append(begun.now))
     begun.practise(lambda: (begun.save()(), saved.append(begun.now)))
     assert looked[0] - saved[0] <= 0.8
 
@@ -239,9 +251,9 @@ def test_the_hint_comes_with_the_second_save_on_which_a_cell_is_not_right(
     begun.practise(*[begun.save(pools_lease="1 h")] * 2)
     first, second = reports(capsys.readouterr().out)
     assert first.splitlines()[-1].endswith("'1 h': not yet.")
-    assert "Now right: all of Subnets; Links B6-E6; all of Ports; " in first.replace("\n  ", " ")
-    assert "Nothing has become right or wrong since the last save." in second
-    assert re.search(r"'1 h': not yet\. \S.*\?", second.replace("\n   ", " "))
+    assert " right: all of Subnets; Links B6-E6; all of Ports; " in first
+    assert "No answer has changed since the last save." in second
+    assert re.search(r"'1 h': not yet\. \S.*\?", second)
 
 
 def test_what_turns_wrong_is_said(begun: Desk, capsys: pytest.CaptureFixture[str]):
@@ -256,7 +268,7 @@ def test_rows_may_stand_in_any_order_and_a_missing_row_is_not_named(begun: Desk,
     data = fill_in(begun.workbook.read_bytes(), begun.scenario, texts)
     begun.practise(lambda: begun.put(data), "list")
     (said,) = reports(capsys.readouterr().out)
-    assert "1. Routes: 1 row not yet written.\n" in said
+    assert "Next: Routes, 1 row not yet written. 'steps Routes' shows the way.\n" in said
     assert "\nRoutes: 1 row not yet written.\n" in said
 
 
@@ -343,7 +355,7 @@ def test_what_an_office_program_saves_in_its_place_is_looked_at(begun: Desk, cap
     begun.practise(lambda: (saved / path.name).replace(path), begun.save())
     first, second = reports(capsys.readouterr().out)
     assert re.search(r"^1\. Pools G6 \(\d+, Lease\), '1 h': not yet\.$", first, re.MULTILINE)
-    assert "Now right: Pools G6." in second
+    assert "1 more right: Pools G6. " in second
 
 
 # --- Words ------------------------------------------------------------------------------------------------------------
@@ -351,25 +363,34 @@ def test_what_an_office_program_saves_in_its_place_is_looked_at(begun: Desk, cap
 
 def test_hint_gives_the_hints_of_what_is_shown(begun: Desk, capsys: pytest.CaptureFixture[str]):
     begun.practise(begun.save(pools_lease="1 h"), "hint")
-    out = capsys.readouterr().out.replace("\n   ", " ")
+    out = capsys.readouterr().out
     assert re.search(r"^1\. Pools G6 \(\d+, Lease\), '1 h': [^\n]+\?$", out, re.MULTILINE)
 
 
 def hint_lines(out: str) -> list[str]:
     """What was said to each word typed, of the lease in Pools G6."""
-    return re.findall(r"^1\. Pools G6 \(\d+, Lease\), '1 h': (.+)$", out.replace("\n   ", " "), re.MULTILINE)
+    return re.findall(r"^1\. Pools G6 \(\d+, Lease\), '1 h': (.+)$", out, re.MULTILINE)
 
 
-def test_the_next_hint_comes_after_a_save_and_climbs_to_the_reasons_but_never_to_the_answer(
+def test_the_next_hint_comes_after_a_save_and_climbs_to_the_steps_but_never_to_the_answer(
     begun: Desk, capsys: pytest.CaptureFixture[str]
 ):
     wrong = begun.save(pools_lease="1 h")
-    begun.practise(wrong, "hint", wrong, "hint", wrong, "hint", wrong, "hint", "why")
-    _, hint, _, explanation, _, reasons, _, last, why = hint_lines(capsys.readouterr().out)
+    begun.practise(wrong, "hint", wrong, "why", wrong, "hint")
+    out = capsys.readouterr().out
+    _, hint, _, explanation, _ = hint_lines(out)
     assert hint.endswith("?")
-    assert reasons.startswith(f"{explanation} ")
-    assert reasons == why
-    assert last.startswith("In another lab, Pools "), "the last rung is a worked example with other numbers"
+    assert len(explanation.split()) <= 40
+    steps = out[out.rindex("How it is done, with another lab's numbers (Pools: VLAN ") :]
+    assert "\n  Copy it from sheet Given, with its unit.\n     Lease " in steps
+    assert "Pools G6: " not in out, "which is how an answer is told"
+
+
+def test_why_asked_again_tells_what_was_not_told_yet(begun: Desk, capsys: pytest.CaptureFixture[str]):
+    begun.practise(begun.save(pools_mask="255.255.0.0"), "why", "why", "why")
+    _, *told = re.findall(r"^1\. Pools E6 .+?': (.+)$", capsys.readouterr().out, re.MULTILINE)
+    assert len(told) == 3
+    assert told[0] != told[1]
 
 
 def test_a_hint_nobody_had_time_to_try_is_said_again(begun: Desk, capsys: pytest.CaptureFixture[str]):
@@ -392,7 +413,7 @@ def test_hints_that_were_asked_for_are_known_when_the_lab_is_taken_up(begun: Des
     begun.practise(begun.save(pools_lease="1 h"), "hint")
     _, hint = hint_lines(capsys.readouterr().out)
     begun.practise("hint")
-    standing, explanation = hint_lines(capsys.readouterr().out)
+    standing, explanation, *_ = hint_lines(capsys.readouterr().out)
     assert standing == f"not yet. {hint}"
     assert explanation not in (hint, standing)
     begun.practise(begun.save(), begun.save(pools_lease="1 h"))
@@ -414,23 +435,23 @@ def test_hint_and_why_of_a_sheet_that_is_named(begun: Desk, capsys: pytest.Captu
     begun.practise(
         begun.save(subnets_network="10.1.1.0", pools_lease="1 h"),
         "why",
-        "why pools",
         "hint Pools",
+        "why pools",
         "why Puls",
         "hint Ports",
     )
-    *_, why, of_pools, hint = capsys.readouterr().out.split("\n1. ")
+    *_, why, hint, of_pools = capsys.readouterr().out.split("\n1. ")
     assert why.startswith("Subnets ")
-    assert of_pools.startswith("Pools ")
     assert hint.startswith("Pools ")
-    assert "There is no sheet 'Puls' to fill in. Did you mean Pools?" in hint
-    assert "Every cell of Ports is right: there is nothing to explain." in hint
+    assert of_pools.startswith("Pools ")
+    assert "There is no sheet 'Puls' to fill in. Did you mean Pools?" in of_pools
+    assert "Every cell of Ports is right: there is nothing to explain." in of_pools
 
 
 def test_why_gives_explanation_and_consequence(begun: Desk, capsys: pytest.CaptureFixture[str]):
     begun.practise(begun.save(pools_lease="1 h"), "WHY")
-    out = capsys.readouterr().out.replace("\n   ", " ")
-    assert re.search(r"^1\. Pools G6 \(\d+, Lease\), '1 h': [^\n?]+\. [^\n?]+\.$", out, re.MULTILINE)
+    out = capsys.readouterr().out
+    assert re.search(r"^1\. Pools G6 \(\d+, Lease\), '1 h': [^\n?]+\.$", out, re.MULTILINE)
 
 
 def test_there_is_nothing_to_explain_when_all_is_right(begun: Desk, capsys: pytest.CaptureFixture[str]):
@@ -442,12 +463,12 @@ def test_there_is_nothing_to_explain_when_all_is_right(begun: Desk, capsys: pyte
 
 def test_an_answer_is_shown_when_asked_for_and_counted_apart(begun: Desk, capsys: pytest.CaptureFixture[str]):
     lease = key_texts(begun.scenario)[begun.first("pools.lease")]
-    begun.practise(begun.save(pools_lease="1 h"), "answer pools g6", begun.save(), "list")
+    begun.practise(begun.save(pools_lease="1 h"), "answer pools g6", begun.save(), "list", "bars")
     out = capsys.readouterr().out
-    assert f"\nPools G6: {lease}\n" in out
+    hours = lease.split()[0]
+    assert f"\nPools G6: {lease} (sheet Given: {hours} h for every pool). Write it, and do the next row alone.\n" in out
     assert re.search(r"^Pools +14 of 15 +\[##################==\]  1 shown$", out, re.MULTILINE)
-    assert "Now right: Pools G6 (shown).\n" in out
-    assert "Every cell is right, 1 of them shown. 'new' draws another lab.\n" in out
+    assert "1 more right: Pools G6 (shown). " in out
     assert "\nShown: Pools G6.\n" in out
     assert json.loads(begun.memory.read_text())["shown"] == [
         {"question": "pools.lease", "row": begun.first("pools.lease").row}
@@ -458,9 +479,8 @@ def test_answer_alone_asks_which_cell_and_takes_the_next_line_for_it(begun: Desk
     lease = key_texts(begun.scenario)[begun.first("pools.lease")]
     begun.practise(begun.save(pools_lease="1 h"), "answer", "Pools G6", "Pools G6")
     said = capsys.readouterr().out
-    assert (
-        f"\nOf which cell? Type its sheet and name, such as Subnets G7.\nPools G6: {lease}\n{practise.WORDS}\n" in said
-    )
+    assert f"\nOf which cell? Type its name, such as G7, or with its sheet: Subnets G7.\nPools G6: {lease} (" in said
+    assert f" alone.\n{WORDS}\n" in said
 
 
 @pytest.mark.parametrize("word", ["list", ""])
@@ -468,7 +488,7 @@ def test_another_word_or_none_takes_back_the_wish_for_an_answer(
     begun: Desk, capsys: pytest.CaptureFixture[str], word: str
 ):
     begun.practise(begun.save(pools_lease="1 h"), "answer", word, "Pools G6")
-    assert capsys.readouterr().out.count(practise.WORDS) == (1 if word else 2)
+    assert capsys.readouterr().out.count(WORDS) == (1 if word else 2)
     assert json.loads(begun.memory.read_text())["shown"] == []
 
 
@@ -479,20 +499,48 @@ def test_the_memory_is_no_record_at_all_and_begun_anew(begun: Desk, capsys: pyte
     assert "Every cell is right." in capsys.readouterr().out
 
 
-def test_the_answers_of_a_row_that_is_not_written_belong_together(begun: Desk, capsys: pytest.CaptureFixture[str]):
-    key = key_texts(begun.scenario)
-    wanted = [
-        key[CellRef(f"routes.{each}", WrittenRow("Route", 1))] for each in ("switch", "destination", "mask", "next_hop")
-    ]
-    begun.practise(*[f"answer Routes {column}6" for column in "BCDE"])
-    assert re.findall(r"^Routes [B-E]6: (.+)$", capsys.readouterr().out, re.MULTILINE) == wanted
+def test_any_cell_can_be_asked_about_by_its_name_alone(begun: Desk, capsys: pytest.CaptureFixture[str]):
+    begun.practise(begun.save(pools_lease="1 h"), "hint g6", "why G6", "why J7", "why F6", "answer G6")
+    out = capsys.readouterr().out
+    assert len(hint_lines(out)) == 3, "of all sheets with a cell G6 Pools alone has it open"
+    assert "\nSubnets J7 is right.\n" in out
+    assert "\nF6 of which sheet: " not in out, "the sheet that is worked on has such a cell"
+    assert "\nPools F6 is right.\n" in out
+    assert re.search(r"^Pools G6: .+ Write it, and do the next row alone\.$", out, re.MULTILINE)
+
+
+def test_a_blank_cell_has_a_hint_and_its_row_the_steps(begun: Desk, capsys: pytest.CaptureFixture[str]):
+    begun.practise(begun.blank, "hint D8", "why D8", "answer D8", "steps Ports C6", "steps Routes")
+    out = capsys.readouterr().out
+    assert "\nSubnets D8 (Network address): Put the networks in order, shortest prefix length first." in out
+    assert (
+        "\nSubnets D8: nothing stands there yet, so nothing is wrong.\nHow it is done, with another lab's numbers"
+        in out
+    )
+    assert "\nSubnets D8: try it first. 'steps Subnets D8' shows the way; write what you come to, and save.\n" in out
+    assert "\n  Look what is plugged in: of a station write its VLAN, of a link the word routed.\n" in out
+    assert "\n  4. Next hop. See over which link the way goes on" in out
+    assert json.loads(begun.memory.read_text())["shown"] == []
+
+
+def test_the_steps_are_another_labs(begun: Desk, capsys: pytest.CaptureFixture[str]):
+    begun.practise(
+        begun.blank, *[f"steps {name}" for name in ("D6", "Links B6", "Pools C6", "Routes B6", "Bindings B6")]
+    )
+    out = capsys.readouterr().out
+    steps = out[out.index("How it is done") :]
+    given = {str(vlan.number) for vlan in begun.scenario.vlans}
+    addresses = re.findall(r"\d+\.\d+\.\d+\.\d+", steps)
+    assert len(addresses) > 10
+    assert not [each for each in addresses if IPv4Address(each) in begun.scenario.block and "255" not in each[:3]]
+    assert not given & set(re.findall(r"VLAN (\d+)", steps))
 
 
 @pytest.mark.parametrize(
     ("typed", "said"),
     [
-        ("answer", "Of which cell? Type its sheet and name, such as Subnets G7."),
-        ("answer Subnets", "Say which cell, by sheet and name: answer Subnets G7"),
+        ("answer", "Of which cell? Type its name, such as G7, or with its sheet: Subnets G7."),
+        ("answer Subnets", "Say which cell: answer G7, or with its sheet: answer Subnets G7"),
         ("answer subnet D6", "There is no sheet 'subnet' to fill in. Did you mean Subnets?"),
         ("answer Kettles D6", "There is no sheet 'Kettles' to fill in."),
         ("answer Subnets A6", "Subnets A6 is no cell to fill in."),
@@ -508,10 +556,27 @@ def test_error_an_answer_is_asked_for_of_no_cell(
     assert json.loads(begun.memory.read_text())["shown"] == []
 
 
+def test_whoever_keeps_a_log_is_told_at_the_end_what_was_tried(begun: Desk, capsys: pytest.CaptureFixture[str]):
+    told: list[tuple[Attempt, ...]] = []
+
+    def at_end(session: practice_session.PracticeSession) -> list[str]:
+        told.append(attempts(session.progress, session.started))
+        return ["Lease comes back tomorrow."]
+
+    begun.practise(begun.save(pools_lease="1 h"), "why G6", at_end=at_end)
+    assert "\nLease comes back tomorrow.\nLeft. " in capsys.readouterr().out
+    (lease,) = (each for each in told[0] if each.cell == begun.first("pools.lease"))
+    assert (lease.first, lease.rung, lease.shown, lease.is_right) == (Verdict.WRONG, EXPLANATION, False, False)
+    assert lease.mistake
+    assert len(told[0]) == 157
+    begun.practise(begun.save(), at_end=at_end)
+    assert told[1] == (), "what was tried before is not told again"
+
+
 def test_anything_else_lists_the_words(begun: Desk, capsys: pytest.CaptureFixture[str]):
     begun.practise("help me")
-    assert capsys.readouterr().out.count(practise.WORDS) == 1
-    assert max(map(len, practise.WORDS.splitlines())) < 80
+    assert capsys.readouterr().out.count(WORDS) == 1
+    assert max(map(len, WORDS.splitlines())) < 80
 
 
 def test_new_draws_another_lab_and_goes_on_with_that(begun: Desk, capsys: pytest.CaptureFixture[str]):
@@ -544,6 +609,7 @@ def test_the_same_command_goes_on_with_the_same_lab_and_says_how_it_stands(
     assert begun.scenario.lab_number == lab
     before = out.split("\n\n")[0]
     assert before.splitlines()[-1].endswith("'1 h': not yet."), "taking it up is no save, so there is no hint yet"
+    assert "\nSubnets 35 of 35, Links 4 of 4, " in before
     assert "?" in reports(out)[0]
 
 
@@ -561,7 +627,7 @@ def test_new_on_the_command_line_draws_another(begun: Desk, capsys: pytest.Captu
 
 
 def test_a_damaged_memory_is_begun_anew(begun: Desk, capsys: pytest.CaptureFixture[str]):
-    begun.practise(begun.save(), "answer Subnets D6")
+    begun.practise(begun.save(subnets_network="10.1.1.0"), "answer Subnets D6", begun.save())
     begun.memory.write_text("{")
     capsys.readouterr()
     begun.practise()
@@ -640,7 +706,7 @@ def test_killed_while_it_waits_it_is_taken_up_again_with_all_it_knew(begun: Desk
         assert lines_until(second, "You go on with")[-1].split()[5] == begun.scenario.lab_number
         lines_until(second, "1. Pools G6")
         begun.save()()
-        assert "1 shown" in "".join(lines_until(second, "Now right: Pools G6 (shown)."))
+        assert "1 more right: Pools G6 (shown)." in "".join(lines_until(second, "Shown: Pools G6."))
         assert second.stdin is not None
         second.stdin.write("quit\n")
         second.stdin.close()
@@ -747,11 +813,10 @@ def test_once_reports_a_file_wherever_it_lies_and_does_not_wait(
     copy.write_bytes(begun.filled(pools_lease="1 h"))
     assert run("practise", *words, "--once", copy, "--out", tmp_path) == 0
     out = capsys.readouterr().out
-    assert re.search(r"^Pools +14 of 15 +\[##################--\]$", out, re.MULTILINE)
     assert re.search(r"^1\. Pools G6 \(\d+, Lease\), '1 h': not yet\.$", out, re.MULTILINE)
     copy.write_bytes(begun.filled())
     assert run("practise", *words, "--once", copy, "--out", tmp_path) == 0
-    assert "Now right: Pools G6.\n" in capsys.readouterr().out
+    assert "1 more right: Pools G6. " in capsys.readouterr().out
 
 
 def test_what_was_looked_at_once_is_not_looked_at_again(begun: Desk, capsys: pytest.CaptureFixture[str]):
@@ -774,6 +839,7 @@ def fault_in_marking(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> list[in
     reader = watched_reader.WatchedReader()
     reader._has_failed = True  # in this process, so that the fault can be put in
     monkeypatch.setattr(watched_reader, "mark", mark)
+    monkeypatch.setattr(practice_session, "watched_reader", reader)
     monkeypatch.setattr(practise, "watched_reader", reader)
     monkeypatch.chdir(tmp_path)
     return times

@@ -193,7 +193,7 @@ def _practise(options: argparse.Namespace) -> int:
     from trainer.commands.practice_labs import sheets_called
     from trainer.study.labs import Wanted
 
-    wanted = Wanted(sheets=sheets_called(options.sheets) if options.sheets else ())
+    wanted = Wanted(sheets=sheets_called(options.sheets) if options.sheets else (), support=options.support)
 
     def lab(name: str | None) -> int:
         return practise.run(name, options.out, once=options.once, new=options.new, wanted=wanted)
@@ -349,6 +349,13 @@ def _add_self_study(commands: "argparse._SubParsersAction[argparse.ArgumentParse
     )
     practise.add_argument(
         "--sheets", metavar="NAMES", help="a short lab that asks these sheets alone: Subnets, or Subnets,Links"
+    )
+    practise.add_argument(
+        "--support",
+        type=int,
+        choices=range(1, 6),
+        default=1,
+        help="how much stands there filled in: 1 a whole row, 2 and 3 less, 4 nothing, 5 other rules as well (1)",
     )
     which = practise.add_mutually_exclusive_group()
     which.add_argument("--once", type=Path, metavar="FILE", help="look at this file once, without waiting")

@@ -1,12 +1,13 @@
 """A worked example with other numbers: the same step, right in its own lab, and no word of the trainee's answer."""
 
+from dataclasses import replace
 from ipaddress import IPv4Address
 
 import pytest
 from drawn_labs import bakery, changed, draw, exercise_of, shaped
 
 from trainer.lab.form import SoFar
-from trainer.lab.questions import FORM, QUESTIONS, SECTIONS
+from trainer.lab.questions import FORM, QUESTIONS, SECTIONS, pools, subnets
 from trainer.lab.scenario import Scenario
 from trainer.marking.parallel import Parallel
 
@@ -41,15 +42,15 @@ def example(lab: Scenario, question: str, row: str) -> str:
         (
             "subnets.prefix",
             "50",
-            "In another lab, Subnets 51: Prefix length is 26; 42 needed + network and broadcast = 44: more than 32, "
-            "at most 64 = 2^6; 32 - 6 = 26.",
+            "In another lab, Subnets 51: Prefix length is 29; 6 needed + network and broadcast = 8: more than 4, at most 8 = "
+            "2^3; 32 - 3 = 29.",
         ),
         (
             "stations.address",
             "Cameras",
-            "In another lab, Stations Cameras: Address is 10.64.1.196; usable address no. 4 of 10.64.1.192/26.",
+            "In another lab, Stations Cameras: Address is 10.64.3.132; usable address no. 4 of 10.64.3.128/29.",
         ),
-        ("pools.router", "40", "In another lab, Pools 41: Router is 10.64.1.1; the gateway of VLAN 41."),
+        ("pools.router", "40", "In another lab, Pools 41: Router is 10.64.0.1; the gateway of VLAN 41."),
     ],
 )
 def test_an_example_reads_like_this(question: str, row: str, said: str):
@@ -79,3 +80,20 @@ def test_no_example_holds_the_answer_and_nearly_every_worked_out_cell_has_one():
                     elif "mask" in question.kind.name:
                         assert f"/{value}" not in words, (question.id, words)
     assert told > 5 * without > 0
+
+
+def test_no_number_of_an_example_lies_at_a_fixed_distance_from_the_right_one():
+    """Once the length was always one bit off and the lease one hour more."""
+    lengths: dict[int, set[int]] = {}
+    leases = set()
+    for number in range(40):
+        lab = replace(bakery(), lab_number=f"BUN-{number:04}")
+        for row in SECTIONS["subnets"].rows(lab):
+            own = SoFar(lab).value(subnets.PREFIX_LENGTH_OF, row.key)
+            said = Parallel(lab).example(subnets.PREFIX_LENGTH_OF, row.key, own)
+            lengths.setdefault(own, set()).add(int(said.partition("Prefix length is ")[2].partition(";")[0]) - own)
+        lease = Parallel(lab).example(pools.POOL_LEASE, subnets.row_of(20), lab.lease_hours * 3600)
+        leases.add(int(lease.partition("Lease is ")[2].partition(" h")[0]) - lab.lease_hours)
+    assert all(len(found) >= 3 and 0 not in found for found in lengths.values())
+    assert len(leases) > 10
+    assert 0 not in leases

@@ -15,7 +15,7 @@ from trainer.commands.reading import read_exercise_file, read_own_brief
 from trainer.commands.set_labs import with_present_settings
 from trainer.errors import TrainerError, did_you_mean
 from trainer.lab.brief import practice_brief
-from trainer.lab.draw import draw_scenario, lab_number, lab_seed, lab_slot
+from trainer.lab.draw import draw_scenario, lab_number, lab_seed, lab_slot, seed_of
 from trainer.lab.exercise import Exercise
 from trainer.lab.key import derive_key
 from trainer.lab.proof import prove
@@ -24,12 +24,23 @@ from trainer.lab.scenario import Scenario, Trainee
 from trainer.listing import listed
 from trainer.marking.practice import Progress
 from trainer.pages.brief_text import brief_parts, general_brief
-from trainer.pages.handout import handout_document
+from trainer.pages.handout import handout_document, worked_examples
 from trainer.sheets.answer_book import write_practice_book
 from trainer.store import FORMAT, Register, RegisteredLab, Sitting, write_file
-from trainer.study.labs import Wanted, can_be_asked, draw_for_practice, short
+from trainer.study.examples import example_for
+from trainer.study.fading import filled_in
+from trainer.study.labs import FULL_EXAMPLE, ONLY_GIVEN, Wanted, can_be_asked, draw_for_practice, short
 
-__all__ = ["Practised", "TakenUp", "exercise_called", "practice_folder", "refuse_unasked", "sheets_called", "take_up"]
+__all__ = [
+    "Practised",
+    "TakenUp",
+    "example_lab",
+    "exercise_called",
+    "practice_folder",
+    "refuse_unasked",
+    "sheets_called",
+    "take_up",
+]
 
 WHO = "practice"
 USUAL = "two-switches"
@@ -161,12 +172,21 @@ def _drawn(
     key = derive_key(scenario)
     trials = len(prove(scenario, key).trials)
     sitting.write_lab(scenario, key)
-    sitting.write_progress(Progress(lab=number, support=wanted.support))
+    sitting.write_progress(Progress(lab=number, support=wanted.support, filled_in=filled_in(scenario, wanted.support)))
     mine = RegisteredLab(lab=number, trainee=WHO, attempt=trainee.attempt)
     labs = labs if lost is not None else (*labs, mine)
     sitting.write_register(Register(format=FORMAT, exercise=exercise, common=common, labs=labs))
     _write_files(sitting, scenario, practised)
     return TakenUp(scenario=scenario, trials=trials, is_older=False)
+
+
+def example_lab(exercise: Exercise, sitting: Sitting, scenario: Scenario) -> Scenario:
+    """Another lab of the exercise, by which it is shown how a row of this one is worked out; always the same one for a lab."""
+    rng = random.Random(seed_of(sitting.secret(), exercise.code, scenario.lab_number, "example"))
+    dealt, common = draw_for_practice(replace(exercise, rules=scenario.rules), FULL_EXAMPLE, rng)
+    slots = dealt.separate_labs(common.block_length)
+    slot = rng.randrange(max(slots, 1))
+    return draw_scenario(dealt, common, scenario.trainee, scenario.lab_number, slot, rng)
 
 
 def _write_files(sitting: Sitting, scenario: Scenario, practised: Practised) -> None:
@@ -175,11 +195,17 @@ def _write_files(sitting: Sitting, scenario: Scenario, practised: Practised) -> 
     if page.exists() and workbook.exists():
         return
     key = derive_key(scenario)
-    own = brief_parts(practised.brief, scenario) if practised.brief else ()
+    progress = sitting.progress(scenario.lab_number)
+    shows_steps = progress.support < ONLY_GIVEN
+    other = example_lab(practised.exercise, sitting, scenario)
+    worked = [example_for(scenario, other, section, None) for section in scenario.asked] if shows_steps else []
+    examples = [each for each in worked if each is not None]
     if not page.exists():
         text = practised.brief or general_brief()
-        document = handout_document(scenario, text, key, practice_brief(scenario))
+        shown = worked_examples(examples, other) if examples else ()
+        document = handout_document(scenario, text, key, practice_brief(scenario), shown)
         for trouble in write_pages(page, [document], ON_SCREEN):
             raise TrainerError(trouble)
     if not workbook.exists():
-        write_file(workbook, write_practice_book(scenario, key, own))
+        own = brief_parts(practised.brief, scenario) if practised.brief else ()
+        write_file(workbook, write_practice_book(scenario, key, own, frozenset(progress.filled_in), examples))

@@ -1,6 +1,7 @@
-"""Practising as it looks in a terminal: bars, cells by their names, and lines of a width."""
+"""Practising as it looks in a terminal: news first, then what is not right yet, cells by their names; bars where they are asked
+for. A line is as long as what it says: the terminal breaks it at its own width.
+"""
 
-import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 
 from trainer.lab.form import CellRef
@@ -11,6 +12,7 @@ from trainer.marking.feedback import AT_ONCE
 from trainer.marking.marks import CellMark, Marked, Verdict
 from trainer.marking.practice import (
     CellNames,
+    Changes,
     Progress,
     Standing,
     ToDo,
@@ -26,99 +28,210 @@ from trainer.marking.practice import (
     told_unasked,
 )
 from trainer.marking.said import Part, in_words
+from trainer.study.steps import Worked
 
-__all__ = ["hint_lines", "list_lines", "reason_lines", "report_lines"]
+__all__ = ["bar_lines", "ending_lines", "hint_lines", "list_lines", "reason_lines", "report_lines", "step_lines"]
 
 BAR = 20
 """Characters of a bar."""
 NAMED = 6
 """Cells that are named one by one; of more than these the rest are counted."""
-WIDTH = 79
 _LONGEST_GIVEN = 40
 """Characters of what stands in a cell; of more than these the beginning is shown."""
 
 
-def report_lines(marked: Marked, progress: Progress, names: CellNames, before: Progress | None = None) -> Iterator[str]:
-    """What is printed after a save. before: what was known up to then; None where nothing was saved anew."""
-    all_standings = standings(marked, progress)
-    for standing in all_standings:
+def report_lines(
+    marked: Marked, progress: Progress, names: CellNames, before: Progress | None = None, when: str = ""
+) -> Iterator[str]:
+    """What is printed after a save. before: what was known up to then; None where nothing was saved anew; when: the time on
+    the learner's clock, so that it is heard that a save was looked at.
+    """
+    looked = f"Looked at {when}. " if when else ""
+    found = None if before is None else changes(marked, before, names)
+    if found is None:
+        yield f"{_counts(standings(marked, progress))}."
+    else:
+        first, *more = _news(found, marked, progress, names)
+        yield f"{looked}{first}"
+        yield from more
+    again = set(found.to_do_again) if found else set()
+    to_do = next_to_do(marked, progress)
+    wrong = [each for each in to_do if not each.is_blank and not again.issuperset(each.refs)]
+    told = wrong[:AT_ONCE]
+    if found is not None:
+        written = [ref for ref in still_to_look_at(marked, told, names) if ref not in again]
+        if written:
+            yield f"Still to look at: {_named_by_sheet(written, names)}."
+    if not to_do:
+        yield from ending_lines(marked, progress, names)
+        return
+    for number, each in enumerate(told, 1):
+        words = (f"{_not_yet(each)}.", *(part.text for part in told_unasked(each)))
+        yield _numbered(number, each, " ".join(words), names)
+    if len(wrong) > len(told):
+        yield f"   and {len(wrong) - len(told)} more in {_title(to_do[0].cells[0])}: 'list' says where."
+    if to_do[0].is_blank:
+        yield _next_line(to_do, names)
+
+
+def _news(found: Changes, marked: Marked, progress: Progress, names: CellNames) -> Iterator[str]:
+    """What the save has changed; the first line with how much of the sheets concerned is right."""
+    touched = dict.fromkeys(section_of(ref) for ref in (*found.gained, *found.lost))
+    counted = _counts([each for each in standings(marked, progress) if each.section in touched])
+    if found.gained:
+        gained = "; ".join(_gained(found.gained, marked, progress, names))
+        yield f"{len(found.gained)} {'' if found.is_first else 'more '}right: {gained}. {counted}."
+    elif found.is_nothing:
+        yield "Nothing is right yet." if found.is_first else "No answer has changed since the last save."
+    else:
+        yield "Nothing more is right yet."
+    if found.lost:
+        yield f"No longer right: {_named_by_sheet(found.lost, names)}."
+    if found.otherwise_wrong:
+        yield f"Changed, and not right yet: {_named_by_sheet(found.otherwise_wrong, names)}."
+    if found.following:
+        yield f"Worked out rightly from an answer that is not right: {_named_by_sheet(found.following, names)}."
+    if found.to_do_again:
+        yield f"To be worked out again, from what you have changed: {_named_by_sheet(found.to_do_again, names)}."
+
+
+def _counts(found: Sequence[Standing]) -> str:
+    """Of one sheet "12 of 28 on sheet Subnets", of several "Subnets 12 of 28, Links 4 of 4"."""
+    if len(found) == 1:
+        return f"{found[0].done} of {found[0].asked} on sheet {SECTIONS[found[0].section].title}"
+    return ", ".join(f"{SECTIONS[each.section].title} {each.done} of {each.asked}" for each in found)
+
+
+def _next_line(to_do: Sequence[ToDo], names: CellNames) -> str:
+    """Where to go on when nothing wrong is written."""
+    first = to_do[0]
+    rows = len({cell.row for cell in first.cells})
+    if first.verdict is Verdict.MISSING:
+        title = _title(first.cells[0])
+        return f"Next: {title}, {how_many(rows, 'row')} not yet written. 'steps {title}' shows the way."
+    named = _named_by_sheet(first.refs, names)
+    _, name = names[first.refs[0]]
+    return f"Next: {named} ({first.cells[0].row}). 'steps {name}' shows the way, with another lab's numbers."
+
+
+def ending_lines(marked: Marked, progress: Progress, names: CellNames) -> Iterator[str]:
+    """When all is right: what was so at the first try, what with help. No score."""
+    following = [ref_of(cell) for cell in marked.cells if cell.verdict is Verdict.FOLLOWS and cell.out_of]
+    yield "Every cell is right."
+    helped: list[CellRef] = []
+    first: list[CellRef] = []
+    seen = {each.cell: each for each in progress.seen}
+    for cell in marked.cells:
+        ref = ref_of(cell)
+        if not cell.out_of or ref in progress.filled_in or ref in progress.shown or ref not in names:
+            continue
+        known = seen.get(ref)
+        alone = known is None or (known.first is not None and known.first.is_full and not known.rung)
+        (first if alone else helped).append(ref)
+    if columns := _columns(first, helped):
+        yield f"Right the first time: {columns}."
+    if helped:
+        yield f"With a second try or a hint: {_named_by_sheet(helped, names)}."
+    if shown := [cell for cell in progress.shown if cell in names]:
+        yield f"Shown: {_named_by_sheet(shown, names)}."
+    if following:
+        yield f"Right by your own plan: {_named_by_sheet(following, names)}."
+    yield "'new' draws another lab."
+
+
+def _columns(first: Sequence[CellRef], helped: Sequence[CellRef]) -> str:
+    """The questions that were right at the first try in every row: "Subnets: Prefix length, Mask; all of Ports"."""
+    with_help = {ref.question for ref in helped}
+    sheets: dict[str, list[str]] = {}
+    for question in dict.fromkeys(ref.question for ref in first):
+        if question not in with_help:
+            sheets.setdefault(question.partition(".")[0], []).append(question)
+    told = []
+    for section_id, questions in sheets.items():
+        section = SECTIONS[section_id]
+        of_section = {ref.question for ref in (*first, *helped) if section_of(ref) == section_id}
+        headings = [section.question(question).heading for question in questions]
+        is_whole = of_section == set(questions)
+        told.append(f"all of {section.title}" if is_whole else f"{section.title} {', '.join(headings)}")
+    return "; ".join(told)
+
+
+def bar_lines(marked: Marked, progress: Progress) -> Iterator[str]:
+    """How far every sheet has got, and what of the network works."""
+    for standing in standings(marked, progress):
         yield _bar_line(standing)
     if marked.works is not None:
-        yield from _filled(f"{IN_NETWORK}: {marked.works.line}.", "  ")
-    if before is not None:
-        yield from _change_lines(marked, before, progress, names)
-    to_do = next_to_do(marked, progress)
-    if before is not None and (written := still_to_look_at(marked, to_do[:AT_ONCE], names)):
-        yield from _filled(f"Still to look at: {_named_by_sheet(written, names)}.", "  ")
-    if not to_do:
-        shown = sum(each.shown for each in all_standings)
-        yield f"Every cell is right{f', {shown} of them shown' if shown else ''}. 'new' draws another lab."
-        return
-    for number, each in enumerate(to_do[:AT_ONCE], 1):
-        told = (f"{_not_yet(each)}.", *(part.text for part in told_unasked(each)))
-        yield from _numbered(number, each, " ".join(told), names)
-    if len(to_do) > AT_ONCE:
-        yield f"   and {len(to_do) - AT_ONCE} more in {_title(to_do[0].cells[0])}: 'list' says where."
+        yield f"{IN_NETWORK}: {marked.works.line}."
 
 
 def hint_lines(to_do: Sequence[ToDo], names: CellNames) -> Iterator[str]:
     """What stands on the rung that was climbed to for each thing that is shown; the first rung where none was."""
     for number, each in enumerate(to_do[:AT_ONCE], 1):
-        yield from _numbered(number, each, _on_its_own(told_on_rung(each)), names)
+        if told := told_on_rung(each):
+            yield _numbered(number, each, _on_its_own(told), names)
 
 
-def reason_lines(to_do: Sequence[ToDo], names: CellNames) -> Iterator[str]:
-    """All that is known of each thing that is shown but the answer, for somebody who asks."""
+def reason_lines(to_do: Sequence[ToDo], names: CellNames, times: int = 0) -> Iterator[str]:
+    """What is known of each thing that is shown but the answer, for somebody who asks. times: how often that was told already:
+    then what has not been told yet.
+    """
     for number, each in enumerate(to_do[:AT_ONCE], 1):
-        yield from _numbered(number, each, in_words(reasons(each)), names)
+        told = reasons(each)
+        yield _numbered(number, each, in_words(told[min(times, len(told) - 1)]), names)
+
+
+def step_lines(worked: Worked, *, only: str | None = None) -> Iterator[str]:
+    """A row of another lab, worked out step by step. only: id of the question that is asked about; None for the whole row."""
+    steps = [step for step in worked.steps if only in (None, step.question.id)]
+    yield f"How it is done, with another lab's numbers ({worked.section.title}: {worked.given}):"
+    for number, step in enumerate(steps, 1):
+        yield f"  {number}. {step.heading}. {step.how}" if len(steps) > 1 else f"  {step.how}"
+        yield f"     {step.in_numbers}"
+        if step.question.word:
+            yield f"     ({step.question.word})"
 
 
 def list_lines(marked: Marked, progress: Progress, names: CellNames) -> Iterator[str]:
     """Every cell that is not right yet, by sheet; which answers were shown."""
     found = False
     for each in marked.sections:
-        unnamed: list[ToDo] = []
-        for to_do in to_do_in(each.section, marked, progress):
-            found = True
-            cells = [ref_of(cell) for cell in to_do.cells if ref_of(cell) in names]
-            if cells:
-                yield from _filled(f"{_named_by_sheet(cells, names, most=None)}: {_not_yet(to_do)}.", "  ")
-            else:
-                unnamed.append(to_do)
+        to_dos = to_do_in(each.section, marked, progress)
+        found = found or bool(to_dos)
+        for to_do in to_dos:
+            if not to_do.is_blank and any(ref in names for ref in to_do.refs):
+                yield f"{_where(to_do, names)}: {_not_yet(to_do)}."
+        blank = [ref for to_do in to_dos if to_do.verdict is Verdict.BLANK for ref in to_do.refs if ref in names]
+        if blank:
+            yield f"{_named_by_sheet(blank, names, most=None)}: still empty."
         # rows of the key, which are not called by name
-        for verdict in dict.fromkeys(to_do.verdict for to_do in unnamed):
-            alike = [cell for to_do in unnamed if to_do.verdict is verdict for cell in to_do.cells]
-            together = ToDo(cells=tuple(alike), tries=0, rung=0)
-            yield from _filled(f"{_title(alike[0])}: {_not_yet(together)}.", "  ")
+        for verdict in dict.fromkeys(to_do.verdict for to_do in to_dos):
+            alike = [
+                cell
+                for to_do in to_dos
+                if to_do.verdict is verdict and not any(ref in names for ref in to_do.refs)
+                for cell in to_do.cells
+            ]
+            if alike:
+                yield f"{_title(alike[0])}: {_not_yet(ToDo(cells=tuple(alike), tries=0))}."
     if not found:
         yield "Every cell is right."
     shown = [cell for cell in progress.shown if cell in names]
     if shown:
-        yield from _filled(f"Shown: {_named_by_sheet(shown, names, most=None)}.", "  ")
+        yield f"Shown: {_named_by_sheet(shown, names, most=None)}."
 
 
 def _bar_line(standing: Standing) -> str:
-    """Right as #, right after it was shown as =, the rest as -; only a complete section has a full bar."""
-    right = BAR * standing.right // max(standing.asked, 1)
-    done = BAR * (standing.right + standing.shown) // max(standing.asked, 1)
-    bar = "#" * right + "=" * (done - right) + "-" * (BAR - done)
+    """Right as #, right after it was shown as =, following as ~, the rest as -; only a complete section has no -."""
+    asked = max(standing.asked, 1)
+    right = BAR * standing.right // asked
+    done = BAR * standing.done // asked
+    with_following = BAR * (standing.done + standing.following) // asked
+    bar = "#" * right + "=" * (done - right) + "~" * (with_following - done) + "-" * (BAR - with_following)
     more = [f"{standing.shown} shown"] if standing.shown else []
+    more += [f"{standing.following} from an answer that is not right"] if standing.following else []
     more += [f"{how_many(standing.too_many, 'row')} too many"] if standing.too_many else []
     line = f"{SECTIONS[standing.section].title:<11} {standing.right:>4} of {standing.asked:<4} [{bar}]"
     return f"{line}  {', '.join(more)}".rstrip()
-
-
-def _change_lines(marked: Marked, before: Progress, progress: Progress, names: CellNames) -> Iterator[str]:
-    found = changes(marked, before, progress, names)
-    if found.gained:
-        yield from _filled(f"Now right: {'; '.join(_gained(found.gained, marked, progress, names))}.", "  ")
-    if found.lost:
-        yield from _filled(f"No longer right: {_named_by_sheet(found.lost, names)}.", "  ")
-    if found.lost_by_following:
-        named = _named_by_sheet(found.lost_by_following, names)
-        yield from _filled(f"No longer right, because the answer it followed from was changed: {named}.", "  ")
-    if found.is_nothing and not found.is_first:
-        yield "Nothing has become right or wrong since the last save."
 
 
 def _gained(gained: Sequence[CellRef], marked: Marked, progress: Progress, names: CellNames) -> Iterator[str]:
@@ -131,8 +244,13 @@ def _gained(gained: Sequence[CellRef], marked: Marked, progress: Progress, names
             yield _named_by_sheet(cells, names, progress.shown)
 
 
-def _numbered(number: int, to_do: ToDo, words: str, names: CellNames) -> list[str]:
-    return _filled(f"{number}. {_where(to_do, names)}: {words}")
+def _numbered(number: int, to_do: ToDo, words: str, names: CellNames) -> str:
+    return f"{number}. {_where(to_do, names)}: {words}{_and_with_it(to_do, names)}"
+
+
+def _and_with_it(to_do: ToDo, names: CellNames) -> str:
+    resting = [ref_of(cell) for cell in to_do.with_it if ref_of(cell) in names]
+    return f" With it go {_named_by_sheet(resting, names)}." if resting else ""
 
 
 def _on_its_own(parts: Sequence[Part]) -> str:
@@ -158,9 +276,9 @@ def _where(to_do: ToDo, names: CellNames) -> str:
     what is needed, so it is not said.
     """
     first = to_do.cells[0]
-    if not any(ref_of(cell) in names for cell in to_do.cells):
+    if not any(ref in names for ref in to_do.refs):
         return _title(first)
-    named = _named_by_sheet([ref_of(cell) for cell in to_do.cells], names)
+    named = _named_by_sheet(to_do.refs, names)
     if len(to_do.cells) > 1 or not first.given:
         return named
     heading = SECTIONS[first.section].question(first.question).heading
@@ -207,10 +325,6 @@ def _listed(cells: Sequence[tuple[str, bool]], most: int | None = None) -> str:
 def _are_neighbours(left: str, right: str) -> bool:
     """Whether the second cell stands right of the first. Sheets of the form are narrower than 26 columns."""
     return left[1:] == right[1:] and ord(left[0]) + 1 == ord(right[0])
-
-
-def _filled(text: str, indent: str = "   ") -> list[str]:
-    return textwrap.wrap(text, WIDTH, subsequent_indent=indent, break_long_words=False, break_on_hyphens=False)
 
 
 def _title(cell: CellMark) -> str:

@@ -89,6 +89,11 @@ class Question(Generic[T, R]):
     """
     concept: Concept
     """What has to be understood in order to answer it."""
+    how: Callable[[Scenario], str]
+    """What to do in order to come to the value, in a line or two, for somebody who does it for the first time; by the lab's own
+    rules, and with none of its numbers that are asked."""
+    word: str = ""
+    """A word of the trade that is met here, and what it means: "mask: the length as four numbers"."""
     is_usable: Callable[[Scenario, T], bool] = field(default=lambda _scenario, _value: True)
     """Whether later answers may follow from this value although it is wrong (marking rule R4)."""
     accepts: Callable[[Scenario, Answers, SoFar, R, T], bool | None] | None = None

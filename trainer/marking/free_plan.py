@@ -4,7 +4,7 @@ What else stands in a row says where its network was meant to lie. A network cel
 itself, and they follow from what was meant. Of networks that share addresses those are wrong whose change mends all.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import partial
 from ipaddress import IPv4Address, IPv4Network
@@ -12,6 +12,7 @@ from typing import Any
 
 from trainer.lab.form import Answers, CellRef, Question, RowKey, SoFar
 from trainer.lab.questions import links, subnets
+from trainer.lab.rows import LinkRow
 from trainer.lab.scenario import Order, Scenario
 from trainer.network.addresses import network_at
 
@@ -32,6 +33,9 @@ class FreePlan:
     """Cells that break the rule: no multiple of the network's size, outside the block, or wrong of those that overlap."""
     misplaced_by_size: frozenset[CellRef] = frozenset()
     """The same, if the networks had the right sizes."""
+    left: Mapping[CellRef, IPv4Address] = field(default_factory=dict)
+    """Where networks can lie whose own cell is blank or misplaced: off all that lie where they may, and so that all find room.
+    Absent where the right networks leave none."""
 
     def accepts(self, cell: CellRef) -> bool:
         """Whether what stands in a network cell keeps the rule, and is what the other cells of the row go by."""
@@ -47,6 +51,7 @@ class _Place:
     """A network cell, the question that says how long the network is, and those that are worked out from both."""
 
     cell: CellRef
+    question: Question[IPv4Address, Any]
     length: Question[int, Any]
     worked_out: tuple[Question[IPv4Address, Any], ...]
 
@@ -62,11 +67,13 @@ def free_plan(scenario: Scenario, written: Mapping[CellRef, Any], key: SoFar) ->
         if found is not None:
             meant[place.cell] = found
     values = {**written, **meant}
+    misplaced = set(_misplaced(scenario, places, values, key))
     sizes = {cell: value for cell, value in values.items() if cell.question not in _LENGTHS}
     return FreePlan(
         meant=meant,
-        misplaced=frozenset(_misplaced(scenario, places, values, key)),
+        misplaced=frozenset(misplaced),
         misplaced_by_size=frozenset(_misplaced(scenario, places, sizes, key)),
+        left=_left(scenario, places, {cell: value for cell, value in values.items() if cell not in misplaced}, key),
     )
 
 
@@ -77,10 +84,10 @@ def _places(scenario: Scenario) -> Iterator[_Place]:
     for vlan in scenario.vlans:
         cell = CellRef(subnets.NETWORK_ADDRESS.id, subnets.row_of(vlan.id))
         ends = (subnets.FIRST_USABLE, subnets.LAST_USABLE, subnets.BROADCAST_ADDRESS)
-        yield _Place(cell, subnets.PREFIX_LENGTH_OF, ends)
+        yield _Place(cell, subnets.NETWORK_ADDRESS, subnets.PREFIX_LENGTH_OF, ends)
     for link in scenario.links:
-        cell = CellRef(links.LINK_NETWORK.id, RowKey(link.name))
-        yield _Place(cell, links.LINK_MASK, (links.FIRST_ADDRESS, links.SECOND_ADDRESS))
+        cell = CellRef(links.LINK_NETWORK.id, LinkRow(link.name))
+        yield _Place(cell, links.LINK_NETWORK, links.LINK_MASK, (links.FIRST_ADDRESS, links.SECOND_ADDRESS))
 
 
 def _meant(scenario: Scenario, written: Mapping[CellRef, Any], key: SoFar, place: _Place) -> IPv4Address | None:
@@ -150,6 +157,51 @@ def _misplaced(
             return
         yield worst
         del lying[worst]
+
+
+def _left(
+    scenario: Scenario, places: Sequence[_Place], values: Mapping[CellRef, Any], key: SoFar
+) -> dict[CellRef, IPv4Address]:
+    """Where the networks without a right place can lie, so that nothing that is right has to move. Room is kept for networks
+    whose length is to be put right; where that is too much to ask, for those that are written.
+    """
+    found: dict[CellRef, IPv4Address] = {}
+    for lengths in (_widest, _length):
+        found = _placed(scenario, places, values, key, lengths)
+        if all(place.cell in values or place.cell in found for place in places):
+            break
+    return found
+
+
+def _placed(
+    scenario: Scenario,
+    places: Sequence[_Place],
+    values: Mapping[CellRef, Any],
+    key: SoFar,
+    length_of: Callable[[Mapping[CellRef, Any], SoFar, _Place], int],
+) -> dict[CellRef, IPv4Address]:
+    """Each where the key has it if that is free, else at the first multiple of its size. The largest is placed first: sizes
+    are powers of two, so whatever room there is then holds all that fit.
+    """
+    taken = [network_at(values[each.cell], length_of(values, key, each)) for each in places if each.cell in values]
+    found: dict[CellRef, IPv4Address] = {}
+    ahead = [(length_of(values, key, each), each) for each in places if each.cell not in values]
+    for length, place in sorted(ahead, key=lambda each: each[0]):
+        if length < scenario.block.prefixlen:
+            continue
+        keys = network_at(key.value(place.question, place.cell.row), length)
+        offers = (keys, *scenario.block.subnets(new_prefix=length))
+        network = next((each for each in offers if not any(each.overlaps(other) for other in taken)), None)
+        if network is not None:
+            taken.append(network)
+            found[place.cell] = network.network_address
+    return found
+
+
+def _widest(values: Mapping[CellRef, Any], key: SoFar, place: _Place) -> int:
+    """The shorter of the length that is written and the right one."""
+    right: int = key.value(place.length, place.cell.row)
+    return min(_length(values, key, place), right)
 
 
 def _meets(lying: Mapping[CellRef, IPv4Network], order: Sequence[CellRef], cell: CellRef) -> tuple[int, int]:

@@ -1,16 +1,21 @@
 """A worked example with other numbers: the same step in another lab of the same shape (feedback rule F5, the rung below the
 answer).
+
+Its sizes and times are drawn from the lab's number, for each network by itself: no number of it lies at a fixed distance from
+the right one, so nobody learns to read the answer off it.
 """
 
+import hashlib
 from dataclasses import replace
 from ipaddress import IPv4Address, IPv4Network
 from typing import Any
 
 from trainer.lab.form import Question, RowKey, Section, SoFar
 from trainer.lab.kinds import DOTTED_MASK, MASK, PREFIX_LENGTH, ROUTE_MASK
+from trainer.lab.plan import needs_served
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Scenario, Vlan
-from trainer.network.addresses import mask_of
+from trainer.network.addresses import mask_of, prefix_length_for, usable_count
 
 __all__ = ["Parallel"]
 
@@ -18,8 +23,10 @@ _BLOCKS = (IPv4Network("10.64.0.0/10"), IPv4Network("172.16.0.0/12"))
 """Of these ranges (RFC 1918) the other lab takes the one in which the trainee's does not lie."""
 _ROOM = 2
 """So many bits the other lab's block is larger, since some of its networks are."""
-_SMALL = 60
-"""Networks that need fewer addresses are doubled in the other lab, larger ones halved: each gets another length."""
+_LENGTHS_THERE = range(23, 30)
+"""What networks of the other lab may have, but each another one than here."""
+_LONGEST_LEASE = 48
+"""Hours."""
 _LENGTHS = {PREFIX_LENGTH.name, MASK.name, DOTTED_MASK.name, ROUTE_MASK.name}
 
 
@@ -29,13 +36,13 @@ class Parallel:
     def __init__(self, scenario: Scenario) -> None:
         numbers = _other_numbers(scenario)
         vlans = {
-            vlan.id: replace(vlan, number=numbers[vlan.number], addresses_needed=_other_size(vlan))
+            vlan.id: replace(vlan, number=numbers[vlan.number], addresses_needed=_other_size(scenario, vlan))
             for vlan in scenario.vlans
         }
         self._scenario = replace(
             scenario,
             block=_other_block(scenario.block),
-            lease_hours=scenario.lease_hours + 1,
+            lease_hours=_other_lease(scenario),
             vlans=tuple(vlans.values()),
             stations=tuple(replace(each, vlan=vlans[each.vlan].id) for each in scenario.stations),
         )
@@ -79,9 +86,37 @@ def _other_block(block: IPv4Network) -> IPv4Network:
     return IPv4Network((home.network_address, max(block.prefixlen - _ROOM, home.prefixlen)))
 
 
-def _other_size(vlan: Vlan) -> int:
-    needed = vlan.addresses_needed
-    return 2 * needed + 2 if needed < _SMALL else needed // 2 - 2
+def _other_size(scenario: Scenario, vlan: Vlan) -> int:
+    """Addresses needed that give another length, and room for the stations and the pool; where none do, one more or less."""
+    own = prefix_length_for(vlan.addresses_needed)
+    stations = [each for each in scenario.stations if each.vlan == vlan.id]
+    fixed = [each.fixed_number for each in stations if each.fixed_number is not None]
+    fewest = max(len(stations) + 1, *fixed) if fixed else len(stations) + 1
+    offers = []
+    for length in _LENGTHS_THERE:
+        low, high = max(usable_count(length + 1) + 1, fewest), usable_count(length)
+        if len(stations) > len(fixed):
+            rules = scenario.rules
+            served = needs_served(length, rules.kept_for_fixed, rules.gateway, len(fixed)) or (1, 0)
+            low, high = max(low, served[0]), min(high, served[1])
+        if length != own and low <= high:
+            offers.append((low, high))
+    if not offers:
+        return vlan.addresses_needed + 1
+    low, high = offers[_drawn(scenario, f"length {vlan.id}", len(offers))]
+    return low + _drawn(scenario, f"size {vlan.id}", high - low + 1)
+
+
+def _other_lease(scenario: Scenario) -> int:
+    """Another number of hours."""
+    hours = 1 + _drawn(scenario, "lease", _LONGEST_LEASE - 1)
+    return hours if hours < scenario.lease_hours else hours + 1
+
+
+def _drawn(scenario: Scenario, what: str, count: int) -> int:
+    """A number from 0 to count - 1, always the same one for a lab."""
+    digest = hashlib.sha256(f"{scenario.lab_number} {what}".encode()).digest()
+    return int.from_bytes(digest[:8]) % count
 
 
 def _forms(question: Question[Any, Any], value: Any) -> tuple[str, ...]:
@@ -90,4 +125,4 @@ def _forms(question: Question[Any, Any], value: Any) -> tuple[str, ...]:
         return f"/{value}", str(mask_of(value)), f" is {value};"
     if isinstance(value, IPv4Address):
         return (str(value),)
-    return (question.kind.show(value),)
+    return (f" {question.kind.show(value)}",)

@@ -92,7 +92,7 @@ def plans_of(scenario: Scenario, read: ReadForm) -> Plans:
         given=given,
         copied=frozenset(written.keys() - _without_repeated(written, 2).keys()),
         key=key,
-        so_far=SoFar(scenario, given, key) if scenario.rules.follow_through else key,
+        so_far=SoFar(scenario, {**free.left, **given}, key) if scenario.rules.follow_through else key,
         beyond=SoFar(scenario, _without_copies_of_what_cannot_be(scenario, given), key, takes_all=True),
         free=free,
         as_written=SoFar(scenario, written, key, takes_all=True),

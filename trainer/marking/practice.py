@@ -1,27 +1,31 @@
 """Practising alone: what is right so far, what a save changed, and how much is said about what is not right yet.
 
-All of it is values; how it looks in a terminal is the business of commands/practice_lines.py.
+All of it is values; how it looks in a terminal is the business of commands/practice_lines.py, which cell is meant and what
+its answer is that of practice_cells.py.
 
-No marks and no grade (feedback rule F7). Of a cell that is not right only its place is said at first, the hint from the
-second save on or when asked for, explanation and consequence when asked for, the answer only when asked for (F4, F5).
-How far somebody has climbed is remembered for each cell until it is right; it is never said how many rungs are left.
+No marks and no grade (feedback rule F7). A blank cell is no try. Of a value that is not right only the place is said at
+first, the hint from the second save on or when asked for, what is wrong when asked for, the answer only when asked for and
+after a try (F4, F5). One cause is told once, with all the cells that go with it (F6). What follows from an answer that is
+not right yet is neither gained nor lost. How far somebody has climbed is remembered for each cell until it is right.
 """
 
-import re
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from trainer.errors import did_you_mean
 from trainer.lab.form import CellRef
 from trainer.lab.questions import SECTIONS
 from trainer.marking.feedback import AT_ONCE
 from trainer.marking.marks import CellMark, Marked, Verdict
+from trainer.marking.mistakes.neutral import NEUTRAL
 from trainer.marking.said import Label, Part, said
 
 __all__ = [
-    "CONSEQUENCE",
+    "EXPLANATION",
     "FORMAT",
-    "Answer",
+    "HINT",
+    "MOST_WORDS",
+    "STEPS",
+    "Attempt",
     "CellNames",
     "Changes",
     "Climbed",
@@ -30,7 +34,7 @@ __all__ = [
     "Standing",
     "ToDo",
     "after_save",
-    "answer_to",
+    "attempts",
     "changes",
     "next_to_do",
     "reasons",
@@ -40,20 +44,20 @@ __all__ = [
     "standings",
     "still_to_look_at",
     "to_do_in",
+    "to_do_of",
     "told_on_rung",
     "told_unasked",
 ]
 
 FORMAT = 1
 """Version of Progress as it is kept between two runs."""
-HINT, EXPLANATION, CONSEQUENCE, EXAMPLE = 1, 2, 3, 4
-"""Rungs of the ladder above the place alone (feedback rule F5). The answer is none of them: it has a word of its own."""
-_TOLD_ON = {
-    HINT: {Label.HINT},
-    EXPLANATION: {Label.REMARK, Label.EXPLANATION},
-    CONSEQUENCE: {Label.REMARK, Label.EXPLANATION, Label.CONSEQUENCE, Label.SEEN, Label.RESTS_ON},
-    EXAMPLE: {Label.EXAMPLE},
-}
+HINT, EXPLANATION, STEPS = 1, 2, 3
+"""Rungs of the ladder above the place alone (feedback rule F5): a question that leads on, what is wrong, and the way to the value
+with another lab's numbers. The answer is none of them: it has a word of its own."""
+_REASONS = (Label.REMARK, Label.EXPLANATION, Label.CONSEQUENCE, Label.SEEN, Label.RESTS_ON)
+MOST_WORDS = 40
+"""Of what is told in one breath (feedback rule F2)."""
+_UNWRITTEN = (Verdict.BLANK, Verdict.MISSING)
 
 CellNames = Mapping[CellRef, tuple[str, str]]
 """Where cells stand in the saved file: sheet and name, such as ("Subnets", "D7")."""
@@ -61,12 +65,20 @@ CellNames = Mapping[CellRef, tuple[str, str]]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SeenCell:
-    """A cell as the last save left it."""
+    """A cell as the last save left it, and what is remembered of the saves before."""
 
     cell: CellRef
     verdict: Verdict
     tries: int
-    """Saves in a row on which it was not right; 0 where it is right."""
+    """Saves in a row on which something stood in it that was not right; 0 where it is right."""
+    given: str = field(default="", metadata={"added later": True})
+    """What stood in it."""
+    first: Verdict | None = field(default=None, metadata={"added later": True})
+    """What was found of the first try; None before it."""
+    mistake: str = field(default="", metadata={"added later": True})
+    """What the catalogue made out in the first try."""
+    rung: int = field(default=0, metadata={"added later": True})
+    """The highest rung that was asked for, ever."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,7 +103,9 @@ class Progress:
     climbed: tuple[Climbed, ...] = field(default=(), metadata={"added later": True})
     """Cells that are not right and about which hints were asked for."""
     support: int = field(default=4, metadata={"added later": True})
-    """How much of the lab stood there filled in when it was handed out: 1 to 5, of older labs nothing."""
+    """The level of support that the lab was drawn for, 1 to 5."""
+    filled_in: tuple[CellRef, ...] = field(default=(), metadata={"added later": True})
+    """Cells that stood there filled in when the lab was handed out: nobody has to do them."""
 
     @property
     def rungs(self) -> Mapping[CellRef, int]:
@@ -106,15 +120,20 @@ class Progress:
 
     def with_next_rung(self, to_do: "Sequence[ToDo]") -> "Progress":
         """One rung further for each thing that is shown, never past the last."""
-        rungs = dict(self.rungs)
-        for each in to_do[:AT_ONCE]:
-            rungs |= {ref_of(cell): min(each.rung + 1, EXAMPLE) for cell in each.cells}
+        return self._with_rungs({cell: each.rung + 1 for each in to_do[:AT_ONCE] for cell in each.refs})
+
+    def with_rung(self, cells: Iterable[CellRef], rung: int) -> "Progress":
+        """That rung was asked for, of these cells."""
+        return self._with_rungs({cell: max(rung, self.rungs.get(cell, 0)) for cell in cells})
+
+    def _with_rungs(self, found: Mapping[CellRef, int]) -> "Progress":
+        rungs = {**self.rungs, **{cell: min(rung, STEPS) for cell, rung in found.items()}}
         return replace(self, climbed=tuple(Climbed(cell=cell, rung=rung) for cell, rung in rungs.items()))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Standing:
-    """How far a section has got."""
+    """How far a section has got. What stood there filled in is not counted."""
 
     section: str
     asked: int
@@ -122,69 +141,133 @@ class Standing:
     """Right without having been shown."""
     shown: int
     """Right after the answer had been asked for."""
+    following: int
+    """Worked out rightly from an answer that is not right itself: right and wrong with that."""
     too_many: int
     """Rows that cancel a right one, because more were written than are needed."""
 
     @property
+    def done(self) -> int:
+        return self.right + self.shown
+
+    @property
     def is_complete(self) -> bool:
-        return self.right + self.shown == self.asked and not self.too_many
+        return self.done + self.following == self.asked and not self.too_many
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ToDo:
-    """One thing that is not right yet: a cell, or several that are said in one breath."""
+    """One thing that is not right yet: a cause with all the cells of a sheet that it is made in, or a row that is blank."""
 
     cells: tuple[CellMark, ...]
     tries: int
     rung: int = 0
     """How much was said because it was asked for; 0 where nothing was."""
+    with_it: tuple[CellMark, ...] = ()
+    """Cells that are not right because they rest on it."""
 
     @property
     def verdict(self) -> Verdict:
         return self.cells[0].verdict
 
+    @property
+    def is_blank(self) -> bool:
+        """Whether nothing was tried yet."""
+        return self.verdict in _UNWRITTEN
+
+    @property
+    def refs(self) -> tuple[CellRef, ...]:
+        return tuple(map(ref_of, self.cells))
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Changes:
-    """What a save has changed."""
+    """What a save has changed in cells that stand on a sheet."""
 
     gained: tuple[CellRef, ...]
-    """Cells that have become right."""
+    """Cells that have become right by themselves."""
     lost: tuple[CellRef, ...]
-    """Cells that are no longer right."""
-    lost_by_following: tuple[CellRef, ...]
-    """Of those that are no longer right, the ones that were right because they followed from an answer that was changed."""
+    """Cells that were changed and are no longer right."""
+    to_do_again: tuple[CellRef, ...]
+    """Cells that were right, or followed rightly, and stand as they were: what they rest on was changed."""
+    otherwise_wrong: tuple[CellRef, ...]
+    """Cells whose value was changed and that were not right before and are not now."""
+    following: tuple[CellRef, ...]
+    """Cells that were written anew and follow rightly from an answer that is not right."""
     is_first: bool
     """Whether nothing had been saved before."""
 
     @property
     def is_nothing(self) -> bool:
-        return not (self.gained or self.lost or self.lost_by_following)
-
-
-@dataclass(frozen=True, slots=True)
-class Answer:
-    """What is said to somebody who asks for the answer of a cell."""
-
-    words: str
-    shown: CellRef | None = None
-    """The cell whose answer is in the words; None where it is not given away."""
+        return not (self.gained or self.lost or self.to_do_again or self.otherwise_wrong or self.following)
 
 
 def after_save(progress: Progress, marked: Marked, file: tuple[int, ...]) -> Progress:
     """What is remembered once a save was looked at."""
-    tries = progress.tries
-    seen = tuple(
-        SeenCell(
-            cell=ref_of(cell),
-            verdict=cell.verdict,
-            tries=0 if cell.verdict.is_full else tries.get(ref_of(cell), 0) + 1,
-        )
-        for cell in marked.cells
-    )
+    before = {each.cell: each for each in progress.seen}
+    rungs = progress.rungs
+    seen = tuple(_seen(cell, before.get(ref_of(cell)), rungs.get(ref_of(cell), 0)) for cell in marked.cells)
     right = {ref_of(cell) for cell in marked.cells if cell.verdict.is_full}
     climbed = tuple(each for each in progress.climbed if each.cell not in right)
     return replace(progress, file=file, seen=seen, climbed=climbed)
+
+
+def _seen(cell: CellMark, before: SeenCell | None, rung: int) -> SeenCell:
+    """A blank cell is no try: what was counted stays as it was."""
+    tries, first, mistake = (0, None, "") if before is None else (before.tries, before.first, before.mistake)
+    stands = before is not None and before.verdict.is_full and before.given == cell.given
+    if cell.verdict.is_full:
+        tries = 0
+    elif (
+        cell.verdict not in _UNWRITTEN and not stands
+    ):  # what stands as it was, on something that was changed, is no new try
+        tries += 1
+    if first is None and cell.verdict not in _UNWRITTEN:
+        first, mistake = cell.verdict, cell.explanation.mistake if cell.explanation else ""
+    return SeenCell(
+        cell=ref_of(cell),
+        verdict=cell.verdict,
+        tries=tries,
+        given=cell.given,
+        first=first,
+        mistake=mistake,
+        rung=max(rung, before.rung if before else 0),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Attempt:
+    """A cell that somebody tried, from the first try to the last."""
+
+    cell: CellRef
+    first: Verdict
+    """What was found of the first try."""
+    mistake: str
+    """What the catalogue made out in it; "" where nothing, or where it was right."""
+    rung: int
+    """The highest rung that was asked for: 0 none, then HINT, EXPLANATION, STEPS."""
+    shown: bool
+    """Whether the answer was asked for."""
+    is_right: bool
+    """Whether it was right in the end."""
+
+
+def attempts(progress: Progress, since: Progress) -> tuple[Attempt, ...]:
+    """The cells that were tried for the first time since then."""
+    before = {each.cell for each in since.seen if each.first is not None}
+    rungs = progress.rungs
+    return tuple(
+        Attempt(
+            cell=each.cell,
+            first=each.first,
+            mistake=each.mistake,
+            rung=max(each.rung, rungs.get(each.cell, 0)),
+            shown=each.cell in progress.shown,
+            is_right=each.verdict.is_full,
+        )
+        for each in progress.seen
+        if each.first is not None and each.cell not in before and each.cell not in progress.filled_in
+    )
 
 
 def standings(marked: Marked, progress: Progress) -> tuple[Standing, ...]:
@@ -193,14 +276,16 @@ def standings(marked: Marked, progress: Progress) -> tuple[Standing, ...]:
 
 
 def _standing(section: str, marked: Marked, progress: Progress) -> Standing:
+    filled_in = {ref for ref in progress.filled_in if section_of(ref) == section}
     cells = [cell for cell in marked.cells if cell.section == section]
-    asked = [cell for cell in cells if cell.out_of]
-    full = [ref_of(cell) in progress.shown for cell in asked if cell.verdict.is_full]
+    asked = [cell for cell in cells if cell.out_of and not (cell.verdict.is_full and ref_of(cell) in filled_in)]
+    right = [ref_of(cell) in progress.shown for cell in asked if cell.verdict is Verdict.RIGHT]
     return Standing(
         section=section,
         asked=len(asked),
-        right=full.count(False),
-        shown=full.count(True),
+        right=right.count(False),
+        shown=right.count(True),
+        following=sum(cell.verdict is Verdict.FOLLOWS for cell in asked),
         too_many=sum(cell.marks < 0 for cell in cells),
     )
 
@@ -214,49 +299,115 @@ def section_called(name: str, marked: Marked) -> str | None:
 def next_to_do(marked: Marked, progress: Progress, section: str | None = None) -> tuple[ToDo, ...]:
     """All that is not right yet in a section: what was written wrongly before what is blank.
 
-    section: its id; the first that is not complete where none is named.
+    section: its id; where none is named the first in which something wrong was written, else the first that is not complete.
     """
-    for standing in standings(marked, progress):
-        if not standing.is_complete and section in (None, standing.section):
-            return to_do_in(standing.section, marked, progress)
-    return ()
+    ahead = [each.section for each in standings(marked, progress) if not each.is_complete]
+    if section is None:
+        wrong = {cell.section for cell in marked.cells if not (cell.verdict.is_full or cell.verdict in _UNWRITTEN)}
+        ahead.sort(key=lambda each: each not in wrong)
+    else:
+        ahead = [each for each in ahead if each == section]
+    return to_do_in(ahead[0], marked, progress) if ahead else ()
 
 
 def to_do_in(section: str, marked: Marked, progress: Progress) -> tuple[ToDo, ...]:
-    """Blank cells and missing rows are taken together where the same is said of them, cells of a needless row always."""
-    tries, rungs = progress.tries, progress.rungs
+    """Cells with one cause are taken together, with those that rest on them; blank cells row by row."""
     groups: dict[object, list[CellMark]] = {}
-    for place, cell in enumerate(marked.cells):
-        if cell.section != section or cell.verdict.is_full:
-            continue
-        words = cell.explanation.explanation if cell.explanation else ""
-        together: object = place if cell.given else (cell.verdict, words)
-        if cell.verdict is Verdict.EXTRA:
-            together = (cell.verdict, cell.row)
-        groups.setdefault(together, []).append(cell)
-    found = [
-        ToDo(
-            cells=tuple(group),
-            tries=max(tries.get(ref_of(cell), 0) for cell in group),
-            rung=max(rungs.get(ref_of(cell), 0) for cell in group),
-        )
-        for group in groups.values()
-    ]
-    return tuple(sorted(found, key=lambda each: each.verdict in (Verdict.BLANK, Verdict.MISSING)))
+    for cell in marked.cells:
+        if cell.section == section and not cell.verdict.is_full:
+            groups.setdefault(_cause(cell), []).append(cell)
+    goes_with = _goes_with(groups)
+    found = []
+    for cause, group in groups.items():
+        if cause not in goes_with:
+            resting = [cell for other, on in goes_with.items() if on == cause for cell in groups[other]]
+            found.append(_to_do(group, progress, tuple(resting)))
+    return tuple(sorted(found, key=lambda each: each.is_blank))
 
 
-def changes(marked: Marked, before: Progress, progress: Progress, names: CellNames) -> Changes:
+def to_do_of(ref: CellRef, marked: Marked, progress: Progress) -> ToDo | None:
+    """What is not right yet of one cell, with the other cells that have its cause; None where it is right."""
+    for each in to_do_in(section_of(ref), marked, progress):
+        if ref in each.refs or ref in map(ref_of, each.with_it):
+            return each
+    return None
+
+
+def _to_do(group: Sequence[CellMark], progress: Progress, with_it: tuple[CellMark, ...]) -> ToDo:
+    tries, rungs = progress.tries, progress.rungs
+    return ToDo(
+        cells=tuple(group),
+        tries=max(tries.get(ref_of(cell), 0) for cell in group),
+        rung=max(rungs.get(ref_of(cell), 0) for cell in group),
+        with_it=with_it,
+    )
+
+
+def _cause(cell: CellMark) -> object:
+    """What cells have in common that are spoken of together: the same mistake; of a row nobody asks for, the row; of blank
+    cells the row, and all rows that are missing alike.
+    """
+    if cell.verdict is Verdict.MISSING:
+        return cell.verdict, cell.explanation.explanation if cell.explanation else ""
+    if cell.verdict in (Verdict.BLANK, Verdict.EXTRA):
+        return cell.verdict, cell.row
+    if cell.explanation is None:
+        return cell.verdict, cell.question, cell.row
+    if cell.explanation.mistake in NEUTRAL:
+        return cell.verdict, cell.explanation.explanation
+    return cell.explanation.mistake, cell.explanation.roots
+
+
+def _goes_with(groups: Mapping[object, Sequence[CellMark]]) -> dict[object, object]:
+    """For causes whose cells follow from one wrong cell of the same sheet the cause of that cell."""
+    causes = {_as_a_root(cell): cause for cause, group in groups.items() for cell in group if cell.given}
+    found = {}
+    for cause, group in groups.items():
+        roots = group[0].explanation.roots if group[0].explanation else ()
+        targets = {causes.get(root) for root in roots} - {cause}
+        if len(targets) == 1 and None not in targets:
+            found[cause] = targets.pop()
+    return {cause: on for cause, on in found.items() if on not in found}
+
+
+def _as_a_root(cell: CellMark) -> str:
+    """How explanations call a cell that others follow from."""
+    section = SECTIONS[cell.section]
+    return f"{section.title} {cell.row}: {section.question(cell.question).heading}"
+
+
+def changes(marked: Marked, before: Progress, names: CellNames) -> Changes:
     """What a save has changed in the cells that stand on a sheet."""
-    was = {each.cell: each.verdict for each in before.seen if each.verdict.is_full}
-    full = {ref_of(cell) for cell in marked.cells if cell.verdict.is_full}
-    gained = (ref_of(cell) for cell in marked.cells if ref_of(cell) in full.difference(was))
-    # A row can go without harm where others deliver what it did.
-    complete = {each.section for each in standings(marked, progress) if each.is_complete}
-    lost = [cell for cell in was if cell in names and cell not in full and section_of(cell) not in complete]
+    was = {each.cell: each for each in before.seen}
+    now = {ref_of(cell): cell for cell in marked.cells}
+    complete = {each.section for each in standings(marked, before) if each.is_complete}
+    gained, lost, again, otherwise, following = [], [], [], [], []
+    for ref, cell in now.items():
+        old = was.get(ref)
+        was_right = old is not None and old.verdict is Verdict.RIGHT
+        if ref not in names or ref in before.filled_in:
+            continue
+        if cell.verdict is Verdict.RIGHT and not was_right:
+            gained.append(ref)
+        elif cell.verdict is Verdict.FOLLOWS and (old is None or old.given != cell.given):
+            following.append(ref)
+        elif not cell.verdict.is_full and old is not None and section_of(ref) not in complete:
+            is_as_it_was = old.given == cell.given and bool(cell.given)
+            if old.verdict.is_full and is_as_it_was:
+                again.append(ref)
+            elif was_right:
+                lost.append(ref)
+            elif old.given != cell.given and cell.given:
+                otherwise.append(ref)
+    # rows that went, and are missing now under another name
+    gone = [ref for ref, old in was.items() if old.verdict is Verdict.RIGHT and ref in names and ref not in now]
+    lost += [ref for ref in gone if section_of(ref) not in complete]
     return Changes(
-        gained=tuple(cell for cell in gained if cell in names),
-        lost=tuple(cell for cell in lost if was[cell] is not Verdict.FOLLOWS),
-        lost_by_following=tuple(cell for cell in lost if was[cell] is Verdict.FOLLOWS),
+        gained=tuple(gained),
+        lost=tuple(lost),
+        to_do_again=tuple(again),
+        otherwise_wrong=tuple(otherwise),
+        following=tuple(following),
         is_first=not before.seen,
     )
 
@@ -265,7 +416,7 @@ def still_to_look_at(marked: Marked, to_do: Sequence[ToDo], names: CellNames) ->
     """All that was written and is not right; nothing if what is told of names all of it."""
     written = [ref_of(cell) for cell in marked.cells if cell.given and not cell.verdict.is_full]
     written = [cell for cell in written if cell in names]
-    told_of = {ref_of(cell) for each in to_do for cell in each.cells}
+    told_of = {ref_of(cell) for each in to_do for cell in (*each.cells, *each.with_it)}
     return () if told_of.issuperset(written) else tuple(written)
 
 
@@ -275,56 +426,36 @@ def told_unasked(to_do: ToDo) -> tuple[Part, ...]:
 
 
 def told_on_rung(to_do: ToDo) -> tuple[Part, ...]:
-    """What stands on the rung that was climbed to; the first where none was, and another where it is empty."""
-    rung = max(to_do.rung, HINT)
-    return _said(to_do, _TOLD_ON[rung]) or _said(to_do, _TOLD_ON[EXPLANATION if rung <= EXPLANATION else CONSEQUENCE])
+    """What stands on the rung that was climbed to, the first where none was; nothing on the last, where steps are told."""
+    match to_do.rung:
+        case 0 | 1:
+            return _said(to_do, {Label.HINT})
+        case 2:
+            return reasons(to_do)[0]
+        case _:
+            return ()
 
 
-def reasons(to_do: ToDo) -> tuple[Part, ...]:
-    """All that is known of it but the answer, for somebody who asks."""
-    return _said(to_do, _TOLD_ON[CONSEQUENCE])
+def reasons(to_do: ToDo) -> tuple[tuple[Part, ...], ...]:
+    """All that is known of it but the answer, for somebody who asks: what is told first, then what when asked again; at most
+    forty words each, and what cannot be told in forty by itself.
+    """
+    told: list[list[Part]] = []
+    room = 0
+    for part in _said(to_do, _REASONS):
+        words = len(f"{part.label.words} {part.text}".split())
+        if not told or words > room:
+            told.append([])
+            room = MOST_WORDS
+        told[-1].append(part)
+        room -= words
+    return tuple(map(tuple, told)) or ((),)
 
 
 def _said(to_do: ToDo, labels: Collection[Label]) -> tuple[Part, ...]:
     """Said of the first cell: where findings differ by row, a missing row would be called by its name."""
     alone = len(to_do.cells) == 1
-    return said(to_do.cells[:1], labels if alone else set(labels) - {Label.RESTS_ON, Label.EXAMPLE})
-
-
-def answer_to(request: str, marked: Marked, names: CellNames) -> Answer:
-    """The right value of a cell that is called as on the sheet: "Subnets G7"."""
-    sheet, _, name = request.replace("!", " ").strip().rpartition(" ")
-    titles = [SECTIONS[each.section].title for each in marked.sections]
-    if not sheet or not re.fullmatch(r"[A-Za-z]{1,3}[0-9]{1,5}", name):
-        return Answer("Say which cell, by sheet and name: answer Subnets G7")
-    title = next((each for each in titles if each.casefold() == sheet.strip().casefold()), None)
-    if title is None:
-        return Answer(f"There is no sheet {sheet.strip()!r} to fill in. {did_you_mean(sheet.strip(), titles)}".rstrip())
-    wanted = (title.casefold(), name.upper())
-    ref = next((cell for cell, (on, at) in names.items() if (on.casefold(), at) == wanted), None)
-    if ref is None:
-        return Answer(f"{title} {name.upper()} is no cell to fill in.")
-    cell = next((each for each in marked.cells if ref_of(each) == ref and each.verdict is not Verdict.EXTRA), None)
-    if cell is None:
-        cell = _of_a_missing_row(ref, marked, names)
-    if cell is None:
-        return Answer(f"{title} {name.upper()}: no more rows are needed.")
-    if cell.verdict.is_full:
-        return Answer(f"{title} {name.upper()} is right as it stands.")
-    if not cell.expected and cell.given and cell.explanation is not None:
-        return Answer(f"{title} {name.upper()} is right by itself. {cell.explanation.explanation}")
-    return Answer(f"{title} {name.upper()}: {cell.expected or '(nothing)'}", ref)
-
-
-def _of_a_missing_row(ref: CellRef, marked: Marked, names: CellNames) -> CellMark | None:
-    """What a row that is free, or holds what no rule asks for, could say: the first free one belongs to the first row
-    that is missing, and so on, so that the cells of a row are answered alike.
-    """
-    used = {cell.row for cell in marked.cells if cell.verdict is not Verdict.EXTRA}
-    free = [cell.row for cell in names if cell.question == ref.question and cell.row not in used]
-    missing = [each for each in marked.cells if each.question == ref.question and each.verdict is Verdict.MISSING]
-    place = free.index(ref.row) if ref.row in free else len(missing)
-    return missing[place] if place < len(missing) else None
+    return said(to_do.cells[:1], labels if alone else set(labels) - {Label.RESTS_ON})
 
 
 def section_of(cell: CellRef) -> str:

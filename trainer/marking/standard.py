@@ -37,9 +37,11 @@ class Standard:
 
     def expected(self, question: Question[Any, Any], row: RowKey) -> Any:
         """What is right here, given the trainee's earlier answers."""
-        meant = self._plans.free.meant.get(CellRef(question.id, row))
-        if meant is not None:
-            return meant
+        cell = CellRef(question.id, row)
+        free = self._plans.free
+        own_place = free.meant.get(cell, free.left.get(cell))
+        if own_place is not None:
+            return own_place
         if question.may_follow:
             follows = question.answer(self._plans.scenario, self._plans.so_far, row)
             if question.is_usable(self._plans.scenario, follows):

@@ -1,4 +1,7 @@
-"""The handout: what a trainee needs on paper to do the lab by hand. It is written from what is given, never from the key."""
+"""The handout: what a trainee needs on paper to do the lab by hand. It is written from what is given, never from the key.
+
+One to practise by may show how such a lab is done, on another one.
+"""
 
 from collections.abc import Iterator, Sequence
 from typing import Any
@@ -8,12 +11,14 @@ from trainer.lab.form import Answers, CellRef, Section
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Asked, Scenario
 from trainer.pages import blocks
+from trainer.pages.block_picture import draw_block
 from trainer.pages.blocks import Block, Document, Figure, Paragraph, Table
 from trainer.pages.brief_text import brief_blocks
 from trainer.pages.drawing import draw_topology
 from trainer.pages.key import as_table
+from trainer.study.steps import Worked
 
-__all__ = ["handout_document"]
+__all__ = ["handout_document", "worked_examples"]
 
 
 _TO_WRITE_ON = "_" * 20
@@ -21,13 +26,17 @@ _TO_WRITE_ON = "_" * 20
 
 
 def handout_document(
-    scenario: Scenario, text: str, given: Answers, rules: Sequence[BriefPart] | None = None
+    scenario: Scenario,
+    text: str,
+    given: Answers,
+    rules: Sequence[BriefPart] | None = None,
+    examples: Sequence[Block] = (),
 ) -> Document:
     """The handout of a lab.
 
     text: the exercise's own brief, in Markdown. given: the right answers of the sections that are printed filled in;
-    nothing else of it is looked at. rules: the parts of the Brief, where they are not those of a class. Raises TrainerError
-    where the brief cannot be understood.
+    nothing else of it is looked at. rules: the parts of the Brief, where they are not those of a class. examples: what shows how
+    it is done. Raises TrainerError where the brief cannot be understood.
     """
     trainee = scenario.trainee
     time = ((("Time", f"{scenario.minutes} minutes"),) if scenario.minutes else ()) + (
@@ -49,11 +58,30 @@ def handout_document(
             blocks.Section(title="The network", blocks=(Figure(draw_topology(scenario)),)),
             blocks.Section(title="Given", blocks=tuple(as_table(table) for table in given_tables(scenario))),
             *_house_rules(brief(scenario) if rules is None else rules),
+            *examples,
             blocks.Section(title="To fill in", blocks=tuple(_answer_tables(scenario, given)), on_new_page=True),
         ),
         foot="Isolated lab only. Mains and racks: local rules, licensed persons.",
         running=f"{scenario.lab_number}   {trainee.id}   {scenario.exercise_code}",
     )
+
+
+def worked_examples(examples: Sequence[Worked], other: Scenario) -> tuple[Block, ...]:
+    """How rows are worked out, on rows of another lab, and how its block is cut up."""
+    tables = (
+        Table(
+            title=f"{worked.section.title}: {worked.given}",
+            headings=("Step", "What you do", "In another lab", "Word"),
+            rows=tuple(
+                ((f"{number} {step.heading}",), (step.how,), (step.in_numbers,), (step.question.word,))
+                for number, step in enumerate(worked.steps, 1)
+            ),
+        )
+        for worked in examples
+    )
+    is_about_places = any(worked.section.id in ("subnets", "links") for worked in examples)
+    picture = (Figure(draw_block(other)),) if is_about_places else ()
+    return (blocks.Section(title="How it is done: another lab", blocks=(*picture, *tables), on_new_page=True),)
 
 
 def _answer_tables(scenario: Scenario, given: Answers) -> Iterator[Block]:

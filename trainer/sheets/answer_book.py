@@ -1,10 +1,10 @@
 """The trainee's workbook, and the key workbook, which is the same filled in."""
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from typing import Any
 
 from trainer.lab.brief import BriefPart, brief, given_tables, practice_brief
-from trainer.lab.form import Answers, Section
+from trainer.lab.form import Answers, CellRef, Section
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Asked, Scenario, SectionShare
 from trainer.sheets.book import Book, Cell, DropDown, Layout, Row, Sheet, Style, cells_of
@@ -19,6 +19,7 @@ from trainer.sheets.placement import (
     KEY_WORDS,
     LAB_NUMBER_NAME,
     NOTES_SHEET,
+    STEPS_SHEET,
     CellPlaces,
     cell_places,
     given_widths,
@@ -26,11 +27,14 @@ from trainer.sheets.placement import (
     width_of,
 )
 from trainer.sheets.saving import to_bytes
+from trainer.study.steps import Worked, worked_row
 
 __all__ = ["answer_book", "key_book", "practice_book", "write_answer_book", "write_key_book", "write_practice_book"]
 
 _BRIEF_WIDTHS = (21, 76)
 _NOTES_WIDTHS = (24,) * 5
+_STEPS_WIDTHS = (30, 52, 60, 34)
+_BESIDE, _BESIDE_WIDTH = "How row 1 was worked out", 78
 _GIVEN_WIDTHS = (28, 26, 26, 22, 18, 14)
 
 
@@ -44,9 +48,15 @@ def write_key_book(scenario: Scenario, key: Answers) -> bytes:
     return to_bytes(key_book(scenario, key))
 
 
-def write_practice_book(scenario: Scenario, key: Answers, own: Sequence[BriefPart] = ()) -> bytes:
+def write_practice_book(
+    scenario: Scenario,
+    key: Answers,
+    own: Sequence[BriefPart] = (),
+    filled_in: Collection[CellRef] = (),
+    examples: Sequence[Worked] = (),
+) -> bytes:
     """The file of practice_book."""
-    return to_bytes(practice_book(scenario, key, own))
+    return to_bytes(practice_book(scenario, key, own, filled_in, examples))
 
 
 def answer_book(scenario: Scenario, key: Answers, own: Sequence[BriefPart] = ()) -> Book:
@@ -62,10 +72,17 @@ def key_book(scenario: Scenario, key: Answers) -> Book:
     return _book(scenario, key, (), words=KEY_WORDS)
 
 
-def practice_book(scenario: Scenario, key: Answers, own: Sequence[BriefPart] = ()) -> Book:
+def practice_book(
+    scenario: Scenario,
+    key: Answers,
+    own: Sequence[BriefPart] = (),
+    filled_in: Collection[CellRef] = (),
+    examples: Sequence[Worked] = (),
+) -> Book:
     """The workbook of somebody who practises alone: no word about marks, and a sheet for sums.
 
-    own: the exercise's own brief.
+    own: the exercise's own brief. filled_in: cells of the asked sheets that stand there filled in; beside the
+    first row of these stands how it was worked out. examples: rows of another lab, for sheet Steps; without any there is none.
     """
     task, *rules = practice_brief(scenario)
     asked = [share for share in scenario.sections if share.asked is not Asked.NO]
@@ -75,11 +92,31 @@ def practice_book(scenario: Scenario, key: Answers, own: Sequence[BriefPart] = (
         sheets=(
             _brief_sheet(scenario, (task, *own, *rules), ""),
             _given_sheet(scenario, ""),
-            *(_section_sheet(scenario, key, share, "", counts=False) for share in asked),
+            *((_steps_sheet(scenario, examples),) if examples else ()),
+            *(_section_sheet(scenario, key, share, "", filled_in=filled_in) for share in asked),
             _notes(scenario),
         ),
         defined_names=((LAB_NUMBER_NAME, f"{BRIEF_SHEET}!$B$2"),),
     )
+
+
+def _steps_sheet(scenario: Scenario, examples: Sequence[Worked]) -> Sheet:
+    rows = (*identity_rows(scenario, STEPS_SHEET, kind=""), *_steps_rows(examples))
+    printing = print_setup(rows, _STEPS_WIDTHS, landscape=True)
+    layout = Layout(widths=_STEPS_WIDTHS, printing=printing, is_protected=True)
+    return Sheet(name=STEPS_SHEET, layout=layout, rows=rows, footer=_footer(scenario, STEPS_SHEET, ""))
+
+
+def _steps_rows(examples: Sequence[Worked]) -> Iterator[Row]:
+    """How a row of each sheet is worked out, with the numbers of another lab."""
+    for worked in examples:
+        yield Row((Cell(f"{worked.section.title}: how it is done, in another lab ({worked.given})", Style.HEADING),))
+        yield Row(cells_of(("Step", "What you do", "In another lab", "Word"), Style.COLUMN))
+        for number, step in enumerate(worked.steps, 1):
+            texts = (f"{number} {step.heading}", step.how, step.in_numbers, step.question.word)
+            height = max(text_height(text, width) for text, width in zip(texts, _STEPS_WIDTHS, strict=True))
+            yield Row(cells_of(texts, Style.STEP), height + 2)
+        yield Row(height=8)
 
 
 def _notes(scenario: Scenario) -> Sheet:
@@ -142,18 +179,30 @@ def _given_rows(scenario: Scenario) -> Iterator[Row]:
         yield Row()
 
 
-def _section_sheet(scenario: Scenario, key: Answers, share: SectionShare, words: str, *, counts: bool = True) -> Sheet:
-    """counts: whether it is told what the sheet counts."""
+def _section_sheet(
+    scenario: Scenario, key: Answers, share: SectionShare, words: str, *, filled_in: Collection[CellRef] | None = None
+) -> Sheet:
+    """filled_in: of a sheet to practise on, which does not tell what it counts, the cells that stand there filled in."""
     section = SECTIONS[share.section]
     places = cell_places(section, scenario)
     headings = (*section.given, *(question.heading for question in section.questions_in(scenario)))
+    head = (f"{_counts(share) if filled_in is None else _stands(share)} {section.note}").lstrip()
+    lines = list(_rows_to_fill(scenario, key, share, places, is_key=bool(words), filled_in=filled_in or ()))
+    beside = () if filled_in is None or share.asked is not Asked.YES else _beside(scenario, section, filled_in)
+    if beside:
+        told = "\n".join(beside)
+        lines[0] = Row((*lines[0].cells, Cell(told, Style.STEP)), max(17, text_height(told, _BESIDE_WIDTH) + 2))
     rows = (
         *identity_rows(scenario, section.title, kind=words),
-        Row((Cell(f"{_counts(share) if counts else _stands(share)} {section.note}".lstrip(), Style.NOTE),)),
-        Row(cells_of(headings, Style.COLUMN), height=30),
-        *_rows_to_fill(scenario, key, share, places, is_key=bool(words)),
+        Row((Cell(head, Style.NOTE),)),
+        Row(cells_of((*headings, *((_BESIDE,) if beside else ())), Style.COLUMN), height=30),
+        *lines,
     )
-    widths = (*given_widths(section, places.labels), *map(width_of, section.questions_in(scenario)))
+    widths = (
+        *given_widths(section, places.labels),
+        *map(width_of, section.questions_in(scenario)),
+        *((_BESIDE_WIDTH,) if beside else ()),
+    )
     layout = Layout(
         widths=widths,
         printing=print_setup(rows, widths, landscape=True, head_rows=(1, HEAD_ROW)),
@@ -162,6 +211,16 @@ def _section_sheet(scenario: Scenario, key: Answers, share: SectionShare, words:
         is_protected=True,
     )
     return Sheet(name=section.title, layout=layout, rows=rows, footer=_footer(scenario, section.title, words))
+
+
+def _beside(scenario: Scenario, section: Section[Any], filled_in: Collection[CellRef]) -> tuple[str, ...]:
+    """How what stands filled in in the first row was worked out, a line each."""
+    first, printed = section.rows(scenario)[0], section.printed_rows(scenario)[0]
+    return tuple(
+        step.in_numbers
+        for step in worked_row(scenario, section.id, first).steps
+        if CellRef(step.question.id, printed.key) in filled_in
+    )
 
 
 def _counts(share: SectionShare) -> str:
@@ -175,15 +234,23 @@ def _stands(share: SectionShare) -> str:
 
 
 def _rows_to_fill(
-    scenario: Scenario, key: Answers, share: SectionShare, places: CellPlaces, *, is_key: bool
+    scenario: Scenario,
+    key: Answers,
+    share: SectionShare,
+    places: CellPlaces,
+    *,
+    is_key: bool,
+    filled_in: Collection[CellRef],
 ) -> Iterator[Row]:
     """The rows of a section: what is printed in them, then the cells for answers, which stand filled in where given."""
     is_given = share.asked is Asked.GIVEN
-    shown = shown_answers(SECTIONS[share.section], scenario, key) if is_key or is_given else {}
+    right = shown_answers(SECTIONS[share.section], scenario, key) if is_key or is_given or filled_in else {}
     style = Style.KEY if is_key else Style.GIVEN if is_given else Style.ASKED
     answers: dict[int, list[Cell]] = {}
     for cell, (row, _) in places.cells.items():
-        answers.setdefault(row, []).append(Cell(shown.get(cell, ""), style))
+        stands = is_key or is_given or cell in filled_in
+        look = Style.GIVEN if cell in filled_in else style
+        answers.setdefault(row, []).append(Cell(right.get(cell, "") if stands else "", look))
     for row, texts in enumerate(places.labels, HEAD_ROW + 1):
         yield Row((*cells_of(texts, Style.GIVEN), *answers[row]), height=17)
 

@@ -31,6 +31,8 @@ class Style(Enum):
     NUMBER_COLUMN = "number column"
     SMALL = "small"
     """What may be written in a column, and what it does."""
+    STEP = "step"
+    """What is done, in a framed table to read."""
     GIVEN = "given"
     ASKED = "asked"
     """To be written in: the only cells that are not locked."""

@@ -16,6 +16,7 @@ __all__ = [
     "MARKED_WORDS",
     "NEVER_SAVED",
     "NOTES_SHEET",
+    "STEPS_SHEET",
     "TRAINEE_LABEL",
     "CellPlaces",
     "cell_places",
@@ -25,8 +26,8 @@ __all__ = [
 ]
 
 BRIEF_SHEET, GIVEN_SHEET = "Brief", "Given"
-NOTES_SHEET = "Notes"
-"""Of a workbook to practise on: yours for sums."""
+STEPS_SHEET, NOTES_SHEET = "Steps", "Notes"
+"""Of a workbook to practise on: how a row is worked out, and room for sums."""
 LAB_LABEL, TRAINEE_LABEL = "Lab number", "Trainee"
 LAB_NUMBER_NAME = "lab_number"
 """The defined name of the cell with the lab number: a spare, should its label get lost."""

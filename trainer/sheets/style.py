@@ -59,6 +59,7 @@ LOOKS: Mapping[Style, Look] = {
     Style.COLUMN: Look(is_bold=True, colour=_WHITE, fill=_DEEP, frame=_DARK),
     Style.NUMBER_COLUMN: Look(is_bold=True, colour=_WHITE, fill=_DEEP, frame=_DARK, horizontal="right"),
     Style.SMALL: Look(size=9, colour=_MUTED, frame=_THIN, vertical="top"),
+    Style.STEP: Look(frame=_THIN, vertical="top"),
     Style.GIVEN: Look(fill=_MIST, frame=_THIN),
     Style.ASKED: Look(fill=_STRAW, frame=_THICK, is_locked=False),
     Style.KEY: Look(is_bold=True, fill=_STRAW, frame=_THICK),

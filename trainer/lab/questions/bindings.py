@@ -112,6 +112,10 @@ BINDING_PORT = Question(
     answer=_port,
     reason=_why_port,
     concept=Concept.BINDINGS,
+    how=lambda _: (
+        "Take every DHCP station in a snooped VLAN and every fixed station on a guarded port, one after the other: its port."
+    ),
+    word="binding: port, VLAN, MAC and address of a station that the switch knows",
     may_follow=False,
     match_weight=4,
     is_read_off=True,
@@ -124,6 +128,7 @@ BINDING_VLAN = Question(
     answer=_vlan,
     reason=_why_vlan,
     concept=Concept.BINDINGS,
+    how=lambda _: "Copy the VLAN of the station from table Stations.",
     may_follow=False,
     is_read_off=True,
 )
@@ -135,6 +140,7 @@ BINDING_MAC = Question(
     answer=_mac,
     reason=_why_mac,
     concept=Concept.BINDINGS,
+    how=lambda _: "Copy the MAC of the station from table Stations.",
     may_follow=False,
     match_weight=4,
     is_read_off=True,
@@ -147,6 +153,10 @@ BINDING_ADDRESS = Question(
     answer=_address,
     reason=_why_address,
     concept=Concept.BINDINGS,
+    how=lambda _: (
+        "Of a fixed station its own address. Else the first address of the pool + the number of stations of that VLAN that start "
+        "before it."
+    ),
     match_weight=4,
 )
 BINDING_TYPE_OF = Question(
@@ -157,6 +167,7 @@ BINDING_TYPE_OF = Question(
     answer=_type,
     reason=_why_type,
     concept=Concept.BINDINGS,
+    how=lambda _: "Write dynamic for what was learnt from a lease, static for a fixed address.",
     may_follow=False,
     is_read_off=True,
 )
@@ -168,6 +179,7 @@ BINDING_LEASE = Question(
     answer=_lease,
     reason=_why_lease,
     concept=Concept.BINDINGS,
+    how=lambda _: "Write what the pool grants; of a static row no end.",
     is_read_off=True,
 )
 

@@ -89,7 +89,7 @@ def _is_link_length(_scenario: Scenario, length: int) -> bool:
 def _why_here(scenario: Scenario, so_far: SoFar, row: LinkRow) -> str:
     size = 2 ** (32 - scenario.link_length)
     if scenario.rules.order is Order.FREE:
-        return f"rule {HouseRule.ORDER} leaves it free; the key takes the next multiple of {size}"
+        return f"rule {HouseRule.ORDER} leaves it free: any multiple of {size} that no other network covers"
     names = [link.name for link in scenario.links]
     last = last_placed(scenario, so_far)
     if names.index(row.link):
@@ -128,6 +128,19 @@ def _why_end(scenario: Scenario, row: LinkRow, *, is_first: bool) -> str:
     return f"rule {HouseRule.LINKS}: {switch} is named {'first: the lower' if is_first else 'second: the higher'} usable address"
 
 
+def _how_to_place(scenario: Scenario) -> str:
+    size = 2 ** (32 - scenario.link_length)
+    if scenario.rules.order is Order.FREE:
+        return f"Take any multiple of {size} in the block that no other network covers."
+    return f"The links come last: start behind the last VLAN network, or behind the link before, at the next multiple of {size}."
+
+
+def _how_to_take_the_first(scenario: Scenario) -> str:
+    if scenario.rules.link_ends is LinkEnds.FREE:
+        return "Take either of the two usable addresses."
+    return "Take the lower of the two usable addresses: this switch is named first."
+
+
 LINK_NETWORK = Question(
     id="links.network",
     heading="Network address",
@@ -136,6 +149,7 @@ LINK_NETWORK = Question(
     answer=_network_address,
     reason=_why_here,
     concept=Concept.LINK,
+    how=_how_to_place,
     is_usable=is_inside_block,
     accepts=_is_free_place,
     must_differ=Unique.NETWORK,
@@ -148,6 +162,7 @@ LINK_MASK = Question(
     answer=_mask,
     reason=_why_mask,
     concept=Concept.LINK,
+    how=lambda _: "Sheet Given says how long link networks are.",
     is_usable=_is_link_length,
     is_read_off=True,
 )
@@ -159,6 +174,8 @@ FIRST_ADDRESS = Question(
     answer=_first_address,
     reason=_why_first_end,
     concept=Concept.LINK,
+    how=_how_to_take_the_first,
+    word="link: two routed ports and a network of their own, which carries no VLAN",
     is_usable=is_inside_block,
     accepts=_is_free_end,
     must_differ=Unique.DEVICE_ADDRESS,
@@ -171,6 +188,7 @@ SECOND_ADDRESS = Question(
     answer=_second_address,
     reason=_why_second_end,
     concept=Concept.LINK,
+    how=lambda _: "Take the usable address that the first switch does not have.",
     is_usable=is_inside_block,
     must_differ=Unique.DEVICE_ADDRESS,
 )

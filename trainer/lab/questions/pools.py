@@ -10,7 +10,7 @@ from trainer.lab.plan import is_inside_block
 from trainer.lab.questions import subnets
 from trainer.lab.questions.stations import STATION_ADDRESS
 from trainer.lab.rows import About, StationRow, VlanRow
-from trainer.lab.scenario import Scenario
+from trainer.lab.scenario import GatewayPlace, Scenario
 from trainer.network.addresses import last_usable, usable_address
 
 __all__ = ["POOLS", "POOL_DNS", "POOL_FIRST", "POOL_LAST", "POOL_LEASE", "POOL_MASK", "POOL_ROUTER"]
@@ -68,6 +68,17 @@ def _why_dns(scenario: Scenario, _so_far: SoFar, _row: VlanRow) -> str:
     return f"rule {HouseRule.POOLS}: the fixed address of {scenario.server.name}, which answers for names too"
 
 
+def _how_to_begin(scenario: Scenario) -> str:
+    number = scenario.rules.kept_for_fixed + 1
+    return f"Take usable address no. {number}, which is network address + {number}."
+
+
+def _how_to_end(scenario: Scenario) -> str:
+    if scenario.rules.gateway is GatewayPlace.FIRST_USABLE:
+        return "Take the last usable address."
+    return "Take the last usable address or, if the gateway has that, the one before it."
+
+
 POOL_FIRST = Question(
     id="pools.first",
     heading="First address",
@@ -76,6 +87,8 @@ POOL_FIRST = Question(
     answer=_first,
     reason=_why_first,
     concept=Concept.POOL,
+    how=_how_to_begin,
+    word="pool: the addresses that the server may lend in a network",
     is_usable=is_inside_block,
     worked_out_from=lambda _scenario, row: row.vlan,
     must_differ=Unique.POOL_ADDRESS,
@@ -88,6 +101,7 @@ POOL_LAST = Question(
     answer=_last,
     reason=_why_last,
     concept=Concept.POOL,
+    how=_how_to_end,
     is_usable=is_inside_block,
     worked_out_from=lambda _scenario, row: row.vlan,
     must_differ=Unique.POOL_ADDRESS,
@@ -100,6 +114,7 @@ POOL_MASK = Question(
     answer=_mask,
     reason=_why_mask,
     concept=Concept.POOL,
+    how=lambda _: "Copy the mask of the VLAN from sheet Subnets.",
     is_usable=subnets.is_network_length,
     given_to_copy=subnets.block_length,
     is_read_off=True,
@@ -112,6 +127,8 @@ POOL_ROUTER = Question(
     answer=_router,
     reason=_why_router,
     concept=Concept.POOL,
+    how=lambda _: "Copy the gateway of the VLAN from sheet Subnets.",
+    word="router: the option by which clients are told their gateway",
     is_usable=is_inside_block,
 )
 POOL_LEASE = Question(
@@ -122,6 +139,8 @@ POOL_LEASE = Question(
     answer=_lease,
     reason=_why_lease,
     concept=Concept.POOL,
+    how=lambda _: "Copy it from sheet Given, with its unit.",
+    word="lease: for how long a client may keep an address",
     is_read_off=True,
 )
 POOL_DNS = Question(
@@ -132,6 +151,7 @@ POOL_DNS = Question(
     answer=_dns,
     reason=_why_dns,
     concept=Concept.POOL,
+    how=lambda _: "Write the fixed address of the DHCP server.",
     asked_where=lambda scenario: scenario.rules.gives_dns_server,
 )
 

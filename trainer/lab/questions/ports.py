@@ -42,6 +42,8 @@ PORT_VLAN = Question(
     answer=_port_use,
     reason=_why_so_used,
     concept=Concept.PORTS,
+    how=lambda _: "Look what is plugged in: of a station write its VLAN, of a link the word routed.",
+    word="access port: a port that carries the one VLAN of its station",
     may_follow=False,
     is_read_off=True,
 )

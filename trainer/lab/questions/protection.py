@@ -99,6 +99,8 @@ SNOOPED = Question(
     answer=_snooped,
     reason=_why_snooped,
     concept=Concept.SNOOPING,
+    how=lambda _: "In table Networks look for the VLANs of this switch that are marked yes under Snooping.",
+    word="snooping: the switch listens to DHCP and drops what a false server sends",
     may_follow=False,
     is_read_off=True,
 )
@@ -110,6 +112,11 @@ TRUSTED = Question(
     answer=_trusted,
     reason=_why_trusted,
     concept=Concept.SNOOPING,
+    how=lambda _: (
+        "Follow what the server sends to every VLAN with clients, and to their relay agents: write the ports of this switch at "
+        "which it comes in. A switch without a snooped VLAN trusts none."
+    ),
+    word="trusted port: a port at which a server may be heard",
     may_follow=False,
 )
 GUARDED = Question(
@@ -120,6 +127,10 @@ GUARDED = Question(
     answer=_guarded,
     reason=_why_guarded,
     concept=Concept.GUARD,
+    how=lambda _: (
+        "Write the ports of this switch's stations whose network is marked yes under Source guard, but not the server's."
+    ),
+    word="source guard: only what stands in the binding table gets in",
     may_follow=False,
     is_read_off=True,
 )

@@ -62,6 +62,8 @@ RELAY_VLAN = Question(
     answer=_vlan,
     reason=_why_vlan,
     concept=Concept.RELAY,
+    how=lambda _: "Take every VLAN with DHCP stations, but not the one in which the server stands.",
+    word="relay agent: it hands requests on to a server in another network",
     may_follow=False,
     match_weight=4,
     is_read_off=True,
@@ -74,6 +76,7 @@ RELAY_SWITCH = Question(
     answer=_switch,
     reason=_why_switch,
     concept=Concept.RELAY,
+    how=lambda _: "Write the switch on which that VLAN has its interface.",
     chosen_from=lambda scenario: tuple(switch.name for switch in scenario.switches),
     may_follow=False,
     match_weight=2,
@@ -88,6 +91,7 @@ RELAY_TARGET = Question(
     answer=_target,
     reason=_why_target,
     concept=Concept.RELAY,
+    how=lambda _: "Copy the fixed address of the DHCP server from sheet Stations.",
 )
 RELAY_ADDRESS = Question(
     id="relays.giaddr",
@@ -97,6 +101,8 @@ RELAY_ADDRESS = Question(
     answer=_giaddr,
     reason=_why_giaddr,
     concept=Concept.RELAY,
+    how=lambda _: "Write the gateway of that VLAN: there the relay agent hears the client.",
+    word="giaddr: the field by which the server knows from which network a request comes",
     match_weight=4,
 )
 

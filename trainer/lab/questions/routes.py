@@ -108,6 +108,9 @@ ROUTE_SWITCH = Question(
     answer=_switch,
     reason=_why_switch,
     concept=Concept.RETURN_PATH,
+    how=lambda _: (
+        "Take one switch after the other: each has to be told the way to every VLAN network that is not its own."
+    ),
     chosen_from=_switches,
     may_follow=False,
     match_weight=2,
@@ -121,6 +124,7 @@ DESTINATION = Question(
     answer=_destination,
     reason=_why_destination,
     concept=Concept.ROUTES,
+    how=lambda _: "Write the network address of that VLAN.",
     match_weight=4,
 )
 ROUTE_MASK_OF = Question(
@@ -132,6 +136,7 @@ ROUTE_MASK_OF = Question(
     answer=_mask,
     reason=_why_mask,
     concept=Concept.ROUTES,
+    how=lambda _: "Write the prefix length of that network.",
     is_read_off=True,
 )
 NEXT_HOP = Question(
@@ -142,6 +147,8 @@ NEXT_HOP = Question(
     answer=_next_hop,
     reason=_why_next_hop,
     concept=Concept.ROUTES,
+    how=lambda _: "See over which link the way goes on, and write the neighbour's address on that link.",
+    word="next hop: the address to which a switch hands the packet on",
     match_weight=2,
 )
 

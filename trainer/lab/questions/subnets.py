@@ -174,7 +174,7 @@ def is_network_length(scenario: Scenario, length: int) -> bool:
 def _why_here(scenario: Scenario, so_far: SoFar, row: VlanRow) -> str:
     size = network_of(so_far, row.vlan).num_addresses
     if scenario.rules.order is Order.FREE:
-        return f"rule {HouseRule.ORDER} leaves it free; the key takes the next multiple of {size}"
+        return f"rule {HouseRule.ORDER} leaves it free: any multiple of {size} that no other network covers"
     before = placed_before(scenario, so_far, row)
     stretch = stretch_of(scenario, so_far, row)
     if scenario.rules.order is Order.RANGE_A_SWITCH and stretch.vlans[0] == row.vlan:
@@ -240,6 +240,30 @@ def block_length(scenario: Scenario) -> int:
     return scenario.block.prefixlen
 
 
+_HOW_TO_PLACE = {
+    Order.LARGEST_FIRST: "Put the networks in order, shortest prefix length first. Each starts behind the one before it, at the "
+    "next multiple of its own size.",
+    Order.AS_LISTED: "Take the networks in the order of table Networks. Each starts behind the one before it, at the next "
+    "multiple of its own size.",
+    Order.RANGE_A_SWITCH: "Find the range of the switch first. Inside it, shortest prefix length first, each network starts "
+    "behind the one before it, at the next multiple of its own size.",
+    Order.FREE: "Take any multiple of its own size in the block that no other network covers.",
+}
+_HOW_TO_TAKE_THE_GATEWAY = {
+    GatewayPlace.FIRST_USABLE: "Take the first usable address.",
+    GatewayPlace.LAST_USABLE: "Take the last usable address.",
+    GatewayPlace.FREE: "Take a usable address that is in no pool and no fixed station's.",
+}
+
+
+def _how_to_place(scenario: Scenario) -> str:
+    return _HOW_TO_PLACE[scenario.rules.order]
+
+
+def _how_to_take_the_gateway(scenario: Scenario) -> str:
+    return _HOW_TO_TAKE_THE_GATEWAY[scenario.rules.gateway]
+
+
 NETWORK_ADDRESS = Question(
     id="subnets.network",
     heading="Network address",
@@ -248,6 +272,8 @@ NETWORK_ADDRESS = Question(
     answer=_network_address,
     reason=_why_here,
     concept=Concept.PLACE,
+    how=_how_to_place,
+    word="multiple: the multiples of 32 are 0, 32, 64, 96 and so on",
     is_usable=is_inside_block,
     accepts=_is_free_place,
     must_differ=Unique.NETWORK,
@@ -260,6 +286,11 @@ PREFIX_LENGTH_OF = Question(
     answer=_prefix_length,
     reason=_why_so_long,
     concept=Concept.SIZE,
+    how=lambda _: (
+        "Addresses needed + 2, for the network and the broadcast address. Go up to the next power of two, 2^n. Its n are the "
+        "host bits; the length is 32 - n."
+    ),
+    word="host bits: the last n of the 32 bits, which number the addresses inside a network",
     is_usable=is_network_length,
     given_to_copy=block_length,
 )
@@ -271,6 +302,8 @@ FIRST_USABLE = Question(
     answer=_first_usable,
     reason=_why_first,
     concept=Concept.RANGE,
+    how=lambda _: "Network address + 1.",
+    word="usable: every address of a network but the network address and the broadcast address",
     is_usable=is_inside_block,
     worked_out_from=_vlan_of,
 )
@@ -282,6 +315,7 @@ LAST_USABLE = Question(
     answer=_last_usable,
     reason=_why_last,
     concept=Concept.RANGE,
+    how=lambda _: "Network address + size - 2, which is broadcast address - 1.",
     is_usable=is_inside_block,
     worked_out_from=_vlan_of,
 )
@@ -293,6 +327,8 @@ BROADCAST_ADDRESS = Question(
     answer=_broadcast_address,
     reason=_why_broadcast,
     concept=Concept.RANGE,
+    how=lambda _: "Network address + size - 1, where the size is 2^(32 - length).",
+    word="broadcast address: the last of a network, where all host bits are ones",
     is_usable=is_inside_block,
     worked_out_from=_vlan_of,
 )
@@ -304,6 +340,8 @@ GATEWAY = Question(
     answer=_gateway,
     reason=_why_gateway,
     concept=Concept.GATEWAY,
+    how=_how_to_take_the_gateway,
+    word="gateway: the address of the switch in a VLAN, through which packets leave it",
     is_usable=is_inside_block,
     accepts=_is_free_gateway,
     worked_out_from=_vlan_of,
@@ -317,6 +355,11 @@ MASK = Question(
     answer=_mask,
     reason=_why_mask,
     concept=Concept.SIZE,
+    how=lambda _: (
+        "Write as many ones as the length says, from the left: eight ones are 255. A rest of 1 to 7 ones is 128, 192, 224, "
+        "240, 248, 252 or 254, then come zeros."
+    ),
+    word="mask: the prefix length written as four numbers",
     is_usable=is_network_length,
     given_to_copy=block_length,
     worked_out_from=_vlan_of,
@@ -330,6 +373,7 @@ HEARD_ON = Question(
     answer=_heard_on,
     reason=_why_heard_on,
     concept=Concept.PORTS,
+    how=lambda _: "Write the ports of the switch at which frames of this VLAN come in: those of its stations.",
     may_follow=False,
     is_read_off=True,
     asked_where=lambda scenario: scenario.rules.numbers_may_repeat,

@@ -1,0 +1,306 @@
+"""One practice lab while somebody works on it: what was found in the last save, and what is said to the words that are typed."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from pathlib import Path
+
+from trainer.commands.crash_log import write_log
+from trainer.commands.practice_labs import example_lab
+from trainer.commands.practice_lines import (
+    bar_lines,
+    hint_lines,
+    list_lines,
+    reason_lines,
+    report_lines,
+    step_lines,
+)
+from trainer.commands.terminal import say
+from trainer.commands.watched_reader import MarkingCrashed, watched_reader
+from trainer.errors import TrainerError, did_you_mean
+from trainer.lab.exercise import Exercise
+from trainer.lab.form import CellRef
+from trainer.lab.questions import QUESTIONS, SECTIONS
+from trainer.lab.scenario import Scenario
+from trainer.marking.feedback import AT_ONCE
+from trainer.marking.marks import Marked, Verdict
+from trainer.marking.practice import (
+    EXPLANATION,
+    HINT,
+    STEPS,
+    CellNames,
+    Progress,
+    ToDo,
+    after_save,
+    next_to_do,
+    section_called,
+    section_of,
+    to_do_of,
+)
+from trainer.marking.practice_cells import AskedAbout, answer_to, asked_about, is_a_cell
+from trainer.store import Sitting, read_returned
+from trainer.study.examples import example_for
+
+__all__ = ["NEXT_HINT_AFTER", "WORDS", "Crashed", "NotMarked", "PracticeSession"]
+
+NEXT_HINT_AFTER = 30.0
+"""Seconds after which a hint is followed by the next one although nothing was saved (feedback rule F11)."""
+WORDS = """Words you can type here, each with Enter:
+  steps D8            how that row is worked out, with another lab's numbers
+  hint                a question that leads on, for what is shown; later more
+  why                 what is wrong with it, and what the network does then
+  hint D8, why D8     the same for a cell; hint Routes, why Routes for a sheet
+  answer D8           the right value, once you have tried; it is counted apart
+  list                every cell that is not right yet
+  bars                how far every sheet has got, and what the network does
+  new                 another lab like it; new Links asks that sheet alone
+  quit                leave; the same command takes the lab up again
+Where several sheets have such a cell, type the sheet too: why Subnets D8"""
+
+
+class NotMarked(TrainerError):
+    """What a save holds was read, and cannot be marked. It would end the same way if it were tried again."""
+
+    status = 1
+    """Of a command that does nothing else."""
+
+
+class Crashed(NotMarked):
+    """Through our fault."""
+
+    status = 3
+
+
+@dataclass(kw_only=True)
+class PracticeSession:
+    """A practice lab, and what was found in its last save."""
+
+    sitting: Sitting
+    exercise: Exercise
+    """The one that the lab is one of; another lab of it shows how things are done."""
+    scenario: Scenario
+    progress: Progress
+    started: Progress
+    """What was known when it began."""
+    marked: Marked = field(default_factory=lambda: Marked(cells=(), sections=()))
+    names: CellNames = field(default_factory=dict)
+    notices: tuple[str, ...] = ()
+    hinted_at: float | None = None
+    """When a hint was given last, if nothing was saved since."""
+    _reasons_told: dict[CellRef, int] = field(default_factory=dict)
+    """How often it was told why a cell is not right, since the last save."""
+    _asks_which: bool = False
+    """Whether "answer" was typed alone, so that the next line says which cell is meant."""
+
+    @property
+    def workbook(self) -> Path:
+        return self.sitting.handout_file(self.scenario)
+
+    @cached_property
+    def _other_lab(self) -> Scenario:
+        return example_lab(self.exercise, self.sitting, self.scenario)
+
+    def read(self, file: Path) -> None:
+        """Grades the file. Raises TrainerError where it cannot be read or belongs to another lab, as NotMarked where it can
+        be read alone.
+        """
+        data = read_returned(file)
+        numbers = watched_reader.paper(data).numbers
+        if numbers and self.scenario.lab_number not in numbers:
+            raise TrainerError(
+                f"It is the workbook of lab {numbers[0]}, not of {self.scenario.lab_number}. Save the right one there."
+            )
+        form = watched_reader.form(data, self.scenario)
+        try:
+            marked = watched_reader.marked(self.scenario, form.filled)
+        except MarkingCrashed as error:
+            log = write_log(f"Marking {file}:\n{error.trace}\n")
+            raise Crashed(f"{error} Please send us this file: {log}") from error
+        except TrainerError as error:
+            raise NotMarked(str(error)) from error
+        self.marked, self.names, self.notices = marked, form.where, form.notices
+
+    def hand_over(self, stamp: tuple[int, ...] | None) -> None:
+        """Remembers the workbook as it was written, so that a save is noticed even if nobody was watching."""
+        self.progress = replace(self.progress, file=stamp or ())
+        self._keep()
+
+    def take_save(self, stamp: tuple[int, ...], when: str = "") -> None:
+        """Remembers what was read as a save, and reports it. when: the time on the learner's clock."""
+        before, self.progress = self.progress, after_save(self.progress, self.marked, stamp)
+        self.hinted_at = None
+        self._reasons_told.clear()
+        fault = self._keep()
+        say(*report_lines(self.marked, self.progress, self.names, before, when), *self.notices, *fault)
+
+    def report(self) -> None:
+        """How it stands, where nothing was saved anew."""
+        say(*report_lines(self.marked, self.progress, self.names))
+
+    def obey(self, line: str, now: float) -> None:
+        """Does what a typed line asks for, of the words that concern this lab alone."""
+        word, _, rest = line.strip().partition(" ")
+        word, rest = word.casefold(), rest.strip()
+        asked_which, self._asks_which = self._asks_which, False
+        if not self.marked.sections:
+            say("The workbook could not be read yet. Save it once more.")
+            return
+        match word:
+            case "hint" | "why" | "steps" if is_a_cell(rest):
+                self._about_a_cell(word, rest, now)
+            case "hint" | "why" | "steps":
+                self._about_what_is_shown(word, rest, now)
+            case "list":
+                say(*list_lines(self.marked, self.progress, self.names))
+            case "bars":
+                say(*bar_lines(self.marked, self.progress))
+            case "answer" if not rest:
+                self._asks_which = True
+                say("Of which cell? Type its name, such as G7, or with its sheet: Subnets G7.")
+            case "answer":
+                self._answer(rest)
+            case _ if asked_which and word:
+                self._answer(line.strip())
+            case _:
+                say(WORDS)
+
+    # --- What is shown, and sheets ------------------------------------------------------------------------------------
+
+    def _about_what_is_shown(self, word: str, sheet: str, now: float) -> None:
+        section = section_called(sheet, self.marked)
+        if sheet and section is None:
+            titles = [SECTIONS[each.section].title for each in self.marked.sections]
+            say(f"There is no sheet {sheet!r} to fill in. {did_you_mean(sheet, titles)}".rstrip())
+            return
+        to_do = next_to_do(self.marked, self.progress, section)
+        if not to_do:
+            what = f"Every cell of {SECTIONS[section].title}" if section else "Every cell"
+            say(f"{what} is right: there is nothing to explain.")
+        elif word == "steps" or to_do[0].is_blank:
+            self._steps(to_do[0])
+        elif word == "hint":
+            self._hint(now, [each for each in to_do if not each.is_blank][:AT_ONCE])
+        else:
+            self._why([each for each in to_do if not each.is_blank][:AT_ONCE])
+
+    # --- One cell -----------------------------------------------------------------------------------------------------
+
+    def _asked_about(self, word: str, request: str) -> AskedAbout | None:
+        """None where it was said why it is not known which cell is meant."""
+        to_do = next_to_do(self.marked, self.progress)
+        here = section_of(to_do[0].refs[0]) if to_do else None
+        asked = asked_about(request, self.marked, self.names, here, word)
+        if isinstance(asked, str):
+            say(asked)
+            return None
+        return asked
+
+    def _about_a_cell(self, word: str, request: str, now: float) -> None:
+        asked = self._asked_about(word, request)
+        if asked is None:
+            return
+        to_do = to_do_of(asked.ref, self.marked, self.progress)
+        verdict = asked.cell.verdict if asked.cell else None
+        if verdict is Verdict.FOLLOWS:
+            say(f"{asked.name} follows rightly from an answer that is not right yet. Put that right first.")
+        elif asked.cell is None and to_do is None:
+            say(f"{asked.name}: no more rows are needed.")
+        elif verdict is Verdict.RIGHT and word != "steps":
+            say(f"{asked.name} is right.")
+        elif to_do is None or to_do.is_blank:
+            self._about_a_blank_cell(word, asked)
+        elif word == "steps":
+            self._show_steps(asked.ref, [asked.ref], only=asked.ref.question)
+        elif word == "hint":
+            self._hint(now, [to_do])
+        else:
+            self._why([to_do])
+
+    def _about_a_blank_cell(self, word: str, asked: AskedAbout) -> None:
+        """Nothing is wrong there, and nothing is right: what to do in order to fill it in."""
+        question = QUESTIONS[asked.ref.question]
+        if word == "hint":
+            say(f"{asked.name} ({question.heading}): {question.how(self.scenario)}", *self._climb([asked.ref], HINT))
+            return
+        row = [ref for ref in self.names if (section_of(ref), ref.row) == (section_of(asked.ref), asked.ref.row)]
+        written = {each.question for each in self._written_in(asked.ref)}
+        is_blank = not written - {ref.question for ref in self.progress.filled_in if ref.row == asked.ref.row}
+        if word == "why":
+            say(f"{asked.name}: nothing stands there yet, so nothing is wrong.")
+        self._show_steps(asked.ref, row if is_blank else [asked.ref], only=None if is_blank else asked.ref.question)
+
+    def _written_in(self, ref: CellRef) -> list[CellRef]:
+        """The cells of its row in which something stands."""
+        return [
+            CellRef(cell.question, cell.row)
+            for cell in self.marked.cells
+            if (cell.section, cell.row) == (section_of(ref), ref.row) and cell.given
+        ]
+
+    # --- What is told -------------------------------------------------------------------------------------------------
+
+    def _hint(self, now: float, to_do: Sequence[ToDo]) -> None:
+        """The next hint for what is shown; the last one again where nobody had time to try it."""
+        is_too_soon = self.hinted_at is not None and now - self.hinted_at < NEXT_HINT_AFTER
+        lines: list[str] = []
+        if not is_too_soon:
+            self.progress = self.progress.with_next_rung(to_do)
+            self.hinted_at = now
+            lines = self._keep()
+        elif any(self._rung(each) < STEPS for each in to_do):
+            lines = ["Try that first. The next hint comes after a save, or in half a minute."]
+        climbed = [replace(each, rung=self._rung(each)) for each in to_do]
+        say(*hint_lines(climbed, self.names))
+        for each in climbed:
+            if each.rung == STEPS:
+                self._show_steps(each.refs[0], each.refs, only=each.refs[0].question)
+        say(*lines) if lines else None
+
+    def _rung(self, to_do: ToDo) -> int:
+        return max(self.progress.rungs.get(ref, 0) for ref in to_do.refs)
+
+    def _why(self, to_do: Sequence[ToDo]) -> None:
+        """What is wrong; asked again without a save in between, what was not told yet."""
+        refs = [ref for each in to_do for ref in each.refs]
+        times = self._reasons_told.get(refs[0], 0)
+        self._reasons_told[refs[0]] = times + 1
+        say(*reason_lines(to_do, self.names, times), *self._climb(refs, EXPLANATION))
+
+    def _steps(self, to_do: ToDo) -> None:
+        """The way to what is to be done next: of a blank row all of it, else of the cell."""
+        ref = to_do.refs[0]
+        others = {each for each in self._written_in(ref) if each not in self.progress.filled_in}
+        self._show_steps(ref, to_do.refs, only=None if to_do.is_blank and not others else ref.question)
+
+    def _show_steps(self, ref: CellRef, cells: Iterable[CellRef], *, only: str | None) -> None:
+        section = SECTIONS[section_of(ref)]
+        row = ref.row if section.open is None else None
+        worked = example_for(self.scenario, self._other_lab, section.id, row)
+        if worked is None:
+            say(QUESTIONS[ref.question].how(self.scenario))
+            return
+        say(*step_lines(worked, only=only), *self._climb(cells, STEPS))
+
+    def _answer(self, request: str) -> None:
+        if not is_a_cell(request):
+            say("Say which cell: answer G7, or with its sheet: answer Subnets G7")
+            return
+        asked = self._asked_about("answer", request)
+        if asked is None:
+            return
+        answer = answer_to(asked, self.progress, self.scenario)
+        if answer.shown is not None:
+            self.progress = self.progress.with_shown(answer.shown)
+        say(answer.words, *self._keep())
+
+    def _climb(self, cells: Iterable[CellRef], rung: int) -> list[str]:
+        self.progress = self.progress.with_rung(cells, rung)
+        return self._keep()
+
+    def _keep(self) -> list[str]:
+        """Writes what is remembered; what to say where that failed."""
+        try:
+            self.sitting.write_progress(self.progress)
+        except TrainerError as error:
+            return [str(error)]
+        return []
