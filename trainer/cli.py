@@ -30,6 +30,7 @@ _COMMANDS = (
     "exercises",
     "demo",
     "template",
+    "sample",
     "check",
     "set",
     "grade",
@@ -39,6 +40,7 @@ _COMMANDS = (
     "progress",
     "key",
     "results",
+    "hand-back",
 )
 
 
@@ -97,6 +99,10 @@ def _run(options: argparse.Namespace) -> int:
             from trainer.commands import template
 
             return template.run(options.file)
+        case "sample":
+            from trainer.commands import sample
+
+            return _printed(lambda printing: sample.run(options.file, options.out, printing=printing), options)
         case "check":
             from trainer.commands import check
 
@@ -113,6 +119,8 @@ def _run(options: argparse.Namespace) -> int:
                     keys=options.keys,
                     as_json=options.json,
                     selection=selection,
+                    agrees=options.yes,
+                    packing=set_labs.Packing(wanted=options.zip or options.named, named=options.named),
                     printing=printing,
                 ),
                 options,
@@ -153,6 +161,15 @@ def _run(options: argparse.Namespace) -> int:
                     decimal_comma=options.decimal == "comma",
                     as_json=options.json,
                     printing=printing,
+                ),
+                options,
+            )
+        case "hand-back":
+            from trainer.commands import hand_back
+
+            return _printed(
+                lambda printing: hand_back.run(
+                    _sitting(options), named=options.named, group=options.group, as_json=options.json, printing=printing
                 ),
                 options,
             )
@@ -273,25 +290,18 @@ def _parser() -> argparse.ArgumentParser:
     )
     template.add_argument("file", type=Path, metavar="FILE", help="the workbook to write (.xlsx)")
 
+    sample = _command(
+        commands, "sample", "writes one lab with its key and handout, and sets nothing", "trainer sample harbour.xlsx"
+    )
+    sample.add_argument("file", type=Path, metavar="FILE", help="the exercise workbook")
+    _add_printing(sample)
+    _add_out(sample)
+
     check = _command(commands, "check", "lists every problem of an exercise workbook", "trainer check harbour.xlsx")
     check.add_argument("file", type=Path, metavar="FILE", help="the exercise workbook")
     _add_json(check)
 
-    set_labs = _command(
-        commands, "set", "writes a proven lab and its key for every trainee", "trainer set harbour.xlsx"
-    )
-    set_labs.add_argument("file", type=Path, metavar="FILE", help="the exercise workbook")
-    set_labs.add_argument("--sitting", metavar="CODE", help="name of the sitting's folder; else exercise code and date")
-    set_labs.add_argument("--keys", type=Path, metavar="DIR", help="another place for the key workbooks")
-    set_labs.add_argument("--attempt", type=int, metavar="N", help="a fresh lab for the same trainees: 2 for a re-sit")
-    set_labs.add_argument(
-        "--trainee", action="append", default=[], metavar="ID", help="for this trainee only; repeatable"
-    )
-    _add_group(set_labs)
-    _add_printing(set_labs)
-    _add_out(set_labs)
-    _add_json(set_labs)
-
+    _add_set(commands)
     grade = _command(
         commands,
         "grade",
@@ -332,6 +342,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_out(results)
     _add_json(results)
 
+    _add_hand_back(commands)
     _add_self_study(commands)
     return parser
 
@@ -394,6 +405,43 @@ def _add_self_study(commands: "argparse._SubParsersAction[argparse.ArgumentParse
     _add_out(progress)
 
 
+def _add_set(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    set_labs = _command(
+        commands, "set", "writes a proven lab and its key for every trainee", "trainer set harbour.xlsx"
+    )
+    set_labs.add_argument("file", type=Path, metavar="FILE", help="the exercise workbook")
+    set_labs.add_argument("--sitting", metavar="CODE", help="name of the sitting's folder; else exercise code and date")
+    set_labs.add_argument("--keys", type=Path, metavar="DIR", help="another place for the key workbooks")
+    set_labs.add_argument("--attempt", type=int, metavar="N", help="a fresh lab for the same trainees: 2 for a re-sit")
+    set_labs.add_argument(
+        "--trainee", action="append", default=[], metavar="ID", help="for this trainee only; repeatable"
+    )
+    set_labs.add_argument(
+        "--yes", action="store_true", help="take over a changed date, minutes or places without being asked"
+    )
+    set_labs.add_argument("--zip", action="store_true", help="pack the hand-outs as well, a folder a trainee")
+    _add_named(set_labs)
+    _add_group(set_labs)
+    _add_printing(set_labs)
+    _add_out(set_labs)
+    _add_json(set_labs)
+
+
+def _add_hand_back(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    hand_back = _command(
+        commands,
+        "hand-back",
+        "packs what each trainee may see of the marks",
+        "trainer hand-back HARBOUR-2-thursday-12-march --named",
+    )
+    hand_back.add_argument("sitting", metavar="SITTING", help="the sitting's folder, or its code")
+    _add_named(hand_back)
+    _add_group(hand_back)
+    _add_printing(hand_back)
+    _add_out(hand_back)
+    _add_json(hand_back)
+
+
 def _command(
     commands: "argparse._SubParsersAction[argparse.ArgumentParser]", name: str, what: str, example: str
 ) -> argparse.ArgumentParser:
@@ -412,6 +460,12 @@ def _add_learner(parser: argparse.ArgumentParser) -> None:
 
 def _add_group(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--group", metavar="G", help="for the trainees of this group only")
+
+
+def _add_named(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--named", action="store_true", help="folders bear the trainees' ids too, not lab numbers alone"
+    )
 
 
 def _add_printing(parser: argparse.ArgumentParser, *, of_feedback: bool = False) -> None:

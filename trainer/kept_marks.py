@@ -33,6 +33,10 @@ class GradedLab:
     """How much of it the trainee's workbook and page show; None where that is not known."""
     to_pass: ToPass | None = field(default=None, metadata={"added later": True})
     """By which rule they say what the network lacks for a pass; None where they say nothing of it."""
+    own: tuple[str, ...] | None = field(default=None, metadata={"added later": True})
+    """Those of the notices that are for the trainee too: about the file itself, and nobody else; None where that is not known."""
+    told: tuple[str, ...] | None = field(default=None, metadata={"added later": True})
+    """What the trainee's workbook and page say of the file and of the attempt; None where that is not known."""
     digest: str = field(default="", metadata={"added later": True})
     """What the file's bytes are recognised by; "" of files that were graded before it was kept."""
 

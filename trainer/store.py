@@ -4,6 +4,7 @@ hand-out/    workbooks and handouts for the trainees: safe to share as they are
 instructor/  keys, scenario files, register, secret, marks, progress of practice: mode 0700
 returned/    what comes back, any names
 marked/      a marked workbook and a feedback page per trainee: mode 0700 until somebody opens it
+to-send/     what goes to the trainees, a folder each and numbered archives: mode 0700
 results.xlsx, results.html, results.csv: mode 0600
 
 `instructor/` has mode 0700, its files 0600. The secret is made on the first `set`, 256 bits from the system's
@@ -58,6 +59,7 @@ __all__ = [
     "cell_places",
     "lab_of",
     "read_returned",
+    "stem",
     "write_file",
 ]
 
@@ -99,6 +101,8 @@ class Sitting(KeptMarks):
         self.keys = self.instructor / "keys"
         self.print = self.instructor / "print"
         """Pages of the whole class in one file each."""
+        self.to_send = folder / "to-send"
+        """What goes to the trainees, packed: a folder a trainee, and archives."""
         self.lock_file = self.instructor / "lock"
 
     @classmethod
@@ -159,7 +163,8 @@ class Sitting(KeptMarks):
     def _written_folders(self) -> tuple[Path, ...]:
         return (
             *(self.folder, self.hand_out, self.instructor, self.labs, self.grades),
-            *(self.keys, self.print, self.marked),
+            *(self.keys, self.print, self.marked, self.to_send),
+            *self.to_send.glob("*/*/"),
         )
 
     def secret(self) -> bytes:

@@ -530,7 +530,7 @@ def test_error_a_table_without_its_headings_is_told():
         book["Trainees"]["A1"] = None
 
     assert [str(each) for each in problems_after(wipe)] == [
-        "Trainees: found no row with the headings Id, Name, Group, Attempt, Excused; "
+        "Trainees: found no row with the headings Id, Name, Group, Attempt, Excused, Minutes; "
         "sheets are read by their headings and labels. "
         "Write it as the template has it, or start from a new template."
     ]

@@ -49,6 +49,7 @@ One object on standard output and nothing else there.
 - `key`: `{"sitting", "folder", "keys": [{"lab", "trainee", "page", "workbook"}]}`; `workbook` is null where it is not.
 - `results`: `{"sitting", "folder", "files", "handed_in", "excused", "trainees", "lines": [{"trainee", "lab",
   "percent", "passed", "works"}], "kept"}`; who is neither has handed nothing in, and has no line.
+- `hand-back`: `{"sitting", "folder", "folders", "archive", "changed": ["lab"]}`; `archive` is null where nothing has changed.
 - `exercises`: `{"folder", "exercises": [{"step", "exercise", "title", "trains"}]}`.
 
 `works` is `{"leases": [4, 6], "pings": [60, 72], "attacks": null}`: what works of what the key shows, null what a lab lacks

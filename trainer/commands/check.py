@@ -1,15 +1,14 @@
 """`trainer check FILE`: every problem of an exercise workbook at once, or what setting it will give."""
 
 import json
-import random
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 from trainer.commands.reading import read_exercise_file, read_own_brief
+from trainer.commands.sample import sample_lab
 from trainer.commands.terminal import say
 from trainer.errors import ExerciseProblems, Problem, TrainerError, UnreadableFile
-from trainer.lab.draw import draw_for_class, draw_scenario
 from trainer.lab.exercise import Exercise
 from trainer.lab.key import derive_key
 from trainer.lab.proof import prove
@@ -98,9 +97,7 @@ def _effort_json(scenario: Scenario) -> Iterator[Mapping[str, Any]]:
 
 def _outlook(exercise: Exercise) -> tuple[list[str], Scenario]:
     """Draws and proves one lab that is thrown away, and says what setting the exercise will give; the lab as well."""
-    rng = random.Random(0)
-    common = draw_for_class(exercise, rng)
-    scenario = draw_scenario(exercise, common, exercise.trainees[0], "AAA-AAAA", 0, rng)
+    common, scenario = sample_lab(exercise, exercise.trainees[0])
     key = derive_key(scenario)
     trials = len(prove(scenario, key).trials)
     asked = [SECTIONS[section] for section in scenario.asked]

@@ -48,7 +48,7 @@ def run(out: Path) -> int:
     with one_run(sitting):
         graded = grade_sitting(sitting)
     _refuse_troubles([graded.trouble])
-    print_grades(graded.labs, {lab.scenario.lab_number: lab.scenario.trainee.name for lab in labs})
+    print_grades(graded.results.lines, graded.labs)
     fifth = labs[4].scenario
     say()
     say("Look at:")

@@ -266,6 +266,7 @@ class _Work:
             file=self.sitting.relative(counting.file),
             marked=self.sitting.relative(self.sitting.marked_book(scenario)),
             notices=tuple(notices),
+            own=tuple(form.notices),
             where=tuple((cell.question, cell.row, sheet, name) for cell, (sheet, name) in form.where.items()),
             marks=marked,
             digest=counting.digest,

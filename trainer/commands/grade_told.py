@@ -1,6 +1,6 @@
 """What `grade` says: a table, what is to be known of single files, or one JSON object."""
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection
 from typing import Any
 
 from trainer.commands.graded import Graded
@@ -9,10 +9,10 @@ from trainer.commands.terminal import in_one_line, say, say_table
 from trainer.lab.form import CellRef
 from trainer.lab.questions import SECTIONS
 from trainer.listing import first_few
-from trainer.marking.marks import CellMark, Verdict, exact, shown
+from trainer.marking.marks import CellMark, Marked, Verdict, exact, shown
 from trainer.marking.overrides import Decision, Override
 from trainer.marking.said import Label, in_words, said
-from trainer.results.grades import standing
+from trainer.results.grades import TraineeGrade, cap_note, standing
 from trainer.store import GradedLab, Sitting, cell_places
 
 __all__ = ["json_of", "print_grades", "print_table"]
@@ -27,7 +27,8 @@ _NAMED = 8
 
 def print_table(sitting: Sitting, graded: Graded) -> None:
     """Prints what one run found."""
-    print_grades(graded.labs, {each.lab: each.trainee.name for each in graded.results.attempts})
+    now = {lab.trainee for lab in graded.labs}
+    print_grades([line for line in graded.results.lines if line.trainee.id in now], graded.labs)
     for each in graded.not_graded:
         say(f"Not graded: {in_one_line(sitting.relative(each.file))}: {each.reason}", style="red")
     for change in graded.changed:
@@ -65,20 +66,27 @@ def _without_effect(override: Override) -> str:
     return f"Decision without effect: {override.trainee}, {cell}: no such cell, or another value in it."
 
 
-def print_grades(labs: Collection[GradedLab], names: Mapping[str, str]) -> None:
-    """A table, then what is to be known of single files. names: of the trainees, by lab."""
-    if not labs:
+def print_grades(lines: Collection[TraineeGrade], labs: Collection[GradedLab]) -> None:
+    """A table with a line a trainee, for the attempt that counts, then what is to be known of the files of this run."""
+    handed_in = sorted((each for each in lines if each.marked is not None), key=lambda each: each.trainee.id)
+    if not handed_in:
         return
-    in_order = sorted(labs, key=lambda each: each.trainee)
     say_table(
         ("Id", "Name", "Per cent", "Right", "Weakest sheet"),
         [
-            (lab.trainee, _short(names[lab.lab]), shown(lab.marks.percent), _right(lab), _weakest(lab))
-            for lab in in_order
+            (line.trainee.id, _short(line.trainee.name), shown(line.percent), _right(marked), _weakest(marked))
+            for line in handed_in
+            if (marked := line.marked)
         ],
         numbers=("Per cent", "Right"),
     )
-    for lab in in_order:
+    for line in handed_in:
+        assert line.marked is not None
+        if note := cap_note(line.trainee.attempt, line.marked, line.most_per_cent):
+            say(f"Capped: {line.trainee.id}: {note}", style="yellow")
+        elif line.trainee.attempt > 1:
+            say(f"Re-sit: {line.trainee.id}: attempt {line.trainee.attempt} counts.")
+    for lab in sorted(labs, key=lambda each: each.trainee):
         for notice in lab.notices:
             say(f"Notice: {lab.file}: {notice}", style="yellow")
 
@@ -87,14 +95,14 @@ def _short(name: str) -> str:
     return name if len(name) <= _LONGEST_NAME else f"{name[: _LONGEST_NAME - 3]}..."
 
 
-def _right(lab: GradedLab) -> str:
-    asked = [cell for cell in lab.marks.cells if cell.out_of]
+def _right(marked: Marked) -> str:
+    asked = [cell for cell in marked.cells if cell.out_of]
     return f"{sum(cell.verdict.is_full for cell in asked)} of {len(asked)}"
 
 
-def _weakest(lab: GradedLab) -> str:
+def _weakest(marked: Marked) -> str:
     """The sheet with the smallest part of its marks."""
-    short = [section for section in lab.marks.sections if section.marks < section.out_of]
+    short = [section for section in marked.sections if section.marks < section.out_of]
     if not short:
         return "-"
     return SECTIONS[min(short, key=lambda section: section.marks / section.out_of).section].title

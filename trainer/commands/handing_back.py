@@ -9,11 +9,22 @@ from trainer.files import write_file
 from trainer.lab.exercise import Exercise
 from trainer.lab.scenario import Scenario
 from trainer.pages.feedback import feedback_document
-from trainer.pages.pdf import can_make_pdf
+from trainer.results.grades import cap_note, cap_of
 from trainer.sheets.marked_book import write_marked_book
 from trainer.store import GradedLab, Sitting
 
-__all__ = ["hand_back", "hand_back_anew"]
+__all__ = ["hand_back", "hand_back_anew", "told_of"]
+
+
+def told_of(graded: GradedLab, scenario: Scenario, exercise: Exercise) -> tuple[str, ...]:
+    """What trainees read above their marks: what was odd about their own file, and what a capped re-sit counts.
+
+    What is said to the instructor alone may name other trainees and their files; of marks from before the two were told
+    apart, nothing is said.
+    """
+    cap = cap_of(scenario.trainee.attempt, exercise.resits, exercise.pass_mark)
+    note = cap_note(scenario.trainee.attempt, graded.marks, cap)
+    return (*(graded.own or ()), *filter(None, [note]))
 
 
 def hand_back(
@@ -25,34 +36,39 @@ def hand_back(
     """
     troubles = []
     reveal, to_pass = exercise.rules.reveal, exercise.to_pass
+    told = told_of(graded, scenario, exercise)
     try:
-        book = write_marked_book(scenario, graded.marks, graded.notices, reveal=reveal, to_pass=to_pass)
+        book = write_marked_book(scenario, graded.marks, told, reveal=reveal, to_pass=to_pass)
         write_file(sitting.marked_book(scenario), book, private=True)
     except TrainerError as error:
         troubles.append(str(error))
-    page = feedback_document(scenario, graded.marks, graded.notices, reveal=reveal, to_pass=to_pass, full=printing.full)
+    page = feedback_document(scenario, graded.marks, told, reveal=reveal, to_pass=to_pass, full=printing.full)
     troubles += write_pages(sitting.feedback_page(scenario.trainee, graded.lab), [page], printing, private=True)
-    return replace(graded, shown=None if troubles else reveal, to_pass=to_pass), troubles
+    return replace(graded, shown=None if troubles else reveal, to_pass=to_pass, told=told), troubles
 
 
 def hand_back_anew(
-    sitting: Sitting, labs: Iterable[GradedLab], exercise: Exercise, printing: Printing
+    sitting: Sitting, labs: Iterable[GradedLab], exercise: Exercise, printing: Printing, *, also_missing: bool = False
 ) -> Iterator[str]:
-    """Writes anew what shows more or less than trainees may see now, or tells of another rule for a pass; a PDF that is there,
-    too. Nothing is marked anew.
+    """Writes anew what shows more or less than trainees may see now, or tells of another rule for a pass or a re-sit.
+    Nothing is marked anew.
+
+    also_missing: and what is not there any more.
 
     Labs that cannot be read are passed over. Gives what could not be written, and why.
     """
     for graded in labs:
-        if (graded.shown, graded.to_pass) == (exercise.rules.reveal, exercise.to_pass):
-            continue
         try:
             scenario = sitting.scenario(graded.lab)
         except TrainerError:
             continue
-        has_pdf = sitting.feedback_page(scenario.trainee, graded.lab).with_suffix(".pdf").exists()
-        as_before = replace(printing, pdf=True) if has_pdf and can_make_pdf() else printing
-        shown, troubles = hand_back(sitting, scenario, graded, exercise, as_before)
+        files = (sitting.marked_book(scenario), sitting.feedback_page(scenario.trainee, graded.lab))
+        wanted = (exercise.rules.reveal, exercise.to_pass, told_of(graded, scenario, exercise))
+        if (graded.shown, graded.to_pass, graded.told) == wanted and not (
+            also_missing and any(not file.exists() for file in files)
+        ):
+            continue
+        shown, troubles = hand_back(sitting, scenario, graded, exercise, printing)
         yield from troubles
         try:
             sitting.write_grade(shown)

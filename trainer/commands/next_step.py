@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from trainer.commands import check, grade, set_labs
+from trainer.commands.continuing import sitting_to_set
 from trainer.commands.reading import read_exercise_file
 from trainer.commands.terminal import say
 from trainer.errors import ExerciseProblems, TrainerError
@@ -53,7 +54,7 @@ def next_step(place: Path, out: Path) -> Step | None:
     except ExerciseProblems as found:
         why = f"{file.name} is an exercise workbook with {found.counted}."
         return Step(why, f"trainer check {_quoted(file)}", lambda: check.run(file, as_json=False))
-    sitting = Sitting(out / set_labs.sitting_code(exercise))
+    sitting = Sitting(out / sitting_to_set(exercise, out))
     if sitting.has_register:
         return _for_sitting(sitting)
     why = f"{file.name} is an exercise workbook for {how_many(len(exercise.trainees), 'trainee')}, with no problems."

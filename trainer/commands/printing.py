@@ -12,7 +12,15 @@ from trainer.pages.html import as_html
 from trainer.pages.pdf import HOW_TO_GET_IT, as_pdf, can_make_pdf
 from trainer.store import write_file
 
-__all__ = ["MOST_IN_A_FILE", "ON_SCREEN", "Printing", "printing_asked_for", "write_class_file", "write_pages"]
+__all__ = [
+    "MOST_IN_A_FILE",
+    "ON_SCREEN",
+    "Printing",
+    "printing_asked_for",
+    "take_away",
+    "write_class_file",
+    "write_pages",
+]
 
 MOST_IN_A_FILE = 500
 """Documents of a class file; what is more is printed group by group."""
@@ -64,37 +72,60 @@ def write_pages(
 ) -> list[str]:
     """Writes documents into one file (target ends in .html), and as PDF beside it; a file that is the same is left alone.
 
+    A PDF of an earlier run that is not true any more is written anew, whatever was asked for, or taken away where PDF
+    cannot be made; that is said.
+
     title: of the file, where it holds several. Gives what could not be written, and why.
     """
-    troubles = []
-    for ending in (".html", ".pdf") if printing.pdf else (".html",):
-        file = target.with_suffix(ending)
-        try:
-            if ending == ".html":
-                data = as_html(documents, printing.paper, title=title)
-            else:
-                data, not_shown = as_pdf(documents, printing.paper, title=title)
-                printing.not_shown.update(not_shown)
-            if not (file.is_file() and file.read_bytes() == data):
-                write_file(file, data, private=private)
-        except TrainerError as error:
-            troubles.append(str(error))
-        except OSError as error:
-            troubles.append(f"{file} cannot be written ({error.strerror}).")
-    return troubles
+    pdf = target.with_suffix(".pdf")
+    try:
+        page = as_html(documents, printing.paper, title=title)
+        is_same = target.is_file() and target.read_bytes() == page
+        if not is_same:
+            write_file(target, page, private=private)
+        if printing.pdf or (not is_same and pdf.is_file() and can_make_pdf()):
+            _write_pdf(pdf, documents, printing, title=title, private=private)
+        elif not is_same:
+            take_away(pdf, "PDF cannot be made here")
+    except TrainerError as error:
+        return [str(error)]
+    except OSError as error:
+        return [f"{error.filename or target} cannot be written ({error.strerror})."]
+    return []
+
+
+def _write_pdf(target: Path, documents: Sequence[Document], printing: Printing, *, title: str, private: bool) -> None:
+    data, not_shown = as_pdf(documents, printing.paper, title=title)
+    printing.not_shown.update(not_shown)
+    if not (target.is_file() and target.read_bytes() == data):
+        write_file(target, data, private=private)
+
+
+def take_away(file: Path, why: str) -> None:
+    """Takes away a page of an earlier run that is not true any more, if it is there, and says so. Raises OSError."""
+    if file.is_file():
+        file.unlink()
+        say(f"{file} was not true any more and was taken away: {why}.", style="yellow", to=sys.stderr)
 
 
 def write_class_file(
     target: Path, documents: Iterable[Document], count: int, printing: Printing, *, title: str
 ) -> list[str]:
-    """Writes the documents of a class into one file for the instructor, unless they are too many: that is said then.
+    """Writes the documents of a class into one file for the instructor, unless they are too many: that is said then, and one
+    of an earlier run is taken away.
 
     count: of the documents, which are made only if they are written. Gives what could not be written, and why.
     """
-    if count > MOST_IN_A_FILE:
+    if 0 < count <= MOST_IN_A_FILE:
+        return write_pages(target, list(documents), printing, title=title, private=True)
+    if count:
         say(
             f"{count} documents are too many for {target.name}: print them group by group, with --group G.",
             to=sys.stderr,
         )
-        return []
-    return write_pages(target, list(documents), printing, title=title, private=True) if count else []
+    try:
+        for file in (target, target.with_suffix(".pdf")):
+            take_away(file, "there are too many pages for it now" if count else "there is no page for it now")
+    except OSError as error:
+        return [f"{target} cannot be taken away ({error.strerror})."]
+    return []

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
-from trainer.commands.handing_back import hand_back_anew
+from trainer.commands.handing_back import hand_back_anew, told_of
 from trainer.commands.one_run import one_run
 from trainer.commands.printing import ON_SCREEN, Printing, write_class_file, write_pages
 from trainer.commands.reading import trainee_of
@@ -22,7 +22,7 @@ from trainer.marking.marks import exact
 from trainer.pages.blocks import Document
 from trainer.pages.feedback import feedback_document
 from trainer.pages.results import results_document
-from trainer.results.class_report import class_report, lines_of
+from trainer.results.class_report import ClassReport, class_report, lines_of
 from trainer.results.csv_text import csv_text
 from trainer.results.grades import EXCUSED, TraineeGrade, standing
 from trainer.sheets.results_book import write_results_book
@@ -170,37 +170,46 @@ def write_results(
     page = results_document(report, _feedback_pages(sitting, results.attempts))
     if told := write_pages(sitting.results_page, [page], printing, private=True):
         troubles[sitting.results_page] = "\n".join(told)
-    for each in dict.fromkeys((None, group)):
-        lines = [line for line in report.handed_in if each is None or line.trainee.group.casefold() == each.casefold()]
+    return troubles | _write_class_files(sitting, results, report, printing, group)
+
+
+def _write_class_files(
+    sitting: Sitting, results: ClassResults, report: ClassReport, printing: Printing, group: str | None
+) -> dict[Path, str]:
+    """The feedback of the class in one file, and of the groups that have or want one of their own; what could not be written."""
+    troubles = {}
+    graded = {each.lab: each for each in results.graded}
+    for each in dict.fromkeys((None, group, *_printed_groups(sitting, report.lines))):
+        of_group = [
+            line for line in report.handed_in if each is None or line.trainee.group.casefold() == each.casefold()
+        ]
+        labs = [graded[line.lab] for line in of_group]
         file, title = sitting.class_file("feedback", each), f"Feedback {report.title}"
-        if told := write_class_file(
-            file,
-            _feedback_documents(sitting, lines, results.exercise, full=printing.full),
-            len(lines),
-            printing,
-            title=title,
-        ):
+        pages = _feedback_documents(sitting, labs, results.exercise, full=printing.full)
+        if told := write_class_file(file, pages, len(labs), printing, title=title):
             troubles[file] = "\n".join(told)
     return troubles
 
 
+def _printed_groups(sitting: Sitting, lines: Sequence[TraineeGrade]) -> Iterator[str]:
+    """The groups whose feedback an earlier run has put into a file of its own."""
+    for group in dict.fromkeys(line.trainee.group for line in lines):
+        if group and sitting.class_file("feedback", group).exists():
+            yield group
+
+
 def _feedback_documents(
-    sitting: Sitting, lines: Sequence[TraineeGrade], exercise: Exercise, *, full: bool
+    sitting: Sitting, labs: Sequence[GradedLab], exercise: Exercise, *, full: bool
 ) -> Iterator[Document]:
     """The feedback of those who have handed in; without those whose lab cannot be read."""
-    for line in lines:
-        assert line.marked is not None
+    for graded in labs:
         try:
-            scenario = sitting.scenario(line.lab)
+            scenario = sitting.scenario(graded.lab)
         except TrainerError:
             continue
+        told = told_of(graded, scenario, exercise)
         yield feedback_document(
-            scenario,
-            line.marked,
-            line.notices,
-            reveal=exercise.rules.reveal,
-            to_pass=exercise.to_pass,
-            full=full,
+            scenario, graded.marks, told, reveal=exercise.rules.reveal, to_pass=exercise.to_pass, full=full
         )
 
 

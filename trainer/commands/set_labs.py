@@ -7,11 +7,11 @@ import sys
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
 from pathlib import Path
 
+from trainer.commands.continuing import Agree, ask_on_terminal, sitting_to_set, take_over, write_keys_anew
 from trainer.commands.one_run import one_run
-from trainer.commands.printing import ON_SCREEN, Printing, write_class_file, write_pages
+from trainer.commands.printing import ON_SCREEN, Printing, take_away, write_class_file, write_pages
 from trainer.commands.reading import (
     OwnBrief,
     near_match,
@@ -20,8 +20,10 @@ from trainer.commands.reading import (
     read_own_brief,
     refuse_outsiders,
 )
+from trainer.commands.sending import Parcel, in_words, pack
 from trainer.commands.terminal import counted, say
 from trainer.errors import TrainerError
+from trainer.lab.announced import class_as_announced, with_announced
 from trainer.lab.draw import draw_for_class, draw_scenario, lab_number, lab_seed, lab_slot, seed_of
 from trainer.lab.exercise import Exercise
 from trainer.lab.exercise_form import SETTINGS, TABLES
@@ -37,7 +39,7 @@ from trainer.sheets.answer_book import write_answer_book, write_key_book
 from trainer.sheets.overrides_book import write_overrides_book
 from trainer.store import FORMAT, Register, RegisteredLab, Sitting, write_file
 
-__all__ = ["Selection", "SetLab", "run", "selected", "set_sitting", "sitting_code", "with_present_settings"]
+__all__ = ["Packing", "Selection", "SetLab", "run", "selected", "set_sitting", "with_present_settings"]
 
 
 _NO_LAB_RESTS_ON = frozenset({"reveal", "pass_mark", "must_work", "resits", "saved"})
@@ -68,7 +70,15 @@ class Selection:
     attempt: int | None = None
 
 
-EVERYBODY = Selection()
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Packing:
+    """Whether hand-outs are packed too, and whether their folders bear ids."""
+
+    wanted: bool = False
+    named: bool = False
+
+
+EVERYBODY, UNPACKED = Selection(), Packing()
 _RESERVED = re.compile(r"(con|prn|aux|nul|com\d|lpt\d)(\.|$)", re.IGNORECASE)
 """Names that some desktop systems keep for devices."""
 
@@ -81,23 +91,36 @@ def run(
     keys: Path | None,
     as_json: bool,
     selection: Selection = EVERYBODY,
+    packing: Packing = UNPACKED,
+    agrees: bool = False,
     printing: Printing = ON_SCREEN,
 ) -> int:
-    exercise = selected(read_exercise_file(file), selection)
-    code = sitting_code(exercise) if code is None else code
+    """agrees: to what is announced otherwise now (date, minutes, places) without being asked."""
+    every_trainee = read_exercise_file(file)
+    exercise = selected(every_trainee, selection)
+    code = sitting_to_set(every_trainee, out) if code is None else code
     if not re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9._-]{0,59}", code) or code.endswith(".") or _RESERVED.match(code):
         raise TrainerError(f"{code!r} cannot name a sitting: it names a folder, so write letters, digits and hyphens.")
     sitting = Sitting(out / code)
     if keys is not None:
         sitting.keys = keys
     with one_run(sitting):
-        every = set_sitting(exercise, sitting, read_own_brief(file), printing)
-        troubles = [] if selection.trainees else _write_class_file(sitting, every, selection, printing)
-    labs = tuple(lab for lab in every if not lab.trouble)
+        agree = None if agrees or as_json or not sys.stdin.isatty() else ask_on_terminal
+        every = set_sitting(
+            exercise,
+            sitting,
+            read_own_brief(file),
+            printing,
+            roll=every_trainee.trainees,
+            agree=agree or (lambda _: agrees),
+        )
+        troubles = list(_write_class_files(sitting, every, selection, printing))
+        labs = tuple(lab for lab in every if not lab.trouble)
+        packed = pack(sitting, "hand-out", list(map(_parcel, labs)), named=packing.named) if packing.wanted else None
     if as_json:
         print(json.dumps(_as_json(sitting, code, labs), ensure_ascii=False, indent=1))
     else:
-        _print(sitting, code, labs, exercise)
+        _print(sitting, code, labs, exercise, in_words(sitting, packed) if packed else ())
     for lab in every:
         if lab.trouble:
             say(f"{lab.scenario.trainee.id} has no complete lab yet: {lab.trouble}", to=sys.stderr)
@@ -107,24 +130,63 @@ def run(
     return 0 if labs == every and not troubles and not printing.is_short else 1
 
 
-def _write_class_file(sitting: Sitting, labs: Sequence[SetLab], selection: Selection, printing: Printing) -> list[str]:
-    """The handouts of all labs that were set, in roll order; those of a re-sit have a file of their own."""
-    text, written = _brief_of(sitting), [lab.scenario for lab in labs if not lab.trouble]
-    what = "handouts" if selection.attempt is None else f"handouts-attempt-{selection.attempt}"
-    return write_class_file(
-        sitting.class_file(what, selection.group),
-        (handout_document(scenario, text, derive_key(scenario)) for scenario in written),
-        len(written),
-        printing,
-        title=f"Handouts {sitting.folder.name}",
-    )
+def _parcel(lab: SetLab) -> Parcel:
+    """What a trainee is handed out."""
+    number, page = lab.scenario.lab_number, lab.workbook.with_suffix(".html")
+    files = {f"{number}{each.suffix}": each for each in (lab.workbook, page, page.with_suffix(".pdf"))}
+    return Parcel(trainee=lab.scenario.trainee, lab=number, files=files)
+
+
+def _write_class_files(
+    sitting: Sitting, labs: Sequence[SetLab], selection: Selection, printing: Printing
+) -> Iterator[str]:
+    """The handouts of all labs that were set, in roll order, and of the groups that have a file of their own already; those of
+    a re-sit have files of their own. Files of the class that lack new labs are taken away. Gives what went wrong.
+    """
+    if any(lab.is_new for lab in labs):
+        try:
+            _take_away_what_lacks_labs(sitting, selection)
+        except OSError as error:
+            yield f"{error.filename} cannot be taken away ({error.strerror})."
+    if selection.trainees:
+        return
+    text = _brief_of(sitting)
+    what = _handouts(selection)
+    others = dict.fromkeys(lab.scenario.trainee.group for lab in labs) if selection.group is None else {}
+    for group in (selection.group, *(each for each in others if each and sitting.class_file(what, each).exists())):
+        written = [lab.scenario for lab in labs if not lab.trouble and _is_of(lab.scenario.trainee, group)]
+        yield from write_class_file(
+            sitting.class_file(what, group),
+            (handout_document(scenario, text, derive_key(scenario)) for scenario in written),
+            len(written),
+            printing,
+            title=f"Handouts {sitting.folder.name}",
+        )
+
+
+def _handouts(selection: Selection) -> str:
+    return "handouts" if selection.attempt is None else f"handouts-attempt-{selection.attempt}"
+
+
+def _is_of(trainee: Trainee, group: str | None) -> bool:
+    return group is None or trainee.group.casefold() == group.casefold()
+
+
+def _take_away_what_lacks_labs(sitting: Sitting, selection: Selection) -> None:
+    """Takes away pages of the class that were printed before labs were added, and that this run does not write anew."""
+    for file in sorted(sitting.print.glob("keys*.*")):
+        take_away(file, f"new labs are not in it; trainer key {sitting.folder} writes it")
+    if selection.trainees or selection.group is not None:
+        for ending in (".html", ".pdf"):
+            why = "new labs are not in it; set again without --trainee and --group writes it"
+            take_away(sitting.class_file(_handouts(selection), None).with_suffix(ending), why)
 
 
 def _brief_of(sitting: Sitting) -> str:
     return sitting.brief() or general_brief()
 
 
-def _print(sitting: Sitting, code: str, labs: Sequence[SetLab], exercise: Exercise) -> None:
+def _print(sitting: Sitting, code: str, labs: Sequence[SetLab], exercise: Exercise, packed: Iterable[str]) -> None:
     new = [lab for lab in labs if lab.is_new]
     say(
         f"Sitting {code}: {how_many(len(labs), 'lab')}, {len(new)} of them new, every key proved ({_trials(labs)} trials each)."
@@ -137,6 +199,8 @@ def _print(sitting: Sitting, code: str, labs: Sequence[SetLab], exercise: Exerci
     say(f"  For the trainees:   {sitting.hand_out}")
     say(f"  For you, the keys:  {sitting.keys}")
     say(f"  To print:           {sitting.print}")
+    for line in packed:
+        say(line)
     say(f"  Put what comes back into {sitting.returned}, then: trainer grade {sitting.folder}")
 
 
@@ -167,18 +231,20 @@ def _at(trainee: Trainee, attempt: int) -> Trainee:
     return trainee if trainee.attempt == attempt else replace(trainee, attempt=attempt, is_excused=False)
 
 
-def sitting_code(exercise: Exercise) -> str:
-    """The exercise code and the sitting's date: the one written in the workbook, else today's."""
-    when = re.sub(r"[^a-z0-9]+", "-", exercise.date.casefold()).strip("-")
-    return f"{exercise.code}-{when[:30] or datetime.now().astimezone().date().isoformat()}"
-
-
 def set_sitting(
-    exercise: Exercise, sitting: Sitting, brief: OwnBrief | None = None, printing: Printing = ON_SCREEN
+    exercise: Exercise,
+    sitting: Sitting,
+    brief: OwnBrief | None = None,
+    printing: Printing = ON_SCREEN,
+    *,
+    roll: Sequence[Trainee] = (),
+    agree: Agree = lambda _: False,
 ) -> tuple[SetLab, ...]:
-    """Draws and proves what is not there yet, then writes it. Labs that were handed out are left as they are.
+    """Draws and proves what is not there yet, then writes it. Labs that were handed out are left as they are; where what is
+    announced of them has changed, and that is agreed to, they say the new.
 
-    brief: the exercise's own; the sitting keeps the one that it was set with first.
+    brief: the exercise's own; the sitting keeps the one that it was set with first. roll: of all trainees, whomever the
+    exercise is set for now.
 
     A file that cannot be written is told with its lab (SetLab.trouble), and the other labs go on.
 
@@ -188,10 +254,15 @@ def set_sitting(
     sitting.create()
     sitting.create_keys()
     register = _register(exercise, sitting)
+    renamed = take_over(sitting, register, roll or exercise.trainees, agree)
+    if sitting.has_register:
+        register = replace(register, common=class_as_announced(register.common, register.exercise))
+    exercise = replace(exercise, date=register.exercise.date)
     wanted = {(trainee.id, trainee.attempt): trainee for trainee in exercise.trainees}
-    labs = [each for each in register.labs if (each.trainee, each.attempt) in wanted]
+    labs = [each for each in register.labs if (each.trainee, each.attempt) in wanted or each.lab in renamed]
     drawn = {
-        each.lab: _scenario(exercise, sitting, register, each, wanted[each.trainee, each.attempt]) for each in labs
+        each.lab: _scenario(exercise, sitting, register, each, wanted.get((each.trainee, each.attempt)))
+        for each in labs
     }
     proved: list[tuple[Scenario, Answers, int]] = []
     with counted(drawn.values(), "Proving keys") as scenarios:
@@ -203,6 +274,7 @@ def set_sitting(
         sitting.write_register(register)
     if not sitting.overrides_book.exists():
         write_file(sitting.overrides_book, write_overrides_book(), private=True)
+    write_keys_anew(sitting, [scenario for scenario, *_ in proved if scenario.lab_number in renamed], printing)
     with counted(proved, "Writing workbooks") as proved_labs:
         return tuple(_written(sitting, proved_labs, printing))
 
@@ -236,7 +308,9 @@ def _register(exercise: Exercise, sitting: Sitting) -> Register:
     bare = replace(exercise, trainees=())
     if sitting.has_register:
         register = sitting.register()
-        before, now = register.exercise.parts(), bare.parts()
+        announced = with_announced(register.exercise, bare)
+        bare = replace(bare, date=announced.date)
+        before, now = announced.parts(), bare.parts()
         changed = [part for part in now if now[part] != before[part]]
         if not _NO_LAB_RESTS_ON.issuperset(changed):
             raise TrainerError(
@@ -274,10 +348,10 @@ def _called(field: str) -> str:
 
 
 def _scenario(
-    exercise: Exercise, sitting: Sitting, register: Register, lab: RegisteredLab, trainee: Trainee
+    exercise: Exercise, sitting: Sitting, register: Register, lab: RegisteredLab, trainee: Trainee | None
 ) -> Scenario:
-    """The lab as it was saved, or drawn now."""
-    if sitting.has_lab(lab.lab):
+    """The lab as it was saved, or drawn now for the trainee."""
+    if sitting.has_lab(lab.lab) or trainee is None:
         return sitting.scenario(lab.lab)
     secret, common = sitting.secret(), register.common
     slot = lab_slot(secret, exercise, common, register.labs.index(lab))

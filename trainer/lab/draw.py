@@ -141,7 +141,7 @@ def draw_scenario(
         exercise_code=exercise.code,
         title=exercise.title,
         date=exercise.date,
-        minutes=exercise.minutes,
+        minutes=exercise.minutes_for(trainee),
         trainee=trainee,
         block=_block(exercise.address_ranges, common.block_length, slot),
         link_length=common.link_length,

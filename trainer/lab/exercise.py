@@ -169,6 +169,10 @@ class Exercise:
         rules = replace(self.rules, **{name: value for name, value in of_rules.items() if name in names})
         return replace(self, **{name: value for name, value in own.items() if name in names} | {"rules": rules})
 
+    def minutes_for(self, trainee: Trainee) -> int | None:
+        """The time that a trainee has, the extra minutes included; None where none is set."""
+        return None if self.minutes is None else self.minutes + trainee.extra_minutes
+
     @property
     def to_pass(self) -> ToPass | None:
         """What a pass takes where marks alone are not enough; None where they are."""

@@ -533,6 +533,15 @@ TRAINEES = Table(
             width=14,
             may_be_missing=True,
         ),
+        Field(
+            id="extra_minutes",
+            heading="Minutes",
+            may_write="blank, or minutes more",
+            explains="Extra time, printed with the rest on the trainee's sheets.",
+            read=cells.number(0, 600, blank=0),
+            width=14,
+            may_be_missing=True,
+        ),
     ),
 )
 

@@ -102,7 +102,7 @@ HARBOUR = RawExercise(
             for section in SECTIONS.values()
         ),
         "trainees": tuple(
-            {"id": f"h{place:02}", "name": name, "group": group, "attempt": "", "is_excused": ""}
+            {"id": f"h{place:02}", "name": name, "group": group, "attempt": "", "is_excused": "", "extra_minutes": ""}
             for place, (name, group) in enumerate(
                 ((name, group) for group, names in _PEOPLE.items() for name in names), 1
             )

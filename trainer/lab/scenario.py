@@ -133,6 +133,8 @@ class Trainee:
     attempt: int = 1
     is_excused: bool = field(default=False, metadata={"added later": True})
     """Stands in the results as excused where nothing was handed in."""
+    extra_minutes: int = field(default=0, metadata={"added later": True})
+    """Time beyond that of the exercise; a lab's own `minutes` has it already."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

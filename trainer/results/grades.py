@@ -8,7 +8,7 @@ from fractions import Fraction
 from trainer.lab.questions import FORM
 from trainer.lab.scenario import Resits, Trainee
 from trainer.lab.works import MustWork, Works
-from trainer.marking.marks import CellMark, Marked
+from trainer.marking.marks import CellMark, Marked, shown
 from trainer.marking.mistakes import BLANK, NEUTRAL
 
 __all__ = [
@@ -17,6 +17,8 @@ __all__ = [
     "Facility",
     "MistakeCount",
     "TraineeGrade",
+    "cap_note",
+    "cap_of",
     "common_mistakes",
     "counting",
     "facilities",
@@ -141,14 +143,33 @@ def _counting(
     attempts: Sequence[TraineeGrade], rule: Resits, pass_mark: int, must_work: MustWork | None
 ) -> TraineeGrade:
     in_order = sorted(attempts, key=lambda grade: grade.trainee.attempt)
-    if rule is Resits.CAPPED:
-        in_order = [each if each.trainee.attempt == 1 else replace(each, most_per_cent=pass_mark) for each in in_order]
+    in_order = [_capped(each, cap_of(each.trainee.attempt, rule, pass_mark)) for each in in_order]
     handed_in = [grade for grade in in_order if grade.marked is not None]
     if not handed_in:
         return in_order[-1]
     if rule is Resits.LAST:
         return handed_in[-1]
     return max(handed_in, key=lambda grade: (grade.network_works(must_work), grade.marks))
+
+
+def cap_of(attempt: int, rule: Resits, pass_mark: int) -> int:
+    """What an attempt earns at most, in per cent."""
+    return pass_mark if rule is Resits.CAPPED and attempt > 1 else 100
+
+
+def cap_note(attempt: int, marked: Marked, most_per_cent: int) -> str:
+    """What a capped re-sit earned and what it counts; "" where nothing is cut."""
+    if marked.marks * 100 <= marked.out_of * most_per_cent:
+        return ""
+    return (
+        f"Attempt {attempt}: {shown(marked.percent)} per cent, counts {most_per_cent}; a re-sit earns no more. The sheets keep "
+        "what they earned."
+    )
+
+
+def _capped(grade: TraineeGrade, most_per_cent: int) -> TraineeGrade:
+    note = cap_note(grade.trainee.attempt, grade.marked, most_per_cent) if grade.marked else ""
+    return replace(grade, most_per_cent=most_per_cent, notices=(*grade.notices, *filter(None, [note])))
 
 
 def common_mistakes(grades: Sequence[TraineeGrade]) -> tuple[MistakeCount, ...]:

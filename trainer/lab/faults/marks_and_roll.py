@@ -105,5 +105,20 @@ def _ids(exercise: Exercise) -> Iterator[Fault]:
             )
 
 
-MARKS_AND_ROLL_AS_THEY_STAND: tuple[Check, ...] = (_section_rows, _shares, _crowd, _ids)
+def _extra_minutes(exercise: Exercise) -> Iterator[Fault]:
+    """Nobody has more time than none."""
+    if exercise.minutes is None:
+        for row, minutes in known(exercise.trainees, lambda trainee: trainee.extra_minutes):
+            if minutes:
+                yield fault_in_row(
+                    "trainees",
+                    row,
+                    "extra_minutes",
+                    str(minutes),
+                    "extra minutes come on top of those of the exercise, and sheet Exercise sets none",
+                    "Write Minutes on sheet Exercise, or leave this blank.",
+                )
+
+
+MARKS_AND_ROLL_AS_THEY_STAND: tuple[Check, ...] = (_section_rows, _shares, _crowd, _ids, _extra_minutes)
 """Checks of the workbook as it was written."""
