@@ -159,6 +159,30 @@ def test_error_nothing_is_handed_back_before_something_was_graded(
     )
 
 
+# --- What comes back on paper -----------------------------------------------------------------------------------------
+
+
+def test_what_a_paper_says_is_typed_into_a_workbook_in_returned(sitting: Sitting, capsys: pytest.CaptureFixture[str]):
+    (sitting.returned / "third.xlsx").unlink()
+    lab = next(each.lab for each in sitting.register().labs if each.trainee == "o03")
+    capsys.readouterr()
+    assert cli.main(["paper", str(sitting.folder), "O03"]) == 0
+    file = sitting.returned / f"o03-{lab}-paper.xlsx"
+    assert capsys.readouterr().out == (
+        f"Type in what the paper of o03 (lab {lab}) says: {file}\nThen: trainer grade {sitting.folder}\n"
+    )
+    assert file.read_bytes() == sitting.handout_file(sitting.scenario(lab)).read_bytes()
+    file.write_bytes(as_paper(sitting.key_file(sitting.scenario(lab)).read_bytes()))
+    typed = file.read_bytes()
+    assert cli.main(["paper", str(sitting.folder), lab]) == 0
+    assert file.read_bytes() == typed, "what was typed stays"
+    assert cli.main(["grade", str(sitting.folder), str(file), "--json"]) == 0
+    out = capsys.readouterr().out
+    (found,) = json.loads(out[out.index("{") :])["graded"]
+    assert (found["lab"], found["percent"]) == (lab, "100")
+    assert cli.main(["paper", str(sitting.folder), "o33"]) == 1
+
+
 # --- PDFs of earlier runs ---------------------------------------------------------------------------------------------
 
 

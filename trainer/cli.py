@@ -164,6 +164,10 @@ def _run(options: argparse.Namespace) -> int:
                 ),
                 options,
             )
+        case "paper":
+            from trainer.commands import paper
+
+            return paper.run(_sitting(options), options.lab)
         case "hand-back":
             from trainer.commands import hand_back
 
@@ -341,6 +345,16 @@ def _parser() -> argparse.ArgumentParser:
     _add_printing(results, of_feedback=True)
     _add_out(results)
     _add_json(results)
+
+    paper = _command(
+        commands,
+        "paper",
+        "writes a workbook to type a paper hand-in into",
+        "trainer paper HARBOUR-2-thursday-12-march h07",
+    )
+    paper.add_argument("sitting", metavar="SITTING", help="the sitting's folder, or its code")
+    paper.add_argument("lab", metavar="LAB", help="a lab number or a trainee's id")
+    _add_out(paper)
 
     _add_hand_back(commands)
     _add_self_study(commands)

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from trainer.commands.one_run import one_run
 from trainer.commands.printing import ON_SCREEN, Printing, write_class_file, write_pages
-from trainer.commands.reading import labs_of_group, near_match, refuse_outsiders, trainee_of
+from trainer.commands.reading import labs_named, labs_of_group, refuse_outsiders, trainee_of
 from trainer.commands.terminal import counted, say
 from trainer.errors import TrainerError
 from trainer.lab.key import derive_key
@@ -41,7 +41,7 @@ def run(
         sitting.keys = keys
     labs = labs_of_group(sitting, group)
     if wanted is not None:
-        labs = _labs(sitting, wanted)
+        labs = labs_named(sitting, wanted)
         if group is not None:
             refuse_outsiders([trainee_of(sitting, lab) for lab in labs], group)
     pages: list[tuple[RegisteredLab, Path, Path]] = []
@@ -104,15 +104,3 @@ def _as_json(sitting: Sitting, pages: Sequence[tuple[RegisteredLab, Path, Path]]
             for lab, page, book in pages
         ],
     }
-
-
-def _labs(sitting: Sitting, wanted: str) -> tuple[RegisteredLab, ...]:
-    """The labs of that number, or of that trainee."""
-    labs = sitting.register().labs
-    found = tuple(lab for lab in labs if wanted.casefold() in (lab.lab.casefold(), lab.trainee.casefold()))
-    if not found:
-        names = [*(lab.trainee for lab in labs), *(lab.lab for lab in labs)]
-        raise TrainerError(
-            f"No lab of this sitting has the number or the trainee {wanted!r}.{near_match(wanted, names)}"
-        )
-    return found

@@ -14,6 +14,7 @@ from trainer.store import RegisteredLab, Sitting, read_returned
 
 __all__ = [
     "OwnBrief",
+    "labs_named",
     "labs_of_group",
     "near_match",
     "of_group",
@@ -50,6 +51,18 @@ def labs_of_group(sitting: Sitting, group: str | None) -> tuple[RegisteredLab, .
         return labs
     ids = {trainee.id for trainee in of_group([trainee_of(sitting, lab) for lab in labs], group)}
     return tuple(lab for lab in labs if lab.trainee in ids)
+
+
+def labs_named(sitting: Sitting, wanted: str) -> tuple[RegisteredLab, ...]:
+    """The labs of that number, or of that trainee. Raises TrainerError where there is none."""
+    labs = sitting.register().labs
+    found = tuple(lab for lab in labs if wanted.casefold() in (lab.lab.casefold(), lab.trainee.casefold()))
+    if not found:
+        names = [*(lab.trainee for lab in labs), *(lab.lab for lab in labs)]
+        raise TrainerError(
+            f"No lab of this sitting has the number or the trainee {wanted!r}.{near_match(wanted, names)}"
+        )
+    return found
 
 
 def of_group(trainees: Collection[Trainee], group: str) -> tuple[Trainee, ...]:
