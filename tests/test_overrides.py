@@ -151,6 +151,57 @@ def test_of_several_decisions_about_one_cell_the_last_counts() -> None:
     assert cell_of(apply(marked_with("10.20.2.8"), "b01", decisions[::-1])).verdict is Verdict.RIGHT
 
 
+def of_several(decision: Decision, value: str, *, row: str = "", question: str = "") -> Override:
+    return Override(
+        trainee="", section="subnets", row=row, question=question, decision=decision, value=value, reason="So be it."
+    )
+
+
+@pytest.mark.parametrize(("row", "question"), [("", "subnets.gateway"), ("20", ""), ("", "")])
+@pytest.mark.parametrize("value", ["half", "2"])
+def test_marks_are_set_for_a_column_a_row_or_a_sheet(row: str, question: str, value: str) -> None:
+    marked = marked_with("10.20.2.3")
+    decided = apply(marked, "b01", [of_several(Decision.MARKS, value, row=row, question=question)])
+
+    def is_meant(cell: CellMark) -> bool:
+        return cell.section == "subnets" and row in ("", cell.row) and question in ("", cell.question)
+
+    meant = [cell for cell in decided.cells if is_meant(cell)]
+    assert len(meant) > 1
+    whole = sum(cell.out_of for cell in meant)
+    assert sum(cell.marks for cell in meant) == (whole / 2 if value == "half" else 2)
+    assert {cell.marks / cell.out_of for cell in meant} == {Fraction(1, 2) if value == "half" else 2 / whole}
+    assert all(cell.decision == "So be it." for cell in meant)
+    before = [cell for cell in marked.cells if not is_meant(cell)]
+    assert before == [cell for cell in decided.cells if not is_meant(cell)]
+
+
+def test_what_is_struck_counts_for_nobody_and_comes_back() -> None:
+    marked = marked_with("10.20.2.3")
+    share = next(each.out_of for each in marked.sections if each.section == "subnets")
+    counts = Decimal(exact(most_marks(LAB, "subnets", "subnets.gateway", "")))
+    decided = apply(marked, "b01", [of_several(Decision.STRIKE, "", question="subnets.gateway")])
+    section = next(each for each in decided.sections if each.section == "subnets")
+    assert section.out_of == share - counts
+    assert decided.out_of == marked.out_of - counts
+    assert section.marks == section.out_of, "all else on the sheet is right"
+    assert decided.percent == 100
+    (cell,) = (each for each in decided.cells if (each.question, each.row) == ("subnets.gateway", "20"))
+    assert (cell.marks, cell.out_of) == (0, 0)
+    assert cell.decision == "This does not count for anybody. So be it."
+    last = of_several(Decision.MARKS, "full", row="20", question="subnets.gateway")
+    both = apply(marked, "b01", [of_several(Decision.STRIKE, "", question="subnets.gateway"), last])
+    assert next(each for each in both.cells if each.row == "20" and each.question == "subnets.gateway").out_of > 0
+    assert apply(marked, "b01", []) == marked
+
+
+def test_of_a_sheet_that_is_struck_nothing_is_left() -> None:
+    marked = marked_with("10.20.2.3")
+    decided = apply(marked, "b01", [of_several(Decision.STRIKE, "")])
+    assert "subnets" not in {each.section for each in decided.sections}
+    assert {cell.out_of for cell in decided.cells if cell.section == "subnets"} == {0}
+
+
 def test_a_missing_row_is_decided_by_the_name_that_the_results_give_it() -> None:
     rows = SECTIONS["relays"].rows(LAB)
     missing = rows[0].key
@@ -267,7 +318,7 @@ def test_every_cell_that_is_marked_can_be_named(section: str) -> None:
         cells = [each for each in marked.cells if each.section == section]
         assert cells
         assert all(row_called(LAB, section, each.row) == each.row for each in cells)
-        assert all(each.out_of in (0, most_marks(LAB, each.question)) for each in cells)
+        assert all(each.out_of in (0, most_marks(LAB, each.section, each.question, each.row)) for each in cells)
 
 
 def test_a_decision_has_no_effect_where_no_such_cell_or_value_is() -> None:
@@ -320,24 +371,26 @@ def test_the_workbook_explains_itself_and_is_the_same_every_time() -> None:
     assert [[cell.value for cell in row.cells] for row in sheet.rows[:HEAD_ROW]] == [
         ["The instructor's decisions"],
         [
-            "Read at every grade, and never written again by the program. A row changes the marks of one cell, for one "
-            "trainee or for all; of several rows about one cell the last counts."
+            "Read at every grade, and never written again by the program. A row changes the marks of cells, for one "
+            "trainee or for all; of several rows about one cell the last counts. accept this value: wherever the cell holds "
+            "that value, however it is written, it is right. Row may be all: every row of the sheet."
         ],
         [
-            "accept this value: wherever the cell holds that value, however it is written, it is right. Row may be all: "
-            "every row of the sheet."
+            "marks: the cell gets full, half or none of its marks, or a number of them. With all under Row, Question or both "
+            "the column, the row or the whole sheet gets them; a number is for all of it together. A row that is missing is "
+            "called as in the marked workbook."
         ],
         [
-            "marks: the cell gets full, half or none of its marks, or a number of them. A row that is missing is called as "
-            "in the marked workbook. use this file: of several files of the trainee the one that Value names counts; Sheet, Row "
-            "and Question stay blank."
+            "strike: a spoilt question counts for nobody; the total is less by it. Trainee is all, Value stays blank. Taking "
+            "the row away undoes it. use this file: of several files of the trainee the one that Value names counts; Sheet, "
+            "Row and Question stay blank."
         ],
         [],
         ["Trainee", "Sheet", "Row", "Question", "Decision", "Value", "Reason"],
     ]
     sheets, decisions = sheet.layout.drop_downs
     assert sheets == DropDown(tuple(section.title for section in FORM), "B8:B27")
-    assert decisions == DropDown(("accept this value", "marks", "use this file"), "E8:E27")
+    assert decisions == DropDown(("accept this value", "marks", "strike", "use this file"), "E8:E27")
     rows = sheet.rows[FIRST_ROW - 1 :]
     assert len(rows) == 20
     assert {row.cells for row in rows} == {(Cell("", Style.ASKED),) * 7}
@@ -409,12 +462,43 @@ def test_error_of_names_equally_near_the_first_is_offered_and_of_many_some_are_l
     )
 
 
-def test_error_marks_are_not_set_for_every_row_at_once() -> None:
-    (problem,) = refused(book_with(("b01", "Subnets", "all", "Gateway", "marks", "full", "x")))
-    assert str(problem) == (
-        "Overrides!C8: found 'all'; marks are set for one row; all goes with the decision to accept a value. "
-        "Write a line for each row."
+def test_error_marks_for_several_cells_are_no_more_than_all_of_them_count() -> None:
+    rows = (
+        ("b01", "Subnets", "all", "Gateway", "marks", "99.9", "x"),
+        ("b01", "Subnets", "20", "all", "marks", "99.9", "x"),
+        ("b01", "Subnets", "all", "all", "marks", "99.9", "x"),
     )
+    column, row, sheet = (str(each) for each in refused(book_with(*rows)))
+    share = next(each.share for each in LAB.sections if each.section == "subnets")
+    gateway = exact(most_marks(LAB, "subnets", "subnets.gateway", ""))
+    assert f"a number from 0 to {gateway}, " in column
+    assert column.endswith("that is what the cells count together under Gateway on sheet Subnets. Write one of these.")
+    assert f"a number from 0 to {exact(most_marks(LAB, 'subnets', '', '20'))}, " in row
+    assert f"a number from 0 to {share}, " in sheet
+    assert "that is what the cells count together on sheet Subnets." in sheet
+
+
+def test_error_a_question_is_struck_for_everybody_and_has_no_value() -> None:
+    rows = (
+        ("b01", "Subnets", "20", "Gateway", "strike", "", "x"),
+        ("all", "Subnets", "20", "Gateway", "strike", "full", ""),
+        ("all", "Subnets", "20", "all", "accept this value", "a", "x"),
+    )
+    assert [str(each) for each in refused(book_with(*rows))] == [
+        "Overrides!A8: found 'b01'; a question is struck for everybody, or one would be marked by another measure than the "
+        "others. Write all; for one trainee set marks.",
+        "Overrides!F9: found 'full'; what is struck has no value. Leave this blank.",
+        "Overrides!G9: found nothing; a decision has a reason. Write one.",
+        "Overrides!D10: found 'all'; a value is accepted under one heading; all goes with the decisions marks and strike. Write "
+        "the column's heading.",
+    ]
+
+
+def test_a_workbook_of_before_explains_itself_in_a_row_that_is_no_decision() -> None:
+    book = openpyxl.load_workbook(io.BytesIO(book_with()))
+    book["Overrides"]["D7"] = "the column's heading"
+    book["Overrides"]["F7"] = "the value; or full, half, none, a number"
+    assert read(saved(book)) == ()
 
 
 @pytest.mark.parametrize("value", ["0.646", "9", "-1", "50%", "1/2", "0.1234", "nan", "1e-3"])
@@ -543,6 +627,31 @@ def test_error_faulty_decisions_stop_grading_before_anything_is_written(
     assert list(sitting.marked.iterdir()) == []
     assert list(sitting.grades.iterdir()) == []
     assert not sitting.results_book.exists()
+
+
+def test_what_is_struck_is_gone_from_every_page_and_back_when_its_row_is_taken_away(
+    sitting: Sitting, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run("grade", sitting.folder) == 0
+
+    def counted() -> tuple[str, str, int]:
+        capsys.readouterr()
+        assert run("grade", sitting.folder, "--json") == 0
+        (lab,) = json.loads(capsys.readouterr().out)["graded"]
+        assert sum(Decimal(each["out_of"]) for each in lab["sections"]) == Decimal(lab["out_of"])
+        return lab["marks"], lab["out_of"], len(lab["sections"])
+
+    before = counted()
+    decide(sitting, ("all", "Subnets", "all", "Gateway", "strike", "", "The slide was wrong."))
+    marks, out_of, _ = counted()
+    assert marks == out_of, "the one wrong cell is under that heading"
+    assert Decimal(out_of) < 100
+    page = next(sitting.marked.glob("*.html")).read_text(encoding="utf-8")
+    assert "This does not count for anybody. The slide was wrong." in page
+    decide(sitting, ("all", "Subnets", "all", "all", "strike", "", "Nobody had the time."))
+    assert counted() == ("80", "80", before[2] - 1)
+    decide(sitting)
+    assert counted() == before
 
 
 def decide(sitting: Sitting, *rows: Row) -> None:

@@ -62,7 +62,8 @@ def _without_effect(override: Override) -> str:
             f"Decision without effect: {override.trainee}, use this file: none of this trainee's is {override.value}."
         )
     section = SECTIONS[override.section]
-    cell = f"{section.title}, {override.row or 'all'}, {section.question(override.question).heading}"
+    heading = section.question(override.question).heading if override.question else "all"
+    cell = f"{section.title}, {override.row or 'all'}, {heading}"
     return f"Decision without effect: {override.trainee}, {cell}: no such cell, or another value in it."
 
 

@@ -108,10 +108,12 @@ def part_of(share: int, cells: int) -> Fraction:
     return Fraction(share, cells) if cells else Fraction(0)
 
 
-def section_mark(section: str, cells: Sequence[CellMark], share: int) -> SectionMark:
+def section_mark(section: str, cells: Sequence[CellMark], share: int | Fraction) -> SectionMark:
     """Sums a section up and rounds it; wrong extras cancel, but never below zero (marking rules R1 and R9)."""
     total = max(sum((cell.marks for cell in cells), Fraction(0)), Fraction(0))
-    return SectionMark(section=section, marks=_rounded(total, _THOUSANDTH), out_of=Decimal(share))
+    return SectionMark(
+        section=section, marks=_rounded(total, _THOUSANDTH), out_of=_rounded(Fraction(share), _THOUSANDTH)
+    )
 
 
 def shown(number: Decimal | Fraction) -> str:

@@ -16,11 +16,17 @@ from trainer.marking.marks import CellMark, Marked, Verdict, part_of, section_ma
 __all__ = ["Decision", "Override", "apply", "has_effect", "most_marks", "row_called", "rows_of"]
 
 
+_WORDS = {"full": Fraction(1), "half": Fraction(1, 2), "none": Fraction(0)}
+"""Words for marks, as parts of what a cell counts."""
+
+
 class Decision(Enum):
     """What the instructor decides about a cell."""
 
     ACCEPT = "accept this value"
     MARKS = "marks"
+    STRIKE = "strike"
+    """A spoilt question counts for nobody: marks and marks to be had without it."""
     USE_FILE = "use this file"
     """About no cell: of several files of the trainee this one counts. Value names it; sheet, row and question are ""."""
 
@@ -35,9 +41,10 @@ class Override:
     row: str
     """As the sheet, or for a missing row the results, call it; "" for every row."""
     question: str
+    """"" for every question of the sheet."""
     decision: Decision
     value: str
-    """The accepted value as it is typed, or the marks: full, half, none, or a number."""
+    """The accepted value as it is typed, or the marks: full, half, none, or a number; of several cells, for all together."""
     reason: str
 
 
@@ -46,17 +53,41 @@ def apply(marked: Marked, trainee: str, overrides: Sequence[Override]) -> Marked
     own = [each for each in overrides if each.trainee.casefold() in ("", trainee.casefold())]
     if not own:
         return marked
+    parts = [_part(override, marked.cells) for override in own]
     cells = []
     for each in marked.cells:
         cell = each
-        for override in own:
-            cell = _decided(each, override) or cell
+        for override, part in zip(own, parts, strict=True):
+            cell = _decided(each, override, part) or cell
         cells.append(cell)
-    sections = tuple(
-        section_mark(section.section, [cell for cell in cells if cell.section == section.section], int(section.out_of))
+    sections = [
+        section_mark(
+            section.section,
+            [cell for cell in cells if cell.section == section.section],
+            Fraction(section.out_of) - _struck(section.section, marked.cells, cells),
+        )
         for section in marked.sections
-    )
-    return replace(marked, cells=tuple(cells), sections=sections)
+    ]
+    # of a sheet that was struck altogether nothing is left to be told
+    shares = [old.out_of for old in marked.sections]
+    left = tuple(each for each, share in zip(sections, shares, strict=True) if each.out_of or not share)
+    return replace(marked, cells=tuple(cells), sections=left)
+
+
+def _struck(section: str, before: Sequence[CellMark], after: Sequence[CellMark]) -> Fraction:
+    """What of a section's share nobody can earn any more."""
+    pairs = zip(before, after, strict=True)
+    return sum((old.out_of - new.out_of for old, new in pairs if old.section == section), Fraction(0))
+
+
+def _part(override: Override, cells: Sequence[CellMark]) -> Fraction | None:
+    """Of marks that are a number for all cells together, each cell's part of what it counts; None of other decisions."""
+    if override.decision is not Decision.MARKS or (override.row and override.question):
+        return None
+    if tidy(override.value).casefold() in _WORDS:
+        return None
+    whole = sum((cell.out_of for cell in cells if _is_about(override, cell)), Fraction(0))
+    return min(_number(override.value) / whole, Fraction(1)) if whole else Fraction(0)
 
 
 def has_effect(override: Override, cells: Iterable[CellMark]) -> bool:
@@ -83,19 +114,42 @@ def row_called(scenario: Scenario, section: str, name: str) -> str | None:
     return None if added == rows.named(0) else added
 
 
-def most_marks(scenario: Scenario, question: str) -> Fraction:
-    """What a cell of the question counts; nothing where its sheet is not asked."""
-    of = SECTIONS[question.partition(".")[0]]
+def most_marks(scenario: Scenario, section: str, question: str, row: str) -> Fraction:
+    """What the cells of a question count, in one row or in all ("" for all, of questions too); nothing where the sheet is not
+    asked.
+    """
+    of = SECTIONS[section]
     share = next((each.share for each in scenario.sections if each.section == of.id), 0)
-    return part_of(share, len(of.rows(scenario)) * of.counts_in(scenario)) * of.question(question).counts
+    rows = len(of.rows(scenario))
+    counts = sum(each.counts for each in of.questions_in(scenario) if question in ("", each.id))
+    return part_of(share, rows * of.counts_in(scenario)) * counts * (1 if row else rows)
 
 
-def _decided(cell: CellMark, override: Override) -> CellMark | None:
-    """The cell as the override has it; None where it is about another cell or another value."""
-    if (cell.section, cell.question) != (override.section, override.question):
+def _is_about(override: Override, cell: CellMark) -> bool:
+    if cell.section != override.section or override.question not in ("", cell.question):
+        return False
+    return not override.row or override.row.casefold() == cell.row.casefold()
+
+
+def _decided(cell: CellMark, override: Override, part: Fraction | None = None) -> CellMark | None:
+    """The cell as the override has it; None where it is about another cell or another value.
+
+    part: of what the cell counts, where the marks are for several cells together.
+    """
+    if not _is_about(override, cell):
         return None
-    if override.row and override.row.casefold() != cell.row.casefold():
-        return None
+    if override.decision is Decision.STRIKE:
+        return replace(
+            cell,
+            marks=Fraction(0),
+            out_of=Fraction(0),
+            verdict=Verdict.RIGHT,
+            explanation=None,
+            remark="",
+            decision=f"This does not count for anybody. {override.reason}",
+        )
+    if part is not None:
+        return _with_marks(cell, cell.out_of * part, override)
     if override.decision is Decision.ACCEPT:
         return _with_marks(cell, cell.out_of, override) if _is_same(cell, override.value) else None
     return _with_marks(cell, _marks(cell, override.value), override)
@@ -116,11 +170,14 @@ def _is_same(cell: CellMark, accepted: str) -> bool:
 
 
 def _marks(cell: CellMark, value: str) -> Fraction:
-    words = {"full": Fraction(1), "half": Fraction(1, 2), "none": Fraction(0)}
     word = tidy(value).casefold()
-    if word in words:
-        return cell.out_of * words[word]
-    return min(max(Fraction(word.replace(",", ".")), Fraction(0)), cell.out_of)
+    if word in _WORDS:
+        return cell.out_of * _WORDS[word]
+    return min(max(_number(value), Fraction(0)), cell.out_of)
+
+
+def _number(value: str) -> Fraction:
+    return Fraction(tidy(value).replace(",", "."))
 
 
 def _with_marks(cell: CellMark, marks: Fraction, override: Override) -> CellMark:

@@ -32,18 +32,24 @@ _MAY_WRITE = (
     "an id, or all",
     "a sheet of the form",
     "as on the sheet, or all",
-    "the column's heading",
+    "the column's heading, or all",
     "choose one",
-    "the value; or full, half, none, a number",
+    "the value; or full, half, none, a number; blank to strike",
     "printed on the feedback",
 )
+_WRITTEN_BEFORE = (
+    (*_MAY_WRITE[:3], "the column's heading", "choose one", "the value; or full, half, none, a number", _MAY_WRITE[6]),
+)
+"""The same row as workbooks have it that were made earlier."""
 _NOTES = (
-    "Read at every grade, and never written again by the program. A row changes the marks of one cell, for one trainee or "
-    "for all; of several rows about one cell the last counts.",
-    "accept this value: wherever the cell holds that value, however it is written, it is right. Row may be all: every row "
-    "of the sheet.",
-    "marks: the cell gets full, half or none of its marks, or a number of them. A row that is missing is called as in the "
-    "marked workbook. use this file: of several files of the trainee the one that Value names counts; Sheet, Row and Question "
+    "Read at every grade, and never written again by the program. A row changes the marks of cells, for one trainee or "
+    "for all; of several rows about one cell the last counts. accept this value: wherever the cell holds that value, however "
+    "it is written, it is right. Row may be all: every row of the sheet.",
+    "marks: the cell gets full, half or none of its marks, or a number of them. With all under Row, Question or both the "
+    "column, the row or the whole sheet gets them; a number is for all of it together. A row that is missing is called as in "
+    "the marked workbook.",
+    "strike: a spoilt question counts for nobody; the total is less by it. Trainee is all, Value stays blank. Taking the row "
+    "away undoes it. use this file: of several files of the trainee the one that Value names counts; Sheet, Row and Question "
     "stay blank.",
 )
 _HEAD_ROW, _SPARE_ROWS = 6, 20
@@ -123,7 +129,7 @@ class _Reader:
         found = []
         for row in sorted({row for row, _ in self._sheet.cells if row > head.row}):
             texts = {heading: self._text(row, columns[heading]) for heading in _HEADINGS}
-            if any(texts.values()) and tuple(texts.values()) != _MAY_WRITE:
+            if any(texts.values()) and tuple(texts.values()) not in (_MAY_WRITE, *_WRITTEN_BEFORE):
                 cells = {heading: cell_name(row, columns[heading]) for heading in _HEADINGS}
                 before = len(self.problems)
                 for heading in _HEADINGS:
@@ -159,18 +165,27 @@ class _Reader:
         section = self._one_of(texts, cells, "Sheet", titles, "a sheet that is asked")
         question = None
         if section is not None:
-            headings = {each.heading: each.id for each in SECTIONS[section].questions}
+            headings = {each.heading: each.id for each in SECTIONS[section].questions} | {"all": ""}
             what = f"a heading of sheet {SECTIONS[section].title}"
             question = self._one_of(texts, cells, "Question", headings, what)
         decision = self._one_of(texts, cells, "Decision", {each.value: each for each in Decision}, "a decision")
-        for heading in ("Row", "Value", "Reason"):
+        is_struck = decision is Decision.STRIKE
+        if is_struck and trainee:
+            wanted = "a question is struck for everybody, or one would be marked by another measure than the others"
+            self._refuse(cells["Trainee"], texts["Trainee"], wanted, "Write all; for one trainee set marks.")
+        if decision is Decision.ACCEPT and question == "":
+            wanted = "a value is accepted under one heading; all goes with the decisions marks and strike"
+            self._refuse(cells["Question"], texts["Question"], wanted, "Write the column's heading.")
+        if is_struck and texts["Value"]:
+            self._refuse(cells["Value"], texts["Value"], "what is struck has no value", "Leave this blank.")
+        for heading in ("Row", "Reason") if is_struck else ("Row", "Value", "Reason"):
             if not texts[heading]:
                 self._refuse(cells[heading], "", f"a decision has a {heading.casefold()}", "Write one.")
         row = texts["Row"]
         if section is not None and row:
-            row = self._row(row, cells["Row"], decision, section, labs)
+            row = self._row(row, cells["Row"], section, labs)
         if decision is Decision.MARKS and texts["Value"]:
-            self._check_marks(texts["Value"], cells["Value"], question, labs)
+            self._check_marks(texts["Value"], cells["Value"], section, question, row, labs)
         if len(self.problems) > before or trainee is None or section is None or question is None or decision is None:
             return None
         return Override(
@@ -207,12 +222,9 @@ class _Reader:
             reason=texts["Reason"],
         )
 
-    def _row(self, text: str, cell: str, decision: Decision | None, section: str, labs: Sequence[Scenario]) -> str:
+    def _row(self, text: str, cell: str, section: str, labs: Sequence[Scenario]) -> str:
         """The row as the form calls it, "" for every row; what is no row is refused."""
         if text.casefold() == "all":
-            if decision is Decision.MARKS:
-                wanted = "marks are set for one row; all goes with the decision to accept a value"
-                self._refuse(cell, text, wanted, "Write a line for each row.")
             return ""
         labs = [lab for lab in labs if section in lab.asked]
         found = next(filter(None, (row_called(lab, section, text) for lab in labs)), None)
@@ -222,16 +234,28 @@ class _Reader:
             self._refuse(cell, text, wanted, did_you_mean(text, names) or "Write it as it stands on the sheet.")
         return found or text
 
-    def _check_marks(self, text: str, cell: str, question: str | None, labs: Sequence[Scenario]) -> None:
-        most = max((most_marks(lab, question) for lab in labs), default=None) if question is not None else None
+    def _check_marks(
+        self,
+        text: str,
+        cell: str,
+        section: str | None,
+        question: str | None,
+        row: str,
+        labs: Sequence[Scenario],
+    ) -> None:
+        most = None
+        if section is not None and question is not None:
+            most = max((most_marks(lab, section, question, row) for lab in labs), default=None)
         if _is_marks(text, most):
             return
         wanted = "marks are full, half, none, or a number from 0 on, with three decimals at most"
-        if question is not None and most is not None:
-            of = SECTIONS[question.partition(".")[0]]
+        if section is not None and question is not None and most is not None:
+            of = SECTIONS[section]
+            what = "a cell counts" if row and question else "the cells count together"
+            where = f"under {of.question(question).heading} " if question else ""
             wanted = (
                 f"marks are full, half, none, or a number from 0 to {exact(most)}, with three decimals at most; "
-                f"that is what a cell counts under {of.question(question).heading} on sheet {of.title}"
+                f"that is what {what} {where}on sheet {of.title}"
             )
         self._refuse(cell, text, wanted, "Write one of these.")
 
