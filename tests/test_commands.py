@@ -343,7 +343,7 @@ def test_setting_that_was_interrupted_comes_to_the_same_end(four: Path):
 @pytest.mark.parametrize(
     ("changes", "called"),
     [
-        ({"pass_mark": "50", "minutes": "77"}, "Minutes, Pass mark"),
+        ({"pass_mark": "50", "title": "Another"}, "Title, Pass mark"),
         ({"gateway": "last usable", "title": "Other"}, "Title, Gateway"),
         ({"tables": {"networks": HARBOUR.tables["networks"][:4]}}, "sheet Networks"),
     ],

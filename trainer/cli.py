@@ -40,6 +40,7 @@ _COMMANDS = (
     "progress",
     "key",
     "results",
+    "paper",
     "hand-back",
 )
 

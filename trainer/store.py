@@ -164,7 +164,7 @@ class Sitting(KeptMarks):
         return (
             *(self.folder, self.hand_out, self.instructor, self.labs, self.grades),
             *(self.keys, self.print, self.marked, self.to_send),
-            *self.to_send.glob("*/*/"),
+            *_folders_in(self.to_send),
         )
 
     def secret(self) -> bytes:
@@ -304,6 +304,14 @@ def stem(trainee: Trainee, lab: str) -> str:
     """What a lab's files are called: ids, no names of people."""
     attempt = f"-{trainee.attempt}" if trainee.attempt > 1 else ""
     return f"{trainee.id}{attempt}-{lab}"
+
+
+def _folders_in(place: Path) -> list[Path]:
+    """The folders of trainees; none where nobody may look."""
+    try:
+        return [each for each in place.glob("*/*") if each.is_dir()]
+    except OSError:
+        return []
 
 
 def _as_file_name(group: str) -> str:

@@ -23,11 +23,11 @@ def run(
     """Exit status 1 where something could not be written, or nothing was graded yet."""
     sitting = Sitting.open(folder)
     with one_run(sitting):
-        wanted = {each.lab for each in labs_of_group(sitting, group)}
+        wanted = {each.lab: each.attempt for each in labs_of_group(sitting, group)}
         labs = [each for each in sitting.last_grades().by_lab.values() if each.lab in wanted]
         if not labs:
             raise TrainerError(f"Nothing was graded yet, so there is nothing to hand back: trainer grade {folder}")
-        troubles = list(hand_back_anew(sitting, labs, sitting.register().exercise, printing, also_missing=True))
+        troubles = list(hand_back_anew(sitting, labs, wanted, sitting.register().exercise, printing, also_missing=True))
         packed = pack(sitting, "hand-back", list(_parcels(sitting, labs)), named=named)
     if as_json:
         record = {

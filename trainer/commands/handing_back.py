@@ -1,6 +1,6 @@
 """What a trainee gets back: the marked workbook and the feedback page, made of marks and of how much may be seen of them."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 
 from trainer.commands.printing import Printing, write_pages
@@ -16,14 +16,14 @@ from trainer.store import GradedLab, Sitting
 __all__ = ["hand_back", "hand_back_anew", "told_of"]
 
 
-def told_of(graded: GradedLab, scenario: Scenario, exercise: Exercise) -> tuple[str, ...]:
+def told_of(graded: GradedLab, attempt: int, exercise: Exercise) -> tuple[str, ...]:
     """What trainees read above their marks: what was odd about their own file, and what a capped re-sit counts.
 
     What is said to the instructor alone may name other trainees and their files; of marks from before the two were told
     apart, nothing is said.
     """
-    cap = cap_of(scenario.trainee.attempt, exercise.resits, exercise.pass_mark)
-    note = cap_note(scenario.trainee.attempt, graded.marks, cap)
+    cap = cap_of(attempt, exercise.resits, exercise.pass_mark)
+    note = cap_note(attempt, graded.marks, cap)
     return (*(graded.own or ()), *filter(None, [note]))
 
 
@@ -36,7 +36,7 @@ def hand_back(
     """
     troubles = []
     reveal, to_pass = exercise.rules.reveal, exercise.to_pass
-    told = told_of(graded, scenario, exercise)
+    told = told_of(graded, scenario.trainee.attempt, exercise)
     try:
         book = write_marked_book(scenario, graded.marks, told, reveal=reveal, to_pass=to_pass)
         write_file(sitting.marked_book(scenario), book, private=True)
@@ -48,25 +48,32 @@ def hand_back(
 
 
 def hand_back_anew(
-    sitting: Sitting, labs: Iterable[GradedLab], exercise: Exercise, printing: Printing, *, also_missing: bool = False
+    sitting: Sitting,
+    labs: Iterable[GradedLab],
+    attempts: Mapping[str, int],
+    exercise: Exercise,
+    printing: Printing,
+    *,
+    also_missing: bool = False,
 ) -> Iterator[str]:
     """Writes anew what shows more or less than trainees may see now, or tells of another rule for a pass or a re-sit.
     Nothing is marked anew.
 
-    also_missing: and what is not there any more.
+    attempts: by lab. also_missing: and what is not there any more.
 
     Labs that cannot be read are passed over. Gives what could not be written, and why.
     """
     for graded in labs:
+        wanted = (exercise.rules.reveal, exercise.to_pass, told_of(graded, attempts[graded.lab], exercise))
+        is_as_wanted = (graded.shown, graded.to_pass, graded.told) == wanted
+        if is_as_wanted and not also_missing:
+            continue
         try:
             scenario = sitting.scenario(graded.lab)
         except TrainerError:
             continue
         files = (sitting.marked_book(scenario), sitting.feedback_page(scenario.trainee, graded.lab))
-        wanted = (exercise.rules.reveal, exercise.to_pass, told_of(graded, scenario, exercise))
-        if (graded.shown, graded.to_pass, graded.told) == wanted and not (
-            also_missing and any(not file.exists() for file in files)
-        ):
+        if is_as_wanted and all(file.exists() for file in files):
             continue
         shown, troubles = hand_back(sitting, scenario, graded, exercise, printing)
         yield from troubles

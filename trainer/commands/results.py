@@ -131,7 +131,7 @@ def read_results(sitting: Sitting) -> ClassResults:
     return ClassResults(
         exercise=register.exercise,
         attempts=tuple(attempts),
-        graded=tuple(stored.by_lab.values()),
+        graded=tuple(stored.by_lab[each.lab] for each in register.labs if each.lab in stored.by_lab),
         damaged=tuple(damaged),
         kept=tuple(kept),
     )
@@ -157,7 +157,8 @@ def write_results(
     report = class_report(results.exercise, results.attempts, (*not_graded, *results.damaged))
     text = csv_text(report.sections, report.lines, decimal_comma=decimal_comma)
     troubles = {}
-    if told := list(hand_back_anew(sitting, results.graded, results.exercise, printing)):
+    attempts = {each.lab: each.trainee.attempt for each in results.attempts}
+    if told := list(hand_back_anew(sitting, results.graded, attempts, results.exercise, printing)):
         troubles[sitting.marked] = "\n".join(told)
     for file, content in (
         (sitting.results_book, write_results_book(report)),
@@ -207,7 +208,7 @@ def _feedback_documents(
             scenario = sitting.scenario(graded.lab)
         except TrainerError:
             continue
-        told = told_of(graded, scenario, exercise)
+        told = told_of(graded, scenario.trainee.attempt, exercise)
         yield feedback_document(
             scenario, graded.marks, told, reveal=exercise.rules.reveal, to_pass=exercise.to_pass, full=full
         )
