@@ -32,8 +32,8 @@ def class_of(file: Path, count: int) -> Exercise:
     return replace(exercise, trainees=tuple(Trainee(id=f"c{number:02}") for number in range(count)))
 
 
-def test_seven_exercises_lead_from_easy_to_hard(capsys: pytest.CaptureFixture[str]) -> None:
-    assert [each.step for each in ready_made()] == [1, 2, 3, 4, 5, 6, 7]
+def test_eleven_exercises_lead_from_easy_to_hard(capsys: pytest.CaptureFixture[str]) -> None:
+    assert [each.step for each in ready_made()] == list(range(1, 12))
     assert all(each.trains for each in ready_made())
     assert main(["exercises"]) == 0
     lines = capsys.readouterr().out.splitlines()

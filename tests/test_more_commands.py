@@ -386,7 +386,7 @@ def test_results_and_exercises_print_one_json_object(sitting: Sitting, capsys: p
     assert printed["files"] == ["results.xlsx", "results.html", "results.csv"]
     assert (printed["handed_in"], printed["excused"], printed["trainees"]) == (0, 1, 3)
     assert run("exercises", "--json") == 0
-    assert len(json.loads(capsys.readouterr().out)["exercises"]) == 7
+    assert len(json.loads(capsys.readouterr().out)["exercises"]) == 11
 
 
 def test_key_pages_of_the_whole_class_and_of_a_group(sitting: Sitting) -> None:

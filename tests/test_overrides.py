@@ -395,7 +395,7 @@ def test_the_workbook_explains_itself_and_is_the_same_every_time() -> None:
         ["Trainee", "Sheet", "Row", "Question", "Decision", "Value", "Reason"],
     ]
     sheets, decisions = sheet.layout.drop_downs
-    assert sheets == DropDown(tuple(section.title for section in FORM), "B8:B27")
+    assert sheets == DropDown(tuple(section.title for section in SECTIONS.values()), "B8:B27")
     assert decisions == DropDown(("accept this value", "marks", "strike", "use this file"), "E8:E27")
     rows = sheet.rows[FIRST_ROW - 1 :]
     assert len(rows) == 20

@@ -19,6 +19,7 @@ from trainer.lab.kinds import (
     VLAN_SET,
     Kind,
 )
+from trainer.lab.repair.kinds import FAULT_KIND, FAULT_NUMBERS, LINE, OUTCOME, TEST_NAME
 from trainer.lab.unreadable import TextFlaw
 
 __all__ = ["REFUSED"]
@@ -89,6 +90,11 @@ REFUSED: list[tuple[Kind[Any], str, TextFlaw, str]] = [
     (SWITCH, "1", TextFlaw.NO_SWITCH, ""),
     (SWITCH, "A, B", TextFlaw.TWO_VALUES, ""),
     (BINDING_TYPE, "fixed", TextFlaw.NO_BINDING_TYPE, ""),
+    (LINE, "the route", TextFlaw.NO_LINE, ""),
+    (TEST_NAME, "ping", TextFlaw.NO_TEST, ""),
+    (FAULT_KIND, "guilty", TextFlaw.NO_FAULT_KIND, ""),
+    (OUTCOME, "works", TextFlaw.NO_OUTCOME, ""),
+    (FAULT_NUMBERS, "the first", TextFlaw.NO_FAULT_NUMBERS, ""),
     (BINDING_TYPE, "static dynamic", TextFlaw.TWO_VALUES, ""),
     (ADDRESS, "tbd", TextFlaw.PLACEHOLDER, ""),
     (LEASE, "?", TextFlaw.PLACEHOLDER, ""),

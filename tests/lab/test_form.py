@@ -7,10 +7,10 @@ from typing import Any
 import pytest
 from drawn_labs import bakery, changed, draw, exercise_of, shaped
 
-from trainer.lab.concepts import Area, Concept
+from trainer.lab.concepts import Area, Concept, FaultConcept
 from trainer.lab.form import OpenRows, Question, Row, RowKey, Section
 from trainer.lab.house_rules import HouseRule
-from trainer.lab.questions import FORM, QUESTIONS, SECTIONS, stations, subnets
+from trainer.lab.questions import FORM, QUESTIONS, REPAIR_FORM, SECTIONS, stations, subnets
 from trainer.lab.rows import About
 from trainer.lab.scenario import Scenario
 from trainer.network.devices import SwitchName
@@ -68,20 +68,21 @@ def test_a_section_that_contradicts_itself_is_refused(change: dict[str, Any], wo
 
 
 def test_no_two_sections_and_no_two_questions_have_one_name():
-    assert len(SECTIONS) == len(FORM) == len({section.title for section in FORM})
-    assert len(QUESTIONS) == sum(len(section.questions) for section in FORM)
+    every = (*FORM, *REPAIR_FORM)
+    assert len(SECTIONS) == len(every) == len({section.title for section in every})
+    assert len(QUESTIONS) == sum(len(section.questions) for section in every)
 
 
 # --- Concepts ---------------------------------------------------------------------------------------------------------
 
 
-def test_each_of_the_fourteen_concepts_is_asked_by_a_question():
-    assert len(Concept) == 14
-    assert {question.concept for question in QUESTIONS.values()} == set(Concept)
+def test_each_of_the_seventeen_concepts_is_asked_by_a_question():
+    assert (len(Concept), len(FaultConcept)) == (14, 3)
+    assert {question.concept for question in QUESTIONS.values()} == {*Concept, *FaultConcept}
 
 
 def test_the_sheets_belong_to_the_areas_by_which_feedback_is_summed_up():
-    areas = {(section.id, question.concept.area) for section in FORM for question in section.questions}
+    areas = {(section.id, question.concept.area) for section in SECTIONS.values() for question in section.questions}
     assert areas == {
         ("subnets", Area.ADDRESSING),
         ("subnets", Area.PORTS_AND_VLANS),  # how far a broadcast is heard
@@ -93,6 +94,9 @@ def test_the_sheets_belong_to_the_areas_by_which_feedback_is_summed_up():
         ("relays", Area.DHCP),
         ("protection", Area.PROTECTION),
         ("bindings", Area.PROTECTION),
+        ("symptoms", Area.FAULT_FINDING),
+        ("faults", Area.FAULT_FINDING),
+        ("tests", Area.FAULT_FINDING),
     }
 
 
@@ -151,8 +155,15 @@ def test_what_is_no_name_of_an_open_row_is_none(text: str):
 def test_what_can_be_chosen_is_the_labs_own_list_or_that_of_the_kind():
     lab = labs()[-1]
     chosen = {question.id: question.choices(lab) for question in QUESTIONS.values() if question.choices(lab)}
-    switches = ("A", "B", "C")
-    assert chosen == {"routes.switch": switches, "relays.switch": switches, "bindings.type": ("dynamic", "static")}
+    outcomes, switches = ("answered", "no answer", "arrives", "stopped"), ("A", "B", "C")
+    assert chosen == {
+        "routes.switch": switches,
+        "relays.switch": switches,
+        "bindings.type": ("dynamic", "static"),
+        "faults.kind": ("cause", "harmless"),
+        "tests.found": outcomes,
+        "tests.mended": outcomes,
+    }
     assert SwitchName("C") in {row.key.switch for row in SECTIONS["routes"].rows(lab)}
 
 

@@ -30,7 +30,9 @@ from trainer.lab.kinds import (
     tidy,
     why_unreadable,
 )
-from trainer.lab.questions import FORM
+from trainer.lab.questions import SECTIONS
+from trainer.lab.repair.kinds import COLUMN, FAULT_KIND, FAULT_NUMBERS, FREE_TEXT, LINE, OUTCOME, TEST_NAME
+from trainer.lab.repair.sheet import FaultKind, OutcomeOfTest
 from trainer.lab.unreadable import NotReadable, TextFlaw, Unreadable
 from trainer.network.addresses import Mac
 from trainer.network.devices import PortName, PortRef, SwitchName
@@ -55,6 +57,13 @@ VALUES: list[tuple[Kind[Any], st.SearchStrategy[Any]]] = [
     (LEASE, st.one_of(HOURS, st.integers(0, 10**9 - 1), st.just(INFINITE))),
     (SWITCH, st.sampled_from(LETTERS).map(SwitchName)),
     (BINDING_TYPE, st.sampled_from(BindingType)),
+    (LINE, st.builds(lambda letter, number: f"{letter}{number}", st.sampled_from(LETTERS), st.integers(1, 999))),
+    (TEST_NAME, st.integers(1, 99).map(lambda number: f"T{number}")),
+    (FAULT_NUMBERS, st.frozensets(st.integers(1, 9), max_size=3)),
+    (FAULT_KIND, st.sampled_from(FaultKind)),
+    (OUTCOME, st.sampled_from(OutcomeOfTest)),
+    (COLUMN, st.sampled_from(["Next hop", "Gateway", "row"])),
+    (FREE_TEXT, st.sampled_from(["10.0.0.1", "/26", "10.0.0.0 /26 10.0.1.2"])),
 ]
 KINDS = [kind for kind, _ in VALUES]
 B7 = PortRef(SwitchName("B"), PortName("7"))
@@ -70,7 +79,7 @@ def ports(*numbers: int) -> frozenset[PortName]:
 
 
 def test_every_kind_of_the_form_is_tried_here():
-    used = {question.kind.name for section in FORM for question in section.questions}
+    used = {question.kind.name for section in SECTIONS.values() for question in section.questions}
     assert used == {kind.name for kind in KINDS}
 
 
@@ -276,6 +285,25 @@ def test_error_a_text_that_is_no_value_is_refused_for_its_flaw(kind: Kind[Any], 
 
 def test_every_flaw_is_tried_here():
     assert {flaw for _, _, flaw, _ in REFUSED} == set(TextFlaw)
+
+
+@pytest.mark.parametrize(
+    ("kind", "typed", "value"),
+    [
+        (LINE, "a 7", "A7"),
+        (LINE, "line B12", "B12"),
+        (LINE, "H/03", "H3"),
+        (TEST_NAME, "3", "T3"),
+        (TEST_NAME, "test t5", "T5"),
+        (FAULT_NUMBERS, "1 and 2", frozenset({1, 2})),
+        (FAULT_NUMBERS, "fault 2", frozenset({2})),
+        (FAULT_NUMBERS, "none", frozenset()),
+        (OUTCOME, "Not answered", OutcomeOfTest.NO_ANSWER),
+        (FAULT_KIND, "HARMLESS", FaultKind.HARMLESS),
+    ],
+)
+def test_answers_about_faults_are_read_as_people_write_them(kind: Kind[Any], typed: str, value: Any):
+    assert read(kind, typed) == value
 
 
 TYPED = st.one_of(

@@ -119,4 +119,4 @@ def test_error_a_row_cannot_be_changed():
 
 def test_each_thing_that_rows_are_about_has_a_type_of_its_own():
     assert len({each.row_type for each in About}) == len(About)
-    assert {section.about for section in FORM} == set(About)
+    assert {section.about for section in SECTIONS.values()} == set(About)

@@ -14,6 +14,7 @@ from xml.etree import ElementTree as ET
 import pytest
 from drawn_labs import bakery, changed, draw, exercise_of, shaped
 from picture_parts import SVG, Box, faults, parts, view_box
+from repair_labs import kept_lab
 
 from trainer.lab.brief import given_tables
 from trainer.lab.key import derive_key
@@ -406,3 +407,14 @@ def test_in_a_browser_no_text_is_wider_than_it_was_thought_to_be(count, shape, t
         for text, box in zip(texts, measured, strict=True):
             counted = text.boxes[0]
             assert box.right - box.left <= counted.right - counted.left, text.element.text
+
+
+def test_the_drawing_of_a_network_with_faults_shows_who_is_in_trouble():
+    """In shape and word: who got no lease, who does not answer the server, who does; nothing of it with the key."""
+    lab = kept_lab("faults-two")
+    marks = set(re.findall(r'data-name="([^"]*)"', draw_topology(lab).svg))
+    assert {"answers", "no answer", "no lease"} <= marks
+    text = draw_topology(lab).svg
+    assert "DHCP, no lease" in text
+    assert "got no lease" in text
+    assert "no lease" not in draw_topology(lab, derive_key(lab)).svg

@@ -15,11 +15,12 @@ from trainer.commands.reading import read_exercise_file, read_own_brief
 from trainer.commands.set_labs import with_present_settings
 from trainer.errors import TrainerError, did_you_mean
 from trainer.lab.brief import practice_brief
-from trainer.lab.draw import draw_scenario, lab_number, lab_seed, lab_slot, seed_of
+from trainer.lab.draw import lab_number, lab_seed, lab_slot, seed_of
 from trainer.lab.exercise import Exercise
 from trainer.lab.key import derive_key
 from trainer.lab.proof import prove
 from trainer.lab.questions import SECTIONS
+from trainer.lab.repair.drawing import draw_lab
 from trainer.lab.scenario import Scenario, Trainee
 from trainer.listing import listed
 from trainer.marking.practice import Progress
@@ -165,7 +166,7 @@ def _drawn(
     rng = random.Random(lab_seed(secret, exercise, trainee))
     dealt, common = draw_for_practice(exercise, wanted.support, rng)
     slot = lab_slot(secret, dealt, common, trainee.attempt - 1)
-    scenario = draw_scenario(dealt, common, trainee, number, slot, rng)
+    scenario = draw_lab(dealt, common, trainee, number, slot, rng)
     if wanted.sheets:
         refuse_unasked(wanted.sheets, exercise, scenario)
         scenario = short(scenario, wanted.sheets)
@@ -186,7 +187,7 @@ def example_lab(exercise: Exercise, sitting: Sitting, scenario: Scenario) -> Sce
     dealt, common = draw_for_practice(replace(exercise, rules=scenario.rules), FULL_EXAMPLE, rng)
     slots = dealt.separate_labs(common.block_length)
     slot = rng.randrange(max(slots, 1))
-    return draw_scenario(dealt, common, scenario.trainee, scenario.lab_number, slot, rng)
+    return draw_lab(dealt, common, scenario.trainee, scenario.lab_number, slot, rng)
 
 
 def _write_files(sitting: Sitting, scenario: Scenario, practised: Practised) -> None:

@@ -7,10 +7,11 @@ from trainer.commands.printing import ON_SCREEN, Printing, write_pages
 from trainer.commands.reading import read_exercise_file, read_own_brief
 from trainer.commands.terminal import say
 from trainer.errors import TrainerError
-from trainer.lab.draw import ClassDraw, draw_for_class, draw_scenario
+from trainer.lab.draw import ClassDraw
 from trainer.lab.exercise import Exercise
 from trainer.lab.key import derive_key
 from trainer.lab.proof import prove
+from trainer.lab.repair.drawing import draw_class, draw_lab
 from trainer.lab.scenario import Scenario, Trainee
 from trainer.pages.brief_text import brief_parts, general_brief
 from trainer.pages.handout import handout_document
@@ -27,8 +28,8 @@ _NUMBER = "AAA-AAAA"
 def sample_lab(exercise: Exercise, trainee: Trainee) -> tuple[ClassDraw, Scenario]:
     """One lab of the exercise, the same at every run, and what its class would have in common."""
     rng = random.Random(0)
-    common = draw_for_class(exercise, rng)
-    return common, draw_scenario(exercise, common, trainee, _NUMBER, 0, rng)
+    common = draw_class(exercise, rng)
+    return common, draw_lab(exercise, common, trainee, _NUMBER, 0, rng)
 
 
 def run(file: Path, out: Path, *, printing: Printing = ON_SCREEN) -> int:

@@ -24,13 +24,14 @@ from trainer.commands.sending import Parcel, in_words, pack
 from trainer.commands.terminal import counted, say
 from trainer.errors import TrainerError
 from trainer.lab.announced import class_as_announced, with_announced
-from trainer.lab.draw import draw_for_class, draw_scenario, lab_number, lab_seed, lab_slot, seed_of
+from trainer.lab.draw import lab_number, lab_seed, lab_slot, seed_of
 from trainer.lab.exercise import Exercise
 from trainer.lab.exercise_form import SETTINGS, TABLES
 from trainer.lab.fairness import equal_cells
 from trainer.lab.form import Answers
 from trainer.lab.key import derive_key
 from trainer.lab.proof import prove
+from trainer.lab.repair.drawing import draw_class, draw_lab
 from trainer.lab.scenario import Scenario, Trainee
 from trainer.listing import how_many
 from trainer.pages.brief_text import brief_blocks, brief_parts, general_brief
@@ -260,10 +261,11 @@ def set_sitting(
     exercise = replace(exercise, date=register.exercise.date)
     wanted = {(trainee.id, trainee.attempt): trainee for trainee in exercise.trainees}
     labs = [each for each in register.labs if (each.trainee, each.attempt) in wanted or each.lab in renamed]
-    drawn = {
-        each.lab: _scenario(exercise, sitting, register, each, wanted.get((each.trainee, each.attempt)))
-        for each in labs
-    }
+    drawn = {}
+    with counted(labs, "Drawing labs") as to_draw:
+        for each in to_draw:
+            trainee = wanted.get((each.trainee, each.attempt))
+            drawn[each.lab] = _scenario(exercise, sitting, register, each, trainee)
     proved: list[tuple[Scenario, Answers, int]] = []
     with counted(drawn.values(), "Proving keys") as scenarios:
         for scenario in scenarios:
@@ -321,7 +323,7 @@ def _register(exercise: Exercise, sitting: Sitting) -> Register:
         register = replace(register, exercise=bare)
     else:
         rng = random.Random(seed_of(secret, exercise.code, "class"))
-        register = Register(format=FORMAT, exercise=bare, common=draw_for_class(exercise, rng))
+        register = Register(format=FORMAT, exercise=bare, common=draw_class(exercise, rng))
     excused = {(each.id, each.attempt): each.is_excused for each in exercise.trainees}
     labs = [replace(lab, is_excused=excused.get((lab.trainee, lab.attempt), lab.is_excused)) for lab in register.labs]
     taken = {each.lab for each in labs}
@@ -355,7 +357,7 @@ def _scenario(
         return sitting.scenario(lab.lab)
     secret, common = sitting.secret(), register.common
     slot = lab_slot(secret, exercise, common, register.labs.index(lab))
-    return draw_scenario(exercise, common, trainee, lab.lab, slot, random.Random(lab_seed(secret, exercise, trainee)))
+    return draw_lab(exercise, common, trainee, lab.lab, slot, random.Random(lab_seed(secret, exercise, trainee)))
 
 
 def _written(sitting: Sitting, proved: Iterable[tuple[Scenario, Answers, int]], printing: Printing) -> Iterator[SetLab]:

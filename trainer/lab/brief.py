@@ -3,17 +3,30 @@
 Whoever has only these two comes to the key, or to another answer that a rule calls right.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from trainer.lab.bench import CAUTIONS
+from trainer.lab.form import Answers
 from trainer.lab.glossary import glossary
 from trainer.lab.house_rules import HouseRule
 from trainer.lab.questions import SECTIONS
+from trainer.lab.repair.found import found_tables, with_edits
+from trainer.lab.repair.instructions import REPAIR_WRITING, not_tested, repair_marks, repair_task
+from trainer.lab.repair.sheet import HOSTS
 from trainer.lab.scenario import Asked, GatewayPlace, Order, Scenario
 from trainer.listing import listed
 
-__all__ = ["RULES_TITLE", "BriefPart", "GivenTable", "brief", "given_tables", "otherwise_at_work", "practice_brief"]
+__all__ = [
+    "RULES_TITLE",
+    "BriefPart",
+    "GivenTable",
+    "brief",
+    "found_sheets",
+    "given_tables",
+    "otherwise_at_work",
+    "practice_brief",
+]
 
 RULES_TITLE = "House rules - they leave exactly one right answer, unless a rule says otherwise"
 
@@ -37,6 +50,15 @@ class GivenTable:
 
 def brief(scenario: Scenario) -> tuple[BriefPart, ...]:
     """The parts of the Brief, in order. Of the rules, and of what is said of them, those that decide the lab's sheets."""
+    if scenario.repair is not None:
+        return (
+            BriefPart("What to do", (("", repair_task(scenario)),)),
+            BriefPart("What was seen, and what was not", not_tested(scenario)),
+            BriefPart(RULES_TITLE, _as_lines(scenario, tuple(HouseRule))),
+            BriefPart("How to write", REPAIR_WRITING),
+            BriefPart("Marks", repair_marks(scenario)),
+            BriefPart("Cautions for the bench", CAUTIONS),
+        )
     needed = _needed_sections(scenario)
     parts = (
         BriefPart("What to do", (("", _task(scenario)),)),
@@ -67,6 +89,8 @@ def otherwise_at_work(scenario: Scenario) -> tuple[tuple[str, str, str], ...]:
 
 def practice_brief(scenario: Scenario) -> tuple[BriefPart, ...]:
     """The parts for somebody who practises alone: the rules of the sheets that are asked, and nothing about marks."""
+    if scenario.repair is not None:
+        return tuple(part for part in brief(scenario) if part.title != "Marks")
     needed = {rule for section in scenario.asked for rule in SECTIONS[section].decided_by}
     return (
         BriefPart("What to do", (("", _practice_task(scenario)),)),
@@ -121,7 +145,11 @@ _RESTS_ON = {
 
 
 def _needed_sections(scenario: Scenario) -> frozenset[str]:
-    """The sheets that are asked or given, and those left out that one of the asked ones is worked out from."""
+    """The sheets that are asked or given, and those left out that one of the asked ones is worked out from; all where faults
+    are looked for.
+    """
+    if scenario.repair is not None:
+        return frozenset(_RESTS_ON)
     given = {share.section for share in scenario.sections if share.asked is Asked.GIVEN}
     found = set(given)
     ahead = list(scenario.asked)
@@ -145,6 +173,22 @@ def _rules(scenario: Scenario) -> tuple[HouseRule, ...]:
     if "subnets" in scenario.asked and scenario.rules.gateway is GatewayPlace.FREE:
         deciding |= {HouseRule.FIXED, HouseRule.POOLS}  # what a gateway has to keep clear of
     return tuple(rule for rule in HouseRule if rule in deciding)
+
+
+def found_sheets(scenario: Scenario, key: Answers) -> Mapping[str, tuple[GivenTable, ...]]:
+    """What was found on each device of a fault-finding lab, by the name of its sheet; nothing where there is none.
+
+    key: the plan's right answers, in which the faults are made.
+    """
+    repair = scenario.repair
+    if repair is None:
+        return {}
+    sheets: dict[str, list[GivenTable]] = {}
+    for table in found_tables(scenario, with_edits(key, (*repair.faults, *repair.decoys))):
+        name = "Found hosts" if table.device == HOSTS else f"Found {table.device}"
+        rows = tuple(line.texts for line in table.lines)
+        sheets.setdefault(name, []).append(GivenTable(table.title, table.headings, rows))
+    return {name: tuple(tables) for name, tables in sheets.items()}
 
 
 def _as_lines(scenario: Scenario, rules: Sequence[HouseRule]) -> tuple[tuple[str, str], ...]:

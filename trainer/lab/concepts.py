@@ -2,7 +2,7 @@
 
 from enum import Enum
 
-__all__ = ["Area", "Concept"]
+__all__ = ["Area", "Concept", "FaultConcept"]
 
 
 class Area(Enum):
@@ -13,6 +13,7 @@ class Area(Enum):
     ROUTING = "Routing"
     DHCP = "DHCP"
     PROTECTION = "Protection"
+    FAULT_FINDING = "Fault finding"
 
 
 class Concept(Enum):
@@ -46,6 +47,21 @@ class Concept(Enum):
     """What a switch knows of who has which address."""
     GUARD = "Guard", Area.PROTECTION
     """Which ports let only those through whom the switch knows."""
+
+    def __init__(self, title: str, area: Area) -> None:
+        self.title = title
+        self.area = area
+
+
+class FaultConcept(Enum):
+    """What has to be understood to find faults. Each is asked by sheets of its own, and studied by working on such a lab."""
+
+    SYMPTOMS = "Symptoms", Area.FAULT_FINDING
+    """What comes from a fault, and what does not."""
+    LOCATING = "Locating", Area.FAULT_FINDING
+    """Which setting makes a network do what was seen."""
+    TESTING = "Testing", Area.FAULT_FINDING
+    """What a test shows before and after a repair."""
 
     def __init__(self, title: str, area: Area) -> None:
         self.title = title

@@ -10,13 +10,14 @@ import itertools
 import math
 import random
 from collections.abc import Container, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from ipaddress import IPv4Network
 from typing import TypeVar
 
 from trainer.lab.exercise import SERVER_NAME, Exercise, NetworkRow, SwitchRow, give_one, station_names
 from trainer.lab.layout import lay_out
 from trainer.lab.plan import lengths_in_order, smallest_block_length
+from trainer.lab.repair.sheet import RepairDraw
 from trainer.lab.scenario import GatewayPlace, Link, Scenario, StationPlan, SwitchPlan, Trainee, Vlan, WayOut
 from trainer.network.addresses import Mac, first_usable, last_usable
 from trainer.network.devices import PortName, PortRef, SwitchName
@@ -42,6 +43,8 @@ class ClassDraw:
     """For each of the networks."""
     link_length: int
     block_length: int
+    repair: RepairDraw | None = field(default=None, metadata={"added later": True})
+    """Of a fault-finding exercise what its labs' faults have in common (lab/repair/drawing.py)."""
 
 
 def seed_of(secret: bytes, *words: str) -> int:

@@ -8,6 +8,7 @@ from typing import Any
 
 from trainer.lab.coded import Coded
 from trainer.lab.plan import lengths_in_order, needs_served
+from trainer.lab.repair.sheet import RepairRules
 from trainer.lab.scenario import Resits, Rules, Saved, SectionShare, Trainee
 from trainer.lab.works import MustWork, ToPass
 from trainer.network.addresses import LONGEST_NETWORK
@@ -16,8 +17,10 @@ from trainer.network.devices import SwitchName
 __all__ = [
     "ANY_SWITCH",
     "EACH_SWITCH",
+    "LEVELS",
     "SERVER_NAME",
     "Exercise",
+    "ExerciseKind",
     "NetworkRow",
     "Numbers",
     "Shape",
@@ -31,6 +34,23 @@ _SHORTEST_NETWORK = 16
 """Prefix length for the most addresses that may be needed."""
 EACH_SWITCH, ANY_SWITCH = SwitchName("each"), SwitchName("any")
 """In table Switches: a row for all that have none. In table Networks: a network on every switch; on one that is drawn."""
+
+
+class ExerciseKind(Coded):
+    """What trainees do with the network."""
+
+    PLAN = "plan", "plan"
+    FAULTS = "faults", "faults"
+    """They find what is wrong with it."""
+
+
+LEVELS = {
+    1: RepairRules(faults=1, decoys=0, has_counters=True),
+    2: RepairRules(faults=1, decoys=2, has_counters=True),
+    3: RepairRules(faults=1, decoys=2, has_counters=False),
+    4: RepairRules(faults=2, decoys=2, has_counters=True),
+}
+"""What the levels of fault-finding exercises stand for."""
 
 
 class Shape(Coded):
@@ -146,6 +166,12 @@ class Exercise:
     """What has to work for a pass beside the marks; None: nothing has to."""
     resits: Resits = field(default=Resits.LAST, metadata={"added later": True})
     saved: Saved = field(default=Saved.LAST, metadata={"added later": True})
+    kind: ExerciseKind = field(default=ExerciseKind.PLAN, metadata={"added later": True})
+    level: int | None = field(default=None, metadata={"added later": True})
+    """How hard the faults are to find; None: as the next three say."""
+    faults: int | None = field(default=None, metadata={"added later": True})
+    decoys: int | None = field(default=None, metadata={"added later": True})
+    counters: bool | None = field(default=None, metadata={"added later": True})
     switches: tuple[SwitchRow, ...]
     networks: tuple[NetworkRow, ...]
     sections: tuple[SectionShare, ...]
@@ -172,6 +198,17 @@ class Exercise:
     def minutes_for(self, trainee: Trainee) -> int | None:
         """The time that a trainee has, the extra minutes included; None where none is set."""
         return None if self.minutes is None else self.minutes + trainee.extra_minutes
+
+    @property
+    def repair_rules(self) -> RepairRules | None:
+        """How hard the faults are to find; None where the network is to be planned."""
+        if self.kind is ExerciseKind.PLAN:
+            return None
+        if self.level is not None:
+            return LEVELS[self.level]
+        assert self.faults is not None, "the exercise was checked"
+        assert self.decoys is not None, "the exercise was checked"
+        return RepairRules(faults=self.faults, decoys=self.decoys, has_counters=bool(self.counters))
 
     @property
     def to_pass(self) -> ToPass | None:

@@ -10,7 +10,7 @@ from typing import TypeVar
 
 from trainer.lab.coded import Coded
 from trainer.lab.exercise import Numbers
-from trainer.lab.questions import SECTIONS
+from trainer.lab.questions import FORM
 from trainer.lab.works import MustWork
 from trainer.network.devices import SwitchName
 
@@ -39,6 +39,7 @@ __all__ = [
     "word",
     "words_of",
     "yes",
+    "yes_or_blank",
     "yes_unless_no",
 ]
 
@@ -157,6 +158,10 @@ def no_unless_yes(text: str) -> bool:
     return yes(text or "no")
 
 
+def yes_or_blank(text: str) -> bool | None:
+    return yes(text) if text else None
+
+
 def one_for_all(text: str) -> bool:
     if text.casefold() not in ("one each", "one for all"):
         raise WrongText("one of these stands here: one each; one for all", "Choose one from the list.")
@@ -254,10 +259,10 @@ def switch_names(text: str) -> tuple[SwitchName, ...]:
 
 def section(text: str) -> str:
     """The id of a section, by its title."""
-    for each in SECTIONS.values():
+    for each in FORM:
         if text.casefold() == each.title.casefold():
             return each.id
-    titles = ", ".join(each.title for each in SECTIONS.values())
+    titles = ", ".join(each.title for each in FORM)
     raise WrongText(f"one of the sheets of the form stands here: {titles}", "Write its title as it was.")
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from trainer.lab import exercise_cells as cells
-from trainer.lab.exercise import ANY_SWITCH, EACH_SWITCH, Shape
+from trainer.lab.exercise import ANY_SWITCH, EACH_SWITCH, ExerciseKind, Shape
 from trainer.lab.house_rules import HouseRule
 from trainer.lab.scenario import (
     Asked,
@@ -310,6 +310,56 @@ SETTINGS = (
                 explains="If a trainee hands a lab in twice: the file saved last counts, or the one saved first.",
                 read=cells.word(Saved, blank=Saved.LAST),
                 choices=cells.words_of(Saved),
+                may_be_missing=True,
+            ),
+        ),
+    ),
+    SettingGroup(
+        "Fault finding (Kind = faults)",
+        (
+            Field(
+                id="kind",
+                heading="Kind",
+                may_write="plan; faults",
+                explains="faults: the network is found with faults in it; sheet Marks is left aside. Blank: plan.",
+                read=cells.word(ExerciseKind, blank=ExerciseKind.PLAN),
+                choices=cells.words_of(ExerciseKind),
+                may_be_missing=True,
+            ),
+            Field(
+                id="level",
+                heading="Level",
+                may_write="1 to 4, or blank",
+                explains="1: one fault. 2: two harmless deviations beside it. 3: no counters. 4: two faults. Blank: as below.",
+                read=cells.number_or_blank(1, 4),
+                drawn_for="class",
+                may_be_missing=True,
+            ),
+            Field(
+                id="faults",
+                heading="Faults",
+                may_write="1 or 2; blank with a Level",
+                explains="So many settings are wrong, and something is seen of each.",
+                read=cells.number_or_blank(1, 2),
+                drawn_for="class",
+                may_be_missing=True,
+            ),
+            Field(
+                id="decoys",
+                heading="Decoys",
+                may_write="0 to 3; blank with a Level",
+                explains="So many settings differ from the plan and do no harm.",
+                read=cells.number_or_blank(0, 3),
+                drawn_for="class",
+                may_be_missing=True,
+            ),
+            Field(
+                id="counters",
+                heading="Device counters",
+                may_write="yes; no; blank with a Level",
+                explains="Whether it is printed what server and switches counted.",
+                read=cells.yes_or_blank,
+                choices=cells.YES_NO,
                 may_be_missing=True,
             ),
         ),

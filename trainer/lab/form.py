@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from enum import Enum
 from typing import Any, Generic, TypeVar
 
-from trainer.lab.concepts import Concept
+from trainer.lab.concepts import Concept, FaultConcept
 from trainer.lab.house_rules import HouseRule, numbered
 from trainer.lab.kinds import Kind
 from trainer.lab.rows import About, RowKey, WrittenRow
@@ -87,7 +87,7 @@ class Question(Generic[T, R]):
     """Why the right value is what it is, in one line, worked out as the value is. It names a rule of the Brief by its title.
     For whoever holds the key at the bench, and for worked examples. row: as the key calls it.
     """
-    concept: Concept
+    concept: Concept | FaultConcept
     """What has to be understood in order to answer it."""
     how: Callable[[Scenario], str]
     """What to do in order to come to the value, in a line or two, for somebody who does it for the first time; by the lab's own

@@ -3,7 +3,7 @@
 from collections.abc import Collection
 
 from trainer.lab.form import Answers, CellRef, SoFar
-from trainer.lab.questions import FORM
+from trainer.lab.questions import FORM, form_of
 from trainer.lab.scenario import Scenario
 
 __all__ = ["completed", "derive_key"]
@@ -14,7 +14,7 @@ def derive_key(scenario: Scenario) -> Answers:
     so_far = SoFar(scenario)
     values = {}
     open_rows = {}
-    for section in FORM:
+    for section in form_of(scenario):
         rows = (*section.rows(scenario), *section.set_already(scenario))
         if section.open is not None:
             open_rows[section.id] = tuple(row.key for row in rows)

@@ -22,7 +22,7 @@ from trainer.network.packets import Delivered, Dropped, Outcome
 from trainer.network.topology import Lease, Running
 from trainer.network.trials import hearers
 
-__all__ = ["Proof", "ProofFailed", "ProofLine", "prove"]
+__all__ = ["Proof", "ProofFailed", "ProofLine", "prove", "site_of"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,7 +76,7 @@ def _checked(scenario: Scenario, trial: ProofLine) -> ProofLine:
 
 
 def _trials(scenario: Scenario, key: Answers) -> Iterator[ProofLine]:
-    guests = visitors(scenario, {vlan.id: _site(key, vlan.id) for vlan in scenario.vlans})
+    guests = visitors(scenario, {vlan.id: site_of(key, vlan.id) for vlan in scenario.vlans})
     network = build(scenario, key).network
     running, tried = try_network(scenario, network, guests, with_controls=True)
     for each in tried:
@@ -89,7 +89,7 @@ def _trials(scenario: Scenario, key: Answers) -> Iterator[ProofLine]:
         yield from _broadcasts(scenario, key, running)
 
 
-def _site(key: Answers, vlan: VlanId) -> Site:
+def site_of(key: Answers, vlan: VlanId) -> Site:
     """The VLAN's network with the mask of its interface, so that a visitor notices where the two differ."""
     row = subnets.row_of(vlan)
     network_address, length = key.get(subnets.NETWORK_ADDRESS, row), key.get(subnets.MASK, row)

@@ -14,7 +14,20 @@ from typing import Any, ClassVar, NoReturn, Self, TypeVar, cast
 from trainer.lab.vlan_id import VlanId
 from trainer.network.devices import PortName, PortRef, SwitchName
 
-__all__ = ["About", "LinkRow", "PortRow", "RouteRow", "RowKey", "StationRow", "SwitchRow", "VlanRow", "WrittenRow"]
+__all__ = [
+    "About",
+    "LineRow",
+    "LinkRow",
+    "PortRow",
+    "RouteRow",
+    "RowKey",
+    "StationRow",
+    "SwitchRow",
+    "SymptomRow",
+    "TryRow",
+    "VlanRow",
+    "WrittenRow",
+]
 
 _VLAN = r"[1-9][0-9]{0,3}(?: on [A-Z]{1,2})?"
 _SWITCH = r"[^\s/-]+"
@@ -157,6 +170,57 @@ class RouteRow(RowKey):
         return cls(SwitchName(match[1]), None if match[2] == _OUT else VlanId.read(match[2]))
 
 
+class SymptomRow(RowKey):
+    """The row of something that was seen: "S3"."""
+
+    __slots__ = ("number",)
+    number: int
+
+    @_kept
+    def __new__(cls, number: int) -> Self:
+        row = str.__new__(cls, f"S{number}")
+        _set(row, "number", number)
+        return row
+
+    @classmethod
+    def read(cls, text: str) -> Self:
+        return cls(int(_match("S([1-9][0-9]{0,2})", text, cls)[1]))
+
+
+class TryRow(RowKey):
+    """The row of something that was not tried yet: "T3"."""
+
+    __slots__ = ("number",)
+    number: int
+
+    @_kept
+    def __new__(cls, number: int) -> Self:
+        row = str.__new__(cls, f"T{number}")
+        _set(row, "number", number)
+        return row
+
+    @classmethod
+    def read(cls, text: str) -> Self:
+        return cls(int(_match("T([1-9][0-9]{0,2})", text, cls)[1]))
+
+
+class LineRow(RowKey):
+    """A row of the key, of a line of the network as found: "A7"."""
+
+    __slots__ = ("line",)
+    line: str
+
+    @_kept
+    def __new__(cls, line: str) -> Self:
+        row = str.__new__(cls, line)
+        _set(row, "line", line)
+        return row
+
+    @classmethod
+    def read(cls, text: str) -> Self:
+        return cls(_match("[A-Z]{1,2}[1-9][0-9]{0,2}", text, cls)[0])
+
+
 class WrittenRow(RowKey):
     """A row that a trainee writes, by its printed label and number: "Route 1". What it is about its cells say."""
 
@@ -187,6 +251,10 @@ class About(Enum):
     SWITCH = "switch"
     ROUTE = "route"
     """From a switch to a VLAN's network."""
+    SYMPTOM = "symptom"
+    LINE = "line"
+    """Of the network as found."""
+    TEST = "test"
 
     @property
     def row_type(self) -> type[RowKey]:
@@ -201,6 +269,9 @@ _ROW_TYPES: dict[About, type[RowKey]] = {
     About.STATION: StationRow,
     About.SWITCH: SwitchRow,
     About.ROUTE: RouteRow,
+    About.SYMPTOM: SymptomRow,
+    About.LINE: LineRow,
+    About.TEST: TryRow,
 }
 
 

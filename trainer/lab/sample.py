@@ -1,7 +1,7 @@
 """The exercise that `trainer template` writes: a small harbour with two switches. Its world and its people are invented."""
 
 from trainer.lab.exercise_form import RawExercise
-from trainer.lab.questions import SECTIONS
+from trainer.lab.questions import FORM
 
 __all__ = ["HARBOUR"]
 
@@ -63,6 +63,11 @@ HARBOUR = RawExercise(
         "must_work": "",
         "resits": "last",
         "saved": "last",
+        "kind": "plan",
+        "level": "",
+        "faults": "",
+        "decoys": "",
+        "counters": "",
     },
     tables={
         "switches": (
@@ -98,8 +103,7 @@ HARBOUR = RawExercise(
             for number, switch, name, needed, dhcp, fixed, snooped, guarded in _NETWORKS
         ),
         "sections": tuple(
-            {"section": section.title, "asked": "yes", "share": str(_SHARES[section.id])}
-            for section in SECTIONS.values()
+            {"section": section.title, "asked": "yes", "share": str(_SHARES[section.id])} for section in FORM
         ),
         "trainees": tuple(
             {"id": f"h{place:02}", "name": name, "group": group, "attempt": "", "is_excused": "", "extra_minutes": ""}

@@ -6,6 +6,7 @@ from ipaddress import IPv4Address, IPv4Network
 from itertools import pairwise
 
 from trainer.lab.coded import Coded
+from trainer.lab.repair.sheet import Repair
 from trainer.lab.vlan_id import VlanId
 from trainer.network.addresses import Mac
 from trainer.network.devices import PortName, PortRef, SwitchName
@@ -283,6 +284,8 @@ class Scenario:
     way_out: WayOut | None = field(default=None, metadata={"added later": True})
     sections: tuple[SectionShare, ...]
     rules: Rules = field(metadata={"flat": True})
+    repair: Repair | None = field(default=None, metadata={"added later": True})
+    """What is wrong with the network as it is found; None where the lab is to be planned."""
 
     @cached_property
     def server(self) -> StationPlan:

@@ -48,7 +48,7 @@ def _guarded(kind: type[Any]) -> type[Any]:
     return type(kind.__name__, (_Guarded, kind), {"__slots__": ()})
 
 
-def made(kind: Callable[..., T], **values: Any) -> T:
+def made(kind: Callable[..., T], /, **values: Any) -> T:
     """A dataclass value, of which some fields may be UNREAD."""
     assert isinstance(kind, type)
     plain = kind.__bases__[1] if issubclass(kind, _Guarded) else kind
@@ -56,7 +56,7 @@ def made(kind: Callable[..., T], **values: Any) -> T:
     return cast("T", (plain if is_whole else _guarded(plain))(**values))
 
 
-def with_values(value: T, **others: Any) -> T:
+def with_values(value: T, /, **others: Any) -> T:
     """The same value but for some fields. Unlike dataclasses.replace it copies unread fields without looking at them."""
     kept = {each.name: object.__getattribute__(value, each.name) for each in fields(cast("Any", value))}
     return made(type(value), **{**kept, **others})

@@ -47,6 +47,12 @@ class TextFlaw(Enum):
     NO_LEASE = "no length of time"
     TOO_LONG = "more seconds than a lease can have"
     NO_BINDING_TYPE = "neither dynamic nor static"
+    # Fault finding
+    NO_LINE = "no line of a sheet Found"
+    NO_TEST = "no test of sheet Tests"
+    NO_FAULT_KIND = "neither cause nor harmless"
+    NO_OUTCOME = "no way in which a test comes out"
+    NO_FAULT_NUMBERS = "no numbers of faults"
 
 
 @dataclass(frozen=True, slots=True)

@@ -35,8 +35,8 @@ def effort_by_section(scenario: Scenario) -> Mapping[str, Mapping[Effort, int]]:
 
 
 def effort_of(scenario: Scenario, so_far: SoFar, question: Question[Any, Any], row: RowKey) -> Effort:
-    """so_far: the key's values; row: as the key calls it."""
-    if question.kind.is_set:
+    """so_far: the key's values; row: as the key calls it. Whatever is asked about faults is concluded, not read."""
+    if question.kind.is_set or scenario.repair is not None:
         return Effort.WORKED_OUT
     value = so_far.value(question, row)
     rests = rests_on(scenario, so_far, question, row)

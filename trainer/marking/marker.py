@@ -22,13 +22,16 @@ from trainer.marking.marks import CellMark, Marked, part_of, section_mark
 from trainer.marking.mistakes.mistake import Explanation, Flaw
 from trainer.marking.open_rows import mark_open_rows
 from trainer.marking.plans import Plans, plans_of
+from trainer.marking.repair.marks import mark_diagnosis
 from trainer.marking.slips import charged_once
 
-__all__ = ["mark"]
+__all__ = ["mark", "section_cells"]
 
 
 def mark(scenario: Scenario, filled: FilledForm) -> Marked:
     """Marks a form against the scenario. Whatever stands in it, it is marked."""
+    if scenario.repair is not None:
+        return mark_diagnosis(scenario, filled, mark)
     plans = plans_of(scenario, read_answers(filled))
     cells = CellMarker(plans)
     marked: list[MarkedCell] = []
@@ -36,7 +39,7 @@ def mark(scenario: Scenario, filled: FilledForm) -> Marked:
     for share in scenario.sections:
         if share.asked is not Asked.YES:
             continue
-        found = charged_once(_section(SECTIONS[share.section], share.share, cells))
+        found = charged_once(section_cells(SECTIONS[share.section], share.share, cells))
         marked += found
         sections.append(section_mark(share.section, [each.mark for each in found], share.share))
     laboratory = Laboratory(scenario, plans.answers, plans.so_far)
@@ -44,7 +47,7 @@ def mark(scenario: Scenario, filled: FilledForm) -> Marked:
     return Marked(cells=tuple(explained), sections=tuple(sections), works=laboratory.works)
 
 
-def _section(section: Section[Any], share: int, cells: CellMarker) -> list[MarkedCell]:
+def section_cells(section: Section[Any], share: int, cells: CellMarker) -> list[MarkedCell]:
     """The cells of a section; share: of the total, in per cent."""
     scenario = cells.plans.scenario
     keys = [row.key for row in section.rows(scenario)]

@@ -15,7 +15,7 @@ from trainer.pages.block_picture import draw_block
 from trainer.pages.blocks import Block, Document, Figure, Paragraph, Table
 from trainer.pages.brief_text import brief_blocks
 from trainer.pages.drawing import draw_topology
-from trainer.pages.key import as_table
+from trainer.pages.given import as_table, found_sections
 from trainer.study.steps import Worked
 
 __all__ = ["handout_document", "worked_examples"]
@@ -34,9 +34,9 @@ def handout_document(
 ) -> Document:
     """The handout of a lab.
 
-    text: the exercise's own brief, in Markdown. given: the right answers of the sections that are printed filled in;
-    nothing else of it is looked at. rules: the parts of the Brief, where they are not those of a class. examples: what shows how
-    it is done. Raises TrainerError where the brief cannot be understood.
+    text: the exercise's own brief, in Markdown. given: the right answers, of which those are looked at that are printed filled
+    in, and in a fault-finding lab what is found beside its faults. rules: the parts of the Brief, where they are not those of a
+    class. examples: what shows how it is done. Raises TrainerError where the brief cannot be understood.
     """
     trainee = scenario.trainee
     time = ((("Time", f"{scenario.minutes} minutes"),) if scenario.minutes else ()) + (
@@ -57,6 +57,7 @@ def handout_document(
             *brief_blocks(text, scenario),
             blocks.Section(title="The network", blocks=(Figure(draw_topology(scenario)),)),
             blocks.Section(title="Given", blocks=tuple(as_table(table) for table in given_tables(scenario))),
+            *found_sections(scenario, given),
             *_house_rules(brief(scenario) if rules is None else rules),
             *examples,
             blocks.Section(title="To fill in", blocks=tuple(_answer_tables(scenario, given)), on_new_page=True),

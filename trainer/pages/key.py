@@ -4,11 +4,11 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, TypeVar
 
 from trainer.lab.bench import ORDER_OF_WORK
-from trainer.lab.brief import GivenTable, given_tables, otherwise_at_work
+from trainer.lab.brief import given_tables, otherwise_at_work
 from trainer.lab.form import Answers, CellRef, Question, Row, Section, SoFar
 from trainer.lab.kinds import BindingType
 from trainer.lab.proof import Proof
-from trainer.lab.questions import FORM, bindings, links, pools, protection, relays, routes, stations, subnets
+from trainer.lab.questions import bindings, form_of, links, pools, protection, relays, routes, stations, subnets
 from trainer.lab.questions.links import address_question
 from trainer.lab.rows import LinkRow, RowKey, StationRow, SwitchRow
 from trainer.lab.scenario import Scenario, SwitchPlan
@@ -17,6 +17,8 @@ from trainer.lab.vlan_id import VlanId
 from trainer.pages import blocks
 from trainer.pages.blocks import Block, Document, Figure, Paragraph, Table
 from trainer.pages.drawing import draw_topology
+from trainer.pages.given import as_table, found_sections
+from trainer.pages.repair import repair_sections
 
 __all__ = ["key_document"]
 
@@ -24,8 +26,10 @@ R = TypeVar("R", bound=RowKey)
 
 
 def key_document(scenario: Scenario, key: Answers, proof: Proof) -> Document:
-    """All sections, asked or not, because the bench needs them all."""
-    trainee = scenario.trainee
+    """All sections, asked or not, because the bench needs them all. Of a fault-finding lab the faults and the way to them first,
+    and what to set on screen alone.
+    """
+    trainee, is_about_faults = scenario.trainee, scenario.repair is not None
     facts = [("Lab number", scenario.lab_number), ("Trainee", f"{trainee.id} {trainee.name}".strip())]
     facts += [("Attempt", str(trainee.attempt))] if trainee.attempt > 1 else []
     return Document(
@@ -34,12 +38,14 @@ def key_document(scenario: Scenario, key: Answers, proof: Proof) -> Document:
         over=f"{scenario.exercise_code} - {scenario.title}",
         facts=(*facts, ("Block", str(scenario.block))),
         blocks=(
-            blocks.Section(title="What to set", blocks=tuple(_summary(scenario, key))),
-            blocks.Section(title="Drawing", blocks=(Figure(draw_topology(scenario, key)),)),
+            *repair_sections(scenario),
+            blocks.Section(title="What to set", blocks=tuple(_summary(scenario, key)), is_for_screen=is_about_faults),
+            blocks.Section(title=_drawn(scenario), blocks=(Figure(draw_topology(scenario, key)),)),
             blocks.Section(
                 title="Given", blocks=tuple(as_table(table) for table in given_tables(scenario)), is_for_screen=True
             ),
             blocks.Section(title="Right answers, and why", blocks=tuple(_answers(scenario, key))),
+            *found_sections(scenario, key, is_for_screen=True),
             _sources(scenario),
             _proof(scenario, proof),
         ),
@@ -50,23 +56,8 @@ def key_document(scenario: Scenario, key: Answers, proof: Proof) -> Document:
     )
 
 
-_SHORT = 17
-"""Characters of a MAC address; a column of such words is not broken."""
-
-
-def as_table(table: GivenTable) -> Table:
-    """A table of sheet Given."""
-    short = (
-        column
-        for column in range(len(table.headings))
-        if all(len(row[column]) <= _SHORT and " " not in row[column] for row in table.rows)
-    )
-    return Table(
-        title=table.title,
-        headings=table.headings,
-        rows=tuple(tuple((text,) for text in row) for row in table.rows),
-        unbroken=frozenset(short),
-    )
+def _drawn(scenario: Scenario) -> str:
+    return "Drawing" if scenario.repair is None else "Drawing, as planned"
 
 
 # --- What to set ------------------------------------------------------------------------------------------------------
@@ -184,7 +175,7 @@ def _answers(scenario: Scenario, key: Answers) -> Iterator[Block]:
     """The key's sections; rows that are set already stand behind those that are asked."""
     so_far = SoFar(scenario, key.values)
     shown = _Shown(key)
-    for section in FORM:
+    for section in form_of(scenario):
         already = section.set_already(scenario)
         rows = (*section.rows(scenario), *already)
         if rows:

@@ -7,6 +7,8 @@ from ipaddress import IPv4Address, IPv4Network
 
 from trainer.lab.form import Answers
 from trainer.lab.questions import links, protection, relays, routes, stations, subnets
+from trainer.lab.repair.observing import ANSWERED, NO_LEASE
+from trainer.lab.repair.sheet import SymptomSort
 from trainer.lab.rows import LinkRow, StationRow, SwitchRow
 from trainer.lab.scenario import Link, Scenario, StationPlan, SwitchPlan, Vlan
 from trainer.network.devices import PortName, PortRef, SwitchName
@@ -17,6 +19,7 @@ __all__ = [
     "PortMark",
     "PortView",
     "RouteView",
+    "StationState",
     "StationView",
     "SwitchView",
     "VlanView",
@@ -26,6 +29,14 @@ __all__ = [
 
 _OUT = SwitchName("out")
 """What stands in the square of the network outside, where a switch has its letter."""
+
+
+class StationState(Enum):
+    """What was seen of a station in a network with faults."""
+
+    ANSWERS = "answers"
+    NO_ANSWER = "no answer"
+    NO_LEASE = "no lease"
 
 
 class PortMark(Enum):
@@ -54,8 +65,10 @@ class StationView:
     name: str
     port: PortView
     address: str
-    """"DHCP", "no. 5", or with the key its fixed address."""
+    """"DHCP", "no. 5", or with the key its fixed address; behind it what was seen of a station in trouble."""
     is_server: bool
+    state: StationState | None = None
+    """None where nobody looked, and with the key."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -161,11 +174,15 @@ class _Reader:
     def station(self, plan: StationPlan) -> StationView:
         given = "DHCP" if plan.fixed_number is None else f"no. {plan.fixed_number}"
         address = self.key.get(stations.STATION_ADDRESS, StationRow(plan.name)) if self.key else None
+        state = None if self.key else _state(self.scenario, plan.name)
+        if state in (StationState.NO_ANSWER, StationState.NO_LEASE):
+            given = f"{given}, {state.value}"
         return StationView(
             name=plan.name,
             port=self.port(plan.at),
             address=given if address is None else str(address),
             is_server=plan.is_server,
+            state=state,
         )
 
     def port(self, at: PortRef) -> PortView:
@@ -222,6 +239,19 @@ class _Reader:
                 names.append(switch.name)
                 left = [network for network in left if network not in own]
         return (*names, *map(str, left))
+
+
+def _state(scenario: Scenario, station: str) -> StationState | None:
+    """Whether it got its lease, and answered the DHCP server."""
+    symptoms = () if scenario.repair is None else scenario.repair.symptoms
+    for symptom in symptoms:
+        if symptom.sort is SymptomSort.LEASE and symptom.source == station and symptom.seen == NO_LEASE:
+            return StationState.NO_LEASE
+    for symptom in symptoms:
+        if symptom.sort is SymptomSort.PING and (symptom.source, symptom.target) == (scenario.server.name, station):
+            has_answered = symptom.seen == f"{ANSWERED}; {ANSWERED}"
+            return StationState.ANSWERS if has_answered else StationState.NO_ANSWER
+    return None
 
 
 def _network(key: Answers, vlan: Vlan) -> IPv4Network | None:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from trainer.network.devices import PortName, SwitchName
 from trainer.pages.lettering import width_of
-from trainer.pages.network_view import NetworkView, PortMark, PortView, VlanView
+from trainer.pages.network_view import NetworkView, PortMark, PortView, StationState, VlanView
 from trainer.pages.svg import DARK, FILL, INK, MUTED, PAPER, RULE, Sheet
 from trainer.pages.topology_layout import (
     ABOVE_FACTS,
@@ -183,6 +183,8 @@ def _station(sheet: Sheet, switch: str, row: StationRow, layout: Layout) -> None
     with sheet.part("station", station.name, station.name if row.name.is_shortened else ""):
         sheet.line((row.tab.x + row.tab.width, row.middle), (x, row.middle))
         _icon(sheet, x, row.middle, is_server=station.is_server)
+        if station.state is not None:
+            _state_sign(sheet, x + _ICON - 4, row.middle - 4, station.state)
         name_x = x + _ICON + 4
         if row.is_address_below:
             _lines(sheet, name_x, row.middle - LINE / 2, row.name.lines, is_bold=station.is_server)
@@ -191,6 +193,22 @@ def _station(sheet: Sheet, switch: str, row: StationRow, layout: Layout) -> None
             _lines(sheet, name_x, row.middle, row.name.lines, is_bold=station.is_server)
             sheet.text(layout.addresses_x, row.middle + _DROP, station.address, TEXT, anchor="end")
     _tab(sheet, switch, row.tab)
+
+
+def _state_sign(sheet: Sheet, x: float, middle: float, state: StationState) -> None:
+    """A tick in a circle, a cross in a square, a bar in a triangle: told apart without colour."""
+    with sheet.part("mark", state.value):
+        if state is StationState.ANSWERS:
+            sheet.circle(x, middle, 4.5, fill=PAPER, stroke=INK)
+            sheet.line((x - 2.2, middle), (x - 0.6, middle + 1.8), (x + 2.2, middle - 1.8))
+        elif state is StationState.NO_LEASE:
+            sheet.rect(x - 4.5, middle - 4.5, 9, 9, fill=PAPER, stroke=INK)
+            sheet.line((x - 2.5, middle - 2.5), (x + 2.5, middle + 2.5), thickness=1.5)
+            sheet.line((x - 2.5, middle + 2.5), (x + 2.5, middle - 2.5), thickness=1.5)
+        else:
+            corners = (x, middle - 5), (x + 5, middle + 4), (x - 5, middle + 4), (x, middle - 5)
+            sheet.line(*corners, thickness=1.5)
+            sheet.line((x, middle - 1.5), (x, middle + 2.5), thickness=1.5)
 
 
 def _icon(sheet: Sheet, x: float, middle: float, *, is_server: bool) -> None:
@@ -235,6 +253,8 @@ def _legend(network: NetworkView) -> list[_LegendItem]:
         _LegendItem(lambda sheet, x, y: _icon(sheet, x, y, is_server=False), _ICON, "station"),
         _LegendItem(_sample_panel, 22, "VLAN"),
     ]
+    seen = {station.state for switch in network.switches for vlan in switch.vlans for station in vlan.stations}
+    items += [_sample_state(state) for state in StationState if state in seen]
     if not network.has_key:
         return [*items, _LegendItem(lambda *_: None, 0, "no. 5: the fifth usable address")]
     relayed = [vlan.relay_target for switch in network.switches for vlan in switch.vlans if vlan.relay_target]
@@ -273,6 +293,17 @@ def _sample_tab(words: str, *marks: PortMark) -> _LegendItem:
         _tab_shape(sheet, Tab(port, x, middle - TAB / 2, width), port.text)
 
     return _LegendItem(draw, width, words)
+
+
+def _sample_state(state: StationState) -> _LegendItem:
+    return _LegendItem(lambda sheet, x, y: _state_sign(sheet, x + 5, y, state), 10, _STATES[state])
+
+
+_STATES = {
+    StationState.ANSWERS: "answers the server",
+    StationState.NO_ANSWER: "does not answer the server",
+    StationState.NO_LEASE: "got no lease",
+}
 
 
 def _sample_switch(sheet: Sheet, x: float, middle: float) -> None:

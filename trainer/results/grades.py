@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 
-from trainer.lab.questions import FORM
+from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Resits, Trainee
 from trainer.lab.works import MustWork, Works
 from trainer.marking.marks import CellMark, Marked, shown
@@ -191,7 +191,9 @@ def common_mistakes(grades: Sequence[TraineeGrade]) -> tuple[MistakeCount, ...]:
     counts = (
         MistakeCount(
             mistake=mistake.split(" ")[0],
-            sheets=tuple(section.title for section in FORM if section.id in {cell.section for cell in made}),
+            sheets=tuple(
+                section.title for section in SECTIONS.values() if section.id in {cell.section for cell in made}
+            ),
             explanation=next(cell.explanation.explanation for cell in made if cell.explanation),
             cells=len(made),
             made_by=tuple(makers[mistake].items()),
@@ -212,7 +214,7 @@ def facilities(grades: Sequence[TraineeGrade]) -> tuple[Facility, ...]:
             marks[cell.question] = marks.get(cell.question, Fraction(0)) + max(cell.marks, Fraction(0))
             out_of[cell.question] = out_of.get(cell.question, Fraction(0)) + cell.out_of
     found = []
-    for section in FORM:
+    for section in SECTIONS.values():
         for question in section.questions:
             if out_of.get(question.id):
                 exact = marks[question.id] / out_of[question.id]

@@ -3,7 +3,7 @@
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from typing import Any
 
-from trainer.lab.brief import BriefPart, brief, given_tables, practice_brief
+from trainer.lab.brief import BriefPart, GivenTable, brief, found_sheets, given_tables, practice_brief
 from trainer.lab.form import Answers, CellRef, Section
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Asked, Scenario, SectionShare
@@ -36,6 +36,7 @@ _NOTES_WIDTHS = (24,) * 5
 _STEPS_WIDTHS = (30, 52, 60, 34)
 _BESIDE, _BESIDE_WIDTH = "How row 1 was worked out", 78
 _GIVEN_WIDTHS = (28, 26, 26, 22, 18, 14)
+_FOUND_WIDTHS = (12, 22, 26, 26, 22, 20, 14)
 
 
 def write_answer_book(scenario: Scenario, key: Answers, own: Sequence[BriefPart] = ()) -> bytes:
@@ -60,7 +61,8 @@ def write_practice_book(
 
 
 def answer_book(scenario: Scenario, key: Answers, own: Sequence[BriefPart] = ()) -> Book:
-    """The workbook that is handed out. Of the key only the sections that are given are in it.
+    """The workbook that is handed out. Of the key only the sections that are given are in it, and what was found of a network
+    with faults.
 
     own: the exercise's own brief, which stands before the house rules.
     """
@@ -91,7 +93,7 @@ def practice_book(
         identifier=scenario.lab_number,
         sheets=(
             _brief_sheet(scenario, (task, *own, *rules), ""),
-            _given_sheet(scenario, ""),
+            *_given_sheets(scenario, key, ""),
             *((_steps_sheet(scenario, examples),) if examples else ()),
             *(_section_sheet(scenario, key, share, "", filled_in=filled_in) for share in asked),
             _notes(scenario),
@@ -136,7 +138,7 @@ def _book(scenario: Scenario, key: Answers, own: Sequence[BriefPart], *, words: 
         identifier=scenario.lab_number,
         sheets=(
             _brief_sheet(scenario, (*own, *brief(scenario)), words),
-            _given_sheet(scenario, words),
+            *_given_sheets(scenario, key, words),
             *(
                 _section_sheet(scenario, key, share, words)
                 for share in scenario.sections
@@ -154,12 +156,21 @@ def _brief_sheet(scenario: Scenario, parts: Sequence[BriefPart], words: str) -> 
     return Sheet(name=BRIEF_SHEET, layout=layout, rows=rows, footer=_footer(scenario, BRIEF_SHEET, words))
 
 
-def _given_sheet(scenario: Scenario, words: str) -> Sheet:
-    """One page in portrait."""
-    rows = (*identity_rows(scenario, GIVEN_SHEET, kind=words), *_given_rows(scenario))
-    printing = print_setup(rows, _GIVEN_WIDTHS, landscape=False, one_page=True)
-    layout = Layout(widths=_GIVEN_WIDTHS, printing=printing, is_protected=True)
-    return Sheet(name=GIVEN_SHEET, layout=layout, rows=rows, footer=_footer(scenario, GIVEN_SHEET, words))
+def _given_sheets(scenario: Scenario, key: Answers, words: str) -> Iterator[Sheet]:
+    """What is given, and what was found on each device of a fault-finding lab."""
+    yield _sheet_to_read(scenario, GIVEN_SHEET, given_tables(scenario), _GIVEN_WIDTHS, words)
+    for name, tables in found_sheets(scenario, key).items():
+        yield _sheet_to_read(scenario, name, tables, _FOUND_WIDTHS, words)
+
+
+def _sheet_to_read(
+    scenario: Scenario, name: str, tables: Sequence[GivenTable], widths: tuple[float, ...], words: str
+) -> Sheet:
+    """Tables on one page in portrait."""
+    rows = (*identity_rows(scenario, name, kind=words), *_given_rows(tables))
+    printing = print_setup(rows, widths, landscape=False, one_page=True)
+    layout = Layout(widths=widths, printing=printing, is_protected=True)
+    return Sheet(name=name, layout=layout, rows=rows, footer=_footer(scenario, name, words))
 
 
 def _brief_rows(parts: Iterable[BriefPart]) -> Iterator[Row]:
@@ -170,8 +181,8 @@ def _brief_rows(parts: Iterable[BriefPart]) -> Iterator[Row]:
         yield Row(height=6)
 
 
-def _given_rows(scenario: Scenario) -> Iterator[Row]:
-    for table in given_tables(scenario):
+def _given_rows(tables: Sequence[GivenTable]) -> Iterator[Row]:
+    for table in tables:
         yield Row((Cell(table.title, Style.HEADING),))
         yield Row(cells_of(table.headings, Style.COLUMN))
         for texts in table.rows:

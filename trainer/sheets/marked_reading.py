@@ -39,7 +39,7 @@ def _signs(sheet: ReturnedSheet) -> list[tuple[Concept, str]]:
     section = next((each for each in FORM if each.title == sheet.name), None)
     if section is None:
         return []
-    concepts = {each.heading: each.concept for each in section.questions}
+    concepts = {each.heading: each.concept for each in section.questions if isinstance(each.concept, Concept)}
     first = len(section.given) + 1
     columns = {
         column: concepts[cell.text.strip()]

@@ -7,7 +7,7 @@ from typing import TypeVar
 
 from trainer.errors import OverrideProblems, Problem, did_you_mean
 from trainer.lab.kinds import tidy
-from trainer.lab.questions import FORM, SECTIONS
+from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Scenario
 from trainer.marking.marks import exact
 from trainer.marking.overrides import Decision, Override, most_marks, row_called, rows_of
@@ -78,7 +78,7 @@ def overrides_book() -> Book:
         widths=_WIDTHS,
         printing=print_setup(rows, _WIDTHS, landscape=True, head_rows=(1, _HEAD_ROW)),
         drop_downs=(
-            DropDown(tuple(section.title for section in FORM), f"B{first}:B{last}"),
+            DropDown(tuple(section.title for section in SECTIONS.values()), f"B{first}:B{last}"),
             DropDown(tuple(each.value for each in Decision), f"E{first}:E{last}"),
         ),
         frozen_at=f"A{first}",
@@ -160,8 +160,8 @@ class _Reader:
             texts, cells, "Trainee", {**{each: each for each in self._trainees}, "all": ""}, "a trainee of this sitting"
         )
         labs = () if trainee is None else self._labs_of(trainee)
-        asked = {section for lab in labs for section in lab.asked}
-        titles = {section.title: section.id for section in FORM if section.id in asked or not labs}
+        asked = {section for lab in labs or self._labs_of("") for section in lab.asked}
+        titles = {section.title: section.id for section in SECTIONS.values() if section.id in asked}
         section = self._one_of(texts, cells, "Sheet", titles, "a sheet that is asked")
         question = None
         if section is not None:

@@ -21,7 +21,8 @@ def concept_of(ask: str) -> Concept | None:
     """The concept of any question by what stands in a log, asked alone or on a sheet; None where none is called so."""
     if ask in HAPPENS:
         return HAPPENS[ask].concept
-    return QUESTIONS[ask].concept if ask in QUESTIONS else None
+    concept = QUESTIONS[ask].concept if ask in QUESTIONS else None
+    return concept if isinstance(concept, Concept) else None
 
 
 def _kinds() -> Mapping[Concept, tuple[str, ...]]:

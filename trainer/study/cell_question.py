@@ -42,7 +42,9 @@ class CellQuestion:
 
     @property
     def concept(self) -> Concept:
-        return self.question.concept
+        concept = self.question.concept
+        assert isinstance(concept, Concept), "nothing about faults is asked alone"
+        return concept
 
     @cached_property
     def key(self) -> SoFar:

@@ -10,11 +10,12 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from trainer.lab.draw import ClassDraw, draw_for_class
-from trainer.lab.exercise import Exercise, NetworkRow, Numbers
+from trainer.lab.exercise import Exercise, ExerciseKind, NetworkRow, Numbers
 from trainer.lab.form import SoFar
 from trainer.lab.layout import lay_out
 from trainer.lab.plan import lengths_in_order, smallest_block_length
 from trainer.lab.questions import FORM, SECTIONS
+from trainer.lab.repair.drawing import draw_class
 from trainer.lab.scenario import Asked, GatewayPlace, Order, Scenario, SectionShare
 from trainer.marking.dependencies import rests_on
 from trainer.network.addresses import LONGEST_NETWORK, prefix_length_for, usable_count
@@ -48,7 +49,11 @@ def draw_for_practice(exercise: Exercise, support: int, rng: random.Random) -> t
 
     Sizes stay between the smallest and the largest of the exercise, so that the lab is about as hard. At the highest level
     of support order and gateway are others than the exercise's; a free choice stays free, and ranges stay ranges.
+
+    A network with faults in it is drawn as for a class: what its faults are is drawn anew each time.
     """
+    if exercise.kind is ExerciseKind.FAULTS:
+        return exercise, draw_class(exercise, rng)
     if support == OTHER_SETTING:
         exercise = _in_another_setting(exercise)
     laid_out = lay_out(exercise, rng)

@@ -10,7 +10,7 @@ from trainer.lab.exercise import Exercise
 from trainer.lab.faults.fault import Check, Fault, FieldRef
 from trainer.lab.faults.marks_and_roll import MARKS_AND_ROLL_AS_THEY_STAND, empty_sections
 from trainer.lab.faults.networks import NETWORKS_AS_THEY_STAND, NETWORKS_LAID_OUT, PROTECTION
-from trainer.lab.faults.settings import SETTINGS_AS_THEY_STAND, must_work, room
+from trainer.lab.faults.settings import SETTINGS_AS_THEY_STAND, must_work, room, switches_of_faults
 from trainer.lab.faults.switches import SWITCHES_AS_THEY_STAND, SWITCHES_LAID_OUT
 from trainer.lab.layout import extremes
 from trainer.lab.unread import UNREAD, Unread, until_unread, with_values
@@ -24,7 +24,15 @@ _AS_IT_STANDS: tuple[Check, ...] = (
     *MARKS_AND_ROLL_AS_THEY_STAND,
 )
 """Checks of the workbook as it was written."""
-_LAID_OUT: tuple[Check, ...] = (*SWITCHES_LAID_OUT, *NETWORKS_LAID_OUT, room, must_work, PROTECTION, empty_sections)
+_LAID_OUT: tuple[Check, ...] = (
+    *SWITCHES_LAID_OUT,
+    *NETWORKS_LAID_OUT,
+    room,
+    switches_of_faults,
+    must_work,
+    PROTECTION,
+    empty_sections,
+)
 """Checks of every switch and every network by itself, made for the fewest and the most switches in every shape."""
 
 

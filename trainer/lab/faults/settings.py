@@ -3,12 +3,13 @@
 import re
 from collections.abc import Callable, Iterator, Mapping
 
-from trainer.lab.exercise import EACH_SWITCH, Exercise, NetworkRow, Shape
+from trainer.lab.exercise import EACH_SWITCH, Exercise, ExerciseKind, NetworkRow, Shape
 from trainer.lab.faults.fault import Check, Fault, FieldRef, each_row
 from trainer.lab.plan import smallest_block_length
+from trainer.lab.repair.sheet import HOSTS
 from trainer.lab.scenario import GatewayPlace
 
-__all__ = ["SETTINGS_AS_THEY_STAND", "must_work", "room"]
+__all__ = ["SETTINGS_AS_THEY_STAND", "must_work", "room", "switches_of_faults"]
 
 
 def _code(exercise: Exercise) -> Iterator[Fault]:
@@ -48,6 +49,77 @@ def _kept(exercise: Exercise) -> Iterator[Fault]:
             found=str(exercise.rules.kept_for_fixed),
             wanted="the gateway has the first usable address, so at least that one is kept out of the pools",
             fix="Write 1 or more.",
+        )
+
+
+def _faults_of_plan(exercise: Exercise) -> Iterator[Fault]:
+    """How hard faults are to find is said only where faults are looked for."""
+    if exercise.kind is ExerciseKind.PLAN:
+        for name in ("level", *_BY_HAND):
+            if getattr(exercise, name) is not None:
+                yield Fault(
+                    at=FieldRef("exercise", None, name),
+                    found="a value, with Kind plan",
+                    wanted="this stands here only where Kind is faults",
+                    fix="Write faults under Kind, or leave this blank.",
+                )
+
+
+def _level(exercise: Exercise) -> Iterator[Fault]:
+    if exercise.kind is not ExerciseKind.FAULTS:
+        return
+    for name in _BY_HAND:
+        is_given = getattr(exercise, name) is not None
+        if is_given and exercise.level is not None:
+            yield Fault(
+                at=FieldRef("exercise", None, name),
+                found="a value beside a Level",
+                wanted="a Level says this already",
+                fix="Leave this blank, or the Level.",
+            )
+        elif not is_given and exercise.level is None:
+            yield Fault(
+                at=FieldRef("exercise", None, name),
+                found="nothing, and no Level",
+                wanted="Kind is faults, so there is a Level, or Faults, Decoys and Device counters stand here",
+                fix="Write a Level from 1 to 4.",
+            )
+
+
+def _plain_network(exercise: Exercise) -> Iterator[Fault]:
+    """Slips are made in networks without a way out, in which every VLAN has a number of its own."""
+    if exercise.kind is not ExerciseKind.FAULTS:
+        return
+    for name, found in (
+        ("vlan_numbers", exercise.rules.numbers_may_repeat),
+        ("way_out", exercise.way_out is not None),
+    ):
+        if found:
+            yield Fault(
+                at=FieldRef("exercise", None, name),
+                found="a value, with Kind faults",
+                wanted="a network with faults has no way out, and no VLAN number twice",
+                fix="Leave this blank, or write plan under Kind.",
+            )
+
+
+_BY_HAND = ("faults", "decoys", "counters")
+_MOST_SWITCHES = 5
+"""Of a fault-finding lab: every setting that may be wrong is tried in every lab, which takes time; and lines are named by the
+switch's letter, where H is for server and stations."""
+
+
+def switches_of_faults(exercise: Exercise) -> Iterator[Fault]:
+    """A fault-finding lab is small enough for all that may be wrong to be tried."""
+    if exercise.kind is not ExerciseKind.FAULTS:
+        return
+    many = len(exercise.switches)
+    if many > _MOST_SWITCHES or any(each.name >= HOSTS for each in exercise.switches):
+        yield Fault(
+            at=FieldRef("exercise", None, "kind"),
+            found=f"faults, with {many} switches",
+            wanted=f"a network with faults has at most {_MOST_SWITCHES} switches, with letters before {HOSTS}",
+            fix="Take fewer switches, or write plan.",
         )
 
 
@@ -148,6 +220,9 @@ SETTINGS_AS_THEY_STAND: tuple[Check, ...] = (
     _server,
     each_row(lambda exercise: exercise.networks, _server_everywhere),
     _kept,
+    _faults_of_plan,
+    _level,
+    _plain_network,
     _choices,
     _shape,
 )

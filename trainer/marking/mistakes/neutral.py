@@ -27,6 +27,11 @@ UNREADABLE_TEXTS = {
     TextFlaw.NO_LEASE: "{given} is not a lease: write it with its unit, like 6 h, 360 min or 21600 s, or no end.",
     TextFlaw.TOO_LONG: "{given} is longer than a lease can be; write no end for one that has none.",
     TextFlaw.NO_BINDING_TYPE: "{given} is neither dynamic nor static.",
+    TextFlaw.NO_LINE: "{given} is not the name of a line: write it like A7.",
+    TextFlaw.NO_TEST: "{given} is not the name of a test: write it like T3.",
+    TextFlaw.NO_FAULT_KIND: "{given} is neither cause nor harmless.",
+    TextFlaw.NO_OUTCOME: "{given} is not a way in which a test comes out: answered, no answer, arrives, stopped.",
+    TextFlaw.NO_FAULT_NUMBERS: "{given} is not a list of fault numbers: write it like 1, or 1, 2, or none.",
 }
 """Of the other flaws a mistake of the catalogue tells, wherever they can occur."""
 

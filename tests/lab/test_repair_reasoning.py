@@ -1,0 +1,60 @@
+"""Check values for what is concluded from symptoms, each with its source."""
+
+import math
+from itertools import product
+
+import pytest
+
+from trainer.lab.repair.reasoning import entropy, information_gain, shortest_way
+
+WEATHER = [
+    ("sunny", "hot", "high", "weak", "no"),
+    ("sunny", "hot", "high", "strong", "no"),
+    ("overcast", "hot", "high", "weak", "yes"),
+    ("rain", "mild", "high", "weak", "yes"),
+    ("rain", "cool", "normal", "weak", "yes"),
+    ("rain", "cool", "normal", "strong", "no"),
+    ("overcast", "cool", "normal", "strong", "yes"),
+    ("sunny", "mild", "high", "weak", "no"),
+    ("sunny", "cool", "normal", "weak", "yes"),
+    ("rain", "mild", "normal", "weak", "yes"),
+    ("sunny", "mild", "normal", "strong", "yes"),
+    ("overcast", "mild", "high", "strong", "yes"),
+    ("overcast", "hot", "normal", "weak", "yes"),
+    ("rain", "mild", "high", "strong", "no"),
+]
+"""The 14 rows of Quinlan, Induction of decision trees, Machine Learning 1 (1986)."""
+
+
+@pytest.mark.parametrize(("column", "gain"), [(0, 0.2467), (1, 0.0292), (2, 0.1518), (3, 0.0481)])
+def test_information_gain_of_the_weather_table(column: int, gain: float):
+    found = information_gain(WEATHER, lambda row: row[column], lambda row: row[4])
+    assert found == pytest.approx(gain, abs=0.00006)
+
+
+@pytest.mark.parametrize(("weighed", "bits"), [(4, math.log2(3)), (5, 1.483), (6, 1.0)])
+def test_first_weighing_of_twelve_balls(weighed: int, bits: float):
+    """MacKay, Information Theory, Inference, and Learning Algorithms (2003), exercise 4.1: one of twelve is odd."""
+    cases = list(product(range(12), ("heavy", "light")))
+
+    def shows(case: tuple[int, str]) -> str:
+        ball, weight = case
+        if ball >= 2 * weighed:
+            return "level"
+        return "left" if (ball < weighed) == (weight == "heavy") else "right"
+
+    assert information_gain(cases, shows, lambda case: case) == pytest.approx(bits, abs=0.0005)
+
+
+@pytest.mark.parametrize(("causes", "tests"), [(2, 1), (8, 3), (16, 4)])
+def test_half_split_takes_log2_of_the_causes(causes: int, tests: int):
+    """Equally likely causes, and looks that tell one bit each: as many as bits."""
+    looks = list(range(8))
+    way = shortest_way(range(causes), looks, lambda case, look: case >> look & 1, lambda look: 5 >> look & 1)
+    assert len(way) == tests
+    assert [len(left) for _, left in way] == [causes >> step for step in range(1, tests + 1)]
+
+
+def test_a_look_that_tells_nothing_more_is_left_out():
+    assert shortest_way([1, 2], ["a", "b"], lambda case, look: case if look == "b" else 0, lambda _: 1) == [("b", [1])]
+    assert entropy([7]) == 0

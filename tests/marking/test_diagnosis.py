@@ -1,0 +1,391 @@
+"""What a diagnosis earns, and what is said of it. The labs are kept ones: one fault and two decoys, and two of each."""
+
+import random
+import sys
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+from trainer.lab.answers import CellText, FilledForm
+from trainer.lab.form import CellRef, RowKey
+from trainer.lab.key import derive_key
+from trainer.lab.questions import REPAIR_FORM, SECTIONS
+from trainer.lab.repair.found import lines_of, with_edits
+from trainer.lab.repair.slips import all_slips
+from trainer.lab.scenario import Reveal, Scenario
+from trainer.marking.marker import mark
+from trainer.marking.marks import CellMark, Marked, Verdict
+from trainer.marking.mistakes import NEUTRAL
+from trainer.marking.repair.words import WORDS
+from trainer.marking.said import may_see, said
+from trainer.sheets.answer_book import write_answer_book, write_key_book
+from trainer.sheets.intake import read_book
+from trainer.sheets.placement import shown_answers
+from trainer.sheets.returned_book import read_form
+
+sys.path.append(str(Path(__file__).parents[1] / "lab"))
+from repair_labs import kept_lab
+
+ONE, TWO = "faults-harmless", "faults-two"
+Texts = dict[tuple[str, str], str]
+
+
+@cache
+def key_texts(name: str) -> Texts:
+    """The key's answers by question and row, as they stand on the sheets."""
+    lab = kept_lab(name)
+    key = derive_key(lab)
+    found: Texts = {}
+    for section in REPAIR_FORM:
+        found |= {(cell.question, str(cell.row)): text for cell, text in shown_answers(section, lab, key).items()}
+    return found
+
+
+def form(texts: Texts) -> FilledForm:
+    cells = {}
+    rows: dict[str, RowKey] = {}
+    for (question, row), text in texts.items():
+        if text:
+            typed = SECTIONS[question.partition(".")[0]].row(row)
+            cells[CellRef(question, typed)] = CellText(text)
+            if question.startswith("faults."):
+                rows[row] = typed
+    return FilledForm(texts=cells, rows={"faults": tuple(rows[each] for each in sorted(rows))})
+
+
+def marked(name: str, change: Texts | None = None, *, lab: Scenario | None = None) -> Marked:
+    return mark(kept_lab(name) if lab is None else lab, form({**key_texts(name), **(change or {})}))
+
+
+def cell(result: Marked, question: str, row: str) -> CellMark:
+    return next(each for each in result.cells if (each.question, str(each.row)) == (question, row))
+
+
+def mistake(result: Marked, question: str, row: str) -> str:
+    explanation = cell(result, question, row).explanation
+    return "" if explanation is None else explanation.mistake
+
+
+def fault_row(number: int, line: str, column: str, value: str, kind: str = "cause", test: str = "") -> Texts:
+    row = f"Fault {number}"
+    values = {"line": line, "column": column, "should_be": value, "kind": kind, "test": test}
+    return {(f"faults.{each}", row): text for each, text in values.items()}
+
+
+# --- Right ------------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", [ONE, TWO])
+def test_the_key_earns_everything_and_an_untouched_workbook_nothing(name: str):
+    """Through the workbooks, as they are written and read."""
+    lab = kept_lab(name)
+    key = derive_key(lab)
+    full = mark(lab, read_form(read_book(write_key_book(lab, key)), lab).filled)
+    assert (full.marks, full.out_of) == (100, 100)
+    assert [int(each.out_of) for each in full.sections] == [20, 50, 30]
+    assert mark(lab, read_form(read_book(write_answer_book(lab, key)), lab).filled).marks == 0
+
+
+def test_rows_may_stand_in_any_order_and_symptoms_name_them_as_they_stand():
+    texts = key_texts(ONE)
+    moved = {
+        (question, {"Fault 1": "Fault 3", "Fault 3": "Fault 1"}.get(row, row)): text
+        for (question, row), text in texts.items()
+    }
+    for (question, row), text in texts.items():
+        if question == "symptoms.fault" and text == "1":
+            moved[question, row] = "3"
+    assert mark(kept_lab(ONE), form(moved)).marks == 100
+
+
+def test_other_notations_are_the_same_value():
+    """A9: /25 is meant."""
+    assert key_texts(ONE)["faults.line", "Fault 1"] == "A9"
+    change = {
+        ("faults.line", "Fault 1"): "line a 9",
+        ("faults.column", "Fault 1"): "mask OR prefix length",
+        ("faults.should_be", "Fault 1"): "255.255.255.128",
+        ("faults.test", "Fault 1"): key_texts(ONE)["faults.test", "Fault 1"].removeprefix("T"),
+    }
+    assert marked(ONE, change).marks == 100
+
+
+def test_a_repair_in_another_line_that_mends_everything_is_right():
+    """A route that is missing in the key's eyes: one more route with the right mask, where the found one is too narrow. Summary
+    and default routes count in this lab.
+    """
+    lab = kept_lab(ONE)
+    assert lab.repair is not None
+    fault = lab.repair.faults[0]
+    found = with_edits(derive_key(lab), (*lab.repair.faults, *lab.repair.decoys))
+    lines = lines_of(lab, found)
+    wrong = lines[fault.line]
+    new_line = next(
+        each.id for each in lines.values() if each.row is None and each.section is wrong.section and each.device == "A"
+    )
+    destination, _, next_hop = wrong.texts[1:]
+    change = fault_row(
+        1, new_line, "row", f"{destination} /25 {next_hop}", test=key_texts(ONE)["faults.test", "Fault 1"]
+    )
+    result = marked(ONE, change)
+    assert result.marks == 100
+    assert (
+        cell(result, "faults.line", "Fault 1").remark
+        == "Right: with what you name mended, the network does all it should."
+    )
+
+
+# --- Wrong ------------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("line", "worth", "id_of_mistake"),
+    [
+        ("A8", 2, "fault-other-line"),
+        ("A1", 1, "fault-other-table"),
+        ("B2", 0, "fault-elsewhere"),
+        ("Z9", 0, "fault-no-such-line"),
+    ],
+)
+def test_the_right_table_earns_two_of_three_and_the_right_device_one(line: str, worth: int, id_of_mistake: str):
+    lab = kept_lab(ONE)
+    lines = lines_of(lab, with_edits(derive_key(lab), (*lab.repair.faults, *lab.repair.decoys) if lab.repair else ()))
+    if line == "A8":
+        line = next(
+            each.id
+            for each in lines.values()
+            if each.section is lines["A9"].section and each.device == "A" and each.id != "A9"
+        )
+    result = marked(ONE, {("faults.line", "Fault 1"): line})
+    mark_of_line = cell(result, "faults.line", "Fault 1")
+    assert mark_of_line.marks * 3 == mark_of_line.out_of * worth
+    assert mistake(result, "faults.line", "Fault 1") == id_of_mistake
+
+
+def test_what_comes_back_with_a_wrong_repair_is_tried_and_told():
+    """Two faults, of which the first alone is mended."""
+    result = marked(TWO, {("faults.should_be", "Fault 2"): "172.16.0.200"})
+    explanation = cell(result, "faults.should_be", "Fault 2").explanation
+    assert explanation is not None
+    assert explanation.mistake == "fault-value"
+    assert explanation.seen.startswith("With this mended, nothing comes back: S")
+    wrong = marked(TWO, {("faults.kind", "Fault 1"): "harmless"})
+    told = cell(wrong, "faults.kind", "Fault 1").explanation
+    assert told is not None
+    assert "come" in told.seen
+
+
+def test_an_accused_decoy_cancels_a_line():
+    plain, accused = marked(ONE), marked(ONE, {("faults.kind", "Fault 2"): "cause"})
+    assert mistake(accused, "faults.kind", "Fault 2") == "fault-harmless-called-cause"
+    assert float(plain.marks - accused.marks) == pytest.approx(50 * (3 + 1) / 9, abs=0.001)
+
+
+def test_a_line_as_planned_that_is_accused_cancels_one_and_a_second_copy_none():
+    extra = fault_row(4, "B2", "Mask", "255.255.0.0")
+    assert float(100 - marked(ONE, extra).marks) == pytest.approx(50 * 3 / 9, abs=0.001)
+    copy = {(question, "Fault 4"): text for (question, row), text in key_texts(ONE).items() if row == "Fault 1"}
+    assert marked(ONE, copy).marks == 100
+
+
+def test_a_wrong_line_in_place_of_the_fault_is_paid_for_once():
+    """Line, column and value are lost; what is right beside it stays."""
+    result = marked(ONE, {("faults.line", "Fault 1"): "B2", ("faults.column", "Fault 1"): "Mask"})
+    assert not [each for each in result.cells if each.marks < 0 and each.section == "faults"]
+
+
+def test_a_missing_row_of_the_key_is_told_without_naming_the_line():
+    blank = {(question, row): "" for question, row in key_texts(ONE) if row == "Fault 1"}
+    result = mark(kept_lab(ONE), form({**key_texts(ONE), **blank}))
+    missing = [each for each in result.cells if each.verdict is Verdict.MISSING]
+    assert {each.explanation.mistake for each in missing if each.explanation} == {"fault-not-named"}
+    lab = kept_lab(ONE)
+    assert lab.repair is not None
+    for each in missing:
+        for reveal in (Reveal.HINTS, Reveal.EXPLANATIONS):
+            for part in said([each], may_see(reveal)):
+                assert lab.repair.faults[0].line not in part.text.split()
+
+
+def test_no_hint_and_no_explanation_names_a_line():
+    assert all(not any(ch.isdigit() for ch in words.hint + words.explanation) for words in WORDS.values())
+    assert all(len(words.hint.split()) <= 40 and words.hint.endswith("?") for words in WORDS.values())
+
+
+def test_the_shortest_way_is_told_where_answers_may_be_seen():
+    result = marked(ONE, {("faults.line", "Fault 1"): "B2"})
+    parts = {
+        part.label.code: part.text for part in said([cell(result, "faults.line", "Fault 1")], may_see(Reveal.ANSWERS))
+    }
+    assert parts["derivation"].startswith("S1 leaves 50 of ")
+    assert "derivation" not in {
+        part.label.code for part in said([cell(result, "faults.line", "Fault 1")], may_see(Reveal.EXPLANATIONS))
+    }
+
+
+# --- Symptoms and tests -----------------------------------------------------------------------------------------------
+
+
+def test_a_fault_behind_what_is_as_it_should_be_cancels_one_that_is_right():
+    lab = kept_lab(ONE)
+    assert lab.repair is not None
+    fine = next(each.id for each in lab.repair.symptoms if not each.faults)
+    counting = sum(bool(each.faults) for each in lab.repair.symptoms)
+    result = marked(ONE, {("symptoms.fault", fine): "1"})
+    assert float(100 - result.marks) == pytest.approx(20 / counting, abs=0.001)
+    assert mistake(result, "symptoms.fault", fine) == "symptom-has-no-fault"
+
+
+def test_a_symptom_of_two_faults_is_half_right_with_one_of_them():
+    lab = kept_lab(TWO)
+    assert lab.repair is not None
+    both = next((each.id for each in lab.repair.symptoms if len(each.faults) == 2), None)
+    if both is None:
+        one = next(each for each in lab.repair.symptoms if each.faults)
+        result = marked(TWO, {("symptoms.fault", one.id): "1, 2"})
+        assert cell(result, "symptoms.fault", one.id).marks == 0
+    else:
+        result = marked(TWO, {("symptoms.fault", both): "1"})
+        half = cell(result, "symptoms.fault", both)
+        assert half.marks * 2 == half.out_of
+
+
+def test_a_test_counts_with_both_its_cells_and_a_telling_one_too_many_cancels_one():
+    lab = kept_lab(ONE)
+    assert lab.repair is not None
+    telling = next(each for each in lab.repair.tests if each.separates)
+    other = next(each for each in lab.repair.tests if not each.separates and each.found.word == "answered")
+    row = 30 / sum(each.separates for each in lab.repair.tests)
+    half = marked(ONE, {("tests.mended", telling.id): "no answer"})
+    assert float(100 - half.marks) == pytest.approx(row, abs=0.001)
+    claimed = marked(ONE, {("tests.found", other.id): "no answer"})
+    assert float(100 - claimed.marks) == pytest.approx(row, abs=0.001)
+    assert mistake(claimed, "tests.mended", other.id) == "test-shows-nothing"
+
+
+def test_what_tests_do_after_the_repair_that_is_named_counts():
+    """Of two faults one is not named: the tests that still fail without it are rightly foretold so."""
+    lab = kept_lab(TWO)
+    gone = {(question, row): "" for question, row in key_texts(TWO) if row == "Fault 2"}
+    change = dict(gone)
+    plain = mark(lab, form({**key_texts(TWO), **gone}))
+    assert lab.repair is not None
+    for test in lab.repair.tests:
+        outcome = cell(plain, "tests.mended", test.id)
+        assert outcome.verdict.is_full
+    change[("tests.mended", next(each.id for each in lab.repair.tests if each.separates))] = "no answer"
+    changed = mark(lab, form({**key_texts(TWO), **change}))
+    assert {each.verdict for each in changed.cells if each.section == "tests"} <= {
+        Verdict.RIGHT,
+        Verdict.FOLLOWS,
+        Verdict.WRONG,
+    }
+
+
+# --- Whoever knows nothing --------------------------------------------------------------------------------------------
+
+
+def lines_and_columns(lab: Scenario) -> list[tuple[str, str]]:
+    assert lab.repair is not None
+    found = with_edits(derive_key(lab), (*lab.repair.faults, *lab.repair.decoys))
+    lines = lines_of(lab, found).values()
+    return [(line.id, line.columns[0] if line.row is not None else "row") for line in lines]
+
+
+@pytest.mark.parametrize("name", [ONE, TWO])
+def test_whoever_knows_nothing_earns_next_to_nothing(name: str):
+    """Every row accused, the first line everywhere, chance: 15 of 100 at most, and the same words everywhere nothing."""
+    lab = kept_lab(name)
+    assert lab.repair is not None
+    rng = random.Random(1)
+    places, printed = lines_and_columns(lab), lab.repair.printed_faults
+
+    def guess(pick: list[tuple[str, str]], found: str, mended: str, symptom: str) -> float:
+        texts: Texts = {}
+        for number, (line, column) in enumerate(pick, 1):
+            texts |= fault_row(number, line, column, "10.0.0.1", test="T1")
+        texts |= {("symptoms.fault", each.id): symptom for each in lab.repair.symptoms} if lab.repair else {}
+        texts |= {("tests.found", each.id): found for each in lab.repair.tests} if lab.repair else {}
+        texts |= {("tests.mended", each.id): mended for each in lab.repair.tests} if lab.repair else {}
+        return float(mark(lab, form(texts)).marks)
+
+    same = [guess([place] * printed, "no answer", "answered", "1") for place in rng.sample(places, 6)]
+    alike = guess(places[:printed], "answered", "answered", "none")
+    chance = [guess(rng.sample(places, printed), "no answer", "answered", "1") for _ in range(5)]
+    assert alike <= 15
+    assert sum(same) / len(same) <= 15
+    assert sum(chance) / len(chance) <= 15
+
+
+@pytest.mark.many
+@pytest.mark.parametrize("name", [ONE, TWO])
+def test_every_slip_as_a_wrong_diagnosis_gets_a_text_of_its_own(name: str):
+    """All slips as answers to the faults: at least 95 of 100 are told what is wrong with them, beyond that it is wrong."""
+    lab = kept_lab(name)
+    assert lab.repair is not None
+    key = derive_key(lab)
+    found = with_edits(key, (*lab.repair.faults, *lab.repair.decoys))
+    lines = lines_of(lab, found)
+    told, asked = 0, 0
+    for slip in all_slips(lab, key):
+        line = next(
+            (each for each in lines.values() if each.row == slip.line[1] and each.section.id == slip.line[0]), None
+        )
+        question = (
+            None if line is None else next((each for each in line.questions if each.id == slip.cell.question), None)
+        )
+        if line is None or question is None:
+            continue
+        row = fault_row(1, line.id, line.column_of(question), question.kind.show(slip.value))
+        result = mark(lab, form({**key_texts(name), **row}))
+        if cell(result, "faults.line", "Fault 1").verdict is Verdict.RIGHT:
+            continue
+        asked += 1
+        told += mistake(result, "faults.line", "Fault 1") in set(WORDS) - NEUTRAL
+    assert asked > 50
+    assert told / asked >= 0.95
+
+
+@pytest.mark.parametrize(
+    ("question", "row", "text", "id_of_mistake"),
+    [
+        ("faults.line", "Fault 1", "somewhere on A", "not-readable"),
+        ("faults.column", "Fault 1", "Next hop", "fault-column"),
+        ("faults.should_be", "Fault 1", "a smaller one", "fault-value-unreadable"),
+        ("faults.should_be", "Fault 1", "/30", "fault-value"),
+        ("faults.test", "Fault 1", "T77", "fault-no-such-test"),
+        ("faults.kind", "Fault 1", "harmless", "fault-called-harmless"),
+        ("faults.kind", "Fault 1", "", "blank"),
+        ("symptoms.fault", "S1", "none", "symptom-not-explained"),
+        ("symptoms.fault", "S1", "2", "symptom-other-fault"),
+        ("symptoms.fault", "S1", "one", "not-readable"),
+    ],
+)
+def test_each_wrong_cell_is_told_why(question: str, row: str, text: str, id_of_mistake: str):
+    result = marked(ONE, {(question, row): text})
+    assert result.marks < 100
+    assert mistake(result, question, row) == id_of_mistake
+
+
+def test_a_prediction_that_cannot_be_read_is_told_so():
+    lab = kept_lab(ONE)
+    assert lab.repair is not None
+    telling = next(each.id for each in lab.repair.tests if each.separates)
+    result = marked(ONE, {("tests.found", telling): "maybe"})
+    assert result.marks < 100
+    assert mistake(result, "tests.found", telling) == "not-readable"
+
+
+def test_whatever_stands_in_any_cell_it_is_marked():
+    for question, row in key_texts(ONE):
+        assert 0 <= marked(ONE, {(question, row): "(☃)" * 9}).marks <= 100 if row in ("S1", "Fault 1", "T1") else True
+
+
+def test_without_what_symptoms_tell_apart_nothing_else_changes():
+    """The record of how the lab was drawn is for whoever holds the key, and marks nothing."""
+    lab = kept_lab(ONE)
+    assert lab.repair is not None
+    other = replace(lab, repair=replace(lab.repair, vector=(), explanations=0))
+    assert marked(ONE, lab=other).marks == 100

@@ -1,0 +1,96 @@
+"""What the Brief of a fault-finding lab says: what to do, what was not tested, how to write, what counts."""
+
+from trainer.lab.questions import SECTIONS
+from trainer.lab.repair.sheet import SymptomSort
+from trainer.lab.scenario import Scenario
+
+__all__ = ["REPAIR_WRITING", "not_tested", "repair_marks", "repair_task"]
+
+
+def repair_task(scenario: Scenario) -> str:
+    """What to do, in a few sentences."""
+    assert scenario.repair is not None
+    many = len(scenario.repair.faults)
+    time = f" Time: {scenario.minutes} minutes." if scenario.minutes else ""
+    date = f" {scenario.date}" if scenario.date else ""
+    faults = "One setting is wrong" if many == 1 else f"{many} settings are wrong"
+    others = (
+        ""
+        if not scenario.repair.decoys
+        else " Others differ from the plan too and do no harm: name them, and call them harmless."
+    )
+    return (
+        f"The network on sheet Given was planned by the rules below and does not work as it should. {faults}, and something on "
+        f"sheet Symptoms comes from each.{others} The sheets Found show what is set on every device. Say which line is wrong, "
+        f"what should stand there, which symptoms come from it, and what proves the repair.{time}{date}"
+    )
+
+
+def not_tested(scenario: Scenario) -> tuple[tuple[str, str], ...]:
+    """How symptoms were collected, and what nobody tried."""
+    assert scenario.repair is not None
+    has_counters = any(each.sort is SymptomSort.COUNTER for each in scenario.repair.symptoms)
+    return (
+        (
+            "Pings",
+            "Both ways, what each sender sees: answered; nothing; or an error and the switch that tells it: network "
+            "unreachable where it has no route, time exceeded where a packet went in circles.",
+        ),
+        (
+            "Attacks",
+            "False DHCP servers at stations and on links, and packets with another station's address.",
+        ),
+        *(
+            [("Counters", "Set to zero before the stations started; attacks are not counted in them.")]
+            if has_counters
+            else [("Counters", "Nobody read them.")]
+        ),
+        (
+            "Not tested",
+            "Pings between other stations, pings to other addresses of a network, whether leases can be renewed, forged MACs.",
+        ),
+    )
+
+
+REPAIR_WRITING: tuple[tuple[str, str], ...] = (
+    (
+        "Symptoms",
+        "The number of the row on sheet Faults that it comes from: a symptom comes from a fault if mending that fault, alone or "
+        "as the last, brings it back. None where all is as it should be; an empty cell says nothing.",
+    ),
+    (
+        "Line, Column",
+        "As on the sheets Found: A7, and the heading there. A row that should be there and is not: the line that says so, and "
+        "the word row.",
+    ),
+    (
+        "Should be",
+        "The right value; a list whole. Of a missing row its values in the order of the headings, with blanks between: "
+        "172.20.4.0 /26 172.20.9.2.",
+    ),
+    ("Test", "T1 to T8: one that comes out otherwise once the fault is mended."),
+    ("Tests", "A ping: answered, or no answer. A forged packet: arrives, or stopped."),
+)
+
+
+def repair_marks(scenario: Scenario) -> tuple[tuple[str, str], ...]:
+    """What counts."""
+    shares = ", ".join(f"{SECTIONS[share.section].title} {share.share}" for share in scenario.sections)
+    return (
+        ("Shares", f"Of the total: {shares}. No sheet goes below zero."),
+        (
+            "A fault",
+            "The line 3, of which 2 for the right table and 1 for the right device; column, value, cause or harmless, and test "
+            "1 each. A harmless deviation that is named as such 1.",
+        ),
+        (
+            "Other repairs",
+            "Every repair is right with which the network does all it should and keeps the rules, in whatever lines it is.",
+        ),
+        (
+            "Too much",
+            "A line that is accused and does no harm cancels a right one. A fault behind what is as it should be cancels a right "
+            "one, and so does a test that is called telling and is not.",
+        ),
+        ("What follows", "After a wrong diagnosis, what tests do after the repair that you name counts."),
+    )

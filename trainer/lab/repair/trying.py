@@ -1,0 +1,133 @@
+"""Trying what a sheet does not print: whether a deviation has an effect at all, and what is left to test."""
+
+import random
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from trainer.lab.build import build
+from trainer.lab.form import Answers
+from trainer.lab.plan import pool_size
+from trainer.lab.proof import site_of
+from trainer.lab.questions import pools, subnets
+from trainer.lab.repair.found import with_slips
+from trainer.lab.repair.observing import Seen
+from trainer.lab.repair.sheet import OutcomeOfTest, SymptomSort
+from trainer.lab.repair.slips import Slip
+from trainer.lab.scenario import Scenario
+from trainer.lab.trials import Trial, TrialKind, TrialName, Visitor, renewals, trials_on, try_network, visitors
+from trainer.network.dhcp import start
+from trainer.network.packets import Delivered
+from trainer.network.topology import Lease, Running
+
+__all__ = ["Bench", "Tryout", "comes_out"]
+
+_TESTED = (TrialKind.PING, TrialKind.REACH, TrialKind.FORGED_MAC)
+"""What is left to try: the printed symptoms hold no ping to a needed address and no forged MAC."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tryout:
+    """A trial that is not printed as seen, and how it comes out."""
+
+    trial: Trial
+    words: str
+    found: OutcomeOfTest
+    mended: OutcomeOfTest
+
+
+def comes_out(trial: Trial, running: Running) -> OutcomeOfTest:
+    """How a test comes out in a network in operation."""
+    tried = trial.run(running)
+    if trial.is_attack:
+        return OutcomeOfTest.ARRIVES if isinstance(tried.outcome, Delivered) else OutcomeOfTest.STOPPED
+    return OutcomeOfTest.ANSWERED if tried.works else OutcomeOfTest.NO_ANSWER
+
+
+class Bench:
+    """One lab on which everything is tried, with visitors at needed addresses of the right networks."""
+
+    def __init__(self, scenario: Scenario, key: Answers) -> None:
+        self.scenario = scenario
+        self.key = key
+        self.guests: tuple[Visitor, ...] = visitors(
+            scenario, {vlan.id: site_of(key, vlan.id) for vlan in scenario.vlans}
+        )
+        self.trials: dict[TrialName, Trial] = {each.name: each for each in trials_on(scenario, self.guests)}
+
+    def running(self, answers: Answers) -> Running:
+        """The network of the answers in operation."""
+        return start(build(self.scenario, answers).network.with_visitors(self.guests))[0]
+
+    def changes_nothing(self, faults: Sequence[Slip], decoys: Sequence[Slip]) -> bool:
+        """Whether every trial of a proof goes with the decoys as without, beside the faults and once these are mended."""
+        return all(
+            self._shown((*slips, *decoys)) == self._shown(slips) for slips in (tuple(faults), ())
+        ) and self._pools_hold_all((*faults, *decoys))
+
+    def separating(self, faults: Sequence[Slip], printed: Iterable[Seen]) -> int:
+        """How many tests come out otherwise once the faults are mended."""
+        return sum(each.found is not each.mended for each in self._tryouts(faults, (), printed))
+
+    def tests(
+        self,
+        faults: Sequence[Slip],
+        decoys: Sequence[Slip],
+        separating: int,
+        many: int,
+        printed: Iterable[Seen],
+        rng: random.Random,
+    ) -> tuple[Tryout, ...] | None:
+        """So many tests in random order, of which so many separate; None where there are not as many."""
+        tryouts = self._tryouts(faults, decoys, printed)
+        telling = [each for each in tryouts if each.found is not each.mended]
+        others = [each for each in tryouts if each.found is each.mended]
+        if len(telling) < separating or len(others) < many - separating:
+            return None
+        chosen = [*rng.sample(telling, separating), *rng.sample(others, many - separating)]
+        return tuple(rng.sample(chosen, many))
+
+    def _tryouts(self, faults: Sequence[Slip], decoys: Sequence[Slip], printed: Iterable[Seen]) -> list[Tryout]:
+        known = {frozenset((each.source, each.target)) for each in printed if each.sort is SymptomSort.PING}
+        found = self.running(with_slips(self.key, (*faults, *decoys)))
+        mended = self.running(self.key)
+        return [
+            Tryout(
+                trial=trial,
+                words=self._in_words(trial),
+                found=comes_out(trial, found),
+                mended=comes_out(trial, mended),
+            )
+            for trial in self.trials.values()
+            if trial.kind in _TESTED and frozenset((trial.source, trial.target)) not in known
+        ]
+
+    def _in_words(self, trial: Trial) -> str:
+        source, target = (self._called(name) for name in (trial.source, trial.target))
+        if trial.is_attack:
+            return f"{source} sends to the DHCP server with the MAC of {target}"
+        return f"{source} pings {target}"
+
+    def _called(self, name: str) -> str:
+        return f"a laptop at the {name}" if any(visitor.name == name for visitor, _ in self.guests) else name
+
+    def _shown(self, slips: Sequence[Slip]) -> tuple[object, ...]:
+        network = build(self.scenario, with_slips(self.key, slips)).network
+        running, tried = try_network(self.scenario, network, self.guests, with_controls=False)
+        again = [trial.run(running).works for trial in renewals(self.scenario)]
+        leases = [each.outcome if isinstance(each.outcome, Lease) else None for each in tried]
+        return (*((each.name, each.works) for each in tried), *leases, *again)
+
+    def _pools_hold_all(self, slips: Sequence[Slip]) -> bool:
+        """Whether every pool holds the leases that its network needs."""
+        answers = with_slips(self.key, slips)
+        for vlan in self.scenario.dhcp_vlans:
+            row = subnets.row_of(vlan.id)
+            first, last = answers.get(pools.POOL_FIRST, row), answers.get(pools.POOL_LAST, row)
+            length = self.key.get(subnets.MASK, row)
+            assert first is not None
+            assert last is not None
+            assert length is not None
+            holds = pool_size(length, self.scenario.rules.kept_for_fixed, self.scenario.rules.gateway)
+            if int(last) - int(first) + 1 < min(self.scenario.leases_needed(vlan.id), holds):
+                return False
+        return True
