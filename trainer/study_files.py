@@ -7,6 +7,7 @@ to another computer, or deleted: nothing else knows of it.
 
 import os
 import re
+import threading
 import time
 from collections.abc import Iterator, Sequence
 from contextlib import ExitStack, contextmanager
@@ -24,6 +25,8 @@ LARGEST_LOG = 20 * 2**20
 """Bytes of a log; a year of daily rounds has about 2 MB."""
 _PATIENCE = 5.0
 """Seconds that a window waits for its turn."""
+_ONE_THREAD = threading.Lock()
+"""A lock file tells processes apart, not threads of one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +47,7 @@ class StudyLog:
             raise TrainerError(
                 f"{self.file.parent} cannot be made a folder ({error.strerror}). Choose another place with --out."
             ) from error
-        with self._turn():
+        with _ONE_THREAD, self._turn():
             return self._added(events, moment)
 
     @contextmanager

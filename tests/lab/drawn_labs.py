@@ -8,7 +8,7 @@ from trainer.lab.draw import draw_for_class, draw_scenario, lab_number, lab_seed
 from trainer.lab.exercise import Exercise
 from trainer.lab.exercise_form import RawExercise
 from trainer.lab.exercise_reading import read_exercise
-from trainer.lab.questions import SECTIONS
+from trainer.lab.questions import FORM
 from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import (
     Asked,
@@ -83,7 +83,7 @@ def bakery() -> Scenario:
             _station("Cameras", 50, "B/6", 9, 4),
         ),
         links=(Link(first=PortRef(a, PortName("24")), second=PortRef(b, PortName("23"))),),
-        sections=tuple(SectionShare(section=name, asked=Asked.YES, share=10) for name in SECTIONS),
+        sections=tuple(SectionShare(section=each.id, asked=Asked.YES, share=10) for each in FORM),
         rules=Rules(
             order=Order.LARGEST_FIRST,
             gateway=GatewayPlace.FIRST_USABLE,
