@@ -791,7 +791,8 @@ def test_error_there_is_no_such_exercise(tmp_path: Path, capsys: pytest.CaptureF
     assert run("practise", name, "--out", tmp_path) == 1
     assert capsys.readouterr().err == (
         f"There is no ready-made exercise {name!r}. {meant}They are: addressing, links-and-routes, two-switches, "
-        "relays-and-pools, star-of-four, tree-of-five, free-plan. An exercise of your own is named by its file.\n"
+        "relays-and-pools, star-of-four, tree-of-five, free-plan, faults-one, faults-harmless, faults-no-counters, faults-two. "
+        "An exercise of your own is named by its file.\n"
     )
     assert not list(tmp_path.iterdir())
 

@@ -48,7 +48,7 @@ def measure(configuration: dict[str, Any], trials: list[dict[str, Any]]) -> dict
     job = json.dumps({"configuration": configuration, "trials": trials})
     command = [*SANDBOX, sys.executable, str(RUN_LAB)]
     with _room_for(_neighbours(configuration)):
-        done = subprocess.run(command, input=job, capture_output=True, text=True, timeout=120, check=False)
+        done = subprocess.run(command, input=job, capture_output=True, text=True, timeout=300, check=False)
     if done.returncode:
         raise NotMeasured(done.stderr.strip()[-2000:])
     measured: dict[str, Any] = json.loads(done.stdout)

@@ -153,7 +153,7 @@ def rules_of(lab: Scenario) -> list[str]:
 
 def only(**asked: Asked) -> Scenario:
     """The bakery with these sheets asked or given and no others."""
-    names = ((name, asked.get(name, Asked.NO)) for name in SECTIONS)
+    names = ((name, asked.get(name, Asked.NO)) for name in (each.id for each in FORM))
     return replace(bakery(), sections=tuple(SectionShare(section=name, asked=how, share=0) for name, how in names))
 
 
@@ -222,7 +222,7 @@ def shares(**asked: tuple[Asked, int]) -> tuple[SectionShare, ...]:
     """The share of every section: asked for 10, unless said otherwise."""
     return tuple(
         SectionShare(section=name, asked=how, share=share)
-        for name in SECTIONS
+        for name in (each.id for each in FORM)
         for how, share in [asked.get(name, (Asked.YES, 10))]
     )
 

@@ -19,7 +19,7 @@ from trainer.lab.draw import lab_number, lab_seed, lab_slot, seed_of
 from trainer.lab.exercise import Exercise
 from trainer.lab.key import derive_key
 from trainer.lab.proof import prove
-from trainer.lab.questions import SECTIONS
+from trainer.lab.questions import FORM, SECTIONS
 from trainer.lab.repair.drawing import draw_lab
 from trainer.lab.scenario import Scenario, Trainee
 from trainer.listing import listed
@@ -99,12 +99,12 @@ def practice_folder(exercise: Exercise, out: Path) -> Sitting:
 
 def sheets_called(names: str) -> tuple[str, ...]:
     """Ids of the sheets in a list such as "Subnets, Links", in the order of the form. TrainerError where there is none."""
-    titles = {section.title.casefold(): section for section in SECTIONS.values()}
+    titles = {section.title.casefold(): section for section in FORM}
     found = set()
     for name in re.split(r"[,\s]+", names.strip()):
         section = titles.get(name.casefold())
         if section is None:
-            there_are = [each.title for each in SECTIONS.values()]
+            there_are = [each.title for each in FORM]
             raise TrainerError(
                 f"There is no sheet {name!r}. {did_you_mean(name, there_are) or f'There are {listed(there_are)}.'}"
             )

@@ -160,7 +160,7 @@ class _Reader:
             texts, cells, "Trainee", {**{each: each for each in self._trainees}, "all": ""}, "a trainee of this sitting"
         )
         labs = () if trainee is None else self._labs_of(trainee)
-        asked = {section for lab in labs or self._labs_of("") for section in lab.asked}
+        asked = {section for lab in labs or self._labs_of("") for section in lab.asked} or set(SECTIONS)
         titles = {section.title: section.id for section in SECTIONS.values() if section.id in asked}
         section = self._one_of(texts, cells, "Sheet", titles, "a sheet that is asked")
         question = None
