@@ -40,7 +40,7 @@ def drawn(level: int, seed: int, count: int = 1) -> list[Scenario]:
     ]
 
 
-SEEDS = [(1 + seed % 4, seed) for seed in range(500 if os.environ.get("TRAINER_NIGHTLY") == "1" else 25)]
+SEEDS = [(1 + seed % 4, seed) for seed in range(500 if os.environ.get("TRAINER_NIGHTLY") == "1" else 8)]
 
 
 class Looked:
