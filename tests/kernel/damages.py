@@ -422,7 +422,7 @@ def client_port_in_another_vlan(form: Form) -> None:
 
 
 def fixed_station_port_in_another_vlan(form: Form) -> None:
-    other = next((v for v in form.lab.vlans if v.switch == form.far and v.number != form.fixed.vlan), None)
+    other = next((v for v in form.lab.vlans if v.switch == form.far and v.id != form.fixed.vlan), None)
     form.write(ports.PORT_VLAN, str(form.fixed.at), (other or not_here()).number)
 
 
@@ -445,7 +445,7 @@ def client_port_blank(form: Form) -> None:
 def all_ports_of_a_vlan_blank(form: Form) -> None:
     """Its interface is down then."""
     for station in form.lab.stations:
-        if station.vlan == form.far_vlan.number:
+        if station.vlan == form.far_vlan.id:
             form.blank(ports.PORT_VLAN, str(station.at))
 
 
@@ -849,7 +849,7 @@ def binding_row_for_the_server(form: Form) -> None:
         "bindings",
         {
             bindings.BINDING_PORT: server.at,
-            bindings.BINDING_VLAN: server.vlan,
+            bindings.BINDING_VLAN: server.vlan.number,
             bindings.BINDING_MAC: server.mac,
             bindings.BINDING_ADDRESS: form.server_address,
             bindings.BINDING_TYPE_OF: BindingType.STATIC,

@@ -129,7 +129,7 @@ def test_at_least_a_hundred_stated_consequences_are_confirmed():
     assert sum(len(stated(LABS[name], answers)) for name, answers in places) >= 100
 
 
-SENTENCES = 60
+SENTENCES = 60 if os.environ.get("TRAINER_NIGHTLY") else 20
 _LAST = 20
 """So many papers are looked through for a sentence that a kernel can confirm."""
 
@@ -210,7 +210,7 @@ def test_labs_with_options_fare_in_a_real_network_as_in_the_simulation(option: s
     agreed(record_property, lab, randomly_damaged(lab, key, random.Random(number)))
 
 
-COUNTED = 20
+COUNTED = 20 if os.environ.get("TRAINER_NIGHTLY") else 10
 _WITHOUT_EXEMPTION = 10
 """So many damaged papers are looked through for one of which no trial is exempt from being compared."""
 

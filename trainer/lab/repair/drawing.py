@@ -36,8 +36,10 @@ from trainer.lab.scenario import Scenario, Trainee
 
 __all__ = ["NoFaultFound", "Workshop", "draw_class", "draw_lab"]
 
-_MOST_DRAWS = 20
+_MOST_DRAWS = 40
 """So many labs are drawn for a trainee until one is as hard as the others' labs."""
+_MOST_LOOKED_AT = 8
+"""So many labs are drawn for the class to see that its faults can be had as hard in another one."""
 _MOST_SAMPLES = 6
 """So many labs are drawn for the class until one has a fault that can be asked for."""
 _MOST_PAIRS = 60
@@ -86,17 +88,25 @@ def draw_class(exercise: Exercise, rng: random.Random) -> ClassDraw:
             decoys = workshop.decoys(case.faults, None, rng)
             separating = workshop.bench.separating(case.faults, workshop.looks)
             if decoys is not None and separating >= _LEAST_SEPARATING:
-                return replace(
-                    common,
-                    repair=RepairDraw(
-                        rules=rules,
-                        faults=tuple(each.kind for each in case.faults),
-                        decoys=tuple(each.kind for each in decoys),
-                        separating=min(separating, _MOST_SEPARATING),
-                        vector=case.vector,
-                    ),
+                wanted = RepairDraw(
+                    rules=rules,
+                    faults=tuple(each.kind for each in case.faults),
+                    decoys=tuple(each.kind for each in decoys),
+                    separating=min(separating, _MOST_SEPARATING),
+                    vector=case.vector,
                 )
+                if _can_be_had_again(exercise, common, wanted, rng):
+                    return replace(common, repair=wanted)
     raise NoFaultFound(_TO_LOOSEN.format(rules.faults, rules.decoys, "with" if rules.has_counters else "without"))
+
+
+def _can_be_had_again(exercise: Exercise, common: ClassDraw, wanted: RepairDraw, rng: random.Random) -> bool:
+    """Whether another lab has these faults as hard: a class would wait for its labs in vain where only one has."""
+    for _ in range(_MOST_LOOKED_AT):
+        scenario = draw_scenario(exercise, common, Trainee(id="class"), "AAA-AAAA", 0, rng)
+        if Workshop(scenario, wanted.rules).repair(wanted, rng) is not None:
+            return True
+    return False
 
 
 _TO_LOOSEN = (
