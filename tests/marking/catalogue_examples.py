@@ -66,7 +66,8 @@ def heard(vlan: int, *more: Any, without: Any = None) -> Callable[[Lab], str]:
     def text(lab: Lab) -> str:
         own = lab.key.values[CellRef("subnets.heard", lab.row("subnets", vlan))]
         left_out = {lab.port_number(without)} if without else set()
-        return ", ".join(sorted(({*own} | {lab.port_number(each) for each in more}) - left_out))
+        added = {lab.unused_port() if each == "none" else lab.port_number(each) for each in more}
+        return ", ".join(sorted(({*own} | added) - left_out))
 
     return text
 
@@ -775,6 +776,7 @@ NAMESAKES_CELLS: list[tuple[str, str, Any, Text, dict[Any, Text]]] = [
     ("broadcast-to-namesake", "subnets.heard", 2, heard(2, (1, 0)), {}),
     ("broadcast-to-other-vlan", "subnets.heard", 2, heard(2, (3, 0)), {}),
     ("broadcast-misses-stations", "subnets.heard", 2, heard(2, without=(2, 0)), {}),
+    ("broadcast-to-port-of-nobody", "subnets.heard", 2, heard(2, "none"), {}),
 ]
 """The same in NAMESAKES_LAB, where VLANs 2 and 1 have one number, on switches B and A."""
 OUT_CELLS: list[tuple[str, str, Any, Text, dict[Any, Text]]] = [

@@ -166,6 +166,12 @@ class Lab:
     def port_number(self, spec: Any) -> str:
         return self.port(spec).partition("/")[2]
 
+    def unused_port(self) -> str:
+        """A port that nobody is plugged into, on any switch."""
+        used = {str(each.at).partition("/")[2] for each in self.scenario.stations}
+        used |= {str(end).partition("/")[2] for link in self.scenario.links for end in (link.first, link.second)}
+        return next(str(number) for number in range(1, 99) if str(number) not in used)
+
     def row(self, section: str, spec: Any) -> RowKey:
         return SECTIONS[section].row(self.row_name(section, spec))
 

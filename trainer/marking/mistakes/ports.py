@@ -142,6 +142,10 @@ def _leaves_out_ports(cell: WrongCell) -> bool:
     return bool(cell.expected - cell.value)
 
 
+def _holds_more_ports(cell: WrongCell) -> bool:
+    return bool(cell.value - cell.expected)
+
+
 PORT_MISTAKES: tuple[Mistake, ...] = (
     Mistake(
         id="broadcast-over-routed-port",
@@ -189,6 +193,18 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         consequence="All stations of a VLAN on a switch hear a broadcast, those with fixed addresses too.",
         claim=Claim.NONE,
         hint="How many stations has this VLAN in table Stations?",
+        source="common practice, no source",
+    ),
+    Mistake(
+        id="broadcast-to-port-of-nobody",
+        questions=_HEARD,
+        priority=30,
+        charged=Charged.EACH_TIME,
+        fits=_holds_more_ports,
+        explanation="You listed a port that no station is plugged into.",
+        consequence="Nobody hears anything there, and a port that is not in use belongs to no VLAN of the plan.",
+        claim=Claim.NONE,
+        hint="To which ports does table Stations plug somebody?",
         source="common practice, no source",
     ),
     Mistake(
