@@ -26,7 +26,7 @@ def installed(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("wheel")
     copy = folder / "clone"
     copy.mkdir()
-    for name in ("pyproject.toml", "setup.py", "MANIFEST.in", "README.md"):
+    for name in ("pyproject.toml", "README.md"):
         shutil.copy2(CLONE / name, copy / name)
     for name in ("trainer", "exercises"):
         shutil.copytree(CLONE / name, copy / name, ignore=shutil.ignore_patterns("__pycache__"))

@@ -13,7 +13,7 @@ __all__ = ["EXERCISES", "ReadyMade", "ready_made", "run"]
 
 
 def _folder() -> Path:
-    """Where they are: inside the package as it is installed (setup.py puts them there), at the top level of a clone."""
+    """Where they are: inside the package as it is installed (pyproject.toml puts them there), at the top level of a clone."""
     installed = Path(__file__).parents[1] / "exercises"
     return installed if installed.is_dir() else Path(__file__).parents[2] / "exercises"
 
