@@ -44,7 +44,7 @@ def test_every_slip_is_recognised_by_the_mistake_it_names(lab: str):
     named = {each.id: each.mistakes for each in SLIPS}
     wrong = []
     for slip in all_slips(scenario, key):
-        plans = plans_of(scenario, read_answers(filled_plan(with_slips(key, [slip]))))
+        plans = plans_of(scenario, read_answers(filled_plan(scenario, with_slips(key, [slip]))))
         cells = [each.mark for each in section_cells(SECTIONS[slip.line[0]], 10, CellMarker(plans))]
         of_slip = [each for each in cells if slip.is_missing_row or each.question == slip.cell.question]
         seen = {each.explanation.mistake for each in of_slip if each.explanation}

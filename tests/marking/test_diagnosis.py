@@ -1,12 +1,11 @@
 """What a diagnosis earns, and what is said of it. The labs are kept ones: one fault and two decoys, and two of each."""
 
 import random
-import sys
 from dataclasses import replace
 from functools import cache
-from pathlib import Path
 
 import pytest
+from repair_labs import kept_lab
 
 from trainer.lab.answers import CellText, FilledForm
 from trainer.lab.form import CellRef, RowKey
@@ -18,15 +17,13 @@ from trainer.lab.scenario import Reveal, Scenario
 from trainer.marking.marker import mark
 from trainer.marking.marks import CellMark, Marked, Verdict
 from trainer.marking.mistakes import NEUTRAL
+from trainer.marking.overrides import most_marks
 from trainer.marking.repair.words import WORDS
 from trainer.marking.said import may_see, said
 from trainer.sheets.answer_book import write_answer_book, write_key_book
 from trainer.sheets.intake import read_book
 from trainer.sheets.placement import shown_answers
 from trainer.sheets.returned_book import read_form
-
-sys.path.append(str(Path(__file__).parents[1] / "lab"))
-from repair_labs import kept_lab
 
 ONE, TWO = "faults-harmless", "faults-two"
 Texts = dict[tuple[str, str], str]
@@ -188,6 +185,55 @@ def test_a_line_as_planned_that_is_accused_cancels_one_and_a_second_copy_none():
     assert float(100 - marked(ONE, extra).marks) == pytest.approx(50 * 3 / 9, abs=0.001)
     copy = {(question, "Fault 4"): text for (question, row), text in key_texts(ONE).items() if row == "Fault 1"}
     assert marked(ONE, copy).marks == 100
+
+
+def test_two_values_for_one_setting_are_none():
+    """R10, whichever of them stands first: a second value cancels one, and does not mend what the first does."""
+    key = {question: text for (question, row), text in key_texts(TWO).items() if row == "Fault 1"}
+    lab = kept_lab(TWO)
+    assert lab.repair is not None
+    line = lines_of(lab, with_edits(derive_key(lab), (*lab.repair.faults, *lab.repair.decoys)))[key["faults.line"]]
+    assert line.row is not None
+    as_found = dict(zip(line.columns, line.texts[-len(line.columns) :], strict=True))[key["faults.column"]]
+    other = fault_row(5, key["faults.line"], key["faults.column"], as_found)
+    result = marked(TWO, other)
+    assert mistake(result, "faults.line", "Fault 5") == "fault-named-twice"
+    assert result.marks < 100
+    turned = {("faults.should_be", "Fault 1"): as_found, ("faults.should_be", "Fault 5"): key["faults.should_be"]}
+    assert marked(TWO, {**other, **turned}).marks < 100
+
+
+def test_a_symptom_may_name_any_row_of_the_line_that_it_comes_from():
+    second = {(question, "Fault 4"): text for (question, row), text in key_texts(ONE).items() if row == "Fault 1"}
+    first = {("faults.column", "Fault 1"): "Destination"}
+    assert cell(marked(ONE, {**second, **first}), "symptoms.fault", "S1").marks > 0
+
+
+@pytest.mark.parametrize(
+    ("question", "text", "said"),
+    [
+        ("faults.line", "the router", "'the router' is not the name of a line: write it like A7."),
+        ("faults.kind", "perhaps", "'perhaps' is neither cause nor harmless."),
+        ("faults.test", "all of them", "'all of them' is not the name of a test: write it like T3."),
+    ],
+)
+def test_error_what_cannot_be_read_is_told_in_words(question: str, text: str, said: str):
+    found = cell(marked(ONE, {(question, "Fault 1"): text}), question, "Fault 1")
+    assert (found.verdict, found.explanation and found.explanation.explanation) == (Verdict.UNREADABLE, said)
+
+
+def test_a_right_value_beside_a_line_that_cannot_be_read_is_not_called_unreadable():
+    assert (
+        mistake(marked(ONE, {("faults.line", "Fault 1"): "the router"}), "faults.should_be", "Fault 1")
+        == "fault-elsewhere"
+    )
+
+
+def test_what_a_decision_may_give_is_what_the_cell_counts():
+    lab = kept_lab(ONE)
+    for question, row in (("faults.line", "Fault 1"), ("faults.kind", "Fault 1"), ("symptoms.fault", "S1")):
+        most = most_marks(lab, question.partition(".")[0], question, row)
+        assert most >= cell(marked(ONE), question, row).out_of > 0
 
 
 def test_a_wrong_line_in_place_of_the_fault_is_paid_for_once():

@@ -22,7 +22,7 @@ from trainer.network.packets import Delivered, Dropped, Outcome
 from trainer.network.topology import Lease, Running
 from trainer.network.trials import hearers
 
-__all__ = ["Proof", "ProofFailed", "ProofLine", "prove", "site_of"]
+__all__ = ["Proof", "ProofFailed", "ProofLine", "leases_served", "prove", "site_of"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -137,7 +137,7 @@ def _last_leases(scenario: Scenario, key: Answers, running: Running) -> Iterator
     guests = tuple(_latecomer(vlan) for vlan in in_want)
     full = running.resumed_in(running.network.with_visitors(plugged_in(guests)))
     for station, vlan in guests:
-        needed, served = scenario.leases_needed(vlan), _leases_served(scenario, vlan)
+        needed, served = scenario.leases_needed(vlan), leases_served(scenario, vlan)
         first = key.get(pools.POOL_FIRST, subnets.row_of(vlan))
         assert first is not None
         last = first + served - 1
@@ -153,10 +153,10 @@ def _last_leases(scenario: Scenario, key: Answers, running: Running) -> Iterator
 
 
 def _all_have_theirs(scenario: Scenario, vlan: VlanId) -> bool:
-    return _leases_served(scenario, vlan) <= len(scenario.dhcp_stations(vlan))
+    return leases_served(scenario, vlan) <= len(scenario.dhcp_stations(vlan))
 
 
-def _leases_served(scenario: Scenario, vlan: VlanId) -> int:
+def leases_served(scenario: Scenario, vlan: VlanId) -> int:
     """How many leases the VLAN's pool has to hold. In a lab that was drawn before pools had to hold all: what it can."""
     length = prefix_length_for(scenario.vlan_by_id[vlan].addresses_needed)
     holds = pool_size(length, scenario.rules.kept_for_fixed, scenario.rules.gateway)

@@ -370,11 +370,6 @@ class Scenario:
         ends = [(link.name, end) for link in self.links for end in (link.first, link.second)]
         return (*ends, *([] if self.way_out is None else [(self.way_out.name, self.way_out.at)]))
 
-    def towards_outside(self, switch: SwitchName) -> Link | None:
-        """The first link on the way out; None on the switch that has it."""
-        assert self.way_out is not None, "asked of labs with a way out"
-        return None if switch == self.way_out.at.switch else self.link_towards(switch, self.way_out.at.switch)
-
     def port_names(self, switch: SwitchName) -> tuple[PortName, ...]:
         """The used ports of a switch, stations' and links', lowest first."""
         used = [station.at for station in self.stations]

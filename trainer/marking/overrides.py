@@ -7,10 +7,13 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from enum import Enum
 from fractions import Fraction
+from functools import lru_cache
 
+from trainer.lab.answers import FilledForm
 from trainer.lab.kinds import tidy
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Scenario
+from trainer.marking.marker import mark
 from trainer.marking.marks import CellMark, Marked, Verdict, part_of, section_mark
 
 __all__ = ["Decision", "Override", "apply", "has_effect", "most_marks", "row_called", "rows_of"]
@@ -119,10 +122,22 @@ def most_marks(scenario: Scenario, section: str, question: str, row: str) -> Fra
     asked.
     """
     of = SECTIONS[section]
+    if scenario.repair is not None:  # what a cell counts there depends on what was found
+        counted = [
+            each for each in _blank(scenario).cells if each.section == section and question in ("", each.question)
+        ]
+        of_question = sum((each.out_of for each in counted), Fraction(0))
+        return of_question if not row else max((each.out_of for each in counted), default=Fraction(0))
     share = next((each.share for each in scenario.sections if each.section == of.id), 0)
     rows = len(of.rows(scenario))
     counts = sum(each.counts for each in of.questions_in(scenario) if question in ("", each.id))
     return part_of(share, rows * of.counts_in(scenario)) * counts * (1 if row else rows)
+
+
+@lru_cache(maxsize=64)
+def _blank(scenario: Scenario) -> Marked:
+    """A form of that lab on which nothing is written, as it is marked."""
+    return mark(scenario, FilledForm(texts={}, rows={}))
 
 
 def _is_about(override: Override, cell: CellMark) -> bool:

@@ -211,18 +211,20 @@ class Workshop:
     # --- Decoys ---
 
     def decoys(self, faults: Slips, kinds: Sequence[SlipKind] | None, rng: random.Random) -> Slips | None:
-        """Slips in other rows that change no trial, neither beside the faults nor once these are mended; None where there are
-        not enough. kinds: which they have to be, in order; None where they may be any.
+        """Slips in other rows that change nothing that is seen, and no trial, neither beside the faults nor once these are
+        mended; None where there are not enough. kinds: which they have to be, in order; None where they may be any.
         """
         idle = [slip for slip, view in self.single_views.items() if view == self.healthy]
         idle = rng.sample(idle, len(idle))
         found: list[Slip] = []
         taken = {each.line for each in faults}
+        seen = self.view(faults)
         for place in range(self.rules.decoys):
             for slip in idle:
                 if slip.line in taken or (kinds is not None and slip.kind != kinds[place]):
                     continue
-                if self.bench.changes_nothing(faults, (*found, slip)):
+                decoys = (*found, slip)
+                if self.view((*faults, *decoys)) == seen and self.bench.changes_nothing(faults, decoys):
                     found.append(slip)
                     taken.add(slip.line)
                     break
@@ -311,13 +313,14 @@ class Workshop:
 
     def _belongs_to(self, case: Case, look: Seen) -> tuple[int, ...]:
         """The faults whose mending, alone or as the last, brings back what is seen there."""
+        if case.view[look] == self.healthy[look]:
+            return ()
         if len(case.faults) == 1:
-            return (1,) if case.view[look] != self.healthy[look] else ()
+            return (1,)
         belongs = []
         for number, fault in enumerate(case.faults, 1):
             others = tuple(each for each in case.faults if each is not fault)
-            is_off = case.view[look] != self.healthy[look]
-            brings_back_alone = is_off and self.single_views[others[0]][look] == self.healthy[look]
+            brings_back_alone = self.single_views[others[0]][look] == self.healthy[look]
             brings_back_last = self.single_views[fault][look] != self.healthy[look]
             if brings_back_alone or brings_back_last:
                 belongs.append(number)

@@ -9,7 +9,7 @@ from trainer.lab.form import Answers, CellRef, Question, RowKey, SoFar
 from trainer.lab.kinds import ROUTED
 from trainer.lab.questions import links, ports, protection, stations, subnets
 from trainer.lab.rows import LinkRow, PortRow, RouteRow, StationRow, SwitchRow, VlanRow
-from trainer.lab.scenario import Link, Scenario
+from trainer.lab.scenario import Scenario
 from trainer.lab.vlan_id import VlanId
 from trainer.network.addresses import Mac, first_usable, last_usable
 from trainer.network.devices import PortName, PortRef
@@ -20,7 +20,6 @@ __all__ = [
     "far_end_of_network",
     "far_gateway",
     "gateway_of_another",
-    "link_of",
     "links_network",
     "longer",
     "mac_of_another",
@@ -114,10 +113,6 @@ def next_block(question: Question[IPv4Address, Any], vlan_of: Callable[[Plan, An
             yield moved
 
     return values
-
-
-def link_of(plan: Plan, row: LinkRow) -> Link:
-    return plan.scenario.link_by_name[row.link]
 
 
 def network_of_link(plan: Plan, row: LinkRow) -> Iterator[IPv4Address]:

@@ -6,15 +6,24 @@ from dataclasses import dataclass
 
 from trainer.lab.build import build
 from trainer.lab.form import Answers
-from trainer.lab.plan import pool_size
-from trainer.lab.proof import site_of
+from trainer.lab.proof import leases_served, site_of
 from trainer.lab.questions import pools, subnets
 from trainer.lab.repair.found import with_slips
 from trainer.lab.repair.observing import Seen
 from trainer.lab.repair.sheet import OutcomeOfTest, SymptomSort
 from trainer.lab.repair.slips import Slip
 from trainer.lab.scenario import Scenario
-from trainer.lab.trials import Trial, TrialKind, TrialName, Visitor, renewals, trials_on, try_network, visitors
+from trainer.lab.trials import (
+    Trial,
+    TrialKind,
+    TrialName,
+    Visitor,
+    plugged_in,
+    renewals,
+    trials_on,
+    try_network,
+    visitors,
+)
 from trainer.network.dhcp import start
 from trainer.network.packets import Delivered
 from trainer.network.topology import Lease, Running
@@ -56,7 +65,7 @@ class Bench:
 
     def running(self, answers: Answers) -> Running:
         """The network of the answers in operation."""
-        return start(build(self.scenario, answers).network.with_visitors(self.guests))[0]
+        return start(build(self.scenario, answers).network.with_visitors(plugged_in(self.guests)))[0]
 
     def changes_nothing(self, faults: Sequence[Slip], decoys: Sequence[Slip]) -> bool:
         """Whether every trial of a proof goes with the decoys as without, beside the faults and once these are mended."""
@@ -123,11 +132,8 @@ class Bench:
         for vlan in self.scenario.dhcp_vlans:
             row = subnets.row_of(vlan.id)
             first, last = answers.get(pools.POOL_FIRST, row), answers.get(pools.POOL_LAST, row)
-            length = self.key.get(subnets.MASK, row)
             assert first is not None
             assert last is not None
-            assert length is not None
-            holds = pool_size(length, self.scenario.rules.kept_for_fixed, self.scenario.rules.gateway)
-            if int(last) - int(first) + 1 < min(self.scenario.leases_needed(vlan.id), holds):
+            if int(last) - int(first) + 1 < leases_served(self.scenario, vlan.id):
                 return False
         return True

@@ -1,9 +1,12 @@
 """What is said of a cell in which no mistake of the catalogue was made out: what is the matter, and no invented reason."""
 
-from trainer.lab.unreadable import TextFlaw
+from typing import Any
+
+from trainer.lab.kinds import Kind
+from trainer.lab.unreadable import TextFlaw, Unreadable
 from trainer.marking.mistakes.mistake import Explanation, Flaw, WrongCell
 
-__all__ = ["BLANK", "NEUTRAL", "UNREADABLE_TEXTS", "neutral"]
+__all__ = ["BLANK", "NEUTRAL", "UNREADABLE_TEXTS", "neutral", "why_in_words"]
 
 BLANK = "blank"
 """What is said of an empty cell of which no mistake of the catalogue tells more."""
@@ -48,7 +51,7 @@ def neutral(cell: WrongCell) -> Explanation:
     if cell.flaw is Flaw.UNREADABLE:
         return Explanation(
             mistake="not-readable",
-            explanation=_why_unreadable(cell),
+            explanation=why_in_words(_reason(cell), cell.text, cell.question.kind),
             consequence="A device would refuse what is written here.",
             hint="How is such a value written in the Brief?",
         )
@@ -61,10 +64,13 @@ def neutral(cell: WrongCell) -> Explanation:
     )
 
 
-def _why_unreadable(cell: WrongCell) -> str:
-    why = cell.unreadable
-    assert why is not None, "a cell that cannot be read has a reason"
+def _reason(cell: WrongCell) -> Unreadable | str:
+    assert cell.unreadable is not None, "a cell that cannot be read has a reason"
+    return cell.unreadable
+
+
+def why_in_words(why: Unreadable | str, text: str, kind: Kind[Any]) -> str:
+    """Why a text cannot be read as a value of that kind."""
     if isinstance(why, str):
         return why
-    words = UNREADABLE_TEXTS[why.flaw]
-    return words.format(given=repr(cell.text), part=why.part, members=cell.question.kind.members)
+    return UNREADABLE_TEXTS[why.flaw].format(given=repr(text), part=why.part, members=kind.members)

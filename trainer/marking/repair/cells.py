@@ -9,6 +9,7 @@ from trainer.lab.form import CellRef, Question, RowKey
 from trainer.lab.repair.sheet import Edit
 from trainer.marking.marks import CellMark, Verdict
 from trainer.marking.mistakes.mistake import Explanation
+from trainer.marking.mistakes.neutral import why_in_words
 from trainer.marking.repair.diagnosis import Diagnosis, WrittenFault
 from trainer.marking.repair.words import explained
 
@@ -77,8 +78,8 @@ class Cells:
         cell = CellRef(question.id, row)
         if cell not in self.diagnosis.read.unreadable:
             return self.mark(question, row, Verdict.BLANK, NOTHING, out_of, right, explained("blank"))
-        why = self.diagnosis.read.unreadable[cell]
-        said = explained("not-readable", text=why if isinstance(why, str) else "")
+        text = self.diagnosis.read.texts.get(cell, "")
+        said = explained("not-readable", text=why_in_words(self.diagnosis.read.unreadable[cell], text, question.kind))
         return self.mark(question, row, Verdict.UNREADABLE, NOTHING, out_of, right, said)
 
     def mark(

@@ -19,7 +19,6 @@ from trainer.lab.rows import WrittenRow
 from trainer.lab.scenario import Asked, Scenario, SectionShare
 from trainer.lab.trials import TrialKind, try_network
 from trainer.lab.unreadable import NotReadable
-from trainer.lab.vlan_id import VlanId
 from trainer.lab.works import Works
 from trainer.marking.marks import Marked
 from trainer.marking.working import works_of
@@ -57,6 +56,20 @@ class WrittenFault:
 
     def is_at(self, edit: Edit) -> bool:
         return self.line_name == edit.line
+
+    def says_the_same(self, other: "WrittenFault") -> bool:
+        """Whether it sets the same values in the same line."""
+        return self.line_name == other.line_name and self.values == other.values
+
+    def contradicts(self, other: "WrittenFault") -> bool:
+        """Whether it sets another value than the other row does in the same cell."""
+        mine, theirs = self.change or {}, other.change or {}
+        return any(theirs.get(cell, value) != value for cell, value in mine.items())
+
+    @property
+    def values(self) -> Mapping[str, Any]:
+        """What it sets, by question, whichever row of a table it would add."""
+        return {cell.question: value for cell, value in (self.change or {}).items()}
 
 
 class Diagnosis:
@@ -147,7 +160,7 @@ class Diagnosis:
             return False
         repaired = _with_changes(with_edits(self.key, self.repair.faults), self.causes)
         plan = as_plan(self.scenario)
-        marked = self._mark_plan(plan, filled_plan(repaired))
+        marked = self._mark_plan(plan, filled_plan(plan, repaired))
         return all(cell.marks == cell.out_of for cell in marked.cells)
 
     @cached_property
@@ -237,7 +250,7 @@ def as_plan(scenario: Scenario) -> Scenario:
     )
 
 
-def filled_plan(answers: Answers) -> FilledForm:
+def filled_plan(scenario: Scenario, answers: Answers) -> FilledForm:
     """The answers as a filled form; what a relay agent writes into a request is no setting, so it is filled in as it would."""
     texts: dict[CellRef, CellText] = {}
     rows: dict[str, tuple[RowKey, ...]] = {}
@@ -252,17 +265,18 @@ def filled_plan(answers: Answers) -> FilledForm:
                 if cell.question == question.id and (section.open is None or cell.row in names):
                     name = names.get(cell.row, cell.row)
                     texts[CellRef(question.id, name)] = CellText(question.kind.show(value))
-    _fill_giaddr(answers, texts)
+    _fill_giaddr(scenario, answers, texts)
     return FilledForm(texts=texts, rows=rows)
 
 
-def _fill_giaddr(answers: Answers, texts: dict[CellRef, CellText]) -> None:
+def _fill_giaddr(scenario: Scenario, answers: Answers, texts: dict[CellRef, CellText]) -> None:
     """Of relay agents that a repair adds: the gateway of their VLAN."""
     for number, row in enumerate(answers.rows.get(relays.RELAYS.id, ()), 1):
         vlan = answers.get(relays.RELAY_VLAN, row)
-        name = relays.RELAYS.open.named(number) if relays.RELAYS.open else row
+        assert relays.RELAYS.open is not None
+        name = relays.RELAYS.open.named(number)
         cell = CellRef(relays.RELAY_ADDRESS.id, name)
         if vlan is not None and cell not in texts:
-            gateway = answers.get(subnets.GATEWAY, subnets.row_of(VlanId(vlan)))
-            if gateway is not None:
+            gateways = (answers.get(subnets.GATEWAY, subnets.row_of(each.id)) for each in scenario.vlans_numbered(vlan))
+            for gateway in filter(None, gateways):
                 texts[cell] = CellText(str(gateway))

@@ -68,7 +68,8 @@ class FaultCells(Cells):
 
     def _mends(self, written: WrittenFault) -> bool:
         """Whether the row is part of repairs that together are right, in whatever lines."""
-        return self.diagnosis.mends_everything and written in self.diagnosis.causes
+        causes = self.diagnosis.causes
+        return self.diagnosis.mends_everything and written in causes and not any(map(written.contradicts, causes))
 
     def _why(self, question: Question[Any, Any], key: LineRow) -> str:
         if question is FAULT_LINE:
@@ -98,7 +99,7 @@ class FaultCells(Cells):
         if not written.column and fault.column != WHOLE_ROW:
             return self.without_value(FAULT_COLUMN, written.row, fault.column, out_of)
         is_there = written.is_at(fault) and _is_column(written, fault)
-        if is_there or (self._mends(written)):
+        if is_there or self._mends(written):
             return self.mark(FAULT_COLUMN, written.row, Verdict.RIGHT, out_of, out_of, fault.column)
         said = explained("fault-column" if written.is_at(fault) else "fault-elsewhere", seen=self._seen([written]))
         return self.mark(FAULT_COLUMN, written.row, Verdict.WRONG, NOTHING, out_of, fault.column, said)
@@ -106,11 +107,11 @@ class FaultCells(Cells):
     def _should_be(self, written: WrittenFault, fault: Edit, out_of: Fraction) -> CellMark:
         if not written.should_be:
             return self.without_value(SHOULD_BE, written.row, fault.right, out_of)
-        if self._is_keys_value(written, fault) or (self._mends(written)):
+        if self._is_keys_value(written, fault) or self._mends(written):
             return self.mark(SHOULD_BE, written.row, Verdict.RIGHT, out_of, out_of, fault.right)
-        mistake = "fault-value" if written.is_at(fault) and _is_column(written, fault) else "fault-elsewhere"
-        if written.change is None:
-            mistake = "fault-value-unreadable"
+        mistake = "fault-value" if written.change is not None else "fault-value-unreadable"
+        if not (written.is_at(fault) and _is_column(written, fault)):
+            mistake = "fault-elsewhere"
         said = explained(mistake, seen=self._seen([written]))
         return self.mark(SHOULD_BE, written.row, Verdict.WRONG, NOTHING, out_of, fault.right, said)
 
@@ -166,15 +167,18 @@ class FaultCells(Cells):
         yield self._kind(written, FaultKind.HARMLESS, "fault-harmless-called-cause", part)
 
     def _extra(self, extra: WrittenFault, part: Fraction) -> Iterator[CellMark]:
-        """A line that is no deviation; it cancels one where it is accused, unless the repairs together are right."""
+        """A line that is no deviation; it cancels one where it is accused, unless the repairs together are right. Of a line that
+        another row names another value cancels a value (R10), the same one nothing.
+        """
         if self._mends(extra):
             remark = "Part of your repair, which mends everything."
             yield self.mark(FAULT_LINE, extra.row, Verdict.RIGHT, NOTHING, NOTHING, None, remark=remark)
             return
-        is_copy = any(extra.line_name == other.line_name for other in self.match.rows.values())
-        cancels = part * LINE if extra.is_cause and extra.line_name is not None and not is_copy else NOTHING
-        mistake = "fault-no-such-line" if extra.line is None else "fault-as-planned"
-        said = explained(mistake, seen=self._seen([extra]))
+        others = [each for each in self.match.rows.values() if each.line_name == extra.line_name]
+        counts = LINE if not others else 0 if any(map(extra.says_the_same, others)) else _OTHERS
+        cancels = part * counts if extra.is_cause and extra.line_name is not None else NOTHING
+        mistake = "fault-named-twice" if others else "fault-as-planned"
+        said = explained("fault-no-such-line" if extra.line is None else mistake, seen=self._seen([extra]))
         yield self.mark(FAULT_LINE, extra.row, Verdict.EXTRA, -cancels, NOTHING, None, said)
 
     def _seen(self, rows: Sequence[WrittenFault]) -> str:

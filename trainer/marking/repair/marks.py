@@ -69,10 +69,11 @@ class _SymptomCells(Cells):
                 yield self.mark(SYMPTOM_FAULT, row, verdict, part * earned, part, right, said)
 
     def _key_number(self, number: int) -> int:
-        """Which fault of the key a number stands for: the one that its row is meant for; 0 where it is none."""
+        """Which fault of the key a number stands for: the one that a row of the same line is meant for; 0 where it is none."""
+        line = next((each.line_name for each in self.diagnosis.written if each.row.number == number), None)
         for place, fault in enumerate(self.repair.faults, 1):
             row = self.match.rows.get(fault.line)
-            if row is not None and row.row.number == number and self.match.worth[fault.line]:
+            if row is not None and line is not None and row.line_name == line and self.match.worth[fault.line]:
                 return place
         return 0
 

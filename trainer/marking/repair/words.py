@@ -6,6 +6,7 @@ Hints are questions that name no line. What the network does with the trainee's 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
+from trainer.listing import listed
 from trainer.marking.mistakes.mistake import Explanation
 
 __all__ = ["WORDS", "explained", "seen_of"]
@@ -41,6 +42,12 @@ _ALL = (
         "This line is as the plan has it.",
         "Whatever is set here instead is one fault more.",
         "Which values of the plan have you worked out yourself, and which lines differ from them?",
+    ),
+    _said(
+        "fault-named-twice",
+        "Another row of yours names this line.",
+        "Two values for one setting are no repair: nobody knows which to set.",
+        "Which of your rows for this line do you stand by?",
     ),
     _said(
         "fault-no-such-line",
@@ -177,11 +184,7 @@ def seen_of(back: Sequence[str], away: Sequence[str]) -> str:
     """
     if not back:
         stay = "stays as it is" if len(away) == 1 else "stay as they are"
-        return f"With this mended, nothing comes back: {_listed(away)} {stay}." if away else ""
-    comes = f"{_listed(back)} {'comes' if len(back) == 1 else 'come'} back"
-    rest = f"; {_listed(away)} {'does' if len(away) == 1 else 'do'} not" if away else ""
+        return f"With this mended, nothing comes back: {listed(away)} {stay}." if away else ""
+    comes = f"{listed(back)} {'comes' if len(back) == 1 else 'come'} back"
+    rest = f"; {listed(away)} {'does' if len(away) == 1 else 'do'} not" if away else ""
     return f"With this mended, {comes}{rest}."
-
-
-def _listed(names: Sequence[str]) -> str:
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
