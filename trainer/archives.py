@@ -55,6 +55,13 @@ def is_archive(file: Path) -> bool:
     """Whether it is called a zip archive and is one, and no workbook that is only called so."""
     if file.suffix.casefold() != ".zip" or not file.is_file():
         return False
+    state = file.stat()
+    return _is_archive(file, state.st_size, state.st_mtime_ns)
+
+
+@lru_cache(maxsize=64)
+def _is_archive(file: Path, size: int, _changed: int) -> bool:
+    """Of a file as it is: size and time of the last change tell whether it still is."""
     try:
         with file.open("rb") as handle:
             if handle.read(2) != b"PK":
@@ -62,9 +69,7 @@ def is_archive(file: Path) -> bool:
         with _opened(file) as archive:
             return not _is_document(archive)
     except (OSError, *_FAULTS):
-        return (
-            file.stat().st_size > _LARGEST_DIRECTORY
-        )  # a smaller one is told of as a workbook that is cut off would be
+        return size > _LARGEST_DIRECTORY  # a smaller one is told of as a workbook that is cut off would be
 
 
 def members(file: Path) -> tuple[Member, ...]:
@@ -82,10 +87,18 @@ def members(file: Path) -> tuple[Member, ...]:
 
 def archive_of(path: Path) -> Path | None:
     """The archive that a path leads into; None for a path of its own."""
-    if path.exists():
+    if _is_there(path):
         return None
-    there = next((parent for parent in path.parents if parent.exists()), None)
+    there = next((parent for parent in path.parents if _is_there(parent)), None)
     return there if there is not None and there.is_file() and is_archive(there) else None
+
+
+def _is_there(path: Path) -> bool:
+    """Whether it is; a name that is longer than the system takes is not."""
+    try:
+        return path.exists()
+    except OSError:
+        return False
 
 
 def read_member(archive: Path, path: Path, most: int) -> bytes:
@@ -144,9 +157,8 @@ def _is_document(archive: zipfile.ZipFile) -> bool:
 
 
 @lru_cache(maxsize=4)
-def _members(file: Path, size: int, changed: int) -> tuple[Member, ...]:
-    """The members of an archive as it is: size and time of the last change tell whether it still is."""
-    assert size >= 0
+def _members(file: Path, _size: int, changed: int) -> tuple[Member, ...]:
+    """The members of an archive as it is (_is_archive)."""
     found: list[Member] = []
     taken: set[Path] = set()
     with _opened(file) as archive:

@@ -1,7 +1,6 @@
 """Which sitting `set` goes on with, and what its labs say otherwise since they were drawn: date, minutes, places."""
 
 import re
-import sys
 from collections.abc import Callable, Collection, Iterator, Sequence
 from datetime import datetime
 from pathlib import Path
@@ -11,13 +10,14 @@ from trainer.commands.terminal import say
 from trainer.errors import TrainerError
 from trainer.lab.announced import announced_changes, lab_as_announced
 from trainer.lab.exercise import Exercise
+from trainer.lab.form import Answers
 from trainer.lab.key import derive_key
 from trainer.lab.proof import prove
 from trainer.lab.scenario import Scenario, Trainee
 from trainer.pages.key import key_document
 from trainer.store import Register, Sitting
 
-__all__ = ["Agree", "ask_on_terminal", "sitting_code", "sitting_to_set", "take_over", "write_keys_anew"]
+__all__ = ["Agree", "ask_on_terminal", "sitting_code", "sitting_to_set", "take_over"]
 
 Agree = Callable[[Sequence[str]], bool]
 """Shown what has changed, whether that is to be taken over."""
@@ -71,9 +71,12 @@ def ask_on_terminal(changes: Sequence[str]) -> bool:
     return input("Take it over? [y/N] ").strip().casefold() in ("y", "yes")
 
 
-def take_over(sitting: Sitting, register: Register, roll: Collection[Trainee], agree: Agree) -> frozenset[str]:
+def take_over(
+    sitting: Sitting, register: Register, roll: Collection[Trainee], agree: Agree, printing: Printing
+) -> frozenset[str]:
     """Lets every lab that was set say what is announced now, once that is agreed to. Gives the labs that say something else now;
-    their workbooks are taken away, to be written anew.
+    their workbooks are taken away, to be written anew, and their key pages are new where there were any. The lab itself comes
+    last: whatever breaks that off, setting again does it all.
 
     register: with the exercise as it is now. Raises TrainerError where there is something to be taken over and it is not
     agreed to; nothing was written then.
@@ -105,9 +108,11 @@ def take_over(sitting: Sitting, register: Register, roll: Collection[Trainee], a
             "--sitting CODE."
         )
     for scenario in changed:
-        sitting.write_lab(scenario, derive_key(scenario))
+        key = derive_key(scenario)
+        _write_key_page_anew(sitting, scenario, key, printing)
         for file in (sitting.handout_file(scenario), sitting.key_file(scenario)):
             _remove(file)
+        sitting.write_lab(scenario, key)
     return frozenset(each.lab_number for each in changed)
 
 
@@ -120,12 +125,10 @@ def _remove(file: Path) -> None:
         ) from error
 
 
-def write_keys_anew(sitting: Sitting, labs: Sequence[Scenario], printing: Printing) -> None:
-    """Writes key pages anew, where they were written before."""
-    for scenario in labs:
-        page = sitting.key_page(scenario)
-        if page.exists():
-            key = derive_key(scenario)
-            document = key_document(scenario, key, prove(scenario, key))
-            for trouble in write_pages(page, [document], printing, private=True):
-                say(trouble, style="red", to=sys.stderr)
+def _write_key_page_anew(sitting: Sitting, scenario: Scenario, key: Answers, printing: Printing) -> None:
+    """Where it was written before. Raises TrainerError where it cannot be."""
+    page = sitting.key_page(scenario)
+    if page.exists():
+        document = key_document(scenario, key, prove(scenario, key))
+        for trouble in write_pages(page, [document], printing, private=True):
+            raise TrainerError(f"{trouble} Set again.")

@@ -12,6 +12,7 @@ from trainer.commands.reading import labs_of_group
 from trainer.commands.sending import Parcel, in_words, pack
 from trainer.commands.terminal import say
 from trainer.errors import TrainerError
+from trainer.listing import how_many
 from trainer.store import GradedLab, Sitting
 
 __all__ = ["run"]
@@ -39,7 +40,7 @@ def run(
         }
         print(json.dumps(record, ensure_ascii=False, indent=1))
     else:
-        say(f"Handed back: {packed.labs} labs.", *in_words(sitting, packed))
+        say(f"Handed back: {how_many(packed.labs, 'lab')}.", *in_words(sitting, packed))
     for trouble in troubles:
         say(trouble, style="red", to=sys.stderr)
     return 1 if troubles or printing.is_short else 0

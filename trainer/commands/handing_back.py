@@ -72,7 +72,8 @@ def hand_back_anew(
             scenario = sitting.scenario(graded.lab)
         except TrainerError:
             continue
-        files = (sitting.marked_book(scenario), sitting.feedback_page(scenario.trainee, graded.lab))
+        page = sitting.feedback_page(scenario.trainee, graded.lab)
+        files = (sitting.marked_book(scenario), page, *((page.with_suffix(".pdf"),) if printing.pdf else ()))
         if is_as_wanted and all(file.exists() for file in files):
             continue
         shown, troubles = hand_back(sitting, scenario, graded, exercise, printing)

@@ -81,12 +81,12 @@ def write_pages(
     try:
         page = as_html(documents, printing.paper, title=title)
         is_same = target.is_file() and target.read_bytes() == page
-        if not is_same:
-            write_file(target, page, private=private)
         if printing.pdf or (not is_same and pdf.is_file() and can_make_pdf()):
             _write_pdf(pdf, documents, printing, title=title, private=private)
         elif not is_same:
             take_away(pdf, "PDF cannot be made here")
+        if not is_same:  # last, so that a PDF that could not be written is not taken for a true one by the next run
+            write_file(target, page, private=private)
     except TrainerError as error:
         return [str(error)]
     except OSError as error:

@@ -15,6 +15,7 @@ from pathlib import Path
 from trainer.errors import TrainerError
 from trainer.files import digest_of, write_file
 from trainer.lab.scenario import Trainee
+from trainer.listing import how_many
 from trainer.record_files import read_value, write_value
 from trainer.store import Sitting, stem
 
@@ -88,7 +89,7 @@ def pack(sitting: Sitting, what: str, parcels: Sequence[Parcel], *, named: bool)
     return Packed(
         folder=folder,
         archive=archive,
-        last=sitting.to_send / f"{what}-{sent.archives}.zip" if sent.archives else None,
+        last=sitting.to_send / f"{what}-{sent.archives}.zip" if sent.digests else None,
         changed=tuple(dict.fromkeys(changed)),
         labs=len(parcels),
     )
@@ -98,7 +99,7 @@ def in_words(sitting: Sitting, packed: Packed) -> Iterator[str]:
     """What was packed, in lines."""
     if packed.archive is not None:
         what = "everything" if packed.last is None else f"what has changed since {packed.last.name}"
-        yield f"  To send:            {packed.archive} ({what}, {len(packed.changed)} of {packed.labs} labs)"
+        yield f"  To send:            {packed.archive} ({what}, {len(packed.changed)} of {how_many(packed.labs, 'lab')})"
     elif packed.last is not None:
         yield f"  To send:            nothing has changed since {packed.last}"
         record = sitting.relative(_record(sitting, packed.folder.name))

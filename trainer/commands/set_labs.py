@@ -9,7 +9,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from trainer.commands.continuing import Agree, ask_on_terminal, sitting_to_set, take_over, write_keys_anew
+from trainer.commands.continuing import Agree, ask_on_terminal, sitting_to_set, take_over
 from trainer.commands.one_run import one_run
 from trainer.commands.printing import ON_SCREEN, Printing, take_away, write_class_file, write_pages
 from trainer.commands.reading import (
@@ -255,7 +255,7 @@ def set_sitting(
     sitting.create()
     sitting.create_keys()
     register = _register(exercise, sitting)
-    renamed = take_over(sitting, register, roll or exercise.trainees, agree)
+    renamed = take_over(sitting, register, roll or exercise.trainees, agree, printing)
     if sitting.has_register:
         register = replace(register, common=class_as_announced(register.common, register.exercise))
     exercise = replace(exercise, date=register.exercise.date)
@@ -276,7 +276,6 @@ def set_sitting(
         sitting.write_register(register)
     if not sitting.overrides_book.exists():
         write_file(sitting.overrides_book, write_overrides_book(), private=True)
-    write_keys_anew(sitting, [scenario for scenario, *_ in proved if scenario.lab_number in renamed], printing)
     with counted(proved, "Writing workbooks") as proved_labs:
         return tuple(_written(sitting, proved_labs, printing))
 

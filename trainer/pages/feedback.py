@@ -8,7 +8,7 @@ from decimal import Decimal
 from itertools import groupby
 from operator import itemgetter
 
-from trainer.lab.concepts import Area
+from trainer.lab.concepts import Area, Concept
 from trainer.lab.questions import QUESTIONS, SECTIONS
 from trainer.lab.scenario import Reveal, Scenario
 from trainer.lab.works import IN_NETWORK, NOT_ENOUGH, ToPass
@@ -424,7 +424,10 @@ def _read_on(page: _Page) -> Iterator[Block]:
             items.append((Strong(f"{of.title}: "), f"Brief, {of.rules}{more}"))
     if items:
         yield blocks.Section(title="Where to read on", blocks=(Bullets(tuple(items)),), is_for_screen=not page.full)
-        yield Paragraph(("To practise it, with the marked workbook: ", Code("trainer practise --after MARKED.xlsx")))
+        if any(isinstance(QUESTIONS[each.question].concept, Concept) for each in page.marked.cells):
+            yield Paragraph(
+                ("To practise it, with the marked workbook: ", Code("trainer practise --after MARKED.xlsx"))
+            )
 
 
 def _standards(sources: Iterable[str]) -> list[str]:

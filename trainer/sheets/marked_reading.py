@@ -4,8 +4,8 @@ from collections import Counter
 from collections.abc import Mapping
 
 from trainer.errors import UnreadableFile
-from trainer.lab.concepts import Concept
-from trainer.lab.questions import FORM
+from trainer.lab.concepts import Concept, FaultConcept
+from trainer.lab.questions import SECTIONS
 from trainer.marking.feedback import SIGNS
 from trainer.marking.marks import Verdict
 from trainer.sheets.intake import ReturnedBook, ReturnedSheet
@@ -18,28 +18,26 @@ _SIGNS = frozenset(SIGNS.values())
 
 
 def judged_in(book: ReturnedBook) -> Mapping[Concept, tuple[int, int]]:
-    """How many cells of each concept are right, and how many are judged.
+    """How many cells of each concept are right, and how many are judged; of finding faults nothing is said.
 
     Raises UnreadableFile where no sheet of the form has a sign in any cell.
     """
-    right, judged = Counter[Concept](), Counter[Concept]()
-    for sheet in book.sheets:
-        for concept, sign in _signs(sheet):
-            judged[concept] += 1
-            right[concept] += sign == _RIGHT
-    if not judged:
+    signs = [each for sheet in book.sheets for each in _signs(sheet)]
+    if not signs:
         raise UnreadableFile(
             "It is no marked workbook: no answer on a sheet of the form has a sign. Give the file that came back marked."
         )
+    right = Counter(concept for concept, sign in signs if sign == _RIGHT)
+    judged = Counter(concept for concept, _ in signs)
     return {concept: (right[concept], judged[concept]) for concept in Concept if judged[concept]}
 
 
-def _signs(sheet: ReturnedSheet) -> list[tuple[Concept, str]]:
+def _signs(sheet: ReturnedSheet) -> list[tuple[Concept | FaultConcept, str]]:
     """The sign before each answer, with what its column is about."""
-    section = next((each for each in FORM if each.title == sheet.name), None)
+    section = next((each for each in SECTIONS.values() if each.title == sheet.name), None)
     if section is None:
         return []
-    concepts = {each.heading: each.concept for each in section.questions if isinstance(each.concept, Concept)}
+    concepts = {each.heading: each.concept for each in section.questions}
     first = len(section.given) + 1
     columns = {
         column: concepts[cell.text.strip()]
