@@ -221,6 +221,15 @@ def _practise(options: argparse.Namespace) -> int:
         return practise.run(name, options.out, once=options.once, new=options.new, wanted=wanted)
 
     if options.exercise is not None or options.once is not None or options.new or options.sheets:
+        without_effect = {
+            "--learner": options.learner,
+            "--until": options.until,
+            "--after": options.after,
+            "--begin-again": options.begin_again,
+        }
+        for name in (each for each, value in without_effect.items() if value):
+            say(f"{name} is about short questions, and a lab was asked for: leave one of the two out.", to=sys.stderr)
+            return 2
         return lab(options.exercise)
     wishes = start.Wishes(learner=options.learner, until=options.until, again=options.begin_again, after=options.after)
     others: dict[str, Callable[[str | None], int]] = {
@@ -425,7 +434,11 @@ def _add_set(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") ->
         commands, "set", "writes a proven lab and its key for every trainee", "trainer set harbour.xlsx"
     )
     set_labs.add_argument("file", type=Path, metavar="FILE", help="the exercise workbook")
-    set_labs.add_argument("--sitting", metavar="CODE", help="name of the sitting's folder; else exercise code and date")
+    set_labs.add_argument(
+        "--sitting",
+        metavar="CODE",
+        help="name of the sitting's folder; else the one set before, or exercise code and date",
+    )
     set_labs.add_argument("--keys", type=Path, metavar="DIR", help="another place for the key workbooks")
     set_labs.add_argument("--attempt", type=int, metavar="N", help="a fresh lab for the same trainees: 2 for a re-sit")
     set_labs.add_argument(
@@ -434,7 +447,9 @@ def _add_set(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") ->
     set_labs.add_argument(
         "--yes", action="store_true", help="take over a changed date, minutes or places without being asked"
     )
-    set_labs.add_argument("--zip", action="store_true", help="pack the hand-outs as well, a folder a trainee")
+    set_labs.add_argument(
+        "--zip", action="store_true", help="pack the hand-outs as well, a folder a trainee (so does --named)"
+    )
     _add_named(set_labs)
     _add_group(set_labs)
     _add_printing(set_labs)
@@ -452,7 +467,7 @@ def _add_hand_back(commands: "argparse._SubParsersAction[argparse.ArgumentParser
     hand_back.add_argument("sitting", metavar="SITTING", help="the sitting's folder, or its code")
     _add_named(hand_back)
     _add_group(hand_back)
-    _add_printing(hand_back)
+    _add_printing(hand_back, of_feedback=True)
     _add_out(hand_back)
     _add_json(hand_back)
 

@@ -39,7 +39,7 @@ def run(
         raise TrainerError(
             f"{folder} cannot be made a folder ({error.strerror}). Choose another place with --out."
         ) from error
-    file = folder / f"lesson-{concept.title.casefold().replace(' ', '-')}.html"
+    file = folder / f"lesson-{concept.slug}.html"
     troubles = write_pages(file, [document], printing)
     if as_text:
         say(document.heading, "", *texts_of(document.blocks), "")

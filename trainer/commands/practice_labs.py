@@ -30,7 +30,8 @@ from trainer.sheets.answer_book import write_practice_book
 from trainer.store import FORMAT, Register, RegisteredLab, Sitting, write_file
 from trainer.study.examples import example_for
 from trainer.study.fading import filled_in
-from trainer.study.labs import FULL_EXAMPLE, ONLY_GIVEN, Wanted, can_be_asked, draw_for_practice, short
+from trainer.study.labs import Wanted, can_be_asked, draw_for_practice, short
+from trainer.study.support import FULL_EXAMPLE, ONLY_GIVEN
 
 __all__ = [
     "Practised",

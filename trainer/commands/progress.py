@@ -7,7 +7,6 @@ from trainer.commands.printing import ON_SCREEN, Printing, write_pages
 from trainer.commands.study_world import StudyWorld
 from trainer.commands.terminal import in_one_line, say, say_table
 from trainer.errors import TrainerError
-from trainer.files import digest_of
 from trainer.lab.concepts import Concept
 from trainer.pages.progress import class_document, own_document
 from trainer.sheets.progress_book import write_progress_book
@@ -43,22 +42,19 @@ def _read(files: Sequence[Path]) -> tuple[list[tuple[str, Log]], list[str]]:
     """The logs with the names of their files, and what to say of the others. A copy of a log counts once."""
     logs: list[tuple[str, Log]] = []
     troubles: list[str] = []
-    seen: set[str] = set()
     for file in files:
         try:
             log = read_log_file(file)
         except TrainerError as error:
             troubles.append(str(error))
             continue
-        digest = digest_of(file.read_bytes())
         if not log.events:
             troubles.append(
                 f"{in_one_line(str(file))} holds no line of a learner's log. Ask for output/practice/log.jsonl."
             )
-        elif digest in seen:
+        elif any(log == other for _, other in logs):
             troubles.append(f"{in_one_line(str(file))} is a copy of another of these logs, and counts once.")
         else:
-            seen.add(digest)
             logs.append((file.stem, log))
     return logs, troubles
 

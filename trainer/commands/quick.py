@@ -18,7 +18,7 @@ from trainer.study.round import WORDS, Round
 from trainer.study.today import of_concept, of_today, round_of_today
 from trainer.study_files import StudyLog, log_of
 
-__all__ = ["Asker", "comes_back", "concept_called", "new_round", "run", "run_round"]
+__all__ = ["Asker", "comes_back", "concept_called", "new_round", "nothing_to_ask", "run", "run_round"]
 
 
 Asker = Callable[[StudyLog, Study, Sequence[str], StudyWorld], None]
@@ -40,10 +40,10 @@ def run(
     study = replayed(log.read(), concept_of)
     today = of_today(study, world.moment.day)
     kinds = round_of_today(today, world.rng) if concept is None else of_concept(concept, today.right)
-    if not kinds:
-        say(_nothing_to_ask(concept))
-        return 0
-    (run_round if asks is None else asks)(log, study, kinds, world)
+    if kinds:
+        (run_round if asks is None else asks)(log, study, kinds, world)
+    else:
+        say(nothing_to_ask(concept))
     return 0
 
 
@@ -57,7 +57,8 @@ def concept_called(name: str) -> Concept:
     return concept
 
 
-def _nothing_to_ask(concept: Concept | None) -> str:
+def nothing_to_ask(concept: Concept | None) -> str:
+    """What is said where a round would hold no question."""
     if concept is not None:
         return f"{concept.title} is done for today: enough was right. More of it tomorrow holds longer than more of it now."
     return "Nothing is due, and what comes next is done for today. Tomorrow there is more: trainer practise"
@@ -74,8 +75,8 @@ def run_round(log: StudyLog, study: Study, kinds: Sequence[str], world: StudyWor
         say(*(f"  {line}" for line in lines[1:]))
         if not _answered(asked, log, world):
             break
-    log.add([Session(session=session, what="quick", ends=True)], world.moment)
-    say("", *asked.summary(), *comes_back(asked, replayed(log.read(), concept_of), world.moment.day))
+    found = log.add([Session(session=session, what="quick", ends=True)], world.moment)
+    say("", *asked.summary(), *comes_back(asked, replayed(found, concept_of), world.moment.day))
     say("Go on: trainer practise")
 
 
@@ -104,11 +105,13 @@ def _answered(asked: Round, log: StudyLog, world: StudyWorld) -> bool:
     return not asked.has_left
 
 
-def comes_back(asked: Round, study: Study, today: date) -> Iterator[str]:
-    """When the kinds of this round are asked again, the earliest first."""
+def comes_back(asked: Round, study: Study, clock: date) -> Iterator[str]:
+    """When the kinds of this round are asked again, the earliest first. clock: the day by the computer's clock."""
+    today = of_today(study, clock).day
     days: dict[date, list[str]] = defaultdict(list)
     for ask in dict.fromkeys(each.ask for each in asked.done):
-        days[study.cards[ask].due].append(called_kind(ask))
+        if ask in study.cards:  # not where the log could not be written
+            days[study.cards[ask].due].append(called_kind(ask))
     if days:
         told = (f"{_in_days(day, today)} {'; '.join(names)}" for day, names in sorted(days.items()))
         yield f"Comes back: {'. '.join(told)}."

@@ -19,9 +19,10 @@ from werkzeug.wrappers import Request, Response
 from trainer.commands.quick import comes_back, new_round
 from trainer.commands.study_world import StudyWorld
 from trainer.commands.terminal import say
+from trainer.errors import TrainerError
 from trainer.pages.quick_page import QuickView, quick_html, quick_style
 from trainer.study.asks import concept_of
-from trainer.study.events import Session
+from trainer.study.events import Event, Session
 from trainer.study.replay import Study, replayed
 from trainer.study.round import Round
 from trainer.study_files import StudyLog
@@ -62,6 +63,8 @@ class QuickApp:
     """Set when the server is there; a request for another host or port is refused."""
     ended: threading.Event = field(default_factory=threading.Event)
     _view: QuickView = field(init=False)
+    _noted: int = 0
+    """How many questions of the round are in the log."""
     _turn: threading.Lock = field(default_factory=threading.Lock)
 
     def __post_init__(self) -> None:
@@ -121,16 +124,25 @@ class QuickApp:
             self._obey(do if do in _WORDS else typed, typed)
 
     def _obey(self, line: str, typed: str) -> None:
-        done = len(self.asked.done)
-        said = self.asked.obey(line)
-        if len(self.asked.done) > done:
-            self.log.add(self.asked.done[done:], self.world.moment)
+        said = (*self.asked.obey(line), *self._note())
         if self.asked.asking is not None:
             self._view = replace(self._view, said=said, typed=typed)
         elif self.asked.waiting:
             self._view = replace(self._view, state="between", said=said, typed="")
         else:
             self._view = replace(self._view, state="done", said=(*said, *self._end()), typed="")
+
+    def _note(self, *more: Event) -> tuple[str, ...]:
+        """Writes down what is done and not noted yet; says what is wrong where that cannot be done, and tries again next time."""
+        new = self.asked.done[self._noted :]
+        if not new and not more:
+            return ()
+        try:
+            self.log.add([*new, *more], self.world.moment)
+        except TrainerError as error:
+            return (str(error),)
+        self._noted += len(new)
+        return ()
 
     def _next(self) -> QuickView:
         lines = self.asked.ask_next()
@@ -140,15 +152,17 @@ class QuickApp:
         return QuickView(state="asking", head=head, prompt=tuple(prompt), number=self.asked.asked, token=self.token)
 
     def _end(self) -> tuple[str, ...]:
-        study = replayed(self.log.read(), concept_of)
+        try:
+            study = replayed(self.log.read(), concept_of)
+        except TrainerError as error:
+            return (*self.asked.summary(), str(error))
         return (*self.asked.summary(), *comes_back(self.asked, study, self.world.moment.day))
 
     def _quit(self) -> None:
-        done = len(self.asked.done)
         self.asked.leave()
-        ends = Session(session=self.asked.session, what="quick", ends=True)
-        self.log.add([*self.asked.done[done:], ends], self.world.moment)
-        self._view = replace(self._view, state="over", head="Done", prompt=(), said=self._end(), typed="")
+        troubles = self._note(Session(session=self.asked.session, what="quick", ends=True))
+        said = (*troubles, *self._end())
+        self._view = replace(self._view, state="over", head="Done", prompt=(), said=said, typed="")
         self.ended.set()
 
 

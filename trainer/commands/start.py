@@ -11,7 +11,7 @@ from trainer.commands.terminal import say
 from trainer.commands.watched_reader import watched_reader
 from trainer.errors import TrainerError
 from trainer.lab.concepts import Concept
-from trainer.listing import listed
+from trainer.listing import how_many, listed
 from trainer.sheets.marked_reading import judged_in
 from trainer.store import read_returned
 from trainer.study.asks import concept_of
@@ -75,8 +75,8 @@ def run(
             match word.casefold():
                 case "quit":
                     return 0
-                case "" if first:
-                    quick.run_round(log, study, round_of(first, today.right), world)
+                case "" if kinds := round_of(first, today.right):
+                    quick.run_round(log, study, kinds, world)
                     first = ()
                 case "":
                     _go_on(log, study, today, world)
@@ -107,7 +107,9 @@ def _begin(log: StudyLog, out: Path, wishes: Wishes, world: StudyWorld) -> None:
         say(f"There is no log of {wishes.learner!r} yet. {meant} To begin one, go on; else Ctrl-C.")
     start = _start(world)
     if start is not None:
-        log.add([Begun(learner=wishes.learner or "", start=start, until=until, again=wishes.again)], world.moment)
+        log.add(
+            [Begun(learner=wishes.learner or study.learner, start=start, until=until, again=wishes.again)], world.moment
+        )
         say(f"What you do is noted in {log.file}, and nowhere else. It is no grade.", "")
 
 
@@ -138,9 +140,7 @@ def _quick(name: str, log: StudyLog, study: Study, today: Today, world: StudyWor
     if kinds:
         quick.run_round(log, study, kinds, world)
     else:
-        say(
-            f"{concept.title} is done for today: enough was right. More of it tomorrow holds longer than more of it now."
-        )
+        say(quick.nothing_to_ask(concept))
 
 
 def _after(file: Path) -> tuple[Concept, ...]:
@@ -172,7 +172,7 @@ def screen_lines(study: Study, today: Today, clock: date, first: Sequence[Concep
     else:
         yield f"Next       {_next(today)}"
     if study.until is not None and study.until > clock:
-        left = _counted((study.until - clock).days, "day")
+        left = how_many((study.until - clock).days, "day")
         yield f"Until      {study.until.isoformat()}, {left} from today: questions come back sooner"
     yield "Enter begins. Or: quick, learn, lab, progress, quit."
 
@@ -181,7 +181,7 @@ def _learning(concept: Concept, study: Study) -> str:
     row = study.concepts[concept].row
     if not row:
         return concept.title
-    return f"{concept.title}: {_counted(row, 'day')} in a row right, {DAYS_TO_SECURE} make it secure"
+    return f"{concept.title}: {how_many(row, 'day')} in a row right, {DAYS_TO_SECURE} make it secure"
 
 
 def _due(study: Study, today: Today) -> str:
@@ -191,9 +191,9 @@ def _due(study: Study, today: Today) -> str:
     concept = concept_of(oldest)
     assert concept is not None, "a kind that is due is known"
     minutes = max(1, round(min(len(today.due), AT_ONCE) * _SECONDS_A_QUESTION / 60))
-    ago = _counted((today.day - study.cards[oldest].last).days, "day")
+    ago = how_many((today.day - study.cards[oldest].last).days, "day")
     more = f", {AT_ONCE} of them now" if len(today.due) > AT_ONCE else ""
-    count = f"{_counted(len(today.due), 'question')}{more}, about {_counted(minutes, 'minute')}"
+    count = f"{how_many(len(today.due), 'question')}{more}, about {how_many(minutes, 'minute')}"
     return f"{count} ({concept.title}: last asked {ago} ago)"
 
 
@@ -214,10 +214,6 @@ def _remarks(log: Log, today: Today, clock: date, file: Path) -> Iterator[str]:
             "counted from there. See whether the clock is right."
         )
     if log.torn:
-        yield f"{_counted(log.torn, 'line')} of {file} could not be read and {'is' if log.torn == 1 else 'are'} read over."
+        yield f"{how_many(log.torn, 'line')} of {file} could not be read and {'is' if log.torn == 1 else 'are'} read over."
     if log.edited:
-        yield f"{file} was changed at {_counted(log.edited, 'place')} by something else than this program."
-
-
-def _counted(number: int, what: str) -> str:
-    return f"{number} {what}{'' if number == 1 else 's'}"
+        yield f"{file} was changed at {how_many(log.edited, 'place')} by something else than this program."

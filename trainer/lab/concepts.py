@@ -52,6 +52,11 @@ class Concept(Enum):
         self.title = title
         self.area = area
 
+    @property
+    def slug(self) -> str:
+        """Its title as files and commands have it: "return-path"."""
+        return self.title.casefold().replace(" ", "-")
+
 
 class FaultConcept(Enum):
     """What has to be understood to find faults. Each is asked by sheets of its own, and studied by working on such a lab."""

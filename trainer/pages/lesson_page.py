@@ -27,8 +27,7 @@ def lesson_text(concept: Concept, lesson: Lesson) -> str:
 
 @cache
 def _template(concept: Concept) -> Template:
-    name = concept.title.casefold().replace(" ", "-")
-    text = resources.files("trainer.pages").joinpath(f"lessons/{name}.md").read_text(encoding="utf-8")
+    text = resources.files("trainer.pages").joinpath(f"lessons/{concept.slug}.md").read_text(encoding="utf-8")
     return Environment(undefined=StrictUndefined, autoescape=False).from_string(text)  # noqa: S701  # it becomes blocks
 
 
@@ -46,6 +45,6 @@ def lesson_document(concept: Concept, lesson: Lesson) -> Document:
         over=f"Lesson - {concept.area.value}",
         facts=(),
         blocks=(*own_blocks(before), *pictures, *own_blocks(after)),
-        foot=f"Short questions about it: trainer quick {concept.title.casefold().replace(' ', '-')}",
+        foot=f"Short questions about it: trainer quick {concept.slug}",
         running=f"Lesson {concept.title}",
     )

@@ -1,8 +1,9 @@
 """Which row of another lab shows best how a row is worked out, and gives nothing of it away."""
 
+from collections.abc import Sequence
 from typing import Any
 
-from trainer.lab.form import Row, RowKey, SoFar
+from trainer.lab.form import Question, Row, RowKey, SoFar
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Scenario
 from trainer.marking.dependencies import rests_on
@@ -22,23 +23,22 @@ def example_for(scenario: Scenario, other: Scenario, section_id: str, row: RowKe
     if not rows:
         return None
     key, own = SoFar(other), SoFar(scenario)
+    questions = section.questions_in(other)
+    telling = [
+        question
+        for question in questions
+        if row is not None and question.may_follow and not _is_of_the_rules(key, question, rows)
+    ]
 
     def shows(there: Row[Any]) -> tuple[bool, int]:
         """Whether it keeps the answers, and how much of the way it shows."""
-        questions = section.questions_in(other)
-        is_silent = row is None or not any(
-            question.may_follow and key.value(question, there.key) == own.value(question, row)
-            for question in questions
-            if not _is_of_the_rules(other, question.id)
-        )
+        is_silent = not any(key.value(question, there.key) == own.value(question, row) for question in telling)
         way = {cell for question in questions for cell in rests_on(other, key, question, there.key)}
         return is_silent, len(way)
 
     return worked_row(other, section_id, max(rows, key=shows))
 
 
-def _is_of_the_rules(other: Scenario, question_id: str) -> bool:
+def _is_of_the_rules(key: SoFar, question: Question[Any, Any], rows: Sequence[Row[Any]]) -> bool:
     """Whether the value is the same in every row, since a rule or sheet Given says it."""
-    section = SECTIONS[question_id.partition(".")[0]]
-    question, key = section.question(question_id), SoFar(other)
-    return len({str(key.value(question, row.key)) for row in section.rows(other)}) == 1
+    return len({str(key.value(question, row.key)) for row in rows}) == 1

@@ -9,8 +9,8 @@ from collections.abc import Iterator
 from trainer.lab.form import CellRef
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Scenario
-from trainer.study.labs import FULL_EXAMPLE, ONLY_GIVEN
 from trainer.study.steps import grouped
+from trainer.study.support import FULL_EXAMPLE, ONLY_GIVEN
 
 __all__ = ["filled_in"]
 

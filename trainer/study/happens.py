@@ -17,11 +17,11 @@ from trainer.lab.questions import bindings, links, pools, ports, protection, rel
 from trainer.lab.rows import PortRow, RouteRow, StationRow, SwitchRow, VlanRow
 from trainer.lab.scenario import Scenario, StationPlan
 from trainer.lab.trials import TrialKind, Tried, try_network
+from trainer.lab.vlan_id import VlanId
 from trainer.network.topology import Running
 from trainer.network.trace import render
 from trainer.network.trials import traced
 from trainer.study.question import Judged
-from trainer.study.vlans import vlan_numbered
 
 __all__ = ["HAPPENS", "HappensQuestion", "Slip", "happens_question"]
 
@@ -63,10 +63,10 @@ def _without_row(section: str, row: RowKey, words: str) -> _Slipped:
     return _Slipped(words=words, values={}, gone=((section, row),))
 
 
-def _other(scenario: Scenario, switch: str, rng: random.Random) -> int:
+def _other(scenario: Scenario, switch: str, rng: random.Random) -> VlanId:
     """A VLAN of another switch with stations in it."""
     used = {each.vlan for each in scenario.stations}
-    return rng.choice([each.number for each in scenario.vlans if each.switch != switch and each.number in used])
+    return rng.choice([each.id for each in scenario.vlans if each.switch != switch and each.id in used])
 
 
 def _no_route(scenario: Scenario, _key: SoFar, rng: random.Random) -> _Slipped:
@@ -111,7 +111,7 @@ def _wrong_router(scenario: Scenario, key: SoFar, rng: random.Random) -> _Slippe
 def _own_end(scenario: Scenario, key: SoFar, rng: random.Random) -> _Slipped:
     switch = rng.choice(scenario.switches).name
     vlan = _other(scenario, switch, rng)
-    goal = vlan_numbered(scenario, vlan).switch
+    goal = scenario.vlan_by_id[vlan].switch
     own = links.end_address(key, scenario.link_towards(switch, goal), switch)
     cell = CellRef(routes.NEXT_HOP.id, RouteRow(switch, vlan))
     words = f"On switch {switch} the route to VLAN {vlan} names switch {switch}'s own address on the link as next hop."
@@ -275,7 +275,7 @@ def _plan(scenario: Scenario, choices: Sequence[Tried], words: str) -> tuple[str
 
 
 def _told(station: StationPlan, scenario: Scenario) -> str:
-    vlan = vlan_numbered(scenario, station.vlan)
+    vlan = scenario.vlan_by_id[station.vlan]
     kind = "asks for a lease" if station.fixed_number is None else "fixed address"
     guarded = ", guarded" if station.at in protection.guarded_ports(scenario) else ""
     snooped = ", snooped" if vlan.is_snooped else ""

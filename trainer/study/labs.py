@@ -19,11 +19,9 @@ from trainer.lab.repair.drawing import draw_class
 from trainer.lab.scenario import Asked, GatewayPlace, Order, Scenario, SectionShare
 from trainer.marking.dependencies import rests_on
 from trainer.network.addresses import LONGEST_NETWORK, prefix_length_for, usable_count
+from trainer.study.support import FULL_EXAMPLE, OTHER_SETTING
 
-__all__ = ["FULL_EXAMPLE", "ONLY_GIVEN", "OTHER_SETTING", "Wanted", "can_be_asked", "draw_for_practice", "short"]
-
-FULL_EXAMPLE, ONLY_GIVEN, OTHER_SETTING = 1, 4, 5
-"""Levels of support: a full example; its last step left out; its last two; only what is given; another setting as well."""
+__all__ = ["Wanted", "can_be_asked", "draw_for_practice", "short"]
 
 _DEALS = 100
 """So often sizes are dealt before each network keeps its own."""

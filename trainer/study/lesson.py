@@ -22,7 +22,6 @@ from trainer.network.topology import Running
 from trainer.network.trace import Lookup
 from trainer.network.trials import ping, traced
 from trainer.study.quick_lab import quick_lab
-from trainer.study.vlans import clients_of, network_of
 
 __all__ = ["BindingLine", "Hop", "Lesson", "PlacedNetwork", "SentPacket", "lesson_of"]
 
@@ -86,7 +85,7 @@ class Lesson:
 
     @cached_property
     def network(self) -> IPv4Network:
-        return network_of(self.key, self.vlan.number)
+        return subnets.network_of(self.key, self.vlan.id)
 
     @property
     def fixed(self) -> StationPlan:
@@ -96,11 +95,11 @@ class Lesson:
     @property
     def client(self) -> StationPlan:
         """The first of the network to ask for a lease."""
-        return clients_of(self.scenario, self.vlan.number)[0]
+        return self.scenario.dhcp_stations(self.vlan.id)[0]
 
     @property
     def _here(self) -> Sequence[StationPlan]:
-        return [each for each in self.scenario.stations if each.vlan == self.vlan.number]
+        return [each for each in self.scenario.stations if each.vlan == self.vlan.id]
 
     @property
     def traveller(self) -> StationPlan:
@@ -121,7 +120,7 @@ class Lesson:
     def placed(self) -> tuple[PlacedNetwork, ...]:
         """All networks of the block, from its start."""
         found = [
-            PlacedNetwork(f"VLAN {each.number} ({each.name})", network_of(self.key, each.number))
+            PlacedNetwork(f"VLAN {each.number} ({each.name})", subnets.network_of(self.key, each.id))
             for each in self.scenario.vlans
         ]
         found += [
@@ -214,7 +213,6 @@ class Lesson:
             "host_bits": host_bits,
             "length": length,
             "mask": mask_of(length),
-            "ones_in_octet": length % 8,
             "network": network,
             "network_address": network.network_address,
             "first": network.network_address + 1,
@@ -256,7 +254,7 @@ class Lesson:
             "neighbour_back": way[-2],
             "traveller": self.traveller.name,
             "traveller_vlan": self.traveller.vlan,
-            "traveller_network": network_of(key, self.traveller.vlan),
+            "traveller_network": subnets.network_of(key, self.traveller.vlan),
             "traveller_address": key.value(stations.STATION_ADDRESS, StationRow(self.traveller.name)),
             "trusted": protection.TRUSTED.kind.show(trusted),
             "snooped": protection.SNOOPED.kind.show(key.value(protection.SNOOPED, SwitchRow(self.vlan.switch))),
@@ -285,7 +283,7 @@ def lesson_of(rng: random.Random) -> Lesson:
         found = [
             vlan
             for vlan in lab.vlans
-            if len(lab.route_between(home, vlan.switch)) > 2 and vlan.is_guarded and clients_of(lab, vlan.number)
+            if len(lab.route_between(home, vlan.switch)) > 2 and vlan.is_guarded and lab.dhcp_stations(vlan.id)
         ]
         vlan = found[0]
         is_first = subnets.placed_before(lab, SoFar(lab), VlanRow(vlan.number)) is None

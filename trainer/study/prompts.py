@@ -11,9 +11,9 @@ from trainer.lab.form import Question, SoFar
 from trainer.lab.questions import bindings, links, pools, ports, protection, relays, routes, stations, subnets
 from trainer.lab.rows import LinkRow, PortRow, StationRow, SwitchRow, VlanRow
 from trainer.lab.scenario import GatewayPlace, Link, Order, Scenario
+from trainer.lab.vlan_id import VlanId
 from trainer.listing import first_few
 from trainer.network.addresses import network_at
-from trainer.study.vlans import clients_of, vlan_numbered
 
 __all__ = ["CELL_ASKS", "CellAsk"]
 
@@ -31,8 +31,8 @@ class CellAsk:
     """Rows that it is asked of: those in which something has to be worked out."""
 
 
-def _named(scenario: Scenario, vlan: int) -> str:
-    return f"VLAN {vlan} ({vlan_numbered(scenario, vlan).name})"
+def _named(scenario: Scenario, vlan: VlanId) -> str:
+    return f"VLAN {vlan} ({scenario.vlan_by_id[vlan].name})"
 
 
 def _network(so_far: SoFar, vlan: int) -> str:
@@ -42,7 +42,7 @@ def _network(so_far: SoFar, vlan: int) -> str:
 
 def _gateways(scenario: Scenario, so_far: SoFar) -> str:
     found = (
-        f"{_named(scenario, each.number)} on switch {each.switch}: {so_far.value(subnets.GATEWAY, VlanRow(each.number))}"
+        f"{_named(scenario, each.id)} on switch {each.switch}: {so_far.value(subnets.GATEWAY, VlanRow(each.number))}"
         for each in scenario.vlans
     )
     return f"Gateways: {'; '.join(found)}."
@@ -61,7 +61,7 @@ def _ends(scenario: Scenario, so_far: SoFar) -> str:
 
 
 def _prefix(scenario: Scenario, _so_far: SoFar, row: VlanRow) -> str:
-    needed = vlan_numbered(scenario, row.vlan).addresses_needed
+    needed = scenario.vlan_by_id[row.vlan].addresses_needed
     return (
         f"{_named(scenario, row.vlan)} needs {needed} addresses, the gateway's among them. Prefix length of the smallest "
         "network that holds them?"
@@ -162,7 +162,7 @@ def _station_gateway(scenario: Scenario, so_far: SoFar, row: StationRow) -> str:
 
 def _route_switch(scenario: Scenario, so_far: SoFar, row: Any) -> str:
     return (
-        f"{_ends(scenario, so_far)} A route to VLAN {row.vlan} on switch {vlan_numbered(scenario, row.vlan).switch} has the "
+        f"{_ends(scenario, so_far)} A route to VLAN {row.vlan} on switch {scenario.vlan_by_id[row.vlan].switch} has the "
         f"next hop {so_far.value(routes.NEXT_HOP, row)}. On which switch does it stand?"
     )
 
@@ -185,7 +185,7 @@ def _route_mask(_scenario: Scenario, so_far: SoFar, row: Any) -> str:
 
 def _next_hop(scenario: Scenario, so_far: SoFar, row: Any) -> str:
     return (
-        f"{_ends(scenario, so_far)} VLAN {row.vlan} is on switch {vlan_numbered(scenario, row.vlan).switch}. Next hop of the "
+        f"{_ends(scenario, so_far)} VLAN {row.vlan} is on switch {scenario.vlan_by_id[row.vlan].switch}. Next hop of the "
         f"route to it on switch {row.switch}?"
     )
 
@@ -267,7 +267,7 @@ def _guarded(scenario: Scenario, _so_far: SoFar, row: SwitchRow) -> str:
 
 def _binding_address(scenario: Scenario, so_far: SoFar, row: StationRow) -> str:
     station = scenario.station_by_name[row.station]
-    asking = [each.name for each in clients_of(scenario, station.vlan)]
+    asking = [each.name for each in scenario.dhcp_stations(station.vlan)]
     return (
         f"The pool of VLAN {station.vlan} begins at {so_far.value(pools.POOL_FIRST, VlanRow(station.vlan))} and hands out the "
         f"lowest free address. They start in this order: {first_few(asking, len(asking))}. Address of {station.name} in the "

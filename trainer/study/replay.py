@@ -13,9 +13,10 @@ from datetime import date
 from itertools import groupby
 
 from trainer.lab.concepts import Concept
+from trainer.marking.practice import EXPLANATION
 from trainer.study.cards import CardState, card_after, rating_of
 from trainer.study.events import Begun, Event, Log, Moment, Session, Tried, in_order
-from trainer.study.support import GIVEN_ALONE, level, moved
+from trainer.study.support import ONLY_GIVEN, level, moved
 
 __all__ = ["DAYS_TO_SECURE", "SECURE_FROM", "ConceptState", "Study", "replayed", "score"]
 
@@ -23,8 +24,6 @@ DAYS_TO_SECURE = 3
 SECURE_FROM, _LOST_UNDER = 0.85, 0.5
 _DAYS_TO_LOSE = 2
 _TRIES_A_DAY = 3
-_EXPLAINED = 2
-"""The rung from which on a right answer is no longer the learner's own."""
 
 ConceptOf = Callable[[str], Concept | None]
 """The concept of a question by its id; None where no question is called so any more."""
@@ -80,8 +79,8 @@ class Study:
 
 
 def score(tried: Tried) -> float:
-    """What a try says of its concept: 1, a half or 0."""
-    if not tried.right or tried.shown or tried.rung >= _EXPLAINED:
+    """What a try says of its concept: 1, a half, or 0 where from an explanation on the answer is not the learner's own."""
+    if not tried.right or tried.shown or tried.rung >= EXPLANATION:
         return 0.0
     return 1.0 if tried.first in ("right", "follows") and not tried.rung else 0.5
 
@@ -168,7 +167,7 @@ def _days_in_a_row(tries: Sequence[tuple[Moment, Tried]]) -> tuple[int, bool]:
     """How many right days in a row there are now, and whether the concept is secure."""
     row, bad, is_secure = 0, 0, False
     for _, of_day in groupby(tries, key=lambda each: each[0].day):
-        alone = [event for _, event in of_day if event.support >= GIVEN_ALONE]
+        alone = [event for _, event in of_day if event.support >= ONLY_GIVEN]
         if not alone:
             continue
         y = _mean(alone)

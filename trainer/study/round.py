@@ -10,12 +10,14 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
 from trainer.lab.concepts import Concept
-from trainer.study.asks import called_kind, drawn
+from trainer.marking.practice import EXPLANATION, HINT, STEPS
+from trainer.study.asks import called_kind, concept_of, drawn
 from trainer.study.events import Tried
 from trainer.study.question import Judged, ShortQuestion
 from trainer.study.quick_lab import QUICK
 from trainer.study.replay import score
 from trainer.study.rules_in_a_line import RULES
+from trainer.study.support import FULL_EXAMPLE, ONLY_GIVEN, OTHER_SETTING
 from trainer.study.today import RIGHT_A_DAY
 
 __all__ = ["OTHER_SETTING_D", "WORDS", "Round"]
@@ -24,10 +26,8 @@ WORDS = (
     "Type the answer, or one of: hint, why, steps, answer (after a try), skip, quit.",
     "hint leads on, why says what is wrong, steps shows the way, answer is the last resort.",
 )
-HINT, EXPLANATION, STEPS = 1, 2, 3
 OTHER_SETTING_D = 0.5
 """How much harder a lab with other rules is, in logits."""
-_FULL_EXAMPLE, _OTHER_SETTING = 1, 5
 _MOST = 12
 """Questions in a round, with those that come again because they went wrong."""
 
@@ -65,11 +65,6 @@ class Round:
     _again: set[str] = field(default_factory=set)
     """Kinds that have come once more because they went wrong, with other numbers."""
 
-    @property
-    def is_over(self) -> bool:
-        """Whether nothing is asked and nothing waits."""
-        return self.asking is None and not self.waiting
-
     def ask_next(self) -> tuple[str, ...]:
         """Draws the next question and gives its lines; nothing where none is left."""
         while self.waiting and self._right_today(self.waiting[0]) >= RIGHT_A_DAY:
@@ -85,11 +80,10 @@ class Round:
         return (head, *question.prompt, *_beside(question, level))
 
     def _drawn(self, ask: str) -> tuple[int, ShortQuestion]:
-        question = drawn(ask, self.rng)
-        level = self.level_of(question.concept)
-        if level == _OTHER_SETTING:
-            question = drawn(ask, self.rng, in_another_setting=True)
-        return level, question
+        concept = concept_of(ask)
+        assert concept is not None, "a kind that waits is known"
+        level = self.level_of(concept)
+        return level, drawn(ask, self.rng, in_another_setting=level == OTHER_SETTING)
 
     def obey(self, line: str) -> tuple[str, ...]:
         """What is said to a typed line. Afterwards `asking` is None where the question is done."""
@@ -105,7 +99,10 @@ class Round:
                 return self._why(asking)
             case "steps":
                 asking.rung = STEPS
-                return (*asking.question.steps, "The same with other numbers comes again in this round.")
+                more = (
+                    ("The same with other numbers comes again in this round.",) if self._may_come_again(asking) else ()
+                )
+                return (*asking.question.steps, *more)
             case "answer" if not asking.tries and asking.rung < STEPS:
                 return ("Try it first: any answer is better than none. Or type steps.",)
             case "answer":
@@ -158,7 +155,7 @@ class Round:
         question, first = asking.question, asking.first
         if first is None and not asking.rung and not asking.shown:
             return
-        d = OTHER_SETTING_D if asking.level == _OTHER_SETTING else 0
+        d = OTHER_SETTING_D if asking.level == OTHER_SETTING else 0
         tried = Tried(
             session=self.session,
             lab=QUICK,
@@ -173,9 +170,13 @@ class Round:
             d=str(d),
         )
         self.done.append(tried)
-        if score(tried) < 1 and question.ask not in self._again and self.asked + len(self.waiting) < _MOST:
+        if score(tried) < 1 and self._may_come_again(asking):
             self._again.add(question.ask)
             self.waiting.append(question.ask)
+
+    def _may_come_again(self, asking: Asking) -> bool:
+        """Whether the kind has its place once more in this round."""
+        return asking.question.ask not in self._again and self.asked + len(self.waiting) < _MOST
 
     def leave(self) -> None:
         """Somebody leaves in the middle: a question that was tried, or helped with, counts as not right."""
@@ -200,9 +201,9 @@ class Round:
 
 def _beside(question: ShortQuestion, level: int) -> tuple[str, ...]:
     """What stands beside the question by the level of support."""
-    if level == _FULL_EXAMPLE:
+    if level == FULL_EXAMPLE:
         return tuple(filter(None, (question.example or RULES[question.concept],)))
-    return (f"Rule: {RULES[question.concept]}",) if level < 4 else ()
+    return (f"Rule: {RULES[question.concept]}",) if level < ONLY_GIVEN else ()
 
 
 def _counted(kinds: Mapping[str, int]) -> str:

@@ -2,14 +2,14 @@
 
 import math
 
-__all__ = ["GIVEN_ALONE", "chance", "level", "moved"]
+__all__ = ["FULL_EXAMPLE", "ONLY_GIVEN", "OTHER_SETTING", "chance", "level", "moved"]
 
 _K, _SLOWER = 2.0, 0.05
 """K of the n-th session is 2 / (1 + 0.05 n); found by simulation, so that ten sessions settle it."""
 _LEVELS = (0.35, 0.50, 0.65)
 _MOST_GIVEN = 0.80
-GIVEN_ALONE = 4
-"""The level on which somebody works with what is given alone."""
+FULL_EXAMPLE, ONLY_GIVEN, OTHER_SETTING = 1, 4, 5
+"""Levels of support: a full example; its last step left out; its last two; only what is given; another setting as well."""
 
 
 def chance(theta: float, d: float = 0.0) -> float:
@@ -27,11 +27,11 @@ def moved(theta: float, d: float, y: float, n: int) -> float:
 
 
 def level(theta: float) -> int:
-    """The level of support by the chance at the standard exercise: 1 a full example; 2, 3 less; 4 what is given alone; 5
-    another setting (Salden et al. 2010: fading that follows the learner).
+    """The level of support, 1 to 5, by the chance at the standard exercise (Salden et al. 2010: fading that follows the
+    learner).
 
     >>> [level(theta) for theta in (-1, -0.5, 0.5, 1, 2)]
     [1, 2, 3, 4, 5]
     """
     p = chance(theta)
-    return 5 if p > _MOST_GIVEN else 1 + sum(p >= least for least in _LEVELS)
+    return OTHER_SETTING if p > _MOST_GIVEN else FULL_EXAMPLE + sum(p >= least for least in _LEVELS)
