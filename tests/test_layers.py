@@ -34,7 +34,7 @@ MAY_IMPORT = {
 study_files keeps learners' logs; records turns any value into JSON and back, files writes and finds single files, lock
 says which run is at work; the last three know nobody."""
 FREE_TO_ALL = {"errors", "listing", "__version__"}
-KNOW_ALL = {"commands", "cli", "__main__"}
+KNOW_ALL = {"commands", "cli", "options", "__main__"}
 
 ONLY_IN = {"openpyxl": "sheets", "jinja2": "pages", "markdown_it": "pages", "fsrs": "study", "werkzeug": "commands"}
 """Libraries that one folder alone may import."""

@@ -32,7 +32,8 @@ from trainer.marking.practice import EXPLANATION, Attempt, attempts
 from trainer.sheets.exercise_book import write_exercise_book
 from trainer.sheets.filling import fill_in
 from trainer.store import Sitting
-from trainer.study.labs import ONLY_GIVEN, Wanted
+from trainer.study.labs import Wanted
+from trainer.study.support import ONLY_GIVEN
 
 NOTHING_FILLED_IN = Wanted(support=ONLY_GIVEN)
 OFFICE = shutil.which("soffice")

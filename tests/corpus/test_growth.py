@@ -15,7 +15,7 @@ from trainer.sheets.answer_book import write_key_book
 from trainer.sheets.intake import read_book
 from trainer.sheets.returned_book import read_form
 
-MOST_SECONDS, MOST_MEGABYTES = 3, 300
+MOST_TIMES, MOST_MEGABYTES = 30, 300  # as long as a paper as it was handed out takes; for the whole process
 
 
 SOME = tuple(DIMENSIONS)[::18]
@@ -28,8 +28,8 @@ def test_no_file_takes_long_or_much_in_whatever_dimension_it_grows(dimensions: t
     script = Path(__file__).with_name("measure_growth.py")
     done = subprocess.run([sys.executable, str(script), *dimensions], check=True, capture_output=True)
     measured = json.loads(done.stdout)
-    assert len(measured["seconds"]) == 2 * len(dimensions)
-    assert {name: took for name, took in measured["seconds"].items() if took > MOST_SECONDS} == {}
+    assert len(measured["times"]) == 2 * len(dimensions)
+    assert {name: times for name, times in measured["times"].items() if times > MOST_TIMES} == {}
     assert (measured["most_megabytes"] or 0) < MOST_MEGABYTES
 
 

@@ -17,7 +17,8 @@ from trainer.lab.questions import FORM, SECTIONS, subnets
 from trainer.lab.scenario import Asked, Order, Scenario, Trainee
 from trainer.marking.dependencies import all_it_rests_on
 from trainer.network.addresses import prefix_length_for
-from trainer.study.labs import FULL_EXAMPLE, OTHER_SETTING, can_be_asked, draw_for_practice, short
+from trainer.study.labs import can_be_asked, draw_for_practice, short
+from trainer.study.support import FULL_EXAMPLE, OTHER_SETTING
 
 STEMS = [each.file.stem for each in ready_made() if not each.file.stem.startswith("faults-")]
 """Where a plan is asked for; in fault-finding labs the plan is given."""

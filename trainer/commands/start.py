@@ -75,7 +75,7 @@ def run(
             match word.casefold():
                 case "quit":
                     return 0
-                case "" if kinds := round_of(first, today.right):
+                case "" if first and (kinds := round_of(first, today.right)):
                     quick.run_round(log, study, kinds, world)
                     first = ()
                 case "":
