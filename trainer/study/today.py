@@ -100,7 +100,9 @@ def _is_weak(right: int, asked: int) -> bool:
 
 
 def round_of(concepts: Sequence[Concept], right: Mapping[str, int]) -> tuple[str, ...]:
-    """A round about these concepts, in turn."""
+    """A round about these concepts, in turn; nothing where there are none."""
+    if not concepts:
+        return ()
     share = -(-AT_ONCE // len(concepts))
     by_concept = [of_concept(each, right, share) for each in concepts]
     in_turn = [ask for asks in zip_longest(*by_concept) for ask in asks if ask is not None]
