@@ -35,16 +35,11 @@ def cell(answers: Answers, question: str, row: str) -> Any:
 
 def with_cells(key: Answers, wrong: dict[tuple[str, str], Any]) -> Answers:
     """The key with other values in some cells; None makes a cell blank, or takes an open row out."""
-    values, rows = dict(key.values), dict(key.rows)
-    for (question, row), value in wrong.items():
-        if question in rows:
-            rows[question] = tuple(each for each in rows[question] if each != row)
-        elif value is None:
-            del values[CellRef(question, RowKey(row))]
-        else:
-            assert CellRef(question, RowKey(row)) in values
-            values[CellRef(question, RowKey(row))] = value
-    return Answers(values=values, rows=rows)
+    values = {
+        CellRef(question, RowKey(row)): value for (question, row), value in wrong.items() if question not in key.rows
+    }
+    assert values.keys() <= key.values.keys()
+    return key.changed(values, without=[(place, RowKey(row)) for place, row in wrong if place in key.rows])
 
 
 def wrong_values(scenario: Scenario, kind: object, value: Any, row: str) -> Iterator[tuple[str, Any]]:

@@ -11,12 +11,12 @@ from drawn_labs import bakery, changed, draw, exercise_of, shaped
 from trainer.lab.bench import ORDER_OF_WORK
 from trainer.lab.brief import RULES_TITLE as RULES
 from trainer.lab.brief import BriefPart, brief, given_tables, otherwise_at_work
+from trainer.lab.dependencies import all_it_rests_on
 from trainer.lab.form import Section, SoFar
 from trainer.lab.key import derive_key
 from trainer.lab.questions import FORM, SECTIONS
 from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Asked, GatewayPlace, Order, RouteRule, Scenario, SectionShare
-from trainer.marking.dependencies import all_it_rests_on
 
 CAUTIONS = (
     *(
@@ -181,7 +181,7 @@ def test_rules_of_left_out_sheets_are_printed_where_the_answers_rest_on_them(sec
     used = {
         cell.question.partition(".")[0]
         for row in section.rows(lab)
-        for question in section.questions
+        for question in section.questions_in(lab)
         for cell in all_it_rests_on(lab, so_far, question, row.key)
     }
     needed = {rule.title for each in (section.id, *used) for rule in SECTIONS[each].decided_by}

@@ -8,18 +8,13 @@ from drawn_labs import bakery, exercise_of
 from trainer.commands.demo_class import key_texts
 from trainer.lab.answers import CellText, FilledForm, read_answers
 from trainer.lab.form import CellRef, RowKey
-from trainer.lab.questions import SECTIONS
+from trainer.lab.questions import SECTIONS, cell_called
 from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Scenario
 from trainer.marking.plans import Plans, plans_of
 
 LAB = replace(bakery(), sections=exercise_of(HARBOUR).sections)
 """The lab made by hand, with the shares of the sample."""
-
-
-def cell_called(question: str, row: str) -> CellRef:
-    """The cell of that question in the row that is called so."""
-    return CellRef(question, SECTIONS[question.partition(".")[0]].row(row))
 
 
 def filled(texts: Mapping[CellRef, str]) -> FilledForm:

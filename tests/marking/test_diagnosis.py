@@ -8,9 +8,9 @@ import pytest
 from repair_labs import kept_lab
 
 from trainer.lab.answers import CellText, FilledForm
-from trainer.lab.form import CellRef, RowKey
+from trainer.lab.form import RowKey
 from trainer.lab.key import derive_key
-from trainer.lab.questions import REPAIR_FORM, SECTIONS
+from trainer.lab.questions import REPAIR_FORM, cell_called
 from trainer.lab.repair.found import lines_of, with_edits
 from trainer.lab.repair.slips import all_slips
 from trainer.lab.scenario import Reveal, Scenario
@@ -45,10 +45,10 @@ def form(texts: Texts) -> FilledForm:
     rows: dict[str, RowKey] = {}
     for (question, row), text in texts.items():
         if text:
-            typed = SECTIONS[question.partition(".")[0]].row(row)
-            cells[CellRef(question, typed)] = CellText(text)
+            cell = cell_called(question, row)
+            cells[cell] = CellText(text)
             if question.startswith("faults."):
-                rows[row] = typed
+                rows[row] = cell.row
     return FilledForm(texts=cells, rows={"faults": tuple(rows[each] for each in sorted(rows))})
 
 

@@ -69,7 +69,7 @@ def with_guarded_server(*, row: bool) -> Answers:
     cell = extra_row(LAB, "bindings", SERVER_ROW if row else {}, {})
     answers = cell.plan.answers
     ports = answers.values[guarded] | {LAB.scenario.server.at.port}
-    return Answers(values={**answers.values, guarded: ports}, rows=answers.rows)
+    return answers.changed({guarded: ports})
 
 
 def test_a_row_for_the_server_is_looked_at_where_its_port_is_guarded() -> None:

@@ -5,12 +5,12 @@ from ipaddress import IPv4Address, IPv4Network
 from itertools import combinations
 
 from filled_forms import LAB as BAKERY
-from filled_forms import cell_called, filled
+from filled_forms import filled
 
 from trainer.commands.demo_class import key_texts
 from trainer.lab.answers import read_answers
 from trainer.lab.form import CellRef, SoFar
-from trainer.lab.questions import QUESTIONS, links, subnets
+from trainer.lab.questions import QUESTIONS, cell_called, links, subnets
 from trainer.lab.scenario import Order
 from trainer.marking.marker import mark
 from trainer.marking.plans import plans_of

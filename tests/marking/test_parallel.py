@@ -7,7 +7,7 @@ import pytest
 from drawn_labs import bakery, changed, draw, exercise_of, shaped
 
 from trainer.lab.form import SoFar
-from trainer.lab.questions import FORM, QUESTIONS, SECTIONS, pools, subnets
+from trainer.lab.questions import FORM, QUESTIONS, SECTIONS, cell_called, pools, subnets
 from trainer.lab.scenario import Scenario
 from trainer.marking.parallel import Parallel
 
@@ -31,8 +31,7 @@ def labs() -> list[Scenario]:
 
 
 def example(lab: Scenario, question: str, row: str) -> str:
-    asked = QUESTIONS[question]
-    key_row = SECTIONS[question.partition(".")[0]].row(row)
+    asked, key_row = QUESTIONS[question], cell_called(question, row).row
     return Parallel(lab).example(asked, key_row, SoFar(lab).value(asked, key_row))
 
 

@@ -13,10 +13,10 @@ from filled_forms import filled
 from random_papers import EXERCISES, chain, lab_of
 
 from trainer.commands.demo_class import key_texts
+from trainer.lab.dependencies import rests_on
 from trainer.lab.form import CellRef, RowKey, SoFar
 from trainer.lab.questions import QUESTIONS, SECTIONS
 from trainer.lab.scenario import Scenario
-from trainer.marking.dependencies import rests_on
 from trainer.marking.marker import mark
 from trainer.marking.marks import CellMark, Marked, Verdict
 

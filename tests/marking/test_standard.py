@@ -6,10 +6,10 @@ from typing import Any
 
 import pytest
 from drawn_labs import bakery, changed, draw, exercise_of, shaped
-from filled_forms import cell_called, plans_with
+from filled_forms import plans_with
 
 from trainer.lab.form import CellRef, RowKey
-from trainer.lab.questions import QUESTIONS, SECTIONS
+from trainer.lab.questions import QUESTIONS, SECTIONS, cell_called
 from trainer.lab.rows import StationRow, VlanRow
 from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Scenario

@@ -8,6 +8,7 @@ from drawn_labs import bakery
 
 from trainer.commands.exercises import ready_made
 from trainer.commands.reading import read_exercise_file
+from trainer.lab.dependencies import all_it_rests_on
 from trainer.lab.draw import draw_scenario, lab_slot
 from trainer.lab.exercise import Exercise
 from trainer.lab.form import SoFar
@@ -15,7 +16,6 @@ from trainer.lab.key import derive_key
 from trainer.lab.proof import prove
 from trainer.lab.questions import FORM, SECTIONS, subnets
 from trainer.lab.scenario import Asked, Order, Scenario, Trainee
-from trainer.marking.dependencies import all_it_rests_on
 from trainer.network.addresses import prefix_length_for
 from trainer.study.labs import can_be_asked, draw_for_practice, short
 from trainer.study.support import FULL_EXAMPLE, OTHER_SETTING

@@ -16,10 +16,10 @@ from catalogue_labs import LAB, OTHER_LAB, Lab, section_of, text_of
 from on_request import many
 
 from trainer.lab.concepts import Concept
+from trainer.lab.dependencies import rests_on
 from trainer.lab.form import SoFar
 from trainer.lab.questions import QUESTIONS
 from trainer.lab.scenario import GatewayPlace, Scenario
-from trainer.marking.dependencies import rests_on
 from trainer.marking.mistakes import MISTAKES
 from trainer.study.asks import KINDS, called_kind, concept_of, drawn
 from trainer.study.cell_question import CellQuestion, rows_asked

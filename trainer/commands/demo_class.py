@@ -12,6 +12,7 @@ from trainer.lab.key import derive_key
 from trainer.lab.questions import FORM, bindings, links, pools, protection, relays, routes, stations, subnets
 from trainer.lab.rows import LinkRow, StationRow, SwitchRow, WrittenRow
 from trainer.lab.scenario import Scenario
+from trainer.network.addresses import DEFAULT_ROUTE
 from trainer.sheets.placement import shown_answers
 
 __all__ = ["WAYS", "Way", "key_texts"]
@@ -66,8 +67,8 @@ def _summary_routes(scenario: Scenario, texts: Texts) -> Texts:
     for row in rows[1:]:
         for question in routes.ROUTES.questions:
             texts[CellRef(question.id, row)] = ""
-    texts[CellRef(routes.DESTINATION.id, rows[0])] = str(IPv4Address(0))
-    texts[CellRef(routes.ROUTE_MASK_OF.id, rows[0])] = "/0"
+    texts[CellRef(routes.DESTINATION.id, rows[0])] = str(DEFAULT_ROUTE.network_address)
+    texts[CellRef(routes.ROUTE_MASK_OF.id, rows[0])] = f"/{DEFAULT_ROUTE.prefixlen}"
     return texts
 
 

@@ -7,7 +7,7 @@ from typing import Any
 from trainer.lab.form import Answers, CellRef, RowKey
 from trainer.lab.kinds import tidy, why_unreadable
 from trainer.lab.look_alikes import look_alike
-from trainer.lab.questions import QUESTIONS, SECTIONS
+from trainer.lab.questions import QUESTIONS, SECTIONS, cell_called
 from trainer.lab.unreadable import NotReadable, Unreadable
 
 __all__ = ["CellText", "FilledForm", "ReadForm", "read_answers"]
@@ -75,7 +75,7 @@ def _with_typed_row(cell: CellRef) -> CellRef:
     """The cell, whose row says what it is about; readers of sheets give such rows at once."""
     if type(cell.row) is not RowKey:
         return cell
-    return CellRef(cell.question, SECTIONS[cell.question.partition(".")[0]].row(cell.row))
+    return cell_called(cell.question, cell.row)
 
 
 def _said_beside(filled: FilledForm, texts: Mapping[CellRef, str]) -> dict[CellRef, Any]:

@@ -7,10 +7,11 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from trainer.lab.bench import CAUTIONS
+from trainer.lab.dependencies import sections_rest_on
 from trainer.lab.form import Answers
 from trainer.lab.glossary import glossary
 from trainer.lab.house_rules import HouseRule
-from trainer.lab.questions import SECTIONS
+from trainer.lab.questions import FORM, SECTIONS
 from trainer.lab.repair.found import found_tables, with_edits
 from trainer.lab.repair.instructions import REPAIR_WRITING, not_tested, repair_marks, repair_task
 from trainer.lab.repair.sheet import HOSTS
@@ -130,26 +131,13 @@ _WRITTEN_ON = {
 """On which sheets stand values of which it is told how they are written."""
 
 
-_RESTS_ON = {
-    "subnets": (),
-    "links": ("subnets",),
-    "ports": (),
-    "stations": ("subnets",),
-    "routes": ("subnets", "links"),
-    "pools": ("subnets", "stations"),
-    "relays": ("subnets", "stations"),
-    "protection": (),
-    "bindings": ("pools", "stations"),
-}
-"""From which other sheets the answers of a sheet are worked out; all that those rest on comes with them."""
-
-
 def _needed_sections(scenario: Scenario) -> frozenset[str]:
     """The sheets that are asked or given, and those left out that one of the asked ones is worked out from; all where faults
     are looked for.
     """
     if scenario.repair is not None:
-        return frozenset(_RESTS_ON)
+        return frozenset(section.id for section in FORM)
+    rest_on = sections_rest_on(scenario)
     given = {share.section for share in scenario.sections if share.asked is Asked.GIVEN}
     found = set(given)
     ahead = list(scenario.asked)
@@ -157,7 +145,7 @@ def _needed_sections(scenario: Scenario) -> frozenset[str]:
         section = ahead.pop()
         if section not in found:
             found.add(section)
-            ahead += _RESTS_ON[section]
+            ahead += rest_on[section]
     return frozenset(found)
 
 

@@ -63,7 +63,7 @@ from ipaddress import IPv4Address, IPv4Network
 from typing import Any
 
 from trainer.errors import TrainerError
-from trainer.network.addresses import mac
+from trainer.network.addresses import DEFAULT_ROUTE, mac
 from trainer.network.devices import (
     BindingRow,
     Cable,
@@ -89,7 +89,6 @@ Record = dict[str, Any]
 OWN = "hopsheet-lab"
 """The module name of everything that the IETF models have no name for (RFC 7951 section 4)."""
 _IPV4_ROUTES = "ietf-ipv4-unicast-routing:ipv4"
-_ANYWHERE = IPv4Network("0.0.0.0/0")
 
 
 class ConfigurationError(TrainerError):
@@ -311,7 +310,7 @@ def _show_station(station: Station) -> Record:
     if fixed is not None:
         entry["ietf-ip:ipv4"] = _show_address(fixed.address, fixed.prefix_length)
         if fixed.gateway is not None:
-            routes.append(Route(key="gateway", destination=_ANYWHERE, next_hop=fixed.gateway))
+            routes.append(Route(key="gateway", destination=DEFAULT_ROUTE, next_hop=fixed.gateway))
     return {
         "name": station.name,
         "attached-to": _show_port(station.at),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from enum import Enum
 from typing import Any, Generic, TypeVar
@@ -291,3 +291,29 @@ class Answers:
     def get(self, question: Question[T, Any], row: RowKey) -> T | None:
         value: T | None = self.values.get(CellRef(question.id, row))
         return value
+
+    def changed(
+        self,
+        values: Mapping[CellRef, Any] | None = None,
+        *,
+        without: Collection[tuple[str, RowKey]] = (),
+        added: Iterable[tuple[str, RowKey]] = (),
+    ) -> Answers:
+        """These answers, with other values in some cells, None where a cell is to be blank.
+
+        without: rows that are gone with all their cells, by section; added: open rows that stand behind the others, unless
+        they are there. Values of rows that are gone are not written.
+        """
+        gone = frozenset(without)
+        kept = {
+            cell: value
+            for cell, value in {**self.values, **(values or {})}.items()
+            if value is not None and (not gone or (cell.question.partition(".")[0], cell.row) not in gone)
+        }
+        rows = {
+            section: tuple(row for row in keys if (section, row) not in gone) for section, keys in self.rows.items()
+        }
+        for section, row in added:
+            if row not in rows[section]:
+                rows[section] = (*rows[section], row)
+        return Answers(values=kept, rows=rows)

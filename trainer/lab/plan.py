@@ -7,7 +7,7 @@ from ipaddress import IPv4Address, IPv4Network
 from trainer.lab.scenario import GatewayPlace, Order, Scenario
 from trainer.lab.vlan_id import VlanId
 from trainer.network.addresses import (
-    LONGEST_NETWORK,
+    fewest_needed,
     first_usable,
     last_usable,
     next_multiple,
@@ -88,8 +88,7 @@ def needs_served(
     ((31, 54), None)
     """
     usable = usable_count(prefix_length)
-    low = 1 if prefix_length == LONGEST_NETWORK else usable_count(prefix_length + 1) + 1
-    pool = pool_size(prefix_length, kept_for_fixed, gateway)
+    low, pool = fewest_needed(prefix_length), pool_size(prefix_length, kept_for_fixed, gateway)
     high = min(usable, pool + 1 + fixed_stations)
     return (low, high) if pool and low <= high else None
 

@@ -1,19 +1,15 @@
-"""What a cell depends on, and what follows from it: where to look first (feedback rule F5), and a root cause with what came
-of it (F6).
-"""
+"""What follows from a wrong cell, and where things go wrong first: a root cause with what came of it (feedback rules F5, F6)."""
 
 from collections.abc import Collection, Iterable, Mapping
-from contextlib import suppress
-from typing import Any, TypeVar
+from typing import Any
 
+from trainer.lab.dependencies import all_it_rests_on
 from trainer.lab.form import Answers, CellRef, Question, RowKey, SoFar
 from trainer.lab.questions import QUESTIONS, SECTIONS
 from trainer.lab.scenario import Scenario
 from trainer.listing import first_few
 
-__all__ = ["all_it_rests_on", "dependents", "named", "rests_on", "roots"]
-
-T = TypeVar("T")
+__all__ = ["dependents", "named", "roots"]
 
 _MOST_ROWS = 4
 """So many rows of one column are named."""
@@ -37,31 +33,6 @@ def dependents(
             if without.value(question, cell.row) != with_all.value(question, cell.row):
                 found.setdefault(root, []).append(cell)
     return found
-
-
-def rests_on(scenario: Scenario, so_far: SoFar, question: Question[Any, Any], row: RowKey) -> tuple[CellRef, ...]:
-    """The cells whose values the right value of a cell is worked out from, each once, in the order in which they are used.
-
-    Only those it is worked out from directly; rows are called as in the key.
-    """
-    watched = _Watched(scenario, so_far)
-    with suppress(ValueError):  # from values that cannot be nothing may be worked out, but they were asked for
-        question.answer(scenario, watched, row)
-    return tuple(dict.fromkeys(watched.used))
-
-
-def all_it_rests_on(
-    scenario: Scenario, so_far: SoFar, question: Question[Any, Any], row: RowKey
-) -> tuple[CellRef, ...]:
-    """The same with what those are worked out from in turn, back to what is given."""
-    found = dict.fromkeys(rests_on(scenario, so_far, question, row))
-    ahead = list(found)
-    while ahead:
-        cell = ahead.pop()
-        new = [each for each in rests_on(scenario, so_far, QUESTIONS[cell.question], cell.row) if each not in found]
-        found |= dict.fromkeys(new)
-        ahead += new
-    return tuple(found)
 
 
 def roots(
@@ -106,16 +77,3 @@ def named(scenario: Scenario, cells: Collection[CellRef]) -> str:
         place = f"{section.title}, every row" if is_whole else f"{section.title} {first_few(rows, _MOST_ROWS)}"
         headings.setdefault(place, []).append(section.question(question_id).heading)
     return "; ".join(f"{place}: {', '.join(words)}" for place, words in headings.items())
-
-
-class _Watched(SoFar):
-    """The values so far, and a note of those that were asked for."""
-
-    def __init__(self, scenario: Scenario, so_far: SoFar) -> None:
-        super().__init__(scenario)
-        self.used: list[CellRef] = []
-        self._so_far = so_far
-
-    def value(self, question: Question[T, Any], row: RowKey) -> T:
-        self.used.append(CellRef(question.id, row))
-        return self._so_far.value(question, row)

@@ -4,12 +4,13 @@ from fractions import Fraction
 from ipaddress import IPv4Network
 from typing import Any
 
+from trainer.lab.dependencies import all_it_rests_on
 from trainer.lab.form import CellRef, Question, RowKey, SoFar
 from trainer.lab.questions import QUESTIONS
 from trainer.lab.questions.subnets import NETWORK_ADDRESS, PREFIX_LENGTH_OF, network_of
 from trainer.lab.scenario import Order, Scenario
 from trainer.lab.vlan_id import VlanId
-from trainer.marking.dependencies import all_it_rests_on, named, roots
+from trainer.marking.dependencies import named, roots
 from trainer.marking.mistakes.mistake import Explanation
 from trainer.marking.mistakes.question_groups import NETWORK_QUESTIONS
 from trainer.marking.plans import Plans

@@ -9,10 +9,10 @@ from dataclasses import replace
 from enum import Enum
 from typing import Any
 
+from trainer.lab.dependencies import rests_on
 from trainer.lab.form import Question, RowKey, SoFar
 from trainer.lab.questions import QUESTIONS, SECTIONS
 from trainer.lab.scenario import Scenario
-from trainer.marking.dependencies import rests_on
 
 __all__ = ["Effort", "effort_by_section", "effort_of"]
 

@@ -2,7 +2,7 @@
 cell alone wrong in a right network.
 """
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from ipaddress import IPv4Address
 from itertools import islice
@@ -239,30 +239,18 @@ def _site(plan: SoFar, vlan: VlanId) -> Site:
     return Site(subnets.network_of(plan, vlan), plan.value(subnets.GATEWAY, subnets.row_of(vlan)))
 
 
-def _put_right(own: Answers, cells: Iterable[WrongCell]) -> Answers:
-    values, rows = dict(own.values), dict(own.rows)
-    for cell in cells:
-        ref = CellRef(cell.question.id, cell.row)
-        if cell.flaw is Flaw.EXTRA:
-            values.pop(ref, None)
-            rows[cell.section.id] = tuple(row for row in rows[cell.section.id] if row != cell.row)
-        else:
-            values[ref] = cell.expected
-            if cell.flaw is Flaw.MISSING and cell.row not in rows[cell.section.id]:
-                rows[cell.section.id] = (*rows[cell.section.id], cell.row)
-    return Answers(values=values, rows=rows)
+def _put_right(own: Answers, cells: Collection[WrongCell]) -> Answers:
+    return own.changed(
+        {cell.ref: cell.expected for cell in cells if cell.flaw is not Flaw.EXTRA},
+        without=[(cell.section.id, cell.row) for cell in cells if cell.flaw is Flaw.EXTRA],
+        added=[(cell.section.id, cell.row) for cell in cells if cell.flaw is Flaw.MISSING],
+    )
 
 
-def _put_wrong(key: Answers, cells: Iterable[WrongCell]) -> Answers:
-    values, rows = dict(key.values), dict(key.rows)
-    for cell in cells:
-        row = cell.row if cell.key_row is None else cell.key_row
-        ref = CellRef(cell.question.id, row)
-        values.pop(ref, None)
-        if cell.value is not None:
-            values[ref] = cell.value
-        if cell.flaw is Flaw.MISSING:
-            rows[cell.section.id] = tuple(each for each in rows[cell.section.id] if each != row)
-        elif cell.flaw is Flaw.EXTRA and row not in rows[cell.section.id]:
-            rows[cell.section.id] = (*rows[cell.section.id], row)
-    return Answers(values=values, rows=rows)
+def _put_wrong(key: Answers, cells: Collection[WrongCell]) -> Answers:
+    rows = [(cell, cell.row if cell.key_row is None else cell.key_row) for cell in cells]
+    return key.changed(
+        {CellRef(cell.question.id, row): cell.value for cell, row in rows},
+        without=[(cell.section.id, row) for cell, row in rows if cell.flaw is Flaw.MISSING],
+        added=[(cell.section.id, row) for cell, row in rows if cell.flaw is Flaw.EXTRA],
+    )

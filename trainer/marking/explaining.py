@@ -4,9 +4,10 @@ from dataclasses import replace
 from functools import cached_property
 from typing import Any
 
+from trainer.lab.dependencies import rests_on
 from trainer.lab.form import CellRef, Question, RowKey, Section
 from trainer.lab.questions import SECTIONS, links, subnets
-from trainer.marking.dependencies import named, rests_on
+from trainer.marking.dependencies import named
 from trainer.marking.mistakes import explain
 from trainer.marking.mistakes.mistake import Explanation, Flaw, WrongCell
 from trainer.marking.parallel import Parallel

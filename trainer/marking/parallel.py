@@ -15,7 +15,7 @@ from trainer.lab.kinds import DOTTED_MASK, MASK, PREFIX_LENGTH, ROUTE_MASK
 from trainer.lab.plan import needs_served
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Scenario, Vlan
-from trainer.network.addresses import mask_of, prefix_length_for, usable_count
+from trainer.network.addresses import fewest_needed, mask_of, prefix_length_for, usable_count
 
 __all__ = ["Parallel"]
 
@@ -94,7 +94,7 @@ def _other_size(scenario: Scenario, vlan: Vlan) -> int:
     fewest = max(len(stations) + 1, *fixed) if fixed else len(stations) + 1
     offers = []
     for length in _LENGTHS_THERE:
-        low, high = max(usable_count(length + 1) + 1, fewest), usable_count(length)
+        low, high = max(fewest_needed(length), fewest), usable_count(length)
         if len(stations) > len(fixed):
             rules = scenario.rules
             served = needs_served(length, rules.kept_for_fixed, rules.gateway, len(fixed)) or (1, 0)

@@ -3,12 +3,12 @@
 from functools import cache
 from typing import Any
 
+from trainer.lab.dependencies import rests_on
 from trainer.lab.form import CellRef, Question, RowKey, SoFar, Unique
 from trainer.lab.kinds import ADDRESS
 from trainer.lab.questions import QUESTIONS
 from trainer.lab.questions.subnets import network_of
 from trainer.lab.scenario import Order
-from trainer.marking.dependencies import rests_on
 from trainer.marking.marks import Verdict
 from trainer.marking.plans import Plans
 from trainer.network.addresses import LONGEST_NETWORK

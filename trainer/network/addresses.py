@@ -7,10 +7,12 @@ from netaddr import EUI, AddrFormatError, mac_eui48
 from netaddr.strategy.eui48 import valid_str as is_mac_text
 
 __all__ = [
+    "DEFAULT_ROUTE",
     "LONGEST_NETWORK",
     "Mac",
     "MaskError",
     "broadcast_address",
+    "fewest_needed",
     "first_usable",
     "has_host_bits",
     "is_no_host",
@@ -32,6 +34,10 @@ Mac = NewType("Mac", str)
 
 LONGEST_NETWORK = 30
 """The longest prefix length of a network with a network and a broadcast address (RFC 1812 4.2.2.11; /31: RFC 3021)."""
+
+
+DEFAULT_ROUTE = IPv4Network("0.0.0.0/0")
+"""The destination of a default route, which takes what no longer prefix does (RFC 4632 5.1)."""
 
 
 class MaskError(ValueError):
@@ -104,6 +110,15 @@ def prefix_length_for(addresses_needed: int) -> int:
     if not 1 <= addresses_needed <= 2**32 - 2:
         raise ValueError(f"addresses needed run from 1 to {2**32 - 2}, not {addresses_needed}")
     return 32 - max((addresses_needed + 1).bit_length(), 32 - LONGEST_NETWORK)
+
+
+def fewest_needed(prefix_length: int) -> int:
+    """The fewest addresses needed that give a network this prefix length, 0 to 30: one more than the next smaller one has.
+
+    >>> fewest_needed(26), fewest_needed(30)
+    (31, 1)
+    """
+    return 1 if prefix_length == LONGEST_NETWORK else usable_count(prefix_length + 1) + 1
 
 
 def first_usable(network: IPv4Network) -> IPv4Address:

@@ -14,6 +14,7 @@ from trainer.lab.rows import LinkRow, RowKey, StationRow, SwitchRow
 from trainer.lab.scenario import Scenario, SwitchPlan
 from trainer.lab.trials import TrialKind, not_tried
 from trainer.lab.vlan_id import VlanId
+from trainer.network.addresses import DEFAULT_ROUTE
 from trainer.pages import blocks
 from trainer.pages.blocks import Block, Document, Figure, Paragraph, Table
 from trainer.pages.drawing import draw_topology
@@ -154,7 +155,7 @@ def _routes(scenario: Scenario, so_far: SoFar, shown: _Shown, switch: SwitchPlan
             over.setdefault(shown(routes.NEXT_HOP, row.key), []).append(row.key.vlan)
     for next_hop, vlans in over.items():
         networks = ", ".join(
-            "0.0.0.0/0 (outside)" if vlan is None else f"{subnets.network_of(so_far, vlan)} (VLAN {vlan})"
+            f"{DEFAULT_ROUTE} (outside)" if vlan is None else f"{subnets.network_of(so_far, vlan)} (VLAN {vlan})"
             for vlan in vlans
         )
         yield f"Route{'s' if len(vlans) > 1 else ''} via {next_hop}", networks

@@ -3,10 +3,10 @@
 from collections.abc import Sequence
 from typing import Any
 
+from trainer.lab.dependencies import rests_on
 from trainer.lab.form import Question, Row, RowKey, SoFar
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Scenario
-from trainer.marking.dependencies import rests_on
 from trainer.study.steps import Worked, worked_row
 
 __all__ = ["example_for"]

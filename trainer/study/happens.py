@@ -11,7 +11,7 @@ from typing import Any
 
 from trainer.lab.build import build
 from trainer.lab.concepts import Concept
-from trainer.lab.form import Answers, CellRef, RowKey, SoFar
+from trainer.lab.form import CellRef, RowKey, SoFar
 from trainer.lab.key import derive_key
 from trainer.lab.questions import bindings, links, pools, ports, protection, relays, routes, stations, subnets
 from trainer.lab.rows import PortRow, RouteRow, StationRow, SwitchRow, VlanRow
@@ -291,7 +291,9 @@ def happens_question(ask: str, scenario: Scenario, rng: random.Random) -> Happen
     key = derive_key(scenario)
     slipped = slip.made(scenario, SoFar(scenario), rng)
     _, before = try_network(scenario, build(scenario, key).network, (), with_controls=False)
-    running, after = try_network(scenario, build(scenario, _with_slip(key, slipped)).network, (), with_controls=False)
+    running, after = try_network(
+        scenario, build(scenario, key.changed(slipped.values, without=slipped.gone)).network, (), with_controls=False
+    )
     went = {each.name: each for each in before}
     both = [(went[each.name], each) for each in after if each.kind is slip.tried_by and each.name in went]
     changed = [each for was, each in both if was.works and each.fails]
@@ -308,12 +310,3 @@ def happens_question(ask: str, scenario: Scenario, rng: random.Random) -> Happen
         right=order.index(0),
         running=running,
     )
-
-
-def _with_slip(key: Answers, slipped: _Slipped) -> Answers:
-    gone = set(slipped.gone)
-    values = {
-        cell: value for cell, value in key.values.items() if (cell.question.partition(".")[0], cell.row) not in gone
-    }
-    rows = {section: tuple(row for row in names if (section, row) not in gone) for section, names in key.rows.items()}
-    return Answers(values={**values, **slipped.values}, rows=rows)

@@ -6,19 +6,18 @@ known. So nothing here is drawn once for many labs.
 """
 
 import random
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from trainer.lab.dependencies import sections_rest_on
 from trainer.lab.draw import ClassDraw, draw_for_class
 from trainer.lab.exercise import Exercise, ExerciseKind, NetworkRow, Numbers
-from trainer.lab.form import SoFar
 from trainer.lab.layout import lay_out
 from trainer.lab.plan import lengths_in_order, smallest_block_length
-from trainer.lab.questions import FORM, SECTIONS
+from trainer.lab.questions import FORM
 from trainer.lab.repair.drawing import draw_class
 from trainer.lab.scenario import Asked, GatewayPlace, Order, Scenario, SectionShare
-from trainer.marking.dependencies import rests_on
-from trainer.network.addresses import LONGEST_NETWORK, prefix_length_for, usable_count
+from trainer.network.addresses import LONGEST_NETWORK, fewest_needed, prefix_length_for, usable_count
 from trainer.study.support import FULL_EXAMPLE, OTHER_SETTING
 
 __all__ = ["Wanted", "can_be_asked", "draw_for_practice", "short"]
@@ -95,7 +94,7 @@ def _near(length: int, shortest: int, longest: int, rng: random.Random) -> int:
 
 def _needs(exercise: Exercise, network: NetworkRow, length: int) -> Numbers:
     """Which addresses needed give that network this length, and room for its stations and its pool; there may be none."""
-    fewest = max(1 if length == LONGEST_NETWORK else usable_count(length + 1) + 1, exercise.stations_of(network) + 1)
+    fewest = max(fewest_needed(length), exercise.stations_of(network) + 1)
     most = usable_count(length)
     numbers = Numbers(((fewest, most),) if fewest <= most else ())
     return numbers.within(exercise.needs_served(network)) if network.dhcp_stations else numbers
@@ -127,7 +126,7 @@ def short(scenario: Scenario, sheets: Sequence[str]) -> Scenario:
 
     sheets: ids, at least one, each of which has rows in this lab.
     """
-    direct = {section.id: frozenset(_rests_on(scenario, section.id)) for section in FORM}
+    direct = sections_rest_on(scenario)
     needed = set().union(*(_closure(direct, sheet) for sheet in sheets))
     shares = []
     for share in scenario.sections:
@@ -152,16 +151,7 @@ def _with_shares(shares: Iterable[SectionShare]) -> Iterator[SectionShare]:
         yield replace(share, share=part)
 
 
-def _rests_on(scenario: Scenario, section_id: str) -> Iterator[str]:
-    """The other sections whose values a section's are worked out from."""
-    section, key = SECTIONS[section_id], SoFar(scenario)
-    for row in section.rows(scenario):
-        for question in section.questions_in(scenario):
-            for cell in rests_on(scenario, key, question, row.key):
-                yield cell.question.partition(".")[0]
-
-
-def _closure(direct: dict[str, frozenset[str]], section: str) -> frozenset[str]:
+def _closure(direct: Mapping[str, frozenset[str]], section: str) -> frozenset[str]:
     """What a section rests on, and what that rests on in turn; without itself."""
     found: set[str] = set()
     ahead = [section]

@@ -8,10 +8,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from trainer.lab.dependencies import rests_on
 from trainer.lab.form import CellRef, Question, Row, RowKey, Section, SoFar
 from trainer.lab.questions import QUESTIONS, SECTIONS
 from trainer.lab.scenario import Scenario
-from trainer.marking.dependencies import rests_on
 
 __all__ = ["Step", "Worked", "grouped", "in_working_order", "worked_row"]
 

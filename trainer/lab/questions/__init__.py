@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from trainer.lab.form import Question, Section
+from trainer.lab.form import CellRef, Question, Section
 from trainer.lab.questions.bindings import BINDINGS
 from trainer.lab.questions.faults import FAULTS
 from trainer.lab.questions.links import LINKS
@@ -17,7 +17,7 @@ from trainer.lab.questions.symptoms import SYMPTOMS
 from trainer.lab.questions.tests import TESTS
 from trainer.lab.scenario import Asked, Scenario, SectionShare
 
-__all__ = ["FORM", "QUESTIONS", "REPAIR_FORM", "SECTIONS", "form_of", "repair_shares"]
+__all__ = ["FORM", "QUESTIONS", "REPAIR_FORM", "SECTIONS", "cell_called", "form_of", "repair_shares"]
 
 FORM: tuple[Section[Any], ...] = (SUBNETS, LINKS, PORTS, STATIONS, ROUTES, POOLS, RELAYS, PROTECTION, BINDINGS)
 """The plan of a network. Its answers make the network, whether a lab asks for them or they are found with faults in them."""
@@ -29,6 +29,14 @@ QUESTIONS: dict[str, Question[Any, Any]] = {
     question.id: question for section in _EVERY for question in section.questions
 }
 _SHARES = {SYMPTOMS.id: 20, FAULTS.id: 50, TESTS.id: 30}
+
+
+def cell_called(question: str, row: str) -> CellRef:
+    """The cell of that question, by its id, in the row that is called so; its row says what it is about.
+
+    Raises ValueError where no row of the section can be called so (`Section.row`).
+    """
+    return CellRef(question, SECTIONS[question.partition(".")[0]].row(row))
 
 
 def form_of(scenario: Scenario) -> tuple[Section[Any], ...]:

@@ -1,7 +1,7 @@
 """Sheet Routes: the static routes of every switch."""
 
 from collections.abc import Iterator, Mapping
-from ipaddress import IPv4Address, IPv4Network
+from ipaddress import IPv4Address
 
 from trainer.lab.concepts import Concept
 from trainer.lab.form import OpenRows, Question, Role, Row, Section, SoFar
@@ -13,11 +13,10 @@ from trainer.lab.questions.links import end_address
 from trainer.lab.rows import About, RouteRow
 from trainer.lab.scenario import Scenario
 from trainer.lab.vlan_id import VlanId
+from trainer.network.addresses import DEFAULT_ROUTE
 from trainer.network.devices import SwitchName
 
 __all__ = ["DESTINATION", "NEXT_HOP", "ROUTES", "ROUTE_MASK_OF", "ROUTE_SWITCH"]
-
-_DEFAULT = IPv4Network("0.0.0.0/0")
 
 
 def _rows(scenario: Scenario, *, asked: bool) -> tuple[Row[RouteRow], ...]:
@@ -41,11 +40,15 @@ def _switch(_scenario: Scenario, _so_far: SoFar, row: RouteRow) -> SwitchName:
 
 
 def _destination(_scenario: Scenario, so_far: SoFar, row: RouteRow) -> IPv4Address:
-    return _DEFAULT.network_address if row.vlan is None else subnets.network_of(so_far, row.vlan).network_address
+    return DEFAULT_ROUTE.network_address if row.vlan is None else subnets.network_of(so_far, row.vlan).network_address
 
 
 def _mask(_scenario: Scenario, so_far: SoFar, row: RouteRow) -> int:
-    return _DEFAULT.prefixlen if row.vlan is None else so_far.value(subnets.PREFIX_LENGTH_OF, subnets.row_of(row.vlan))
+    return (
+        DEFAULT_ROUTE.prefixlen
+        if row.vlan is None
+        else so_far.value(subnets.PREFIX_LENGTH_OF, subnets.row_of(row.vlan))
+    )
 
 
 def _next_hop(scenario: Scenario, so_far: SoFar, row: RouteRow) -> IPv4Address:

@@ -5,13 +5,26 @@ all tables of a device: A1, A2, ... On the last line of a table that can lack a 
 """
 
 import hashlib
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from trainer.lab.form import Answers, CellRef, Question, RowKey, Section
 from trainer.lab.kinds import BindingType
-from trainer.lab.questions import SECTIONS, bindings, links, pools, ports, protection, relays, routes, stations, subnets
+from trainer.lab.questions import (
+    QUESTIONS,
+    SECTIONS,
+    bindings,
+    cell_called,
+    links,
+    pools,
+    ports,
+    protection,
+    relays,
+    routes,
+    stations,
+    subnets,
+)
 from trainer.lab.repair.sheet import HOSTS, Edit
 from trainer.lab.repair.slips import Slip
 from trainer.lab.rows import LinkRow
@@ -65,29 +78,25 @@ class FoundTable:
 # --- Answers ----------------------------------------------------------------------------------------------------------
 
 
-def with_slips(key: Answers, slips: Iterable[Slip]) -> Answers:
+def with_slips(key: Answers, slips: Collection[Slip]) -> Answers:
     """The key with these slips made in it."""
-    values, rows = dict(key.values), dict(key.rows)
-    for slip in slips:
-        if slip.is_missing_row:
-            section = slip.cell.question
-            rows[section] = tuple(each for each in rows[section] if each != slip.cell.row)
-        else:
-            values[slip.cell] = slip.value
-    return Answers(values=values, rows=rows)
+    return key.changed(
+        {slip.cell: slip.value for slip in slips if not slip.is_missing_row},
+        without=[(slip.cell.question, slip.cell.row) for slip in slips if slip.is_missing_row],
+    )
 
 
 def with_edits(key: Answers, edits: Iterable[Edit]) -> Answers:
     """The key with what was found otherwise."""
-    values, rows = dict(key.values), dict(key.rows)
+    values: dict[CellRef, Any] = {}
+    gone: list[tuple[str, RowKey]] = []
     for edit in edits:
-        section = SECTIONS[edit.question.partition(".")[0]]
-        row = section.row(edit.row)
+        cell = cell_called(edit.question, edit.row)
         if edit.is_missing_row:
-            rows[section.id] = tuple(each for each in rows[section.id] if each != row)
+            gone.append((edit.question, cell.row))
         else:
-            values[CellRef(edit.question, row)] = section.question(edit.question).kind.read(edit.value)
-    return Answers(values=values, rows=rows)
+            values[cell] = QUESTIONS[edit.question].kind.read(edit.value)
+    return key.changed(values, without=gone)
 
 
 def edit_of(scenario: Scenario, key: Answers, found: Answers, slip: Slip) -> Edit:

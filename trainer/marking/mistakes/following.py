@@ -2,10 +2,10 @@
 
 from typing import Any
 
+from trainer.lab.dependencies import all_it_rests_on
 from trainer.lab.form import CellRef, Question, RowKey
 from trainer.lab.house_rules import HouseRule
 from trainer.lab.questions import links, pools, routes, stations, subnets
-from trainer.marking.dependencies import all_it_rests_on
 from trainer.marking.mistakes.mistake import Charged, Claim, Flaw, Mistake, WrongCell
 from trainer.marking.mistakes.question_groups import ADDRESS_QUESTIONS, ALL_QUESTIONS, NETWORK_QUESTIONS
 

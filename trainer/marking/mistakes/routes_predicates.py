@@ -11,7 +11,7 @@ from trainer.lab.scenario import RouteRule, UnknownAddresses
 from trainer.marking.mistakes import address_predicates as address
 from trainer.marking.mistakes.mistake import Flaw, WrongCell
 from trainer.marking.written_routes import Fate
-from trainer.network.addresses import network_at
+from trainer.network.addresses import DEFAULT_ROUTE, network_at
 from trainer.network.devices import SwitchName
 
 __all__ = [
@@ -67,8 +67,6 @@ __all__ = [
     "switch_of",
     "written_network",
 ]
-
-_DEFAULT = IPv4Network("0.0.0.0/0")
 
 
 # What is written ------------------------------------------------------------------------------------------------------
@@ -188,7 +186,7 @@ def is_default_astray(cell: WrongCell) -> bool:
 
 
 def _is_default(cell: WrongCell) -> bool:
-    return written_network(cell) == _DEFAULT and not has_host_bits(cell)
+    return written_network(cell) == DEFAULT_ROUTE and not has_host_bits(cell)
 
 
 def _leads_on(cell: WrongCell) -> bool:
@@ -427,7 +425,7 @@ def has_rival(cell: WrongCell) -> bool:
 def is_default_beside_rows(cell: WrongCell) -> bool:
     """Whether every far network behind the next hop has a row of its own, so that the default adds nothing."""
     switch, next_hop = cell.beside(routes.ROUTE_SWITCH), cell.beside(routes.NEXT_HOP)
-    is_default = written_network(cell) == _DEFAULT
+    is_default = written_network(cell) == DEFAULT_ROUTE
     if not is_default or switch is None or switch not in cell.plan.switch_names or next_hop is None:
         return False
     behind = cell.plan.neighbours(switch).get(next_hop)
@@ -446,7 +444,7 @@ def circles(cell: WrongCell) -> bool:
 
 
 def is_circling_default(cell: WrongCell) -> bool:
-    return written_network(cell) == _DEFAULT and circles(cell)
+    return written_network(cell) == DEFAULT_ROUTE and circles(cell)
 
 
 def leads_to_connected(cell: WrongCell) -> bool:

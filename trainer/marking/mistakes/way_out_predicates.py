@@ -1,14 +1,11 @@
 """What tells mistakes on sheet Routes apart that are about the way out of the lab."""
 
-from ipaddress import IPv4Network
-
 from trainer.lab.rows import RouteRow
 from trainer.marking.mistakes.mistake import WrongCell
 from trainer.marking.mistakes.routes_predicates import switch_of, written_network
+from trainer.network.addresses import DEFAULT_ROUTE
 
 __all__ = ["is_far_neighbour_outside", "is_no_default", "is_of_way_out_alone", "is_test_address", "is_way_out"]
-
-_DEFAULT = IPv4Network("0.0.0.0/0")
 
 
 def is_way_out(cell: WrongCell) -> bool:
@@ -34,4 +31,4 @@ def is_far_neighbour_outside(cell: WrongCell) -> bool:
 
 
 def is_no_default(cell: WrongCell) -> bool:
-    return is_way_out(cell) and written_network(cell) != _DEFAULT
+    return is_way_out(cell) and written_network(cell) != DEFAULT_ROUTE

@@ -228,13 +228,15 @@ def _new_row(line: Line, row: WrittenRow, text: str) -> Change | None:
 
 
 def _with_changes(answers: Answers, repairs: Sequence[WrittenFault]) -> Answers:
-    values, rows = dict(answers.values), dict(answers.rows)
-    for repair in repairs:
-        values |= repair.change or {}
-        if repair.new_row is not None and repair.line is not None:
-            section = repair.line.section.id
-            rows[section] = (*rows[section], repair.new_row)
-    return Answers(values=values, rows=rows)
+    changes = [repair.change or {} for repair in repairs]
+    return answers.changed(
+        {cell: value for change in changes for cell, value in change.items()},
+        added=[
+            (repair.line.section.id, repair.new_row)
+            for repair in repairs
+            if repair.new_row is not None and repair.line is not None
+        ],
+    )
 
 
 # --- As a plan --------------------------------------------------------------------------------------------------------
