@@ -254,6 +254,18 @@ def test_no_name_leads_out_of_an_archive(tmp_path: Path):
     assert found[-1].path.suffix == ".xlsx"
 
 
+def test_work_of_a_very_long_name_in_an_archive_is_graded_and_keeps_its_marks(
+    sitting: Sitting, capsys: pytest.CaptureFixture[str]
+):
+    name = f"{'語' * 300}/{'é' * 300}/{'n' * 200}.xlsx"
+    put(sitting, "class.zip", packed({name: papers(sitting)["o01"]}))
+    (lab,) = graded(sitting, capsys)["graded"]
+    assert lab["percent"] == "100"
+    assert lab["file"].startswith("returned/class.zip/語語")
+    assert cli.main(["results", str(sitting.folder), "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["kept"] == [], "the file is still there"
+
+
 def test_names_in_letters_of_no_declared_kind_are_read_as_utf_8(tmp_path: Path):
     file = tmp_path / "a.zip"
     data = bytearray(packed({"Zoé.xlsx": b"x"}))

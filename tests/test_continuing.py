@@ -1,13 +1,15 @@
 """Which sitting `set` goes on with, and what its labs say otherwise since: date, minutes, places; and one lab to look at."""
 
-from collections.abc import Mapping
+import shutil
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 
 import openpyxl
 import pytest
+from broken_off import killed_at, writes
 from drawn_labs import changed
 from papers import as_paper
-from sittings_compared import tree
+from sittings_compared import differences, tree
 
 from trainer import cli
 from trainer.lab.announced import _places as continuing_places
@@ -151,6 +153,82 @@ def test_what_is_announced_is_taken_over_and_all_else_stays(tmp_path: Path, monk
     monkeypatch.undo()
     assert set_again(file) == 0, "there is nothing left to take over"
     assert tree(sitting.folder) == done
+
+
+# --- Taking over that is broken off -------------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def with_key_pages(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder of an exercise that is set for two, with their keys to print."""
+    folder = tmp_path_factory.mktemp("keys")
+    assert set_again(book_in(folder)) == 0
+    assert cli.main(["key", str(only_sitting(folder).folder)]) == 0
+    return folder
+
+
+def copy_of(folder: Path, target: Path) -> tuple[Path, Sitting]:
+    """Another place with the same sitting, and the exercise as it is announced now."""
+    shutil.copytree(folder, target)
+    return book_in(target, date="Friday", extra={"h02": "15"}, place="West quay", minutes="90"), only_sitting(target)
+
+
+def look_at_broken_off(with_key_pages: Path, tmp_path: Path, at: Iterable[int]) -> None:
+    """Broken off at these writes and set again, key pages, workbooks and labs say the new; with the old exercise, the old."""
+    file, undisturbed = copy_of(with_key_pages, tmp_path / "undisturbed")
+    assert set_again(file, "--yes") == 0
+    for write in at:
+        file, sitting = copy_of(with_key_pages, tmp_path / f"{write}")
+        was = tree(sitting.folder)
+        with killed_at(write):
+            set_again(file, "--yes")
+        another = tmp_path / f"{write} back"
+        shutil.copytree(file.parent, another)
+        assert set_again(file, "--yes") == 0
+        assert differences(tree(sitting.folder), tree(undisturbed.folder)) == []
+        assert set_again(book_in(another), "--yes") == 0
+        keys = "instructor/print/keys.html"
+        assert set(differences(tree(only_sitting(another).folder), was)) <= {keys}, (
+            "the keys of the class are gone by then"
+        )
+
+
+@pytest.mark.many
+def test_taking_over_that_was_broken_off_anywhere(with_key_pages: Path, tmp_path: Path):
+    file, _ = copy_of(with_key_pages, tmp_path / "counted")
+    count = writes(["set", str(file), "--out", str(file.parent), "--yes"])
+    assert count >= 2 * 5, "lab, workbook, handout, key and its page of two labs"
+    look_at_broken_off(with_key_pages, tmp_path, range(1, count + 1))
+
+
+@pytest.mark.many
+def test_error_a_key_page_that_cannot_be_written_anew_is_told_and_written_by_the_next_run(
+    with_key_pages: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+):
+    file, sitting = copy_of(with_key_pages, tmp_path / "x")
+    before = labs_of(sitting)
+    page = sitting.key_page(before["h01"])
+    page.chmod(0o400)
+    assert set_again(file, "--yes") == 1
+    assert f"{page} cannot be written (it is write-protected)" in capsys.readouterr().err
+    page.chmod(0o600)
+    assert set_again(file) == 0
+    look_at_what_was_taken_over(sitting, before)
+
+
+def test_pages_of_the_class_that_say_what_was_announced_before_are_renewed_or_taken_away(
+    with_key_pages: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+):
+    file, sitting = copy_of(with_key_pages, tmp_path / "x")
+    keys, handouts = (sitting.class_file(what, None) for what in ("keys", "handouts"))
+    assert set_again(file, "--trainee", "h01", "--yes") == 0
+    assert not keys.exists()
+    assert not handouts.exists(), "h01 alone was set, and h02 has another date too"
+    told = capsys.readouterr().err
+    assert f"{keys} was not true any more and was taken away: its labs say something else now; trainer key " in told
+    assert f"{handouts} was not true any more and was taken away: its labs say something else now; set again " in told
+    assert set_again(file) == 0
+    assert handouts.read_text(encoding="utf-8").count("West quay") >= 2
 
 
 def test_places_keep_their_order_and_never_come_twice():

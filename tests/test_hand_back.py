@@ -10,6 +10,7 @@ from typing import Any
 import openpyxl
 import pytest
 from papers import as_paper
+from pypdf import PdfReader
 from sittings_compared import set_words, tree, with_secret
 
 from trainer import cli
@@ -197,6 +198,21 @@ def test_a_pdf_that_is_not_true_any_more_is_written_anew(sitting: Sitting):
     assert cli.main(["grade", str(sitting.folder)]) == 0
     assert results.read_bytes() != before[0]
     assert feedback.read_bytes() != before[1]
+
+
+def test_a_pdf_that_was_handed_back_is_handed_back_again_after_a_change(
+    sitting: Sitting, capsys: pytest.CaptureFixture[str]
+):
+    hand_back(sitting, capsys, "--pdf")
+    lab = next(each.lab for each in sitting.register().labs if each.trainee == "o02")
+    shutil.copy2(next(sitting.hand_out.glob("o02*.xlsx")), sitting.returned / "second.xlsx")
+    assert cli.main(["grade", str(sitting.folder)]) == 0
+    found = hand_back(sitting, capsys, "--pdf")
+    assert found["changed"] == [lab]
+    names = [f"{lab}/feedback-{lab}.html", f"{lab}/feedback-{lab}.pdf", f"{lab}/marked-{lab}.xlsx"]
+    assert sorted(names_in(sitting.folder / found["archive"])) == names
+    page = PdfReader(sitting.folder / found["folders"] / lab / f"feedback-{lab}.pdf")
+    assert "Marks 0 of 100" in " ".join(page.pages[0].extract_text().split())
 
 
 def test_where_pdf_cannot_be_made_one_that_is_not_true_any_more_is_taken_away_and_said(

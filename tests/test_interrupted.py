@@ -11,41 +11,11 @@ from typing import Any, BinaryIO, Self
 
 import openpyxl
 import pytest
+from broken_off import killed_at, writes
 from sittings_compared import SMALL, differences, grade_words, set_and_handed_in, set_words, tree, with_secret
 
 from trainer import cli
 from trainer.store import Sitting
-
-
-class Killed(BaseException):
-    """Stands for a kill: nothing of the program runs on."""
-
-
-@contextmanager
-def killed_at(write: int) -> Iterator[None]:
-    """Breaks off before a file takes its place for the so-manieth time; after that nothing on disk changes any more."""
-    done = 0
-    replace, unlink = Path.replace, Path.unlink
-
-    def count(self: Path, target: Path) -> Path:
-        nonlocal done
-        done += 1
-        if done >= write:
-            raise Killed
-        return replace(self, target)
-
-    def unless_dead(self: Path, *, missing_ok: bool = False) -> None:
-        if done < write:
-            unlink(self, missing_ok=missing_ok)
-
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(Path, "replace", count)
-        patch.setattr(Path, "unlink", unless_dead)
-        try:
-            yield
-        except Killed:
-            return
-    raise AssertionError(f"there is no write {write}")
 
 
 @pytest.fixture(scope="module")
@@ -57,16 +27,6 @@ def undisturbed(tmp_path_factory: pytest.TempPathFactory) -> tuple[Sitting, Path
     shutil.copytree(is_set.folder, copy)
     assert cli.main(grade_words(Sitting(copy))) == 1
     return is_set, copy
-
-
-def writes(words: list[str]) -> int:
-    """How many files take their place when the command is not disturbed."""
-    done: list[Path] = []
-    replace = Path.replace
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(Path, "replace", lambda self, target: done.append(target) or replace(self, target))
-        cli.main(words)
-    return len(done)
 
 
 QUARTERS = range(5)

@@ -100,7 +100,7 @@ def test_there_is_a_sheet_for_brief_given_and_every_section(book: Book):
 @pytest.mark.parametrize("title", SHEETS)
 def test_the_identity_is_visible_on_every_sheet(book: Book, title: str):
     (head,), *rows = values(sheet_named(book, title), 1, 3)
-    assert rows == [["Lab number", LAB.lab_number], ["Trainee", "b01  Zoë Ankersø"]]
+    assert rows == [["Lab number", LAB.lab_number], ["Trainee", "b01 Zoë Ankersø"]]
     assert title in str(head)
     assert LAB.exercise_code in str(head)
 
@@ -386,7 +386,7 @@ def test_text_of_the_exercise_stays_text_whatever_it_looks_like(text: str):
     book = loaded(write_answer_book(lab, KEY))
     place_cell = book["Protection"].cell(HEAD_ROW + 1, 2)
     assert (place_cell.value, place_cell.data_type) == (text, "s")
-    assert book["Brief"]["B3"].value == f"b01  {text}"
+    assert book["Brief"]["B3"].value == f"b01 {text}"
     assert text in book["Brief"]["A1"].value
     assert all(sheet["A1"].data_type == "s" for sheet in book.worksheets)
 

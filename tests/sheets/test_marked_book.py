@@ -172,7 +172,7 @@ def test_the_identity_stands_on_every_sheet():
         assert values(sheet, 1, 3) == [
             [f"Marked - {sheet.name}   (BAKERY, Bread by six)"],
             ["Lab number", "BUN-TEST"],
-            ["Trainee", "b01  Zoë Ankersø"],
+            ["Trainee", "b01 Zoë Ankersø"],
         ]
 
 

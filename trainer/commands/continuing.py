@@ -1,23 +1,19 @@
 """Which sitting `set` goes on with, and what its labs say otherwise since they were drawn: date, minutes, places."""
 
 import re
-from collections.abc import Callable, Collection, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from datetime import datetime
 from pathlib import Path
 
-from trainer.commands.printing import Printing, write_pages
 from trainer.commands.terminal import say
 from trainer.errors import TrainerError
 from trainer.lab.announced import announced_changes, lab_as_announced
 from trainer.lab.exercise import Exercise
-from trainer.lab.form import Answers
 from trainer.lab.key import derive_key
-from trainer.lab.proof import prove
 from trainer.lab.scenario import Scenario, Trainee
-from trainer.pages.key import key_document
 from trainer.store import Register, Sitting
 
-__all__ = ["Agree", "ask_on_terminal", "sitting_code", "sitting_to_set", "take_over"]
+__all__ = ["Agree", "ask_on_terminal", "sitting_code", "sitting_to_set", "take_over", "to_take_over"]
 
 Agree = Callable[[Sequence[str]], bool]
 """Shown what has changed, whether that is to be taken over."""
@@ -71,18 +67,14 @@ def ask_on_terminal(changes: Sequence[str]) -> bool:
     return input("Take it over? [y/N] ").strip().casefold() in ("y", "yes")
 
 
-def take_over(
-    sitting: Sitting, register: Register, roll: Collection[Trainee], agree: Agree, printing: Printing
-) -> frozenset[str]:
-    """Lets every lab that was set say what is announced now, once that is agreed to. Gives the labs that say something else now;
-    their workbooks are taken away, to be written anew, and their key pages are new where there were any. The lab itself comes
-    last: whatever breaks that off, setting again does it all.
+def to_take_over(sitting: Sitting, register: Register, roll: Collection[Trainee], agree: Agree) -> tuple[Scenario, ...]:
+    """The labs that were set and have to say something else now, as they have to be; none where nothing has changed.
 
     register: with the exercise as it is now. Raises TrainerError where there is something to be taken over and it is not
-    agreed to; nothing was written then.
+    agreed to.
     """
     if not sitting.has_register:
-        return frozenset()
+        return ()
     kept = sitting.register()
     now = register.exercise
     rows = {each.id: each for each in reversed(list(roll))}
@@ -107,13 +99,17 @@ def take_over(
             "out already, so nothing was written. To take it over set again with --yes; for a sitting of its own with "
             "--sitting CODE."
         )
+    return tuple(changed)
+
+
+def take_over(sitting: Sitting, changed: Iterable[Scenario]) -> None:
+    """Keeps labs as they have to be now. Their workbooks are taken away, to be written anew. The lab itself comes last:
+    whatever breaks that off, setting again does it all. Raises TrainerError where a file cannot be taken away or written.
+    """
     for scenario in changed:
-        key = derive_key(scenario)
-        _write_key_page_anew(sitting, scenario, key, printing)
         for file in (sitting.handout_file(scenario), sitting.key_file(scenario)):
             _remove(file)
-        sitting.write_lab(scenario, key)
-    return frozenset(each.lab_number for each in changed)
+        sitting.write_lab(scenario, derive_key(scenario))
 
 
 def _remove(file: Path) -> None:
@@ -123,12 +119,3 @@ def _remove(file: Path) -> None:
         raise TrainerError(
             f"{file} cannot be written anew ({error.strerror}). Close it if another program has it open, and set again."
         ) from error
-
-
-def _write_key_page_anew(sitting: Sitting, scenario: Scenario, key: Answers, printing: Printing) -> None:
-    """Where it was written before. Raises TrainerError where it cannot be."""
-    page = sitting.key_page(scenario)
-    if page.exists():
-        document = key_document(scenario, key, prove(scenario, key))
-        for trouble in write_pages(page, [document], printing, private=True):
-            raise TrainerError(f"{trouble} Set again.")

@@ -1,6 +1,6 @@
 """What commands have in common when they read a file that was named on the command line."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from dataclasses import replace
 from pathlib import Path
 from typing import NamedTuple
@@ -14,6 +14,7 @@ from trainer.store import RegisteredLab, Sitting, read_returned
 
 __all__ = [
     "OwnBrief",
+    "groups_of",
     "labs_named",
     "labs_of_group",
     "near_match",
@@ -65,11 +66,20 @@ def labs_named(sitting: Sitting, wanted: str) -> tuple[RegisteredLab, ...]:
     return found
 
 
+def groups_of(trainees: Iterable[Trainee]) -> tuple[str, ...]:
+    """The groups that trainees are in, each as it is written first, in that order."""
+    found: dict[str, str] = {}
+    for each in trainees:
+        if each.group:
+            found.setdefault(each.group.casefold(), each.group)
+    return tuple(found.values())
+
+
 def of_group(trainees: Collection[Trainee], group: str) -> tuple[Trainee, ...]:
     """The trainees of a group, whatever case it is written in. Raises TrainerError where there are none."""
-    found = tuple(each for each in trainees if each.group.casefold() == group.casefold())
+    found = tuple(each for each in trainees if each.is_of(group))
     if not found:
-        groups = [each.group for each in trainees if each.group]
+        groups = groups_of(trainees)
         there_is = (
             near_match(group, groups) if groups else " Nobody is in any: column Group of sheet Trainees is blank."
         )
@@ -80,7 +90,7 @@ def of_group(trainees: Collection[Trainee], group: str) -> tuple[Trainee, ...]:
 def refuse_outsiders(trainees: Collection[Trainee], group: str) -> None:
     """Raises TrainerError where somebody who was asked for by id is not in the group that was asked for as well."""
     for trainee in trainees:
-        if trainee.group.casefold() != group.casefold():
+        if not trainee.is_of(group):
             where = f"in group {trainee.group}" if trainee.group else "in no group"
             raise TrainerError(f"{trainee.id} is {where}, not in {group}. Leave out --group, or name somebody of it.")
 

@@ -13,7 +13,7 @@ from urllib.parse import quote
 from trainer.commands.handing_back import hand_back_anew, told_of
 from trainer.commands.one_run import one_run
 from trainer.commands.printing import ON_SCREEN, Printing, write_class_file, write_pages
-from trainer.commands.reading import trainee_of
+from trainer.commands.reading import groups_of, trainee_of
 from trainer.commands.stray_marks import StrayMarks, kept_in_words, stray_marks
 from trainer.commands.terminal import say
 from trainer.errors import TrainerError
@@ -180,12 +180,11 @@ def _write_class_files(
     """The feedback of the class in one file, and of the groups that have or want one of their own; what could not be written."""
     troubles = {}
     graded = {each.lab: each for each in results.graded}
-    for each in dict.fromkeys((None, group, *_printed_groups(sitting, report.lines))):
-        of_group = [
-            line for line in report.handed_in if each is None or line.trainee.group.casefold() == each.casefold()
-        ]
-        labs = [graded[line.lab] for line in of_group]
-        file, title = sitting.class_file("feedback", each), f"Feedback {report.title}"
+    printed = _printed_groups(sitting, report.lines)
+    files = {sitting.class_file("feedback", each): each for each in (None, group, *printed)}
+    title = f"Feedback {report.title}"
+    for file, each in files.items():
+        labs = [graded[line.lab] for line in report.handed_in if line.trainee.is_of(each)]
         pages = _feedback_documents(sitting, labs, results.exercise, full=printing.full)
         if told := write_class_file(file, pages, len(labs), printing, title=title):
             troubles[file] = "\n".join(told)
@@ -194,8 +193,8 @@ def _write_class_files(
 
 def _printed_groups(sitting: Sitting, lines: Sequence[TraineeGrade]) -> Iterator[str]:
     """The groups whose feedback an earlier run has put into a file of its own."""
-    for group in dict.fromkeys(line.trainee.group for line in lines):
-        if group and sitting.class_file("feedback", group).exists():
+    for group in groups_of(line.trainee for line in lines):
+        if sitting.class_file("feedback", group).exists():
             yield group
 
 

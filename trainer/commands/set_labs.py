@@ -5,13 +5,15 @@ import random
 import re
 import sys
 import textwrap
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import NamedTuple
 
-from trainer.commands.continuing import Agree, ask_on_terminal, sitting_to_set, take_over
+from trainer.commands.class_files import handout_files, take_away_untrue
+from trainer.commands.continuing import Agree, ask_on_terminal, sitting_to_set, take_over, to_take_over
 from trainer.commands.one_run import one_run
-from trainer.commands.printing import ON_SCREEN, Printing, take_away, write_class_file, write_pages
+from trainer.commands.printing import ON_SCREEN, Printing, write_class_file, write_pages
 from trainer.commands.reading import (
     OwnBrief,
     near_match,
@@ -34,8 +36,10 @@ from trainer.lab.proof import prove
 from trainer.lab.repair.drawing import draw_class, draw_lab
 from trainer.lab.scenario import Scenario, Trainee
 from trainer.listing import how_many
+from trainer.pages.blocks import Document
 from trainer.pages.brief_text import brief_blocks, brief_parts, general_brief
 from trainer.pages.handout import handout_document
+from trainer.pages.key import key_document
 from trainer.sheets.answer_book import write_answer_book, write_key_book
 from trainer.sheets.overrides_book import write_overrides_book
 from trainer.store import FORMAT, Register, RegisteredLab, Sitting, write_file
@@ -79,6 +83,7 @@ class Packing:
     named: bool = False
 
 
+NO_FILES: Mapping[Path, str | None] = {}
 EVERYBODY, UNPACKED = Selection(), Packing()
 _RESERVED = re.compile(r"(con|prn|aux|nul|com\d|lpt\d)(\.|$)", re.IGNORECASE)
 """Names that some desktop systems keep for devices."""
@@ -107,6 +112,9 @@ def run(
         sitting.keys = keys
     with one_run(sitting):
         agree = None if agrees or as_json or not sys.stdin.isatty() else ask_on_terminal
+        files = {}
+        if not selection.trainees:
+            files = handout_files(sitting, exercise.trainees, group=selection.group, attempt=selection.attempt)
         every = set_sitting(
             exercise,
             sitting,
@@ -114,8 +122,12 @@ def run(
             printing,
             roll=every_trainee.trainees,
             agree=agree or (lambda _: agrees),
+            attempt=selection.attempt,
+            class_files=files,
         )
-        troubles = list(_write_class_files(sitting, every, selection, printing))
+        wanted = {(each.id, each.attempt) for each in exercise.trainees}
+        chosen = [lab for lab in every if (lab.scenario.trainee.id, lab.scenario.trainee.attempt) in wanted]
+        troubles = list(_write_class_files(sitting, chosen, files, printing))
         labs = tuple(lab for lab in every if not lab.trouble)
         packed = pack(sitting, "hand-out", list(map(_parcel, labs)), named=packing.named) if packing.wanted else None
     if as_json:
@@ -139,48 +151,19 @@ def _parcel(lab: SetLab) -> Parcel:
 
 
 def _write_class_files(
-    sitting: Sitting, labs: Sequence[SetLab], selection: Selection, printing: Printing
+    sitting: Sitting, labs: Sequence[SetLab], files: Mapping[Path, str | None], printing: Printing
 ) -> Iterator[str]:
-    """The handouts of all labs that were set, in roll order, and of the groups that have a file of their own already; those of
-    a re-sit have files of their own. Files of the class that lack new labs are taken away. Gives what went wrong.
-    """
-    if any(lab.is_new for lab in labs):
-        try:
-            _take_away_what_lacks_labs(sitting, selection)
-        except OSError as error:
-            yield f"{error.filename} cannot be taken away ({error.strerror})."
-    if selection.trainees:
-        return
+    """The handouts of these labs, in roll order, of everybody or of a group. Gives what went wrong."""
     text = _brief_of(sitting)
-    what = _handouts(selection)
-    others = dict.fromkeys(lab.scenario.trainee.group for lab in labs) if selection.group is None else {}
-    for group in (selection.group, *(each for each in others if each and sitting.class_file(what, each).exists())):
-        written = [lab.scenario for lab in labs if not lab.trouble and _is_of(lab.scenario.trainee, group)]
+    for file, group in files.items():
+        written = [lab.scenario for lab in labs if not lab.trouble and lab.scenario.trainee.is_of(group)]
         yield from write_class_file(
-            sitting.class_file(what, group),
+            file,
             (handout_document(scenario, text, derive_key(scenario)) for scenario in written),
             len(written),
             printing,
             title=f"Handouts {sitting.folder.name}",
         )
-
-
-def _handouts(selection: Selection) -> str:
-    return "handouts" if selection.attempt is None else f"handouts-attempt-{selection.attempt}"
-
-
-def _is_of(trainee: Trainee, group: str | None) -> bool:
-    return group is None or trainee.group.casefold() == group.casefold()
-
-
-def _take_away_what_lacks_labs(sitting: Sitting, selection: Selection) -> None:
-    """Takes away pages of the class that were printed before labs were added, and that this run does not write anew."""
-    for file in sorted(sitting.print.glob("keys*.*")):
-        take_away(file, f"new labs are not in it; trainer key {sitting.folder} writes it")
-    if selection.trainees or selection.group is not None:
-        for ending in (".html", ".pdf"):
-            why = "new labs are not in it; set again without --trainee and --group writes it"
-            take_away(sitting.class_file(_handouts(selection), None).with_suffix(ending), why)
 
 
 def _brief_of(sitting: Sitting) -> str:
@@ -240,12 +223,15 @@ def set_sitting(
     *,
     roll: Sequence[Trainee] = (),
     agree: Agree = lambda _: False,
+    attempt: int | None = None,
+    class_files: Mapping[Path, str | None] = NO_FILES,
 ) -> tuple[SetLab, ...]:
     """Draws and proves what is not there yet, then writes it. Labs that were handed out are left as they are; where what is
     announced of them has changed, and that is agreed to, they say the new.
 
     brief: the exercise's own; the sitting keeps the one that it was set with first. roll: of all trainees, whomever the
-    exercise is set for now.
+    exercise is set for now. attempt: that was asked for. class_files: the pages of the class that are written afterwards; others
+    that are not true any more are taken away.
 
     A file that cannot be written is told with its lab (SetLab.trouble), and the other labs go on.
 
@@ -255,23 +241,33 @@ def set_sitting(
     sitting.create()
     sitting.create_keys()
     register = _register(exercise, sitting)
-    renamed = take_over(sitting, register, roll or exercise.trainees, agree, printing)
+    renewed = {each.lab_number: each for each in to_take_over(sitting, register, roll or exercise.trainees, agree)}
     if sitting.has_register:
         register = replace(register, common=class_as_announced(register.common, register.exercise))
     exercise = replace(exercise, date=register.exercise.date)
     wanted = {(trainee.id, trainee.attempt): trainee for trainee in exercise.trainees}
-    labs = [each for each in register.labs if (each.trainee, each.attempt) in wanted or each.lab in renamed]
+    labs = [each for each in register.labs if (each.trainee, each.attempt) in wanted or each.lab in renewed]
+    new = [
+        trainee
+        for each in labs
+        if (trainee := wanted.get((each.trainee, each.attempt))) and not sitting.has_lab(each.lab)
+    ]
+    again = [each.trainee for each in renewed.values()]
+    take_away_untrue(sitting, new, again, attempt=attempt, written=class_files)
+    take_over(sitting, renewed.values())
     drawn = {}
     with counted(labs, "Drawing labs") as to_draw:
         for each in to_draw:
             trainee = wanted.get((each.trainee, each.attempt))
             drawn[each.lab] = _scenario(exercise, sitting, register, each, trainee)
-    proved: list[tuple[Scenario, Answers, int]] = []
+    proved: list[_Proved] = []
     with counted(drawn.values(), "Proving keys") as scenarios:
         for scenario in scenarios:
             key = derive_key(scenario)
-            proved.append((scenario, key, len(prove(scenario, key).trials)))
-    _keep_brief(sitting, brief, [scenario for scenario, *_ in proved])
+            proof = prove(scenario, key)
+            page = key_document(scenario, key, proof) if sitting.key_page(scenario).exists() else None
+            proved.append(_Proved(scenario, key, len(proof.trials), page))
+    _keep_brief(sitting, brief, [each.scenario for each in proved])
     if not sitting.has_register or sitting.register() != register:
         sitting.write_register(register)
     if not sitting.overrides_book.exists():
@@ -359,14 +355,26 @@ def _scenario(
     return draw_lab(exercise, common, trainee, lab.lab, slot, random.Random(lab_seed(secret, exercise, trainee)))
 
 
-def _written(sitting: Sitting, proved: Iterable[tuple[Scenario, Answers, int]], printing: Printing) -> Iterator[SetLab]:
+class _Proved(NamedTuple):
+    """A lab whose key works."""
+
+    scenario: Scenario
+    key: Answers
+    trials: int
+    key_page: Document | None
+    """As it has to be, where one was written before."""
+
+
+def _written(sitting: Sitting, proved: Iterable[_Proved], printing: Printing) -> Iterator[SetLab]:
     own, brief = sitting.brief(), _brief_of(sitting)
-    for scenario, key, trials in proved:
+    for scenario, key, trials, key_page in proved:
         is_new = not sitting.has_lab(scenario.lab_number)
         trouble, unprinted = "", list[str]()
         try:
             _write(sitting, scenario, key, own)
             unprinted = write_pages(sitting.handout_page(scenario), [handout_document(scenario, brief, key)], printing)
+            if key_page is not None:
+                unprinted += write_pages(sitting.key_page(scenario), [key_page], printing, private=True)
         except TrainerError as error:
             trouble = str(error)
         yield SetLab(

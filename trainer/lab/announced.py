@@ -69,7 +69,7 @@ def _places(rows: Sequence[tuple[str, tuple[str, ...], tuple[str, ...]]]) -> lis
     """
     found: list[str | None] = []
     for name, before, after in rows:
-        if not after or before == after:
+        if not after or (before == after and name in after):
             found.append(name)
         elif len(before) == len(after) and name in before:
             found.append(after[before.index(name)])

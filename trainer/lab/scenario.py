@@ -137,6 +137,15 @@ class Trainee:
     extra_minutes: int = field(default=0, metadata={"added later": True})
     """Time beyond that of the exercise; a lab's own `minutes` has it already."""
 
+    @property
+    def called(self) -> str:
+        """Id and name, as people are listed."""
+        return f"{self.id} {self.name}".rstrip()
+
+    def is_of(self, group: str | None) -> bool:
+        """Whether the trainee is in a group, whatever case it is written in; None stands for everybody."""
+        return group is None or self.group.casefold() == group.casefold()
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SwitchPlan:

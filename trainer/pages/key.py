@@ -31,7 +31,7 @@ def key_document(scenario: Scenario, key: Answers, proof: Proof) -> Document:
     and what to set on screen alone.
     """
     trainee, is_about_faults = scenario.trainee, scenario.repair is not None
-    facts = [("Lab number", scenario.lab_number), ("Trainee", f"{trainee.id} {trainee.name}".strip())]
+    facts = [("Lab number", scenario.lab_number), ("Trainee", trainee.called)]
     facts += [("Attempt", str(trainee.attempt))] if trainee.attempt > 1 else []
     return Document(
         title=f"ANSWER KEY {scenario.exercise_code} {scenario.lab_number}",

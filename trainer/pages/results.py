@@ -9,7 +9,7 @@ from trainer.pages import blocks
 from trainer.pages.blocks import Bar, Block, Cell, Document, Figure, Inline, Link, Paragraph, Table, Words
 from trainer.pages.pictures import draw_marks
 from trainer.results.class_report import FEWEST, ClassReport
-from trainer.results.grades import MistakeCount, TraineeGrade
+from trainer.results.grades import MistakeCount
 
 __all__ = ["results_document"]
 
@@ -66,19 +66,20 @@ def _needs_attention(report: ClassReport) -> Iterator[Block]:
         files = tuple(((file,), (reason,)) for file, reason in report.not_graded)
         inside.append(Table(title="Not graded", headings=("File", "Why, and what to do"), rows=files))
     noticed = tuple(
-        ((_called(line),), (notice,)) for line in report.lines if line.marked is not None for notice in line.notices
+        ((line.trainee.called,), (notice,))
+        for line in report.lines
+        if line.marked is not None
+        for notice in line.notices
     )
     if noticed:
         inside.append(Table(title="Notices", headings=("Trainee", "What to know of the file"), rows=noticed))
     if report.absent:
-        absent = tuple(((_called(line),), (line.trainee.group or "-",), (line.absence,)) for line in report.absent)
+        absent = tuple(
+            ((line.trainee.called,), (line.trainee.group or "-",), (line.absence,)) for line in report.absent
+        )
         inside.append(Table(title="Without marks", headings=("Trainee", "Group", "Why"), rows=absent))
     if inside:
         yield blocks.Section(title="Needs attention", blocks=tuple(inside))
-
-
-def _called(line: TraineeGrade) -> str:
-    return " ".join(filter(None, (line.trainee.id, line.trainee.name)))
 
 
 # --- The class --------------------------------------------------------------------------------------------------------

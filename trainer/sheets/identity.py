@@ -9,9 +9,8 @@ __all__ = ["identity_rows"]
 
 def identity_rows(scenario: Scenario, name: str, *, kind: str) -> tuple[Row, Row, Row]:
     """Rows 1 to 3 of the sheet of that name. kind: words in front of the name, such as "Marked - "; "" for none."""
-    trainee = f"{scenario.trainee.id}  {scenario.trainee.name}".strip()
     return (
         Row((Cell(f"{kind}{name}   ({scenario.exercise_code}, {scenario.title})", Style.TITLE),), height=22),
         Row((Cell(LAB_LABEL, Style.IDENTITY), Cell(scenario.lab_number, Style.IDENTITY))),
-        Row((Cell(TRAINEE_LABEL, Style.IDENTITY), Cell(trainee, Style.PLAIN))),
+        Row((Cell(TRAINEE_LABEL, Style.IDENTITY), Cell(scenario.trainee.called, Style.PLAIN))),
     )
