@@ -145,6 +145,9 @@ def test_set_packs_hand_outs_too(sitting: Sitting, capsys: pytest.CaptureFixture
         f"  To send:            {sitting.to_send / 'hand-out-2.zip'} (what has changed since hand-out-1.zip, 1 of 4 labs)\n"
         in (capsys.readouterr().out)
     )
+    assert cli.main([*set_words(sitting, 4), "--zip", "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert (found["folders"], found["archive"], found["changed"]) == ("to-send/hand-out", None, [])
     for file in (sitting.to_send / "hand-out").rglob("*.*"):
         assert b"KEY" not in file.read_bytes()
 

@@ -22,6 +22,7 @@ __all__ = [
     "found_in",
     "is_broken_link",
     "is_there",
+    "make_folder",
     "read_returned",
     "time_saved",
     "write_file",
@@ -189,6 +190,19 @@ def write_file(file: Path, data: bytes, *, private: bool = False) -> None:
         raise TrainerError(
             f"{file} cannot be written ({error.strerror}). Close it if another program has it open, make room if the disk is "
             "full, or take its write protection away; then run the command again."
+        ) from error
+
+
+def make_folder(folder: Path, *, private: bool = True) -> None:
+    """Makes the folder and those above it, if they are not there; private: nobody but its owner may look into it.
+
+    Raises TrainerError where it cannot be made.
+    """
+    try:
+        folder.mkdir(parents=True, exist_ok=True, mode=0o700 if private else 0o777)
+    except OSError as error:
+        raise TrainerError(
+            f"{folder} cannot be made a folder ({error.strerror}). Choose another place with --out."
         ) from error
 
 

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from trainer.errors import TrainerError, did_you_mean
-from trainer.files import digest_of
+from trainer.files import digest_of, make_folder
 from trainer.lock import alone
 from trainer.study.events import Begun, Event, Log, Moment, line_of, read_log
 
@@ -41,12 +41,7 @@ class StudyLog:
 
     def add(self, events: Sequence[Event], moment: Moment) -> Log:
         """Adds events to the end and gives the log as it is then. Raises TrainerError where that cannot be done."""
-        try:
-            self.file.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-        except OSError as error:
-            raise TrainerError(
-                f"{self.file.parent} cannot be made a folder ({error.strerror}). Choose another place with --out."
-            ) from error
+        make_folder(self.file.parent)
         with _ONE_THREAD, self._turn():
             return self._added(events, moment)
 

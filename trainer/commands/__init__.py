@@ -32,7 +32,8 @@ What `--json` prints
 One object on standard output and nothing else there.
 - `check`: `{"problems": [{"sheet", "cell", "found", "wanted", "fix"}], "notes": [""], "sheets": [{"section", "copied",
   "repeated", "worked_out"}]}`; notes name what of a brief a handout cannot show, sheets count cells.
-- `set`: `{"sitting", "folder", "labs": [{"lab", "trainee", "workbook", "key", "proven", "trials"}]}`.
+- `set`: `{"sitting", "folder", "labs": [{"lab", "trainee", "workbook", "key", "proven", "trials"}]}`;
+  with `--zip` what `hand-back` has, too.
 - `grade`: `{"sitting", "folder", "graded": [{"lab", "trainee", "file", "marked", "marks", "out_of", "percent",
   "works", "notices", "sections": [{"section", "marks", "out_of"}], "cells": [{"section", "sheet", "cell", "row", "question",
   "given", "expected", "verdict", "marks", "out_of", "mistake", "explanation", "consequence", "seen", "hint"}]}],

@@ -9,7 +9,7 @@ from trainer.commands.handing_back import hand_back_anew
 from trainer.commands.one_run import one_run
 from trainer.commands.printing import ON_SCREEN, Printing
 from trainer.commands.reading import labs_of_group
-from trainer.commands.sending import Parcel, in_words, pack
+from trainer.commands.sending import Parcel, in_words, pack, packed_as_json
 from trainer.commands.terminal import say
 from trainer.errors import TrainerError
 from trainer.listing import how_many
@@ -34,11 +34,8 @@ def run(
         record = {
             "sitting": sitting.folder.name,
             "folder": str(sitting.folder.resolve()),
-            "folders": sitting.relative(packed.folder),
-            "archive": sitting.relative(packed.archive) if packed.archive else None,
-            "changed": list(packed.changed),
         }
-        print(json.dumps(record, ensure_ascii=False, indent=1))
+        print(json.dumps(record | packed_as_json(sitting, packed), ensure_ascii=False, indent=1))
     else:
         say(f"Handed back: {how_many(packed.labs, 'lab')}.", *in_words(sitting, packed))
     for trouble in troubles:

@@ -6,7 +6,7 @@ from trainer.commands.printing import ON_SCREEN, Printing, write_pages
 from trainer.commands.quick import concept_called
 from trainer.commands.study_world import StudyWorld
 from trainer.commands.terminal import say
-from trainer.errors import TrainerError
+from trainer.files import make_folder
 from trainer.lab.concepts import Concept
 from trainer.pages.blocks import texts_of
 from trainer.pages.lesson_page import lesson_document
@@ -33,12 +33,7 @@ def run(
     concept = _next_concept(out, learner, world) if name is None else concept_called(name)
     document = lesson_document(concept, lesson_of(world.rng))
     folder = out / "practice"
-    try:
-        folder.mkdir(parents=True, exist_ok=True, mode=0o700)
-    except OSError as error:
-        raise TrainerError(
-            f"{folder} cannot be made a folder ({error.strerror}). Choose another place with --out."
-        ) from error
+    make_folder(folder)
     file = folder / f"lesson-{concept.slug}.html"
     troubles = write_pages(file, [document], printing)
     if as_text:

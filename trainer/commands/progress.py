@@ -7,10 +7,10 @@ from trainer.commands.printing import ON_SCREEN, Printing, write_pages
 from trainer.commands.study_world import StudyWorld
 from trainer.commands.terminal import in_one_line, say, say_table
 from trainer.errors import TrainerError
+from trainer.files import make_folder, write_file
 from trainer.lab.concepts import Concept
 from trainer.pages.progress import class_document, own_document
 from trainer.sheets.progress_book import write_progress_book
-from trainer.store import write_file
 from trainer.study.events import Log
 from trainer.study.overview import Overview, Person, overview_of
 from trainer.study_files import log_of, read_log_file
@@ -74,12 +74,7 @@ def _own(person: Person, out: Path, printing: Printing) -> int:
 
 def _class(overview: Overview, out: Path, printing: Printing) -> int:
     folder = out / "progress"
-    try:
-        folder.mkdir(parents=True, exist_ok=True, mode=0o700)
-    except OSError as error:
-        raise TrainerError(
-            f"{folder} cannot be made a folder ({error.strerror}). Choose another place with --out."
-        ) from error
+    make_folder(folder)
     page, book = folder / "progress.html", folder / "progress.xlsx"
     troubles = write_pages(page, [class_document(overview)], printing, private=True)
     try:

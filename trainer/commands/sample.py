@@ -7,6 +7,7 @@ from trainer.commands.printing import ON_SCREEN, Printing, write_pages
 from trainer.commands.reading import read_exercise_file, read_own_brief
 from trainer.commands.terminal import say
 from trainer.errors import TrainerError
+from trainer.files import make_folder, write_file
 from trainer.lab.draw import ClassDraw
 from trainer.lab.exercise import Exercise
 from trainer.lab.key import derive_key
@@ -17,7 +18,6 @@ from trainer.pages.brief_text import brief_parts, general_brief
 from trainer.pages.handout import handout_document
 from trainer.pages.key import key_document
 from trainer.sheets.answer_book import write_answer_book, write_key_book
-from trainer.store import write_file
 
 __all__ = ["run", "sample_lab"]
 
@@ -40,10 +40,7 @@ def run(file: Path, out: Path, *, printing: Printing = ON_SCREEN) -> int:
     key = derive_key(scenario)
     proof = prove(scenario, key)
     folder = out / f"sample-{exercise.code}"
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise TrainerError(f"{folder} cannot be made ({error.strerror}). Choose another place with --out.") from error
+    make_folder(folder, private=False)
     handout = handout_document(scenario, brief.text if brief else general_brief(), key)
     workbook, key_book = folder / "sample.xlsx", folder / "KEY-sample.xlsx"
     parts = brief_parts(brief.text, scenario) if brief else ()

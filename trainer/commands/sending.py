@@ -19,7 +19,7 @@ from trainer.listing import how_many
 from trainer.record_files import read_value, write_value
 from trainer.store import Sitting, stem
 
-__all__ = ["Packed", "Parcel", "in_words", "pack"]
+__all__ = ["Packed", "Parcel", "in_words", "pack", "packed_as_json"]
 
 _WHEN = (2020, 1, 1, 0, 0, 0)
 """The time of everything in an archive, so that it tells nothing and runs can be compared."""
@@ -106,6 +106,17 @@ def in_words(sitting: Sitting, packed: Packed) -> Iterator[str]:
         yield f"                      (to have everything in the next archive delete {record})"
     if packed.labs:
         yield f"  A folder a trainee: {packed.folder}"
+
+
+def packed_as_json(sitting: Sitting, packed: Packed | None) -> dict[str, object]:
+    """What other programs are told of it; nothing where nothing was to be packed."""
+    if packed is None:
+        return {}
+    return {
+        "folders": sitting.relative(packed.folder),
+        "archive": sitting.relative(packed.archive) if packed.archive else None,
+        "changed": list(packed.changed),
+    }
 
 
 def _record(sitting: Sitting, what: str) -> Path:

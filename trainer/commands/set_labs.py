@@ -22,7 +22,7 @@ from trainer.commands.reading import (
     read_own_brief,
     refuse_outsiders,
 )
-from trainer.commands.sending import Parcel, in_words, pack
+from trainer.commands.sending import Parcel, in_words, pack, packed_as_json
 from trainer.commands.terminal import counted, say
 from trainer.errors import TrainerError
 from trainer.lab.announced import class_as_announced, with_announced
@@ -131,7 +131,7 @@ def run(
         labs = tuple(lab for lab in every if not lab.trouble)
         packed = pack(sitting, "hand-out", list(map(_parcel, labs)), named=packing.named) if packing.wanted else None
     if as_json:
-        print(json.dumps(_as_json(sitting, code, labs), ensure_ascii=False, indent=1))
+        print(json.dumps(_as_json(sitting, code, labs) | packed_as_json(sitting, packed), ensure_ascii=False, indent=1))
     else:
         _print(sitting, code, labs, exercise, in_words(sitting, packed) if packed else ())
     for lab in every:

@@ -103,10 +103,7 @@ def practice_book(
 
 
 def _steps_sheet(scenario: Scenario, examples: Sequence[Worked]) -> Sheet:
-    rows = (*identity_rows(scenario, STEPS_SHEET, kind=""), *_steps_rows(examples))
-    printing = print_setup(rows, _STEPS_WIDTHS, landscape=True)
-    layout = Layout(widths=_STEPS_WIDTHS, printing=printing, is_protected=True)
-    return Sheet(name=STEPS_SHEET, layout=layout, rows=rows, footer=_footer(scenario, STEPS_SHEET, ""))
+    return _sheet(scenario, STEPS_SHEET, _steps_rows(examples), _STEPS_WIDTHS, landscape=True)
 
 
 def _steps_rows(examples: Sequence[Worked]) -> Iterator[Row]:
@@ -123,12 +120,8 @@ def _steps_rows(examples: Sequence[Worked]) -> Iterator[Row]:
 
 def _notes(scenario: Scenario) -> Sheet:
     """A sheet on which nothing is locked and nothing is read."""
-    rows = (
-        *identity_rows(scenario, NOTES_SHEET, kind=""),
-        Row((Cell("Yours for sums: nobody looks at it.", Style.NOTE),)),
-    )
-    layout = Layout(widths=_NOTES_WIDTHS, printing=print_setup(rows, _NOTES_WIDTHS, landscape=False))
-    return Sheet(name=NOTES_SHEET, layout=layout, rows=rows, footer=_footer(scenario, NOTES_SHEET, ""))
+    rows = (Row((Cell("Yours for sums: nobody looks at it.", Style.NOTE),)),)
+    return _sheet(scenario, NOTES_SHEET, rows, _NOTES_WIDTHS, is_protected=False)
 
 
 def _book(scenario: Scenario, key: Answers, own: Sequence[BriefPart], *, words: str) -> Book:
@@ -150,27 +143,41 @@ def _book(scenario: Scenario, key: Answers, own: Sequence[BriefPart], *, words: 
 
 
 def _brief_sheet(scenario: Scenario, parts: Sequence[BriefPart], words: str) -> Sheet:
-    rows = (*identity_rows(scenario, BRIEF_SHEET, kind=words), *_brief_rows(parts))
-    printing = print_setup(rows, _BRIEF_WIDTHS, landscape=False)
-    layout = Layout(widths=_BRIEF_WIDTHS, printing=printing, is_protected=True)
-    return Sheet(name=BRIEF_SHEET, layout=layout, rows=rows, footer=_footer(scenario, BRIEF_SHEET, words))
+    return _sheet(scenario, BRIEF_SHEET, _brief_rows(parts), _BRIEF_WIDTHS, words=words)
 
 
 def _given_sheets(scenario: Scenario, key: Answers, words: str) -> Iterator[Sheet]:
     """What is given, and what was found on each device of a fault-finding lab."""
-    yield _sheet_to_read(scenario, GIVEN_SHEET, given_tables(scenario), _GIVEN_WIDTHS, words)
+    yield _sheet(scenario, GIVEN_SHEET, _given_rows(given_tables(scenario)), _GIVEN_WIDTHS, words=words, one_page=True)
     for name, tables in found_sheets(scenario, key).items():
-        yield _sheet_to_read(scenario, name, tables, _FOUND_WIDTHS, words)
+        yield _sheet(scenario, name, _given_rows(tables), _FOUND_WIDTHS, words=words, one_page=True)
 
 
-def _sheet_to_read(
-    scenario: Scenario, name: str, tables: Sequence[GivenTable], widths: tuple[float, ...], words: str
+def _sheet(
+    scenario: Scenario,
+    name: str,
+    lines: Iterable[Row],
+    widths: tuple[float, ...],
+    *,
+    words: str = "",
+    landscape: bool = False,
+    one_page: bool = False,
+    head_rows: tuple[int, int] | None = None,
+    drop_downs: tuple[DropDown, ...] = (),
+    frozen_at: str = "",
+    is_protected: bool = True,
 ) -> Sheet:
-    """Tables on one page in portrait."""
-    rows = (*identity_rows(scenario, name, kind=words), *_given_rows(tables))
-    printing = print_setup(rows, widths, landscape=False, one_page=True)
-    layout = Layout(widths=widths, printing=printing, is_protected=True)
-    return Sheet(name=name, layout=layout, rows=rows, footer=_footer(scenario, name, words))
+    """A sheet with the lab's identity in its first rows and on every printed page."""
+    rows = (*identity_rows(scenario, name, kind=words), *lines)
+    layout = Layout(
+        widths=widths,
+        printing=print_setup(rows, widths, landscape=landscape, one_page=one_page, head_rows=head_rows),
+        drop_downs=drop_downs,
+        frozen_at=frozen_at,
+        is_protected=is_protected,
+    )
+    footer = f"{words}{scenario.exercise_code}   {scenario.lab_number}   {scenario.trainee.id}   {name}"
+    return Sheet(name=name, layout=layout, rows=rows, footer=footer)
 
 
 def _brief_rows(parts: Iterable[BriefPart]) -> Iterator[Row]:
@@ -204,7 +211,6 @@ def _section_sheet(
         told = "\n".join(beside)
         lines[0] = Row((*lines[0].cells, Cell(told, Style.STEP)), max(17, text_height(told, _BESIDE_WIDTH) + 2))
     rows = (
-        *identity_rows(scenario, section.title, kind=words),
         Row((Cell(head, Style.NOTE),)),
         Row(cells_of((*headings, *((_BESIDE,) if beside else ())), Style.COLUMN), height=30),
         *lines,
@@ -214,14 +220,17 @@ def _section_sheet(
         *map(width_of, section.questions_in(scenario)),
         *((_BESIDE_WIDTH,) if beside else ()),
     )
-    layout = Layout(
-        widths=widths,
-        printing=print_setup(rows, widths, landscape=True, head_rows=(1, HEAD_ROW)),
+    return _sheet(
+        scenario,
+        section.title,
+        rows,
+        widths,
+        words=words,
+        landscape=True,
+        head_rows=(1, HEAD_ROW),
         drop_downs=tuple(_drop_downs(scenario, section, len(places.labels))),
         frozen_at=f"B{HEAD_ROW + 1}",
-        is_protected=True,
     )
-    return Sheet(name=section.title, layout=layout, rows=rows, footer=_footer(scenario, section.title, words))
 
 
 def _beside(scenario: Scenario, section: Section[Any], filled_in: Collection[CellRef]) -> tuple[str, ...]:
@@ -271,7 +280,3 @@ def _drop_downs(scenario: Scenario, section: Section[Any], rows: int) -> Iterato
         choices = question.choices(scenario)
         if choices and rows:
             yield DropDown(choices, f"{cell_name(HEAD_ROW + 1, column)}:{cell_name(HEAD_ROW + rows, column)}")
-
-
-def _footer(scenario: Scenario, name: str, words: str) -> str:
-    return f"{words}{scenario.exercise_code}   {scenario.lab_number}   {scenario.trainee.id}   {name}"
