@@ -1,5 +1,6 @@
 """The instructor's decisions: read at every grade, applied, shown with their reason, and refused where they are faulty."""
 
+import csv
 import html
 import io
 import json
@@ -21,15 +22,18 @@ from hypothesis import strategies as st
 from trainer import cli
 from trainer.commands.demo_class import key_texts
 from trainer.errors import OverrideProblems, Problem
+from trainer.lab.exercise_reading import read_exercise
 from trainer.lab.form import CellRef
 from trainer.lab.questions import FORM, SECTIONS
 from trainer.lab.rows import VlanRow, WrittenRow
 from trainer.lab.sample import HARBOUR
-from trainer.lab.scenario import Asked, Reveal, Scenario
+from trainer.lab.scenario import Asked, Reveal, Scenario, Trainee
 from trainer.marking.feedback import remarks
 from trainer.marking.marker import mark
 from trainer.marking.marks import CellMark, Marked, Verdict, exact
 from trainer.marking.overrides import Decision, Override, apply, has_effect, most_marks, row_called, rows_of
+from trainer.results.class_report import class_report
+from trainer.results.grades import TraineeGrade
 from trainer.sheets.book import Cell, DropDown, Style
 from trainer.sheets.exercise_book import write_exercise_book
 from trainer.sheets.filling import fill_in
@@ -391,12 +395,16 @@ def test_the_workbook_explains_itself_and_is_the_same_every_time() -> None:
             "the row away undoes it. use this file: of several files of the trainee the one that Value names counts; Sheet, "
             "Row and Question stay blank."
         ],
-        [],
+        [
+            "marked by hand: a part that is no sheet, such as work at the bench. Write its name under Sheet and 17 of 20 under "
+            "Value: 20 is what it counts beside the 100 of the sheets, alike in every row of the part. Row and Question stay "
+            "blank, Reason may. A row about one trainee goes before one about all; who has no row has no such part."
+        ],
         ["Trainee", "Sheet", "Row", "Question", "Decision", "Value", "Reason"],
     ]
     sheets, decisions = sheet.layout.drop_downs
     assert sheets == DropDown(tuple(section.title for section in SECTIONS.values()), "B8:B27")
-    assert decisions == DropDown(("accept this value", "marks", "strike", "use this file"), "E8:E27")
+    assert decisions == DropDown(("accept this value", "marks", "strike", "use this file", "marked by hand"), "E8:E27")
     rows = sheet.rows[FIRST_ROW - 1 :]
     assert len(rows) == 20
     assert {row.cells for row in rows} == {(Cell("", Style.ASKED),) * 7}
@@ -442,7 +450,8 @@ def test_error_every_problem_is_told_with_its_cell() -> None:
         "Overrides!A8: found 'b1'; a trainee of this sitting stands here: b01, all. Did you mean b01?",
         "Overrides!B8: found 'Subnet'; a sheet that is asked stands here: Subnets, Links, Ports, Stations, Routes, Pools, "
         "Relays, Protection, Bindings. Did you mean Subnets?",
-        "Overrides!E8: found 'mark'; a decision stands here: accept this value, marks, strike, use this file. Did you mean "
+        "Overrides!E8: found 'mark'; a decision stands here: accept this value, marks, strike, use this file, marked by "
+        "hand. Did you mean "
         "marks?",
         "Overrides!C9: found 'A-C'; a row of sheet Links stands here: A-B, all. Did you mean A-B?",
         "Overrides!D9: found 'Gatway'; a heading of sheet Links stands here: Network address, Mask, Address of the first "
@@ -454,7 +463,8 @@ def test_error_every_problem_is_told_with_its_cell() -> None:
         "Overrides!C10: found nothing; a decision has a row. Write one.",
         "Overrides!D10: found nothing; a heading of sheet Subnets stands here: Network address, Prefix length, First usable, "
         "Last usable, Broadcast address, Gateway, Mask, Heard on ports, all. Write one of these.",
-        "Overrides!E10: found nothing; a decision stands here: accept this value, marks, strike, use this file. Write one of "
+        "Overrides!E10: found nothing; a decision stands here: accept this value, marks, strike, use this file, marked by "
+        "hand. Write one of "
         "these.",
         "Overrides!F10: found nothing; a decision has a value. Write one.",
     ]
@@ -504,6 +514,7 @@ def test_error_a_question_is_struck_for_everybody_and_has_no_value() -> None:
 
 def test_a_workbook_of_before_explains_itself_in_a_row_that_is_no_decision() -> None:
     book = openpyxl.load_workbook(io.BytesIO(book_with()))
+    book["Overrides"]["B7"] = "a sheet of the form"
     book["Overrides"]["D7"] = "the column's heading"
     book["Overrides"]["F7"] = "the value; or full, half, none, a number"
     assert read(saved(book)) == ()
@@ -668,6 +679,92 @@ def decide(sitting: Sitting, *rows: Row) -> None:
 
 def vlan_of(sitting: Sitting) -> str:
     return str(sitting.scenario(sitting.register().labs[0].lab).vlans[0].number)
+
+
+def test_a_part_that_is_marked_by_hand_counts_everywhere(sitting: Sitting, capsys: pytest.CaptureFixture[str]) -> None:
+    decide(
+        sitting,
+        ("all", "Bench work", "", "", "marked by hand", "0 of 25", ""),
+        ("h01", "bench WORK", "", "", "marked by hand", "17,5/25", "Neat, <b>but</b> slow."),
+        ("all", "Oral", "", "", "marked by hand", "5 of 5", ""),
+    )
+    assert run("grade", sitting.folder, "--json") == 0
+    (lab,) = json.loads(capsys.readouterr().out)["graded"]
+    sheets = sum(Decimal(each["marks"]) for each in lab["sections"])
+    assert (lab["out_of"], Decimal(lab["marks"])) == ("130", sheets + Decimal("22.5"))
+    assert lab["parts"] == [
+        {"part": "bench WORK", "marks": "17.5", "out_of": "25", "comment": "Neat, <b>but</b> slow."},
+        {"part": "Oral", "marks": "5", "out_of": "5", "comment": ""},
+    ]
+    page = next(sitting.marked.glob("*.html")).read_text(encoding="utf-8")
+    assert "Marked by hand" in page
+    assert "Neat, &lt;b&gt;but&lt;/b&gt; slow." in page
+    summary = openpyxl.load_workbook(next(sitting.marked.glob("*.xlsx")))["Summary"]
+    rows = [tuple(cell.value for cell in row) for row in summary.iter_rows()]
+    assert ("bench WORK", "17.5", "25", "Marked by hand. Neat, <b>but</b> slow.") in rows
+    assert ("Total", f"{Decimal(lab['marks']):.1f}", "130", None) in rows
+    (heads, line) = csv.reader(io.StringIO(sitting.results_text.read_text(encoding="utf-8-sig")))
+    told = dict(zip(heads, line, strict=True))
+    assert (told["out of"], told["bench WORK"], told["Oral"]) == ("130", "17.5", "5")
+    roll = openpyxl.load_workbook(sitting.results_book)["Results"]
+    cells = dict(zip((cell.value for cell in roll[4]), (cell.value for cell in roll[5]), strict=True))
+    assert (cells["bench WORK"], cells["Oral"], cells["Out of"]) == (17.5, 5, 130)
+    assert "bench WORK" in sitting.results_page.read_text(encoding="utf-8")
+    decide(sitting, ("h01", "Oral", "", "", "marked by hand", "4 of 5", ""))
+    assert run("grade", sitting.folder) == 0
+    assert "Bench" not in sitting.results_text.read_text(encoding="utf-8-sig")
+
+
+def test_whom_a_part_by_hand_is_missing_of_is_said_and_counts_nothing() -> None:
+    before = marked_with("10.20.2.1")
+    part = Override(
+        trainee="b02",
+        section="",
+        row="",
+        question="",
+        decision=Decision.BY_HAND,
+        value="3 of 4",
+        reason="",
+        part="Oral",
+    )
+    assert apply(before, "b01", [part]) == before
+    lines = [
+        TraineeGrade(trainee=Trainee(id=each), lab=each, marked=apply(before, each, [part])) for each in ("b01", "b02")
+    ]
+    report = class_report(read_exercise(HARBOUR), lines, ())
+    assert [(line.notices, line.marked and line.marked.out_of) for line in report.lines] == [
+        (("No marks yet for Oral; the total is without.",), 100),
+        ((), 104),
+    ]
+
+
+def test_error_of_parts_by_hand_every_problem_is_told() -> None:
+    rows = (
+        ("b01", "Bench work", "", "", "marked by hand", "17 of 20", ""),
+        ("b01", "Subnets", "20", "", "marked by hand", "17", "x"),
+        ("all", "bench work", "", "", "marked by hand", "17 of 25", "x"),
+        ("b77", "", "", "all", "marked by hand", "21 of 20", "x"),
+    )
+    told = [f"{each.cell}: found {each.found}; {each.wanted}. {each.fix}" for each in refused(book_with(*rows))]
+    name = (
+        "a part that is marked by hand has a name of its own, of 40 characters at most, and is no sheet of the form. "
+        "Write one, such as Bench work; for a sheet set marks."
+    )
+    marks = (
+        "marks of a part are written with what it counts (1000 at most), such as 17 of 20, and are no more than that. "
+        "Write it so."
+    )
+    assert told == [
+        f"B9: found 'Subnets'; {name}",
+        "C9: found '20'; a part that is marked by hand has no cells. Leave this blank.",
+        f"F9: found '17'; {marks}",
+        "F10: found '17 of 25'; bench work counts 20 in F8, and a part counts the same for everybody. Write the marks of 20, or "
+        "change the other rows.",
+        "A11: found 'b77'; a trainee of this sitting stands here: b01, all. Write one of these.",
+        f"B11: found nothing; {name}",
+        "D11: found 'all'; a part that is marked by hand has no cells. Leave this blank.",
+        f"F11: found '21 of 20'; {marks}",
+    ]
 
 
 def test_error_one_faulty_row_leaves_the_good_ones_unapplied(

@@ -66,7 +66,7 @@ def test_everybody_has_one_line_in_the_order_of_the_first_attempts() -> None:
 
 
 def test_the_text_has_a_line_a_trainee_and_nothing_where_nothing_was_handed_in() -> None:
-    text = csv_text(["subnets"], [grade("a", 1, "99.5", name="Ada, B"), grade("b", 1, None)], decimal_comma=False)
+    text = csv_text(["subnets"], [], [grade("a", 1, "99.5", name="Ada, B"), grade("b", 1, None)], decimal_comma=False)
     assert text.split("\r\n") == [
         "id,name,group,percent,marks,out of,Subnets,leases,leases of,pings,pings of,attacks stopped,attacks of",
         'a,"Ada, B",Mon,99.5,99.5,100,99.5,,,,,,',
@@ -76,12 +76,12 @@ def test_the_text_has_a_line_a_trainee_and_nothing_where_nothing_was_handed_in()
 
 
 def test_with_a_decimal_comma_semicolons_separate() -> None:
-    text = csv_text(["subnets"], [grade("a", 1, "99.5")], decimal_comma=True)
+    text = csv_text(["subnets"], [], [grade("a", 1, "99.5")], decimal_comma=True)
     assert text.split("\r\n")[1] == "a;;Mon;99,5;99,5;100;99,5;;;;;;"
 
 
 def test_what_works_stands_behind_the_marks_in_numbers() -> None:
-    text = csv_text([], [grade("a", 1, "99.5", works=(4, 20))], decimal_comma=True)
+    text = csv_text([], [], [grade("a", 1, "99.5", works=(4, 20))], decimal_comma=True)
     assert text.split("\r\n")[1] == "a;;Mon;99,5;99,5;100;4;6;;;20;24"
 
 
@@ -124,7 +124,7 @@ def test_a_paper_passes_only_with_marks_and_network(marks: str, works: tuple[int
 
 @pytest.mark.parametrize("name", ["=1+1", "+1", "-1", "@x", "\tx", "\rx", "\ufe6231", "\uff20x", "\uff1d1+1"])
 def test_a_name_that_a_program_would_reckon_with_gets_an_apostrophe(name: str) -> None:
-    text = csv_text([], [grade("a", 1, None, name=name)], decimal_comma=False)
+    text = csv_text([], [], [grade("a", 1, None, name=name)], decimal_comma=False)
     assert next(csv.reader(io.StringIO(text, newline=""), strict=True)) == [
         "id",
         "name",

@@ -35,7 +35,8 @@ One object on standard output and nothing else there.
 - `set`: `{"sitting", "folder", "labs": [{"lab", "trainee", "workbook", "key", "proven", "trials"}]}`;
   with `--zip` what `hand-back` has, too.
 - `grade`: `{"sitting", "folder", "graded": [{"lab", "trainee", "file", "marked", "marks", "out_of", "percent",
-  "works", "notices", "sections": [{"section", "marks", "out_of"}], "cells": [{"section", "sheet", "cell", "row", "question",
+  "works", "notices", "sections": [{"section", "marks", "out_of"}],
+  "parts": [{"part", "marks", "out_of", "comment"}], "cells": [{"section", "sheet", "cell", "row", "question",
   "given", "expected", "verdict", "marks", "out_of", "mistake", "explanation", "consequence", "seen", "hint"}]}],
   "not_graded": [{"file", "reason"}], "changed": [{"trainee", "lab", "old", "new"}], "anew": ["lab"], "kept":
   [{"trainee", "lab", "file", "reason"}], "archives": ["file"],

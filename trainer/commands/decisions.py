@@ -55,7 +55,7 @@ def idle(overrides: Sequence[Override], labs: Sequence[GradedLab]) -> Iterator[O
         if override.decision is Decision.USE_FILE:
             if not any(is_meant(override, file) for file in files[override.trainee]):
                 yield override
-        elif not has_effect(override, cells[override.trainee]):
+        elif override.decision is not Decision.BY_HAND and not has_effect(override, cells[override.trainee]):
             yield override
 
 

@@ -12,6 +12,7 @@ from trainer.listing import first_few
 from trainer.marking.marks import CellMark, Marked, Verdict, exact, shown
 from trainer.marking.overrides import Decision, Override
 from trainer.marking.said import Label, in_words, said
+from trainer.results.class_report import parts_by_hand
 from trainer.results.grades import TraineeGrade, cap_note, standing
 from trainer.store import GradedLab, Sitting, cell_places
 
@@ -47,6 +48,14 @@ def print_table(sitting: Sitting, graded: Graded) -> None:
         say(f"Left aside, as programs and systems leave such files: {named}.")
     for override in graded.idle:
         say(_without_effect(override), style="yellow")
+    for part in parts_by_hand(graded.results.lines):
+        lacking = [
+            line.trainee.id
+            for line in graded.results.lines
+            if line.marked is not None and line.lab in graded.wanted and line.by_hand(part) is None
+        ]
+        if lacking:
+            say(f"No marks yet for {in_one_line(part)}: {first_few(lacking, _NAMED)}.", style="yellow")
     absent = standing([each for each in graded.results.lines if each.lab in graded.wanted])
     say(f"{len(graded.labs)} graded, {len(graded.not_graded)} not graded, {absent}.")
     say(f"  Marked workbooks and feedback pages: {sitting.marked}")
@@ -144,6 +153,10 @@ def _lab_json(lab: GradedLab) -> dict[str, Any]:
         "sections": [
             {"section": each.section, "marks": exact(each.marks), "out_of": exact(each.out_of)}
             for each in lab.marks.sections
+        ],
+        "parts": [
+            {"part": each.part, "marks": exact(each.marks), "out_of": exact(each.out_of), "comment": each.comment}
+            for each in lab.marks.by_hand
         ],
         "cells": [_cell_json(cell, where.get(CellRef(cell.question, cell.row))) for cell in lab.marks.cells],
     }

@@ -155,7 +155,7 @@ def write_results(
     not_graded: files that could not be graded, as the sitting calls them, with the reasons.
     """
     report = class_report(results.exercise, results.attempts, (*not_graded, *results.damaged))
-    text = csv_text(report.sections, report.lines, decimal_comma=decimal_comma)
+    text = csv_text(report.sections, report.parts, report.lines, decimal_comma=decimal_comma)
     troubles = {}
     attempts = {each.lab: each.trainee.attempt for each in results.attempts}
     if told := list(hand_back_anew(sitting, results.graded, attempts, results.exercise, printing)):

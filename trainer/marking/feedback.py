@@ -14,6 +14,7 @@ from trainer.marking.said import Label, Part, answer_of, in_order, may_see, said
 
 __all__ = [
     "AT_ONCE",
+    "BY_HAND",
     "SIGNS",
     "UNNAMED",
     "Message",
@@ -27,6 +28,8 @@ __all__ = [
     "together",
 ]
 
+BY_HAND = "Marked by hand"
+"""Over the parts that are no sheets."""
 SIGNS = {
     Verdict.RIGHT: "\u2713",
     Verdict.FOLLOWS: "\u2713",

@@ -14,7 +14,18 @@ from trainer.lab.form import RowKey
 from trainer.lab.works import Works
 from trainer.marking.mistakes.mistake import Explanation
 
-__all__ = ["CellMark", "Marked", "SectionMark", "Verdict", "exact", "in_tenths", "part_of", "section_mark", "shown"]
+__all__ = [
+    "CellMark",
+    "HandMark",
+    "Marked",
+    "SectionMark",
+    "Verdict",
+    "exact",
+    "in_tenths",
+    "part_of",
+    "section_mark",
+    "shown",
+]
 
 _THOUSANDTH, _TENTH = Decimal("0.001"), Decimal("0.1")
 
@@ -76,6 +87,17 @@ class SectionMark:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class HandMark:
+    """Marks of a part that is no sheet of ours, such as work at the bench; the instructor gives them."""
+
+    part: str
+    marks: Decimal
+    out_of: Decimal
+    """Beside the 100 of the sheets."""
+    comment: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Marked:
     """A marked form."""
 
@@ -83,14 +105,17 @@ class Marked:
     sections: tuple[SectionMark, ...]
     works: Works | None = field(default=None, metadata={"added later": True})
     """What of the trainee's own network works; no part of the marks. None where it was not tried yet."""
+    by_hand: tuple[HandMark, ...] = field(default=(), metadata={"added later": True})
 
     @property
     def marks(self) -> Decimal:
-        return sum((section.marks for section in self.sections), Decimal(0))
+        sheets = sum((section.marks for section in self.sections), Decimal(0))
+        return sum((part.marks for part in self.by_hand), sheets)
 
     @property
     def out_of(self) -> Decimal:
-        return sum((section.out_of for section in self.sections), Decimal(0))
+        sheets = sum((section.out_of for section in self.sections), Decimal(0))
+        return sum((part.out_of for part in self.by_hand), sheets)
 
     @property
     def percent(self) -> Decimal:

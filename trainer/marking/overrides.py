@@ -3,8 +3,10 @@
 They are applied to marks that were worked out as always, so they survive grading again.
 """
 
-from collections.abc import Iterable, Sequence
+import re
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from decimal import Decimal
 from enum import Enum
 from fractions import Fraction
 from functools import lru_cache
@@ -14,11 +16,12 @@ from trainer.lab.kinds import tidy
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Scenario
 from trainer.marking.marker import mark
-from trainer.marking.marks import CellMark, Marked, Verdict, part_of, section_mark
+from trainer.marking.marks import CellMark, HandMark, Marked, Verdict, part_of, section_mark
 
-__all__ = ["Decision", "Override", "apply", "has_effect", "most_marks", "row_called", "rows_of"]
+__all__ = ["Decision", "Override", "apply", "has_effect", "marks_of_part", "most_marks", "row_called", "rows_of"]
 
 
+_MOST_OF_A_PART = 1000
 _WORDS = {"full": Fraction(1), "half": Fraction(1, 2), "none": Fraction(0)}
 """Words for marks, as parts of what a cell counts."""
 
@@ -32,6 +35,8 @@ class Decision(Enum):
     """A spoilt question counts for nobody: marks and marks to be had without it."""
     USE_FILE = "use this file"
     """About no cell: of several files of the trainee this one counts. Value names it; sheet, row and question are ""."""
+    BY_HAND = "marked by hand"
+    """About no cell: the marks of a part that is no sheet, such as work at the bench."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,6 +54,8 @@ class Override:
     value: str
     """The accepted value as it is typed, or the marks: full, half, none, or a number; of several cells, for all together."""
     reason: str
+    part: str = ""
+    """What is marked by hand; sheet, row and question are "" then, and value is as marks_of_part reads it."""
 
 
 def apply(marked: Marked, trainee: str, overrides: Sequence[Override]) -> Marked:
@@ -74,7 +81,33 @@ def apply(marked: Marked, trainee: str, overrides: Sequence[Override]) -> Marked
     # of a sheet that was struck altogether nothing is left to be told
     shares = [old.out_of for old in marked.sections]
     left = tuple(each for each, share in zip(sections, shares, strict=True) if each.out_of or not share)
-    return replace(marked, cells=tuple(cells), sections=left)
+    return replace(marked, cells=tuple(cells), sections=left, by_hand=tuple(_by_hand(own)))
+
+
+def marks_of_part(text: str) -> tuple[Decimal, Decimal] | None:
+    """Marks of a part and what it counts, beside the 100 of the sheets: more than 0, at most 1000; None for another text.
+
+    >>> marks_of_part("17.5 of 20"), marks_of_part("17/20"), marks_of_part("21 of 20")
+    ((Decimal('17.5'), Decimal('20')), (Decimal('17'), Decimal('20')), None)
+    """
+    number = r"(\d{1,4}(?:[.,]\d{1,3})?)"
+    found = re.fullmatch(rf"{number}\s*(?:of|/)\s*{number}", tidy(text).casefold(), flags=re.ASCII)
+    if found is None:
+        return None
+    marks, out_of = (Decimal(each.replace(",", ".")) for each in found.groups())
+    return (marks, out_of) if 0 < out_of <= _MOST_OF_A_PART and marks <= out_of else None
+
+
+def _by_hand(own: Sequence[Override]) -> Iterator[HandMark]:
+    """The parts that are marked by hand, in the order of their first rows; a row about the trainee goes before one about all."""
+    rows: dict[str, Override] = {}
+    for each in sorted(own, key=lambda each: each.trainee != ""):
+        if each.decision is Decision.BY_HAND:
+            rows[each.part.casefold()] = each
+    names = dict.fromkeys(each.part.casefold() for each in own)
+    for name in names:
+        if (row := rows.get(name)) and (counts := marks_of_part(row.value)):
+            yield HandMark(part=row.part, marks=counts[0], out_of=counts[1], comment=row.reason)
 
 
 def _struck(section: str, before: Sequence[CellMark], after: Sequence[CellMark]) -> Fraction:

@@ -14,7 +14,7 @@ from trainer.lab.scenario import Reveal, Scenario
 from trainer.lab.works import IN_NETWORK, NOT_ENOUGH, ToPass
 from trainer.listing import first_few, how_many, listed
 from trainer.marking.causes import Cause, causes
-from trainer.marking.feedback import AT_ONCE, SIGNS, Message, ToldCell, ToldRow, messages, sign
+from trainer.marking.feedback import AT_ONCE, BY_HAND, SIGNS, Message, ToldCell, ToldRow, messages, sign
 from trainer.marking.marks import CellMark, Marked, Verdict, shown
 from trainer.marking.mistakes import source_of
 from trainer.marking.said import IN_A_LINE, Label, Part
@@ -72,6 +72,7 @@ def feedback_document(
         blocks=(
             *_lacking(marked, to_pass),
             *(Notice((notice,)) for notice in notices),
+            *_by_hand(marked),
             *_look_first(page),
             blocks.Section(title="Sheet by sheet", blocks=(_bars(page), *_blank_sheets(page), *_by_concept(page))),
             *(_section(section, page) for section in page.said),
@@ -87,6 +88,18 @@ def _lacking(marked: Marked, to_pass: ToPass | None) -> Iterator[Block]:
     missing = "" if to_pass is None else to_pass.missing(marked.works, marked.marks, marked.out_of)
     if missing:
         yield Notice((Strong(f"{NOT_ENOUGH}: "), missing))
+
+
+def _by_hand(marked: Marked) -> Iterator[Block]:
+    """The parts that are no sheets."""
+    if marked.by_hand:
+        rows = tuple(
+            ((each.part,), (f"{shown(each.marks)} of {shown(each.out_of)}",), (each.comment or "-",))
+            for each in marked.by_hand
+        )
+        headings = ("Part", "Marks", "Comment")
+        table = Table(title=BY_HAND, headings=headings, rows=rows, numbers=frozenset({1}), shows_title=False)
+        yield blocks.Section(title=BY_HAND, blocks=(table,))
 
 
 class _Page:

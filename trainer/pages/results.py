@@ -203,13 +203,18 @@ def _by_sheet(report: ClassReport) -> Iterator[Block]:
         marks = {each.section: each.marks for each in line.marked.sections}
         who = line.trainee
         rows.append(
-            ((who.id,), (who.name or "-",), *((in_tenths(marks.get(each, Decimal(0))),) for each in report.sections))
+            (
+                (who.id,),
+                (who.name or "-",),
+                *((in_tenths(marks.get(each, Decimal(0))),) for each in report.sections),
+                *((in_tenths(each.marks) if each else "-",) for each in map(line.by_hand, report.parts)),
+            )
         )
     table = Table(
         title="Marks by sheet",
-        headings=("Id", "Name", *(SECTIONS[each].title for each in report.sections)),
+        headings=("Id", "Name", *(SECTIONS[each].title for each in report.sections), *report.parts),
         rows=tuple(rows),
-        numbers=frozenset(range(2, len(report.sections) + 2)),
+        numbers=frozenset(range(2, len(report.sections) + len(report.parts) + 2)),
         unbroken=frozenset({0}),
         shows_title=False,
     )

@@ -7,10 +7,11 @@ from decimal import ROUND_HALF_UP, Decimal
 from trainer.lab.exercise import Exercise
 from trainer.lab.scenario import Asked
 from trainer.lab.works import MustWork
+from trainer.listing import listed
 from trainer.marking.marks import Verdict
 from trainer.results.grades import Facility, MistakeCount, TraineeGrade, common_mistakes, counting, facilities
 
-__all__ = ["FEWEST", "ClassReport", "MissingRow", "SectionAverage", "class_report", "lines_of"]
+__all__ = ["FEWEST", "ClassReport", "MissingRow", "SectionAverage", "class_report", "lines_of", "parts_by_hand"]
 
 FEWEST = 5
 """Of fewer hand-ins no average, no spread and no order of questions is told (common practice, no source)."""
@@ -48,6 +49,8 @@ class ClassReport:
     """What has to work for a pass beside the marks."""
     sections: tuple[str, ...]
     """Ids of the sections that are asked."""
+    parts: tuple[str, ...]
+    """Names of the parts that the instructor marks by hand, beside the sheets."""
     lines: tuple[TraineeGrade, ...]
     """The attempt of each trainee that counts, by group."""
     averages: tuple[SectionAverage, ...]
@@ -88,11 +91,14 @@ def class_report(
     """The report of a class. attempts: one for every lab of the sitting, handed in or not, in the order of the register."""
     sections = tuple(share.section for share in exercise.sections if share.asked is Asked.YES)
     lines = lines_of(exercise, attempts)
+    parts = parts_by_hand(lines)
+    lines = tuple(_told_of_parts(line, parts) for line in lines)
     report = ClassReport(
         title=f"{exercise.code}, {exercise.title}",
         pass_mark=exercise.pass_mark,
         must_work=exercise.must_work,
         sections=sections,
+        parts=parts,
         lines=lines,
         averages=tuple(_averages(sections, lines)),
         questions=facilities(attempts),
@@ -109,6 +115,24 @@ def lines_of(exercise: Exercise, attempts: Sequence[TraineeGrade]) -> tuple[Trai
     """The attempt of each trainee that counts, by group, else in the order of the attempts."""
     counted = counting(attempts, exercise.resits, exercise.pass_mark, exercise.must_work)
     return tuple(sorted(counted, key=lambda grade: grade.trainee.group))
+
+
+def parts_by_hand(lines: Sequence[TraineeGrade]) -> tuple[str, ...]:
+    """The names of the parts that the instructor has marked, in order."""
+    names: dict[str, str] = {}
+    for line in lines:
+        for each in line.marked.by_hand if line.marked else ():
+            names.setdefault(each.part.casefold(), each.part)
+    return tuple(names.values())
+
+
+def _told_of_parts(line: TraineeGrade, parts: Sequence[str]) -> TraineeGrade:
+    """The line, with a notice of the parts that others have marks for."""
+    if line.marked is None:
+        return line
+    lacking = [part for part in parts if line.by_hand(part) is None]
+    note = f"No marks yet for {listed(lacking)}; the total is without." if lacking else ""
+    return replace(line, notices=(*line.notices, *filter(None, [note])))
 
 
 def _missing(lines: Sequence[TraineeGrade]) -> Iterator[MissingRow]:

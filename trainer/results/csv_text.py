@@ -30,16 +30,18 @@ class _Text:
         self.parts.append(text)
 
 
-def csv_text(sections: Sequence[str], grades: Sequence[TraineeGrade], *, decimal_comma: bool) -> str:
-    """A line with headings, then one a trainee: id, name, group, per cent, marks, out of, marks by sheet, and what works of what
-    the key shows: leases, pings, attacks stopped. What a lab has none of is empty.
+def csv_text(
+    sections: Sequence[str], parts: Sequence[str], grades: Sequence[TraineeGrade], *, decimal_comma: bool
+) -> str:
+    """A line with headings, then one a trainee: id, name, group, per cent, marks, out of, marks by sheet and by part, and
+    what works of what the key shows: leases, pings, attacks stopped. What a lab has none of is empty.
 
     Who has handed nothing in has empty cells there, not 0. With a decimal comma the separator is a semicolon.
     """
     out = _Text([])
     writer = csv.writer(out, delimiter=";" if decimal_comma else ",", lineterminator="\r\n")
     titles = [SECTIONS[section].title for section in sections]
-    writer.writerow(["id", "name", "group", "percent", "marks", "out of", *titles, *_WORKS])
+    writer.writerow(["id", "name", "group", "percent", "marks", "out of", *titles, *map(harmless, parts), *_WORKS])
     for grade in grades:
         trainee, marked = grade.trainee, grade.marked
         numbers: list[Decimal] = []
@@ -48,6 +50,8 @@ def csv_text(sections: Sequence[str], grades: Sequence[TraineeGrade], *, decimal
             numbers = [grade.percent, grade.marks, marked.out_of]
             numbers += [by_section.get(section, Decimal(0)) for section in sections]
         texts = [_number(number, decimal_comma=decimal_comma) for number in numbers] or [""] * (3 + len(sections))
+        given = [grade.by_hand(part) for part in parts]
+        texts += ["" if each is None else _number(each.marks, decimal_comma=decimal_comma) for each in given]
         who = [harmless(text) for text in (trainee.id, trainee.name, trainee.group)]
         writer.writerow([*who, *texts, *_works(grade.works)])
     return "".join(out.parts)

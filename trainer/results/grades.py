@@ -8,7 +8,7 @@ from fractions import Fraction
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Resits, Trainee
 from trainer.lab.works import MustWork, Works
-from trainer.marking.marks import CellMark, Marked, shown
+from trainer.marking.marks import CellMark, HandMark, Marked, shown
 from trainer.marking.mistakes import BLANK, NEUTRAL
 
 __all__ = [
@@ -63,6 +63,11 @@ class TraineeGrade:
         """
         has_marks = self.marked is not None and self.marks * 100 >= self.marked.out_of * pass_mark
         return has_marks and self.network_works(must_work)
+
+    def by_hand(self, part: str) -> HandMark | None:
+        """The marks of a part that is marked by hand; None where there are none."""
+        given = self.marked.by_hand if self.marked else ()
+        return next((each for each in given if each.part.casefold() == part.casefold()), None)
 
     @property
     def works(self) -> Works | None:

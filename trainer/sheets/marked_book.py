@@ -10,7 +10,7 @@ from trainer.lab.form import CellRef, Question, RowKey, Section
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Reveal, Scenario
 from trainer.lab.works import IN_NETWORK, NOT_ENOUGH, ToPass
-from trainer.marking.feedback import SIGNS, Message, Remark, answers_in, messages, sign, together
+from trainer.marking.feedback import BY_HAND, SIGNS, Message, Remark, answers_in, messages, sign, together
 from trainer.marking.marks import CellMark, Marked, Verdict, shown
 from trainer.marking.said import EVERY_LABEL, IN_A_LINE, Label, in_words
 from trainer.sheets.book import Book, Cell, Layout, Row, Sheet, Style, cells_of
@@ -95,6 +95,11 @@ def _marks_rows(marked: Marked) -> Iterator[Row]:
     for section in marked.sections:
         figures = cells_of((shown(section.marks), shown(section.out_of)), Style.NUMBER)
         yield Row((Cell(SECTIONS[section.section].title, Style.GIVEN), *figures))
+    for each in marked.by_hand:
+        figures = cells_of((shown(each.marks), shown(each.out_of)), Style.NUMBER)
+        told = f"{BY_HAND}. {each.comment}".strip()
+        height = max(text_height(told, _SUMMARY_WIDTHS[3]), text_height(each.part, _SUMMARY_WIDTHS[0]))
+        yield Row((Cell(each.part, Style.GIVEN), *figures, Cell(told, Style.TEXT)), height=height + 2)
     figures = cells_of((shown(marked.marks), shown(marked.out_of)), Style.NUMBER_COLUMN)
     yield Row((Cell("Total", Style.COLUMN), *figures))
 

@@ -1,7 +1,8 @@
 """The workbook with the instructor's decisions: made once by us, from then on the instructor's alone and only read."""
 
 import re
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from decimal import Decimal
 from fractions import Fraction
 from typing import TypeVar
 
@@ -10,7 +11,7 @@ from trainer.lab.kinds import tidy
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Scenario
 from trainer.marking.marks import exact
-from trainer.marking.overrides import Decision, Override, most_marks, row_called, rows_of
+from trainer.marking.overrides import Decision, Override, marks_of_part, most_marks, row_called, rows_of
 from trainer.sheets.book import Book, Cell, DropDown, Layout, Row, Sheet, Style, cells_of
 from trainer.sheets.cell_names import cell_name
 from trainer.sheets.cells import text_height
@@ -30,17 +31,21 @@ _HEADINGS = ("Trainee", "Sheet", "Row", "Question", "Decision", "Value", "Reason
 _WIDTHS = (14, 16, 18, 26, 20, 22, 60)
 _MAY_WRITE = (
     "an id, or all",
-    "a sheet of the form",
+    "a sheet of the form, or a part of yours",
     "as on the sheet, or all",
     "the column's heading, or all",
     "choose one",
-    "the value; or full, half, none, a number; blank to strike",
+    "the value; or full, half, none, a number; blank to strike; 17 of 20",
     "printed on the feedback",
 )
+_FORMERLY = (_MAY_WRITE[0], "a sheet of the form", _MAY_WRITE[2])
 _WRITTEN_BEFORE = (
-    (*_MAY_WRITE[:3], "the column's heading", "choose one", "the value; or full, half, none, a number", _MAY_WRITE[6]),
+    (*_FORMERLY, "the column's heading", "choose one", "the value; or full, half, none, a number", _MAY_WRITE[6]),
+    (*_FORMERLY, *_MAY_WRITE[3:5], "the value; or full, half, none, a number; blank to strike", _MAY_WRITE[6]),
 )
 """The same row as workbooks have it that were made earlier."""
+_LONGEST_PART = 40
+"""Characters of the name of a part that is marked by hand."""
 _NOTES = (
     "Read at every grade, and never written again by the program. A row changes the marks of cells, for one trainee or "
     "for all; of several rows about one cell the last counts. accept this value: wherever the cell holds that value, however "
@@ -51,6 +56,9 @@ _NOTES = (
     "strike: a spoilt question counts for nobody; the total is less by it. Trainee is all, Value stays blank. Taking the row "
     "away undoes it. use this file: of several files of the trainee the one that Value names counts; Sheet, Row and Question "
     "stay blank.",
+    "marked by hand: a part that is no sheet, such as work at the bench. Write its name under Sheet and 17 of 20 under Value: 20 "
+    "is what it counts beside the 100 of the sheets, alike in every row of the part. Row and Question stay blank, Reason may. A "
+    "row about one trainee goes before one about all; who has no row has no such part.",
 )
 _HEAD_ROW, _SPARE_ROWS = 6, 20
 _NAMED = 8
@@ -68,7 +76,6 @@ def overrides_book() -> Book:
     rows = (
         Row((Cell("The instructor's decisions", Style.TITLE),)),
         *(Row((Cell(note, Style.NOTE),)) for note in _NOTES),
-        Row(),
         Row(cells_of(_HEADINGS, Style.COLUMN)),
         Row(cells_of(_MAY_WRITE, Style.SMALL), height=max(heights)),
         *[Row(cells_of([""] * len(_HEADINGS), Style.ASKED))] * _SPARE_ROWS,
@@ -116,6 +123,8 @@ class _Reader:
         self._sheet = sheet
         self._trainees = list(dict.fromkeys(trainees))
         self._labs_of = labs_of
+        self._counts: dict[str, tuple[str, Decimal]] = {}
+        """Of each part that is marked by hand, in small letters, what it counts, and the cell that says so."""
         self.problems: list[Problem] = []
 
     def rows(self) -> list[Override]:
@@ -155,10 +164,10 @@ class _Reader:
     def _override(self, texts: Mapping[str, str], cells: Mapping[str, str]) -> Override | None:
         if texts["Decision"].casefold() == Decision.USE_FILE.value:
             return self._file_to_use(texts, cells)
+        if texts["Decision"].casefold() == Decision.BY_HAND.value:
+            return self._by_hand(texts, cells)
         before = len(self.problems)
-        trainee = self._one_of(
-            texts, cells, "Trainee", {**{each: each for each in self._trainees}, "all": ""}, "a trainee of this sitting"
-        )
+        trainee = self._trainee_or_all(texts, cells)
         labs = () if trainee is None else self._labs_of(trainee)
         asked = {section for lab in labs or self._labs_of("") for section in lab.asked} or set(SECTIONS)
         titles = {section.title: section.id for section in SECTIONS.values() if section.id in asked}
@@ -203,24 +212,52 @@ class _Reader:
         before = len(self.problems)
         known = {each: each for each in self._trainees}
         trainee = self._one_of(texts, cells, "Trainee", known, "a trainee of this sitting")
-        for heading in ("Sheet", "Row", "Question"):
-            if texts[heading]:
-                wanted = "a decision about a file is about no cell"
-                self._refuse(cells[heading], texts[heading], wanted, "Leave this blank.")
+        self._refuse_cells(texts, cells, ("Sheet", "Row", "Question"), "a decision about a file is about no cell")
         for heading in ("Value", "Reason"):
             if not texts[heading]:
                 self._refuse(cells[heading], "", f"a decision has a {heading.casefold()}", "Write one.")
         if len(self.problems) > before or trainee is None:
             return None
-        return Override(
-            trainee=trainee,
-            section="",
-            row="",
-            question="",
-            decision=Decision.USE_FILE,
-            value=texts["Value"],
-            reason=texts["Reason"],
-        )
+        return _about_no_cell(trainee, Decision.USE_FILE, texts)
+
+    def _by_hand(self, texts: Mapping[str, str], cells: Mapping[str, str]) -> Override | None:
+        """The marks of a part that is no sheet."""
+        before = len(self.problems)
+        trainee = self._trainee_or_all(texts, cells)
+        name = texts["Sheet"]
+        titles = {section.title.casefold() for section in SECTIONS.values()}
+        if not name or len(name) > _LONGEST_PART or name.casefold() in titles:
+            wanted = (
+                f"a part that is marked by hand has a name of its own, of {_LONGEST_PART} characters at most, and is no sheet "
+                "of the form"
+            )
+            self._refuse(cells["Sheet"], name, wanted, "Write one, such as Bench work; for a sheet set marks.")
+        self._refuse_cells(texts, cells, ("Row", "Question"), "a part that is marked by hand has no cells")
+        counts = marks_of_part(texts["Value"])
+        if counts is None:
+            wanted = "marks of a part are written with what it counts (1000 at most), such as 17 of 20, and are no more than that"
+            self._refuse(cells["Value"], texts["Value"], wanted, "Write it so.")
+        elif name:
+            where, out_of = self._counts.setdefault(name.casefold(), (cells["Value"], counts[1]))
+            if out_of != counts[1]:
+                wanted = f"{name} counts {exact(out_of)} in {where}, and a part counts the same for everybody"
+                fix = f"Write the marks of {exact(out_of)}, or change the other rows."
+                self._refuse(cells["Value"], texts["Value"], wanted, fix)
+        if len(self.problems) > before or trainee is None:
+            return None
+        return _about_no_cell(trainee, Decision.BY_HAND, texts, part=name)
+
+    def _trainee_or_all(self, texts: Mapping[str, str], cells: Mapping[str, str]) -> str | None:
+        known = {**{each: each for each in self._trainees}, "all": ""}
+        return self._one_of(texts, cells, "Trainee", known, "a trainee of this sitting")
+
+    def _refuse_cells(
+        self, texts: Mapping[str, str], cells: Mapping[str, str], headings: Iterable[str], wanted: str
+    ) -> None:
+        """Refuses what names a cell where the decision is about none."""
+        for heading in headings:
+            if texts[heading]:
+                self._refuse(cells[heading], texts[heading], wanted, "Leave this blank.")
 
     def _row(self, text: str, cell: str, section: str, labs: Sequence[Scenario]) -> str:
         """The row as the form calls it, "" for every row; what is no row is refused."""
@@ -273,6 +310,19 @@ class _Reader:
 
     def _refuse(self, cell: str, text: str, wanted: str, fix: str) -> None:
         self.problems.append(_problem(cell, repr(text) if text else "nothing", wanted, fix))
+
+
+def _about_no_cell(trainee: str, decision: Decision, texts: Mapping[str, str], *, part: str = "") -> Override:
+    return Override(
+        trainee=trainee,
+        section="",
+        row="",
+        question="",
+        decision=decision,
+        value=texts["Value"],
+        reason=texts["Reason"],
+        part=part,
+    )
 
 
 def _listed(names: Sequence[str]) -> str:

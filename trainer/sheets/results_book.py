@@ -76,7 +76,7 @@ def _order(report: ClassReport) -> str:
 
 
 def _roll_sheet(report: ClassReport) -> Sheet:
-    titles = [SECTIONS[section].title for section in report.sections]
+    titles = [*(SECTIONS[section].title for section in report.sections), *map(harmless, report.parts)]
     must = f", where so much works: {report.must_work.words}" if report.must_work else ""
     note = f"Passed from {report.pass_mark} per cent{must}. Marks by sheet stand on the right."
     rows = (
@@ -98,7 +98,9 @@ def _roll_row(report: ClassReport, grade: TraineeGrade) -> Row:
     cells = cells_of(map(harmless, who), Style.GIVEN)
     if marked is None:
         # Without marks: those of who hands nothing in are not 0.
-        return Row((*cells, *cells_of((grade.absence, *[""] * (len(report.sections) + 5)), Style.NEUTRAL)))
+        return Row(
+            (*cells, *cells_of((grade.absence, *[""] * (len(report.sections) + len(report.parts) + 5)), Style.NEUTRAL))
+        )
     by_section = {section.section: section.marks for section in marked.sections}
     works = grade.works.line if grade.works else "not tried"
     notices = harmless(" ".join(grade.notices))
@@ -108,6 +110,10 @@ def _roll_row(report: ClassReport, grade: TraineeGrade) -> Row:
             *number_cells((grade.marks, marked.out_of, grade.percent)),
             Cell("\u2713 passed", Style.RIGHT) if report.has_passed(grade) else Cell("\u2717 not passed", Style.WRONG),
             *number_cells(by_section.get(section, Decimal(0)) for section in report.sections),
+            *(
+                number_cells([each.marks])[0] if each else Cell("", Style.NEUTRAL)
+                for each in map(grade.by_hand, report.parts)
+            ),
             Cell(works, Style.NEUTRAL),
             Cell(notices, Style.NEUTRAL),
         ),
