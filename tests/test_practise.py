@@ -23,17 +23,22 @@ from trainer import cli
 from trainer.commands import practice_session, practise, watched_reader
 from trainer.commands.demo_class import key_texts
 from trainer.commands.practice_session import WORDS
+from trainer.commands.study_world import StudyWorld
 from trainer.errors import TrainerError
+from trainer.lab.concepts import Concept
 from trainer.lab.form import CellRef, RowKey
 from trainer.lab.rows import WrittenRow
 from trainer.lab.scenario import Reveal, Scenario
-from trainer.marking.marks import Verdict
-from trainer.marking.practice import EXPLANATION, Attempt, attempts
+from trainer.marking.practice import EXPLANATION
 from trainer.sheets.exercise_book import write_exercise_book
 from trainer.sheets.filling import fill_in
 from trainer.store import Sitting
+from trainer.study.asks import concept_of
+from trainer.study.events import Begun, Tried
 from trainer.study.labs import Wanted
+from trainer.study.replay import replayed
 from trainer.study.support import ONLY_GIVEN
+from trainer.study_files import StudyLog, log_of
 
 NOTHING_FILLED_IN = Wanted(support=ONLY_GIVEN)
 OFFICE = shutil.which("soffice")
@@ -55,7 +60,7 @@ class Desk:
         name: str | None = None,
         new: bool = False,
         wanted: Wanted = NOTHING_FILLED_IN,
-        at_end: Callable[[practice_session.PracticeSession], Sequence[str]] = lambda _: (),
+        learner: str | None = None,
     ) -> None:
         """Does a step every five seconds: a word is typed, anything else is done."""
         todo = list(steps)
@@ -77,7 +82,7 @@ class Desk:
             self.now += seconds
 
         around = practise.Surroundings(typed=typed, clock=lambda: self.now, sleep=sleep, time_of_day=lambda: "14:03")
-        assert practise.run(name, self.out, once=None, new=new, wanted=wanted, around=around, at_end=at_end) == 0
+        assert practise.run(name, self.out, once=None, new=new, wanted=wanted, around=around, learner=learner) == 0
         assert not todo
 
     @property
@@ -230,7 +235,7 @@ def test_an_untouched_save_says_where_to_begin_and_calls_nothing_wrong(begun: De
 def test_a_save_is_looked_at_within_a_second(begun: Desk, monkeypatch: pytest.MonkeyPatch):
     saved: list[float] = []
     looked: list[float] = []
-    monkeypatch.setattr(practise.PracticeSession, "take_save", lambda *_: looked.append(begun.now))
+    monkeypatch.setattr(practise.PracticeSession, "take_save", lambda *_: looked.append(begun.now) or [])
     begun.practise(lambda: (begun.save()(), saved.append(begun.now)))
     assert looked[0] - saved[0] <= 0.8
 
@@ -555,23 +560,6 @@ def test_error_an_answer_is_asked_for_of_no_cell(
     begun.practise(begun.save(), typed)
     assert capsys.readouterr().out.splitlines()[-2] == said
     assert json.loads(begun.memory.read_text())["shown"] == []
-
-
-def test_whoever_keeps_a_log_is_told_at_the_end_what_was_tried(begun: Desk, capsys: pytest.CaptureFixture[str]):
-    told: list[tuple[Attempt, ...]] = []
-
-    def at_end(session: practice_session.PracticeSession) -> list[str]:
-        told.append(attempts(session.progress, session.started))
-        return ["Lease comes back tomorrow."]
-
-    begun.practise(begun.save(pools_lease="1 h"), "why G6", at_end=at_end)
-    assert "\nLease comes back tomorrow.\nLeft. " in capsys.readouterr().out
-    (lease,) = (each for each in told[0] if each.cell == begun.first("pools.lease"))
-    assert (lease.first, lease.rung, lease.shown, lease.is_right) == (Verdict.WRONG, EXPLANATION, False, False)
-    assert lease.mistake
-    assert len(told[0]) == 157
-    begun.practise(begun.save(), at_end=at_end)
-    assert told[1] == (), "what was tried before is not told again"
 
 
 def test_anything_else_lists_the_words(begun: Desk, capsys: pytest.CaptureFixture[str]):
@@ -907,3 +895,106 @@ def test_error_once_with_the_workbook_of_no_practice_lab(
     assert capsys.readouterr().err == (
         f"{file}: it holds lab {lab}, which is no practice lab in the output folder. Give the workbook that was filled in.\n"
     )
+
+
+# --- With a learner's log ---------------------------------------------------------------------------------------------
+
+
+def begin_a_log(out: Path, learner: str | None = None) -> StudyLog:
+    log = log_of(out, learner)
+    log.add([Begun(learner=learner or "", start=0)], StudyWorld().moment)
+    return log
+
+
+def of_size(log: StudyLog) -> list[tuple[str, int, bool]]:
+    """First verdict, rung and whether it was right in the end, of the lines about lengths that were not right at once."""
+    tries = [event for _, event in log.read().events if isinstance(event, Tried)]
+    return [
+        (each.first, each.rung, each.right) for each in tries if each.ask == "subnets.prefix" and each.first != "right"
+    ]
+
+
+def test_every_check_is_noted_in_the_log_of_whoever_keeps_one(begun: Desk, capsys: pytest.CaptureFixture[str]):
+    log = begin_a_log(begun.out)
+    begun.practise(begun.save(subnets_prefix="/9"), "why E6", begun.save(subnets_prefix="/9"))
+    assert of_size(log) == [("wrong", 0, False), ("wrong", EXPLANATION, False)]
+    out = capsys.readouterr().out
+    assert re.search(r"^Comes back: tomorrow Size\. In 2 days Place; Range; ", out, re.MULTILINE)
+    study = replayed(log.read(), concept_of)
+    assert study.concepts[Concept.SIZE].last == StudyWorld().moment.day
+    assert study.open_sessions == {}
+    asked = {event.ask for _, event in log.read().events if isinstance(event, Tried)}
+    assert {"subnets.network", "routes.next_hop", "bindings.address"} <= asked
+    assert not asked & {"pools.lease", "bindings.mac"}, "copies say nothing of a concept"
+    begun.practise(begun.save())
+    assert of_size(log)[2:] == [("wrong", EXPLANATION, True)], "what was known before is not noted again"
+
+
+def test_without_a_log_none_is_begun(begun: Desk):
+    begun.practise(begun.save())
+    assert not (begun.out / "practice").exists()
+
+
+def test_a_run_that_is_killed_while_it_notes_leaves_whole_lines_and_the_rest_is_noted_later(
+    begun: Desk, monkeypatch: pytest.MonkeyPatch
+):
+    log = begin_a_log(begun.out)
+    write, left = os.write, 20
+
+    def killed(handle: int, data: bytes) -> int:
+        nonlocal left
+        left -= 1
+        if left < 0:
+            raise KeyboardInterrupt
+        return write(handle, data)
+
+    monkeypatch.setattr(os, "write", killed)
+    with pytest.raises(KeyboardInterrupt):
+        begun.practise(begun.save())
+    monkeypatch.undo()
+    found = log.read()
+    assert (len(found.events), found.torn, found.edited) == (21, 0, 0)
+    assert list(replayed(found, concept_of).open_sessions.values()) == [StudyWorld().moment.day]
+    begun.practise()
+    found = log.read()
+    cells = [(event.ask, event.row) for _, event in found.events if isinstance(event, Tried)]
+    assert len(cells) == len(set(cells))
+    assert (len(cells), found.torn, found.edited) == (120, 0, 0)
+
+
+def test_a_log_that_cannot_be_written_stops_nobody(begun: Desk, capsys: pytest.CaptureFixture[str]):
+    log = begin_a_log(begun.out)
+    away = log.file.with_suffix(".away")
+
+    def refuse() -> None:
+        log.file.rename(away)
+        log.file.mkdir()
+        begun.save()()
+
+    def allow() -> None:
+        log.file.rmdir()
+        away.rename(log.file)
+        begun.save()()
+
+    begun.practise(refuse, allow)
+    first, second = reports(capsys.readouterr().out)
+    assert "Every cell is right." in first
+    assert f"{log.file} is no file." in first
+    assert str(log.file) not in second
+    assert replayed(log.read(), concept_of).tried == 120, "it was noted with the next save"
+
+
+def test_learners_have_labs_of_their_own(desk: Desk, capsys: pytest.CaptureFixture[str]):
+    for name in ("Ana", "Bram"):
+        begin_a_log(desk.out, name)
+    with pytest.raises(TrainerError, match=r"2 people practise in .*: Ana, Bram"):
+        desk.practise()
+    with pytest.raises(TrainerError, match=r"There is no log of 'Anna' yet\. Did you mean Ana\?"):
+        desk.practise(learner="Anna")
+    ana = Desk(desk.out, f"{FOLDER}.ana")
+    ana.practise(wanted=Wanted(sheets=("links",)), learner="Ana")
+    assert ana.sitting.progress(ana.scenario.lab_number).support == 3, "as much as the log asks for"
+    once = ["practise", "--once", str(ana.workbook), "--out", str(desk.out), "--learner"]
+    capsys.readouterr()
+    assert [cli.main([*once, name]) for name in ("Ana", "Bram")] == [0, 1]
+    assert "which is no practice lab in the output folder" in capsys.readouterr().err

@@ -201,11 +201,12 @@ def _practise(options: argparse.Namespace) -> int:
     wanted = Wanted(sheets=sheets_called(options.sheets) if options.sheets else (), support=options.support)
 
     def lab(name: str | None) -> int:
-        return practise.run(name, options.out, once=options.once, new=options.new, wanted=wanted)
+        return practise.run(
+            name, options.out, once=options.once, new=options.new, wanted=wanted, learner=options.learner
+        )
 
     if options.exercise is not None or options.once is not None or options.new or options.sheets:
         without_effect = {
-            "--learner": options.learner,
             "--until": options.until,
             "--after": options.after,
             "--begin-again": options.begin_again,

@@ -132,8 +132,8 @@ def _add_self_study(commands: "argparse._SubParsersAction[argparse.ArgumentParse
         "--support",
         type=int,
         choices=range(1, 6),
-        default=1,
-        help="how much stands there filled in: 1 a whole row, 2 and 3 less, 4 nothing, 5 other rules as well (1)",
+        help="how much stands there filled in: 1 a whole row, 2 and 3 less, 4 nothing, 5 other rules as well (as your log "
+        "shows what you know; without one 1)",
     )
     which = practise.add_mutually_exclusive_group()
     which.add_argument("--once", type=Path, metavar="FILE", help="look at this file once, without waiting")

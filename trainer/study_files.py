@@ -1,8 +1,8 @@
 """The logs of those who practise: OUT/practice/log.jsonl, or log-NAME.jsonl for each of several people on one computer.
 
 A log is only ever added to, a line an event, brought to the disk at once. Two windows take turns by a lock file that is
-held for one line; the file is read again before each, so what the other window wrote is known. A log may be copied, moved
-to another computer, or deleted: nothing else knows of it.
+held while one of them adds its lines; the file is read again before, so what the other window wrote is known. A log may be
+copied, moved to another computer, or deleted: nothing else knows of it.
 """
 
 import os
@@ -17,12 +17,14 @@ from pathlib import Path
 from trainer.errors import TrainerError, did_you_mean
 from trainer.files import digest_of, make_folder
 from trainer.lock import alone
-from trainer.study.events import Begun, Event, Log, Moment, line_of, read_log
+from trainer.study.events import Begun, Event, Log, Moment, lines_of, read_log
 
-__all__ = ["LARGEST_LOG", "StudyLog", "log_of", "logs_in", "read_log_file"]
+__all__ = ["LARGEST_LOG", "StudyLog", "begun_log", "log_of", "logs_in", "meant_learner", "read_log_file"]
 
 LARGEST_LOG = 20 * 2**20
 """Bytes of a log; a year of daily rounds has about 2 MB."""
+_TO_THE_END = os.O_WRONLY | os.O_APPEND | os.O_CREAT | getattr(os, "O_BINARY", 0)
+"""How a log is opened; one system would write line ends of its own."""
 _PATIENCE = 5.0
 """Seconds that a window waits for its turn."""
 _ONE_THREAD = threading.Lock()
@@ -34,6 +36,11 @@ class StudyLog:
     """One learner's log on disk; it need not be there yet."""
 
     file: Path
+
+    @property
+    def called(self) -> str:
+        """What tells it from the logs of others, in letters of a file's name; "" of one without a name."""
+        return self.file.stem.removeprefix("log").removeprefix("-")
 
     def read(self) -> Log:
         """All that it holds; an empty log where there is no file. Raises TrainerError where it cannot be read."""
@@ -61,23 +68,22 @@ class StudyLog:
             yield
 
     def _added(self, events: Sequence[Event], moment: Moment) -> Log:
-        log = self.read()
-        for event in events:
-            data = line_of(event, moment, log).encode("utf-8")
+        """Writes a line at a time, so that a run that is killed leaves whole lines behind."""
+        lines = lines_of(events, moment, self.read())
+        try:
+            handle = os.open(self.file, _TO_THE_END, 0o600)
             try:
-                handle = os.open(self.file, os.O_WRONLY | os.O_APPEND | os.O_CREAT, 0o600)
-                try:
-                    os.write(handle, data)
-                    os.fsync(handle)
-                finally:
-                    os.close(handle)
-            except OSError as error:
-                raise TrainerError(
-                    f"{self.file} cannot be written ({error.strerror}). Close it if another program has it open, make room if "
-                    "the disk is full, or take its write protection away; then go on."
-                ) from error
-            log = self.read()
-        return log
+                for line in lines:
+                    os.write(handle, line.encode("utf-8"))
+                os.fsync(handle)
+            finally:
+                os.close(handle)
+        except OSError as error:
+            raise TrainerError(
+                f"{self.file} cannot be written ({error.strerror}). Close it if another program has it open, make room if "
+                "the disk is full, or take its write protection away; then go on."
+            ) from error
+        return self.read()
 
 
 def read_log_file(file: Path) -> Log:
@@ -119,6 +125,22 @@ def log_of(out: Path, learner: str | None) -> StudyLog:
             f"'{names[0] if names else 'Ana'}'.{first}"
         )
     return StudyLog(found[0][1] if found else folder / "log.jsonl")
+
+
+def begun_log(out: Path, learner: str | None) -> StudyLog | None:
+    """The log of a learner that was begun; None where nobody has one, and none is named.
+
+    Raises TrainerError as log_of, and where a name is given that has no log.
+    """
+    log = log_of(out, learner)
+    if log.file.exists():
+        return log
+    if learner is None:
+        return None
+    meant = meant_learner(out, learner)
+    raise TrainerError(
+        f"There is no log of {learner!r} yet. {f'{meant} ' if meant else ''}To begin one: trainer practise --learner {learner!r}"
+    )
 
 
 def meant_learner(out: Path, learner: str) -> str:

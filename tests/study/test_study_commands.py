@@ -128,7 +128,7 @@ def test_a_round_is_noted_and_says_what_comes_back(
     assert "Right at the first try: Size, Prefix length 3 times; Size, Mask 3 times." in out
     assert "Comes back: in 2 days Size, Prefix length; Size, Mask." in out
     found = studied(tmp_path)
-    assert (found.tried, found.concepts[Concept.SIZE].row, found.open_sessions) == (6, 1, ())
+    assert (found.tried, found.concepts[Concept.SIZE].row, found.open_sessions) == (6, 1, {})
     assert quick.run("size", tmp_path, world=Desk().world) == 0
     assert "Size is done for today" in capsys.readouterr().out
 
@@ -147,7 +147,7 @@ def test_what_was_done_before_somebody_leaves_is_in_the_log(tmp_path: Path):
     quick.run("range", tmp_path, world=Desk("10.0.0.1", "skip", "10.0.0.1").world)
     tries = [event for _, event in log_of(tmp_path, None).read().events if isinstance(event, Tried)]
     assert [(each.first, each.right) for each in tries] == [("wrong", False)] * 2
-    assert studied(tmp_path).open_sessions == ()
+    assert studied(tmp_path).open_sessions == {}
 
 
 def test_error_no_such_concept(tmp_path: Path):

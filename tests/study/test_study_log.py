@@ -250,8 +250,8 @@ def test_until_is_kept_changed_and_taken_back():
 def test_a_session_that_did_not_end_is_known():
     begins = (moment(), Session(session="a", what="quick"))
     ends = (moment(), Session(session="a", what="quick", ends=True))
-    assert study(log(begins)).open_sessions == ("a",)
-    assert study(log(begins, ends)).open_sessions == ()
+    assert study(log(begins)).open_sessions == {"a": moment().day}
+    assert study(log(begins, ends)).open_sessions == {}
 
 
 # Today ----------------------------------------------------------------------------------------------------------------

@@ -32,6 +32,7 @@ from trainer.study.examples import example_for
 from trainer.study.fading import filled_in
 from trainer.study.labs import Wanted, can_be_asked, draw_for_practice, short
 from trainer.study.support import FULL_EXAMPLE, ONLY_GIVEN
+from trainer.study_files import StudyLog
 
 __all__ = [
     "Practised",
@@ -93,9 +94,10 @@ def exercise_called(name: str | None) -> Practised:
     )
 
 
-def practice_folder(exercise: Exercise, out: Path) -> Sitting:
-    """Where the labs of an exercise lie that somebody practises on."""
-    return Sitting(out / f"practice-{exercise.code}")
+def practice_folder(exercise: Exercise, out: Path, log: StudyLog | None = None) -> Sitting:
+    """Where the labs of an exercise lie that somebody practises on; of several learners each has labs of their own."""
+    whose = f".{log.called}" if log is not None and log.called else ""
+    return Sitting(out / f"practice-{exercise.code}{whose}")
 
 
 def sheets_called(names: str) -> tuple[str, ...]:
@@ -165,7 +167,8 @@ def _drawn(
     trainee = Trainee(id=WHO, attempt=len(labs) + 1 if lost is None else lost.attempt)
     number = lab_number(secret, exercise.code, trainee, {each.lab for each in labs}) if lost is None else lost.lab
     rng = random.Random(lab_seed(secret, exercise, trainee))
-    dealt, common = draw_for_practice(exercise, wanted.support, rng)
+    support = FULL_EXAMPLE if wanted.support is None else wanted.support
+    dealt, common = draw_for_practice(exercise, support, rng)
     slot = lab_slot(secret, dealt, common, trainee.attempt - 1)
     scenario = draw_lab(dealt, common, trainee, number, slot, rng)
     if wanted.sheets:
@@ -174,7 +177,7 @@ def _drawn(
     key = derive_key(scenario)
     trials = len(prove(scenario, key).trials)
     sitting.write_lab(scenario, key)
-    sitting.write_progress(Progress(lab=number, support=wanted.support, filled_in=filled_in(scenario, wanted.support)))
+    sitting.write_progress(Progress(lab=number, support=support, filled_in=filled_in(scenario, support)))
     mine = RegisteredLab(lab=number, trainee=WHO, attempt=trainee.attempt)
     labs = labs if lost is not None else (*labs, mine)
     sitting.write_register(Register(format=FORMAT, exercise=exercise, common=common, labs=labs))

@@ -6,6 +6,7 @@ from functools import cached_property
 from pathlib import Path
 
 from trainer.commands.crash_log import write_log
+from trainer.commands.lab_log import LabLog
 from trainer.commands.practice_labs import example_lab
 from trainer.commands.practice_lines import (
     bar_lines,
@@ -15,7 +16,6 @@ from trainer.commands.practice_lines import (
     report_lines,
     step_lines,
 )
-from trainer.commands.terminal import say
 from trainer.commands.watched_reader import MarkingCrashed, watched_reader
 from trainer.errors import TrainerError, did_you_mean
 from trainer.lab.exercise import Exercise
@@ -82,6 +82,8 @@ class PracticeSession:
     progress: Progress
     started: Progress
     """What was known when it began."""
+    log: LabLog | None = None
+    """Where it is noted what was tried; None where nobody keeps a log."""
     marked: Marked = field(default_factory=lambda: Marked(cells=(), sections=()))
     names: CellNames = field(default_factory=dict)
     notices: tuple[str, ...] = ()
@@ -125,109 +127,114 @@ class PracticeSession:
         self.progress = replace(self.progress, file=stamp or ())
         self._keep()
 
-    def take_save(self, stamp: tuple[int, ...], when: str = "") -> None:
-        """Remembers what was read as a save, and reports it. when: the time on the learner's clock."""
+    def take_save(self, stamp: tuple[int, ...], when: str = "") -> list[str]:
+        """Remembers what was read as a save; gives the report. when: the time on the learner's clock."""
+        before, troubles = self.remember(stamp)
+        return [*report_lines(self.marked, self.progress, self.names, before, when), *self.notices, *troubles]
+
+    def remember(self, stamp: tuple[int, ...]) -> tuple[Progress, list[str]]:
+        """Takes what was read as a save; gives what was known before, and what to say where not all could be written down.
+
+        The log comes first: what is in it is not noted twice, and what is not would be missed if the lab's own file knew it.
+        """
         before, self.progress = self.progress, after_save(self.progress, self.marked, stamp)
         self.hinted_at = None
         self._reasons_told.clear()
-        fault = self._keep()
-        say(*report_lines(self.marked, self.progress, self.names, before, when), *self.notices, *fault)
+        noted = self.log.note(self.progress, self.started) if self.log is not None else []
+        return before, [*noted, *self._keep()]
 
-    def report(self) -> None:
+    def enter(self) -> list[str]:
+        """Begins the session in the log, if there is one; gives what to say where that cannot be done."""
+        return self.log.begin() if self.log is not None else []
+
+    def leave(self) -> list[str]:
+        """Ends the session in the log, if there is one; gives what comes back when."""
+        return self.log.end(self.progress, self.started) if self.log is not None else []
+
+    def report(self) -> list[str]:
         """How it stands, where nothing was saved anew."""
-        say(*report_lines(self.marked, self.progress, self.names))
+        return list(report_lines(self.marked, self.progress, self.names))
 
-    def obey(self, line: str, now: float) -> None:
-        """Does what a typed line asks for, of the words that concern this lab alone."""
+    def obey(self, line: str, now: float) -> list[str]:
+        """What is said to a typed line, of the words that concern this lab alone."""
         word, _, rest = line.strip().partition(" ")
         word, rest = word.casefold(), rest.strip()
         asked_which, self._asks_which = self._asks_which, False
         if not self.marked.sections:
-            say("The workbook could not be read yet. Save it once more.")
-            return
+            return ["The workbook could not be read yet. Save it once more."]
         match word:
             case "hint" | "why" | "steps" if is_a_cell(rest):
-                self._about_a_cell(word, rest, now)
+                return self._about_a_cell(word, rest, now)
             case "hint" | "why" | "steps":
-                self._about_what_is_shown(word, rest, now)
+                return self._about_what_is_shown(word, rest, now)
             case "list":
-                say(*list_lines(self.marked, self.progress, self.names))
+                return list(list_lines(self.marked, self.progress, self.names))
             case "bars":
-                say(*bar_lines(self.marked, self.progress))
+                return list(bar_lines(self.marked, self.progress))
             case "answer" if not rest:
                 self._asks_which = True
-                say("Of which cell? Type its name, such as G7, or with its sheet: Subnets G7.")
+                return ["Of which cell? Type its name, such as G7, or with its sheet: Subnets G7."]
             case "answer":
-                self._answer(rest)
+                return self._answer(rest)
             case _ if asked_which and word:
-                self._answer(line.strip())
+                return self._answer(line.strip())
             case _:
-                say(WORDS)
+                return WORDS.splitlines()
 
     # --- What is shown, and sheets ------------------------------------------------------------------------------------
 
-    def _about_what_is_shown(self, word: str, sheet: str, now: float) -> None:
+    def _about_what_is_shown(self, word: str, sheet: str, now: float) -> list[str]:
         section = section_called(sheet, self.marked)
         if sheet and section is None:
             titles = [SECTIONS[each.section].title for each in self.marked.sections]
-            say(f"There is no sheet {sheet!r} to fill in. {did_you_mean(sheet, titles)}".rstrip())
-            return
+            return [f"There is no sheet {sheet!r} to fill in. {did_you_mean(sheet, titles)}".rstrip()]
         to_do = next_to_do(self.marked, self.progress, section)
         if not to_do:
             what = f"Every cell of {SECTIONS[section].title}" if section else "Every cell"
-            say(f"{what} is right: there is nothing to explain.")
-        elif word == "steps" or to_do[0].is_blank:
-            self._steps(to_do[0])
-        elif word == "hint":
-            self._hint(now, [each for each in to_do if not each.is_blank][:AT_ONCE])
-        else:
-            self._why([each for each in to_do if not each.is_blank][:AT_ONCE])
+            return [f"{what} is right: there is nothing to explain."]
+        if word == "steps" or to_do[0].is_blank:
+            return self._steps(to_do[0])
+        written = [each for each in to_do if not each.is_blank][:AT_ONCE]
+        return self._hint(now, written) if word == "hint" else self._why(written)
 
     # --- One cell -----------------------------------------------------------------------------------------------------
 
-    def _asked_about(self, word: str, request: str) -> AskedAbout | None:
-        """None where it was said why it is not known which cell is meant."""
+    def _asked_about(self, word: str, request: str) -> AskedAbout | str:
+        """What to say where it is not known which cell is meant."""
         to_do = next_to_do(self.marked, self.progress)
         here = section_of(to_do[0].refs[0]) if to_do else None
-        asked = asked_about(request, self.marked, self.names, here, word)
-        if isinstance(asked, str):
-            say(asked)
-            return None
-        return asked
+        return asked_about(request, self.marked, self.names, here, word)
 
-    def _about_a_cell(self, word: str, request: str, now: float) -> None:
+    def _about_a_cell(self, word: str, request: str, now: float) -> list[str]:
         asked = self._asked_about(word, request)
-        if asked is None:
-            return
+        if isinstance(asked, str):
+            return [asked]
         to_do = to_do_of(asked.ref, self.marked, self.progress)
         verdict = asked.cell.verdict if asked.cell else None
         if verdict is Verdict.FOLLOWS:
-            say(f"{asked.name} follows rightly from an answer that is not right yet. Put that right first.")
-        elif asked.cell is None and to_do is None:
-            say(f"{asked.name}: no more rows are needed.")
-        elif verdict is Verdict.RIGHT and word != "steps":
-            say(f"{asked.name} is right.")
-        elif to_do is None or to_do.is_blank:
-            self._about_a_blank_cell(word, asked)
-        elif word == "steps":
-            self._show_steps(asked.ref, [asked.ref], only=asked.ref.question)
-        elif word == "hint":
-            self._hint(now, [to_do])
-        else:
-            self._why([to_do])
+            return [f"{asked.name} follows rightly from an answer that is not right yet. Put that right first."]
+        if asked.cell is None and to_do is None:
+            return [f"{asked.name}: no more rows are needed."]
+        if verdict is Verdict.RIGHT and word != "steps":
+            return [f"{asked.name} is right."]
+        if to_do is None or to_do.is_blank:
+            return self._about_a_blank_cell(word, asked)
+        if word == "steps":
+            return self._show_steps(asked.ref, [asked.ref], only=asked.ref.question)
+        return self._hint(now, [to_do]) if word == "hint" else self._why([to_do])
 
-    def _about_a_blank_cell(self, word: str, asked: AskedAbout) -> None:
+    def _about_a_blank_cell(self, word: str, asked: AskedAbout) -> list[str]:
         """Nothing is wrong there, and nothing is right: what to do in order to fill it in."""
         question = QUESTIONS[asked.ref.question]
         if word == "hint":
-            say(f"{asked.name} ({question.heading}): {question.how(self.scenario)}", *self._climb([asked.ref], HINT))
-            return
+            how = f"{asked.name} ({question.heading}): {question.how(self.scenario)}"
+            return [how, *self._climb([asked.ref], HINT)]
         row = [ref for ref in self.names if (section_of(ref), ref.row) == (section_of(asked.ref), asked.ref.row)]
         written = {each.question for each in self._written_in(asked.ref)}
         is_blank = not written - {ref.question for ref in self.progress.filled_in if ref.row == asked.ref.row}
-        if word == "why":
-            say(f"{asked.name}: nothing stands there yet, so nothing is wrong.")
-        self._show_steps(asked.ref, row if is_blank else [asked.ref], only=None if is_blank else asked.ref.question)
+        lines = [f"{asked.name}: nothing stands there yet, so nothing is wrong."] if word == "why" else []
+        only = None if is_blank else asked.ref.question
+        return [*lines, *self._show_steps(asked.ref, row if is_blank else [asked.ref], only=only)]
 
     def _written_in(self, ref: CellRef) -> list[CellRef]:
         """The cells of its row in which something stands."""
@@ -239,59 +246,57 @@ class PracticeSession:
 
     # --- What is told -------------------------------------------------------------------------------------------------
 
-    def _hint(self, now: float, to_do: Sequence[ToDo]) -> None:
+    def _hint(self, now: float, to_do: Sequence[ToDo]) -> list[str]:
         """The next hint for what is shown; the last one again where nobody had time to try it."""
         is_too_soon = self.hinted_at is not None and now - self.hinted_at < NEXT_HINT_AFTER
-        lines: list[str] = []
+        more: list[str] = []
         if not is_too_soon:
             self.progress = self.progress.with_next_rung(to_do)
             self.hinted_at = now
-            lines = self._keep()
+            more = self._keep()
         elif any(self._rung(each) < STEPS for each in to_do):
-            lines = ["Try that first. The next hint comes after a save, or in half a minute."]
+            more = ["Try that first. The next hint comes after a save, or in half a minute."]
         climbed = [replace(each, rung=self._rung(each)) for each in to_do]
-        say(*hint_lines(climbed, self.names))
+        lines = list(hint_lines(climbed, self.names))
         for each in climbed:
             if each.rung == STEPS:
-                self._show_steps(each.refs[0], each.refs, only=each.refs[0].question)
-        say(*lines) if lines else None
+                lines += self._show_steps(each.refs[0], each.refs, only=each.refs[0].question)
+        return [*lines, *more]
 
     def _rung(self, to_do: ToDo) -> int:
         return max(self.progress.rungs.get(ref, 0) for ref in to_do.refs)
 
-    def _why(self, to_do: Sequence[ToDo]) -> None:
+    def _why(self, to_do: Sequence[ToDo]) -> list[str]:
         """What is wrong; asked again without a save in between, what was not told yet."""
         refs = [ref for each in to_do for ref in each.refs]
         times = self._reasons_told.get(refs[0], 0)
         self._reasons_told[refs[0]] = times + 1
-        say(*reason_lines(to_do, self.names, times), *self._climb(refs, EXPLANATION))
+        return [*reason_lines(to_do, self.names, times), *self._climb(refs, EXPLANATION)]
 
-    def _steps(self, to_do: ToDo) -> None:
+    def _steps(self, to_do: ToDo) -> list[str]:
         """The way to what is to be done next: of a blank row all of it, else of the cell."""
         ref = to_do.refs[0]
         others = {each for each in self._written_in(ref) if each not in self.progress.filled_in}
-        self._show_steps(ref, to_do.refs, only=None if to_do.is_blank and not others else ref.question)
+        return self._show_steps(ref, to_do.refs, only=None if to_do.is_blank and not others else ref.question)
 
-    def _show_steps(self, ref: CellRef, cells: Iterable[CellRef], *, only: str | None) -> None:
+    def _show_steps(self, ref: CellRef, cells: Iterable[CellRef], *, only: str | None) -> list[str]:
         section = SECTIONS[section_of(ref)]
         row = ref.row if section.open is None else None
         worked = example_for(self.scenario, self._other_lab, section.id, row)
         if worked is None:
-            say(QUESTIONS[ref.question].how(self.scenario))
-            return
-        say(*step_lines(worked, only=only), *self._climb(cells, STEPS))
+            return [QUESTIONS[ref.question].how(self.scenario)]
+        return [*step_lines(worked, only=only), *self._climb(cells, STEPS)]
 
-    def _answer(self, request: str) -> None:
+    def _answer(self, request: str) -> list[str]:
         if not is_a_cell(request):
-            say("Say which cell: answer G7, or with its sheet: answer Subnets G7")
-            return
+            return ["Say which cell: answer G7, or with its sheet: answer Subnets G7"]
         asked = self._asked_about("answer", request)
-        if asked is None:
-            return
+        if isinstance(asked, str):
+            return [asked]
         answer = answer_to(asked, self.progress, self.scenario)
         if answer.shown is not None:
             self.progress = self.progress.with_shown(answer.shown)
-        say(answer.words, *self._keep())
+        return [answer.words, *self._keep()]
 
     def _climb(self, cells: Iterable[CellRef], rung: int) -> list[str]:
         self.progress = self.progress.with_rung(cells, rung)

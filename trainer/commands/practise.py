@@ -16,6 +16,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from trainer.commands.lab_log import LabLog
 from trainer.commands.practice_labs import (
     Practised,
     TakenUp,
@@ -26,6 +27,7 @@ from trainer.commands.practice_labs import (
     take_up,
 )
 from trainer.commands.practice_session import NotMarked, PracticeSession
+from trainer.commands.study_world import StudyWorld
 from trainer.commands.terminal import say
 from trainer.commands.watched_reader import watched_reader
 from trainer.errors import TrainerError
@@ -35,7 +37,10 @@ from trainer.lab.scenario import Scenario
 from trainer.listing import listed
 from trainer.lock import alone
 from trainer.store import Sitting, lab_of, read_returned
-from trainer.study.labs import Wanted
+from trainer.study.asks import concept_of
+from trainer.study.labs import Wanted, support_for
+from trainer.study.replay import replayed
+from trainer.study_files import StudyLog, begun_log
 
 __all__ = ["Keyboard", "Surroundings", "run"]
 
@@ -141,27 +146,38 @@ def run(
     once: Path | None,
     new: bool,
     wanted: Wanted = ANY_LAB,
+    learner: str | None = None,
     around: Surroundings | None = None,
-    at_end: Callable[[PracticeSession], Sequence[str]] = lambda _session: (),
+    world: StudyWorld | None = None,
 ) -> int:
-    """wanted: which sheets are asked, and how much stands there filled in. at_end: called whenever a lab is left; gives what
-    is to be said then.
+    """wanted: which sheets are asked, and how much stands there filled in. learner: whose log it is noted in; without a name
+    the only one there is. Where there is none, nothing is noted.
     """
+    log, world = begun_log(out, learner), StudyWorld() if world is None else world
     if once is not None:
-        return _look_once(once, _sittings(name, out))
+        return _look_once(once, _sittings(name, out, log), log, world)
     practised = exercise_called(name)
-    practice = _begin_lab(practised, practice_folder(practised.exercise, out), wanted, new=new)
+    sitting = practice_folder(practised.exercise, out, log)
+    practice = _begin_lab(practised, sitting, wanted, log, world, new=new)
     around = Surroundings(typed=Keyboard()) if around is None else around
     while True:
         with alone(practice.sitting.practice_lock(practice.scenario.lab_number), practice.workbook):
-            another = _watch(practice, practised.exercise, wanted, around)
-        if lines := at_end(practice):
-            say(*lines)
+            try:
+                _tell(practice.enter())
+                another = _watch(practice, practised.exercise, wanted, around)
+            finally:
+                told = practice.leave()
+            _tell(told)
         if another is None:
             say("Left. The same command takes this lab up again.")
             return 0
         wanted = another
-        practice = _begin_lab(practised, practice.sitting, wanted, new=True)
+        practice = _begin_lab(practised, practice.sitting, wanted, log, world, new=True)
+
+
+def _tell(lines: Sequence[str]) -> None:
+    if lines:
+        say(*lines)
 
 
 def _watch(practice: PracticeSession, exercise: Exercise, wanted: Wanted, around: Surroundings) -> Wanted | None:
@@ -178,7 +194,7 @@ def _watch(practice: PracticeSession, exercise: Exercise, wanted: Wanted, around
         if word.casefold() == "quit":
             return None
         if word.casefold() != "new":
-            practice.obey(line, around.clock())
+            _tell(practice.obey(line, around.clock()))
             continue
         try:
             sheets = sheets_called(rest) if rest.strip() else wanted.sheets
@@ -196,7 +212,7 @@ def _begin(practice: PracticeSession, is_known: bool) -> None:
     except TrainerError:
         return
     if is_known and practice.progress.seen:
-        practice.report()
+        say(*practice.report())
 
 
 def _look(practice: PracticeSession, watch: _Watch, around: Surroundings) -> None:
@@ -217,8 +233,7 @@ def _look(practice: PracticeSession, watch: _Watch, around: Surroundings) -> Non
         else:
             if around.stat(practice.workbook) == stamp:
                 watch.settle(stamp)
-                say()
-                practice.take_save(stamp, around.time_of_day())
+                say("", *practice.take_save(stamp, around.time_of_day()))
             return
     elif stamp is not None:
         return
@@ -226,7 +241,7 @@ def _look(practice: PracticeSession, watch: _Watch, around: Surroundings) -> Non
         say(f"{practice.workbook}: {trouble}")
 
 
-def _look_once(file: Path, sittings: Sequence[Sitting]) -> int:
+def _look_once(file: Path, sittings: Sequence[Sitting], log: StudyLog | None, world: StudyWorld) -> int:
     """Grades one file, which need not lie in the folder, and prints what a save there would have printed."""
     try:
         numbers = watched_reader.paper(read_returned(file)).numbers
@@ -235,7 +250,8 @@ def _look_once(file: Path, sittings: Sequence[Sitting]) -> int:
     for sitting in sittings:
         for number in numbers:
             if sitting.has_register and lab_of(sitting.register(), number):
-                return _take_once(_session(sitting, sitting.register().exercise, sitting.scenario(number)), file)
+                exercise, scenario = sitting.register().exercise, sitting.scenario(number)
+                return _take_once(_session(sitting, exercise, scenario, log, world), file)
     found = f"holds lab {numbers[0]}" if numbers else "holds no lab number"
     where = " or ".join(str(sitting.folder) for sitting in sittings) or "the output folder"
     raise TrainerError(
@@ -252,14 +268,20 @@ def _take_once(practice: PracticeSession, file: Path) -> int:
     except TrainerError as error:
         raise TrainerError(f"{file}: {error}") from error
     is_its_own = file.resolve() == practice.workbook.resolve()
-    practice.take_save((_stamp(file) if is_its_own else None) or practice.progress.file)
+    stamp = (_stamp(file) if is_its_own else None) or practice.progress.file
+    _tell([*practice.enter(), *practice.take_save(stamp), *practice.leave()])
     return 0
 
 
-def _begin_lab(practised: Practised, sitting: Sitting, wanted: Wanted, *, new: bool) -> PracticeSession:
+def _begin_lab(
+    practised: Practised, sitting: Sitting, wanted: Wanted, log: StudyLog | None, world: StudyWorld, *, new: bool
+) -> PracticeSession:
     """The lab that was begun, or another one; says which, and where its files are."""
+    if wanted.support is None and log is not None:
+        study = replayed(log.read(), concept_of)
+        wanted = replace(wanted, support=support_for(study, practised.exercise, wanted.sheets))
     taken_up = take_up(practised, sitting, wanted, new=new)
-    practice = _session(sitting, practised.exercise, taken_up.scenario)
+    practice = _session(sitting, practised.exercise, taken_up.scenario, log, world)
     if taken_up.trials is not None:
         practice.hand_over(_stamp(practice.workbook))
     say(*_introduction(practice, taken_up))
@@ -284,13 +306,23 @@ def _introduction(practice: PracticeSession, taken_up: TakenUp) -> list[str]:
     ]
 
 
-def _session(sitting: Sitting, exercise: Exercise, scenario: Scenario) -> PracticeSession:
+def _session(
+    sitting: Sitting, exercise: Exercise, scenario: Scenario, log: StudyLog | None, world: StudyWorld
+) -> PracticeSession:
     progress = sitting.progress(scenario.lab_number)
-    return PracticeSession(sitting=sitting, exercise=exercise, scenario=scenario, progress=progress, started=progress)
+    return PracticeSession(
+        sitting=sitting,
+        exercise=exercise,
+        scenario=scenario,
+        progress=progress,
+        started=progress,
+        log=None if log is None else LabLog(log, world),
+    )
 
 
-def _sittings(name: str | None, out: Path) -> list[Sitting]:
-    """The practice folder of the exercise that was named; all there are where none was."""
+def _sittings(name: str | None, out: Path, log: StudyLog | None) -> list[Sitting]:
+    """The practice folder of the exercise that was named; all there are of the learner where none was."""
     if name is not None:
-        return [practice_folder(exercise_called(name).exercise, out)]
-    return [Sitting(folder) for folder in sorted(out.glob("practice-*"))]
+        return [practice_folder(exercise_called(name).exercise, out, log)]
+    whose = f".{log.called}" if log is not None and log.called else ""
+    return [Sitting(folder) for folder in sorted(out.glob(f"practice-*{whose}"))]

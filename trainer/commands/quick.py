@@ -1,7 +1,7 @@
 """`trainer quick [CONCEPT]`: eight short questions, about five minutes. Each is noted in the log when it is done."""
 
 from collections import defaultdict
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from datetime import date
 from pathlib import Path
 
@@ -10,7 +10,7 @@ from trainer.commands.terminal import say
 from trainer.errors import TrainerError, did_you_mean
 from trainer.lab.concepts import Concept
 from trainer.listing import listed
-from trainer.study.asks import called_kind, concept_of
+from trainer.study.asks import KINDS, called_kind, concept_of
 from trainer.study.events import Session
 from trainer.study.order import called
 from trainer.study.replay import Study, replayed
@@ -64,19 +64,23 @@ def nothing_to_ask(concept: Concept | None) -> str:
     return "Nothing is due, and what comes next is done for today. Tomorrow there is more: trainer practise"
 
 
-def run_round(log: StudyLog, study: Study, kinds: Sequence[str], world: StudyWorld) -> None:
-    """A round of questions, until the last one or until quit; what was done is in the log whatever happens."""
+def run_round(log: StudyLog, study: Study, kinds: Sequence[str], world: StudyWorld, what: str = "quick") -> None:
+    """A round of questions, until the last one or until quit; what was done is in the log whatever happens.
+
+    what: what the log calls the session, "after" where marked work was the reason.
+    """
     asked = new_round(study, kinds, world)
     session = asked.session
-    log.add([Session(session=session, what="quick")], world.moment)
+    log.add([Session(session=session, what=what)], world.moment)
     say(*WORDS)
     while lines := asked.ask_next():
         say("", lines[0])
         say(*(f"  {line}" for line in lines[1:]))
         if not _answered(asked, log, world):
             break
-    found = log.add([Session(session=session, what="quick", ends=True)], world.moment)
-    say("", *asked.summary(), *comes_back(asked, replayed(found, concept_of), world.moment.day))
+    found = log.add([Session(session=session, what=what, ends=True)], world.moment)
+    asks = [each.ask for each in asked.done]
+    say("", *asked.summary(), *comes_back(asks, replayed(found, concept_of), world.moment.day))
     say("Go on: trainer practise")
 
 
@@ -105,18 +109,26 @@ def _answered(asked: Round, log: StudyLog, world: StudyWorld) -> bool:
     return not asked.has_left
 
 
-def comes_back(asked: Round, study: Study, clock: date) -> Iterator[str]:
-    """When the kinds of this round are asked again, the earliest first. clock: the day by the computer's clock."""
+def comes_back(
+    asks: Collection[str], study: Study, clock: date, named: Callable[[str], str] = called_kind
+) -> Iterator[str]:
+    """When these kinds are asked again, the earliest first.
+
+    clock: the day by the computer's clock; named: how a kind is called.
+    """
     today = of_today(study, clock).day
-    days: dict[date, list[str]] = defaultdict(list)
-    for ask in dict.fromkeys(each.ask for each in asked.done):
+    due: dict[str, date] = {}
+    for ask in (ask for kinds in KINDS.values() for ask in kinds if ask in asks):
         if ask in study.cards:  # not where the log could not be written
-            days[study.cards[ask].due].append(called_kind(ask))
+            due[named(ask)] = min(study.cards[ask].due, due.get(named(ask), date.max))
+    days: dict[date, list[str]] = defaultdict(list)
+    for name, day in due.items():
+        days[day].append(name)
     if days:
-        told = (f"{_in_days(day, today)} {'; '.join(names)}" for day, names in sorted(days.items()))
-        yield f"Comes back: {'. '.join(told)}."
+        told = ". ".join(f"{_in_days(day, today)} {'; '.join(names)}" for day, names in sorted(days.items()))
+        yield f"Comes back: {told[0].lower()}{told[1:]}."
 
 
 def _in_days(day: date, today: date) -> str:
     left = (day - today).days
-    return "tomorrow" if left <= 1 else f"in {left} days"
+    return "Tomorrow" if left <= 1 else f"In {left} days"

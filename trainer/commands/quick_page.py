@@ -156,7 +156,8 @@ class QuickApp:
             study = replayed(self.log.read(), concept_of)
         except TrainerError as error:
             return (*self.asked.summary(), str(error))
-        return (*self.asked.summary(), *comes_back(self.asked, study, self.world.moment.day))
+        asks = [each.ask for each in self.asked.done]
+        return (*self.asked.summary(), *comes_back(asks, study, self.world.moment.day))
 
     def _quit(self) -> None:
         self.asked.leave()

@@ -65,7 +65,8 @@ def run(
         found = log.read()
         study = replayed(found, concept_of)
         today = of_today(study, world.moment.day)
-        say(*screen_lines(study, today, world.moment.day, first), *_remarks(found, today, world.moment.day, log.file))
+        screen = screen_lines(study, today, world.moment.day, first)
+        say(*screen, *_remarks(found, study, today, world.moment.day, log.file))
         line = world.ask("> ")
         if line is None:
             return 0
@@ -75,8 +76,8 @@ def run(
             match word.casefold():
                 case "quit":
                     return 0
-                case "" if first and (kinds := round_of(first, today.right)):
-                    quick.run_round(log, study, kinds, world)
+                case "" if kinds := round_of(first, today.right):
+                    quick.run_round(log, study, kinds, world, what="after")
                     first = ()
                 case "":
                     _go_on(log, study, today, world)
@@ -206,8 +207,10 @@ def _next(today: Today) -> str:
     return "a whole lab, now and then: lab two-switches. Why: every concept is secure."
 
 
-def _remarks(log: Log, today: Today, clock: date, file: Path) -> Iterator[str]:
+def _remarks(log: Log, study: Study, today: Today, clock: date, file: Path) -> Iterator[str]:
     """What is odd about the log, said each time as long as it is so."""
+    if today.day in study.open_sessions.values():
+        yield "A session of today has not ended: another window is open, or it was cut off. What was done there is kept."
     if today.is_clock_back:
         yield (
             f"This computer's clock says {clock.isoformat()}, and your last practice was on {today.day.isoformat()}: days are "

@@ -249,12 +249,11 @@ class Attempt:
     shown: bool
     """Whether the answer was asked for."""
     is_right: bool
-    """Whether it was right in the end."""
+    """Whether it is right by now."""
 
 
-def attempts(progress: Progress, since: Progress) -> tuple[Attempt, ...]:
-    """The cells that were tried for the first time since then."""
-    before = {each.cell for each in since.seen if each.first is not None}
+def attempts(progress: Progress) -> tuple[Attempt, ...]:
+    """The cells that were tried; not those that stood there filled in."""
     rungs = progress.rungs
     return tuple(
         Attempt(
@@ -266,7 +265,7 @@ def attempts(progress: Progress, since: Progress) -> tuple[Attempt, ...]:
             is_right=each.verdict.is_full,
         )
         for each in progress.seen
-        if each.first is not None and each.cell not in before and each.cell not in progress.filled_in
+        if each.first is not None and each.cell not in progress.filled_in
     )
 
 

@@ -15,7 +15,7 @@ from datetime import UTC, date, datetime
 
 from trainer.records import RecordError, from_record, to_record
 
-__all__ = ["Begun", "Event", "Log", "Moment", "Session", "Tried", "in_order", "line_of", "read_log"]
+__all__ = ["Begun", "Event", "Log", "Moment", "Session", "Tried", "in_order", "line_of", "lines_of", "read_log"]
 
 _DIGEST = 16
 """Hexadecimal digits of a line's SHA-256 that the next line holds: 64 bits, enough against accidents."""
@@ -62,7 +62,11 @@ class Session:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tried:
-    """A cell or question that somebody tried, from the first try to the last."""
+    """A cell or question that somebody tried, from the first try to the last.
+
+    Of a cell of a lab that is filled in over several saves there is a line whenever more is known of it; the last one counts,
+    in the place of the first.
+    """
 
     session: str
     lab: str
@@ -108,16 +112,29 @@ class Log:
 
 def line_of(event: Event, moment: Moment, log: Log) -> str:
     """The text that is put at the end of the log, with its line feed; one more before it where the last line was torn."""
-    record = {
-        "at": moment.at.strftime("%Y-%m-%dT%H:%M:%SZ"),
-        "day": moment.day.isoformat(),
-        "event": _NAMES[type(event)],
-        **{name: value for name, value in to_record(event).items() if value is not None},
-        "prev": log.last,
-    }
-    line = json.dumps(record, ensure_ascii=False, separators=(",", ":"))
-    end_of_torn = "\n" if log.is_open else ""
-    return f"{end_of_torn}{line}\n"
+    return lines_of([event], moment, log)[0]
+
+
+def lines_of(events: Sequence[Event], moment: Moment, log: Log) -> tuple[str, ...]:
+    """The texts that are put at the end of the log one after the other, as `line_of` gives one."""
+    found = []
+    before, end_of_torn = log.last, "\n" if log.is_open else ""
+    for event in events:
+        record = {
+            "at": moment.at.strftime("%Y-%m-%dT%H:%M:%SZ"),
+            "day": moment.day.isoformat(),
+            "event": _NAMES[type(event)],
+            **{name: value for name, value in to_record(event).items() if value is not None},
+            "prev": before,
+        }
+        line = json.dumps(record, ensure_ascii=False, separators=(",", ":"))
+        found.append(f"{end_of_torn}{line}\n")
+        before, end_of_torn = _digest(line.encode("utf-8")), ""
+    return tuple(found)
+
+
+def _digest(line: bytes) -> str:
+    return hashlib.sha256(line).hexdigest()[:_DIGEST]
 
 
 def read_log(data: bytes) -> Log:
@@ -136,7 +153,7 @@ def read_log(data: bytes) -> Log:
             moment, event, before = found
             edited += before != last
             events.append((moment, event))
-        last = hashlib.sha256(line).hexdigest()[:_DIGEST]
+        last = _digest(line)
     return Log(events=tuple(events), torn=torn, edited=edited, last=last, is_open=bool(lines[-1].strip()))
 
 

@@ -8,19 +8,21 @@ known. So nothing here is drawn once for many labs.
 import random
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from statistics import mean
 
 from trainer.lab.dependencies import sections_rest_on
 from trainer.lab.draw import ClassDraw, draw_for_class
 from trainer.lab.exercise import Exercise, ExerciseKind, NetworkRow, Numbers
 from trainer.lab.layout import lay_out
 from trainer.lab.plan import lengths_in_order, smallest_block_length
-from trainer.lab.questions import FORM
+from trainer.lab.questions import FORM, SECTIONS
 from trainer.lab.repair.drawing import draw_class
 from trainer.lab.scenario import Asked, GatewayPlace, Order, Scenario, SectionShare
 from trainer.network.addresses import LONGEST_NETWORK, fewest_needed, prefix_length_for, usable_count
-from trainer.study.support import FULL_EXAMPLE, OTHER_SETTING
+from trainer.study.replay import Study
+from trainer.study.support import FULL_EXAMPLE, OTHER_SETTING, level
 
-__all__ = ["Wanted", "can_be_asked", "draw_for_practice", "short"]
+__all__ = ["Wanted", "can_be_asked", "draw_for_practice", "short", "support_for"]
 
 _DEALS = 100
 """So often sizes are dealt before each network keeps its own."""
@@ -37,8 +39,19 @@ class Wanted:
 
     sheets: tuple[str, ...] = ()
     """Ids of the sections that are asked, in the order of the form; () for all that the exercise asks."""
-    support: int = FULL_EXAMPLE
-    """1 to 5."""
+    support: int | None = None
+    """1 to 5; None where nobody said."""
+
+
+def support_for(study: Study, exercise: Exercise, sheets: Sequence[str]) -> int:
+    """The level of support, 1 to 5, by the mean of the ratings of what a lab of the exercise asks.
+
+    sheets: ids of those that are asked alone; () for all.
+    """
+    asked = sheets or [share.section for share in exercise.sections if share.asked is Asked.YES]
+    concepts = {question.concept for sheet in asked for question in SECTIONS[sheet].questions}
+    thetas = [state.theta for concept, state in study.concepts.items() if concept in concepts]
+    return level(mean(thetas)) if thetas else FULL_EXAMPLE
 
 
 def draw_for_practice(exercise: Exercise, support: int, rng: random.Random) -> tuple[Exercise, ClassDraw]:

@@ -7,8 +7,8 @@ two practice days in a row with y under a half (common practice, no source).
 """
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import date
 from itertools import groupby
 
@@ -16,9 +16,10 @@ from trainer.lab.concepts import Concept
 from trainer.marking.practice import EXPLANATION
 from trainer.study.cards import CardState, card_after, rating_of
 from trainer.study.events import Begun, Event, Log, Moment, Session, Tried, in_order
+from trainer.study.quick_lab import QUICK
 from trainer.study.support import ONLY_GIVEN, level, moved
 
-__all__ = ["DAYS_TO_SECURE", "SECURE_FROM", "ConceptState", "Study", "replayed", "score"]
+__all__ = ["DAYS_TO_SECURE", "SECURE_FROM", "ConceptState", "Study", "events_that_count", "replayed", "score"]
 
 DAYS_TO_SECURE = 3
 SECURE_FROM, _LOST_UNDER = 0.85, 0.5
@@ -69,8 +70,8 @@ class Study:
     """Practice days, each once."""
     answers_shown: int
     tried: int
-    open_sessions: tuple[str, ...]
-    """Sessions that began and did not end: a window that is still open, or one that was closed by a power cut."""
+    open_sessions: Mapping[str, date]
+    """Sessions that began and did not end, with the day: a window that is still open, or one that was closed by a power cut."""
 
     @property
     def secure(self) -> tuple[Concept, ...]:
@@ -87,14 +88,14 @@ def score(tried: Tried) -> float:
 
 def replayed(log: Log, concept_of: ConceptOf) -> Study:
     """The state that the log's events make. The same log makes the same state, however often."""
-    events = _since_last_begun(in_order(log.events))
+    events = events_that_count(log)
     begun = [event for _, event in events if isinstance(event, Begun)]
     start = next((each.start for each in reversed(begun) if each.start is not None), None)
     until = next((each.until for each in reversed(begun) if each.until is not None), None) or None
     tries = [
         (moment, event, concept)
-        for moment, event in events
-        if isinstance(event, Tried) and (concept := concept_of(event.ask)) is not None
+        for moment, event in _one_a_cell(events)
+        if (concept := concept_of(event.ask)) is not None
     ]
     by_concept: dict[Concept, list[tuple[Moment, Tried]]] = {concept: [] for concept in Concept}
     for moment, event, concept in tries:
@@ -117,13 +118,27 @@ def replayed(log: Log, concept_of: ConceptOf) -> Study:
         days=tuple(dict.fromkeys(moment.day for moment, _, _ in tries)),
         answers_shown=sum(event.shown for _, event, _ in tries),
         tried=len(tries),
-        open_sessions=_open_sessions(event for _, event in events),
+        open_sessions=_open_sessions(events),
     )
 
 
-def _since_last_begun(events: Sequence[tuple[Moment, Event]]) -> Sequence[tuple[Moment, Event]]:
+def events_that_count(log: Log) -> Sequence[tuple[Moment, Event]]:
+    """The events since somebody began again last, in order."""
+    events = in_order(log.events)
     again = [place for place, (_, event) in enumerate(events) if isinstance(event, Begun) and event.again]
     return events[again[-1] :] if again else events
+
+
+def _one_a_cell(events: Iterable[tuple[Moment, Event]]) -> Iterator[tuple[Moment, Tried]]:
+    """The tries; those of one cell of a lab as one, in the session and at the time of the first."""
+    found: dict[object, tuple[Moment, Tried]] = {}
+    for place, (moment, event) in enumerate(events):
+        if not isinstance(event, Tried):
+            continue
+        cell = place if event.lab == QUICK else (event.lab, event.ask, event.row)
+        when, first = found.get(cell, (moment, event))
+        found[cell] = when, replace(event, session=first.session, first=first.first, mistake=first.mistake)
+    return iter(found.values())
 
 
 def _day(text: str) -> date | None:
@@ -133,15 +148,15 @@ def _day(text: str) -> date | None:
         return None
 
 
-def _open_sessions(events: Iterable[Event]) -> tuple[str, ...]:
-    found: dict[str, None] = {}
-    for event in events:
+def _open_sessions(events: Iterable[tuple[Moment, Event]]) -> Mapping[str, date]:
+    found: dict[str, date] = {}
+    for moment, event in events:
         if isinstance(event, Session):
             if event.ends:
                 found.pop(event.session, None)
             else:
-                found[event.session] = None
-    return tuple(found)
+                found[event.session] = moment.day
+    return found
 
 
 def _concept_state(tries: Sequence[tuple[Moment, Tried]], start: int) -> ConceptState:

@@ -17,17 +17,15 @@ from trainer.study.question import Judged, ShortQuestion
 from trainer.study.quick_lab import QUICK
 from trainer.study.replay import score
 from trainer.study.rules_in_a_line import RULES
-from trainer.study.support import FULL_EXAMPLE, ONLY_GIVEN, OTHER_SETTING
+from trainer.study.support import FULL_EXAMPLE, ONLY_GIVEN, OTHER_SETTING, difficulty
 from trainer.study.today import RIGHT_A_DAY
 
-__all__ = ["OTHER_SETTING_D", "WORDS", "Round"]
+__all__ = ["WORDS", "Round"]
 
 WORDS = (
     "Type the answer, or one of: hint, why, steps, answer (after a try), skip, quit.",
     "hint leads on, why says what is wrong, steps shows the way, answer is the last resort.",
 )
-OTHER_SETTING_D = 0.5
-"""How much harder a lab with other rules is, in logits."""
 _MOST = 12
 """Questions in a round, with those that come again because they went wrong."""
 
@@ -155,7 +153,6 @@ class Round:
         question, first = asking.question, asking.first
         if first is None and not asking.rung and not asking.shown:
             return
-        d = OTHER_SETTING_D if asking.level == OTHER_SETTING else 0
         tried = Tried(
             session=self.session,
             lab=QUICK,
@@ -167,7 +164,7 @@ class Round:
             shown=asking.shown,
             right=is_right,
             support=asking.level,
-            d=str(d),
+            d=difficulty(asking.level),
         )
         self.done.append(tried)
         if score(tried) < 1 and self._may_come_again(asking):

@@ -2,7 +2,7 @@
 
 import math
 
-__all__ = ["FULL_EXAMPLE", "ONLY_GIVEN", "OTHER_SETTING", "chance", "level", "moved"]
+__all__ = ["FULL_EXAMPLE", "ONLY_GIVEN", "OTHER_SETTING", "chance", "difficulty", "level", "moved"]
 
 _K, _SLOWER = 2.0, 0.05
 """K of the n-th session is 2 / (1 + 0.05 n); found by simulation, so that ten sessions settle it."""
@@ -10,6 +10,8 @@ _LEVELS = (0.35, 0.50, 0.65)
 _MOST_GIVEN = 0.80
 FULL_EXAMPLE, ONLY_GIVEN, OTHER_SETTING = 1, 4, 5
 """Levels of support: a full example; its last step left out; its last two; only what is given; another setting as well."""
+_OTHER_SETTING_D = 0.5
+"""How much harder a lab with other rules is, in logits."""
 
 
 def chance(theta: float, d: float = 0.0) -> float:
@@ -35,3 +37,12 @@ def level(theta: float) -> int:
     """
     p = chance(theta)
     return OTHER_SETTING if p > _MOST_GIVEN else FULL_EXAMPLE + sum(p >= least for least in _LEVELS)
+
+
+def difficulty(support: int) -> str:
+    """How much harder than the standard exercise something is at a level of support, in logits as a log holds them.
+
+    >>> difficulty(4), difficulty(5)
+    ('0', '0.5')
+    """
+    return str(_OTHER_SETTING_D if support == OTHER_SETTING else 0)
