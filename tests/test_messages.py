@@ -8,6 +8,7 @@ to do?
 import ast
 import os
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 TRAINER = Path(__file__).parents[1] / "trainer"
@@ -41,8 +42,8 @@ def errors(trees: dict[str, ast.Module]) -> set[str]:
     """Our errors: the roots and whatever is made from them."""
     found = set(ROOTS)
     classes = [node for tree in trees.values() for node in ast.walk(tree) if isinstance(node, ast.ClassDef)]
-    for _ in classes:
-        found |= {each.name for each in classes if any(name_of(base) in found for base in each.bases)}
+    while kin := {each.name for each in classes if any(name_of(base) in found for base in each.bases)} - found:
+        found |= kin
     return found
 
 
@@ -112,7 +113,8 @@ def constants(tree: ast.Module, names: set[str]) -> Iterator[str]:
                 yield f"{name_of(node.targets[0])} = {text}"
 
 
-def messages() -> list[str]:
+@cache
+def messages() -> tuple[str, ...]:
     trees = modules()
     kin = errors(trees)
     found: dict[str, dict[str, None]] = {}
@@ -127,7 +129,7 @@ def messages() -> list[str]:
         names = {name_of(node.targets[0]) for node in tree.body if isinstance(node, ast.Assign)}
         for text in constants(tree, {name for name in names if name and f"{{{name}}}" in said} | LISTED):
             found.setdefault(module, {})[text] = None
-    return [f"{module}: {line}" for module, lines in sorted(found.items()) for line in lines]
+    return tuple(f"{module}: {line}" for module, lines in sorted(found.items()) for line in lines)
 
 
 def test_every_message_was_read_as_an_instructor_would():

@@ -2,7 +2,7 @@
 
 import ast
 import re
-from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -17,13 +17,16 @@ BY_TITLE = re.compile(r"\b[Rr]ules? ([A-Z][a-z]+)(?: and ([A-Z][a-z]+))?")
 BY_NUMBER = re.compile(r"\b[Rr]ules? (?:\d|one|two|three|four|five|six|seven|eight|nine|ten)")
 
 
-def texts(module: Path) -> Iterator[str]:
+@cache
+def texts(module: Path) -> tuple[str, ...]:
     """All that a module may say, without its docstrings."""
-    tree = ast.parse(module.read_text(encoding="utf-8"))
-    said = {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Expr)}
-    for node in ast.walk(tree):
-        if isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in said:
-            yield node.value
+    nodes = list(ast.walk(ast.parse(module.read_text(encoding="utf-8"))))
+    said = {id(node.value) for node in nodes if isinstance(node, ast.Expr)}
+    return tuple(
+        node.value
+        for node in nodes
+        if isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in said
+    )
 
 
 def test_no_text_types_the_title_of_a_rule():

@@ -1,18 +1,35 @@
 """From a Book to a file: what a book says stands in the file, text stays text, and the same book gives the same bytes."""
 
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from decimal import Decimal
 
 import pytest
 from book_values import cells_with_places
+from drawn_labs import bakery, draw
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from opened_books import loaded, parts, words_of_the_library_in
 from openpyxl.worksheet.worksheet import Worksheet
+from repair_labs import kept_lab
 
+from trainer.commands.demo_class import key_texts
+from trainer.commands.exercises import EXERCISES
+from trainer.commands.reading import read_exercise_file
+from trainer.lab.key import derive_key
+from trainer.lab.sample import HARBOUR
+from trainer.lab.scenario import Reveal, Scenario
+from trainer.marking.marker import mark
+from trainer.sheets.answer_book import answer_book, key_book, practice_book, write_answer_book
 from trainer.sheets.book import Book, Cell, DropDown, Layout, PrintSetup, Row, Sheet, Style, cells_of
+from trainer.sheets.exercise_book import exercise_book
+from trainer.sheets.filling import fill_in
 from trainer.sheets.intake import read_book
-from trainer.sheets.saving import to_bytes, with_texts
+from trainer.sheets.marked_book import marked_book
+from trainer.sheets.openpyxl_file import with_texts, written_cell_by_cell
+from trainer.sheets.overrides_book import overrides_book
+from trainer.sheets.returned_book import read_form
+from trainer.sheets.saving import to_bytes
 from trainer.sheets.style import FONT, LOOKS
 
 PRINTING = PrintSetup(is_landscape=True, pages_high=2, head_rows=(1, 2))
@@ -193,6 +210,55 @@ def test_equal_books_give_the_same_bytes():
 
 def test_no_word_that_the_library_writes_by_itself_is_in_the_file():
     assert words_of_the_library_in(DATA) == []
+
+
+# --- The quick way and the readable one -------------------------------------------------------------------------------
+
+
+TEXTS = st.text(max_size=30)
+NUMBERS = st.decimals(-(10**9), 10**9, allow_nan=False, places=3)
+CELLS = st.builds(Cell, TEXTS | NUMBERS, st.sampled_from(Style))
+HEIGHTS = st.none() | st.floats(1, 400)
+MADE_ROWS = st.lists(st.builds(Row, st.lists(CELLS, max_size=4).map(tuple), HEIGHTS), max_size=5).map(tuple)
+
+
+@given(MADE_ROWS, MADE_ROWS, TEXTS, TEXTS, st.sampled_from(["", "BOA-TEST", "<&>"]))
+@settings(max_examples=30, deadline=None)
+def test_the_quick_way_writes_the_bytes_of_the_readable_one(
+    rows: tuple[Row, ...], more: tuple[Row, ...], footer: str, title: str, identifier: str
+):
+    sheets = (replace(SHEET, rows=rows, footer=footer), replace(PLAIN, rows=more))
+    book = replace(BOOK, title=title, identifier=identifier, sheets=sheets)
+    assert to_bytes(book) == written_cell_by_cell(book)
+
+
+def all_labs() -> Iterator[Scenario]:
+    """One of each ready-made exercise; those with faults, which take long to draw, are kept ones."""
+    for file in sorted(EXERCISES.glob("*.xlsx")):
+        if not file.stem.startswith("faults"):
+            yield from draw(read_exercise_file(file), 1)
+
+
+def some_labs() -> Iterator[Scenario]:
+    yield bakery()
+    yield kept_lab("faults-two")
+
+
+@pytest.mark.parametrize("labs", [some_labs, pytest.param(all_labs, marks=pytest.mark.many)])
+def test_every_workbook_is_written_alike_in_both_ways(labs: Callable[[], Iterator[Scenario]]):
+    for lab in labs():
+        key = derive_key(lab)
+        texts = {ref: text for number, (ref, text) in enumerate(key_texts(lab).items()) if number % 7}
+        marked = mark(lab, read_form(read_book(fill_in(write_answer_book(lab, key), lab, texts)), lab).filled)
+        for book in (
+            answer_book(lab, key),
+            key_book(lab, key),
+            practice_book(lab, key, filled_in=list(texts)[:9]),
+            marked_book(lab, marked, ("Ropes & <nets>",), reveal=Reveal.ANSWERS),
+        ):
+            assert to_bytes(book) == written_cell_by_cell(book)
+    for book in (exercise_book(HARBOUR), overrides_book()):
+        assert to_bytes(book) == written_cell_by_cell(book)
 
 
 # --- Typing into a file -----------------------------------------------------------------------------------------------

@@ -1,4 +1,5 @@
-"""What a workbook is made of. Every workbook is a Book of sheets; saving.py knows how a file of it looks, nothing else does.
+"""What a workbook is made of. Every workbook is a Book of sheets; saving.py and
+openpyxl_file.py know how a file of it looks, nothing else does.
 
 What a sheet is like whatever stands in its cells is a Layout: sheets of one kind have equal ones, which can be told by
 their hash.

@@ -5,8 +5,8 @@ from collections.abc import Mapping
 from trainer.lab.form import CellRef
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Scenario
+from trainer.sheets.openpyxl_file import with_texts
 from trainer.sheets.placement import cell_places
-from trainer.sheets.saving import with_texts
 
 __all__ = ["fill_in"]
 
