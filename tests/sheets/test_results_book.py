@@ -61,6 +61,7 @@ def report(
         title="BAKERY, Bread by six",
         pass_mark=pass_mark,
         sections=SECTIONS_ASKED,
+        parts=(),
         lines=grades,
         averages=(),
         questions=facilities(grades),
