@@ -998,3 +998,23 @@ def test_learners_have_labs_of_their_own(desk: Desk, capsys: pytest.CaptureFixtu
     capsys.readouterr()
     assert [cli.main([*once, name]) for name in ("Ana", "Bram")] == [0, 1]
     assert "which is no practice lab in the output folder" in capsys.readouterr().err
+
+
+# --- A network with faults ---------------------------------------------------------------------------------------------
+
+
+@pytest.mark.many
+def test_tables_and_symptoms_are_asked_for_one_by_one(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
+    desk = Desk(tmp_path, "practice-MILL-F1")
+    words = ("look A routes", "try S2", "try lease", "asked", desk.save(), "asked", "what?")
+    desk.practise(name="faults-one")
+    capsys.readouterr()
+    desk.practise(*words, name="faults-one")
+    out = capsys.readouterr().out
+    assert "Line  Destination network" in out
+    assert "You asked for look A routes and S2." in out
+    assert out.count("Half-split: ") == 2
+    assert out.index("You asked for look") < out.index("Half-split: ")
+    assert "look A routes       a table of a device" in out
+    desk.practise("try S3", "asked", name="faults-one")
+    assert "You asked for 3 things" in capsys.readouterr().out, "what was asked is kept"

@@ -43,9 +43,9 @@ def why_not_here() -> str:
     return f"no namespaces here: {tried.stderr.strip()}" if tried.returncode else ""
 
 
-def measure(configuration: dict[str, Any], trials: list[dict[str, Any]]) -> dict[str, Any]:
+def measure(configuration: dict[str, Any], trials: list[dict[str, Any]], *, is_patient: bool = False) -> dict[str, Any]:
     """What run_lab.py measures. Raises NotMeasured where the lab could not be built."""
-    job = json.dumps({"configuration": configuration, "trials": trials})
+    job = json.dumps({"configuration": configuration, "trials": trials, "is_patient": is_patient})
     command = [*SANDBOX, sys.executable, str(RUN_LAB)]
     with _room_for(_neighbours(configuration)):
         done = subprocess.run(command, input=job, capture_output=True, text=True, timeout=300, check=False)
@@ -56,14 +56,19 @@ def measure(configuration: dict[str, Any], trials: list[dict[str, Any]]) -> dict
 
 
 def measure_again(
-    configuration: dict[str, Any], trials: list[dict[str, Any]], look: Callable[[dict[str, Any]], Seen], wanted: Seen
+    configuration: dict[str, Any],
+    trials: list[dict[str, Any]],
+    look: Callable[[dict[str, Any]], Seen],
+    wanted: Seen,
+    *,
+    is_patient: bool = False,
 ) -> Seen:
     """What `look` sees in what is measured; where that is not what is wanted, the lab is measured once more.
 
     On a machine that is busy a packet, or a server, may come too late; a rule that is wrong is wrong each time.
     """
-    seen = look(measure(configuration, trials))
-    return seen if seen == wanted else look(measure(configuration, trials))
+    seen = look(measure(configuration, trials, is_patient=is_patient))
+    return seen if seen == wanted else look(measure(configuration, trials, is_patient=is_patient))
 
 
 def _neighbours(configuration: dict[str, Any]) -> int:

@@ -14,6 +14,7 @@ HOUSE_RULES. All else is the kernel's.
 
 import ctypes
 import fcntl
+import json
 import os
 import socket
 import struct
@@ -32,6 +33,8 @@ HOUSE_RULES = {
     "no host": "an interface with a network or broadcast address is not configured (RFC 1812 10.2.2); a kernel takes it",
     "own next hop": "a route over the switch's own address is not configured; a kernel takes it and drops its packets",
     "own gateway": "a station whose gateway is its own address has none; a kernel then takes every address for a neighbour's",
+    "own source": "a packet that has the switch's own address as its source, since two devices have it, is forwarded as any "
+    "other; a kernel drops it",
     "network address": "nothing is sent to a network address on its network, and no route goes over one (RFC 1812 "
     "4.2.2.11 and 5.3.5); a kernel takes it for a host's since 5.14",
     "broadcast address": "nobody answers a station that has the broadcast address of its network (RFC 1122 3.2.1.3 and "
@@ -47,6 +50,7 @@ CLONE_NEWNET = 0x40000000
 _LIBC = ctypes.CDLL(None, use_errno=True)
 _SYSCTLS = {
     "net/ipv4/conf/{which}/rp_filter": "0",
+    "net/ipv4/conf/{which}/accept_local": "1",
     "net/ipv4/conf/{which}/send_redirects": "0",
     "net/ipv4/conf/{which}/accept_redirects": "0",
     "net/ipv4/conf/{which}/arp_ignore": "1",
@@ -68,6 +72,8 @@ class Lab:
     """Interface of a port, by switch and port: "p3"."""
     access: dict[tuple[str, str], int] = field(default_factory=dict)
     """VLAN number of each access port that is up."""
+    bridges: dict[tuple[str, str], str] = field(default_factory=dict)
+    """The bridge that a port which is up belongs to."""
     checked: set[tuple[str, str]] = field(default_factory=set)
     """Ports that check server messages: access ports in a snooped VLAN, routed ports of a switch that snoops."""
     trusted: set[tuple[str, str]] = field(default_factory=set)
@@ -239,6 +245,7 @@ def _switch(lab: Lab, switch: dict[str, Any]) -> list[str]:
         if place not in bridges:
             bridges[place] = f"br{len(bridges)}"
             lines += _new_bridge(bridges[place], len(bridges), lab.switches[name])
+        lab.bridges[name, entry["name"]] = bridges[place]
         lines += [f"link set {plugged} master {bridges[place]}", f"link set {plugged} up"]
     interfaces = usable_interfaces(entries)
     for place, address in interfaces.items():
@@ -357,15 +364,15 @@ def _protect(lab: Lab, switch: dict[str, Any]) -> None:
     run_nft(lab.switches[name], lines)
 
 
-_SNOOPING = ("meta protocol ip udp dport { 67, 68 } @th,64,8 2 drop",)
+_SNOOPING = ("meta protocol ip udp dport { 67, 68 } @th,64,8 2 counter drop",)
 """A server message is told by its op field, which stands behind the UDP header: 2 is BOOTREPLY (RFC 2131 section 2)."""
 _GUARD = (
     "meta protocol ip ip saddr 0.0.0.0 udp sport 68 udp dport 67 @th,64,8 1 accept",
     "meta protocol ip meta iifname . meta mark . ether saddr . ip saddr @bindings accept",
-    "meta protocol ip drop",
+    "meta protocol ip counter drop",
     "meta protocol arp arp saddr ip 0.0.0.0 accept",
     "meta protocol arp meta iifname . meta mark . ether saddr . arp saddr ip @bindings accept",
-    "meta protocol arp drop",
+    "meta protocol arp counter drop",
 )
 """IPv4 and ARP pass by the binding table, and so do requests of a client that has no address yet (RFC 7513 8.2)."""
 
@@ -387,6 +394,26 @@ def bind(lab: Lab, switch: str, row: str) -> None:
 def unbind(lab: Lab, switch: str, row: str) -> None:
     """Takes a learnt row out of the binding table."""
     run_nft(lab.switches[switch], [f"delete element netdev protection bindings {{ {row} }}"])
+
+
+def dropped(lab: Lab, protection: str) -> dict[str, list[str]]:
+    """By switch the ports on which "snooping" or "guard" has dropped something, by the counters of its filter."""
+    found: dict[str, list[str]] = {}
+    for switch, namespace in lab.switches.items():
+        with inside(namespace):
+            listed = subprocess.run(["nft", "-j", "list", "ruleset"], capture_output=True, check=True).stdout
+        rules = [each["rule"] for each in json.loads(listed)["nftables"] if "rule" in each]
+        counted = {
+            rule["chain"]
+            for rule in rules
+            if any(statement.get("counter", {}).get("packets") for statement in rule["expr"] if "counter" in statement)
+        }
+        found[switch] = [
+            port
+            for (owner, port), plugged in lab.ports.items()
+            if owner == switch and f"{protection}_{plugged}" in counted
+        ]
+    return found
 
 
 def switch_off(lab: Lab, protection: str) -> None:
@@ -469,6 +496,17 @@ def _start_daemon(lab: Lab, namespace: str, options: Sequence[str]) -> None:
     with inside(namespace), _log_of(namespace).open("wb") as log:
         daemon = subprocess.Popen([*command, "--log-facility=-", *options], stdin=subprocess.DEVNULL, stderr=log)
     lab.daemons.append((namespace, daemon))
+
+
+def offered(lab: Lab, server: str) -> set[bytes]:
+    """The MACs to which the DHCP server made an offer, by its log."""
+    log = _log_of(lab.stations[server])
+    words = log.read_text(errors="replace").split() if log.exists() else []
+    return {
+        bytes.fromhex(words[place + 2].replace(":", ""))
+        for place, word in enumerate(words)
+        if word.startswith("DHCPOFFER(")
+    }
 
 
 def _log_of(namespace: str) -> Path:

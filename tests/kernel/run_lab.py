@@ -1,7 +1,7 @@
 """One lab, built and tried: reads a job from standard input as JSON, prints what was measured as JSON.
 
-Job: {"configuration": {...}, "trials": [{"kind", "from", ...}]}; kinds below. It is to run as the first process of
-namespaces of its own (measuring.py starts it so), which take everything with them when it ends.
+Job: {"configuration": {...}, "trials": [{"kind", "from", ...}], "is_patient": false}; kinds below. It is to run as the first
+process of namespaces of its own (measuring.py starts it so), which take everything with them when it ends.
 
 | kind | fields | measured |
 |---|---|---|
@@ -9,8 +9,12 @@ namespaces of its own (measuring.py starts it so), which take everything with th
 | reach | from (station), address | "answered", "lost" |
 | renew | from (station) | "renewed" (by unicast), "rebound" (by broadcast), "lost" |
 | rogue | from, to (stations) | did the OFFER arrive: {"protected", "control"}; control: snooping off |
+| rogue-on-link | from, to ({"switch", "port"}, both ends of a link) | did the switch let the OFFER in: {"protected"} |
 | forge | from, to, and address_of or mac_of (stations) | did it arrive: {"protected", "control"}; control: guard off |
 
+What devices count while stations ask for their leases and ping ("counted"): the stations that the server heard and those that it
+made an offer to, and by switch the ports on which "snooping" and "guard" dropped something. Renewals and attacks come later.
+is_patient: pings without an answer are made again until no sender sees an error more; a kernel tells one a second.
 Of pings it is measured too what error message their sender sees, and from which address ("heard"), and which addresses
 tell a sender any, be it about its answers ("told").
 """
@@ -27,15 +31,19 @@ from dataclasses import dataclass, field
 from ipaddress import IPv4Address, IPv4Interface
 from typing import Any
 
-from dhcp_client import BROADCAST, Client, Learner, arp_frame, ip_frame, lease_all, renew_all
-from real_network import OWN, Lab, build, forget_neighbours, inside, switch_off, widen
+from dhcp_client import BROADCAST, Client, Learner, arp_frame, dhcp_message, ip_frame, lease_all, renew_all
+from real_network import OWN, Lab, build, dropped, forget_neighbours, inside, offered, switch_off, widen
 
 QUIET_SECONDS = 0.25
 """A round is over when nothing has come in for so long while somebody listened."""
 RESOLVE_SECONDS = 0.5
 """After so long a kernel has given up a question that was not answered (three times 150 ms, real_network), and asks anew."""
+ERROR_SECONDS = 1.1
+"""After so long a kernel tells a sender one more error (net.ipv4.route.error_cost)."""
 UNREACHABLE, TIME_EXCEEDED = 3, 11
 ECHO_ID = 0x4C41
+ROGUE_ON_LINK = bytes.fromhex("02cc00000001")
+"""The MAC of a device that is plugged into a link."""
 Trial = dict[str, Any]
 
 
@@ -65,12 +73,11 @@ class Stations:
 
     def wire(self, name: str) -> socket.socket:
         """A socket for whole frames on the station's card."""
-        with inside(self.lab.stations[name]):
-            wire = socket.socket(socket.AF_PACKET, socket.SOCK_RAW, socket.htons(0x0003))
-            wire.bind(("eth0", 0x0003))
-        widen(wire)
-        wire.setblocking(False)
-        return wire
+        return _wire(self.lab.stations[name], "eth0")
+
+    def names(self, macs: set[bytes]) -> list[str]:
+        """The stations with these MACs."""
+        return [name for name, mac in self.macs.items() if mac in macs]
 
     def echo(self, name: str) -> socket.socket:
         """A socket for ICMP, which sees requests as well as replies."""
@@ -110,20 +117,48 @@ class Stations:
         return leases, {learner.switch: learner.rows for learner in learners}
 
 
+def _wire(namespace: str, interface: str) -> socket.socket:
+    with inside(namespace):
+        wire = socket.socket(socket.AF_PACKET, socket.SOCK_RAW, socket.htons(0x0003))
+        wire.bind((interface, 0x0003))
+    widen(wire)
+    wire.setblocking(False)
+    return wire
+
+
+def _heard(ear: socket.socket) -> set[bytes]:
+    """The MACs of all whose requests have come in at the server's card; a relay agent's are its client's."""
+    macs = set()
+    with suppress(BlockingIOError):
+        while True:
+            frame, (_, _, kind, *_) = ear.recvfrom(2000)
+            message = dhcp_message(frame)
+            if message is not None and message[0] == 1 and kind != socket.PACKET_OUTGOING:
+                macs.add(message[28:34])
+    return macs
+
+
 def run(job: dict[str, Any]) -> dict[str, Any]:
     """Builds the lab of the job and makes its trials."""
     began = time.monotonic()
     lab = build(job["configuration"])
     built = time.monotonic()
     stations = Stations(lab, job["configuration"])
+    server = job["configuration"][f"{OWN}:network"].get("dhcp-server", {}).get("station", "")
+    ear = stations.wire(server) if server in lab.stations else None
     leases, rows = stations.lease()
     leased = time.monotonic()
     trials: list[Trial] = job["trials"]
     outcomes: list[Any] = [None] * len(trials)
     pings = {number: trial for number, trial in enumerate(trials) if trial["kind"] in ("ping", "reach")}
-    echoes = _ping_all(stations, pings)
+    echoes = _ping_all(stations, pings, is_patient=job.get("is_patient", False))
     for number, outcome in echoes.outcomes.items():
         outcomes[number] = outcome
+    counted = {
+        "heard": [] if ear is None else stations.names(_heard(ear)),
+        "offered": stations.names(offered(lab, server)) if server in lab.stations else [],
+        **{protection: dropped(lab, protection) for protection in ("snooping", "guard")},
+    }
     pinged = time.monotonic()
     renewals = stations.renew()
     for number, trial in enumerate(trials):
@@ -146,11 +181,16 @@ def run(job: dict[str, Any]) -> dict[str, Any]:
         arrived = _attack(stations, wires, tried)
         for number in tried:
             outcomes[number][stage] = number in arrived
+        if stage == "protected":
+            for number, trial in enumerate(trials):
+                if trial["kind"] == "rogue-on-link":
+                    outcomes[number] = {stage: _is_let_in(lab, trial)}
     forget_neighbours(lab)
     ended = time.monotonic()
     return {
         "leases": leases,
         "rows": rows,
+        "counted": counted,
         "trials": outcomes,
         "server-pings": lab.server_pings,
         "heard": [echoes.errors.get(number) for number in range(len(trials))],
@@ -180,15 +220,18 @@ class Echoes:
     """Stations that see any error, about what they ask or what they answer, and the address that it comes from."""
 
 
-def _ping_all(stations: Stations, pings: dict[int, Trial]) -> Echoes:
+def _ping_all(stations: Stations, pings: dict[int, Trial], *, is_patient: bool) -> Echoes:
     """All at once; those without an answer again, until nothing new comes of it: one may be lost on a busy machine."""
     names = {name for trial in pings.values() for name in (trial["from"], trial.get("to")) if name is not None}
     sockets = {name: stations.echo(name) for name in sorted(names)}
     echoes = Echoes(dict.fromkeys(pings, "lost"))
-    before: dict[int, str] = {}
-    while before != echoes.outcomes:
-        before = dict(echoes.outcomes)
-        unanswered = {number: trial for number, trial in pings.items() if before[number] != "answered"}
+    before: tuple[dict[int, str], set[int]] | None = None
+    while before != (echoes.outcomes, set(echoes.errors) if is_patient else set()):
+        before = dict(echoes.outcomes), set(echoes.errors) if is_patient else set()
+        unanswered = {number: trial for number, trial in pings.items() if before[0][number] != "answered"}
+        if is_patient:
+            unanswered = {number: trial for number, trial in unanswered.items() if number not in echoes.errors}
+            time.sleep(ERROR_SECONDS)
         if unanswered:
             _ping_round(stations, sockets, unanswered, echoes)
     for each in sockets.values():
@@ -336,6 +379,26 @@ def _false_frame(
     if "mac_of" in trial:
         mac = stations.macs[trial["mac_of"]]
     return ip_frame(mac, next_mac, source.ip.packed, target.ip.packed, 9, 9, mark)
+
+
+def _is_let_in(lab: Lab, trial: Trial) -> bool:
+    """Whether an OFFER that is put onto a link, as by a device that was plugged in there, passes the filter of the switch at its
+    end.
+    """
+    here, there = ((trial[end]["switch"], trial[end]["port"]) for end in ("from", "to"))
+    if there not in lab.bridges or here not in lab.ports:
+        return False
+    cable, inside_switch = (
+        _wire(lab.switches[here[0]], lab.ports[here]),
+        _wire(lab.switches[there[0]], lab.bridges[there]),
+    )
+    offer = struct.pack("!4BIHH", 2, 1, 6, 0, 0, 0, 0x8000) + bytes(16) + ROGUE_ON_LINK + bytes(10)
+    offer += struct.pack("!8sI", b"attack\0\0", 0).ljust(64 + 128, b"\0") + b"\x63\x82\x53\x63\x35\x01\x02\xff"
+    _put(cable, ip_frame(ROGUE_ON_LINK, BROADCAST, bytes(4), b"\xff" * 4, 67, 68, offer))
+    is_in = any(_attack_number(frame) == 0 for _, frame, _ in _frames({"": inside_switch}))
+    cable.close()
+    inside_switch.close()
+    return is_in
 
 
 def _attack_number(frame: bytes) -> int:

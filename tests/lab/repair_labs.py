@@ -1,6 +1,7 @@
 """Fault-finding labs to test with: two that were drawn and kept, one made by hand, and exercises to draw others from."""
 
 import json
+import random
 from dataclasses import replace
 from functools import cache
 from ipaddress import IPv4Network
@@ -9,7 +10,8 @@ from pathlib import Path
 from drawn_labs import bakery
 
 from trainer.lab.exercise import Exercise
-from trainer.lab.scenario import Link, Scenario, StationPlan, SwitchPlan, Vlan
+from trainer.lab.repair.drawing import draw_class, draw_lab
+from trainer.lab.scenario import Link, Scenario, StationPlan, SwitchPlan, Trainee, Vlan
 from trainer.lab.vlan_id import VlanId
 from trainer.network.addresses import Mac
 from trainer.network.devices import PortName, PortRef, SwitchName
@@ -23,13 +25,25 @@ LEVELS = ("faults-one", "faults-harmless", "faults-no-counters", "faults-two")
 
 @cache
 def kept_lab(name: str) -> Scenario:
-    """A lab of a ready-made exercise: "faults-harmless" (one fault, two decoys) or "faults-two" (two and two)."""
+    """A lab of a ready-made exercise: "faults-harmless" (one fault, two decoys), "faults-two" (two and two), or "same-address"
+    (two and two, of which one gives a switch the address of another).
+    """
     text = (ROOT / "tests" / "cases" / "repair" / f"{name}.json").read_text(encoding="utf-8")
     return from_record(Scenario, json.loads(text))
 
 
 def faulty_exercise(name: str) -> Exercise:
     return read_exercise_book((ROOT / "exercises" / f"{name}.xlsx").read_bytes())
+
+
+def drawn(level: int, seed: int, count: int = 1) -> list[Scenario]:
+    """Labs of a class of a ready-made exercise."""
+    exercise = faulty_exercise(LEVELS[level - 1])
+    common = draw_class(exercise, random.Random(seed))
+    return [
+        draw_lab(exercise, common, Trainee(id=f"t{place}"), f"AAA-AAA{place}", place, random.Random(seed * 100 + place))
+        for place in range(count)
+    ]
 
 
 A, B = SwitchName("A"), SwitchName("B")

@@ -7,7 +7,7 @@ from dataclasses import replace
 from itertools import combinations
 
 import pytest
-from repair_labs import LEVELS, faulty_exercise, kept_lab, mill
+from repair_labs import drawn, faulty_exercise, kept_lab, mill
 
 from trainer.errors import TrainerError
 from trainer.lab.build import build
@@ -21,24 +21,13 @@ from trainer.lab.repair import drawing
 from trainer.lab.repair.drawing import NoFaultFound, Workshop, draw_class, draw_lab
 from trainer.lab.repair.found import found_tables, with_edits, with_slips
 from trainer.lab.repair.observing import View, complaint_of, observe, to_observe
-from trainer.lab.repair.sheet import RepairRules, SymptomSort
+from trainer.lab.repair.sheet import RepairRules
 from trainer.lab.repair.slips import Slip, all_slips
 from trainer.lab.repair.trying import Bench, comes_out
 from trainer.lab.rows import RouteRow
 from trainer.lab.scenario import Scenario, Trainee
 from trainer.lab.trials import TrialKind
 from trainer.sheets.answer_book import write_answer_book
-
-
-def drawn(level: int, seed: int, count: int = 1) -> list[Scenario]:
-    """Labs of a class of a ready-made exercise."""
-    exercise = faulty_exercise(LEVELS[level - 1])
-    common = draw_class(exercise, random.Random(seed))
-    return [
-        draw_lab(exercise, common, Trainee(id=f"t{place}"), f"AAA-AAA{place}", place, random.Random(seed * 100 + place))
-        for place in range(count)
-    ]
-
 
 SEEDS = [(1 + seed % 4, seed) for seed in range(500 if os.environ.get("TRAINER_NIGHTLY") == "1" else 8)]
 
@@ -50,8 +39,7 @@ class Looked:
         assert lab.repair is not None
         self.lab, self.repair = lab, lab.repair
         self.key = derive_key(lab)
-        counters = any(each.sort is SymptomSort.COUNTER for each in self.repair.symptoms)
-        self.looks = to_observe(lab, counters=counters)
+        self.looks = to_observe(lab, counters=self.repair.has_counters)
         self.found = with_edits(self.key, (*self.repair.faults, *self.repair.decoys))
 
     def view(self, answers: Answers) -> View:

@@ -2,15 +2,12 @@
 
 import random
 from dataclasses import replace
-from functools import cache
 
 import pytest
 from repair_labs import kept_lab
+from repair_papers import ONE, TWO, Texts, fault_row, form, key_texts
 
-from trainer.lab.answers import CellText, FilledForm
-from trainer.lab.form import RowKey
 from trainer.lab.key import derive_key
-from trainer.lab.questions import REPAIR_FORM, cell_called
 from trainer.lab.repair.found import lines_of, with_edits
 from trainer.lab.repair.slips import all_slips
 from trainer.lab.scenario import Reveal, Scenario
@@ -22,34 +19,7 @@ from trainer.marking.repair.words import WORDS
 from trainer.marking.said import may_see, said
 from trainer.sheets.answer_book import write_answer_book, write_key_book
 from trainer.sheets.intake import read_book
-from trainer.sheets.placement import shown_answers
 from trainer.sheets.returned_book import read_form
-
-ONE, TWO = "faults-harmless", "faults-two"
-Texts = dict[tuple[str, str], str]
-
-
-@cache
-def key_texts(name: str) -> Texts:
-    """The key's answers by question and row, as they stand on the sheets."""
-    lab = kept_lab(name)
-    key = derive_key(lab)
-    found: Texts = {}
-    for section in REPAIR_FORM:
-        found |= {(cell.question, str(cell.row)): text for cell, text in shown_answers(section, lab, key).items()}
-    return found
-
-
-def form(texts: Texts) -> FilledForm:
-    cells = {}
-    rows: dict[str, RowKey] = {}
-    for (question, row), text in texts.items():
-        if text:
-            cell = cell_called(question, row)
-            cells[cell] = CellText(text)
-            if question.startswith("faults."):
-                rows[row] = cell.row
-    return FilledForm(texts=cells, rows={"faults": tuple(rows[each] for each in sorted(rows))})
 
 
 def marked(name: str, change: Texts | None = None, *, lab: Scenario | None = None) -> Marked:
@@ -63,12 +33,6 @@ def cell(result: Marked, question: str, row: str) -> CellMark:
 def mistake(result: Marked, question: str, row: str) -> str:
     explanation = cell(result, question, row).explanation
     return "" if explanation is None else explanation.mistake
-
-
-def fault_row(number: int, line: str, column: str, value: str, kind: str = "cause", test: str = "") -> Texts:
-    row = f"Fault {number}"
-    values = {"line": line, "column": column, "should_be": value, "kind": kind, "test": test}
-    return {(f"faults.{each}", row): text for each, text in values.items()}
 
 
 # --- Right ------------------------------------------------------------------------------------------------------------

@@ -9,7 +9,7 @@ from ipaddress import IPv4Address
 
 from trainer.lab.form import Answers, CellRef, SoFar
 from trainer.lab.key import derive_key
-from trainer.lab.questions import FORM, bindings, links, pools, protection, relays, routes, stations, subnets
+from trainer.lab.questions import FORM, bindings, form_of, links, pools, protection, relays, routes, stations, subnets
 from trainer.lab.rows import LinkRow, StationRow, SwitchRow, WrittenRow
 from trainer.lab.scenario import Scenario
 from trainer.network.addresses import DEFAULT_ROUTE
@@ -31,7 +31,7 @@ class Way:
 def key_texts(scenario: Scenario, answers: Answers | None = None) -> Texts:
     """The key as it is typed into a trainee's workbook, open rows in the first printed ones."""
     key = derive_key(scenario) if answers is None else answers
-    return {cell: text for section in FORM for cell, text in shown_answers(section, scenario, key).items()}
+    return {cell: text for section in form_of(scenario) for cell, text in shown_answers(section, scenario, key).items()}
 
 
 def _flawless(_scenario: Scenario, texts: Texts) -> Texts:

@@ -174,6 +174,8 @@ def _drawn(
     if wanted.sheets:
         refuse_unasked(wanted.sheets, exercise, scenario)
         scenario = short(scenario, wanted.sheets)
+    if scenario.repair is not None:
+        scenario = replace(scenario, repair=replace(scenario.repair, is_one_by_one=True))
     key = derive_key(scenario)
     trials = len(prove(scenario, key).trials)
     sitting.write_lab(scenario, key)

@@ -4,7 +4,7 @@ for. A line is as long as what it says: the terminal breaks it at its own width.
 
 from collections.abc import Iterable, Iterator, Sequence
 
-from trainer.lab.form import CellRef
+from trainer.lab.form import CellRef, section_of
 from trainer.lab.questions import SECTIONS
 from trainer.lab.works import IN_NETWORK
 from trainer.listing import how_many
@@ -20,7 +20,6 @@ from trainer.marking.practice import (
     next_to_do,
     reasons,
     ref_of,
-    section_of,
     standings,
     still_to_look_at,
     to_do_in,
@@ -76,7 +75,7 @@ def report_lines(
 
 def _news(found: Changes, marked: Marked, progress: Progress, names: CellNames) -> Iterator[str]:
     """What the save has changed; the first line with how much of the sheets concerned is right."""
-    touched = dict.fromkeys(section_of(ref) for ref in (*found.gained, *found.lost))
+    touched = dict.fromkeys(ref.section for ref in (*found.gained, *found.lost))
     counted = _counts([each for each in standings(marked, progress) if each.section in touched])
     if found.gained:
         gained = "; ".join(_gained(found.gained, marked, progress, names))
@@ -145,11 +144,11 @@ def _columns(first: Sequence[CellRef], helped: Sequence[CellRef]) -> str:
     sheets: dict[str, list[str]] = {}
     for question in dict.fromkeys(ref.question for ref in first):
         if question not in with_help:
-            sheets.setdefault(question.partition(".")[0], []).append(question)
+            sheets.setdefault(section_of(question), []).append(question)
     told = []
     for section_id, questions in sheets.items():
         section = SECTIONS[section_id]
-        of_section = {ref.question for ref in (*first, *helped) if section_of(ref) == section_id}
+        of_section = {ref.question for ref in (*first, *helped) if ref.section == section_id}
         headings = [section.question(question).heading for question in questions]
         is_whole = of_section == set(questions)
         told.append(f"all of {section.title}" if is_whole else f"{section.title} {', '.join(headings)}")
@@ -237,7 +236,7 @@ def _bar_line(standing: Standing) -> str:
 def _gained(gained: Sequence[CellRef], marked: Marked, progress: Progress, names: CellNames) -> Iterator[str]:
     """Cells that have become right, by section: those of a section that was filled in all at once are not named."""
     for standing in standings(marked, progress):
-        cells = [cell for cell in gained if section_of(cell) == standing.section]
+        cells = [cell for cell in gained if cell.section == standing.section]
         if len(cells) > NAMED and len(cells) >= standing.asked:
             yield f"all of {SECTIONS[standing.section].title}"
         elif cells:

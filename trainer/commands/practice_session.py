@@ -18,6 +18,7 @@ from trainer.commands.practice_lines import (
 )
 from trainer.commands.watched_reader import MarkingCrashed, watched_reader
 from trainer.errors import TrainerError, did_you_mean
+from trainer.lab.answers import FilledForm
 from trainer.lab.exercise import Exercise
 from trainer.lab.form import CellRef
 from trainer.lab.questions import QUESTIONS, SECTIONS
@@ -34,14 +35,14 @@ from trainer.marking.practice import (
     after_save,
     next_to_do,
     section_called,
-    section_of,
     to_do_of,
 )
 from trainer.marking.practice_cells import AskedAbout, answer_to, asked_about, is_a_cell
 from trainer.store import Sitting, read_returned
 from trainer.study.examples import example_for
+from trainer.study.inquiry import ASKING, Inquiry
 
-__all__ = ["NEXT_HINT_AFTER", "WORDS", "Crashed", "NotMarked", "PracticeSession"]
+__all__ = ["NEXT_HINT_AFTER", "WORDS", "WORDS_OF_FAULTS", "Crashed", "NotMarked", "PracticeSession"]
 
 NEXT_HINT_AFTER = 30.0
 """Seconds after which a hint is followed by the next one although nothing was saved (feedback rule F11)."""
@@ -56,6 +57,13 @@ WORDS = """Words you can type here, each with Enter:
   new                 another lab like it; new Links asks that sheet alone
   quit                leave; the same command takes the lab up again
 Where several sheets have such a cell, type the sheet too: why Subnets D8"""
+
+WORDS_OF_FAULTS = """  look A routes       a table of a device, as it was found; look alone lists them
+  try S4              what was seen; try lease Looms 1 is another way, try alone lists all
+  retry S4            what is seen with the lines put right that you call causes; save first
+  asked               what you asked for; once every fault is found, beside the half-split way
+"""
+"""Before those, where faults are looked for."""
 
 
 class NotMarked(TrainerError):
@@ -86,17 +94,27 @@ class PracticeSession:
     """Where it is noted what was tried; None where nobody keeps a log."""
     marked: Marked = field(default_factory=lambda: Marked(cells=(), sections=()))
     names: CellNames = field(default_factory=dict)
+    filled: FilledForm | None = None
+    """What stood in the last save."""
     notices: tuple[str, ...] = ()
     hinted_at: float | None = None
     """When a hint was given last, if nothing was saved since."""
     _reasons_told: dict[CellRef, int] = field(default_factory=dict)
     """How often it was told why a cell is not right, since the last save."""
+    _is_compared: bool = False
+    """Whether it was told how what was asked for compares with the half-split way."""
     _asks_which: bool = False
     """Whether "answer" was typed alone, so that the next line says which cell is meant."""
 
     @property
     def workbook(self) -> Path:
         return self.sitting.handout_file(self.scenario)
+
+    @cached_property
+    def _inquiry(self) -> Inquiry | None:
+        """None where nothing is to be asked for one by one."""
+        repair = self.scenario.repair
+        return Inquiry(self.scenario) if repair is not None and repair.is_one_by_one else None
 
     @cached_property
     def _other_lab(self) -> Scenario:
@@ -120,7 +138,7 @@ class PracticeSession:
             raise Crashed(f"{error} Please send us this file: {log}") from error
         except TrainerError as error:
             raise NotMarked(str(error)) from error
-        self.marked, self.names, self.notices = marked, form.where, form.notices
+        self.marked, self.names, self.notices, self.filled = marked, form.where, form.notices, form.filled
 
     def hand_over(self, stamp: tuple[int, ...] | None) -> None:
         """Remembers the workbook as it was written, so that a save is noticed even if nobody was watching."""
@@ -130,7 +148,15 @@ class PracticeSession:
     def take_save(self, stamp: tuple[int, ...], when: str = "") -> list[str]:
         """Remembers what was read as a save; gives the report. when: the time on the learner's clock."""
         before, troubles = self.remember(stamp)
-        return [*report_lines(self.marked, self.progress, self.names, before, when), *self.notices, *troubles]
+        report = report_lines(self.marked, self.progress, self.names, before, when)
+        return [*report, *self.notices, *troubles, *self._compared()]
+
+    def _compared(self) -> tuple[str, ...]:
+        """What was asked for beside the half-split way, once, when every fault is found."""
+        if self._inquiry is None or self._is_compared or not self._inquiry.is_solved(self.marked):
+            return ()
+        self._is_compared = True
+        return self._inquiry.compared(self.progress.asked)
 
     def remember(self, stamp: tuple[int, ...]) -> tuple[Progress, list[str]]:
         """Takes what was read as a save; gives what was known before, and what to say where not all could be written down.
@@ -160,6 +186,10 @@ class PracticeSession:
         word, _, rest = line.strip().partition(" ")
         word, rest = word.casefold(), rest.strip()
         asked_which, self._asks_which = self._asks_which, False
+        if self._inquiry is not None and word in ASKING:
+            told = self._inquiry.told(word, rest, self.progress.asked, self.filled, self.marked)
+            self.progress = self.progress.with_asked(told.name) if told.name else self.progress
+            return [*told.lines, *self._keep()]
         if not self.marked.sections:
             return ["The workbook could not be read yet. Save it once more."]
         match word:
@@ -179,7 +209,8 @@ class PracticeSession:
             case _ if asked_which and word:
                 return self._answer(line.strip())
             case _:
-                return WORDS.splitlines()
+                words = WORDS if self._inquiry is None else WORDS.replace("\n", f"\n{WORDS_OF_FAULTS}", 1)
+                return words.splitlines()
 
     # --- What is shown, and sheets ------------------------------------------------------------------------------------
 
@@ -202,7 +233,7 @@ class PracticeSession:
     def _asked_about(self, word: str, request: str) -> AskedAbout | str:
         """What to say where it is not known which cell is meant."""
         to_do = next_to_do(self.marked, self.progress)
-        here = section_of(to_do[0].refs[0]) if to_do else None
+        here = to_do[0].refs[0].section if to_do else None
         return asked_about(request, self.marked, self.names, here, word)
 
     def _about_a_cell(self, word: str, request: str, now: float) -> list[str]:
@@ -229,7 +260,7 @@ class PracticeSession:
         if word == "hint":
             how = f"{asked.name} ({question.heading}): {question.how(self.scenario)}"
             return [how, *self._climb([asked.ref], HINT)]
-        row = [ref for ref in self.names if (section_of(ref), ref.row) == (section_of(asked.ref), asked.ref.row)]
+        row = [ref for ref in self.names if (ref.section, ref.row) == (asked.ref.section, asked.ref.row)]
         written = {each.question for each in self._written_in(asked.ref)}
         is_blank = not written - {ref.question for ref in self.progress.filled_in if ref.row == asked.ref.row}
         lines = [f"{asked.name}: nothing stands there yet, so nothing is wrong."] if word == "why" else []
@@ -241,7 +272,7 @@ class PracticeSession:
         return [
             CellRef(cell.question, cell.row)
             for cell in self.marked.cells
-            if (cell.section, cell.row) == (section_of(ref), ref.row) and cell.given
+            if (cell.section, cell.row) == (ref.section, ref.row) and cell.given
         ]
 
     # --- What is told -------------------------------------------------------------------------------------------------
@@ -280,7 +311,7 @@ class PracticeSession:
         return self._show_steps(ref, to_do.refs, only=None if to_do.is_blank and not others else ref.question)
 
     def _show_steps(self, ref: CellRef, cells: Iterable[CellRef], *, only: str | None) -> list[str]:
-        section = SECTIONS[section_of(ref)]
+        section = SECTIONS[ref.section]
         row = ref.row if section.open is None else None
         worked = example_for(self.scenario, self._other_lab, section.id, row)
         if worked is None:

@@ -297,12 +297,13 @@ def _introduction(practice: PracticeSession, taken_up: TakenUp) -> list[str]:
         if taken_up.is_older:
             lines.append("The exercise workbook was changed since it was drawn: --new draws from it as it is now.")
     asked = listed([SECTIONS[section].title for section in scenario.asked])
+    words = "" if scenario.repair is None else "look, try, retry, asked, "
     return [
         *lines,
         f"  Asked:   {asked}",
         f"  Read:    {practice.sitting.handout_page(scenario)}",
         f"  Fill in: {practice.workbook}",
-        "Every time you save it, it is looked at here. Type steps, hint, why, answer, list, bars, new or quit.",
+        f"Every time you save it, it is looked at here. Type {words}steps, hint, why, answer, list, bars, new or quit.",
     ]
 
 

@@ -3,7 +3,7 @@
 Whoever has only these two comes to the key, or to another answer that a rule calls right.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from trainer.lab.bench import CAUTIONS
@@ -11,7 +11,7 @@ from trainer.lab.dependencies import sections_rest_on
 from trainer.lab.form import Answers
 from trainer.lab.glossary import glossary
 from trainer.lab.house_rules import HouseRule
-from trainer.lab.questions import FORM, SECTIONS
+from trainer.lab.questions import SECTIONS
 from trainer.lab.repair.found import found_tables, with_edits
 from trainer.lab.repair.instructions import REPAIR_WRITING, not_tested, repair_marks, repair_task
 from trainer.lab.repair.sheet import HOSTS
@@ -29,7 +29,11 @@ __all__ = [
     "practice_brief",
 ]
 
+_MARKS_TITLE = "Marks"
 RULES_TITLE = "House rules - they leave exactly one right answer, unless a rule says otherwise"
+
+
+_Lines = tuple[tuple[str, str], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,26 +55,16 @@ class GivenTable:
 
 def brief(scenario: Scenario) -> tuple[BriefPart, ...]:
     """The parts of the Brief, in order. Of the rules, and of what is said of them, those that decide the lab's sheets."""
-    if scenario.repair is not None:
-        return (
-            BriefPart("What to do", (("", repair_task(scenario)),)),
-            BriefPart("What was seen, and what was not", not_tested(scenario)),
-            BriefPart(RULES_TITLE, _as_lines(scenario, tuple(HouseRule))),
-            BriefPart("How to write", REPAIR_WRITING),
-            BriefPart("Marks", repair_marks(scenario)),
-            BriefPart("Cautions for the bench", CAUTIONS),
-        )
-    needed = _needed_sections(scenario)
+    words = _OF_A_PLAN if scenario.repair is None else _OF_FAULTS
     parts = (
-        BriefPart("What to do", (("", _task(scenario)),)),
+        BriefPart("What to do", (("", words.task(scenario)),)),
+        BriefPart("What was seen, and what was not", words.seen(scenario)),
         BriefPart(RULES_TITLE, _as_lines(scenario, _rules(scenario))),
-        BriefPart("Glossary", glossary(needed)),
-        BriefPart("How to write", _how_to_write(scenario)),
-        BriefPart("Marks", _marks(scenario)),
+        BriefPart("Glossary", words.glossary(scenario)),
+        BriefPart("How to write", words.writing(scenario)),
+        BriefPart(_MARKS_TITLE, words.marks(scenario)),
         BriefPart("Cautions for the bench", CAUTIONS),
-        BriefPart(
-            "At work it may be otherwise", tuple((label, text) for label, text, _ in otherwise_at_work(scenario))
-        ),
+        BriefPart("At work it may be otherwise", words.at_work(scenario)),
     )
     return tuple(part for part in parts if part.lines)
 
@@ -91,7 +85,7 @@ def otherwise_at_work(scenario: Scenario) -> tuple[tuple[str, str, str], ...]:
 def practice_brief(scenario: Scenario) -> tuple[BriefPart, ...]:
     """The parts for somebody who practises alone: the rules of the sheets that are asked, and nothing about marks."""
     if scenario.repair is not None:
-        return tuple(part for part in brief(scenario) if part.title != "Marks")
+        return tuple(part for part in brief(scenario) if part.title != _MARKS_TITLE)
     needed = {rule for section in scenario.asked for rule in SECTIONS[section].decided_by}
     return (
         BriefPart("What to do", (("", _practice_task(scenario)),)),
@@ -132,11 +126,7 @@ _WRITTEN_ON = {
 
 
 def _needed_sections(scenario: Scenario) -> frozenset[str]:
-    """The sheets that are asked or given, and those left out that one of the asked ones is worked out from; all where faults
-    are looked for.
-    """
-    if scenario.repair is not None:
-        return frozenset(section.id for section in FORM)
+    """The sheets that are asked or given, and those left out that one of the asked ones is worked out from."""
     rest_on = sections_rest_on(scenario)
     given = {share.section for share in scenario.sections if share.asked is Asked.GIVEN}
     found = set(given)
@@ -145,7 +135,7 @@ def _needed_sections(scenario: Scenario) -> frozenset[str]:
         section = ahead.pop()
         if section not in found:
             found.add(section)
-            ahead += rest_on[section]
+            ahead += rest_on.get(section, ())
     return frozenset(found)
 
 
@@ -164,12 +154,13 @@ def _rules(scenario: Scenario) -> tuple[HouseRule, ...]:
 
 
 def found_sheets(scenario: Scenario, key: Answers) -> Mapping[str, tuple[GivenTable, ...]]:
-    """What was found on each device of a fault-finding lab, by the name of its sheet; nothing where there is none.
+    """What was found on each device of a fault-finding lab, by the name of its sheet; nothing where there is none, or where it
+    is asked for one by one.
 
     key: the plan's right answers, in which the faults are made.
     """
     repair = scenario.repair
-    if repair is None:
+    if repair is None or repair.is_one_by_one:
         return {}
     sheets: dict[str, list[GivenTable]] = {}
     for table in found_tables(scenario, with_edits(key, (*repair.faults, *repair.decoys))):
@@ -253,6 +244,28 @@ def _marks(scenario: Scenario) -> tuple[tuple[str, str], ...]:
         ),
     ]
     return tuple(parts)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Words:
+    """What differs between the Briefs of two kinds of lab; nothing where a kind has no such part."""
+
+    task: Callable[[Scenario], str]
+    seen: Callable[[Scenario], _Lines] = lambda _: ()
+    glossary: Callable[[Scenario], _Lines] = lambda _: ()
+    writing: Callable[[Scenario], _Lines]
+    marks: Callable[[Scenario], _Lines]
+    at_work: Callable[[Scenario], _Lines] = lambda _: ()
+
+
+_OF_A_PLAN = _Words(
+    task=_task,
+    glossary=lambda scenario: glossary(_needed_sections(scenario)),
+    writing=_how_to_write,
+    marks=_marks,
+    at_work=lambda scenario: tuple((label, text) for label, text, _ in otherwise_at_work(scenario)),
+)
+_OF_FAULTS = _Words(task=repair_task, seen=not_tested, writing=lambda _: REPAIR_WRITING, marks=repair_marks)
 
 
 _PRACTICE, _MEMORY = "common practice, no source", "from memory, not verified"

@@ -78,7 +78,7 @@ class Built:
     def section(self, setting: SettingId | Missing) -> Section[Any]:
         """Where to look for a setting, or for what is missing: the section of its cells, or the one of such a row."""
         cells = self.cells(setting)
-        return SECTIONS[cells[0].question.partition(".")[0]] if cells else _CONFIGURED_ON[setting.part]
+        return SECTIONS[cells[0].section] if cells else _CONFIGURED_ON[setting.part]
 
 
 class _Cells:

@@ -43,7 +43,7 @@ def sections_rest_on(scenario: Scenario) -> Mapping[str, frozenset[str]]:
     key = SoFar(scenario)
     return {
         section.id: frozenset(
-            cell.question.partition(".")[0]
+            cell.section
             for row in section.rows(scenario)
             for question in section.questions_in(scenario)
             for cell in rests_on(scenario, key, question, row.key)

@@ -26,6 +26,7 @@ __all__ = [
     "Section",
     "SoFar",
     "Unique",
+    "section_of",
 ]
 
 T = TypeVar("T")
@@ -60,12 +61,26 @@ class Unique(Enum):
     """An end of a pool."""
 
 
+def section_of(question: str) -> str:
+    """The id of the section that a question belongs to, by its own id.
+
+    >>> section_of("routes.next_hop"), section_of("routes")
+    ('routes', 'routes')
+    """
+    return question.partition(".")[0]
+
+
 @dataclass(frozen=True, slots=True)
 class CellRef:
-    """A cell: a question in a row."""
+    """A cell: a question in a row. Of a whole row the section's id stands for the question."""
 
     question: str
     row: RowKey
+
+    @property
+    def section(self) -> str:
+        """The id of the section that it belongs to."""
+        return section_of(self.question)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,6 +137,11 @@ class Question(Generic[T, R]):
     """Whether a lab asks it; None where every lab does. Where it is not asked, the sheet has no such column."""
     chosen_from: Callable[[Scenario], tuple[str, ...]] | None = None
     """All that can be written where that is a short list of the lab's own."""
+
+    @property
+    def section(self) -> str:
+        """The id of the section that it belongs to."""
+        return section_of(self.id)
 
     @property
     def counts(self) -> int:
@@ -198,7 +218,7 @@ class Section(Generic[R]):
         if not self.questions:
             raise ValueError(f"section {self.id} asks nothing")
         for question in self.questions:
-            if question.id.partition(".")[:2] != (self.id, "."):
+            if question.section != self.id or question.id == self.id:
                 raise ValueError(f"the id of question {question.id} does not begin with {self.id}.")
 
     def counts_in(self, scenario: Scenario) -> int:
@@ -308,7 +328,7 @@ class Answers:
         kept = {
             cell: value
             for cell, value in {**self.values, **(values or {})}.items()
-            if value is not None and (not gone or (cell.question.partition(".")[0], cell.row) not in gone)
+            if value is not None and (not gone or (cell.section, cell.row) not in gone)
         }
         rows = {
             section: tuple(row for row in keys if (section, row) not in gone) for section, keys in self.rows.items()

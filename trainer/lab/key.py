@@ -30,7 +30,7 @@ def completed(scenario: Scenario, answers: Answers, so_far: SoFar, sections: Col
     Of values that nothing follows from, such as what a port carries, the key's.
     """
     key = SoFar(scenario)
-    values = {cell: value for cell, value in answers.values.items() if cell.question.partition(".")[0] in sections}
+    values = {cell: value for cell, value in answers.values.items() if cell.section in sections}
     open_rows = {}
     for section in FORM:
         is_answered = section.id in sections

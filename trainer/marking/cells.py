@@ -135,7 +135,7 @@ class CellMarker:
     ) -> CellMark:
         """right: the row of the key and what is right there; None for a row that no rule asks for."""
         return CellMark(
-            section=question.id.partition(".")[0],
+            section=question.section,
             question=question.id,
             row=row,
             given=self.plans.read.texts.get(CellRef(question.id, row), ""),

@@ -4,7 +4,7 @@ from collections.abc import Collection, Iterable, Mapping
 from typing import Any
 
 from trainer.lab.dependencies import all_it_rests_on
-from trainer.lab.form import Answers, CellRef, Question, RowKey, SoFar
+from trainer.lab.form import Answers, CellRef, Question, RowKey, SoFar, section_of
 from trainer.lab.questions import QUESTIONS, SECTIONS
 from trainer.lab.scenario import Scenario
 from trainer.listing import first_few
@@ -46,7 +46,7 @@ def roots(
     return tuple(
         cell
         for cell in all_it_rests_on(scenario, as_written, question, row)
-        if SECTIONS[cell.question.partition(".")[0]].open is None
+        if SECTIONS[cell.section].open is None
         and cell in answers.values
         and not _follows(scenario, answers, as_written, cell)
     )
@@ -72,7 +72,7 @@ def named(scenario: Scenario, cells: Collection[CellRef]) -> str:
         rows_of.setdefault(cell.question, []).append(cell.row)
     headings: dict[str, list[str]] = {}
     for question_id, rows in rows_of.items():
-        section = SECTIONS[question_id.partition(".")[0]]
+        section = SECTIONS[section_of(question_id)]
         is_whole = len(rows) > 1 and len(rows) == len(section.rows(scenario))
         place = f"{section.title}, every row" if is_whole else f"{section.title} {first_few(rows, _MOST_ROWS)}"
         headings.setdefault(place, []).append(section.question(question_id).heading)

@@ -88,9 +88,7 @@ class Explainer:
         if self._is_free(question, key):
             return _CHOICES_REST_ON[question.id]
         used = [
-            each
-            for each in rests_on(scenario, self._plans.so_far, question, key)
-            if each.question.partition(".")[0] in scenario.asked
+            each for each in rests_on(scenario, self._plans.so_far, question, key) if each.section in scenario.asked
         ]
         wrong = [each for each in used if not self._standard.has_right(each)]
         right = [each for each in used if each not in wrong]
@@ -111,4 +109,4 @@ class Explainer:
 
 
 def _section_of(question: Question[Any, Any]) -> Section[Any]:
-    return SECTIONS[question.id.partition(".")[0]]
+    return SECTIONS[question.section]

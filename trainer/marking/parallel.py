@@ -56,7 +56,7 @@ class Parallel:
         """
         if not question.may_follow:
             return ""
-        section = SECTIONS[question.id.partition(".")[0]]
+        section = SECTIONS[question.section]
         there = self._row_there(section, row)
         value = question.kind.show(self._key.value(question, there))
         why = question.reason(self._scenario, self._key, there)

@@ -81,7 +81,7 @@ class PlanView:
 
     def _is_written(self, question: Question[Any, Any], row: RowKey) -> bool:
         """Whether the trainee wrote a readable value there, or found it printed: only then is it of the trainee's plan."""
-        is_asked = question.id.partition(".")[0] in self.scenario.asked
+        is_asked = question.section in self.scenario.asked
         return not is_asked or self.answers.get(question, row) is not None
 
     # Networks ---------------------------------------------------------------------------------------------------------

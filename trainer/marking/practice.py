@@ -40,7 +40,6 @@ __all__ = [
     "reasons",
     "ref_of",
     "section_called",
-    "section_of",
     "standings",
     "still_to_look_at",
     "to_do_in",
@@ -106,6 +105,8 @@ class Progress:
     """The level of support that the lab was drawn for, 1 to 5."""
     filled_in: tuple[CellRef, ...] = field(default=(), metadata={"added later": True})
     """Cells that stood there filled in when the lab was handed out: nobody has to do them."""
+    asked: tuple[str, ...] = field(default=(), metadata={"added later": True})
+    """Of a network with faults what was asked for, in order (study/inquiry.py)."""
 
     @property
     def rungs(self) -> Mapping[CellRef, int]:
@@ -117,6 +118,9 @@ class Progress:
 
     def with_shown(self, cell: CellRef) -> "Progress":
         return self if cell in self.shown else replace(self, shown=(*self.shown, cell))
+
+    def with_asked(self, name: str) -> "Progress":
+        return self if name in self.asked else replace(self, asked=(*self.asked, name))
 
     def with_next_rung(self, to_do: "Sequence[ToDo]") -> "Progress":
         """One rung further for each thing that is shown, never past the last."""
@@ -275,7 +279,7 @@ def standings(marked: Marked, progress: Progress) -> tuple[Standing, ...]:
 
 
 def _standing(section: str, marked: Marked, progress: Progress) -> Standing:
-    filled_in = {ref for ref in progress.filled_in if section_of(ref) == section}
+    filled_in = {ref for ref in progress.filled_in if ref.section == section}
     cells = [cell for cell in marked.cells if cell.section == section]
     asked = [cell for cell in cells if cell.out_of and not (cell.verdict.is_full and ref_of(cell) in filled_in)]
     right = [ref_of(cell) in progress.shown for cell in asked if cell.verdict is Verdict.RIGHT]
@@ -326,7 +330,7 @@ def to_do_in(section: str, marked: Marked, progress: Progress) -> tuple[ToDo, ..
 
 def to_do_of(ref: CellRef, marked: Marked, progress: Progress) -> ToDo | None:
     """What is not right yet of one cell, with the other cells that have its cause; None where it is right."""
-    for each in to_do_in(section_of(ref), marked, progress):
+    for each in to_do_in(ref.section, marked, progress):
         if ref in each.refs or ref in map(ref_of, each.with_it):
             return each
     return None
@@ -390,7 +394,7 @@ def changes(marked: Marked, before: Progress, names: CellNames) -> Changes:
             gained.append(ref)
         elif cell.verdict is Verdict.FOLLOWS and (old is None or old.given != cell.given):
             following.append(ref)
-        elif not cell.verdict.is_full and old is not None and section_of(ref) not in complete:
+        elif not cell.verdict.is_full and old is not None and ref.section not in complete:
             is_as_it_was = old.given == cell.given and bool(cell.given)
             if old.verdict.is_full and is_as_it_was:
                 again.append(ref)
@@ -400,7 +404,7 @@ def changes(marked: Marked, before: Progress, names: CellNames) -> Changes:
                 otherwise.append(ref)
     # rows that went, and are missing now under another name
     gone = [ref for ref, old in was.items() if old.verdict is Verdict.RIGHT and ref in names and ref not in now]
-    lost += [ref for ref in gone if section_of(ref) not in complete]
+    lost += [ref for ref in gone if ref.section not in complete]
     return Changes(
         gained=tuple(gained),
         lost=tuple(lost),
@@ -455,11 +459,6 @@ def _said(to_do: ToDo, labels: Collection[Label]) -> tuple[Part, ...]:
     """Said of the first cell: where findings differ by row, a missing row would be called by its name."""
     alone = len(to_do.cells) == 1
     return said(to_do.cells[:1], labels if alone else set(labels) - {Label.RESTS_ON})
-
-
-def section_of(cell: CellRef) -> str:
-    """Question ids begin with their section's."""
-    return cell.question.partition(".")[0]
 
 
 def ref_of(cell: CellMark) -> CellRef:

@@ -10,7 +10,7 @@ from trainer.lab.questions import QUESTIONS, SECTIONS
 from trainer.lab.scenario import Scenario
 from trainer.listing import listed
 from trainer.marking.marks import CellMark, Marked, Verdict
-from trainer.marking.practice import CellNames, Progress, ref_of, section_of
+from trainer.marking.practice import CellNames, Progress, ref_of
 
 __all__ = ["Answer", "AskedAbout", "answer_to", "asked_about", "is_a_cell"]
 
@@ -67,7 +67,7 @@ def asked_about(request: str, marked: Marked, names: CellNames, at_work_on: str 
         full = {ref_of(cell) for cell in marked.cells if cell.verdict.is_full}
         found = [ref for ref in found if ref not in full] or found
     if len(found) > 1:
-        here = [ref for ref in found if section_of(ref) == at_work_on]
+        here = [ref for ref in found if ref.section == at_work_on]
         if not here:
             sheets = [_title(ref) for ref in found]
             return f"{name} of which sheet: {listed(sheets)}? Type it in front: {word} {sheets[0]} {name}"
@@ -77,7 +77,7 @@ def asked_about(request: str, marked: Marked, names: CellNames, at_work_on: str 
 
 
 def _title(ref: CellRef) -> str:
-    return SECTIONS[section_of(ref)].title
+    return SECTIONS[ref.section].title
 
 
 def _folded(titles: Iterable[str]) -> set[str]:
@@ -120,11 +120,11 @@ def answer_to(asked: AskedAbout, progress: Progress, scenario: Scenario) -> Answ
 
 def _was_tried(ref: CellRef, progress: Progress) -> bool:
     """Whether something was written there when a file was saved; in rows that are written freely, anywhere in the row."""
-    is_open = SECTIONS[section_of(ref)].open is not None
+    is_open = SECTIONS[ref.section].open is not None
     return any(
         each.first is not None or each.tries
         for each in progress.seen
-        if each.cell == ref or (is_open and each.cell.row == ref.row and section_of(each.cell) == section_of(ref))
+        if each.cell == ref or (is_open and each.cell.row == ref.row and each.cell.section == ref.section)
     )
 
 

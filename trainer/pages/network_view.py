@@ -7,7 +7,7 @@ from ipaddress import IPv4Address, IPv4Network
 
 from trainer.lab.form import Answers
 from trainer.lab.questions import links, protection, relays, routes, stations, subnets
-from trainer.lab.repair.observing import ANSWERED, NO_LEASE
+from trainer.lab.repair.observing import is_noticed
 from trainer.lab.repair.sheet import SymptomSort
 from trainer.lab.rows import LinkRow, StationRow, SwitchRow
 from trainer.lab.scenario import Link, Scenario, StationPlan, SwitchPlan, Vlan
@@ -242,15 +242,18 @@ class _Reader:
 
 
 def _state(scenario: Scenario, station: str) -> StationState | None:
-    """Whether it got its lease, and answered the DHCP server."""
-    symptoms = () if scenario.repair is None else scenario.repair.symptoms
-    for symptom in symptoms:
-        if symptom.sort is SymptomSort.LEASE and symptom.source == station and symptom.seen == NO_LEASE:
-            return StationState.NO_LEASE
-    for symptom in symptoms:
-        if symptom.sort is SymptomSort.PING and (symptom.source, symptom.target) == (scenario.server.name, station):
-            has_answered = symptom.seen == f"{ANSWERED}; {ANSWERED}"
-            return StationState.ANSWERS if has_answered else StationState.NO_ANSWER
+    """Whether it got its lease, and answered the DHCP server, as far as that is printed."""
+    symptoms = () if scenario.repair is None or scenario.repair.is_one_by_one else scenario.repair.symptoms
+    in_trouble = {
+        each.sort: is_noticed(each.sort, each.seen)
+        for each in symptoms
+        if (each.sort, each.source) == (SymptomSort.LEASE, station)
+        or (each.sort, each.source, each.target) == (SymptomSort.PING, scenario.server.name, station)
+    }
+    if in_trouble.get(SymptomSort.LEASE):
+        return StationState.NO_LEASE
+    if SymptomSort.PING in in_trouble:
+        return StationState.NO_ANSWER if in_trouble[SymptomSort.PING] else StationState.ANSWERS
     return None
 
 

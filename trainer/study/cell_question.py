@@ -9,7 +9,7 @@ from typing import Any
 
 from trainer.lab.answers import CellText, FilledForm, read_answers
 from trainer.lab.concepts import Concept
-from trainer.lab.form import CellRef, Question, RowKey, SoFar
+from trainer.lab.form import CellRef, Question, RowKey, SoFar, section_of
 from trainer.lab.key import derive_key
 from trainer.lab.kinds import tidy
 from trainer.lab.questions import QUESTIONS, SECTIONS
@@ -97,7 +97,7 @@ class CellQuestion:
 
     @cached_property
     def _row_on_sheet(self) -> RowKey:
-        section = SECTIONS[self.ask.partition(".")[0]]
+        section = SECTIONS[section_of(self.ask)]
         if section.open is None:
             return self.key_row
         keys = [row.key for row in section.rows(self.scenario)]
@@ -130,7 +130,7 @@ def _without_rules(text: str) -> str:
 
 def rows_asked(scenario: Scenario, ask: str) -> tuple[RowKey, ...]:
     """The rows of a lab that a question is asked of alone."""
-    section = SECTIONS[ask.partition(".")[0]]
+    section = SECTIONS[section_of(ask)]
     return tuple(row.key for row in section.rows(scenario) if CELL_ASKS[ask].is_for(scenario, row.key))
 
 

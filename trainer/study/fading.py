@@ -19,9 +19,9 @@ def filled_in(scenario: Scenario, support: int) -> tuple[CellRef, ...]:
     """The cells of the asked sheets that stand there filled in, by their rows on the sheet.
 
     support: 1 a full example in the first row, 2 one without its last step, 3 without its last two, 4 and 5 nothing. The last
-    row is always left to do whole.
+    row is always left to do whole. Of a network with faults nothing: a row of its sheets would tell what is looked for.
     """
-    if support >= ONLY_GIVEN:
+    if support >= ONLY_GIVEN or scenario.repair is not None:
         return ()
     return tuple(cell for section in scenario.asked for cell in _of_sheet(scenario, section, support - FULL_EXAMPLE))
 

@@ -110,9 +110,9 @@ def _starts_from(scenario: Scenario, key: SoFar, question: Question[Any, Any], r
     """The values of one row of another sheet; of the own sheet they stand in other steps, and where they come from several
     rows the reason tells what matters of them.
     """
-    section = question.id.partition(".")[0]
-    cells = [cell for cell in rests_on(scenario, key, question, row) if cell.question.partition(".")[0] != section]
-    places = {(cell.question.partition(".")[0], cell.row) for cell in cells}
+    section = question.section
+    cells = [cell for cell in rests_on(scenario, key, question, row) if cell.section != section]
+    places = {(cell.section, cell.row) for cell in cells}
     if len(places) != 1:
         return ""
     sheet, other_row = places.pop()

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from trainer.lab.form import CellRef, Question, Section
+from trainer.lab.form import CellRef, Question, Section, section_of
 from trainer.lab.questions.bindings import BINDINGS
 from trainer.lab.questions.faults import FAULTS
 from trainer.lab.questions.links import LINKS
@@ -36,7 +36,7 @@ def cell_called(question: str, row: str) -> CellRef:
 
     Raises ValueError where no row of the section can be called so (`Section.row`).
     """
-    return CellRef(question, SECTIONS[question.partition(".")[0]].row(row))
+    return CellRef(question, SECTIONS[section_of(question)].row(row))
 
 
 def form_of(scenario: Scenario) -> tuple[Section[Any], ...]:

@@ -4,7 +4,7 @@ from trainer.lab.concepts import FaultConcept
 from trainer.lab.form import Question, Role, Row, Section, SoFar
 from trainer.lab.house_rules import HouseRule
 from trainer.lab.repair.kinds import FAULT_NUMBERS
-from trainer.lab.repair.sheet import Symptom
+from trainer.lab.repair.sheet import Symptom, SymptomSort
 from trainer.lab.rows import About, SymptomRow
 from trainer.lab.scenario import Scenario
 
@@ -13,7 +13,17 @@ __all__ = ["SYMPTOMS", "SYMPTOM_FAULT"]
 
 def _rows(scenario: Scenario) -> tuple[Row[SymptomRow], ...]:
     symptoms = () if scenario.repair is None else scenario.repair.symptoms
-    return tuple(Row(SymptomRow(number), (each.id, each.tried, each.seen)) for number, each in enumerate(symptoms, 1))
+    return tuple(
+        Row(SymptomRow(number), (each.id, each.tried, _printed(scenario, each)))
+        for number, each in enumerate(symptoms, 1)
+    )
+
+
+def _printed(scenario: Scenario, symptom: Symptom) -> str:
+    """What was seen, or how it is asked for."""
+    assert scenario.repair is not None
+    is_told = not scenario.repair.is_one_by_one or symptom.sort is SymptomSort.COMPLAINT
+    return symptom.seen if is_told else f"(type: try {symptom.id})"
 
 
 def _symptom(scenario: Scenario, row: SymptomRow) -> Symptom:

@@ -1,7 +1,6 @@
 """What the Brief of a fault-finding lab says: what to do, what was not tested, how to write, what counts."""
 
 from trainer.lab.questions import SECTIONS
-from trainer.lab.repair.sheet import SymptomSort
 from trainer.lab.scenario import Scenario
 
 __all__ = ["REPAIR_WRITING", "not_tested", "repair_marks", "repair_task"]
@@ -19,18 +18,23 @@ def repair_task(scenario: Scenario) -> str:
         if not scenario.repair.decoys
         else " Others differ from the plan too and do no harm: name them, and call them harmless."
     )
+    found = (
+        "What is set on the devices and what was seen is told when you ask for it."
+        if scenario.repair.is_one_by_one
+        else "The sheets Found show what is set on every device."
+    )
     return (
         f"The network on sheet Given was planned by the rules below and does not work as it should. {faults}, and something on "
-        f"sheet Symptoms comes from each.{others} The sheets Found show what is set on every device. Say which line is wrong, "
-        f"what should stand there, which symptoms come from it, and what proves the repair.{time}{date}"
+        f"sheet Symptoms comes from each.{others} {found} Say which line is wrong, what should stand there, which symptoms come "
+        f"from it, and what proves the repair.{time}{date}"
     )
 
 
 def not_tested(scenario: Scenario) -> tuple[tuple[str, str], ...]:
     """How symptoms were collected, and what nobody tried."""
     assert scenario.repair is not None
-    has_counters = any(each.sort is SymptomSort.COUNTER for each in scenario.repair.symptoms)
     return (
+        *(_ASKING if scenario.repair.is_one_by_one else ()),
         (
             "Pings",
             "Both ways, what each sender sees: answered; nothing; or an error and the switch that tells it: network "
@@ -42,7 +46,7 @@ def not_tested(scenario: Scenario) -> tuple[tuple[str, str], ...]:
         ),
         *(
             [("Counters", "Set to zero before the stations started; attacks are not counted in them.")]
-            if has_counters
+            if scenario.repair.has_counters
             else [("Counters", "Nobody read them.")]
         ),
         (
@@ -52,6 +56,13 @@ def not_tested(scenario: Scenario) -> tuple[tuple[str, str], ...]:
     )
 
 
+_ASKING = (
+    (
+        "Asking",
+        "Type in the terminal: look A routes for a table of a device, try S4 or try lease Looms 1 for what was seen, retry S4 "
+        "for what is seen once the lines that you call causes are put right (save first). look and try alone list what there is.",
+    ),
+)
 REPAIR_WRITING: tuple[tuple[str, str], ...] = (
     (
         "Symptoms",

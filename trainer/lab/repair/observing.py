@@ -30,6 +30,7 @@ __all__ = [
     "complains",
     "complaint_of",
     "failing",
+    "is_noticed",
     "observe",
     "to_observe",
 ]
@@ -230,11 +231,16 @@ def failing(view: View) -> frozenset[Seen]:
 
 def complains(view: View, look: Seen) -> bool:
     """Whether a user would notice that."""
-    if look.sort is SymptomSort.LEASE:
-        return view[look] == NO_LEASE
-    if look.sort is SymptomSort.PING:
-        return view[look] != f"{ANSWERED}; {ANSWERED}"
-    return look.sort is SymptomSort.ATTACK and view[look] != NO_ATTACK
+    return is_noticed(look.sort, view[look])
+
+
+def is_noticed(sort: SymptomSort, seen: str) -> bool:
+    """Whether a user would notice what was seen of a thing of that sort."""
+    if sort is SymptomSort.LEASE:
+        return seen == NO_LEASE
+    if sort is SymptomSort.PING:
+        return seen != f"{ANSWERED}; {ANSWERED}"
+    return sort is SymptomSort.ATTACK and seen != NO_ATTACK
 
 
 def complaint_of(view: View) -> Seen | None:

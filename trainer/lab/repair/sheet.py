@@ -1,6 +1,6 @@
 """What a fault-finding lab holds beside its network: the wrong settings, what was seen, and what else can be tried."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from trainer.lab.coded import Coded
 
@@ -137,6 +137,13 @@ class Repair:
     """How many of them are left after each sort of symptom."""
     way: tuple[WayStep, ...]
     """The symptoms that tell most, one after the other."""
+    is_one_by_one: bool = field(default=False, metadata={"added later": True})
+    """Whether what was found and seen is not printed, but told when it is asked for (study/inquiry.py)."""
+
+    @property
+    def has_counters(self) -> bool:
+        """Whether counters are printed."""
+        return any(each.sort is SymptomSort.COUNTER for each in self.symptoms)
 
     @property
     def printed_faults(self) -> int:

@@ -11,9 +11,20 @@ from typing import Any
 
 from trainer.lab.form import Answers, CellRef, Question, RowKey, Section, SoFar
 from trainer.lab.kinds import BindingType
-from trainer.lab.questions import bindings, links, pools, ports, protection, relays, routes, stations, subnets
+from trainer.lab.questions import (
+    QUESTIONS,
+    bindings,
+    links,
+    pools,
+    ports,
+    protection,
+    relays,
+    routes,
+    stations,
+    subnets,
+)
 from trainer.lab.repair import slip_values as wrong
-from trainer.lab.repair.sheet import SlipKind
+from trainer.lab.repair.sheet import Edit, SlipKind
 from trainer.lab.repair.slip_values import Plan, Values
 from trainer.lab.rows import LinkRow, PortRow, RouteRow, StationRow, SwitchRow, VlanRow
 from trainer.lab.scenario import Scenario, StationPlan, Vlan
@@ -38,6 +49,11 @@ class Slip:
     def is_missing_row(self) -> bool:
         return self.value is None
 
+    def makes(self, edit: Edit) -> bool:
+        """Whether an edit that is kept with a lab is this slip."""
+        value = "" if self.is_missing_row else QUESTIONS[self.cell.question].kind.show(self.value)
+        return (edit.question, edit.row, edit.value) == (self.cell.question, str(self.cell.row), value)
+
     @property
     def kind(self) -> SlipKind:
         """What two labs can have in common."""
@@ -46,7 +62,7 @@ class Slip:
     @property
     def line(self) -> tuple[str, RowKey]:
         """The row that it is made in: its section and what the key calls it."""
-        return self.cell.question.partition(".")[0], self.cell.row
+        return self.cell.section, self.cell.row
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -95,7 +95,7 @@ class Cells:
         remark: str = "",
     ) -> CellMark:
         return CellMark(
-            section=question.id.partition(".")[0],
+            section=question.section,
             question=question.id,
             row=row,
             given=self.diagnosis.read.texts.get(CellRef(question.id, row), ""),

@@ -13,7 +13,7 @@ from trainer.lab.kinds import INFINITE, BindingType, tidy
 from trainer.lab.questions import FORM, bindings, faults, relays, routes, subnets
 from trainer.lab.repair.found import Line, lines_of, with_edits
 from trainer.lab.repair.observing import Seen, View, complaint_of, observe, to_observe
-from trainer.lab.repair.sheet import Edit, FaultKind, OutcomeOfTest, PrintedTest, Repair, SymptomSort
+from trainer.lab.repair.sheet import Edit, FaultKind, OutcomeOfTest, PrintedTest, Repair
 from trainer.lab.repair.trying import Bench, comes_out
 from trainer.lab.rows import WrittenRow
 from trainer.lab.scenario import Asked, Scenario, SectionShare
@@ -84,8 +84,7 @@ class Diagnosis:
         self.key = derive_key(scenario)
         self.found = with_edits(self.key, (*self.repair.faults, *self.repair.decoys))
         self.lines = lines_of(scenario, self.found)
-        has_counters = any(each.sort is SymptomSort.COUNTER for each in self.repair.symptoms)
-        self.looks = to_observe(scenario, counters=has_counters)
+        self.looks = to_observe(scenario, counters=self.repair.has_counters)
         self.written = tuple(self._written(row) for row in read.answers.rows.get(faults.FAULTS.id, ()))
 
     # --- Reading ---
@@ -152,11 +151,16 @@ class Diagnosis:
         return tuple(each for each in self.written if each.is_cause and each.change is not None)
 
     @cached_property
+    def after_repairs(self) -> View:
+        """What is seen with everything mended that is called a cause."""
+        return self._view(self.mended(self.causes))
+
+    @cached_property
     def mends_everything(self) -> bool:
         """Whether the repairs together make a network that would be right as a plan, whichever lines they are in. Harmless
         deviations are left aside.
         """
-        if not self.causes or self._view(self.mended(self.causes)) != self.healthy:
+        if not self.causes or self.after_repairs != self.healthy:
             return False
         repaired = _with_changes(with_edits(self.key, self.repair.faults), self.causes)
         plan = as_plan(self.scenario)
@@ -166,9 +170,9 @@ class Diagnosis:
     @cached_property
     def does_something(self) -> bool:
         """Whether anything that was seen or is to be tested changes with the repairs."""
-        view = self._view(self.mended(self.causes))
         return bool(self.causes) and (
-            view != self.as_found or any(self.own_outcome(each) is not each.found for each in self.repair.tests)
+            self.after_repairs != self.as_found
+            or any(self.own_outcome(each) is not each.found for each in self.repair.tests)
         )
 
     def own_outcome(self, test: PrintedTest) -> OutcomeOfTest:
