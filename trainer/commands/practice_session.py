@@ -58,12 +58,17 @@ WORDS = """Words you can type here, each with Enter:
   quit                leave; the same command takes the lab up again
 Where several sheets have such a cell, type the sheet too: why Subnets D8"""
 
-WORDS_OF_FAULTS = """  look A routes       a table of a device, as it was found; look alone lists them
+WORDS_OF_FAULTS = WORDS.replace(
+    "\n",
+    """
+  look A routes       a table of a device, as it was found; look alone lists them
   try S4              what was seen; try lease Looms 1 is another way, try alone lists all
   retry S4            what is seen with the lines put right that you call causes; save first
   asked               what you asked for; once every fault is found, beside the half-split way
-"""
-"""Before those, where faults are looked for."""
+""",
+    1,
+)
+"""Those and a few before them, where faults are looked for."""
 
 
 class NotMarked(TrainerError):
@@ -101,8 +106,6 @@ class PracticeSession:
     """When a hint was given last, if nothing was saved since."""
     _reasons_told: dict[CellRef, int] = field(default_factory=dict)
     """How often it was told why a cell is not right, since the last save."""
-    _is_compared: bool = False
-    """Whether it was told how what was asked for compares with the half-split way."""
     _asks_which: bool = False
     """Whether "answer" was typed alone, so that the next line says which cell is meant."""
 
@@ -112,7 +115,6 @@ class PracticeSession:
 
     @cached_property
     def _inquiry(self) -> Inquiry | None:
-        """None where nothing is to be asked for one by one."""
         repair = self.scenario.repair
         return Inquiry(self.scenario) if repair is not None and repair.is_one_by_one else None
 
@@ -149,14 +151,8 @@ class PracticeSession:
         """Remembers what was read as a save; gives the report. when: the time on the learner's clock."""
         before, troubles = self.remember(stamp)
         report = report_lines(self.marked, self.progress, self.names, before, when)
-        return [*report, *self.notices, *troubles, *self._compared()]
-
-    def _compared(self) -> tuple[str, ...]:
-        """What was asked for beside the half-split way, once, when every fault is found."""
-        if self._inquiry is None or self._is_compared or not self._inquiry.is_solved(self.marked):
-            return ()
-        self._is_compared = True
-        return self._inquiry.compared(self.progress.asked)
+        compared = () if self._inquiry is None else self._inquiry.compared_once(self.progress.asked, self.marked)
+        return [*report, *self.notices, *troubles, *compared]
 
     def remember(self, stamp: tuple[int, ...]) -> tuple[Progress, list[str]]:
         """Takes what was read as a save; gives what was known before, and what to say where not all could be written down.
@@ -209,8 +205,7 @@ class PracticeSession:
             case _ if asked_which and word:
                 return self._answer(line.strip())
             case _:
-                words = WORDS if self._inquiry is None else WORDS.replace("\n", f"\n{WORDS_OF_FAULTS}", 1)
-                return words.splitlines()
+                return (WORDS if self._inquiry is None else WORDS_OF_FAULTS).splitlines()
 
     # --- What is shown, and sheets ------------------------------------------------------------------------------------
 

@@ -60,6 +60,7 @@ class Inquiry:
         assert scenario.repair is not None
         self.scenario = scenario
         self.repair: Repair = scenario.repair
+        self._is_compared = False
         self._key: Answers = derive_key(scenario)
         self._found = with_edits(self._key, (*self.repair.faults, *self.repair.decoys))
         self._tables: Mapping[str, FoundTable] = {
@@ -176,6 +177,13 @@ class Inquiry:
             else "You asked for nothing yet."
         )
         return so_far, "How that compares with the half-split way is told once every fault is found."
+
+    def compared_once(self, asked: Sequence[str], marked: Marked) -> tuple[str, ...]:
+        """The comparison, the first time that every fault is found."""
+        if self._is_compared or not self.is_solved(marked):
+            return ()
+        self._is_compared = True
+        return self.compared(asked)
 
     def is_solved(self, marked: Marked) -> bool:
         """Whether every fault is found, in its line or in another way that mends it."""
