@@ -21,6 +21,8 @@ from trainer.sheets.exercise_book import read_exercise_book
 ROOT = Path(__file__).parents[2]
 LEVELS = ("faults-one", "faults-harmless", "faults-no-counters", "faults-two")
 """The ready-made exercises, by level."""
+KEPT = ("faults-harmless", "faults-two")
+"""Those of which a lab is kept."""
 
 
 @cache

@@ -7,17 +7,22 @@ from functools import cache
 from typing import Any
 
 from drawn_labs import draw
+from repair_labs import LEVELS
 
 from trainer.commands.demo_class import key_texts
 from trainer.commands.exercises import ready_made
 from trainer.lab.form import Answers, CellRef, Question, RowKey, SoFar
 from trainer.lab.questions import FORM, QUESTIONS, links, pools, stations, subnets
 from trainer.lab.rows import LinkRow, StationRow
-from trainer.lab.scenario import Scenario, Trainee
+from trainer.lab.scenario import Order, Scenario, Trainee
 from trainer.network.addresses import first_usable, last_usable
 from trainer.sheets.exercise_book import read_exercise_book
 
-EXERCISES = {each.file.stem: each.file for each in ready_made()}
+EXERCISES = {each.file.stem: each.file for each in ready_made() if each.file.stem not in LEVELS}
+"""Those that ask for a plan, whose sheets follow from one another."""
+
+
+_OUTSIDE = "outside"
 
 
 @cache
@@ -72,7 +77,7 @@ def _every_root(lab: Scenario) -> Iterator[Root]:
         size = network.num_addresses
         yield _root("next block", subnets.NETWORK_ADDRESS, row, network.network_address + size)
         outside = network.network_address + lab.block.num_addresses
-        yield _root("outside", subnets.NETWORK_ADDRESS, row, outside)
+        yield _root(_OUTSIDE, subnets.NETWORK_ADDRESS, row, outside)
         ends = (first_usable(network), last_usable(network))
         gateway = key.value(subnets.GATEWAY, row)
         yield _root("gateway", subnets.GATEWAY, row, ends[gateway == ends[0]])
@@ -98,13 +103,27 @@ def _root(kind: str, question: Question[Any, Any], row: RowKey, value: Any) -> R
 
 
 def chain(lab: Scenario, rng: random.Random) -> tuple[Root, dict[CellRef, str]]:
-    """A paper with one early error, each kind as often, and all that follows from it."""
+    """A paper with one early error, each kind as often, and all that follows from it.
+
+    Where places are free, no other network goes out of the block with one that lies there.
+    """
     by_kind: dict[str, list[Root]] = {}
     for root in roots(lab):
         by_kind.setdefault(root.kind, []).append(root)
     while True:
         root = rng.choice(by_kind[rng.choice(sorted(by_kind))])
         try:
-            return root, worked_through(lab, {root.cell: root.value})
+            return root, worked_through(lab, {**_free_places(lab, root), root.cell: root.value})
         except ValueError:
             continue
+
+
+def _free_places(lab: Scenario, root: Root) -> dict[CellRef, Any]:
+    """Where all networks lie, if their places are free and the early error is one that lies outside the block."""
+    if lab.rules.order is not Order.FREE or root.kind != _OUTSIDE:
+        return {}
+    key = SoFar(lab)
+    rows = {subnets.NETWORK_ADDRESS: subnets.SUBNETS.rows(lab), links.LINK_NETWORK: links.LINKS.rows(lab)}
+    return {
+        CellRef(question.id, row.key): key.value(question, row.key) for question, each in rows.items() for row in each
+    }

@@ -24,8 +24,12 @@ IS_NIGHTLY = bool(os.environ.get("TRAINER_NIGHTLY"))
 CHAINS, SLIPS, PAPERS = (200, 500, 1000) if IS_NIGHTLY else (4, 8, 6)
 PARTS = 10 if IS_NIGHTLY else 1
 FLOOR = 80
-OUT_OF_THE_BLOCK = 60
-"""Where nearly the whole plan is led out of the block, halves alone come to less than that floor: 63 at the least."""
+"""What a consistent paper with one early error earns at least, of 100, as long as its plan stays in the block."""
+OUT_OF_THE_BLOCK = 56
+"""Where the first network is led out of the block, and all others behind it, what is left is half of all that is worked out
+from them (R4): 56.6 where nothing but addresses is asked. More must not be left, for the addresses of another lab, copied,
+are such a plan too.
+"""
 
 
 def texts_asked(lab: Scenario) -> dict[CellRef, str]:

@@ -100,13 +100,18 @@ def plans_of(scenario: Scenario, read: ReadForm) -> Plans:
 
 
 def _without_repeated(given: Mapping[CellRef, Any], many: int) -> dict[CellRef, Any]:
-    """Without values that are written so many times or more where each device or network has its own."""
-    counts = Counter((QUESTIONS[cell.question].must_differ, value) for cell, value in given.items())
-    return {
-        cell: value
-        for cell, value in given.items()
-        if not (what := QUESTIONS[cell.question].must_differ) or counts[what, value] < many
-    }
+    """Without values that are written so many times or more where each device or network has its own, or three times in a row:
+    as a link's network and both its ends.
+    """
+    differ = {cell: what for cell in given if (what := QUESTIONS[cell.question].must_differ)}
+    counts = Counter((what, given[cell]) for cell, what in differ.items())
+    in_row = Counter((cell.question.partition(".")[0], cell.row, given[cell]) for cell in differ)
+
+    def is_copy(cell: CellRef, value: Any) -> bool:
+        section = cell.question.partition(".")[0]
+        return counts[differ[cell], value] >= many or in_row[section, cell.row, value] >= _COPIES
+
+    return {cell: value for cell, value in given.items() if cell not in differ or not is_copy(cell, value)}
 
 
 def _without_one_for_all(given: Mapping[CellRef, Any], key: SoFar) -> dict[CellRef, Any]:

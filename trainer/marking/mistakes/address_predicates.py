@@ -83,8 +83,8 @@ def is_in_other_vlan(cell: WrongCell) -> bool:
 
 
 def is_on_link(cell: WrongCell) -> bool:
-    """In the network of a link."""
-    return cell.is_in(*cell.mended.link_networks.values())
+    """In the network of a link, and not in the one that the row is about."""
+    return cell.is_in(*cell.mended.link_networks.values()) and not is_in_own_network(cell)
 
 
 def is_outside_plan(cell: WrongCell) -> bool:

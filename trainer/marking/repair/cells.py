@@ -34,7 +34,7 @@ class Match:
 
 def matched(diagnosis: Diagnosis) -> Match:
     """Rows by what they say, never by their place (R8): first by the line, then by table and device; what is left of the causes
-    stands for faults that are not named, and has been paid for.
+    stands for faults that are not named, and has been paid for. A line that is named again stands for no other.
     """
     repair = diagnosis.repair
     left = list(diagnosis.written)
@@ -48,7 +48,12 @@ def matched(diagnosis: Diagnosis) -> Match:
             left.remove(best)
     for least in (TABLE, DEVICE, 0):
         for fault in repair.faults:
-            near = [each for each in left if each.is_cause and _worth(diagnosis, each, fault) >= least]
+            named = {each.line_name for each in rows.values()} - {None}
+            near = [
+                each
+                for each in left
+                if each.is_cause and each.line_name not in named and _worth(diagnosis, each, fault) >= least
+            ]
             if fault.line not in rows and near:
                 rows[fault.line], worth[fault.line] = near[0], _worth(diagnosis, near[0], fault)
                 left.remove(near[0])
