@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from ipaddress import IPv4Network
 from typing import Any
 
@@ -61,15 +62,25 @@ _CONFIGURED_ON: Mapping[Part, Section[Any]] = {
 """The section in which a part of a device is set up."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Built:
     """A network, and which cells its settings came from."""
 
+    scenario: Scenario
+    answers: Answers
     network: Network
-    where: Mapping[SettingId | Missing, tuple[CellRef, ...]]
-    """For every setting that a drop can name the cells that made it, the likeliest to be wrong first; and for what can
-    be missing the cell that would have to say it. What is a row of an open section (a route, a relay agent, a binding
-    row) has no cell while it is missing."""
+
+    @cached_property
+    def where(self) -> Mapping[SettingId | Missing, tuple[CellRef, ...]]:
+        """For every setting that a drop can name the cells that made it, the likeliest to be wrong first; and for what can
+        be missing the cell that would have to say it. What is a row of an open section (a route, a relay agent, a binding
+        row) has no cell while it is missing.
+
+        Most networks are built for what they do, and nobody asks this of them.
+        """
+        cells = _NotedCells(self.answers)
+        _network(self.scenario, cells)
+        return cells.where
 
     def cells(self, setting: SettingId | Missing) -> tuple[CellRef, ...]:
         """The cells that made a setting, or that would have to say what is missing; none for a row that is not there."""
@@ -82,10 +93,25 @@ class Built:
 
 
 class _Cells:
-    """The answers, and a note of every setting that is taken from them."""
+    """The answers that a network is built from."""
 
     def __init__(self, answers: Answers) -> None:
         self.answers = answers
+
+    def note(self, setting: SettingId | Missing, row: RowKey, *questions: Question[Any, Any]) -> None:
+        """Takes a note of a setting and the cells that make it, if notes are taken."""
+
+    def note_fields(
+        self, device: str, part: Part, key: str, row: RowKey, **fields: tuple[Question[Any, Any], ...]
+    ) -> None:
+        """The same for a setting of each field."""
+
+
+class _NotedCells(_Cells):
+    """The answers, and a note of every setting that is taken from them."""
+
+    def __init__(self, answers: Answers) -> None:
+        super().__init__(answers)
         self.where: dict[SettingId | Missing, tuple[CellRef, ...]] = {}
 
     def note(self, setting: SettingId | Missing, row: RowKey, *questions: Question[Any, Any]) -> None:
@@ -94,7 +120,6 @@ class _Cells:
     def note_fields(
         self, device: str, part: Part, key: str, row: RowKey, **fields: tuple[Question[Any, Any], ...]
     ) -> None:
-        """Notes a setting for each field."""
         for field, questions in fields.items():
             self.note(SettingId(device, part, key, field), row, *questions)
 
@@ -105,9 +130,12 @@ def build(scenario: Scenario, answers: Answers) -> Built:
     Cables, stations, what is plugged in where and all of a way out are given; everything else comes from the answers. Answers
     that predict (giaddr, dynamic binding rows) configure nothing.
     """
-    cells = _Cells(answers)
+    return Built(scenario, answers, _network(scenario, _Cells(answers)))
+
+
+def _network(scenario: Scenario, cells: _Cells) -> Network:
     outside = () if scenario.way_out is None else (scenario.way_out,)
-    network = Network(
+    return Network(
         switches=(
             *(_switch(scenario, cells, switch) for switch in scenario.switches),
             *(_outside(scenario, each) for each in outside),
@@ -122,7 +150,6 @@ def build(scenario: Scenario, answers: Answers) -> Built:
         ),
         server=DhcpServer(station=scenario.server.name, pools=tuple(_pools(scenario, cells))),
     )
-    return Built(network, cells.where)
 
 
 def _switch(scenario: Scenario, cells: _Cells, plan: SwitchPlan) -> Switch:

@@ -349,7 +349,13 @@ class Scenario:
         return tuple(self._link_between(here, there).end_at(there) for here, there in pairwise(way))
 
     def _link_between(self, one: SwitchName, other: SwitchName) -> Link:
-        return next(link for link in self.links if {link.first.switch, link.second.switch} == {one, other})
+        return self._joined[one, other]
+
+    @cached_property
+    def _joined(self) -> dict[tuple[SwitchName, SwitchName], Link]:
+        """The link of two neighbours, either first."""
+        ends = [(link.first.switch, link.second.switch, link) for link in self.links]
+        return {pair: link for one, other, link in ends for pair in ((one, other), (other, one))}
 
     def link_towards(self, start: SwitchName, goal: SwitchName) -> Link:
         """The first link on the way; start and goal differ."""

@@ -6,6 +6,7 @@ A network that a trainee configured may be broken in any way; every trial ends a
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import Enum
+from functools import lru_cache
 from ipaddress import IPv4Address, IPv4Network
 from itertools import permutations
 
@@ -44,6 +45,10 @@ __all__ = [
 
 class TrialKind(Enum):
     """What was tried."""
+
+    __hash__ = (
+        object.__hash__
+    )  # each stands once; the hash of its word would be asked for a hundred thousand times a paper
 
     LEASE = "lease"
     RENEWAL = "renewal of a lease"
@@ -314,7 +319,7 @@ def try_network(
 
 def trials_on(scenario: Scenario, guests: Sequence[Visitor]) -> tuple[Trial, ...]:
     """What is tried once all stations have asked for their leases, in order."""
-    stations, visiting = [each.name for each in scenario.stations], [visitor for visitor, _ in guests]
+    stations, visiting = tuple(each.name for each in scenario.stations), [visitor for visitor, _ in guests]
     return (
         *_pings(stations),
         *_pings_outside(scenario),
@@ -338,9 +343,11 @@ def _unprotected(running: Running) -> Mapping[TrialKind, Running]:
     return {kind: networks[without] for kind, without in _WITHOUT_ITS_PROTECTION.items()}
 
 
-def _pings(stations: Sequence[str]) -> Iterator[Trial]:
-    for source, target in permutations(stations, 2):
-        yield Trial(kind=TrialKind.PING, source=source, target=target)
+@lru_cache(maxsize=16)
+def _pings(stations: tuple[str, ...]) -> tuple[Trial, ...]:
+    return tuple(
+        Trial(kind=TrialKind.PING, source=source, target=target) for source, target in permutations(stations, 2)
+    )
 
 
 def _pings_outside(scenario: Scenario) -> Iterator[Trial]:

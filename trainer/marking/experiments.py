@@ -17,7 +17,7 @@ from trainer.lab.trials import Site, TrialKind, TrialName, Tried, Visitor, try_n
 from trainer.lab.vlan_id import VlanId
 from trainer.marking.mistakes.mistake import Flaw, WrongCell
 from trainer.marking.working import works_of
-from trainer.network.devices import Network, Pool, Station
+from trainer.network.devices import Network
 from trainer.network.packets import Dropped, Reason
 from trainer.network.topology import Lease, Running
 from trainer.network.trace import render
@@ -150,19 +150,25 @@ class Laboratory:
 
     def _tried(self, built: Built, answers: Answers) -> tuple[Running, Results]:
         network, guests = built.network, self._guests(built.network, answers)
-        if (network, guests) not in self._known:
+        made = network, guests
+        known = self._known.get(made)
+        if known is None:
             running, tried = try_network(self._scenario, network, guests, with_controls=False)
-            self._known[network, guests] = running, {each.name: each for each in tried}
-        return self._known[network, guests]
+            known = self._known[made] = running, {each.name: each for each in tried}
+        return known
 
     def _sites(self, answers: Answers) -> dict[VlanId, Site]:
         plan = SoFar(self._scenario, answers.values, self._key_so_far)
         return {vlan.id: _site(plan, vlan.id) for vlan in self._scenario.vlans}
 
     def _guests(self, network: Network, answers: Answers) -> tuple[Visitor, ...]:
-        """Who visits a network that answers make."""
+        """Who visits a network that answers make: nobody whose address is a gateway's, or one of the first that a pool hands
+        out. That would make a conflict that nobody in the lab makes.
+        """
         sites = self._sites(answers)
-        return tuple(each for each in visitors(self._scenario, sites) if not _is_in_the_way(each[0], sites, network))
+        in_the_way = {site.gateway for site in sites.values()} | set(_handed_out(network))
+        guests = visitors(self._scenario, sites)
+        return tuple(each for each in guests if each[0].fixed is None or each[0].fixed.address not in in_the_way)
 
 
 _PARTS_OF_A_LEASE = {
@@ -214,25 +220,14 @@ def _has_interface(network: Network, guest: Visitor) -> bool:
     return any(interface.place == vlan.number for interface in here.interfaces)
 
 
-def _is_in_the_way(visitor: Station, sites: Mapping[VlanId, Site], network: Network) -> bool:
-    """Whether the visitor's address is a gateway's, or one of the first that a pool hands out: it would make a conflict
-    that nobody in the lab makes.
-    """
-    assert visitor.fixed is not None
-    address = visitor.fixed.address
-    pools = () if network.server is None else network.server.pools
-    return any(site.gateway == address for site in sites.values()) or any(
-        address in islice(_free(network, pool), sum(station.uses_dhcp for station in network.stations))
-        for pool in pools
-    )
-
-
-def _free(network: Network, pool: Pool) -> Iterator[IPv4Address]:
-    """The addresses of the pool that nobody is set to, lowest first."""
+def _handed_out(network: Network) -> Iterator[IPv4Address]:
+    """Of every pool so many addresses as there are clients, lowest first, without those that somebody is set to."""
     taken = {station.fixed.address for station in network.stations if station.fixed is not None}
     taken |= {interface.address for switch in network.switches for interface in switch.interfaces}
-    numbers = range(int(pool.lowest), int(pool.highest) + 1)
-    return (address for address in map(IPv4Address, numbers) if address not in taken)
+    clients = sum(station.uses_dhcp for station in network.stations)
+    for pool in () if network.server is None else network.server.pools:
+        numbers = range(int(pool.lowest), int(pool.highest) + 1)
+        yield from islice((address for address in map(IPv4Address, numbers) if address not in taken), clients)
 
 
 def _site(plan: SoFar, vlan: VlanId) -> Site:

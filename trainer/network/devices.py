@@ -38,6 +38,10 @@ PortName = NewType("PortName", str)
 class Part(Enum):
     """The part of a device that a setting belongs to."""
 
+    __hash__ = (
+        object.__hash__
+    )  # each stands once; the hash of its word would be asked for a hundred thousand times a paper
+
     VLAN = "port in VLAN"
     """Only ever missing: no port of the switch carries the VLAN."""
     VLAN_INTERFACE = "VLAN interface"

@@ -22,6 +22,14 @@ def send_from_station(running: Running, station: Station, packet: Packet) -> Out
 
     The station resolves addresses (ARP) as itself; the packet may carry another source, as a forged one does.
     """
+    known = running.memory.recall_fate(station.name, packet)
+    if known is None:
+        known = _sent(running, station, packet)
+        running.memory.keep_fate(station.name, packet, known)
+    return known
+
+
+def _sent(running: Running, station: Station, packet: Packet) -> Outcome:
     running.note(steps.sending, station, packet)
     device = (True, station.name)
     hop = running.memory.recall(device, packet.destination)
@@ -70,8 +78,6 @@ def _first_hop(running: Running, station: Station, destination: int) -> NextHop 
         return Dropped(name, Reason.PORT_DOWN, causes.port_setting(running, station))
     if is_reserved(destination):
         return Dropped(name, Reason.NOT_A_HOST, causes.address_of(running, station))
-    towards = destination
-    because: SettingId | Missing = Missing(name, Part.STATION, str(IPv4Address(destination)))
     is_near = not (destination ^ host.address) & host.mask
     if is_near and is_no_host(destination, host.mask):
         return Dropped(name, Reason.NOT_A_HOST, causes.mask_of(running, station))
@@ -81,9 +87,20 @@ def _first_hop(running: Running, station: Station, destination: int) -> NextHop 
         if (host.gateway ^ host.address) & host.mask:
             cause = causes.gateway_elsewhere(running, station, ingress.segment)
             return Dropped(name, Reason.GATEWAY_ELSEWHERE, cause)
-        towards, because = host.gateway, causes.gateway_of(running, station)
+        return _gateway(running, station, ingress, host.address, host.gateway)
     asker = Member(name, ingress.segment, station.mac, station=station)
-    return _resolved(running, asker, host.address, towards, because)
+    because = Missing(name, Part.STATION, str(IPv4Address(destination)))
+    return _resolved(running, asker, host.address, destination, because)
+
+
+def _gateway(running: Running, station: Station, ingress: Ingress, own_address: int, gateway: int) -> NextHop | Dropped:
+    """To whom a station hands all that is not for its own network: the same whatever the destination."""
+    hop = running.memory.recall_gateway(station.name)
+    if hop is None:
+        asker = Member(station.name, ingress.segment, station.mac, station=station)
+        hop = _resolved(running, asker, own_address, gateway, causes.gateway_of(running, station))
+        running.memory.keep_gateway(station.name, hop)
+    return hop
 
 
 def _forward(running: Running, switch: SwitchName, packet: Packet, path: list[str]) -> Outcome:

@@ -24,7 +24,7 @@ from trainer.network.devices import (
     Switch,
     SwitchName,
 )
-from trainer.network.packets import Dropped
+from trainer.network.packets import Dropped, Outcome, Packet
 from trainer.network.routing import RoutingTable, build_table
 from trainer.network.trace import Observer, Step
 
@@ -101,10 +101,12 @@ class NextHop:
 
 
 class Memory:
-    """What forwarding has found out: where a device sends packets for an address."""
+    """What forwarding has found out: where a device sends packets for an address, and what became of what a station sent."""
 
     def __init__(self) -> None:
         self._hops: dict[tuple[tuple[bool, str], int], NextHop | Dropped] = {}
+        self._gateways: dict[str, NextHop | Dropped] = {}
+        self._fates: dict[tuple[str, Packet], Outcome] = {}
 
     def recall(self, device: tuple[bool, str], address: int) -> NextHop | Dropped | None:
         """What was kept; device: whether it is a station, and its name."""
@@ -113,15 +115,37 @@ class Memory:
     def keep(self, device: tuple[bool, str], address: int, hop: NextHop | Dropped) -> None:
         self._hops[device, address] = hop
 
+    def recall_gateway(self, station: str) -> NextHop | Dropped | None:
+        """To whom the station hands what is not for its own network."""
+        return self._gateways.get(station)
+
+    def keep_gateway(self, station: str, hop: NextHop | Dropped) -> None:
+        self._gateways[station] = hop
+
+    def recall_fate(self, sender: str, packet: Packet) -> Outcome | None:
+        """What became of such a packet when the station sent it: of two pings, there and back, each way is the other's."""
+        return self._fates.get((sender, packet))
+
+    def keep_fate(self, sender: str, packet: Packet, outcome: Outcome) -> None:
+        self._fates[sender, packet] = outcome
+
     def forget(self) -> None:
         """When somebody joins, or a row is learnt."""
         self._hops.clear()
+        self._gateways.clear()
+        self._fates.clear()
 
 
 class _NoMemory(Memory):
     """Keeps nothing, so that whoever listens hears every look-up each time."""
 
     def keep(self, device: tuple[bool, str], address: int, hop: NextHop | Dropped) -> None:
+        pass
+
+    def keep_gateway(self, station: str, hop: NextHop | Dropped) -> None:
+        pass
+
+    def keep_fate(self, sender: str, packet: Packet, outcome: Outcome) -> None:
         pass
 
 
