@@ -1,5 +1,6 @@
 """`trainer` alone, or with a path dragged onto it."""
 
+import shutil
 from pathlib import Path
 
 import pytest
@@ -8,6 +9,15 @@ from trainer.cli import main
 from trainer.commands import next_step
 from trainer.lab.sample import HARBOUR
 from trainer.sheets.exercise_book import write_exercise_book
+from trainer.store import Sitting
+
+
+def of_people(count: int) -> bytes:
+    return write_exercise_book(
+        type(HARBOUR)(
+            settings=HARBOUR.settings, tables={**HARBOUR.tables, "trainees": HARBOUR.tables["trainees"][:count]}
+        )
+    )
 
 
 @pytest.fixture
@@ -37,15 +47,32 @@ def test_a_workbook_that_was_dragged_onto_it_is_set_when_the_answer_is_yes(
         asked.append(question)
         return "y"
 
+    (folder / "my class.xlsx").write_bytes(of_people(2))
     out = folder / "output"
     assert next_step.run(folder / "my class.xlsx", out, ask=yes) == 0
     assert asked == ["Do it now? [y/N] "]
-    assert len(list((out / "HARBOUR-2-thursday-12-march" / "hand-out").glob("*.xlsx"))) == 24
+    sitting = Sitting.open(out / "HARBOUR-2-thursday-12-march")
+    (first, _) = sorted(sitting.hand_out.glob("*.xlsx"))
     capsys.readouterr()
     assert next_step.run(folder, out, ask=lambda _question: "no") == 0
-    assert capsys.readouterr().out.startswith(
-        "Sitting HARBOUR-2-thursday-12-march is set for 24 trainees; 0 files have come back.\nNext: trainer grade "
+    is_set = "Sitting HARBOUR-2-thursday-12-march is set for 2 trainees; "
+    assert capsys.readouterr().out == f"{is_set}0 files have come back.\nNext: trainer key {sitting.folder}\n"
+    shutil.copy2(first, sitting.returned / "a.xlsx")
+    (folder / "my class.xlsx").write_bytes(of_people(3))
+    assert next_step.run(folder, out, ask=lambda _question: "2") == 0
+    told = capsys.readouterr().out
+    assert told.startswith(
+        f"{is_set}1 file has come back.\nNew on sheet Trainees of my class.xlsx: h03 {HARBOUR.tables['trainees'][2]['name']}.\n"
+        "What you may do now:\n"
+        f'  1  trainer set "{folder / "my class.xlsx"}"'
     )
+    assert f"  2  trainer grade {sitting.folder}" in told
+    assert "1 graded, 0 not graded, 1 of the class not handed in." in told
+    assert next_step.run(folder, out, ask=lambda _question: "1") == 0
+    assert "1 of them new" in capsys.readouterr().out
+    assert next_step.run(folder, out, ask=lambda _question: "") == 0
+    steps = [line.split()[2] for line in capsys.readouterr().out.splitlines()[2:]]
+    assert steps == ["grade", "results", "hand-back", "key"]
 
 
 def test_a_workbook_with_something_to_mend_is_checked_next(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -58,9 +85,36 @@ def test_a_workbook_with_something_to_mend_is_checked_next(folder: Path, capsys:
     )
 
 
-def test_error_a_folder_without_an_exercise_gives_the_help(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert main([str(tmp_path)]) == 2
-    assert capsys.readouterr().out.startswith("usage: trainer")
+def test_where_there_is_no_exercise_it_offers_one_to_begin_with(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert main([]) == 0
+    assert capsys.readouterr().out == (
+        f"There is no exercise workbook in {tmp_path}. trainer --help lists all commands.\n"
+        "What you may do now:\n"
+        "  1  trainer template exercise.xlsx  a working exercise to make yours\n"
+        "  2  trainer exercises               the ready-made exercises, and what they train\n"
+    )
+    assert next_step.run(Path(), tmp_path / "output", ask=lambda _question: "7") == 0
+    assert list(tmp_path.iterdir()) == []
+    assert next_step.run(Path(), tmp_path / "output", ask=lambda _question: "1") == 0
+    assert (tmp_path / "exercise.xlsx").is_file()
+
+
+def test_of_several_workbooks_each_has_its_step(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    bad = type(HARBOUR)(settings={**HARBOUR.settings, "server_network": "9"}, tables=HARBOUR.tables)
+    (folder / "other.xlsx").write_bytes(write_exercise_book(bad))
+    assert next_step.run(Path(), folder / "output", ask=lambda _question: "2") == 1
+    told = capsys.readouterr().out
+    assert told.startswith(
+        "my class.xlsx is an exercise workbook for 24 trainees, with no problems.\n"
+        "other.xlsx is an exercise workbook with 1 problem.\n"
+        "What you may do now:\n"
+        '  1  trainer set "my class.xlsx"  a lab for everybody\n'
+        "  2  trainer check other.xlsx     what to mend, cell by cell\n"
+        "other.xlsx: 1 problem.\n"
+    )
 
 
 def test_error_a_file_that_is_no_workbook_is_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

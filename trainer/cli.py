@@ -53,7 +53,7 @@ def _main(arguments: Sequence[str] | None) -> int:
     options = parser.parse_args([] if is_place else words)
     try:
         if is_place:
-            return _next_step(parser, place)
+            return _next_step(place)
         return _run(options)
     except TrainerError as error:
         say(str(error), style="red", to=sys.stderr)
@@ -237,15 +237,11 @@ def _quick(options: argparse.Namespace) -> int:
     return quick.run(options.concept, options.out, learner=options.learner, asks=functools.partial(serve, told=told))
 
 
-def _next_step(parser: argparse.ArgumentParser, place: Path) -> int:
-    """What is done with a file or folder alone; the help where there is nothing to do with it."""
+def _next_step(place: Path) -> int:
+    """What is done with a file or folder alone."""
     from trainer.commands import next_step
 
-    status = next_step.run(place, OUT)
-    if status is None:
-        parser.print_help()
-        return 2
-    return status
+    return next_step.run(place, OUT)
 
 
 def _printed(command: Callable[["Printing"], int], options: argparse.Namespace) -> int:
