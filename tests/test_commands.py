@@ -114,6 +114,7 @@ def test_the_whole_job_on_the_template(tmp_path: Path, capsys: pytest.CaptureFix
     lines = capsys.readouterr().out.splitlines()
     assert lines[0] == f"{file}: no problems."
     assert lines[1].startswith("  HARBOUR-2: 24 trainees, 2 switches, 5 networks, ")
+    assert "  75 minutes for 157 cells are 28 seconds a cell." in lines
     book_of(file, PEOPLE[:2])
     assert run("set", file, "--out", tmp_path / "out") == 0
     printed = capsys.readouterr()

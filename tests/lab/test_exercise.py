@@ -396,6 +396,30 @@ FAULTS = [
         id="an id that no file can be called",
     ),
     pytest.param(
+        changed(tables=roll("Zoë Ankersø")),
+        [
+            "trainees 0 id: found 'Zoë Ankersø'; this looks like a name, and an id stands in file names: 1 to 20 letters a to z, "
+            "digits, hyphens, underscores and dots inside. Write an id such as h01 here, and the name under Name."
+        ],
+        id="a name where an id stands",
+    ),
+    pytest.param(
+        changed(cells={("sections", row, "asked"): "no" for row in range(len(HARBOUR.tables["sections"]))}),
+        [
+            "sections asked: found no sheet that is asked; a lab asks at least one sheet, and what is only given or left out earns "
+            "nothing. Write yes beside one sheet or more, and give those 100 in all under Share."
+        ],
+        id="nothing is asked",
+    ),
+    pytest.param(
+        changed(shape="star"),
+        [
+            "switches 1 linked_to: found A beside Shape star; on sheet Exercise a Shape joins the switches by itself, and what is "
+            "linked here would have no effect. Leave this blank, or choose Shape as listed."
+        ],
+        id="links beside a shape",
+    ),
+    pytest.param(
         changed(tables=roll("t01.")),
         [
             "trainees 0 id: found 't01.'; "
@@ -416,6 +440,54 @@ FAULTS = [
 ]
 
 CELLS = [
+    pytest.param(
+        changed(cells={("networks", 1, "addresses_needed"): "2026-11-14"}),
+        [
+            "networks 1 addresses_needed: found '2026-11-14'; one value, a range or a list of numbers from 2 to 65534 stands here, "
+            "and the spreadsheet program made a date of what was typed. Format the cell as Text and type it again, perhaps 11-14."
+        ],
+        id="a range that became a date",
+    ),
+    pytest.param(
+        changed(cells={("switches", 1, "station_ports"): "2024-01-01 00:00:00"}),
+        [
+            "switches 1 station_ports: found '2024-01-01 00:00:00'; one value, a range or a list of numbers from 1 to 999 stands "
+            "here, and the spreadsheet program made a date of what was typed. Format the cell as Text and type it again, perhaps "
+            "1-24."
+        ],
+        id="ports that became a date",
+    ),
+    pytest.param(
+        changed(cells={("sections", 0, "share"): "20%"}),
+        [
+            "sections 0 share: found '20%'; a whole number stands here, which is per cent already; with the sign % the program "
+            "keeps a hundredth of it. Format the cell as Text and write 20."
+        ],
+        id="a share with the sign of per cent",
+    ),
+    pytest.param(
+        changed(cells={("sections", 0, "share"): "0.2"}),
+        [
+            "sections 0 share: found '0.2'; a whole number from 0 to 100 stands here, in per cent, not a part of 1. Write 20."
+        ],
+        id="a share as a part of 1",
+    ),
+    pytest.param(
+        changed(cells={("networks", 1, "addresses_needed"): "/25"}),
+        [
+            "networks 1 addresses_needed: found '/25'; a number of addresses stands here, and /25 is the length of a prefix; /25 "
+            "has room for 126. Write 126, or a range such as 63-126."
+        ],
+        id="a prefix length for a number of addresses",
+    ),
+    pytest.param(
+        changed(cells={("trainees", 3, "is_excused"): "maybe"}),
+        [
+            "trainees 3 is_excused: found 'maybe'; yes or no stands here, or nothing. Choose one from the list, or leave the cell "
+            "blank."
+        ],
+        id="excused or not",
+    ),
     pytest.param(
         changed(code=""),
         [
@@ -617,8 +689,8 @@ CELLS = [
     pytest.param(
         changed(cells={("networks", 1, "vlans"): "1-10"}),
         [
-            "networks 1 vlans: found '1-10'; "
-            "one value, a range or a list of numbers from 2 to 4094 stands here. Write it like 2, 2-12, or any."
+            "networks 1 vlans: found '1-10'; numbers from 2 to 4094 stand here; VLAN 1 is the one that every port is in from the "
+            "start (IEEE 802.1Q), so labs leave it alone. Begin with 2 or higher."
         ],
         id="VLAN 1",
     ),

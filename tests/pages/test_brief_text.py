@@ -21,7 +21,7 @@ from trainer.lab.questions import subnets
 from trainer.lab.scenario import SwitchPlan, Trainee
 from trainer.network.devices import SwitchName
 from trainer.pages.blocks import Code, Emphasis, Listing, Notice, Paragraph, Section, Strong, Table, Typed, texts_of
-from trainer.pages.brief_text import BRIEF_WORDS, brief_blocks, brief_parts, general_brief, left_out
+from trainer.pages.brief_text import BRIEF_WORDS, brief_blocks, brief_parts, general_brief, left_out, refuse_unknown
 
 LAB = bakery()
 
@@ -313,6 +313,18 @@ def test_error_the_words_that_are_known_are_named():
     assert str(fault.value) == (
         "line 1 cannot be filled in ('blok' is undefined). Did you mean block? Known are lab, trainee, title, date, "
         "minutes, block, lease_hours, server, switches, networks, stations."
+    )
+
+
+def test_error_every_unknown_word_is_named_with_its_line_parts_of_a_list_too():
+    loop = "{% for each in switches %}\n{{ each.plce }} {{ each.name.upper() }} {{ each.vlan }}\n{% endfor %}"
+    with pytest.raises(TrainerError) as fault:
+        refuse_unknown(f"{{{{ blok }}}}\n{loop}\n{{{{ minuets }}}}")
+    assert str(fault.value).startswith(
+        "line 1 cannot be filled in ('blok' is undefined). Did you mean block? "
+        "line 3 cannot be filled in ('plce' is no part of it). Did you mean place? "
+        "line 3 cannot be filled in ('vlan' is no part of it). There are: name, place. "
+        "line 5 cannot be filled in ('minuets' is undefined). Did you mean minutes?"
     )
 
 

@@ -18,7 +18,10 @@ from trainer.listing import how_many
 from trainer.marking.effort import Effort, effort_by_section
 from trainer.pages.brief_text import left_out, refuse_unknown
 
-__all__ = ["run"]
+__all__ = ["run", "time_lines"]
+
+_SHORT_OF_TIME = 25
+"""Seconds a cell; of less `check` warns (common practice, no source)."""
 
 
 def run(file: Path, *, as_json: bool) -> int:
@@ -90,6 +93,20 @@ def _effort_lines(scenario: Scenario) -> Iterator[str]:
         yield f"    {SECTIONS[section].title:<10} {shares[section]:>3} %, cells: {told}"
 
 
+def time_lines(cells: int, minutes: int | None) -> Iterator[str]:
+    """What the time comes to for each cell, and that it is short where it is; nothing where no time is set.
+
+    >>> list(time_lines(336, 120))
+    ['120 minutes for 336 cells are 21 seconds a cell.', 'That is short: give 140 minutes or more, or ask for fewer cells.']
+    """
+    if minutes is None:
+        return
+    seconds = minutes * 60 // cells
+    yield f"{how_many(minutes, 'minute')} for {how_many(cells, 'cell')} are {how_many(seconds, 'second')} a cell."
+    if seconds < _SHORT_OF_TIME:
+        yield f"That is short: give {-(-cells * _SHORT_OF_TIME // 60)} minutes or more, or ask for fewer cells."
+
+
 def _effort_json(scenario: Scenario) -> Iterator[Mapping[str, Any]]:
     for section, cells in effort_by_section(scenario).items():
         yield {"section": section} | {each.value.replace(" ", "_"): cells[each] for each in Effort}
@@ -108,6 +125,7 @@ def _outlook(exercise: Exercise) -> tuple[list[str], Scenario]:
         f"  {exercise.code}: {how_many(trainees, 'trainee')}, {len(scenario.switches)} switches, "
         f"{how_many(len(scenario.vlans), 'network')}, {how_many(cells, 'cell')} to fill in each.",
         *_effort_lines(scenario),
+        *(f"  {line}" for line in time_lines(cells, exercise.minutes)),
         f"  A sample lab was drawn and proved by {how_many(trials, 'trial')}.",
         f"  A lab takes a /{common.block_length}; the address ranges hold {slots} of them.",
     ]

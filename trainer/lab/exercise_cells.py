@@ -20,6 +20,7 @@ __all__ = [
     "YES_NO",
     "WrongText",
     "address_ranges",
+    "addresses_needed",
     "block_length",
     "filled",
     "must_work",
@@ -29,12 +30,14 @@ __all__ = [
     "number_or_blank",
     "numbers",
     "one_for_all",
+    "per_cent",
     "ports",
     "section",
     "switch_count",
     "switch_name",
     "switch_names",
     "text",
+    "vlan_numbers",
     "way_out",
     "word",
     "words_of",
@@ -49,6 +52,9 @@ PRIVATE_RANGES = tuple(map(IPv4Network, ("10.0.0.0/8", "172.16.0.0/12", "192.168
 """RFC 1918 3."""
 DRAWN_RANGES = tuple(map(IPv4Network, ("10.64.0.0/10", "172.16.0.0/12", "192.168.0.0/16")))
 """What the word any stands for: the lower quarter of 10.0.0.0/8 is left to the networks that a school may run itself."""
+
+
+_MOST_ADDRESSES = 65_534
 
 
 class WrongText(ValueError):
@@ -76,12 +82,47 @@ def number(low: int, high: int, *, blank: int | None = None) -> Callable[[str], 
     def read(text: str) -> int | None:
         if not text and blank is not None:
             return blank
+        _refuse_date(text, f"a whole number from {low} to {high}", may_be_range=False)
         plain = text.removesuffix(".0")
         if not (plain.isascii() and plain.isdigit()) or len(plain) > 9 or not low <= int(plain) <= high:
             raise WrongText(f"a whole number from {low} to {high} stands here", "Write one.")
         return int(plain)
 
     return read
+
+
+def _refuse_date(text: str, wanted: str, *, may_be_range: bool) -> None:
+    """What a spreadsheet program makes of 11-14 or 1/24 that is typed into a cell which is no text."""
+    match = re.fullmatch(r"(\d{4})-(\d\d)-(\d\d)(?: .*)?", text, re.ASCII)
+    if match:
+        year, month, day = map(int, match.groups())
+        # a day of 1 was not typed: the second number was a year then
+        low, high = (month, year % 100) if day == 1 else sorted((month, day))
+        perhaps = f", perhaps {low}-{high}" if may_be_range and low < high else ""
+        raise WrongText(
+            f"{wanted} stands here, and the spreadsheet program made a date of what was typed",
+            f"Format the cell as Text and type it again{perhaps}.",
+        )
+
+
+def per_cent(*, blank: int | None = None) -> Callable[[str], int | None]:
+    """0 to 100, as a whole number."""
+    read = number(0, 100, blank=blank)
+
+    def read_per_cent(text: str) -> int | None:
+        if match := re.fullmatch(r"(\d{1,3})\s*%", text, re.ASCII):
+            raise WrongText(
+                "a whole number stands here, which is per cent already; with the sign % the program keeps a hundredth of it",
+                f"Format the cell as Text and write {match[1]}.",
+            )
+        if match := re.fullmatch(r"0[.,](\d{1,2})", text, re.ASCII):
+            raise WrongText(
+                "a whole number from 0 to 100 stands here, in per cent, not a part of 1",
+                f"Write {int(match[1].ljust(2, '0'))}.",
+            )
+        return read(text)
+
+    return read_per_cent
 
 
 def number_or_blank(low: int, high: int) -> Callable[[str], int | None]:
@@ -95,6 +136,7 @@ def numbers(low: int, high: int) -> Callable[[str], Numbers]:
     def read(text: str) -> Numbers:
         if text.casefold() == "any":
             return Numbers(((low, high),))
+        _refuse_date(text, f"one value, a range or a list of numbers from {low} to {high}", may_be_range=True)
         ranges = []
         for part in re.split(r"\s*[,;]\s*", text.removesuffix(".0")):
             match = re.fullmatch(r"/?(\d{1,9})(?:\s*-\s*/?(\d{1,9}))?", part)
@@ -108,6 +150,31 @@ def numbers(low: int, high: int) -> Callable[[str], Numbers]:
         return Numbers(_merged(ranges))
 
     return read
+
+
+def vlan_numbers(text: str) -> Numbers:
+    try:
+        return numbers(2, 4094)(text)
+    except WrongText as error:
+        if text.casefold() == "any" or not re.search(r"(?<![\d/])0*1(?!\d)", text):
+            raise
+        raise WrongText(
+            "numbers from 2 to 4094 stand here; VLAN 1 is the one that every port is in from the start (IEEE 802.1Q), so labs "
+            "leave it alone",
+            "Begin with 2 or higher.",
+        ) from error
+
+
+def addresses_needed(text: str) -> Numbers:
+    match = re.search(r"/(\d{1,2})(?!\d)", text, re.ASCII)
+    if match:
+        room = 2 ** max(0, 32 - int(match[1])) - 2
+        many = f"; /{match[1]} has room for {room}" if 2 <= room <= _MOST_ADDRESSES else ""
+        raise WrongText(
+            f"a number of addresses stands here, and {match[0]} is the length of a prefix{many}",
+            f"Write {room if many else 62}, or a range such as {room // 2 if many and room > 5 else 31}-{room if many else 62}.",
+        )
+    return numbers(2, _MOST_ADDRESSES)(text)
 
 
 def _merged(ranges: list[tuple[int, int]]) -> tuple[tuple[int, int], ...]:
@@ -150,16 +217,18 @@ def yes(text: str) -> bool:
     return text.casefold() == "yes"
 
 
+def yes_or_blank(text: str) -> bool | None:
+    if text.casefold() not in ("yes", "no", ""):
+        raise WrongText("yes or no stands here, or nothing", "Choose one from the list, or leave the cell blank.")
+    return yes(text) if text else None
+
+
 def yes_unless_no(text: str) -> bool:
-    return yes(text or "yes")
+    return yes_or_blank(text) is not False
 
 
 def no_unless_yes(text: str) -> bool:
-    return yes(text or "no")
-
-
-def yes_or_blank(text: str) -> bool | None:
-    return yes(text) if text else None
+    return yes_or_blank(text) is True
 
 
 def one_for_all(text: str) -> bool:

@@ -58,6 +58,12 @@ BRIEF_WORDS = {
     "stations": "the stations: each has .name, .vlan and .port",
 }
 """What a brief may speak of: nothing that is asked."""
+_PARTS = {
+    "switches": ("name", "place"),
+    "networks": ("vlan", "name", "switch", "needed"),
+    "stations": ("name", "vlan", "port"),
+}
+"""What each of those lists' members has."""
 _FILTERS = (
     *("abs", "capitalize", "count", "d", "default", "first", "int", "join", "last", "length", "list", "lower", "map"),
     *("max", "min", "reject", "rejectattr", "replace", "reverse", "round", "select", "selectattr", "sort", "string"),
@@ -299,6 +305,9 @@ def _faults(parsed: nodes.Template) -> Iterator[tuple[int, str]]:
     for line, name in _unknown(parsed, known):
         meant = did_you_mean(name, BRIEF_WORDS)
         yield line, f"line {line} cannot be filled in ({name!r} is undefined). {meant}".strip()
+    for line, name, parts in _unknown_parts(parsed):
+        meant = did_you_mean(name, parts) or f"There are: {', '.join(parts)}."
+        yield line, f"line {line} cannot be filled in ({name!r} is no part of it). {meant}"
     for node in parsed.find_all(nodes.Filter):
         if node.name not in _FILTERS:
             there_are = f"There are: {', '.join(_FILTERS)}."
@@ -336,6 +345,19 @@ def _unknown(node: nodes.Node, known: AbstractSet[str]) -> Iterator[tuple[int, s
         return
     for child in node.iter_child_nodes():
         yield from _unknown(child, known)
+
+
+def _unknown_parts(parsed: nodes.Template) -> Iterator[tuple[int, str, Sequence[str]]]:
+    """Lines and names of parts that no member of the list has which a loop goes through, and the parts that there are."""
+    for loop in parsed.find_all(nodes.For):
+        lists = [loop.iter, *loop.iter.find_all(nodes.Name)]
+        through = next((each.name for each in lists if isinstance(each, nodes.Name)), "")
+        if through not in _PARTS or not isinstance(loop.target, nodes.Name):
+            continue
+        for part in loop.find_all(nodes.Getattr):
+            is_member = isinstance(part.node, nodes.Name) and part.node.name == loop.target.name
+            if is_member and part.attr not in (*_PARTS[through], *_METHODS):
+                yield part.lineno, part.attr, _PARTS[through]
 
 
 def _source(text: str) -> str:

@@ -26,6 +26,14 @@ def _section_rows(exercise: Exercise) -> Iterator[Fault]:
 
 def _shares(exercise: Exercise) -> Iterator[Fault]:
     asked = [share for share in exercise.sections if share.asked is Asked.YES]
+    if not asked:
+        yield Fault(
+            at=FieldRef("sections", None, "asked"),
+            found="no sheet that is asked",
+            wanted="a lab asks at least one sheet, and what is only given or left out earns nothing",
+            fix="Write yes beside one sheet or more, and give those 100 in all under Share.",
+        )
+        return
     total = sum(share.share for share in asked)
     if total != 100:
         yield Fault(
@@ -95,13 +103,15 @@ def _ids(exercise: Exercise) -> Iterator[Fault]:
         )
     for row, each in ids.items():
         if not re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9_.-]{0,19}", each) or each.endswith("."):
+            is_name = re.search(r"[^\W\d_][\s,]+[^\W\d_]", each)
             yield fault_in_row(
                 "trainees",
                 row,
                 "id",
                 repr(each),
-                "an id stands in file names: 1 to 20 letters a to z, digits, hyphens, underscores and dots inside",
-                "Write one such as h01.",
+                f"{'this looks like a name, and ' if is_name else ''}an id stands in file names: 1 to 20 letters a to z, digits, "
+                "hyphens, underscores and dots inside",
+                "Write an id such as h01 here, and the name under Name." if is_name else "Write one such as h01.",
             )
 
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from trainer.lab.exercise import EACH_SWITCH, Exercise, SwitchRow
+from trainer.lab.exercise import EACH_SWITCH, Exercise, Shape, SwitchRow
 from trainer.lab.faults.fault import Check, Fault, FieldRef, each_row, fault_in_row, first_without_its_own, repeated
 from trainer.lab.layout import switch_names
 from trainer.lab.unread import known, until_unread
@@ -56,6 +56,21 @@ def _drawn(exercise: Exercise) -> Iterator[Fault]:
             wanted=f"up to {exercise.switch_count.highest} switches are drawn, called A to {names_drawn[-1]}",
             fix="Write a row for each of them, or one row called each.",
         )
+
+
+def _linked_beside_shape(exercise: Exercise) -> Iterator[Fault]:
+    """Links are listed or follow from a shape, not both."""
+    if exercise.shape is not Shape.AS_LISTED:
+        for row, others in known(exercise.switches, lambda switch: switch.linked_to):
+            if others:
+                yield fault_in_row(
+                    "switches",
+                    row,
+                    "linked_to",
+                    f"{', '.join(others)} beside Shape {exercise.shape.word}",
+                    "on sheet Exercise a Shape joins the switches by itself, and what is linked here would have no effect",
+                    f"Leave this blank, or choose Shape {Shape.AS_LISTED.word}.",
+                )
 
 
 def _places(exercise: Exercise) -> Iterator[Fault]:
@@ -200,7 +215,7 @@ def _rows(exercise: Exercise) -> tuple[SwitchRow, ...]:
     return exercise.switches
 
 
-SWITCHES_AS_THEY_STAND: tuple[Check, ...] = (_count, _letters, _each, _drawn)
+SWITCHES_AS_THEY_STAND: tuple[Check, ...] = (_count, _letters, _each, _drawn, _linked_beside_shape)
 """Checks of the workbook as it was written."""
 SWITCHES_LAID_OUT: tuple[Check, ...] = (
     _places,
