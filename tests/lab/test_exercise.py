@@ -406,16 +406,16 @@ FAULTS = [
     pytest.param(
         changed(cells={("sections", row, "asked"): "no" for row in range(len(HARBOUR.tables["sections"]))}),
         [
-            "sections asked: found no sheet that is asked; a lab asks at least one sheet, and what is only given or left out earns "
-            "nothing. Write yes beside one sheet or more, and give those 100 in all under Share."
+            "sections asked: found no sheet that is asked; a lab asks at least one sheet, and what is only given or left out "
+            "earns nothing. Write yes beside one sheet or more, and give those 100 in all under Share."
         ],
         id="nothing is asked",
     ),
     pytest.param(
         changed(shape="star"),
         [
-            "switches 1 linked_to: found A beside Shape star; on sheet Exercise a Shape joins the switches by itself, and what is "
-            "linked here would have no effect. Leave this blank, or choose Shape as listed."
+            "switches 1 linked_to: found A beside Shape star; on sheet Exercise a Shape joins the switches by itself, and what "
+            "is linked here would have no effect. Leave this blank, or choose Shape as listed."
         ],
         id="links beside a shape",
     ),
@@ -443,8 +443,9 @@ CELLS = [
     pytest.param(
         changed(cells={("networks", 1, "addresses_needed"): "2026-11-14"}),
         [
-            "networks 1 addresses_needed: found '2026-11-14'; one value, a range or a list of numbers from 2 to 65534 stands here, "
-            "and the spreadsheet program made a date of what was typed. Format the cell as Text and type it again, perhaps 11-14."
+            "networks 1 addresses_needed: found '2026-11-14'; one value, a range or a list of numbers from 2 to 65534 stands "
+            "here, and the spreadsheet program made a date of what was typed. Format the cell as Text and type it again, perhaps "
+            "11-14."
         ],
         id="a range that became a date",
     ),
@@ -483,8 +484,8 @@ CELLS = [
     pytest.param(
         changed(cells={("trainees", 3, "is_excused"): "maybe"}),
         [
-            "trainees 3 is_excused: found 'maybe'; yes or no stands here, or nothing. Choose one from the list, or leave the cell "
-            "blank."
+            "trainees 3 is_excused: found 'maybe'; yes or no stands here, or nothing. Choose one from the list, or leave the "
+            "cell blank."
         ],
         id="excused or not",
     ),
