@@ -6,7 +6,7 @@ from dataclasses import replace
 import pytest
 from drawn_labs import bakery, changed, draw, exercise_of
 
-from trainer.lab.brief import brief, given_tables
+from trainer.lab.brief import RULES_TITLE, brief, given_tables
 from trainer.lab.exercise import Exercise
 from trainer.lab.form import Answers
 from trainer.lab.key import derive_key
@@ -93,10 +93,16 @@ def test_every_drawn_exercise_has_a_handout():
 
 
 def test_what_to_do_and_the_rules_stand_before_the_tables_to_fill_in():
-    """The brief's words are "the sheets that follow", and a trainee reads the rules before writing."""
-    titles = [each.title for each in handout_document(LAB, TEXT, NOTHING).blocks if isinstance(each, Section)]
-    assert titles[-1] == "To fill in"
-    assert [part.title for part in brief(LAB)] == titles[titles.index("Given") + 1 : -1]
+    """The brief's words are "the sheets that follow", and a trainee reads the rules before writing; they stand on a card."""
+    sections = [each for each in handout_document(LAB, TEXT, NOTHING).blocks if isinstance(each, Section)]
+    titles = [each.title for each in sections]
+    assert titles[-2:] == ["Rule card", "To fill in"]
+    on_card = [each.title for each in sections[-2].blocks if isinstance(each, Section)]
+    assert on_card == [RULES_TITLE, "How to write"]
+    parts = [part.title for part in brief(LAB)]
+    assert [each for each in parts if each not in on_card] == titles[titles.index("Given") + 1 : -2]
+    assert sections[-2].on_new_page
+    assert sections[-1].is_landscape
 
 
 def test_rules_have_the_width_and_their_names_stay_in_one_line():

@@ -97,7 +97,8 @@ def test_what_is_set_on_a_switch_stands_in_one_table(page: str):
 
 def test_a_switch_is_set_in_the_order_of_working_that_stands_above(page: str):
     words = page[: page.index("Switch A (Bakehouse)</h3>")]
-    steps = re.search(r"Order of working, with everything saved before each stage: (.*?)\.<", words)
+    assert words.index("Isolated lab only") < words.index("Safe order"), "the caution comes first"
+    steps = re.search(r"Safe order, </b>with everything saved before each stage: (.*?)\.<", words)
     assert steps is not None
     names = [step.partition(" ")[2] for step in steps[1].split("; ")]
     assert names == list(ORDER_OF_WORK)

@@ -4,6 +4,8 @@ import html
 import io
 import random
 import re
+from itertools import pairwise
+from typing import Any
 
 import pytest
 from drawn_labs import bakery, draw
@@ -21,6 +23,7 @@ from trainer.lab.scenario import Reveal, Scenario
 from trainer.marking.marker import mark
 from trainer.pages import pdf
 from trainer.pages.blocks import Document, Figure, Paper, Paragraph, Table, texts_of
+from trainer.pages.brief_text import general_brief
 from trainer.pages.drawing import Drawing
 from trainer.pages.feedback import feedback_document
 from trainer.pages.handout import handout_document
@@ -240,10 +243,87 @@ def middling(lab: Scenario) -> FilledForm:
     return filled({cell: text for cell, text in texts.items() if text})
 
 
-@needs_typesetter
-def test_feedback_on_a_paper_of_four_switches_and_some_72_per_cent_is_three_pages_at_most():
+MM = 72 / 25.4
+
+
+def four_switches() -> Scenario:
     file = next(each.file for each in ready_made() if each.file.stem == "star-of-four")
     (lab,) = draw(read_exercise_book(file.read_bytes()), 1)
+    return lab
+
+
+def page_of(title: str, texts: list[str]) -> int:
+    """The first page with that heading, from 0."""
+    return next(place for place, text in enumerate(texts) if title in text.splitlines())
+
+
+def edges(page: Any) -> set[tuple[float, float, float]]:
+    """The horizontal lines of a page: height, from, to, in points."""
+    found, at = set(), (0.0, 0.0)
+
+    def look(operator: bytes, operands: list[Any], matrix: list[float], _text: Any) -> None:
+        nonlocal at
+        if operator in (b"m", b"l"):
+            x, y = map(float, operands)
+            to = (matrix[0] * x + matrix[2] * y + matrix[4], matrix[1] * x + matrix[3] * y + matrix[5])
+            if operator == b"l" and abs(at[1] - to[1]) < 0.1:
+                found.add((round(to[1], 1), round(min(at[0], to[0]), 1), round(max(at[0], to[0]), 1)))
+            at = to
+
+    page.extract_text(visitor_operand_before=look)
+    return found
+
+
+@needs_typesetter
+def test_a_handout_has_four_pages_to_read_the_rules_on_one_and_turned_ones_to_write_on():
+    lab = four_switches()
+    pages = read(pdf_of([handout_document(lab, general_brief(), derive_key(lab))])).pages
+    texts = [page.extract_text() for page in pages]
+    card, form = page_of("Rule card", texts), page_of("To fill in", texts)
+    assert form == card + 1, "the rules fill one page and no more"
+    assert form <= 4
+    assert [page.mediabox.width > page.mediabox.height for page in pages] == [False] * form + [True] * (
+        len(pages) - form
+    )
+    lines = edges(pages[form])
+    top = max(height for height, _, _ in lines)
+    columns = sorted({(left, right) for height, left, right in lines if height == top and right - left < 200})
+    assert len(columns) == 10, "sheet Subnets comes first"
+    assert all(right - left >= 22 * MM for left, right in columns[3:]), "three columns are printed"
+    for page in pages[form:]:
+        heights = sorted({height for height, _, _ in edges(page)}, reverse=True)
+        gaps = [upper - lower for upper, lower in pairwise(heights) if upper - lower > 1]
+        low = [gap for gap in gaps if gap < 8.9 * MM]
+        assert len(low) <= page.extract_text().count(":") + 1, "none but those of heads"
+        assert len(gaps) > 2 * len(low)
+    for text in texts:
+        words = [line for line in text.splitlines() if line.strip()]
+        assert not any(line.endswith("-") for line in words[:-1]), "no word is broken"
+
+
+@needs_typesetter
+def test_the_key_of_the_bench_has_two_pages():
+    lab = four_switches()
+    key = derive_key(lab)
+    texts = [page.extract_text() for page in read(pdf_of([key_document(lab, key, prove(lab, key))])).pages]
+    assert page_of("Right answers, and why", texts) == 2
+    assert page_of("Drawing", texts) == 0
+    assert texts[0].index("Isolated lab only") < texts[0].index("Safe order") < texts[0].index("Drawing")
+
+
+@needs_typesetter
+def test_no_row_of_a_table_stands_on_a_page_alone():
+    table = Table(title="Rows", headings=("Row", "Text"), rows=tuple(((f"row {n}",), ("x",)) for n in range(12)))
+    for lines in range(44, 60, 3):
+        above = Paragraph((" ".join(["word"] * 16 * lines),))
+        page = Document(title="x", heading="x", over="", facts=(), blocks=(above, table), foot="", running="")
+        rows = [len(re.findall(r"row \d+", each.extract_text())) for each in read(pdf_of([page])).pages]
+        assert 1 not in rows, lines
+
+
+@needs_typesetter
+def test_feedback_on_a_paper_of_four_switches_and_some_72_per_cent_is_three_pages_at_most():
+    lab = four_switches()
     found = mark(lab, middling(lab))
     assert 70 <= found.percent <= 75
     for reveal in (Reveal.EXPLANATIONS, Reveal.ANSWERS):

@@ -19,6 +19,7 @@ from trainer.lab.scenario import Asked, GatewayPlace, Order, Scenario
 from trainer.listing import listed
 
 __all__ = [
+    "PRACTISED_RULES_TITLE",
     "RULES_TITLE",
     "BriefPart",
     "GivenTable",
@@ -31,6 +32,7 @@ __all__ = [
 
 _MARKS_TITLE = "Marks"
 RULES_TITLE = "House rules - they leave exactly one right answer, unless a rule says otherwise"
+PRACTISED_RULES_TITLE = "House rules of what is asked"
 
 
 _Lines = tuple[tuple[str, str], ...]
@@ -90,7 +92,7 @@ def practice_brief(scenario: Scenario) -> tuple[BriefPart, ...]:
     return (
         BriefPart("What to do", (("", _practice_task(scenario)),)),
         BriefPart(
-            "House rules of what is asked",
+            PRACTISED_RULES_TITLE,
             _as_lines(scenario, [rule for rule in HouseRule if rule in needed]),
         ),
         BriefPart("How to write", tuple(_how_to_practise(scenario))),

@@ -1,7 +1,7 @@
 """What a page is made of. Every page is a Document of blocks; html.py and pdf.py know how blocks look, nothing else does."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from enum import Enum
 from typing import ClassVar
@@ -170,6 +170,8 @@ class Table:
     """Whether the first column says what its row is about."""
     is_form: bool = False
     """Whether empty cells are to be filled in by hand."""
+    in_two: bool = False
+    """Whether paper has the second half of its rows beside the first: it is long, and not broad."""
     shows_title: bool = True
 
     @property
@@ -184,10 +186,23 @@ class Table:
         return tuple(map(tuple, found))
 
     @property
+    def halves(self) -> tuple["Table", ...]:
+        """The table, or where paper has them beside each other its two halves."""
+        if not self.in_two:
+            return (self,)
+        half = (len(self.rows) + 1) // 2
+        return tuple(replace(self, rows=rows, in_two=False) for rows in (self.rows[:half], self.rows[half:]))
+
+    @property
     def bodies(self) -> tuple[tuple[tuple[Cell, ...], ...], ...]:
-        """The groups, or where none has two rows all rows as one."""
+        """The rows that are not parted on paper, run by run: the groups; where none has two rows, the first two and the last two
+        rows, so that none stands on a page alone.
+        """
         groups = self.groups
-        return (self.rows,) if len(groups) == len(self.rows) else groups
+        if len(groups) < len(self.rows):
+            return groups
+        rows = self.rows
+        return (rows[:2], *((row,) for row in rows[2:-2]), rows[-2:]) if len(rows) > 3 else (rows,)
 
 
 @dataclass(frozen=True, slots=True)
@@ -227,6 +242,8 @@ class Section:
     blocks: tuple["Block", ...]
     anchor: str = ""
     on_new_page: bool = False
+    is_landscape: bool = False
+    """Whether paper is turned for it; it is on pages of its own then, the last of the document."""
     is_for_screen: bool = False
     """Whether paper can do without it."""
 
@@ -251,6 +268,11 @@ class Document:
     running: str
     """At the foot of every sheet of paper, beside the page number."""
     is_wide: bool = field(default=False)
+
+    @property
+    def ends_in_landscape(self) -> bool:
+        """Whether its last pages are turned."""
+        return any(isinstance(block, Section) and block.is_landscape for block in self.blocks[-1:])
 
 
 def texts_of(blocks: Sequence[Block], *, on_paper: bool = False) -> list[str]:

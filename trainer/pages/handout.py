@@ -6,7 +6,7 @@ One to practise by may show how such a lab is done, on another one.
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from trainer.lab.brief import BriefPart, brief, given_tables
+from trainer.lab.brief import PRACTISED_RULES_TITLE, RULES_TITLE, BriefPart, brief, given_tables
 from trainer.lab.form import Answers, CellRef, Section
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Asked, Scenario
@@ -39,6 +39,7 @@ def handout_document(
     class. examples: what shows how it is done. Raises TrainerError where the brief cannot be understood.
     """
     trainee = scenario.trainee
+    parts = brief(scenario) if rules is None else rules
     time = ((("Time", f"{scenario.minutes} minutes"),) if scenario.minutes else ()) + (
         (("Date", scenario.date),) if scenario.date else ()
     )
@@ -58,9 +59,10 @@ def handout_document(
             blocks.Section(title="The network", blocks=(Figure(draw_topology(scenario)),)),
             blocks.Section(title="Given", blocks=tuple(as_table(table) for table in given_tables(scenario))),
             *found_sections(scenario, given),
-            *_house_rules(brief(scenario) if rules is None else rules),
+            *_parts([part for part in parts if part.title not in _ON_THE_CARD]),
+            *_rule_card([part for part in parts if part.title in _ON_THE_CARD]),
             *examples,
-            blocks.Section(title="To fill in", blocks=tuple(_answer_tables(scenario, given)), on_new_page=True),
+            blocks.Section(title="To fill in", blocks=tuple(_answer_tables(scenario, given)), is_landscape=True),
         ),
         foot="Isolated lab only. Mains and racks: local rules, licensed persons.",
         running=f"{scenario.lab_number}   {trainee.id}   {scenario.exercise_code}",
@@ -95,11 +97,19 @@ def _answer_tables(scenario: Scenario, given: Answers) -> Iterator[Block]:
             yield _filled_table(scenario, section, given)
 
 
+_ROOM, _BROAD, _NARROW = 260, 25, 22
+"""Millimetres: of a turned page, of a column that is printed, and of one to write in."""
+_LONG = 8
+"""So many rows, and more, stand in two halves beside each other where there is room."""
+
+
 def _empty_table(scenario: Scenario, section: Section[Any]) -> Table:
     headings = (*section.given, *(question.heading for question in section.questions_in(scenario)))
     empty: tuple[blocks.Words, ...] = ((),) * len(section.questions_in(scenario))
     rows = tuple((*((text,) for text in row.given), *empty) for row in section.printed_rows(scenario))
-    return Table(title=f"{section.title}: {section.asks}", headings=headings, rows=rows, is_form=True)
+    breadth = sum(_BROAD if row else _NARROW for row in rows[0]) if rows else 0
+    in_two = len(rows) >= _LONG and 2 * breadth <= _ROOM
+    return Table(title=f"{section.title}: {section.asks}", headings=headings, rows=rows, is_form=True, in_two=in_two)
 
 
 def _filled_table(scenario: Scenario, section: Section[Any], given: Answers) -> Table:
@@ -121,7 +131,16 @@ def _filled_table(scenario: Scenario, section: Section[Any], given: Answers) -> 
     return Table(title=f"{section.title}: filled in for you", headings=headings, rows=rows, names_rows=is_fixed)
 
 
-def _house_rules(parts: Sequence[BriefPart]) -> Iterator[Block]:
+_ON_THE_CARD = (RULES_TITLE, PRACTISED_RULES_TITLE, "How to write")
+"""Parts of the Brief that are looked at while the lab is done: one page by itself, to lay beside."""
+
+
+def _rule_card(parts: Sequence[BriefPart]) -> Iterator[Block]:
+    if parts:
+        yield blocks.Section(title="Rule card", blocks=tuple(_parts(parts)), on_new_page=True)
+
+
+def _parts(parts: Sequence[BriefPart]) -> Iterator[Block]:
     for part in parts:
         if not any(label for label, _ in part.lines):
             inside: tuple[Block, ...] = tuple(Paragraph((text,)) for _, text in part.lines)

@@ -16,7 +16,7 @@ from trainer.lab.trials import TrialKind, not_tried
 from trainer.lab.vlan_id import VlanId
 from trainer.network.addresses import DEFAULT_ROUTE
 from trainer.pages import blocks
-from trainer.pages.blocks import Block, Document, Figure, Paragraph, Table
+from trainer.pages.blocks import Block, Document, Figure, Notice, Paragraph, Strong, Table
 from trainer.pages.drawing import draw_topology
 from trainer.pages.given import as_table, found_sections
 from trainer.pages.repair import repair_sections
@@ -40,12 +40,13 @@ def key_document(scenario: Scenario, key: Answers, proof: Proof) -> Document:
         facts=(*facts, ("Block", str(scenario.block))),
         blocks=(
             *repair_sections(scenario),
-            blocks.Section(title="What to set", blocks=tuple(_summary(scenario, key)), is_for_screen=is_about_faults),
+            blocks.Section(title="At the bench", blocks=tuple(_before_work())),
             blocks.Section(title=_drawn(scenario), blocks=(Figure(draw_topology(scenario, key)),)),
+            blocks.Section(title="What to set", blocks=tuple(_summary(scenario, key)), is_for_screen=is_about_faults),
             blocks.Section(
                 title="Given", blocks=tuple(as_table(table) for table in given_tables(scenario)), is_for_screen=True
             ),
-            blocks.Section(title="Right answers, and why", blocks=tuple(_answers(scenario, key))),
+            blocks.Section(title="Right answers, and why", blocks=tuple(_answers(scenario, key)), on_new_page=True),
             *found_sections(scenario, key, is_for_screen=True),
             _sources(scenario),
             _proof(scenario, proof),
@@ -74,9 +75,20 @@ class _Shown:
         return question.kind.show(self._values[CellRef(question.id, row)])
 
 
-def _summary(scenario: Scenario, key: Answers) -> Iterator[Block]:
+def _before_work() -> Iterator[Block]:
+    """The caution first, then the safe order."""
+    yield Notice(
+        (
+            Strong("Caution. "),
+            "Isolated lab only, no DHCP server but the planned one; keep a console. Mains and racks: local rules, "
+            "licensed persons.",
+        )
+    )
     steps = "; ".join(f"{number} {step}" for number, step in enumerate(ORDER_OF_WORK, 1))
-    yield Paragraph((f"Order of working, with everything saved before each stage: {steps}.",))
+    yield Paragraph((Strong("Safe order, "), f"with everything saved before each stage: {steps}."))
+
+
+def _summary(scenario: Scenario, key: Answers) -> Iterator[Block]:
     shown = _Shown(key)
     for switch in scenario.switches:
         yield Table(

@@ -116,15 +116,18 @@ def _as_data(value: Any) -> Any:
         return value.value
     if isinstance(value, Table):
         narrow = set(range(len(value.headings))) - value.codes - value.numbers - value.unbroken
-        rows = [
-            [_cell_as_data(cell, is_narrow=column in narrow) for column, cell in enumerate(row)] for row in value.rows
+        halves = [
+            {
+                "rows": [
+                    [_cell_as_data(cell, is_narrow=column in narrow) for column, cell in enumerate(row)]
+                    for row in half.rows
+                ],
+                "groups": [len(each) for each in half.groups],
+                "bodies": [len(each) for each in half.bodies],
+            }
+            for half in value.halves
         ]
-        return {
-            "kind": value.kind,
-            **_fields(value, but="rows"),
-            "rows": rows,
-            "groups": [len(each) for each in value.groups],
-        }
+        return {"kind": value.kind, **_fields(value, but="rows"), "halves": halves}
     if isinstance(value, (tuple, list)):
         return [_as_data(each) for each in value if not (isinstance(each, (Section, Fold)) and each.is_for_screen)]
     if isinstance(value, frozenset):

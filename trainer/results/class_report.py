@@ -49,7 +49,7 @@ class ClassReport:
     """What has to work for a pass beside the marks."""
     sections: tuple[str, ...]
     """Ids of the sections that are asked."""
-    parts: tuple[str, ...]
+    parts: tuple[str, ...] = ()
     """Names of the parts that the instructor marks by hand, beside the sheets."""
     lines: tuple[TraineeGrade, ...]
     """The attempt of each trainee that counts, by group."""
