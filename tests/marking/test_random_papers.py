@@ -5,6 +5,7 @@ TRAINER_NIGHTLY=1 draws 200 chains an exercise, 500 slips and 1,000 papers; else
 
 import os
 import random
+from collections import Counter
 from fractions import Fraction
 from ipaddress import IPv4Address
 
@@ -151,14 +152,15 @@ def _hang_together(lab: Scenario, cells: list[CellRef]) -> bool:
 
 
 def _become_others(right: dict[CellRef, str], wrong: dict[CellRef, str]) -> bool:
-    """Whether two rows of an open sheet hold what others of its rows do: they may have become each other."""
-    sheets = [
-        cell.question.partition(".")[0]
-        for cell, text in wrong.items()
-        if SECTIONS[cell.question.partition(".")[0]].open is not None
+    """Whether two rows of an open sheet are wrong, one of which holds what another of its rows does: they may have become each
+    other, and rows are known by what stands in them (R8).
+    """
+    sheets = Counter(section for cell in wrong if SECTIONS[section := cell.question.partition(".")[0]].open is not None)
+    return any(
+        sheets[cell.question.partition(".")[0]] > 1
         and any(ref.question == cell.question and each == text for ref, each in right.items())
-    ]
-    return len(set(sheets)) < len(sheets)
+        for cell, text in wrong.items()
+    )
 
 
 def _key_row(lab: Scenario, cell: CellRef) -> RowKey:
