@@ -30,6 +30,7 @@ REPORT = ClassReport(
     title="BAKERY, Bread by six",
     pass_mark=60,
     sections=("subnets",),
+    parts=(),
     lines=(*(grade(number, str(20 * number)) for number in range(1, 6)), grade(6, None), grade(7, None, excused=True)),
     averages=(SectionAverage(section="subnets", per_cent=Decimal(60), full=1),),
     questions=(

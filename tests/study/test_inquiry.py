@@ -90,7 +90,7 @@ def test_every_symptom_is_told_by_its_number_and_in_words():
         ("S99", "There is no S99. Type try for all there are."),
         ("lease", "Which one? try lease "),
         ("lease the moon", "Nobody tried 'lease the moon'. "),
-        ("T1", "Tests are not made yet: how they come out is for you to foretell on sheet Tests."),
+        ("T1", "Tests are not made yet: how they come out is for you to predict on sheet Tests."),
         ("everything", "Nobody tried 'everything'. Type try for all that was tried."),
     ],
 )

@@ -41,7 +41,7 @@ def test_the_first_screen_asks_once_and_says_what_is_next_and_why(tmp_path: Path
         "Secure     -",
         "Learning   -",
         "Due today  nothing",
-        "Next       Size, short questions, about 5 minutes. Why: Place rests on it.",
+        "Next       Size, short questions, about 5 minutes. Why: Place depends on it.",
         "Enter begins. Or: quick, learn, lab, progress, quit.",
     ]
     assert studied(tmp_path).start == 0
@@ -74,7 +74,7 @@ def test_the_screen_says_what_is_secure_learnt_due_and_next(tmp_path: Path, caps
         "Secure     Size",
         "Learning   Place: 2 days in a row right, 3 make it secure",
         "Due today  2 questions, about 1 minute (Place: last asked 19 days ago)",
-        "Next       Place, short questions, about 5 minutes. Why: Range, Gateway and Fixed rest on it.",
+        "Next       Place, short questions, about 5 minutes. Why: Range, Gateway and Fixed depend on it.",
         "Enter begins. Or: quick, learn, lab, progress, quit.",
     ]
 

@@ -123,7 +123,7 @@ def _network(lesson: Lesson) -> Drawing:
     parts = (
         ("network address", at["network"], ""),
         ("gateway", at["gateway"], ""),
-        ("kept for fixed", f"to {at['kept up to']}", lesson.fixed.name),
+        ("reserved for static", f"to {at['kept up to']}", lesson.fixed.name),
         ("pool, from", at["pool from"], lesson.client.name),
         ("pool, to", at["pool to"], ""),
         ("broadcast", at["broadcast"], ""),

@@ -2,7 +2,7 @@
 half-split way.
 
 A look shows a table of a device as it was found, a try what was seen; both count. What is seen once the learner's own lines are
-put right is told too. Tests stay for the learner to foretell. How many explanations were left after each question is worked
+put right is told too. Tests stay for the learner to predict. How many explanations were left after each question is worked
 out when all faults are found, since it tells where they are.
 """
 
@@ -146,7 +146,7 @@ class Inquiry:
                 )
             )
         if re.fullmatch(r"(?i)(test )?T ?\d+", wanted):
-            return "Tests are not made yet: how they come out is for you to foretell on sheet Tests."
+            return "Tests are not made yet: how they come out is for you to predict on sheet Tests."
         number = re.fullmatch(r"(?i)(?:symptom )?S? ?0*(\d{1,3})", wanted)
         if number is not None:
             named = self._symptoms.get(f"S{number[1]}")

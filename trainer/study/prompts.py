@@ -196,7 +196,7 @@ def _next_hop(scenario: Scenario, so_far: SoFar, row: Any) -> str:
 def _pool_first(scenario: Scenario, so_far: SoFar, row: VlanRow) -> str:
     return (
         f"VLAN {row.vlan} has the network {_network(so_far, row.vlan)}. The first {scenario.rules.kept_for_fixed} usable "
-        "addresses are kept for fixed stations; the pool begins behind them. Its first address?"
+        "addresses are reserved for static addresses; the pool begins behind them. Its first address?"
     )
 
 

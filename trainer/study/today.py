@@ -82,7 +82,7 @@ def why_next(concept: Concept) -> str:
     """Why it comes next, in a few words."""
     after = [each.title for each in leads_to(concept)]
     if after:
-        return f"{listed(after)} {'rests' if len(after) == 1 else 'rest'} on it"
+        return f"{listed(after)} {'depends' if len(after) == 1 else 'depend'} on it"
     return "it stands by itself" if not RESTS_ON[concept] else "it is the last one"
 
 

@@ -38,7 +38,7 @@ def not_tested(scenario: Scenario) -> tuple[tuple[str, str], ...]:
         (
             "Pings",
             "Both ways, what each sender sees: answered; nothing; or an error and the switch that tells it: network "
-            "unreachable where it has no route, time exceeded where a packet went in circles.",
+            "unreachable where it has no route, time exceeded where a packet was in a routing loop.",
         ),
         (
             "Attacks",

@@ -697,8 +697,8 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         flaws=_EXTRA,
         fits=when.has_host_bits,
         explanation=(
-            "Under its mask the destination of this row is the address of a host. "
-            "The destination of a route is a network address."
+            "Under its mask the destination of this row is not the first address of a network. "
+            "In the destination of a route all host bits are zeros."
         ),
         consequence="The equipment refuses the route, as if it had not been written.",
         claim=Claim.NONE,
