@@ -1,8 +1,8 @@
 """`set`, `grade`, `results` and `key` as processes of their own, killed at random moments and run again, or begun at once:
 the sitting ends up the same.
 
-Four hundred kills take some minutes: `python -m pytest -m killed -n 2 tests/test_killed.py`. KILLED_SEED in the
-environment draws other moments.
+Two hundred kills take some minutes: `python -m pytest -m killed -n 2 tests/test_killed.py`. TRAINER_NIGHTLY=1 makes four
+hundred, KILLED_SEED in the environment draws other moments.
 """
 
 import os
@@ -27,7 +27,7 @@ pytestmark = [
     pytest.mark.skipif(sys.platform == "win32", reason="there is no SIGKILL; a process is ended otherwise there"),
 ]
 
-KILLS = 25
+KILLS = 25 if os.environ.get("TRAINER_NIGHTLY") else 13
 """In each of the four parts of a command's kills, which may run side by side."""
 MOST_RUNS = 3 * KILLS
 """How long a run lasts is measured once; where the machine is less busy later on, some end before they are killed."""

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from contextlib import suppress
+from functools import lru_cache
 from typing import Any, TypeVar
 
 from trainer.lab.form import CellRef, Question, RowKey, SoFar
@@ -38,6 +39,7 @@ def all_it_rests_on(
     return tuple(found)
 
 
+@lru_cache(maxsize=128)
 def sections_rest_on(scenario: Scenario) -> Mapping[str, frozenset[str]]:
     """For each section of the form the others that its values are worked out from directly."""
     key = SoFar(scenario)
