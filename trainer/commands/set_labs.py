@@ -58,6 +58,7 @@ class SetLab:
     scenario: Scenario
     workbook: Path
     key: Path
+    handout: Document
     trials: int
     is_new: bool
     trouble: str = ""
@@ -154,12 +155,11 @@ def _write_class_files(
     sitting: Sitting, labs: Sequence[SetLab], files: Mapping[Path, str | None], printing: Printing
 ) -> Iterator[str]:
     """The handouts of these labs, in roll order, of everybody or of a group. Gives what went wrong."""
-    text = _brief_of(sitting)
     for file, group in files.items():
-        written = [lab.scenario for lab in labs if not lab.trouble and lab.scenario.trainee.is_of(group)]
+        written = [lab.handout for lab in labs if not lab.trouble and lab.scenario.trainee.is_of(group)]
         yield from write_class_file(
             file,
-            (handout_document(scenario, text, derive_key(scenario)) for scenario in written),
+            written,
             len(written),
             printing,
             title=f"Handouts {sitting.folder.name}",
@@ -370,9 +370,10 @@ def _written(sitting: Sitting, proved: Iterable[_Proved], printing: Printing) ->
     for scenario, key, trials, key_page in proved:
         is_new = not sitting.has_lab(scenario.lab_number)
         trouble, unprinted = "", list[str]()
+        handout = handout_document(scenario, brief, key)
         try:
             _write(sitting, scenario, key, own)
-            unprinted = write_pages(sitting.handout_page(scenario), [handout_document(scenario, brief, key)], printing)
+            unprinted = write_pages(sitting.handout_page(scenario), [handout], printing)
             if key_page is not None:
                 unprinted += write_pages(sitting.key_page(scenario), [key_page], printing, private=True)
         except TrainerError as error:
@@ -381,6 +382,7 @@ def _written(sitting: Sitting, proved: Iterable[_Proved], printing: Printing) ->
             scenario=scenario,
             workbook=sitting.handout_file(scenario),
             key=sitting.key_file(scenario),
+            handout=handout,
             trials=trials,
             is_new=is_new,
             trouble=trouble,
