@@ -5,7 +5,6 @@
 
 import argparse
 import errno
-import functools
 import os
 import sys
 import traceback
@@ -194,15 +193,23 @@ def _run(options: argparse.Namespace) -> int:
 
 def _practise(options: argparse.Namespace) -> int:
     """A lab where one is named; else the screen that says what is due and what comes next."""
-    from trainer.commands import learn, practise, progress, start
+    from trainer.commands import learn, practise, progress, quick, start
+    from trainer.commands.local_app import tell_address
     from trainer.commands.practice_labs import sheets_called
+    from trainer.commands.quick_page import run_round_on_page
     from trainer.study.labs import Wanted
 
     wanted = Wanted(sheets=sheets_called(options.sheets) if options.sheets else (), support=options.support)
 
     def lab(name: str | None) -> int:
         return practise.run(
-            name, options.out, once=options.once, new=options.new, wanted=wanted, learner=options.learner
+            name,
+            options.out,
+            once=options.once,
+            new=options.new,
+            wanted=wanted,
+            learner=options.learner,
+            page=tell_address if options.page else None,
         )
 
     if options.exercise is not None or options.once is not None or options.new or options.sheets:
@@ -220,21 +227,17 @@ def _practise(options: argparse.Namespace) -> int:
         "learn": lambda name: learn.run(name, options.out, learner=options.learner),
         "progress": lambda _: progress.run([], options.out, learner=options.learner),
     }
-    return start.run(options.out, wishes, lab=lab, others=others)
+    asks = run_round_on_page if options.page else quick.run_round
+    return start.run(options.out, wishes, lab=lab, others=others, asks=asks)
 
 
 def _quick(options: argparse.Namespace) -> int:
     """Short questions, on the terminal or in a browser."""
     from trainer.commands import quick
+    from trainer.commands.quick_page import run_round_on_page
 
-    if not options.page:
-        return quick.run(options.concept, options.out, learner=options.learner)
-    from trainer.commands.quick_page import serve
-
-    def told(url: str) -> None:
-        say(f"Open this in a browser on this computer: {url}", "It ends with Quit there, or with Ctrl-C here.")
-
-    return quick.run(options.concept, options.out, learner=options.learner, asks=functools.partial(serve, told=told))
+    asks = run_round_on_page if options.page else quick.run_round
+    return quick.run(options.concept, options.out, learner=options.learner, asks=asks)
 
 
 def _next_step(place: Path) -> int:

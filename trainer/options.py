@@ -140,6 +140,7 @@ def _add_self_study(commands: "argparse._SubParsersAction[argparse.ArgumentParse
     which.add_argument("--new", action="store_true", help="another lab, even if one was begun")
     practise.add_argument("--until", metavar="DATE", help="the day of an examination (2026-12-18); none takes it back")
     practise.add_argument("--after", type=Path, metavar="FILE", help="begin with what a marked workbook shows")
+    _add_page(practise)
     practise.add_argument("--begin-again", action="store_true", help="what you did before counts no more")
     _add_learner(practise)
     _add_out(practise)
@@ -148,9 +149,7 @@ def _add_self_study(commands: "argparse._SubParsersAction[argparse.ArgumentParse
     quick.add_argument(
         "concept", nargs="?", metavar="CONCEPT", help="one concept; else what is due and what comes next"
     )
-    quick.add_argument(
-        "--page", action="store_true", help="ask in a browser on this computer; no script is needed there"
-    )
+    _add_page(quick)
     _add_learner(quick)
     _add_out(quick)
 
@@ -229,6 +228,12 @@ def _add_out(parser: argparse.ArgumentParser) -> None:
 
 def _add_learner(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--learner", metavar="NAME", help="who practises, where several people do on this computer")
+
+
+def _add_page(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--page", action="store_true", help="ask in a browser on this computer; no script is needed there"
+    )
 
 
 def _add_group(parser: argparse.ArgumentParser) -> None:

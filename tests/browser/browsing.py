@@ -14,6 +14,9 @@ from typing import Any
 AXE = Path(sys.prefix) / "node_modules" / "axe-core" / "axe.min.js"
 """The accessibility checker, put there by `npm install --prefix .venv axe-core`."""
 
+TAB, ENTER, CONTROL = "\ue004", "\ue007", "\ue009"
+"""Keys as they are sent (W3C WebDriver, Keyboard Actions)."""
+
 
 def what_is_missing() -> str:
     """What these tests need and this machine lacks; "" where all is there."""
@@ -33,12 +36,27 @@ class Browser:
 
     driver: Any
 
-    def open(self, page: Path, *, width: int = 1280, scheme: str = "light") -> None:
+    def open(self, page: Path | str, *, width: int = 1280, scheme: str = "light") -> None:
+        """page: a file, or an address."""
+        self.look(width=width, scheme=scheme)
+        self.driver.get(page if isinstance(page, str) else page.as_uri())
+
+    def look(self, *, width: int, scheme: str) -> None:
+        """The page that is open, as wide as that, and light or dark."""
         metrics = {"width": width, "height": 900, "deviceScaleFactor": 1, "mobile": False}
         self.driver.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", metrics)
         features = [{"name": "prefers-color-scheme", "value": scheme}]
         self.driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": features})
-        self.driver.get(page.as_uri())
+
+    def press(self, *keys: str) -> None:
+        """Keys, one after the other, wherever the keyboard is."""
+        for each in keys:
+            self.driver.switch_to.active_element.send_keys(each)
+
+    def at(self) -> tuple[str, str]:
+        """Where the keyboard is: the id of that place, and its text."""
+        found = self.driver.switch_to.active_element
+        return found.get_attribute("id") or found.tag_name, found.text
 
     def complaints(self) -> list[str]:
         """What the browser wrote on its console since it was asked last."""

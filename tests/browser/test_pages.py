@@ -1,10 +1,9 @@
 """Every kind of page that a sitting writes, in a real browser: quiet, self-contained, accessible, printable."""
 
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from browsing import Browser, browser, what_is_missing
+from browsing import Browser, what_is_missing
 
 from trainer import cli
 
@@ -24,12 +23,6 @@ def pages(tmp_path_factory: pytest.TempPathFactory) -> list[Path]:
     found = sorted(out.rglob("*.html"))
     assert {page.parent.name for page in found} >= {"keys", "marked", "demo"}
     return found
-
-
-@pytest.fixture(scope="module")
-def opened() -> Iterator[Browser]:
-    with browser() as found:
-        yield found
 
 
 def test_no_page_asks_for_anything_or_complains(opened: Browser, pages: list[Path]):

@@ -13,7 +13,7 @@ from on_request import many
 from werkzeug.test import Client, TestResponse
 
 from trainer.commands.quick import new_round
-from trainer.commands.quick_page import QuickApp, serve
+from trainer.commands.quick_page import QuickSite, quick_app, run_round_on_page
 from trainer.study.asks import concept_of
 from trainer.study.events import Session, Tried
 from trainer.study.replay import replayed
@@ -33,25 +33,27 @@ class Page:
         desk = Desk(seed=seed)
         study = replayed(self.log.read(), concept_of)
         kinds = kinds or ("subnets.prefix", "subnets.mask")
-        self.app = QuickApp(log=self.log, asked=new_round(study, kinds, desk.world), world=desk.world, port=8123)
+        self.site = QuickSite(log=self.log, asked=new_round(study, kinds, desk.world), world=desk.world)
+        self.app = quick_app(self.site)
+        self.app.port = 8123
         self.client = Client(self.app)
 
     @property
     def path(self) -> str:
-        return f"/{self.app.token}/"
+        return f"/{self.site.token}/"
 
     def ask(self, method: str = "GET", path: str | None = None, **options: Any) -> TestResponse:
         headers = {"Host": HOST, **options.pop("headers", {})}
         return self.client.open(path or self.path, method=method, headers=headers, **options)
 
     def send(self, do: str, answer: str = "", **fields: str) -> TestResponse:
-        number = str(self.app.asked.asked)
-        data = {"token": self.app.token, "number": number, "do": do, "answer": answer, **fields}
+        number = str(self.site.asked.asked)
+        data = {"token": self.site.token, "number": number, "do": do, "answer": answer, **fields}
         return self.ask("POST", data=data)
 
     def right(self) -> str:
-        assert self.app.asked.asking is not None
-        return self.app.asked.asking.question.answer
+        assert self.site.asked.asking is not None
+        return self.site.asked.asking.question.answer
 
     def tries(self) -> list[Tried]:
         return [event for _, event in self.log.read().events if isinstance(event, Tried)]
@@ -100,13 +102,13 @@ def test_every_button_does_what_the_word_does(page: Page, word: str):
 
 
 def test_a_form_that_is_sent_twice_does_nothing(page: Page):
-    number = str(page.app.asked.asked)
+    number = str(page.site.asked.asked)
     page.send("check", page.right())
     page.send("next")
     page.send("check", "/2", number=number)
     assert "That question is done; this is the one that waits." in page.ask().text
-    assert page.app.asked.asking is not None
-    assert page.app.asked.asking.tries == 0
+    assert page.site.asked.asking is not None
+    assert page.site.asked.asking.tries == 0
 
 
 @pytest.mark.parametrize("host", ["127.0.0.1", "example.org", "127.0.0.1:8124", "127.0.0.1:8123.example.org", ""])
@@ -117,7 +119,7 @@ def test_another_host_is_refused(page: Page, host: str):
 
 @pytest.mark.parametrize("path", ["/", "/x/", "/{token}", "/{token}x/", "/{token}/../", "/{token}/style.css.map"])
 def test_another_path_is_refused(page: Page, path: str):
-    assert page.ask(path=path.format(token=page.app.token)).status_code == 404
+    assert page.ask(path=path.format(token=page.site.token)).status_code == 404
 
 
 @pytest.mark.parametrize("method", ["PUT", "DELETE", "OPTIONS", "HEAD", "PATCH", "TRACE"])
@@ -129,7 +131,7 @@ def test_another_method_is_refused(page: Page, method: str):
 def test_a_form_without_the_token_or_of_another_place_is_refused(page: Page):
     before = page.ask().text
     assert page.send("check", page.right(), token="x").status_code == 403
-    data = {"token": page.app.token, "number": "1", "do": "check", "answer": page.right()}
+    data = {"token": page.site.token, "number": "1", "do": "check", "answer": page.right()}
     assert page.ask("POST", data=data, headers={"Origin": "http://example.org"}).status_code == 403
     assert (page.ask().text, page.tries()) == (before, [])
     assert page.ask("POST", data=data, headers={"Origin": f"http://{HOST}"}).status_code == 303
@@ -153,7 +155,7 @@ def test_what_is_typed_is_shown_as_text(page: Page):
 def test_what_is_far_too_large_is_refused(page: Page):
     assert page.send("check", "1" * 10_000).status_code == 413
     page.send("check", "1" * 3000)
-    assert page.app.asked.asking is not None
+    assert page.site.asked.asking is not None
 
 
 def check_fuzzed_posts(page: Page, count: int) -> None:
@@ -175,7 +177,7 @@ def check_fuzzed_posts(page: Page, count: int) -> None:
     for _ in range(count):
         data: Any = {rng.choice(fields): rng.choice(texts) for _ in range(rng.randrange(5))}
         if rng.random() < 0.6:
-            data |= {"token": page.app.token, "number": str(page.app.asked.asked)}
+            data |= {"token": page.site.token, "number": str(page.site.asked.asked)}
         if data.get("do") == "quit":
             continue
         options: dict[str, Any] = {"data": data}
@@ -185,16 +187,16 @@ def check_fuzzed_posts(page: Page, count: int) -> None:
         assert answer.status_code in (303, 400, 403, 405, 413), answer.text
         assert page.tries()[: len(known)] == known
         known = page.tries()
-        if page.app.asked.asking is None:
+        if page.site.asked.asking is None:
             page.send("next")
-        if not page.app.asked.waiting:
-            page.app.asked.waiting += ["subnets.last", "subnets.first"]
+        if not page.site.asked.waiting:
+            page.site.asked.waiting += ["subnets.last", "subnets.first"]
     assert page.ask().status_code == 200
 
 
-@pytest.mark.parametrize("count", many(("60", "1000"), ("60",)))
-def test_fuzzed_posts_break_nothing_and_lose_nothing(page: Page, count: str):
-    check_fuzzed_posts(page, int(count))
+@pytest.mark.parametrize("count", many((60, 1000), (60,)))
+def test_fuzzed_posts_break_nothing_and_lose_nothing(page: Page, count: int):
+    check_fuzzed_posts(page, count)
 
 
 def test_it_is_served_on_this_computer_alone_until_quit(tmp_path: Path):
@@ -207,8 +209,8 @@ def test_it_is_served_on_this_computer_alone_until_quit(tmp_path: Path):
         urls.append(url)
         there.set()
 
-    arguments = (page.log, study, ("subnets.mask",), Desk().world, told)
-    thread = threading.Thread(target=serve, args=arguments, daemon=True)
+    arguments = (page.log, study, ("subnets.mask",), Desk().world, "quick", told)
+    thread = threading.Thread(target=run_round_on_page, args=arguments, daemon=True)
     thread.start()
     assert there.wait(20)
     assert re.match(r"http://127\.0\.0\.1:\d+/[\w-]{32}/$", urls[0])

@@ -29,6 +29,7 @@ class LabLog:
     """What is still to be written before the tries."""
     _asks: set[str] = field(default_factory=set)
     """Kinds of questions of which something was noted."""
+    _has_ended: bool = False
 
     def __post_init__(self) -> None:
         self._waiting = [Session(session=self.session, what="lab")]
@@ -46,10 +47,13 @@ class LabLog:
         return self._add(lab_tries(progress, since, self.session, known))
 
     def end(self, progress: Progress, since: Progress) -> list[str]:
-        """Notes what is left, and that the session ends; gives what comes back when."""
+        """Notes what is left, and that the session ends; gives what comes back when. Nothing, when it is asked again."""
+        if self._has_ended:
+            return []
         troubles = self.note(progress, since) or self._add([Session(session=self.session, what="lab", ends=True)])
         if troubles:
             return troubles
+        self._has_ended = True
         study = replayed(self.log.read(), concept_of)
         return list(comes_back(self._asks, study, self.world.moment.day, _title))
 

@@ -3,6 +3,7 @@ for. A line is as long as what it says: the terminal breaks it at its own width.
 """
 
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
 
 from trainer.lab.form import CellRef, section_of
 from trainer.lab.questions import SECTIONS
@@ -29,7 +30,17 @@ from trainer.marking.practice import (
 from trainer.marking.said import Part, in_words
 from trainer.study.steps import Worked
 
-__all__ = ["bar_lines", "ending_lines", "hint_lines", "list_lines", "reason_lines", "report_lines", "step_lines"]
+__all__ = [
+    "Report",
+    "bar_lines",
+    "ending_lines",
+    "hint_lines",
+    "list_lines",
+    "reason_lines",
+    "report_lines",
+    "report_of",
+    "step_lines",
+]
 
 BAR = 20
 """Characters of a bar."""
@@ -39,38 +50,85 @@ _LONGEST_GIVEN = 40
 """Characters of what stands in a cell; of more than these the beginning is shown."""
 
 
-def report_lines(
-    marked: Marked, progress: Progress, names: CellNames, before: Progress | None = None, when: str = ""
-) -> Iterator[str]:
-    """What is printed after a save. before: what was known up to then; None where nothing was saved anew; when: the time on
-    the learner's clock, so that it is heard that a save was looked at.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Report:
+    """What is said after a save."""
+
+    news: tuple[str, ...]
+    """What it has changed; how it stands, where nothing was saved anew."""
+    remarks: tuple[tuple[ToDo, str], ...]
+    """What is not right yet, a cause each, at most as many as are told at once."""
+    left_out: tuple[ToDo, ...]
+    """What is not right yet either."""
+    ending: tuple[str, ...]
+    """Where all of it is right."""
+    next: tuple[ToDo, str] | None
+    """Where to go on when nothing wrong is written, and how it is called."""
+
+
+def report_of(
+    marked: Marked,
+    progress: Progress,
+    names: CellNames,
+    before: Progress | None = None,
+    when: str = "",
+    section: str | None = None,
+) -> Report:
+    """The report on a save. before: what was known up to then; None where nothing was saved anew; when: the time on the
+    learner's clock, so that it is heard that a save was looked at; section: the sheet that is spoken of; the first with something
+    to do where none is named.
     """
     looked = f"Looked at {when}. " if when else ""
     found = None if before is None else changes(marked, before, names)
     if found is None:
-        yield f"{_counts(standings(marked, progress))}."
+        news = [f"{_counts(standings(marked, progress))}."]
     else:
-        first, *more = _news(found, marked, progress, names)
-        yield f"{looked}{first}"
-        yield from more
+        first, *others = _news(found, marked, progress, names)
+        news = [f"{looked}{first}", *others]
     again = set(found.to_do_again) if found else set()
-    to_do = next_to_do(marked, progress)
+    to_do = next_to_do(marked, progress, section)
     wrong = [each for each in to_do if not each.is_blank and not again.issuperset(each.refs)]
     told = wrong[:AT_ONCE]
     if found is not None:
         written = [ref for ref in still_to_look_at(marked, told, names) if ref not in again]
         if written:
-            yield f"Still to look at: {_named_by_sheet(written, names)}."
-    if not to_do:
-        yield from ending_lines(marked, progress, names)
-        return
-    for number, each in enumerate(told, 1):
+            news.append(f"Still to look at: {_named_by_sheet(written, names)}.")
+    remarks = []
+    for each in told:
         words = (f"{_not_yet(each)}.", *(part.text for part in told_unasked(each)))
-        yield _numbered(number, each, " ".join(words), names)
-    if len(wrong) > len(told):
-        yield f"   and {len(wrong) - len(told)} more in {_title(to_do[0].cells[0])}: 'list' says where."
-    if to_do[0].is_blank:
-        yield _next_line(to_do, names)
+        remarks.append((each, f"{_where(each, names)}: {' '.join(words)}{_and_with_it(each, names)}"))
+    ending: list[str] = []
+    if not to_do and section is not None and any(not each.is_complete for each in standings(marked, progress)):
+        ending.append(f"Every cell of {SECTIONS[section].title} is right.")
+    elif not to_do:
+        ending += ending_lines(marked, progress, names)
+    return Report(
+        news=tuple(news),
+        remarks=tuple(remarks),
+        left_out=tuple(wrong[AT_ONCE:]),
+        ending=tuple(ending),
+        next=(to_do[0], _next(to_do[0], names)) if to_do and to_do[0].is_blank else None,
+    )
+
+
+def report_lines(
+    marked: Marked, progress: Progress, names: CellNames, before: Progress | None = None, when: str = ""
+) -> Iterator[str]:
+    """What is printed after a save, or of how it stands, as report_of has it."""
+    report = report_of(marked, progress, names, before, when)
+    yield from report.news
+    yield from (f"{number}. {text}" for number, (_, text) in enumerate(report.remarks, 1))
+    if report.left_out:
+        title = _title(report.left_out[0].cells[0])
+        yield f"   and {len(report.left_out)} more in {title}: 'list' says where."
+    if report.ending:
+        yield from (*report.ending, "'new' draws another lab.")
+    if report.next is not None:
+        to_do, words = report.next
+        is_named = to_do.refs[0] in names
+        place = names[to_do.refs[0]][1] if is_named else _title(to_do.cells[0])
+        told = ", with another lab's numbers" if is_named else ""
+        yield f"{words}. 'steps {place}' shows the way{told}."
 
 
 def _news(found: Changes, marked: Marked, progress: Progress, names: CellNames) -> Iterator[str]:
@@ -101,16 +159,11 @@ def _counts(found: Sequence[Standing]) -> str:
     return ", ".join(f"{SECTIONS[each.section].title} {each.done} of {each.asked}" for each in found)
 
 
-def _next_line(to_do: Sequence[ToDo], names: CellNames) -> str:
-    """Where to go on when nothing wrong is written."""
-    first = to_do[0]
-    rows = len({cell.row for cell in first.cells})
-    if first.verdict is Verdict.MISSING:
-        title = _title(first.cells[0])
-        return f"Next: {title}, {how_many(rows, 'row')} not yet written. 'steps {title}' shows the way."
-    named = _named_by_sheet(first.refs, names)
-    _, name = names[first.refs[0]]
-    return f"Next: {named} ({first.cells[0].row}). 'steps {name}' shows the way, with another lab's numbers."
+def _next(to_do: ToDo, names: CellNames) -> str:
+    rows = len({cell.row for cell in to_do.cells})
+    if to_do.verdict is Verdict.MISSING:
+        return f"Next: {_title(to_do.cells[0])}, {how_many(rows, 'row')} not yet written"
+    return f"Next: {_named_by_sheet(to_do.refs, names)} ({to_do.cells[0].row})"
 
 
 def ending_lines(marked: Marked, progress: Progress, names: CellNames) -> Iterator[str]:
@@ -135,7 +188,6 @@ def ending_lines(marked: Marked, progress: Progress, names: CellNames) -> Iterat
         yield f"Shown: {_named_by_sheet(shown, names)}."
     if following:
         yield f"Right by your own plan: {_named_by_sheet(following, names)}."
-    yield "'new' draws another lab."
 
 
 def _columns(first: Sequence[CellRef], helped: Sequence[CellRef]) -> str:

@@ -38,11 +38,21 @@ from trainer.marking.practice import (
     to_do_of,
 )
 from trainer.marking.practice_cells import AskedAbout, answer_to, asked_about, is_a_cell
+from trainer.sheets.returned_book import ReturnedForm
 from trainer.store import Sitting, read_returned
 from trainer.study.examples import example_for
 from trainer.study.inquiry import ASKING, Inquiry
 
-__all__ = ["NEXT_HINT_AFTER", "WORDS", "WORDS_OF_FAULTS", "Crashed", "NotMarked", "PracticeSession"]
+__all__ = [
+    "NEXT_HINT_AFTER",
+    "WORDS",
+    "WORDS_OF_FAULTS",
+    "Crashed",
+    "NotMarked",
+    "PracticeSession",
+    "answers_in",
+    "stamp_of",
+]
 
 NEXT_HINT_AFTER = 30.0
 """Seconds after which a hint is followed by the next one although nothing was saved (feedback rule F11)."""
@@ -82,6 +92,27 @@ class Crashed(NotMarked):
     """Through our fault."""
 
     status = 3
+
+
+def stamp_of(file: Path) -> tuple[int, ...] | None:
+    """What a saved file is known by: size, time, number on the disk. None where there is no file, as there is for a moment when
+    a program replaces it.
+    """
+    try:
+        found = file.stat()
+    except OSError:
+        return None
+    return found.st_size, found.st_mtime_ns, found.st_ino
+
+
+def answers_in(data: bytes, scenario: Scenario) -> ReturnedForm:
+    """The answers in the file of a lab. Raises TrainerError where it cannot be read or belongs to another lab."""
+    numbers = watched_reader.paper(data).numbers
+    if numbers and scenario.lab_number not in numbers:
+        raise TrainerError(
+            f"It is the workbook of lab {numbers[0]}, not of {scenario.lab_number}. Save the right one there."
+        )
+    return watched_reader.form(data, scenario)
 
 
 @dataclass(kw_only=True)
@@ -126,13 +157,7 @@ class PracticeSession:
         """Grades the file. Raises TrainerError where it cannot be read or belongs to another lab, as NotMarked where it can
         be read alone.
         """
-        data = read_returned(file)
-        numbers = watched_reader.paper(data).numbers
-        if numbers and self.scenario.lab_number not in numbers:
-            raise TrainerError(
-                f"It is the workbook of lab {numbers[0]}, not of {self.scenario.lab_number}. Save the right one there."
-            )
-        form = watched_reader.form(data, self.scenario)
+        form = answers_in(read_returned(file), self.scenario)
         try:
             marked = watched_reader.marked(self.scenario, form.filled)
         except MarkingCrashed as error:

@@ -13,10 +13,12 @@ import sys
 import threading
 import time
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from trainer.commands.lab_log import LabLog
+from trainer.commands.local_app import serve
 from trainer.commands.practice_labs import (
     Practised,
     TakenUp,
@@ -26,7 +28,8 @@ from trainer.commands.practice_labs import (
     sheets_called,
     take_up,
 )
-from trainer.commands.practice_session import NotMarked, PracticeSession
+from trainer.commands.practice_page import PracticeSite, practice_app
+from trainer.commands.practice_session import NotMarked, PracticeSession, stamp_of
 from trainer.commands.study_world import StudyWorld
 from trainer.commands.terminal import say
 from trainer.commands.watched_reader import watched_reader
@@ -55,15 +58,6 @@ PATIENCE = 3.0
 """Seconds of trouble before anything is said about it."""
 Stamp = tuple[int, ...]
 """What a saved file is known by: size, time, number on the disk."""
-
-
-def _stamp(file: Path) -> Stamp | None:
-    """None where there is no file, as there is for a moment when a program replaces it."""
-    try:
-        found = file.stat()
-    except OSError:
-        return None
-    return found.st_size, found.st_mtime_ns, found.st_ino
 
 
 class Keyboard:
@@ -100,7 +94,7 @@ class Surroundings:
     clock: Callable[[], float] = time.monotonic
     sleep: Callable[[float], None] = time.sleep
     time_of_day: Callable[[], str] = lambda: time.strftime("%H:%M")
-    stat: Callable[[Path], Stamp | None] = _stamp
+    stat: Callable[[Path], Stamp | None] = stamp_of
 
 
 @dataclass(slots=True)
@@ -147,24 +141,31 @@ def run(
     new: bool,
     wanted: Wanted = ANY_LAB,
     learner: str | None = None,
+    page: Callable[[str], None] | None = None,
     around: Surroundings | None = None,
     world: StudyWorld | None = None,
 ) -> int:
     """wanted: which sheets are asked, and how much stands there filled in. learner: whose log it is noted in; without a name
-    the only one there is. Where there is none, nothing is noted.
+    the only one there is. Where there is none, nothing is noted. page: gets the address of the page on which it is filled in;
+    None where a spreadsheet program is used.
     """
     log, world = begun_log(out, learner), StudyWorld() if world is None else world
     if once is not None:
         return _look_once(once, _sittings(name, out, log), log, world)
     practised = exercise_called(name)
     sitting = practice_folder(practised.exercise, out, log)
-    practice = _begin_lab(practised, sitting, wanted, log, world, new=new)
-    around = Surroundings(typed=Keyboard()) if around is None else around
+    practice = _begin_lab(practised, sitting, wanted, log, world, new=new, is_on_page=page is not None)
+    if around is None and page is None:
+        around = Surroundings(typed=Keyboard())
     while True:
         with alone(practice.sitting.practice_lock(practice.scenario.lab_number), practice.workbook):
             try:
                 _tell(practice.enter())
-                another = _watch(practice, practised.exercise, wanted, around)
+                another = None
+                if page is not None:
+                    _serve(practice, page)
+                elif around is not None:
+                    another = _watch(practice, practised.exercise, wanted, around)
             finally:
                 told = practice.leave()
             _tell(told)
@@ -178,6 +179,13 @@ def run(
 def _tell(lines: Sequence[str]) -> None:
     if lines:
         say(*lines)
+
+
+def _serve(practice: PracticeSession, told: Callable[[str], None]) -> None:
+    """Shows the lab on a page until somebody leaves there."""
+    with suppress(TrainerError):  # the page says it
+        practice.read(practice.workbook)
+    serve(practice_app(PracticeSite(practice)), told)
 
 
 def _watch(practice: PracticeSession, exercise: Exercise, wanted: Wanted, around: Surroundings) -> Wanted | None:
@@ -268,13 +276,20 @@ def _take_once(practice: PracticeSession, file: Path) -> int:
     except TrainerError as error:
         raise TrainerError(f"{file}: {error}") from error
     is_its_own = file.resolve() == practice.workbook.resolve()
-    stamp = (_stamp(file) if is_its_own else None) or practice.progress.file
+    stamp = (stamp_of(file) if is_its_own else None) or practice.progress.file
     _tell([*practice.enter(), *practice.take_save(stamp), *practice.leave()])
     return 0
 
 
 def _begin_lab(
-    practised: Practised, sitting: Sitting, wanted: Wanted, log: StudyLog | None, world: StudyWorld, *, new: bool
+    practised: Practised,
+    sitting: Sitting,
+    wanted: Wanted,
+    log: StudyLog | None,
+    world: StudyWorld,
+    *,
+    new: bool,
+    is_on_page: bool = False,
 ) -> PracticeSession:
     """The lab that was begun, or another one; says which, and where its files are."""
     if wanted.support is None and log is not None:
@@ -283,8 +298,13 @@ def _begin_lab(
     taken_up = take_up(practised, sitting, wanted, new=new)
     practice = _session(sitting, practised.exercise, taken_up.scenario, log, world)
     if taken_up.trials is not None:
-        practice.hand_over(_stamp(practice.workbook))
-    say(*_introduction(practice, taken_up))
+        practice.hand_over(stamp_of(practice.workbook))
+    lines = _introduction(practice, taken_up)
+    words = "" if practice.scenario.repair is None else "look, try, retry, asked, "
+    typed = (
+        f"Every time you save it, it is looked at here. Type {words}steps, hint, why, answer, list, bars, new or quit."
+    )
+    say(*(lines if is_on_page else [*lines, typed]))
     return practice
 
 
@@ -297,13 +317,11 @@ def _introduction(practice: PracticeSession, taken_up: TakenUp) -> list[str]:
         if taken_up.is_older:
             lines.append("The exercise workbook was changed since it was drawn: --new draws from it as it is now.")
     asked = listed([SECTIONS[section].title for section in scenario.asked])
-    words = "" if scenario.repair is None else "look, try, retry, asked, "
     return [
         *lines,
         f"  Asked:   {asked}",
         f"  Read:    {practice.sitting.handout_page(scenario)}",
         f"  Fill in: {practice.workbook}",
-        f"Every time you save it, it is looked at here. Type {words}steps, hint, why, answer, list, bars, new or quit.",
     ]
 
 

@@ -4,6 +4,7 @@ from collections import defaultdict
 from collections.abc import Callable, Collection, Iterator, Sequence
 from datetime import date
 from pathlib import Path
+from typing import Protocol
 
 from trainer.commands.study_world import StudyWorld
 from trainer.commands.terminal import say
@@ -21,8 +22,13 @@ from trainer.study_files import StudyLog, log_of
 __all__ = ["Asker", "comes_back", "concept_called", "new_round", "nothing_to_ask", "run", "run_round"]
 
 
-Asker = Callable[[StudyLog, Study, Sequence[str], StudyWorld], None]
-"""Asks questions of these kinds and notes them in the log."""
+class Asker(Protocol):
+    """Asks questions of these kinds and notes them in the log."""
+
+    def __call__(
+        self, log: StudyLog, study: Study, kinds: Sequence[str], world: StudyWorld, what: str = "quick"
+    ) -> None:
+        """what: what the log calls the session, "after" where marked work was the reason."""
 
 
 def run(

@@ -51,11 +51,13 @@ def run(
     *,
     lab: Callable[[str | None], int],
     others: dict[str, Callable[[str | None], int]],
+    asks: quick.Asker = quick.run_round,
     world: StudyWorld | None = None,
 ) -> int:
     """Shows the screen and obeys, until somebody leaves.
 
-    lab: takes up a lab of an exercise; others: what else can be typed, by its word, each with what stands behind it.
+    lab: takes up a lab of an exercise; others: what else can be typed, by its word, each with what stands behind it; asks: where
+    short questions are asked.
     """
     world = StudyWorld() if world is None else world
     log = log_of(out, wishes.learner)
@@ -77,12 +79,12 @@ def run(
                 case "quit":
                     return 0
                 case "" if kinds := round_of(first, today.right):
-                    quick.run_round(log, study, kinds, world, what="after")
+                    asks(log, study, kinds, world, what="after")
                     first = ()
                 case "":
-                    _go_on(log, study, today, world)
+                    _go_on(log, study, today, world, asks)
                 case "quick":
-                    _quick(rest, log, study, today, world)
+                    _quick(rest, log, study, today, world, asks)
                 case "lab":
                     return lab(rest or None)
                 case known if known in others:
@@ -124,22 +126,22 @@ def _start(world: StudyWorld) -> int | None:
     return None
 
 
-def _go_on(log: StudyLog, study: Study, today: Today, world: StudyWorld) -> None:
+def _go_on(log: StudyLog, study: Study, today: Today, world: StudyWorld, asks: quick.Asker) -> None:
     kinds = round_of_today(today, world.rng)
     if kinds:
-        quick.run_round(log, study, kinds, world)
+        asks(log, study, kinds, world)
     else:
         say("Nothing is due, and what comes next is done for today. A whole lab: lab two-switches")
 
 
-def _quick(name: str, log: StudyLog, study: Study, today: Today, world: StudyWorld) -> None:
+def _quick(name: str, log: StudyLog, study: Study, today: Today, world: StudyWorld, asks: quick.Asker) -> None:
     if not name:
-        _go_on(log, study, today, world)
+        _go_on(log, study, today, world, asks)
         return
     concept = quick.concept_called(name)
     kinds = of_concept(concept, today.right)
     if kinds:
-        quick.run_round(log, study, kinds, world)
+        asks(log, study, kinds, world)
     else:
         say(quick.nothing_to_ask(concept))
 

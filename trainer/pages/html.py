@@ -10,7 +10,7 @@ from markupsafe import Markup
 from trainer.pages.blocks import Bar, Code, Document, Emphasis, Inline, Link, Paper, Strong, Table, Words
 from trainer.pages.template import template
 
-__all__ = ["as_html"]
+__all__ = ["as_html", "filled_in"]
 
 
 Role = Literal["", "code", "long", "number", "unbroken"]
@@ -23,14 +23,18 @@ def as_html(documents: Sequence[Document], paper: Paper = Paper.A4, *, title: st
 
     title: of the file, where it holds several.
     """
-    page = template("page.html.j2").render(
+    return filled_in(
+        "page.html.j2",
         documents=documents,
         title=title or documents[0].title,
         paper=paper.value,
         css_text=_css_text,
-        words=_words,
-        row=_row,
     )
+
+
+def filled_in(name: str, **values: object) -> bytes:
+    """A template that may show blocks, by its file's name, filled in with these values."""
+    page = template(name).render(words=_words, row=_row, **values)
     return page.encode("utf-8", errors="backslashreplace")  # a name of a file may hold bytes that are no text
 
 

@@ -1,12 +1,11 @@
 """A short question as a page with a form that works without JavaScript."""
 
 from dataclasses import dataclass
-from importlib import resources
 from typing import Literal
 
-from trainer.pages.template import template
+from trainer.pages.html import filled_in
 
-__all__ = ["QuickView", "quick_html", "quick_style"]
+__all__ = ["QuickView", "quick_html"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,9 +27,4 @@ class QuickView:
 
 def quick_html(view: QuickView) -> bytes:
     """The page. Everything that is filled in is escaped."""
-    return template("quick.html.j2").render(view=view).encode("utf-8", errors="backslashreplace")
-
-
-def quick_style() -> bytes:
-    """The style sheet of all pages."""
-    return resources.files("trainer.pages").joinpath("templates/style.css").read_bytes()
+    return filled_in("quick.html.j2", view=view)

@@ -1,6 +1,6 @@
 """What cells and columns are called by spreadsheet programs."""
 
-__all__ = ["cell_name", "column_name", "column_number"]
+__all__ = ["cell_name", "cell_place", "column_name", "column_number"]
 
 
 def cell_name(row: int, column: int) -> str:
@@ -35,3 +35,13 @@ def column_number(name: str) -> int:
     for letter in name.upper():
         number = 26 * number + ord(letter) - ord("A") + 1
     return number
+
+
+def cell_place(name: str) -> tuple[int, int]:
+    """Row and column, from 1, of a cell that is called so.
+
+    >>> cell_place("D7"), cell_place("AA10")
+    ((7, 4), (10, 27))
+    """
+    letters = name.rstrip("0123456789")
+    return int(name[len(letters) :]), column_number(letters)

@@ -12,6 +12,7 @@ from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime
+from functools import lru_cache
 
 from trainer.records import RecordError, from_record, to_record
 
@@ -157,8 +158,11 @@ def read_log(data: bytes) -> Log:
     return Log(events=tuple(events), torn=torn, edited=edited, last=last, is_open=bool(lines[-1].strip()))
 
 
+@lru_cache(maxsize=2**15)
 def _event(line: bytes) -> tuple[Moment, Event, str] | None:
-    """None where the line holds no event of ours, so that one of a later version is read over too."""
+    """None where the line holds no event of ours, so that one of a later version is read over too. What was read once is
+    remembered: a log is read again for every line that is added, and only ever grows.
+    """
     try:
         record = json.loads(line.decode("utf-8"))
         moment = Moment(

@@ -1,0 +1,280 @@
+"""A practice lab in a browser: what is typed goes into the workbook, what changed meanwhile is shown, and nothing is lost."""
+
+import random
+import re
+import shutil
+from dataclasses import replace
+from io import BytesIO
+from pathlib import Path
+from typing import Any
+
+import pytest
+from on_request import many
+from openpyxl import load_workbook
+from werkzeug.test import Client, TestResponse
+
+from trainer.commands import practise
+from trainer.commands.demo_class import key_texts
+from trainer.commands.practice_labs import exercise_called, practice_folder, take_up
+from trainer.commands.practice_page import PracticeSite, practice_app
+from trainer.commands.practice_workbook import field_of
+from trainer.lab.form import CellRef
+from trainer.sheets.filling import fill_in
+from trainer.sheets.intake import read_book
+from trainer.sheets.returned_book import read_form
+from trainer.store import Sitting, read_returned
+from trainer.study.labs import Wanted
+
+HOST = "127.0.0.1:8123"
+
+
+class Page:
+    """A lab's page that is open, and what can be done on it."""
+
+    def __init__(self, out: Path, *sheets: str, support: int = 4) -> None:
+        """The lab that was drawn into a folder, or a new one."""
+        practised = exercise_called("addressing")
+        sitting = practice_folder(practised.exercise, out)
+        scenario = take_up(practised, sitting, Wanted(sheets=sheets, support=support), new=False).scenario
+        self.practice = practise._session(sitting, practised.exercise, scenario, None, practise.StudyWorld())
+        self.practice.read(self.practice.workbook)
+        self.site = PracticeSite(self.practice, clock=lambda: 0.0, time_of_day=lambda: "14:03")
+        app = practice_app(self.site)
+        app.port = 8123
+        self.client = Client(app)
+        self.key = {cell: text for cell, text in key_texts(scenario).items() if cell.section in scenario.asked}
+
+    @property
+    def sitting(self) -> Sitting:
+        return self.practice.sitting
+
+    def ask(self, method: str = "GET", place: str = "", **options: Any) -> TestResponse:
+        headers = {"Host": HOST, **options.pop("headers", {})}
+        return self.client.open(f"/{self.site.token}/{place}", method=method, headers=headers, **options)
+
+    def fields(self, text: str) -> dict[str, str]:
+        """What a browser would send from a page: hidden fields and inputs as they stand there."""
+        found = {}
+        for each in re.findall(r"<input[^>]+>", text):
+            found[re.findall(r'name="([^"]*)"', each)[0]] = re.findall(r'value="([^"]*)"', each)[0]
+        return found
+
+    def send(self, do: str, opened: str | None = None, **typed: str) -> str:
+        """Types into the page that is opened, and presses a button; gives the page that comes.
+
+        subnets_mask is the first row's.
+        """
+        cells = {field_of(self.cell(name)): text for name, text in typed.items()}
+        data = {**self.fields(self.ask().text if opened is None else opened), **cells, "do": do}
+        answer = self.ask("POST", data=data)
+        if answer.status_code != 303:
+            return answer.text
+        return self.ask(place=answer.headers["Location"].rpartition("/")[2]).text
+
+    def cell(self, question: str) -> CellRef:
+        return next(cell for cell in self.key if cell.question == question.replace("_", ".", 1))
+
+    def saved(self) -> dict[str, str]:
+        """What the workbook holds."""
+        form = read_form(read_book(read_returned(self.practice.workbook)), self.practice.scenario)
+        return {field_of(ref): each.text for ref, each in form.filled.texts.items() if each.text}
+
+    def put(self, **typed: str) -> None:
+        """Another program saves the workbook."""
+        cells = {self.cell(name): text for name, text in typed.items()}
+        file = self.practice.workbook
+        file.write_bytes(fill_in(file.read_bytes(), self.practice.scenario, cells))
+
+
+@pytest.fixture(scope="module")
+def drawn(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder with a lab that asks one sheet and has nothing filled in."""
+    out = tmp_path_factory.mktemp("drawn")
+    Page(out, "subnets")
+    return out
+
+
+@pytest.fixture
+def page(drawn: Path, tmp_path: Path) -> Page:
+    copy = tmp_path / "out"
+    shutil.copytree(drawn, copy)
+    return Page(copy, "subnets")
+
+
+def test_a_sheet_is_a_table_of_labelled_inputs_that_are_checked_and_kept_in_the_workbook(page: Page):
+    first = page.ask().text
+    assert "<script" not in first
+    labels = re.findall(r'<label for="([^"]+)">', first)
+    inputs = re.findall(r'<input id="([^"]+)"', first)
+    assert [each for each in labels if each != "cell"] == inputs
+    assert len(inputs) == len(page.key)
+    right = page.key[page.cell("subnets.prefix")]
+    text = page.send("check", subnets_prefix=right, subnets_mask="255.0.0.255")
+    assert "Looked at 14:03. 1 right: Subnets E6. 1 of " in text
+    assert re.search(
+        r'<li tabindex="-1" id="first" autofocus>Subnets J6 \(\d+, Mask\), &#39;255.0.0.255&#39;: not yet.', text
+    )
+    assert '<a href="#J6">J6</a>' in text
+    assert 'aria-invalid="true" aria-describedby="J6-is"' in text
+    row = page.cell("subnets.mask").row
+    assert page.saved() == {f"subnets.prefix/{row}": right, f"subnets.mask/{row}": "255.0.0.255"}
+    assert page.practice.progress.seen, "a check is a look as at any save"
+
+
+@pytest.mark.parametrize(
+    ("word", "said"), [("hint", "?"), ("why", "mask"), ("steps", "How it is done"), ("answer", "Write it")]
+)
+def test_help_about_a_cell_comes_by_its_buttons_and_what_was_typed_beside_is_kept(page: Page, word: str, said: str):
+    page.send("check", subnets_mask="255.0.0.255")
+    text = page.send(f"{word} J6", subnets_prefix="9")
+    told = re.findall(r'<div id="said" tabindex="-1" autofocus>(.*?)</div>', text, re.DOTALL)
+    assert said in told[0]
+    assert 'Back to <a href="#J6">J6</a>' in told[0]
+    assert page.saved()[f"subnets.prefix/{page.cell('subnets.mask').row}"] == "9"
+    assert "9" not in [each.given for each in page.practice.progress.seen], "it is looked at when Check is pressed"
+
+
+def test_what_stands_there_filled_in_is_no_input(page: Page):
+    mask = page.cell("subnets.mask")
+    page.practice.progress = replace(page.practice.progress, filled_in=(mask,))
+    text = page.ask().text
+    assert '<span id="J6" class="stands" tabindex="-1"></span>' in text
+    page.send("check", text, subnets_mask="255.0.0.0")
+    assert page.saved() == {}
+
+
+def test_a_workbook_that_was_changed_meanwhile_is_shown_with_both_values_and_not_overwritten(page: Page):
+    opened = page.ask().text
+    page.put(subnets_mask="255.255.255.0", subnets_prefix="24")
+    text = page.send("check", opened, subnets_mask="255.255.0.0")
+    row = page.cell("subnets.mask").row
+    assert page.saved() == {f"subnets.mask/{row}": "255.255.255.0", f"subnets.prefix/{row}": "24"}
+    assert "nothing was written" in text
+    assert 'value="255.255.0.0"' in text
+    assert "The workbook holds: 255.255.255.0" in text
+    assert 'value="24"' in text, "what was not touched here follows the workbook"
+    assert "Take what the workbook holds" in text
+    taken = page.send("file", text)
+    assert ('value="255.255.255.0"' in taken, "The workbook holds" in taken) == (True, False)
+    opened = page.ask().text
+    page.put(subnets_mask="255.255.255.128")
+    text = page.send("check", opened, subnets_mask="255.255.0.0")
+    assert "Looked at 14:03." in page.send("check", text), "who saw both may write"
+    assert page.saved()[f"subnets.mask/{row}"] == "255.255.0.0"
+
+
+def test_another_cell_that_was_changed_meanwhile_is_no_conflict(page: Page):
+    opened = page.ask().text
+    page.put(subnets_prefix="24")
+    assert "Looked at 14:03." in page.send("check", opened, subnets_mask="255.255.0.0")
+    assert sorted(page.saved().values()) == ["24", "255.255.0.0"]
+
+
+def test_what_cannot_be_written_stays_on_the_page(page: Page):
+    away = page.practice.workbook.with_suffix(".away")
+    opened = page.ask().text
+    page.practice.workbook.rename(away)
+    text = page.send("check", opened, subnets_mask="255.255.0.0")
+    assert "is not there. Put it back" in text
+    assert 'value="255.255.0.0"' in text
+    away.rename(page.practice.workbook)
+    assert "Looked at 14:03." in page.send("check")
+    assert list(page.saved().values()) == ["255.255.0.0"]
+
+
+def test_quit_keeps_what_was_typed_and_ends(page: Page):
+    text = page.send("quit", subnets_mask="255.255.0.0")
+    assert "this page can be closed" in text
+    assert page.site.is_over
+    assert list(page.saved().values()) == ["255.255.0.0"]
+
+
+def test_the_page_to_read_runs_nothing_either(page: Page):
+    answer = page.ask(place="read")
+    assert answer.data == page.sitting.handout_page(page.practice.scenario).read_bytes()
+    assert answer.headers["Content-Security-Policy"].startswith("default-src 'none'; ")
+    assert "script-src" not in answer.headers["Content-Security-Policy"]
+    assert page.ask(place="links").status_code == 404, "a sheet that is not asked"
+
+
+def test_another_host_token_or_method_is_refused_and_nothing_is_written(page: Page):
+    data = {**page.fields(page.ask().text), field_of(page.cell("subnets.mask")): "255.0.0.0", "do": "check"}
+    assert page.ask("POST", data=data, headers={"Host": "example.org:8123"}).status_code == 400
+    assert page.ask("POST", data=data, headers={"Origin": "http://example.org"}).status_code == 403
+    assert page.ask("POST", data={**data, "token": "x"}).status_code == 403
+    assert page.ask("POST", data=data, place="subnets").status_code == 405
+    assert page.ask("PUT", data=data).status_code == 405
+    assert page.client.post(f"/x{page.site.token}/", data=data, headers={"Host": HOST}).status_code == 404
+    assert page.ask("POST", data={**data, "x": "1" * 600_000}).status_code == 413
+    assert (page.saved(), page.site.is_over) == ({}, False)
+
+
+def test_whoever_leaves_is_told_once_what_is_not_in_the_workbook(page: Page):
+    page.site._workbook.drafts[page.cell("subnets.mask")] = "255.0.0.0"
+    page.site._workbook.drafts[CellRef("links.network", page.cell("subnets.mask").row)] = "10.0.0.0"
+    assert "What was typed on sheet Links is not in the workbook. Go there, or press Quit once more." in page.send(
+        "quit"
+    )
+    assert not page.site.is_over
+    assert "this page can be closed" in page.send("quit")
+
+
+def check_fuzzed_posts(page: Page, count: int) -> None:
+    """Whatever is sent, the answer is one of ours, and no cell changes but by a form that names it and saw what it held."""
+    rng = random.Random(1)
+    names = list(map(field_of, page.key))
+    texts = (
+        "",
+        "\0",
+        "٣",
+        "10.0.0.1",
+        "a" * 500,
+        "=1+1",
+        "'x",
+        "_x0041_",
+        "\u202e1",
+        "/26",
+        "{{7*7}}",
+        "\ud800",
+        "1\n2",
+    )
+    words = ("check", "hint", "why J6", "steps", "answer J6", "file", "", "x" * 300, "hint A1", "answer Z99")
+    for _ in range(count):
+        before = page.saved()
+        data: dict[str, Any] = {rng.choice(names): rng.choice(texts) for _ in range(rng.randrange(3))}
+        data |= {"do": rng.choice(words), "cell": rng.choice(("J6", "", "D6", "ZZ99999", "x" * 300))}
+        is_ours, knows = rng.random() < 0.8, rng.random() < 0.6
+        if is_ours:
+            data |= {"token": page.site.token, "sheet": rng.choice(("subnets", "subnets", "subnets", "links", ""))}
+        if knows:
+            data["base"] = page.fields(page.ask().text)["base"]
+        options: dict[str, Any] = {"data": {name: text.encode("utf-8", "surrogatepass") for name, text in data.items()}}
+        if rng.random() < 0.1:
+            options = {"data": rng.randbytes(400), "content_type": rng.choice(("multipart/form-data; boundary=x", "x"))}
+        answer = page.ask("POST", **options)
+        assert answer.status_code in (303, 400, 403, 413), answer.text
+        after = page.saved()
+        changed = {name for name in {*before, *after} if before.get(name) != after.get(name)}
+        assert changed <= set(data), "a cell that was not sent"
+        assert not changed or (is_ours and (knows or not changed & set(before))), "a value that the form did not know"
+        page.site.take({"sheet": "subnets", "do": "file"})
+    assert page.ask().status_code == 200
+
+
+@pytest.mark.parametrize("count", many((12, 1000), (12,)))
+def test_fuzzed_posts_break_nothing_and_lose_nothing(page: Page, count: int):
+    check_fuzzed_posts(page, count)
+
+
+def test_rows_that_were_sorted_and_columns_that_were_moved_are_written_where_they_stand(page: Page):
+    """As a spreadsheet program leaves them: a cell is found by its row's label and its column's heading."""
+    form = load_workbook(BytesIO(page.practice.workbook.read_bytes()))
+    sheet = form["Subnets"]
+    first, last = [[cell.value for cell in sheet[number]] for number in (6, 7)], (6, 7)
+    for number, values in zip(reversed(last), first, strict=True):
+        for column, value in enumerate(values, 1):
+            sheet.cell(number, column).value = value
+    form.save(page.practice.workbook)
+    page.send("check", subnets_mask="255.255.0.0")
+    form = load_workbook(BytesIO(page.practice.workbook.read_bytes()))
+    assert form["Subnets"]["J7"].value == "255.255.0.0"
