@@ -259,7 +259,12 @@ def _printing(options: argparse.Namespace) -> "Printing":
     """How pages are written."""
     from trainer.commands.printing import printing_asked_for
 
-    return printing_asked_for(paper=options.paper, pdf=options.pdf, full=getattr(options, "full", False))
+    return printing_asked_for(
+        paper=options.paper,
+        pdf=options.pdf,
+        full=getattr(options, "full", False),
+        large=getattr(options, "large", False),
+    )
 
 
 def _sitting(options: argparse.Namespace) -> Path:

@@ -51,7 +51,7 @@ def command_parser() -> argparse.ArgumentParser:
         commands, "sample", "writes one lab with its key and handout, and sets nothing", "trainer sample harbour.xlsx"
     )
     sample.add_argument("file", type=Path, metavar="FILE", help="the exercise workbook")
-    _add_printing(sample)
+    _add_printing(sample, of_labs=True)
     _add_out(sample)
 
     check = _command(commands, "check", "lists every problem of an exercise workbook", "trainer check harbour.xlsx")
@@ -81,7 +81,7 @@ def command_parser() -> argparse.ArgumentParser:
     key.add_argument("lab", nargs="?", metavar="LAB", help="a lab number or a trainee's id; else all")
     key.add_argument("--keys", type=Path, metavar="DIR", help="where set has put the key workbooks, if elsewhere")
     _add_group(key)
-    _add_printing(key)
+    _add_printing(key, of_labs=True)
     _add_out(key)
     _add_json(key)
 
@@ -194,7 +194,7 @@ def _add_set(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") ->
     )
     _add_named(set_labs)
     _add_group(set_labs)
-    _add_printing(set_labs)
+    _add_printing(set_labs, of_labs=True)
     _add_out(set_labs)
     _add_json(set_labs)
 
@@ -246,7 +246,9 @@ def _add_named(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def _add_printing(parser: argparse.ArgumentParser, *, of_feedback: bool = False) -> None:
+def _add_printing(parser: argparse.ArgumentParser, *, of_feedback: bool = False, of_labs: bool = False) -> None:
+    if of_labs:
+        parser.add_argument("--large", action="store_true", help="write each page in letters of 18 points as well")
     if of_feedback:
         parser.add_argument("--full", action="store_true", help="feedback says on paper all that it says on a screen")
     parser.add_argument("--pdf", action="store_true", help="write pages as PDF as well (needs hopsheet[pdf])")

@@ -6,10 +6,10 @@ from trainer.sheets.book import Cell, PrintSetup, Row, Style
 from trainer.sheets.paging import print_setup
 
 
-def pages_of(rows: int, height: float, *, widths: tuple[float, ...] = (60,), one_page: bool = False) -> int:
+def pages_of(rows: int, height: float, *, widths: tuple[float, ...] = (60,)) -> int:
     """Into how many pages a sheet of such rows shall fit; 0 for as many as it needs."""
     some = [Row((Cell("x", Style.PLAIN),), height)] * rows
-    return print_setup(some, widths, landscape=True, one_page=one_page, head_rows=(1, 2)).pages_high
+    return print_setup(some, widths, landscape=True, head_rows=(1, 2)).pages_high
 
 
 @pytest.mark.parametrize(
@@ -36,8 +36,20 @@ def test_rows_that_are_as_high_as_a_page_stay_on_pages_of_their_own():
     assert pages_of(5, 500) == 0
 
 
-def test_a_sheet_that_shall_be_one_page_is_one():
-    assert pages_of(90, 20, one_page=True) == 1
+@pytest.mark.parametrize(
+    ("rows", "width", "setup"),
+    [
+        (35, 60, (False, 1)),
+        (46, 60, (False, 1)),  # 920 points on 755: 0.82
+        (47, 60, (False, 0)),
+        (20, 107, (True, 1)),  # 646 points on 523: 0.81
+        (32, 107, (True, 0)),
+    ],
+)
+def test_a_sheet_to_read_is_one_page_where_that_leaves_8_points(rows: int, width: int, setup: tuple[bool, int]):
+    some = [Row((Cell("x", Style.PLAIN),), 20)] * rows
+    found = print_setup(some, (width,), landscape=True, is_to_read=True)
+    assert (found.is_landscape, found.pages_high) == setup
 
 
 def test_rows_behind_the_last_cell_take_no_room():

@@ -1,7 +1,8 @@
 """Pages of a whole class, or of a group, in one file each: which of them a run of `set` writes, and which it makes untrue."""
 
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator
 from pathlib import Path
+from typing import NamedTuple
 
 from trainer.commands.printing import take_away
 from trainer.commands.reading import groups_of
@@ -9,26 +10,42 @@ from trainer.errors import TrainerError
 from trainer.lab.scenario import Trainee
 from trainer.store import Sitting
 
-__all__ = ["handout_files", "take_away_untrue"]
+__all__ = ["ClassFile", "class_files", "take_away_untrue"]
 
 
-def handout_files(
+class ClassFile(NamedTuple):
+    """A file with a page of every lab."""
+
+    title: str
+    group: str | None
+    """None for everybody."""
+    is_of_labels: bool
+
+
+def class_files(
     sitting: Sitting, trainees: Iterable[Trainee], *, group: str | None, attempt: int | None
-) -> dict[Path, str | None]:
-    """The files with handouts of all these trainees, and of the groups that have a file of their own already; those of a
-    re-sit have files of their own. By file the group, None for everybody.
+) -> dict[Path, ClassFile]:
+    """The files with handouts, and with labels, of all these trainees, and of the groups that have files of their own
+    already; those of a re-sit have files of their own.
 
     group, attempt: what was asked for.
     """
-    what = _handouts(attempt)
     groups: list[str | None] = [group]
     if group is None:
-        groups += [each for each in groups_of(trainees) if sitting.class_file(what, each).exists()]
-    return {sitting.class_file(what, each): each for each in groups}
+        handouts = _called(_HANDOUTS, attempt)
+        groups += [each for each in groups_of(trainees) if sitting.class_file(handouts, each).exists()]
+    return {
+        sitting.class_file(_called(what, attempt), each): ClassFile(what.capitalize(), each, what == _LABELS)
+        for what in (_HANDOUTS, _LABELS)
+        for each in groups
+    }
 
 
-def _handouts(attempt: int | None) -> str:
-    return "handouts" if attempt is None else f"handouts-attempt-{attempt}"
+_HANDOUTS, _LABELS = "handouts", "labels"
+
+
+def _called(what: str, attempt: int | None) -> str:
+    return what if attempt is None else f"{what}-attempt-{attempt}"
 
 
 def take_away_untrue(
@@ -37,7 +54,7 @@ def take_away_untrue(
     renewed: Collection[Trainee],
     *,
     attempt: int | None,
-    written: Mapping[Path, str | None],
+    written: Collection[Path],
 ) -> None:
     """Takes away what lacks new labs, or says what labs said before, and says so. What this run writes is left to it.
 
@@ -49,9 +66,10 @@ def take_away_untrue(
     untrue: dict[Path, str] = {}
     for trainees, what in ((new, "new labs are not in it"), (renewed, "its labs say something else now")):
         for trainee in trainees:
-            handouts = {_handouts(attempt)} if trainees is new else {_handouts(None), _handouts(trainee.attempt)}
+            attempts = {attempt} if trainees is new else {None, trainee.attempt}
+            names = [_called(each, of) for each in (_HANDOUTS, _LABELS) for of in attempts]
             untrue |= dict.fromkeys(_files(sitting, "keys", trainee), f"{what}; {keys}")
-            untrue |= {file: f"{what}; {again}" for name in handouts for file in _files(sitting, name, trainee)}
+            untrue |= {file: f"{what}; {again}" for name in names for file in _files(sitting, name, trainee)}
     for file, why in sorted(untrue.items()):
         if file not in written:
             for each in (file, file.with_suffix(".pdf")):

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from trainer.commands.one_run import one_run
-from trainer.commands.printing import ON_SCREEN, Printing, write_class_file, write_pages
+from trainer.commands.printing import ON_SCREEN, Printing, write_class_file, write_lab_page
 from trainer.commands.reading import labs_named, labs_of_group, refuse_outsiders, trainee_of
 from trainer.commands.terminal import counted, say
 from trainer.errors import TrainerError
@@ -59,7 +59,7 @@ def run(
                     troubles.append(str(error))
                     continue
                 page = sitting.key_page(scenario)
-                unwritten = write_pages(page, documents[-1:], printing, private=True)
+                unwritten = write_lab_page(page, documents[-1], printing, private=True)
                 if unwritten:
                     troubles += unwritten
                 else:

@@ -9,6 +9,7 @@ from trainer.commands.terminal import say
 from trainer.errors import TrainerError
 from trainer.pages.blocks import Document, Paper
 from trainer.pages.html import as_html
+from trainer.pages.large import enlarged
 from trainer.pages.pdf import HOW_TO_GET_IT, as_pdf, can_make_pdf
 from trainer.store import write_file
 
@@ -16,9 +17,11 @@ __all__ = [
     "MOST_IN_A_FILE",
     "ON_SCREEN",
     "Printing",
+    "in_large_letters",
     "printing_asked_for",
     "take_away",
     "write_class_file",
+    "write_lab_page",
     "write_pages",
 ]
 
@@ -38,6 +41,8 @@ class Printing:
     pdf: bool = False
     full: bool = False
     """Whether feedback says on paper all that it says on a screen, not one line a cause."""
+    large: bool = False
+    """Whether handouts and keys are written in large letters as well."""
     is_short: bool = False
     """Whether PDF was asked for and cannot be made here."""
     not_shown: set[str] = field(default_factory=set)
@@ -59,16 +64,39 @@ ON_SCREEN = Printing()
 """Pages alone, on A4."""
 
 
-def printing_asked_for(*, paper: str, pdf: bool, full: bool = False) -> Printing:
+def printing_asked_for(*, paper: str, pdf: bool, full: bool = False, large: bool = False) -> Printing:
     """The options as a value; where PDF cannot be made it is said once, and the HTML pages are written all the same."""
     is_short = pdf and not can_make_pdf()
     if is_short:
         say(HOW_TO_GET_IT, to=sys.stderr)
-    return Printing(paper=Paper(paper), pdf=pdf and not is_short, full=full, is_short=is_short)
+    return Printing(paper=Paper(paper), pdf=pdf and not is_short, full=full, large=large, is_short=is_short)
+
+
+def write_lab_page(target: Path, document: Document, printing: Printing, *, private: bool = False) -> list[str]:
+    """Writes the page of one lab, and in large letters beside it where that was asked for or has been before.
+
+    Gives what could not be written, and why.
+    """
+    troubles = write_pages(target, [document], printing, private=private)
+    large = in_large_letters(target)
+    if printing.large or large.is_file():
+        troubles += write_pages(large, [enlarged(document)], printing, private=private, is_large=True)
+    return troubles
+
+
+def in_large_letters(page: Path) -> Path:
+    """What the same page in large letters is called."""
+    return page.with_stem(f"{page.stem}-large")
 
 
 def write_pages(
-    target: Path, documents: Sequence[Document], printing: Printing, *, title: str = "", private: bool = False
+    target: Path,
+    documents: Sequence[Document],
+    printing: Printing,
+    *,
+    title: str = "",
+    private: bool = False,
+    is_large: bool = False,
 ) -> list[str]:
     """Writes documents into one file (target ends in .html), and as PDF beside it; a file that is the same is left alone.
 
@@ -79,10 +107,10 @@ def write_pages(
     """
     pdf = target.with_suffix(".pdf")
     try:
-        page = as_html(documents, printing.paper, title=title)
+        page = as_html(documents, printing.paper, title=title, is_large=is_large)
         is_same = target.is_file() and target.read_bytes() == page
         if printing.pdf or (not is_same and pdf.is_file() and can_make_pdf()):
-            _write_pdf(pdf, documents, printing, title=title, private=private)
+            _write_pdf(pdf, documents, printing, title=title, private=private, is_large=is_large)
         elif not is_same:
             take_away(pdf, "PDF cannot be made here")
         if not is_same:  # last, so that a PDF that could not be written is not taken for a true one by the next run
@@ -94,8 +122,10 @@ def write_pages(
     return []
 
 
-def _write_pdf(target: Path, documents: Sequence[Document], printing: Printing, *, title: str, private: bool) -> None:
-    data, not_shown = as_pdf(documents, printing.paper, title=title)
+def _write_pdf(
+    target: Path, documents: Sequence[Document], printing: Printing, *, title: str, private: bool, is_large: bool
+) -> None:
+    data, not_shown = as_pdf(documents, printing.paper, title=title, is_large=is_large)
     printing.not_shown.update(not_shown)
     if not (target.is_file() and target.read_bytes() == data):
         write_file(target, data, private=private)

@@ -3,7 +3,7 @@
 import random
 from pathlib import Path
 
-from trainer.commands.printing import ON_SCREEN, Printing, write_pages
+from trainer.commands.printing import ON_SCREEN, Printing, write_lab_page
 from trainer.commands.reading import read_exercise_file, read_own_brief
 from trainer.commands.terminal import say
 from trainer.errors import TrainerError
@@ -41,13 +41,13 @@ def run(file: Path, out: Path, *, printing: Printing = ON_SCREEN) -> int:
     proof = prove(scenario, key)
     folder = out / f"sample-{exercise.code}"
     make_folder(folder, private=False)
-    handout = handout_document(scenario, brief.text if brief else general_brief(), key)
+    handout = handout_document(scenario, brief.text if brief else general_brief(), key, named=exercise.print_names)
     workbook, key_book = folder / "sample.xlsx", folder / "KEY-sample.xlsx"
     parts = brief_parts(brief.text, scenario) if brief else ()
     write_file(workbook, write_answer_book(scenario, key, parts))
     write_file(key_book, write_key_book(scenario, key))
-    troubles = write_pages(workbook.with_suffix(".html"), [handout], printing)
-    troubles += write_pages(key_book.with_suffix(".html"), [key_document(scenario, key, proof)], printing)
+    troubles = write_lab_page(workbook.with_suffix(".html"), handout, printing)
+    troubles += write_lab_page(key_book.with_suffix(".html"), key_document(scenario, key, proof), printing)
     say(f"A sample lab of {exercise.code} was drawn and proved by {len(proof.trials)} trials. Nothing was set.")
     for what, path in (
         ("workbook", workbook),

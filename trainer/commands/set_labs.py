@@ -5,15 +5,22 @@ import random
 import re
 import sys
 import textwrap
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import NamedTuple
 
-from trainer.commands.class_files import handout_files, take_away_untrue
+from trainer.commands.class_files import ClassFile, class_files, take_away_untrue
 from trainer.commands.continuing import Agree, ask_on_terminal, sitting_to_set, take_over, to_take_over
 from trainer.commands.one_run import one_run
-from trainer.commands.printing import ON_SCREEN, Printing, write_class_file, write_pages
+from trainer.commands.printing import (
+    ON_SCREEN,
+    Printing,
+    in_large_letters,
+    write_class_file,
+    write_lab_page,
+    write_pages,
+)
 from trainer.commands.reading import (
     OwnBrief,
     near_match,
@@ -21,6 +28,7 @@ from trainer.commands.reading import (
     read_exercise_file,
     read_own_brief,
     refuse_outsiders,
+    trainee_of,
 )
 from trainer.commands.sending import Parcel, in_words, pack, packed_as_json
 from trainer.commands.terminal import counted, say
@@ -40,6 +48,8 @@ from trainer.pages.blocks import Document
 from trainer.pages.brief_text import brief_blocks, brief_parts, general_brief
 from trainer.pages.handout import handout_document
 from trainer.pages.key import key_document
+from trainer.pages.labels import labels_document
+from trainer.pages.roll import roll_document
 from trainer.sheets.answer_book import write_answer_book, write_key_book
 from trainer.sheets.overrides_book import write_overrides_book
 from trainer.store import FORMAT, Register, RegisteredLab, Sitting, write_file
@@ -47,7 +57,7 @@ from trainer.store import FORMAT, Register, RegisteredLab, Sitting, write_file
 __all__ = ["Packing", "Selection", "SetLab", "run", "selected", "set_sitting", "with_present_settings"]
 
 
-_NO_LAB_RESTS_ON = frozenset({"reveal", "pass_mark", "must_work", "resits", "saved"})
+_NO_LAB_RESTS_ON = frozenset({"reveal", "pass_mark", "must_work", "resits", "saved", "print_names"})
 """Settings that may be changed at any time: they say what counts, and what is shown of marks."""
 
 
@@ -84,7 +94,7 @@ class Packing:
     named: bool = False
 
 
-NO_FILES: Mapping[Path, str | None] = {}
+NO_FILES: Mapping[Path, ClassFile] = {}
 EVERYBODY, UNPACKED = Selection(), Packing()
 _RESERVED = re.compile(r"(con|prn|aux|nul|com\d|lpt\d)(\.|$)", re.IGNORECASE)
 """Names that some desktop systems keep for devices."""
@@ -113,9 +123,9 @@ def run(
         sitting.keys = keys
     with one_run(sitting):
         agree = None if agrees or as_json or not sys.stdin.isatty() else ask_on_terminal
-        files = {}
+        files: Mapping[Path, ClassFile] = NO_FILES
         if not selection.trainees:
-            files = handout_files(sitting, exercise.trainees, group=selection.group, attempt=selection.attempt)
+            files = class_files(sitting, exercise.trainees, group=selection.group, attempt=selection.attempt)
         every = set_sitting(
             exercise,
             sitting,
@@ -124,11 +134,12 @@ def run(
             roll=every_trainee.trainees,
             agree=agree or (lambda _: agrees),
             attempt=selection.attempt,
-            class_files=files,
+            written_anew=files,
         )
         wanted = {(each.id, each.attempt) for each in exercise.trainees}
         chosen = [lab for lab in every if (lab.scenario.trainee.id, lab.scenario.trainee.attempt) in wanted]
         troubles = list(_write_class_files(sitting, chosen, files, printing))
+        troubles += _write_roll(sitting, printing)
         labs = tuple(lab for lab in every if not lab.trouble)
         packed = pack(sitting, "hand-out", list(map(_parcel, labs)), named=packing.named) if packing.wanted else None
     if as_json:
@@ -148,22 +159,31 @@ def _parcel(lab: SetLab) -> Parcel:
     """What a trainee is handed out."""
     number, page = lab.scenario.lab_number, lab.workbook.with_suffix(".html")
     files = {f"{number}{each.suffix}": each for each in (lab.workbook, page, page.with_suffix(".pdf"))}
+    large = in_large_letters(page)
+    files |= {f"{number}-large{each.suffix}": each for each in (large, large.with_suffix(".pdf"))}
     return Parcel(trainee=lab.scenario.trainee, lab=number, files=files)
 
 
 def _write_class_files(
-    sitting: Sitting, labs: Sequence[SetLab], files: Mapping[Path, str | None], printing: Printing
+    sitting: Sitting, labs: Sequence[SetLab], files: Mapping[Path, ClassFile], printing: Printing
 ) -> Iterator[str]:
-    """The handouts of these labs, in roll order, of everybody or of a group. Gives what went wrong."""
-    for file, group in files.items():
-        written = [lab.handout for lab in labs if not lab.trouble and lab.scenario.trainee.is_of(group)]
-        yield from write_class_file(
-            file,
-            written,
-            len(written),
-            printing,
-            title=f"Handouts {sitting.folder.name}",
-        )
+    """The handouts, and the labels for their benches, of these labs in roll order, of everybody or of a group.
+
+    Gives what went wrong.
+    """
+    for file, (title, group, is_of_labels) in files.items():
+        written = [lab for lab in labs if not lab.trouble and lab.scenario.trainee.is_of(group)]
+        documents = (labels_document(lab.scenario) if is_of_labels else lab.handout for lab in written)
+        yield from write_class_file(file, documents, len(written), printing, title=f"{title} {sitting.folder.name}")
+
+
+def _write_roll(sitting: Sitting, printing: Printing) -> list[str]:
+    """The sheet on which labs are signed for, of everybody who has one. Gives what went wrong."""
+    register = sitting.register()
+    labs = [(trainee_of(sitting, lab), lab.lab) for lab in register.labs]
+    exercise = register.exercise
+    document = roll_document(f"{exercise.code} - {exercise.title}", exercise.date, labs)
+    return write_pages(sitting.class_file("roll", None), [document], printing, private=True)
 
 
 def _brief_of(sitting: Sitting) -> str:
@@ -224,13 +244,13 @@ def set_sitting(
     roll: Sequence[Trainee] = (),
     agree: Agree = lambda _: False,
     attempt: int | None = None,
-    class_files: Mapping[Path, str | None] = NO_FILES,
+    written_anew: Collection[Path] = (),
 ) -> tuple[SetLab, ...]:
     """Draws and proves what is not there yet, then writes it. Labs that were handed out are left as they are; where what is
     announced of them has changed, and that is agreed to, they say the new.
 
     brief: the exercise's own; the sitting keeps the one that it was set with first. roll: of all trainees, whomever the
-    exercise is set for now. attempt: that was asked for. class_files: the pages of the class that are written afterwards; others
+    exercise is set for now. attempt: that was asked for. written_anew: the pages of the class that are written afterwards; others
     that are not true any more are taken away.
 
     A file that cannot be written is told with its lab (SetLab.trouble), and the other labs go on.
@@ -253,7 +273,7 @@ def set_sitting(
         if (trainee := wanted.get((each.trainee, each.attempt))) and not sitting.has_lab(each.lab)
     ]
     again = [each.trainee for each in renewed.values()]
-    take_away_untrue(sitting, new, again, attempt=attempt, written=class_files)
+    take_away_untrue(sitting, new, again, attempt=attempt, written=written_anew)
     take_over(sitting, renewed.values())
     drawn = {}
     with counted(labs, "Drawing labs") as to_draw:
@@ -273,7 +293,7 @@ def set_sitting(
     if not sitting.overrides_book.exists():
         write_file(sitting.overrides_book, write_overrides_book(), private=True)
     with counted(proved, "Writing workbooks") as proved_labs:
-        return tuple(_written(sitting, proved_labs, printing))
+        return tuple(_written(sitting, proved_labs, printing, named=exercise.print_names))
 
 
 def _keep_brief(sitting: Sitting, brief: OwnBrief | None, labs: Sequence[Scenario]) -> None:
@@ -365,17 +385,18 @@ class _Proved(NamedTuple):
     """As it has to be, where one was written before."""
 
 
-def _written(sitting: Sitting, proved: Iterable[_Proved], printing: Printing) -> Iterator[SetLab]:
+def _written(sitting: Sitting, proved: Iterable[_Proved], printing: Printing, *, named: bool) -> Iterator[SetLab]:
+    """named: whether handouts bear names."""
     own, brief = sitting.brief(), _brief_of(sitting)
     for scenario, key, trials, key_page in proved:
         is_new = not sitting.has_lab(scenario.lab_number)
         trouble, unprinted = "", list[str]()
-        handout = handout_document(scenario, brief, key)
+        handout = handout_document(scenario, brief, key, named=named)
         try:
             _write(sitting, scenario, key, own)
-            unprinted = write_pages(sitting.handout_page(scenario), [handout], printing)
+            unprinted = write_lab_page(sitting.handout_page(scenario), handout, printing)
             if key_page is not None:
-                unprinted += write_pages(sitting.key_page(scenario), [key_page], printing, private=True)
+                unprinted += write_lab_page(sitting.key_page(scenario), key_page, printing, private=True)
         except TrainerError as error:
             trouble = str(error)
         yield SetLab(

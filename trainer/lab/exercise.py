@@ -166,6 +166,8 @@ class Exercise:
     """What has to work for a pass beside the marks; None: nothing has to."""
     resits: Resits = field(default=Resits.LAST, metadata={"added later": True})
     saved: Saved = field(default=Saved.LAST, metadata={"added later": True})
+    print_names: bool = field(default=False, metadata={"added later": True})
+    """Whether handouts bear the trainees' names."""
     kind: ExerciseKind = field(default=ExerciseKind.PLAN, metadata={"added later": True})
     level: int | None = field(default=None, metadata={"added later": True})
     """How hard the faults are to find; None: as the next three say."""

@@ -312,6 +312,15 @@ SETTINGS = (
                 choices=cells.words_of(Saved),
                 may_be_missing=True,
             ),
+            Field(
+                id="print_names",
+                heading="Names on paper",
+                may_write="yes; no",
+                explains="yes: the handout bears the trainee's name. no: a line to write it on.",
+                read=cells.no_unless_yes,
+                choices=cells.YES_NO,
+                may_be_missing=True,
+            ),
         ),
     ),
     SettingGroup(

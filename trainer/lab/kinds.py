@@ -368,10 +368,10 @@ def _binding_type(text: str) -> BindingType:
 ADDRESS: Kind[IPv4Address] = Kind(name="an address", reads=_address, show=str, example="172.20.4.1", width=16)
 DESTINATION: Kind[IPv4Address] = Kind(name="an address", reads=_destination, show=str, example="172.20.4.0", width=16)
 DOTTED_MASK: Kind[int] = Kind(
-    name="a dotted mask", reads=_dotted_mask, show=lambda n: str(mask_of(n)), example="255.255.255.192", width=16
+    name="a dotted mask", reads=_dotted_mask, show=lambda n: str(mask_of(n)), example="255.255.255.192", width=18
 )
 MASK: Kind[int] = Kind(
-    name="a mask", reads=_prefix_length, show=lambda n: str(mask_of(n)), example="255.255.255.192", width=16
+    name="a mask", reads=_prefix_length, show=lambda n: str(mask_of(n)), example="255.255.255.192", width=18
 )
 ROUTE_MASK: Kind[int] = Kind(
     name="a mask or prefix length", reads=_prefix_length, show=lambda n: f"/{n}", example="/20", width=16

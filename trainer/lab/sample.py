@@ -63,6 +63,7 @@ HARBOUR = RawExercise(
         "must_work": "",
         "resits": "last",
         "saved": "last",
+        "print_names": "no",
         "kind": "plan",
         "level": "",
         "faults": "",

@@ -19,6 +19,7 @@ __all__ = [
     "Figure",
     "Fold",
     "Inline",
+    "Labels",
     "Link",
     "Listing",
     "Notice",
@@ -248,7 +249,16 @@ class Section:
     """Whether paper can do without it."""
 
 
-Block = Paragraph | Notice | Bullets | Listing | Typed | Steps | Table | Figure | Card | Fold | Section
+@dataclass(frozen=True, slots=True)
+class Labels:
+    """Small labels to cut out, all of one size."""
+
+    kind: ClassVar = "labels"
+    labels: tuple[tuple[str, str], ...]
+    """What stands on each in large letters, and below that in small ones."""
+
+
+Block = Paragraph | Notice | Bullets | Listing | Typed | Steps | Table | Figure | Labels | Card | Fold | Section
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -298,6 +308,8 @@ def texts_of(blocks: Sequence[Block], *, on_paper: bool = False) -> list[str]:
                 found += [plain(cell) for row in block.rows for cell in row if not isinstance(cell, Bar)]
             case Figure():
                 found.append(block.drawing.title)
+            case Labels():
+                found += (text for label in block.labels for text in label)
             case Section(is_for_screen=True) | Fold(is_for_screen=True) if on_paper:
                 pass
             case Fold() if on_paper:

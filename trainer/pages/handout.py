@@ -22,7 +22,7 @@ __all__ = ["handout_document", "worked_examples"]
 
 
 _TO_WRITE_ON = "_" * 20
-"""Names are not printed, so that a sheet that is left behind tells nothing; whoever gets it writes one."""
+"""Where names are not printed, a sheet that is left behind tells nothing; whoever gets it writes one."""
 
 
 def handout_document(
@@ -31,12 +31,16 @@ def handout_document(
     given: Answers,
     rules: Sequence[BriefPart] | None = None,
     examples: Sequence[Block] = (),
+    *,
+    named: bool = False,
 ) -> Document:
     """The handout of a lab.
 
     text: the exercise's own brief, in Markdown. given: the right answers, of which those are looked at that are printed filled
     in, and in a fault-finding lab what is found beside its faults. rules: the parts of the Brief, where they are not those of a
-    class. examples: what shows how it is done. Raises TrainerError where the brief cannot be understood.
+    class. examples: what shows how it is done. named: whether the trainee's name is printed.
+
+    Raises TrainerError where the brief cannot be understood.
     """
     trainee = scenario.trainee
     parts = brief(scenario) if rules is None else rules
@@ -50,7 +54,7 @@ def handout_document(
         facts=(
             ("Lab number", scenario.lab_number),
             ("Trainee", trainee.id),
-            ("Name", _TO_WRITE_ON),
+            ("Name", (named and trainee.name) or _TO_WRITE_ON),
             ("Block", str(scenario.block)),
             *time,
         ),

@@ -18,16 +18,19 @@ _LONG = 24
 """A word of more letters is broken, so that it does not push the other columns off the screen."""
 
 
-def as_html(documents: Sequence[Document], paper: Paper = Paper.A4, *, title: str = "") -> bytes:
+def as_html(
+    documents: Sequence[Document], paper: Paper = Paper.A4, *, title: str = "", is_large: bool = False
+) -> bytes:
     """The file of one document, or of several in a row, each on a new sheet of paper.
 
-    title: of the file, where it holds several.
+    title: of the file, where it holds several. is_large: in letters of 18 points.
     """
     return filled_in(
         "page.html.j2",
         documents=documents,
         title=title or documents[0].title,
         paper=paper.value,
+        is_large=is_large,
         css_text=_css_text,
     )
 

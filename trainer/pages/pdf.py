@@ -18,7 +18,7 @@ from importlib import resources
 from typing import Any, NamedTuple
 
 from trainer.errors import TrainerError
-from trainer.pages.blocks import Bar, Code, Document, Fold, Paper, Paragraph, Section, Table, Typed, Words
+from trainer.pages.blocks import Bar, Code, Document, Fold, Labels, Paper, Paragraph, Section, Table, Typed, Words
 from trainer.pages.drawing import Drawing
 
 __all__ = ["HOW_TO_GET_IT", "Pdf", "as_pdf", "can_make_pdf"]
@@ -47,8 +47,8 @@ class Pdf(NamedTuple):
     not_shown: frozenset[str]
 
 
-def as_pdf(documents: Sequence[Document], paper: Paper = Paper.A4, *, title: str = "") -> Pdf:
-    """One PDF of one document, or of several in a row, each on a new sheet.
+def as_pdf(documents: Sequence[Document], paper: Paper = Paper.A4, *, title: str = "", is_large: bool = False) -> Pdf:
+    """One PDF of one document, or of several in a row, each on a new sheet. is_large: in letters of 18 points.
 
     Raises TrainerError where the typesetter is not installed, or refuses what it is handed.
     """
@@ -56,18 +56,18 @@ def as_pdf(documents: Sequence[Document], paper: Paper = Paper.A4, *, title: str
         raise TrainerError(HOW_TO_GET_IT)
     data = {"title": _printed(title or documents[0].title), "documents": [_as_data(each) for each in documents]}
     text = json.dumps(data, ensure_ascii=False)
-    made = _typeset(text, paper)
+    made = _typeset(text, paper, is_large=is_large)
     not_shown: frozenset[str] = frozenset()
     if isinstance(made, str):
         not_shown = frozenset(each for each in set(text) if not each.isascii() and not _has_glyph(each))
     if not_shown:
-        made = _typeset(text.translate(dict.fromkeys(map(ord, not_shown), _NOT_PRINTED)), paper)
+        made = _typeset(text.translate(dict.fromkeys(map(ord, not_shown), _NOT_PRINTED)), paper, is_large=is_large)
     if isinstance(made, str):
         raise TrainerError(f"No PDF of {title or documents[0].title}: {made} The HTML page has everything.")
     return Pdf(made, not_shown)
 
 
-def _typeset(data: str, paper: Paper) -> bytes | str:
+def _typeset(data: str, paper: Paper, *, is_large: bool = False) -> bytes | str:
     """The file, or in a sentence why there is none."""
     typst = importlib.import_module("typst")
     try:
@@ -75,7 +75,7 @@ def _typeset(data: str, paper: Paper) -> bytes | str:
             _template(),
             ignore_system_fonts=True,
             format="pdf",
-            sys_inputs={"data": data, "paper": _PAPERS[paper]},
+            sys_inputs={"data": data, "paper": _PAPERS[paper], "large": "yes" if is_large else "no"},
             pdf_standards=["ua-1"],
         )
     except typst.TypstError as error:
@@ -106,6 +106,8 @@ def _as_data(value: Any) -> Any:
     """Blocks and all that is in them as JSON, but what is for the screen only; each says which kind it is."""
     if isinstance(value, str):
         return _breakable(_printed(value), _LONGEST_WORD)
+    if isinstance(value, Labels):
+        return {"kind": value.kind, "labels": [[_printed(text) for text in label] for label in value.labels]}
     if isinstance(value, (Drawing, Code, Typed)):
         kind = {} if isinstance(value, Drawing) else {"kind": value.kind}
         texts = {each.name: getattr(value, each.name) for each in fields(value)}

@@ -4,7 +4,7 @@ from collections.abc import Collection, Iterable, Iterator, Sequence
 from typing import Any
 
 from trainer.lab.brief import BriefPart, GivenTable, brief, found_sheets, given_tables, practice_brief
-from trainer.lab.form import Answers, CellRef, Section
+from trainer.lab.form import Answers, CellRef, Question, Section
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Asked, Scenario, SectionShare
 from trainer.sheets.book import Book, Cell, DropDown, Layout, Row, Sheet, Style, cells_of
@@ -35,8 +35,10 @@ _BRIEF_WIDTHS = (21, 76)
 _NOTES_WIDTHS = (24,) * 5
 _STEPS_WIDTHS = (30, 52, 60, 34)
 _BESIDE, _BESIDE_WIDTH = "How row 1 was worked out", 78
-_GIVEN_WIDTHS = (28, 26, 26, 22, 18, 14)
-_FOUND_WIDTHS = (12, 22, 26, 26, 22, 20, 14)
+_INSET, _BROADEST = 3, 34
+"""Of a column with tables to read: what is added to its longest text, and how broad it gets at most."""
+_BOLD = 1.15
+"""What a bold text is broader."""
 
 
 def write_answer_book(scenario: Scenario, key: Answers, own: Sequence[BriefPart] = ()) -> bytes:
@@ -148,9 +150,18 @@ def _brief_sheet(scenario: Scenario, parts: Sequence[BriefPart], words: str) -> 
 
 def _given_sheets(scenario: Scenario, key: Answers, words: str) -> Iterator[Sheet]:
     """What is given, and what was found on each device of a fault-finding lab."""
-    yield _sheet(scenario, GIVEN_SHEET, _given_rows(given_tables(scenario)), _GIVEN_WIDTHS, words=words, one_page=True)
-    for name, tables in found_sheets(scenario, key).items():
-        yield _sheet(scenario, name, _given_rows(tables), _FOUND_WIDTHS, words=words, one_page=True)
+    for name, tables in {GIVEN_SHEET: given_tables(scenario), **found_sheets(scenario, key)}.items():
+        yield _sheet(scenario, name, _given_rows(tables), _widths_of(tables), words=words, is_to_read=True)
+
+
+def _widths_of(tables: Sequence[GivenTable]) -> tuple[float, ...]:
+    """Columns as broad as what stands in them, so that the sheet is not printed smaller than it has to be."""
+    longest: dict[int, int] = {}
+    for table in tables:
+        for texts in (table.headings, *table.rows):
+            for column, text in enumerate(texts):
+                longest[column] = max(longest.get(column, 0), len(text))
+    return tuple(float(min(length + _INSET, _BROADEST)) for _, length in sorted(longest.items()))
 
 
 def _sheet(
@@ -161,7 +172,7 @@ def _sheet(
     *,
     words: str = "",
     landscape: bool = False,
-    one_page: bool = False,
+    is_to_read: bool = False,
     head_rows: tuple[int, int] | None = None,
     drop_downs: tuple[DropDown, ...] = (),
     frozen_at: str = "",
@@ -171,7 +182,7 @@ def _sheet(
     rows = (*identity_rows(scenario, name, kind=words), *lines)
     layout = Layout(
         widths=widths,
-        printing=print_setup(rows, widths, landscape=landscape, one_page=one_page, head_rows=head_rows),
+        printing=print_setup(rows, widths, landscape=landscape, is_to_read=is_to_read, head_rows=head_rows),
         drop_downs=drop_downs,
         frozen_at=frozen_at,
         is_protected=is_protected,
@@ -217,7 +228,7 @@ def _section_sheet(
     )
     widths = (
         *given_widths(section, places.labels),
-        *map(width_of, section.questions_in(scenario)),
+        *(_answer_width(question, scenario, key, is_key=bool(words)) for question in section.questions_in(scenario)),
         *((_BESIDE_WIDTH,) if beside else ()),
     )
     return _sheet(
@@ -231,6 +242,15 @@ def _section_sheet(
         drop_downs=tuple(_drop_downs(scenario, section, len(places.labels))),
         frozen_at=f"B{HEAD_ROW + 1}",
     )
+
+
+def _answer_width(question: Question[Any, Any], scenario: Scenario, key: Answers, *, is_key: bool) -> float:
+    """Of a column to fill in; in the key broad enough for every right answer, which stands there in bold letters."""
+    if not is_key:
+        return width_of(question)
+    section = SECTIONS[question.id.partition(".")[0]]
+    shown = (text for cell, text in shown_answers(section, scenario, key).items() if cell.question == question.id)
+    return max(width_of(question), *(round(len(text) * _BOLD + _INSET, 1) for text in shown), 0)
 
 
 def _beside(scenario: Scenario, section: Section[Any], filled_in: Collection[CellRef]) -> tuple[str, ...]:

@@ -23,22 +23,26 @@ def print_setup(
     widths: Sequence[float],
     *,
     landscape: bool,
-    one_page: bool = False,
+    is_to_read: bool = False,
     may_be_two_wide: bool = False,
     head_rows: tuple[int, int] | None = None,
 ) -> PrintSetup:
-    """One page wide; one_page: as high, too. A sheet whose last page would hold a few rows only is made a little smaller.
+    """One page wide. A sheet whose last page would hold a few rows only is made a little smaller.
+
+    is_to_read: where that leaves 8 points, one page as high, too; a sheet that is too broad for it is turned.
 
     may_be_two_wide: whether a sheet that would come out in less than 8 points may take two pages side by side.
     """
+    if is_to_read:
+        landscape = (_A4[0] - _MARGINS) / _breadth(widths) < _READABLE
     across = _A4[1] if landscape else _A4[0]
     if may_be_two_wide and (across - _MARGINS) / _breadth(widths) < _READABLE:
         return PrintSetup(is_landscape=landscape, pages_wide=2, pages_high=0, head_rows=head_rows)
-    return PrintSetup(
-        is_landscape=landscape,
-        pages_high=1 if one_page else _pages_to_fit(rows, widths, landscape, head_rows or (1, 0)),
-        head_rows=head_rows,
-    )
+    if is_to_read:
+        high = 1 if _fits(rows, widths, landscape) else 0
+    else:
+        high = _pages_to_fit(rows, widths, landscape, head_rows or (1, 0))
+    return PrintSetup(is_landscape=landscape, pages_high=high, head_rows=head_rows)
 
 
 def _pages_to_fit(rows: Sequence[Row], widths: Sequence[float], landscape: bool, head_rows: tuple[int, int]) -> int:
@@ -50,6 +54,13 @@ def _pages_to_fit(rows: Sequence[Row], widths: Sequence[float], landscape: bool,
     heights = [row.height or _DEFAULT_HEIGHT for row in rows[:last]]
     needed, fewer = (_pages(heights, (down - 87) / (scale * smaller), head_rows) for smaller in (1, _SMALLER))
     return fewer if fewer < needed else 0
+
+
+def _fits(rows: Sequence[Row], widths: Sequence[float], landscape: bool) -> bool:
+    """Whether all rows come on one page in letters of 8 points or more."""
+    across, down = (_A4[1], _A4[0]) if landscape else _A4
+    height = sum(row.height or _DEFAULT_HEIGHT for row in rows)
+    return min(1.0, (across - _MARGINS) / _breadth(widths), (down - 87) / height) >= _READABLE
 
 
 def _breadth(widths: Sequence[float]) -> float:
