@@ -121,7 +121,7 @@ def test_a_learner_over_three_days(tmp_path: Path, monkeypatch: pytest.MonkeyPat
 
 @pytest.mark.many
 def test_a_class_over_a_month(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
-    """200 people over 30 days with TRAINER_NIGHTLY, which takes the better part of an hour; else two over six days."""
+    """200 people over 30 days with TRAINER_NIGHTLY, which takes half an hour; else two over six days."""
     people, days, slowest, middle = (200, 30, 3, 6) if os.environ.get("TRAINER_NIGHTLY") else (2, 6, 0, 1)
     found = check_a_class(people, days, tmp_path, monkeypatch)
     secure = sorted(len(each.secure) for each in found)

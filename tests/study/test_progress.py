@@ -7,12 +7,14 @@ import pytest
 from book_values import sheet_named, values
 from drawn_labs import bakery
 from learners import Desk, log, logged, moment, tried
+from repair_labs import kept_lab
+from repair_papers import ONE, fault_row, form
 
 from trainer import cli
 from trainer.commands import progress, start
 from trainer.errors import TrainerError, UnreadableFile
 from trainer.lab.answers import CellText, FilledForm
-from trainer.lab.concepts import Concept
+from trainer.lab.concepts import Concept, FaultConcept
 from trainer.lab.form import CellRef
 from trainer.lab.key import derive_key
 from trainer.lab.rows import VlanRow
@@ -169,6 +171,18 @@ def test_practice_opens_with_what_was_weak(tmp_path: Path, capsys: pytest.Captur
     (tmp_path / "notes.txt").write_text("x")
     with pytest.raises(TrainerError, match=r"notes\.txt: "):
         start.run(tmp_path, start.Wishes(after=tmp_path / "notes.txt"), lab=lambda _: 0, others={}, world=Desk().world)
+
+
+def test_after_a_lab_of_faults_no_concept_is_named(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
+    lab, file = kept_lab(ONE), tmp_path / "f01.xlsx"
+    file.write_bytes(
+        write_marked_book(lab, mark(lab, form(fault_row(1, "A1", "Network", "x"))), (), reveal=Reveal.HINTS)
+    )
+    start.run(tmp_path, start.Wishes(after=file), lab=lambda _: 0, others={}, world=Desk("1", "quit").world)
+    out = capsys.readouterr().out
+    assert "In f01.xlsx faults were looked for. No short question is about that; a lab is: lab faults-one" in out
+    assert "Next       Size, short questions, about 5 minutes. Why: Place depends on it." in out
+    assert not [each for each in FaultConcept if each.title in out]
 
 
 def test_a_round_about_several_concepts_takes_them_in_turn():

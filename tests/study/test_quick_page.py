@@ -111,6 +111,22 @@ def test_a_form_that_is_sent_twice_does_nothing(page: Page):
     assert page.site.asked.asking.tries == 0
 
 
+def test_a_log_that_cannot_be_written_is_said_and_what_was_done_is_noted_later(page: Page):
+    away = page.log.file.with_suffix(".away")
+    page.log.file.rename(away)
+    page.log.file.mkdir()
+    page.send("check", page.right())
+    text = page.ask().text
+    assert f"{page.log.file} is no file." in text
+    assert "Next question" in text
+    page.log.file.rmdir()
+    away.rename(page.log.file)
+    page.send("next")
+    page.send("check", page.right())
+    assert "is no file" not in page.ask().text
+    assert [each.ask for each in page.tries()] == ["subnets.prefix", "subnets.mask"]
+
+
 @pytest.mark.parametrize("host", ["127.0.0.1", "example.org", "127.0.0.1:8124", "127.0.0.1:8123.example.org", ""])
 def test_another_host_is_refused(page: Page, host: str):
     assert page.ask(headers={"Host": host}).status_code == 400

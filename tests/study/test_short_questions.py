@@ -236,6 +236,21 @@ def test_the_answer_comes_only_after_a_try():
     assert not asked.done[0].right
 
 
+def test_the_same_is_promised_only_where_it_comes_again():
+    promise = "The same with other numbers comes again in this round."
+    asked = a_round("subnets.prefix")
+    asked.ask_next()
+    assert asked.obey("steps")[-1] == promise
+    asked.obey("skip")
+    assert asked.ask_next()[0].startswith("2 of 2, ")
+    assert promise not in asked.obey("steps"), "it has come once more already"
+    asked.obey("skip")
+    assert asked.ask_next() == ()
+    full = a_round(*["subnets.prefix", "subnets.mask"] * 6)
+    full.ask_next()
+    assert promise not in full.obey("steps"), "the round is full"
+
+
 def test_what_is_no_answer_is_no_try():
     asked = a_round("subnets.prefix")
     wrong_then(asked, "hlep", "")

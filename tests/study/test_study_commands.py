@@ -218,6 +218,13 @@ def test_begun_again_the_old_lines_stay_in_the_file(tmp_path: Path):
     assert (studied(tmp_path).secure, studied(tmp_path).start) == ((), 0)
 
 
+def test_begun_again_the_name_is_kept(tmp_path: Path):
+    begin(tmp_path, Desk("1", "quit"), learner="Zoë")
+    begin(tmp_path, Desk("3", "quit", day=1), again=True)
+    assert [name for name, _ in logs_in(tmp_path)] == ["Zoë"]
+    assert (studied(tmp_path).learner, studied(tmp_path).start) == ("Zoë", 1)
+
+
 def test_until_a_day_is_kept_and_taken_back(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
     put(tmp_path, logged())
     begin(tmp_path, Desk("quit"), until="2026-12-20")

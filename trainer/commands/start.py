@@ -156,8 +156,11 @@ def _after(file: Path) -> tuple[Concept, ...]:
     except TrainerError as error:
         raise TrainerError(f"{file}: {error}") from error
     found = weak(judged)
-    told = (f"{concept.title} {judged[concept][0]} of {judged[concept][1]}" for concept in found)
-    say(f"In {file.name} right: {', '.join(told)}." if found else f"In {file.name} nothing is weak.")
+    told = ", ".join(f"{concept.title} {judged[concept][0]} of {judged[concept][1]}" for concept in found)
+    if not judged:
+        say(f"In {file.name} faults were looked for. No short question is about that; a lab is: lab faults-one")
+    else:
+        say(f"In {file.name} right: {told}." if found else f"In {file.name} nothing is weak.")
     return found
 
 
