@@ -9,13 +9,14 @@ that has a name (a class over int, with `read`) is written by its name where tha
 """
 
 import types
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, fields, is_dataclass
 from decimal import Decimal
 from enum import Enum
 from fractions import Fraction
-from functools import cache
+from functools import cache, partial
 from ipaddress import IPv4Address, IPv4Network
+from itertools import repeat
 from typing import Any, NewType, TypeVar, Union, get_args, get_origin, get_type_hints
 
 __all__ = ["RecordError", "from_record", "to_record"]
@@ -54,49 +55,82 @@ def to_record(value: Any) -> Any:
 
 def from_record(wanted: type[T], record: Any) -> T:
     """The value of the wanted type. Raises RecordError where the record is of another form."""
-    value: T = _read(wanted, record, wanted.__name__)
+    try:
+        kind: Any = wanted
+        value: T = _reader(kind)(record)
+    except _NotOfForm as error:
+        raise RecordError(f"{wanted.__name__}{error.where}: {error.what}") from error
     return value
 
 
-def _read(wanted: Any, record: Any, at: str) -> Any:
+class _NotOfForm(RecordError):
+    """What was found in place of a value. Where is put together on the way out, so that nothing is made of it else."""
+
+    def __init__(self, what: str) -> None:
+        super().__init__(what)
+        self.what = what
+        self.where = ""
+
+
+_Reader = Callable[[Any], Any]
+
+
+@cache
+def _reader(wanted: Any) -> _Reader:
+    """What reads a value of that type. Worked out once a type: a class's marks hold hundreds of thousands of values."""
     if isinstance(wanted, NewType):
-        wanted = wanted.__supertype__
+        return _reader(wanted.__supertype__)
     origin = get_origin(wanted)
-    try:
-        if origin in (Union, types.UnionType):
-            inner = next(each for each in get_args(wanted) if each is not type(None))
-            return None if record is None else _read(inner, record, at)
-        if origin is tuple:
-            return tuple(_each(get_args(wanted), record, at))
-        if is_dataclass(wanted):
-            return _read_dataclass(wanted, record, at)
-        if isinstance(wanted, type) and issubclass(wanted, Enum):
-            return wanted(record)
-        if wanted in _BY_TEXT and isinstance(record, str):
-            return _from_text(wanted, record)
-    except (ValueError, ArithmeticError) as error:
-        if isinstance(error, RecordError):
-            raise
-        raise RecordError(f"{at}: {record!r} is not a {wanted.__name__}") from error
-    if wanted in (int, bool) and type(record) is wanted:
-        return record
-    if (
-        isinstance(wanted, type)
-        and issubclass(wanted, int)
-        and wanted not in (int, bool)
-        and type(record) in (int, str)
-    ):
-        return _from_name(wanted, record, at)
-    if isinstance(wanted, type) and issubclass(wanted, str) and type(record) is str:
-        return wanted(record)
-    raise RecordError(f"{at}: {record!r} is not of the expected form")
+    if origin in (Union, types.UnionType):
+        return _optional(_reader(next(each for each in get_args(wanted) if each is not type(None))))
+    if origin is tuple:
+        return _tuple(get_args(wanted))
+    if is_dataclass(wanted):
+        return partial(_read_dataclass, wanted)
+    assert isinstance(wanted, type), f"{wanted} has no record form"
+    if issubclass(wanted, Enum):
+        return _tried(wanted, wanted)
+    if wanted in _BY_TEXT:
+        return _tried(wanted, partial(_from_text, wanted), str)
+    if wanted in (int, bool):
+        return _plain(wanted, wanted)
+    if issubclass(wanted, int):
+        return _tried(wanted, lambda record: wanted.read(str(record)), int, str)  # type: ignore[attr-defined]
+    assert issubclass(wanted, str), f"{wanted} has no record form"
+    return _plain(str, wanted)
 
 
-def _from_name(wanted: Any, record: int | str, at: str) -> Any:
-    try:
-        return wanted.read(str(record))
-    except ValueError as error:
-        raise RecordError(f"{at}: {record!r} is not a {wanted.__name__}") from error
+def _optional(reader: _Reader) -> _Reader:
+    return lambda record: None if record is None else reader(record)
+
+
+def _plain(kind: type, wanted: type) -> _Reader:
+    """Reads what stands in the record as it is."""
+
+    def read(record: Any) -> Any:
+        if type(record) is not kind:
+            raise _unexpected(record)
+        return record if wanted is kind else wanted(record)
+
+    return read
+
+
+def _tried(wanted: type, make: _Reader, *kinds: type) -> _Reader:
+    """Reads what can be made a value; kinds: what may stand in the record for it, () for anything."""
+
+    def read(record: Any) -> Any:
+        if kinds and type(record) not in kinds:
+            raise _unexpected(record)
+        try:
+            return make(record)
+        except (ValueError, ArithmeticError) as error:
+            raise _NotOfForm(f"{record!r} is not a {wanted.__name__}") from error
+
+    return read
+
+
+def _unexpected(record: Any) -> _NotOfForm:
+    return _NotOfForm(f"{record!r} is not of the expected form")
 
 
 def _from_text(wanted: Any, text: str) -> Any:
@@ -107,37 +141,47 @@ def _from_text(wanted: Any, text: str) -> Any:
     return value
 
 
-def _each(args: tuple[Any, ...], record: Any, at: str) -> list[Any]:
-    if not isinstance(record, list):
-        raise RecordError(f"{at}: {record!r} is not a list")
-    if args[-1] is Ellipsis:
-        return [_read(args[0], each, f"{at}[{place}]") for place, each in enumerate(record)]
-    if len(args) != len(record):
-        raise RecordError(f"{at}: {len(record)} values where {len(args)} belong")
-    return [
-        _read(wanted, each, f"{at}[{place}]") for place, (wanted, each) in enumerate(zip(args, record, strict=True))
-    ]
+def _tuple(args: tuple[Any, ...]) -> _Reader:
+    """Reads a list: as many values of one type as there are, or one of each type."""
+    any_number = args[-1] is Ellipsis
+    readers = tuple(_reader(each) for each in args if each is not Ellipsis)
+
+    def read(record: Any) -> Any:
+        if not isinstance(record, list):
+            raise _NotOfForm(f"{record!r} is not a list")
+        if not any_number and len(readers) != len(record):
+            raise _NotOfForm(f"{len(record)} values where {len(readers)} belong")
+        found: list[Any] = []
+        try:
+            for reader, each in zip(repeat(readers[0]) if any_number else readers, record, strict=False):
+                found.append(reader(each))
+        except _NotOfForm as error:
+            error.where = f"[{len(found)}]{error.where}"
+            raise
+        return tuple(found)
+
+    return read
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Form:
     """How a dataclass stands in a record."""
 
-    hints: Mapping[str, Any]
-    """The type of each field, in order."""
-    flat: frozenset[str]
-    """Fields whose values stand in the record by their own fields."""
-    names: tuple[str, ...]
-    """What the record may hold."""
+    readers: Mapping[str, _Reader]
+    """Of each field that has a place of its own."""
+    flat: Mapping[str, Any]
+    """The type of each field whose value stands in the record by its own fields."""
+    names: Mapping[str, None]
+    """What the record may hold, in order."""
     needed: frozenset[str]
     """What it has to hold."""
 
 
 @cache
 def _form_of(kind: Any) -> _Form:
-    """Worked out once a type: its hints are slow to come by, and a class's marks hold thousands of values."""
+    """Worked out once a type: its hints are slow to come by."""
     hints = get_type_hints(kind)
-    flat = {each.name for each in fields(kind) if _FLAT in each.metadata}
+    flat = {each.name: hints[each.name] for each in fields(kind) if _FLAT in each.metadata}
     names: list[str] = []
     needed: set[str] = set()
     for each in fields(kind):
@@ -148,24 +192,29 @@ def _form_of(kind: Any) -> _Form:
         else:
             names.append(each.name)
             needed |= {each.name} if _ADDED_LATER not in each.metadata else set()
-    in_order = {each.name: hints[each.name] for each in fields(kind)}
-    return _Form(hints=in_order, flat=frozenset(flat), names=tuple(names), needed=frozenset(needed))
+    readers = {each.name: _reader(hints[each.name]) for each in fields(kind) if each.name not in flat}
+    return _Form(readers=readers, flat=flat, names=dict.fromkeys(names), needed=frozenset(needed))
 
 
-def _read_dataclass(wanted: Any, record: Any, at: str) -> Any:
+def _read_dataclass(wanted: Any, record: Any) -> Any:
     form = _form_of(wanted)
-    if not isinstance(record, Mapping) or not form.needed <= record.keys() <= set(form.names):
-        raise RecordError(f"{at}: the fields are not {', '.join(form.names)}")
-    return _built(wanted, record, at)
+    if not isinstance(record, Mapping) or not form.needed <= record.keys() <= form.names.keys():
+        raise _NotOfForm(f"the fields are not {', '.join(form.names)}")
+    return _built(wanted, record)
 
 
-def _built(wanted: Any, record: Mapping[str, Any], at: str) -> Any:
+def _built(wanted: Any, record: Mapping[str, Any]) -> Any:
     """The value, from a record that holds what is needed and may hold more."""
     form = _form_of(wanted)
     values = {}
-    for name, hint in form.hints.items():
-        if name in form.flat:
-            values[name] = _built(hint, record, at)
-        elif name in record:
-            values[name] = _read(hint, record[name], f"{at}.{name}")
+    name = ""
+    try:
+        for name, reader in form.readers.items():
+            if name in record:
+                values[name] = reader(record[name])
+    except _NotOfForm as error:
+        error.where = f".{name}{error.where}"
+        raise
+    for name, kind in form.flat.items():
+        values[name] = _built(kind, record)
     return wanted(**values)
