@@ -1,6 +1,7 @@
 """What of a paper's own network works: beside its marks, whatever these are."""
 
 import random
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
 
@@ -8,24 +9,31 @@ import pytest
 from damaged_answers import randomly_damaged
 from drawn_labs import bakery, changed, draw, exercise_of, shaped
 from filled_forms import filled
+from on_request import many
 
 from trainer.commands.demo_class import WAYS, key_texts
 from trainer.lab.answers import read_answers
+from trainer.lab.build import build
 from trainer.lab.faults.settings import must_work as faults_of_must_work
-from trainer.lab.form import CellRef
-from trainer.lab.key import derive_key
+from trainer.lab.form import CellRef, SoFar
+from trainer.lab.key import completed, derive_key
 from trainer.lab.layout import extremes
-from trainer.lab.questions import QUESTIONS
+from trainer.lab.questions import QUESTIONS, subnets
 from trainer.lab.rows import RowKey
 from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Asked, Scenario
-from trainer.lab.works import MustWork, ToPass, Works
+from trainer.lab.trials import Site, Trial, TrialKind, Visitor, plugged_in, trials_on, visitors
+from trainer.lab.works import Count, MustWork, ToPass, Works
 from trainer.marking.experiments import Laboratory
 from trainer.marking.marker import mark
 from trainer.marking.marks import Marked
 from trainer.marking.overrides import Decision, Override, apply
 from trainer.marking.plans import plans_of
-from trainer.network.devices import SwitchName
+from trainer.network.devices import Network, SwitchName
+from trainer.network.dhcp import start
+from trainer.network.packets import Delivered, Dropped
+from trainer.network.topology import Lease, Running
+from trainer.network.trials import without_guard, without_snooping
 
 LAB = replace(bakery(), sections=exercise_of(HARBOUR).sections)
 FREE = draw(exercise_of(changed(order="free", gateway="free", link_ends="free")), 1)[0]
@@ -149,10 +157,68 @@ def test_a_free_gateway_anywhere_takes_nothing_from_what_works():
 
 
 def damaged(number: int) -> Marked:
+    return mark(LAB, filled(damaged_texts(LAB, number)))
+
+
+def damaged_texts(lab: Scenario, number: int) -> dict[CellRef, str]:
     rng = random.Random(number)
-    answers = randomly_damaged(LAB, derive_key(LAB), rng, cells=rng.randint(15, 50))
-    texts = {cell: QUESTIONS[cell.question].kind.show(value) for cell, value in answers.values.items()}
-    return mark(LAB, filled(texts))
+    answers = randomly_damaged(lab, derive_key(lab), rng, cells=rng.randint(15, 50))
+    return {cell: QUESTIONS[cell.question].kind.show(value) for cell, value in answers.values.items()}
+
+
+PAPERS = 100
+DAMAGED_LABS = (LAB, FREE, draw(exercise_of(changed(way_out="A", vlan_numbers="may repeat")), 1)[0])
+
+
+@pytest.mark.parametrize("number", many(range(PAPERS), (0, 1, 2)))
+def test_the_line_of_a_damaged_paper_is_a_fresh_count(number: int):
+    lab = DAMAGED_LABS[number % len(DAMAGED_LABS)]
+    plans = plans_of(lab, read_answers(filled(damaged_texts(lab, number))))
+    laboratory = Laboratory(lab, plans.answers, plans.so_far)
+    own = completed(lab, plans.answers, plans.so_far, lab.asked)
+    assert laboratory.works == counted_anew(lab, build(lab, own).network, laboratory.guests)
+
+
+def counted_anew(lab: Scenario, network: Network, guests: Sequence[Visitor]) -> Works:
+    """Everything that the key's network shows, each trial on a network that was switched on for it alone."""
+    key = SoFar(lab)
+    sites = {
+        vlan.id: Site(subnets.network_of(key, vlan.id), key.value(subnets.GATEWAY, subnets.row_of(vlan.id)))
+        for vlan in lab.vlans
+    }
+    interfaces = {(each.name, interface.place) for each in network.switches for interface in each.interfaces}
+    present = [each for each in guests if (each[0].at.switch, each[1].number) in interfaces]
+
+    def switched_on() -> tuple[Running, Mapping[str, Lease | Dropped]]:
+        return start(network.with_visitors(plugged_in(guests)))
+
+    def alike(trial: Trial) -> tuple[object, ...]:
+        """Visitors without their numbers, which a gateway of one's own choice moves; attacks by who makes them."""
+        ends = (trial.source, "" if trial.is_attack and trial.port is None else trial.target)
+        return trial.kind, *(each.partition(" (no.")[0] for each in ends)
+
+    own = {alike(each): each for each in trials_on(lab, present)}
+
+    def shows(wanted: Trial) -> bool:
+        trial = own.get(alike(wanted))
+        if trial is None:
+            return False
+        without = without_snooping if trial.kind in (TrialKind.ROGUE_SERVER, TrialKind.ROGUE_ON_LINK) else without_guard
+        control = trial.run(without(switched_on()[0])).outcome if trial.is_attack else None
+        return trial.run(switched_on()[0]).works and (control is None or isinstance(control, Delivered))
+
+    def has_lease(name: str) -> bool:
+        running, leases = switched_on()
+        return isinstance(leases[name], Lease) and Trial(kind=TrialKind.RENEWAL, source=name).run(running).works
+
+    trials = trials_on(lab, visitors(lab, sites))
+    leases = [has_lease(each.name) for each in lab.stations if each.fixed_number is None]
+    pings, attacks = ([shows(each) for each in trials if each.is_attack is attack] for attack in (False, True))
+    return Works(leases=counted(leases), pings=counted(pings), attacks=counted(attacks))
+
+
+def counted(shown: Sequence[bool]) -> Count | None:
+    return Count(shown=sum(shown), of=len(shown)) if shown else None
 
 
 def test_ten_papers_that_would_pass_by_their_marks_fail_where_the_network_must_work():
