@@ -63,7 +63,7 @@ def test_a_single_error_costs_its_own_cell_and_no_other(number: int):
             explained += _mistake(own[0]) not in CATCH_ALL
             continue
         assert _is_one_row_that_fits_no_other(cell, lost) or _is_refused(own, lost), (cell, lost)
-    assert explained >= 0.95 * planted > 30
+    assert explained >= 0.97 * planted > 30
 
 
 def _mistake(cell: CellMark) -> str:

@@ -1,6 +1,5 @@
 """Sentences that are said of random papers with sheets missing, held against networks that are built and tried anew."""
 
-import os
 import random
 import re
 from collections import Counter
@@ -22,7 +21,6 @@ from trainer.marking.mistakes.mistake import Claim
 from trainer.network.devices import Network
 from trainer.network.topology import Lease
 
-MANY = 300 if os.environ.get("TRAINER_NIGHTLY") else 60
 LABS = (
     bakery(),
     draw(exercise_of(changed(tables=shaped({"A": "", "B": "A", "C": "B"}))), 1)[0],
@@ -149,11 +147,12 @@ def sentences(number: int) -> list[Told]:
     return list(by_wording.values())[:5]
 
 
+@pytest.mark.parametrize("sentences_checked", [60, pytest.param(300, marks=pytest.mark.many)])
 @pytest.mark.parametrize("part", range(4))
-def test_what_is_said_of_a_random_paper_is_true_of_a_fresh_network(part: int) -> None:
-    """R10: sentences that say what was tried, and consequences that claim something."""
+def test_what_is_said_of_a_random_paper_is_true_of_a_fresh_network(part: int, sentences_checked: int) -> None:
+    """F10: sentences that say what was tried, and consequences that claim something."""
     checked, number = Counter[str](), part
-    while checked.total() < MANY // 4:
+    while checked.total() < sentences_checked // 4:
         for told in sentences(number):
             why = untrue(told)
             assert not why, (number, told.cell.ref, told.cell.flaw, told.cell.text, told.said.seen, why)
