@@ -1003,6 +1003,39 @@ def test_learners_have_labs_of_their_own(desk: Desk, capsys: pytest.CaptureFixtu
 # --- A network with faults ---------------------------------------------------------------------------------------------
 
 
+def test_error_a_level_of_an_exercise_without_faults(desk: Desk):
+    with pytest.raises(
+        TrainerError, match=r"^HARBOUR-2 has no faults to find: leave --level out, or take one of faults-one, "
+    ):
+        desk.practise(name="two-switches", wanted=Wanted(level=5))
+
+
+@pytest.mark.many
+def test_a_level_draws_another_lab_and_the_hidden_fault_shows_once_the_first_is_mended(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+):
+    desk = Desk(tmp_path, "practice-MILL-F1")
+    desk.practise(name="faults-one", wanted=Wanted(level=5))
+    lab = desk.scenario
+    assert lab.repair is not None
+    assert lab.repair.hides_second
+    desk.practise(name="faults-one", wanted=Wanted(level=5))
+    assert desk.scenario == lab, "the lab that was begun goes on"
+    first, second = lab.repair.faults
+    texts = {cell: text for cell, text in key_texts(lab).items() if cell.row != "Fault 2"}
+    hidden = next(each.id for each in lab.repair.symptoms[1:] if 2 in each.faults)
+    capsys.readouterr()
+    desk.practise(
+        lambda: desk.put(fill_in(desk.workbook.read_bytes(), lab, texts)), f"retry {hidden}", name="faults-one"
+    )
+    told = next(line for line in capsys.readouterr().out.splitlines() if f"with {first.line} put right" in line)
+    desk.practise(desk.save(), f"retry {hidden}", name="faults-one")
+    mended = next(line for line in capsys.readouterr().out.splitlines() if f"{second.line} put right" in line)
+    assert told.partition(" put right")[2] != mended.partition(" put right")[2]
+    desk.practise(name="faults-one")
+    assert desk.scenario == lab
+
+
 @pytest.mark.many
 def test_tables_and_symptoms_are_asked_for_one_by_one(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
     desk = Desk(tmp_path, "practice-MILL-F1")

@@ -199,7 +199,8 @@ def _practise(options: argparse.Namespace) -> int:
     from trainer.commands.quick_page import run_round_on_page
     from trainer.study.labs import Wanted
 
-    wanted = Wanted(sheets=sheets_called(options.sheets) if options.sheets else (), support=options.support)
+    sheets = sheets_called(options.sheets) if options.sheets else ()
+    wanted = Wanted(sheets=sheets, support=options.support, level=options.level)
 
     def lab(name: str | None) -> int:
         return practise.run(
@@ -212,7 +213,7 @@ def _practise(options: argparse.Namespace) -> int:
             page=tell_address if options.page else None,
         )
 
-    if options.exercise is not None or options.once is not None or options.new or options.sheets:
+    if options.exercise is not None or options.once is not None or options.new or options.sheets or options.level:
         without_effect = {
             "--until": options.until,
             "--after": options.after,

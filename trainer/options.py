@@ -135,6 +135,12 @@ def _add_self_study(commands: "argparse._SubParsersAction[argparse.ArgumentParse
         help="how much stands there filled in: 1 a whole row, 2 and 3 less, 4 nothing, 5 other rules as well (as your log "
         "shows what you know; without one 1)",
     )
+    practise.add_argument(
+        "--level",
+        type=int,
+        choices=range(1, 6),
+        help="of an exercise with faults how hard they are to find; 5: nothing is seen of one before the other is put right",
+    )
     which = practise.add_mutually_exclusive_group()
     which.add_argument("--once", type=Path, metavar="FILE", help="look at this file once, without waiting")
     which.add_argument("--new", action="store_true", help="another lab, even if one was begun")

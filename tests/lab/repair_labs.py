@@ -6,6 +6,7 @@ from dataclasses import replace
 from functools import cache
 from ipaddress import IPv4Network
 from pathlib import Path
+from typing import Any
 
 from drawn_labs import bakery
 
@@ -27,8 +28,8 @@ KEPT = ("faults-harmless", "faults-two")
 
 @cache
 def kept_lab(name: str) -> Scenario:
-    """A lab of a ready-made exercise: "faults-harmless" (one fault, two decoys), "faults-two" (two and two), or "same-address"
-    (two and two, of which one gives a switch the address of another).
+    """A lab of a ready-made exercise: "faults-harmless" (one fault, two decoys), "no-fault" (two decoys), "faults-two" (two and
+    two), "same-address" (two and two, of which one gives a switch the address of another).
     """
     text = (ROOT / "tests" / "cases" / "repair" / f"{name}.json").read_text(encoding="utf-8")
     return from_record(Scenario, json.loads(text))
@@ -38,9 +39,9 @@ def faulty_exercise(name: str) -> Exercise:
     return read_exercise_book((ROOT / "exercises" / f"{name}.xlsx").read_bytes())
 
 
-def drawn(level: int, seed: int, count: int = 1) -> list[Scenario]:
-    """Labs of a class of a ready-made exercise."""
-    exercise = faulty_exercise(LEVELS[level - 1])
+def drawn(level: int, seed: int, count: int = 1, /, **settings: Any) -> list[Scenario]:
+    """Labs of a class of a ready-made exercise, some of whose settings may be others."""
+    exercise = replace(faulty_exercise(LEVELS[level - 1]), **settings)
     common = draw_class(exercise, random.Random(seed))
     return [
         draw_lab(exercise, common, Trainee(id=f"t{place}"), f"AAA-AAA{place}", place, random.Random(seed * 100 + place))

@@ -5,23 +5,25 @@ import random
 from collections.abc import Sequence
 from dataclasses import replace
 from itertools import combinations
+from typing import Any
 
 import pytest
-from repair_labs import drawn, faulty_exercise, kept_lab, mill
+from repair_labs import LEVELS, drawn, faulty_exercise, kept_lab, mill
 
 from trainer.errors import TrainerError
+from trainer.lab.brief import brief
 from trainer.lab.build import build
-from trainer.lab.exercise import LEVELS as RULES
-from trainer.lab.form import Answers, CellRef
+from trainer.lab.form import Answers, CellRef, section_of
 from trainer.lab.key import derive_key
 from trainer.lab.kinds import ROUTE_MASK
 from trainer.lab.proof import prove
 from trainer.lab.questions import routes
 from trainer.lab.repair import drawing
-from trainer.lab.repair.drawing import NoFaultFound, Workshop, draw_class, draw_lab
+from trainer.lab.repair.cases import Workshop
+from trainer.lab.repair.drawing import NoFaultFound, draw_class, draw_lab
 from trainer.lab.repair.found import found_tables, with_edits, with_slips
 from trainer.lab.repair.observing import View, complaint_of, observe, to_observe
-from trainer.lab.repair.sheet import RepairRules
+from trainer.lab.repair.sheet import Edit, RepairRules
 from trainer.lab.repair.slips import Slip, all_slips
 from trainer.lab.repair.trying import Bench, comes_out
 from trainer.lab.rows import RouteRow
@@ -29,7 +31,21 @@ from trainer.lab.scenario import Scenario, Trainee
 from trainer.lab.trials import TrialKind
 from trainer.sheets.answer_book import write_answer_book
 
-SEEDS = [(1 + seed % 4, seed) for seed in range(500 if os.environ.get("TRAINER_NIGHTLY") == "1" else 8)]
+VARIANTS: dict[str, tuple[int, dict[str, Any]]] = {
+    "level 1": (1, {}),
+    "level 2": (2, {}),
+    "level 3": (3, {}),
+    "level 4": (4, {}),
+    "level 5": (4, {"level": 5}),
+    "three faults": (1, {"level": None, "faults": 3, "decoys": 1, "counters": True}),
+    "three faults, three decoys, no counters": (4, {"level": None, "faults": 3, "decoys": 3, "counters": False}),
+    "two faults, no decoys, no counters": (1, {"level": None, "faults": 2, "decoys": 0, "counters": False}),
+}
+"""Of which ready-made exercise, and which of its settings are others."""
+SHEETS = 3
+"""So many labs of each class are looked at."""
+CLASSES = range(21 if os.environ.get("TRAINER_NIGHTLY") else 1)
+"""Of every variant: 24 sheets, and 504 where there is time."""
 
 
 class Looked:
@@ -47,7 +63,10 @@ class Looked:
 
     @property
     def rows(self) -> set[tuple[str, str]]:
-        return {(each.question.partition(".")[0], each.row) for each in self.repair.faults}
+        return self.rows_of(self.repair.faults[: self.repair.of_one_explanation])
+
+    def rows_of(self, edits: Sequence[Edit]) -> set[tuple[str, str]]:
+        return {(section_of(each.question), each.row) for each in edits}
 
 
 def assert_one_explanation(looked: Looked) -> None:
@@ -55,22 +74,24 @@ def assert_one_explanation(looked: Looked) -> None:
     seen, slips = looked.view(looked.found), all_slips(looked.lab, looked.key)
     singles = {slip: looked.view(with_slips(looked.key, [slip])) for slip in slips}
     alike: list[Sequence[Slip]] = [(slip,) for slip, view in singles.items() if view == seen]
-    if len(looked.repair.faults) > 1:
-        assert alike == [], "no single slip shows what two show"
-        bad = {look for look in looked.looks if seen[look] != looked.view(looked.key)[look]}
-        healthy = looked.view(looked.key)
-        touched = {slip: {look for look in looked.looks if singles[slip][look] != healthy[look]} for slip in slips}
-        near = [pair for pair in combinations(slips, 2) if touched[pair[0]] | touched[pair[1]] == bad]
-        alike = [pair for pair in near if looked.view(with_slips(looked.key, pair)) == seen]
+    healthy = looked.view(looked.key)
+    bad = {look for look in looked.looks if seen[look] != healthy[look]}
+    touched = {slip: {look for look in looked.looks if singles[slip][look] != healthy[look]} for slip in slips}
+    within = [slip for slip in slips if touched[slip] and touched[slip] <= bad]
+    for size in range(2, looked.repair.of_one_explanation + 1):
+        assert alike == [], "no smaller set of slips shows the same"
+        near = [each for each in combinations(within, size) if set().union(*(touched[slip] for slip in each)) == bad]
+        alike = [each for each in near if looked.view(with_slips(looked.key, each)) == seen]
     rows = [{(slip.line[0], str(slip.line[1])) for slip in slips} for slips in alike]
     assert all(each == looked.rows for each in rows)
     assert alike
 
 
 def assert_decoys_do_nothing(looked: Looked) -> None:
-    """With them all trials go as without, and the network with the faults mended passes the proof's trials."""
+    """With them all trials go as without, whichever faults are mended, and with all of them mended the proof's trials pass."""
     bench = Bench(looked.lab, looked.key)
-    for without in (looked.repair.faults, ()):
+    faults = looked.repair.faults
+    for without in (each for size in range(len(faults) + 1) for each in combinations(faults, size)):
         plain = bench.running(with_edits(looked.key, without))
         beside = bench.running(with_edits(looked.key, (*without, *looked.repair.decoys)))
         for trial in bench.trials.values():
@@ -112,32 +133,79 @@ def test_what_is_seen_leads_to_the_rows_of_the_faults_and_no_further(name: str):
 
 
 @pytest.mark.many
-@pytest.mark.parametrize(("level", "seed"), SEEDS)
-def test_every_drawn_sheet_has_one_explanation(level: int, seed: int):
-    labs = drawn(level, seed, 2)
-    repairs = [lab.repair for lab in labs]
-    assert all(each is not None and each.vector == repairs[0].vector for each in repairs if repairs[0] is not None)
-    looked = Looked(labs[0])
-    assert len(looked.repair.faults) == RULES[level].faults
-    assert len(looked.repair.decoys) == RULES[level].decoys
-    assert_one_explanation(looked)
+@pytest.mark.parametrize("seed", CLASSES)
+@pytest.mark.parametrize("variant", VARIANTS)
+def test_every_drawn_sheet_has_one_explanation(variant: str, seed: int):
+    """And the labs of a class are equally hard, and not the same."""
+    level, settings = VARIANTS[variant]
+    labs = drawn(level, seed, SHEETS, **settings)
+    first = labs[0].repair
+    assert first is not None
+    for lab in labs:
+        looked = Looked(lab)
+        rules = faulty_rules(level, settings)
+        assert (len(looked.repair.faults), len(looked.repair.decoys)) == (rules.faults, rules.decoys)
+        assert looked.repair.has_counters is rules.has_counters
+        assert looked.repair.vector == first.vector
+        assert [each.slip for each in looked.repair.faults] == [each.slip for each in first.faults]
+        assert len(looked.repair.symptoms) == len(first.symptoms)
+        assert_one_explanation(looked)
+        assert_decoys_do_nothing(looked)
+        assert_printed_is_seen(looked)
+        if looked.repair.hides_second:
+            assert_the_second_shows_later(looked)
+    assert labs[1].repair is not None
+    assert first.faults != labs[1].repair.faults
+
+
+def faulty_rules(level: int, settings: dict[str, Any]) -> RepairRules:
+    rules = replace(faulty_exercise(LEVELS[level - 1]), **settings).repair_rules
+    assert rules is not None
+    return rules
+
+
+def assert_the_second_shows_later(looked: Looked) -> None:
+    """Beside the first nothing is seen of it; with the first mended, what is seen leads to it and no further."""
+    first, second = looked.repair.faults
+    found, later = looked.view(with_edits(looked.key, [first])), looked.view(with_edits(looked.key, [second]))
+    assert looked.view(looked.found) == found != later
+    assert complaint_of(later) is not None
+    alike = [slip for slip in all_slips(looked.lab, looked.key) if looked.view(with_slips(looked.key, [slip])) == later]
+    assert {(slip.line[0], str(slip.line[1])) for slip in alike} == looked.rows_of([second])
+
+
+# --- No fault ---------------------------------------------------------------------------------------------------------
+
+
+def test_a_lab_without_a_fault_shows_what_the_plan_shows_and_does_not_say_so():
+    lab = kept_lab("no-fault")
+    looked = Looked(lab)
+    assert looked.view(looked.found) == looked.view(looked.key)
     assert_decoys_do_nothing(looked)
-    assert_printed_is_seen(looked)
+    assert {each.faults for each in looked.repair.symptoms} == {()}
+    assert not any(test.separates for test in looked.repair.tests)
+    other = kept_lab("faults-harmless")
+    assert other.repair is not None
+    assert looked.repair.printed_faults == other.repair.printed_faults
+    assert "One setting is wrong, or none" in brief(lab)[0].lines[0][1]
+    with_fault = replace(
+        lab, repair=replace(looked.repair, faults=looked.repair.decoys[:1], decoys=looked.repair.decoys[1:])
+    )
+    assert (
+        brief(with_fault)[0] == brief(replace(lab, repair=replace(looked.repair, decoys=looked.repair.decoys[1:])))[0]
+    )
 
 
 @pytest.mark.many
-def test_labs_of_a_sitting_are_equally_hard_and_not_the_same():
-    labs = drawn(1, 1, 2)
-    one, other = (lab.repair for lab in labs)
-    assert one is not None
-    assert other is not None
-    assert one.vector == other.vector
-    assert [each.slip for each in one.faults] == [each.slip for each in other.faults]
-    assert len(one.symptoms) == len(other.symptoms)
-    assert one.faults != other.faults
+def test_labs_without_a_fault_are_drawn_where_the_exercise_allows_it(monkeypatch: pytest.MonkeyPatch):
+    monkeypatch.setattr(drawing, "NONE_IN", 1)
+    repairs = [lab.repair for lab in drawn(2, 1, 2, no_fault=True)]
+    assert [each.faults if each else None for each in repairs] == [(), ()]
+    assert all(each and len(each.decoys) == 2 and len(each.tests) == 8 for each in repairs)
+    assert all(lab.repair and lab.repair.faults for lab in drawn(2, 1, 1))
 
 
-@pytest.mark.parametrize("name", ["faults-harmless", "faults-two"])
+@pytest.mark.parametrize("name", ["faults-harmless", "faults-two", "same-address"])
 def test_nothing_that_is_handed_out_tells_a_decoy_from_a_fault(name: str):
     """The workbook is the same byte for byte when faults and decoys change places."""
     lab = kept_lab(name)

@@ -8,6 +8,7 @@ from repair_labs import kept_lab
 from repair_papers import ONE, TWO, Texts, fault_row, form, key_texts
 
 from trainer.lab.key import derive_key
+from trainer.lab.questions import cell_called
 from trainer.lab.repair.found import lines_of, with_edits
 from trainer.lab.repair.slips import all_slips
 from trainer.lab.scenario import Reveal, Scenario
@@ -98,6 +99,39 @@ def test_a_repair_in_another_line_that_mends_everything_is_right():
     )
 
 
+# --- No fault ---------------------------------------------------------------------------------------------------------
+
+NONE = "no-fault"
+
+
+def test_that_nothing_is_wrong_is_an_answer():
+    lab = kept_lab(NONE)
+    key = derive_key(lab)
+    full = mark(lab, read_form(read_book(write_key_book(lab, key)), lab).filled)
+    assert (full.marks, full.out_of) == (100, 100)
+    assert [int(each.out_of) for each in full.sections] == [20, 50, 30]
+    assert mark(lab, read_form(read_book(write_answer_book(lab, key)), lab).filled).marks == 0
+    assert marked(NONE, {("faults.line", "Fault 1"): "No fault"}).marks == 100
+
+
+def test_whoever_accuses_a_line_where_nothing_is_wrong_earns_less():
+    blank = marked(NONE, {("faults.line", "Fault 1"): ""})
+    assert float(100 - blank.marks) == pytest.approx(50 * 7 / 9, abs=0.001)
+    assert mistake(blank, "faults.line", "none") == "fault-none-not-said"
+    accused = fault_row(4, "A1", "Gateway", "10.0.0.1")
+    both = marked(NONE, accused)
+    assert mistake(both, "faults.line", "Fault 1") == "fault-none-and-one"
+    assert mistake(both, "faults.line", "Fault 4") == "fault-as-planned"
+    assert marked(NONE, {("symptoms.fault", "S1"): "1"}).marks == 80
+
+
+def test_none_is_no_answer_where_something_is_wrong():
+    said = {(question, "Fault 1"): "" for question, row in key_texts(ONE) if row == "Fault 1"}
+    result = marked(ONE, {**said, ("faults.line", "Fault 1"): "none"})
+    assert mistake(result, "faults.line", "Fault 1") == "fault-none-said"
+    assert cell(result, "faults.line", "Fault 1").marks == 0
+
+
 # --- Wrong ------------------------------------------------------------------------------------------------------------
 
 
@@ -130,12 +164,28 @@ def test_what_comes_back_with_a_wrong_repair_is_tried_and_told():
     result = marked(TWO, {("faults.should_be", "Fault 2"): "172.16.0.200"})
     explanation = cell(result, "faults.should_be", "Fault 2").explanation
     assert explanation is not None
-    assert explanation.mistake == "fault-value"
+    assert explanation.mistake == "iface-not-the-agreed-address"
     assert explanation.seen.startswith("With this mended, nothing comes back: S")
     wrong = marked(TWO, {("faults.kind", "Fault 1"): "harmless"})
     told = cell(wrong, "faults.kind", "Fault 1").explanation
     assert told is not None
     assert "come" in told.seen
+
+
+def test_the_right_idea_in_the_wrong_instance_earns_half_of_should_be():
+    """By the catalogue, as in a plan: a gateway with the pool's first address. The value that is found earns nothing."""
+    lab = kept_lab(TWO)
+    assert lab.repair is not None
+    fault = lab.repair.faults[1]
+    assert fault.question == "subnets.gateway"
+    first = derive_key(lab).values[cell_called("pools.first", fault.row)]
+    half = cell(marked(TWO, {("faults.should_be", "Fault 2"): str(first)}), "faults.should_be", "Fault 2")
+    assert (half.verdict, half.marks * 2) == (Verdict.PARTLY, half.out_of)
+    assert half.explanation is not None
+    assert half.explanation.mistake == "gateway-is-pool-start"
+    assert half.explanation.seen.startswith("With this mended")
+    as_found = cell(marked(TWO, {("faults.should_be", "Fault 2"): fault.value}), "faults.should_be", "Fault 2")
+    assert as_found.marks == 0
 
 
 def test_an_accused_decoy_cancels_a_line():

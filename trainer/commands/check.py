@@ -13,6 +13,7 @@ from trainer.lab.exercise import Exercise
 from trainer.lab.key import derive_key
 from trainer.lab.proof import prove
 from trainer.lab.questions import SECTIONS
+from trainer.lab.repair.drawing import NONE_IN
 from trainer.lab.scenario import Scenario
 from trainer.listing import how_many
 from trainer.marking.effort import Effort, effort_by_section
@@ -127,6 +128,7 @@ def _outlook(exercise: Exercise) -> tuple[list[str], Scenario]:
         *_effort_lines(scenario),
         *(f"  {line}" for line in time_lines(cells, exercise.minutes)),
         f"  A sample lab was drawn and proved by {how_many(trials, 'trial')}.",
+        *([f"  About one lab in {NONE_IN} has no fault."] if exercise.no_fault else []),
         f"  A lab takes a /{common.block_length}; the address ranges hold {slots} of them.",
     ]
     if trainees > slots and not exercise.one_lab_for_all:

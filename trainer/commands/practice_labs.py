@@ -16,7 +16,7 @@ from trainer.commands.set_labs import with_present_settings
 from trainer.errors import TrainerError, did_you_mean
 from trainer.lab.brief import practice_brief
 from trainer.lab.draw import lab_number, lab_seed, lab_slot, seed_of
-from trainer.lab.exercise import Exercise
+from trainer.lab.exercise import Exercise, ExerciseKind
 from trainer.lab.key import derive_key
 from trainer.lab.proof import prove
 from trainer.lab.questions import FORM, SECTIONS
@@ -37,6 +37,7 @@ from trainer.study_files import StudyLog
 __all__ = [
     "Practised",
     "TakenUp",
+    "at_level",
     "example_lab",
     "exercise_called",
     "practice_folder",
@@ -94,6 +95,22 @@ def exercise_called(name: str | None) -> Practised:
     )
 
 
+def at_level(practised: Practised, level: int | None) -> Practised:
+    """With faults as hard to find as that, from 1 to 5; None leaves them as the exercise has them.
+
+    Raises TrainerError where it has none.
+    """
+    if level is None:
+        return practised
+    exercise = practised.exercise
+    if exercise.kind is not ExerciseKind.FAULTS:
+        found = [each.file.stem for each in ready_made() if read_exercise_file(each.file).kind is ExerciseKind.FAULTS]
+        raise TrainerError(
+            f"{exercise.code} has no faults to find: leave --level out, or take one of {', '.join(found)}."
+        )
+    return replace(practised, exercise=replace(exercise, level=level, faults=None, decoys=None, counters=None))
+
+
 def practice_folder(exercise: Exercise, out: Path, log: StudyLog | None = None) -> Sitting:
     """Where the labs of an exercise lie that somebody practises on; of several learners each has labs of their own."""
     whose = f".{log.called}" if log is not None and log.called else ""
@@ -134,6 +151,8 @@ def take_up(practised: Practised, sitting: Sitting, wanted: Wanted, *, new: bool
         sitting.create()
         register = sitting.register() if sitting.has_register else None
         begun = None if register is None or new else _begun(sitting, register, wanted)
+        if begun is not None and begun.repair is not None and wanted.level is not None:
+            begun = begun if begun.repair.rules == practised.exercise.repair_rules else None
         if register is not None and begun is not None:
             settled = replace(register, exercise=with_present_settings(register.exercise, practised.exercise))
             if settled != register:

@@ -22,6 +22,7 @@ from trainer.commands.local_app import serve
 from trainer.commands.practice_labs import (
     Practised,
     TakenUp,
+    at_level,
     exercise_called,
     practice_folder,
     refuse_unasked,
@@ -152,7 +153,7 @@ def run(
     log, world = begun_log(out, learner), StudyWorld() if world is None else world
     if once is not None:
         return _look_once(once, _sittings(name, out, log), log, world)
-    practised = exercise_called(name)
+    practised = at_level(exercise_called(name), wanted.level)
     sitting = practice_folder(practised.exercise, out, log)
     practice = _begin_lab(practised, sitting, wanted, log, world, new=new, is_on_page=page is not None)
     if around is None and page is None:

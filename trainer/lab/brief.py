@@ -13,7 +13,7 @@ from trainer.lab.glossary import glossary
 from trainer.lab.house_rules import HouseRule
 from trainer.lab.questions import SECTIONS
 from trainer.lab.repair.found import found_tables, with_edits
-from trainer.lab.repair.instructions import REPAIR_WRITING, not_tested, repair_marks, repair_task
+from trainer.lab.repair.instructions import not_tested, repair_marks, repair_task, repair_writing
 from trainer.lab.repair.sheet import HOSTS
 from trainer.lab.scenario import Asked, GatewayPlace, Order, Scenario
 from trainer.listing import listed
@@ -267,7 +267,7 @@ _OF_A_PLAN = _Words(
     marks=_marks,
     at_work=lambda scenario: tuple((label, text) for label, text, _ in otherwise_at_work(scenario)),
 )
-_OF_FAULTS = _Words(task=repair_task, seen=not_tested, writing=lambda _: REPAIR_WRITING, marks=repair_marks)
+_OF_FAULTS = _Words(task=repair_task, seen=not_tested, writing=repair_writing, marks=repair_marks)
 
 
 _PRACTICE, _MEMORY = "common practice, no source", "from memory, not verified"

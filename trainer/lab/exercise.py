@@ -49,8 +49,10 @@ LEVELS = {
     2: RepairRules(faults=1, decoys=2, has_counters=True),
     3: RepairRules(faults=1, decoys=2, has_counters=False),
     4: RepairRules(faults=2, decoys=2, has_counters=True),
+    5: RepairRules(faults=2, decoys=2, has_counters=True, hides_second=True),
 }
-"""What the levels of fault-finding exercises stand for."""
+"""What the levels of fault-finding exercises stand for. The last is for practice alone: who finds the first fault has to see what
+comes next."""
 
 
 class Shape(Coded):
@@ -174,6 +176,8 @@ class Exercise:
     faults: int | None = field(default=None, metadata={"added later": True})
     decoys: int | None = field(default=None, metadata={"added later": True})
     counters: bool | None = field(default=None, metadata={"added later": True})
+    no_fault: bool = field(default=False, metadata={"added later": True})
+    """Whether some labs have no fault at all."""
     switches: tuple[SwitchRow, ...]
     networks: tuple[NetworkRow, ...]
     sections: tuple[SectionShare, ...]
@@ -207,10 +211,12 @@ class Exercise:
         if self.kind is ExerciseKind.PLAN:
             return None
         if self.level is not None:
-            return LEVELS[self.level]
+            return replace(LEVELS[self.level], may_have_none=self.no_fault)
         assert self.faults is not None, "the exercise was checked"
         assert self.decoys is not None, "the exercise was checked"
-        return RepairRules(faults=self.faults, decoys=self.decoys, has_counters=bool(self.counters))
+        return RepairRules(
+            faults=self.faults, decoys=self.decoys, has_counters=bool(self.counters), may_have_none=self.no_fault
+        )
 
     @property
     def to_pass(self) -> ToPass | None:

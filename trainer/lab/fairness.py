@@ -22,7 +22,9 @@ class EqualCells:
 
 
 def equal_cells(labs: Sequence[Scenario]) -> tuple[EqualCells, ...]:
-    """By kind of value, in the order of the form. Nothing for a single lab. The labs ask for the same rows and questions."""
+    """By kind of value, in the order of the form. Nothing for a single lab. The labs ask the same questions; of rows those count
+    that all of them have.
+    """
     if len(labs) < 2:
         return ()
     keys = [SoFar(lab) for lab in labs]
@@ -32,7 +34,7 @@ def equal_cells(labs: Sequence[Scenario]) -> tuple[EqualCells, ...]:
         section = SECTIONS[section_id]
         rows = [section.rows(lab) for lab in labs]
         for question in section.questions_in(labs[0]):
-            for row in zip(*rows, strict=True):
+            for row in zip(*rows, strict=False):
                 values = Counter(key.value(question, each.key) for key, each in zip(keys, row, strict=True))
                 kind = question.kind.name
                 equal[kind] = equal.get(kind, 0) + sum(count * (count - 1) // 2 for count in values.values())

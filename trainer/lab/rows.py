@@ -205,7 +205,7 @@ class TryRow(RowKey):
 
 
 class LineRow(RowKey):
-    """A row of the key, of a line of the network as found: "A7"."""
+    """A row of the key, of a line of the network as found: "A7"; "none" where nothing is wrong."""
 
     __slots__ = ("line",)
     line: str
@@ -218,7 +218,7 @@ class LineRow(RowKey):
 
     @classmethod
     def read(cls, text: str) -> Self:
-        return cls(_match("[A-Z]{1,2}[1-9][0-9]{0,2}", text, cls)[0])
+        return cls(_match("[A-Z]{1,2}[1-9][0-9]{0,2}|none", text, cls)[0])
 
 
 class WrittenRow(RowKey):

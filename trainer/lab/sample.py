@@ -69,6 +69,7 @@ HARBOUR = RawExercise(
         "faults": "",
         "decoys": "",
         "counters": "",
+        "no_fault": "",
     },
     tables={
         "switches": (

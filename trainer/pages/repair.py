@@ -16,7 +16,8 @@ def repair_sections(scenario: Scenario) -> Iterator[blocks.Section]:
     if repair is None:
         return
     yield blocks.Section(title="What is wrong", blocks=(_deviations(repair), Paragraph((_repair_in_words(repair),))))
-    yield blocks.Section(title="How it is found", blocks=(*_reasoning(repair), _way(repair), _tests(repair)))
+    way: tuple[blocks.Block, ...] = (*_reasoning(repair), _way(repair)) if repair.faults else ()
+    yield blocks.Section(title="How it is found", blocks=(*way, _tests(repair)))
 
 
 def _deviations(repair: Repair) -> Table:
@@ -37,6 +38,8 @@ def _deviations(repair: Repair) -> Table:
 
 
 def _repair_in_words(repair: Repair) -> str:
+    if not repair.faults:
+        return "Nothing is wrong: all that was seen is as planned, and so is what the user spoke of. Leave the network as it is."
     told = [_mend(edit) for edit in repair.faults]
     return f"{' Then: '.join(told)} Every trial of the proof below goes as it should then."
 
@@ -55,14 +58,20 @@ def _reasoning(repair: Repair) -> Iterator[Paragraph]:
         f"{_names(named[sort])} ({sort.word}{'s' if len(named[sort]) > 1 else ''}): {left}"
         for sort, left in zip(sorts, repair.vector, strict=True)
     ]
-    what = "single slips" if len(repair.faults) == 1 else "pairs of slips"
+    what = {1: "single slips", 2: "pairs of slips"}.get(repair.of_one_explanation, "sets of three slips")
     yield Paragraph(
         (
             f"{repair.explanations} {what} were tried in this network. So many explain all that was seen up to there: "
-            f"{'; '.join(parts)}. Those that are left are all in the {'row' if len(repair.faults) == 1 else 'rows'} above; "
+            f"{'; '.join(parts)}. Those that are left are all in the {_rows(repair)} above; "
             "what stands in the line decides.",
         )
     )
+
+
+def _rows(repair: Repair) -> str:
+    if repair.hides_second:
+        return "row of the first fault"
+    return "row" if len(repair.faults) == 1 else "rows"
 
 
 def _names(symptoms: list[Symptom]) -> str:

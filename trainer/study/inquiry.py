@@ -17,11 +17,11 @@ from trainer.lab.answers import FilledForm, read_answers
 from trainer.lab.form import Answers
 from trainer.lab.key import derive_key
 from trainer.lab.questions.faults import FAULT_LINE
-from trainer.lab.repair.drawing import Case, Slips, Workshop
+from trainer.lab.repair.cases import Case, Slips, Workshop
 from trainer.lab.repair.found import FoundTable, Line, found_tables, lines_of, with_edits
 from trainer.lab.repair.observing import Seen, to_observe
 from trainer.lab.repair.reasoning import shortest_way
-from trainer.lab.repair.sheet import HOSTS, Repair, RepairRules, Symptom, SymptomSort
+from trainer.lab.repair.sheet import HOSTS, NO_FAULT, Repair, RepairRules, Symptom, SymptomSort
 from trainer.lab.repair.slips import Slip
 from trainer.lab.scenario import Scenario
 from trainer.listing import how_many, listed
@@ -188,7 +188,7 @@ class Inquiry:
     def is_solved(self, marked: Marked) -> bool:
         """Whether every fault is found, in its line or in another way that mends it."""
         right = {cell.expected for cell in marked.cells if cell.question == FAULT_LINE.id and cell.verdict.is_full}
-        return right.issuperset(fault.line for fault in self.repair.faults)
+        return right.issuperset([fault.line for fault in self.repair.faults] or [NO_FAULT])
 
     # --- How it compares ----------------------------------------------------------------------------------------------
 
@@ -211,6 +211,7 @@ class Inquiry:
             if self._is_found(still):
                 break
         what = "slips" if len(case.faults) == 1 else "sets of slips that fail alike"
+        hidden = ("Of the second fault nothing was seen yet.",) if self.repair.hides_second else ()
         own = f"You asked for {how_many(len(asked), 'thing')}"
         end = f", and {needed} would have led you there" if self._is_found(left) and needed < len(asked) else ""
         if not self._is_found(left):
@@ -219,12 +220,13 @@ class Inquiry:
             f"{own}{end}; the half-split way asks for {len(best)}. S1 alone leaves {len(case.after_complaint)} {what}.",
             f"  You:        {', '.join(steps) or 'nothing'}",
             f"  Half-split: {', '.join(best)}",
+            *hidden,
         )
 
     @cached_property
     def _case(self) -> Case | None:
-        """None where there is no fault, or not every one of them is a slip that is known."""
-        counters, faults = self.repair.has_counters, self.repair.faults
+        """None where there is no fault, or not every one of them is a slip that is known; of a hidden one it is not."""
+        counters, faults = self.repair.has_counters, self.repair.faults[: self.repair.of_one_explanation]
         plain = replace(self.scenario, repair=None)
         workshop = Workshop(plain, RepairRules(faults=len(faults), decoys=0, has_counters=counters))
         slips = [next((each for each in workshop.slips if each.makes(edit)), None) for edit in faults]

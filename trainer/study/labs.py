@@ -41,6 +41,8 @@ class Wanted:
     """Ids of the sections that are asked, in the order of the form; () for all that the exercise asks."""
     support: int | None = None
     """1 to 5; None where nobody said."""
+    level: int | None = None
+    """How hard faults are to find, 1 to 5; None for what the exercise says."""
 
 
 def support_for(study: Study, exercise: Exercise, sheets: Sequence[str]) -> int:

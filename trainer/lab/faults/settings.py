@@ -55,8 +55,8 @@ def _kept(exercise: Exercise) -> Iterator[Fault]:
 def _faults_of_plan(exercise: Exercise) -> Iterator[Fault]:
     """How hard faults are to find is said only where faults are looked for."""
     if exercise.kind is ExerciseKind.PLAN:
-        for name in ("level", *_BY_HAND):
-            if getattr(exercise, name) is not None:
+        for name in ("level", *_BY_HAND, "no_fault"):
+            if exercise.no_fault if name == "no_fault" else getattr(exercise, name) is not None:
                 yield Fault(
                     at=FieldRef("exercise", None, name),
                     found="a value, with Kind plan",

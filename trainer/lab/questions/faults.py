@@ -4,7 +4,7 @@ from trainer.lab.concepts import FaultConcept
 from trainer.lab.form import OpenRows, Question, Role, Row, Section, SoFar
 from trainer.lab.house_rules import HouseRule
 from trainer.lab.repair.kinds import COLUMN, FAULT_KIND, FREE_TEXT, LINE, TEST_NAME
-from trainer.lab.repair.sheet import Edit, FaultKind
+from trainer.lab.repair.sheet import NO_FAULT, Edit, FaultKind
 from trainer.lab.rows import About, LineRow
 from trainer.lab.scenario import Scenario
 
@@ -12,8 +12,10 @@ __all__ = ["FAULTS", "FAULT_COLUMN", "FAULT_KIND_OF", "FAULT_LINE", "FAULT_TEST"
 
 
 def _rows(scenario: Scenario) -> tuple[Row[LineRow], ...]:
-    """The faults first, so that they have the numbers that sheet Symptoms names."""
-    return tuple(Row(LineRow(each.line)) for each in _edits(scenario))
+    """The faults first, so that they have the numbers that sheet Symptoms names; where there is none, the row that says so."""
+    has_none = scenario.repair is not None and not scenario.repair.faults
+    lines = (NO_FAULT,) if has_none else ()
+    return tuple(Row(LineRow(line)) for line in (*lines, *(each.line for each in _edits(scenario))))
 
 
 def _edits(scenario: Scenario) -> tuple[Edit, ...]:
@@ -33,42 +35,55 @@ def _line(_scenario: Scenario, _so_far: SoFar, row: LineRow) -> str:
 
 
 def _column(scenario: Scenario, _so_far: SoFar, row: LineRow) -> str:
-    return _edit(scenario, row).column
+    """Beside "none" all cells stay empty."""
+    return "" if row.line == NO_FAULT else _edit(scenario, row).column
 
 
 def _should_be(scenario: Scenario, _so_far: SoFar, row: LineRow) -> str:
-    return _edit(scenario, row).right
+    return "" if row.line == NO_FAULT else _edit(scenario, row).right
 
 
-def _kind(scenario: Scenario, _so_far: SoFar, row: LineRow) -> FaultKind:
+def _kind(scenario: Scenario, _so_far: SoFar, row: LineRow) -> FaultKind | None:
+    if row.line == NO_FAULT:
+        return None
     return FaultKind.CAUSE if _is_cause(scenario, row) else FaultKind.HARMLESS
 
 
 def _test(scenario: Scenario, _so_far: SoFar, row: LineRow) -> str:
     """The first that comes out otherwise once all is mended; of a harmless deviation the first that does not."""
     assert scenario.repair is not None
+    if row.line == NO_FAULT:
+        return ""
     is_cause = _is_cause(scenario, row)
     return next(each.id for each in scenario.repair.tests if each.separates is is_cause)
 
 
 def _why_line(scenario: Scenario, _so_far: SoFar, row: LineRow) -> str:
+    if row.line == NO_FAULT:
+        return "all that was seen is as planned"
     return "the row that explains all that was seen" if _is_cause(scenario, row) else "not as planned, and harmless"
 
 
 def _why_column(scenario: Scenario, _so_far: SoFar, row: LineRow) -> str:
+    if row.line == NO_FAULT:
+        return ""
     edit = _edit(scenario, row)
     return "the plan has a row that is not there" if edit.is_missing_row else f"{edit.value} stands there"
 
 
-def _why_value(_scenario: Scenario, _so_far: SoFar, _row: LineRow) -> str:
-    return "by the rules of the Brief"
+def _why_value(_scenario: Scenario, _so_far: SoFar, row: LineRow) -> str:
+    return "" if row.line == NO_FAULT else "by the rules of the Brief"
 
 
 def _why_kind(scenario: Scenario, _so_far: SoFar, row: LineRow) -> str:
+    if row.line == NO_FAULT:
+        return ""
     return "mending it brings symptoms back" if _is_cause(scenario, row) else "with it or without it all goes the same"
 
 
 def _why_test(scenario: Scenario, _so_far: SoFar, row: LineRow) -> str:
+    if row.line == NO_FAULT:
+        return ""
     if _is_cause(scenario, row):
         return "it comes out otherwise once the fault is mended"
     return "it comes out the same, mended or not"

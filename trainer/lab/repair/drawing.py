@@ -5,36 +5,32 @@ Every trainee's lab is drawn until it has the same numbers, so that all are equa
 """
 
 import random
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
-from functools import cached_property
+from collections.abc import Sequence
+from dataclasses import replace
 from itertools import combinations
 
 from trainer.errors import TrainerError
-from trainer.lab.build import build
 from trainer.lab.draw import ClassDraw, draw_for_class, draw_scenario
 from trainer.lab.exercise import Exercise
-from trainer.lab.form import Answers
-from trainer.lab.key import derive_key
 from trainer.lab.questions import repair_shares
+from trainer.lab.repair.cases import Case, Slips, Workshop
 from trainer.lab.repair.found import edit_of, with_slips
-from trainer.lab.repair.observing import Seen, View, complains, complaint_of, failing, observe, to_observe
+from trainer.lab.repair.observing import Seen
 from trainer.lab.repair.reasoning import shortest_way
 from trainer.lab.repair.sheet import (
     PrintedTest,
     Repair,
     RepairDraw,
-    RepairRules,
     SlipKind,
     Symptom,
     SymptomSort,
     WayStep,
 )
-from trainer.lab.repair.slips import Slip, all_slips
-from trainer.lab.repair.trying import Bench, Tryout
+from trainer.lab.repair.slips import Slip
+from trainer.lab.repair.trying import Tryout
 from trainer.lab.scenario import Scenario, Trainee
 
-__all__ = ["NoFaultFound", "Workshop", "draw_class", "draw_lab"]
+__all__ = ["NONE_IN", "NoFaultFound", "Repairer", "draw_class", "draw_lab"]
 
 _MOST_DRAWS = 40
 """So many labs are drawn for a trainee until one is as hard as the others' labs."""
@@ -42,34 +38,14 @@ _MOST_LOOKED_AT = 8
 """So many labs are drawn for the class to see that its faults can be had as hard in another one."""
 _MOST_SAMPLES = 6
 """So many labs are drawn for the class until one has a fault that can be asked for."""
-_MOST_PAIRS = 60
-"""So many pairs of slips are tried in one lab."""
-_MOST_SURVIVORS = 400
-"""Where what fails leaves more pairs than that, the pair is not asked for."""
-_LEAST_AFTER_COMPLAINT = 8
+NONE_IN = 8
+"""One lab in so many has no fault, where some may have none."""
 _TESTS, _MOST_SEPARATING = 8, 4
 _LEAST_SEPARATING = 2
-
-Slips = tuple[Slip, ...]
-"""One explanation: a slip, or two."""
 
 
 class NoFaultFound(TrainerError):
     """No lab of the exercise has faults such as the settings ask for; the text says what to change."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Case:
-    """Faults that can be asked for in a lab: what is seen of them leads to one row each."""
-
-    faults: Slips
-    view: View
-    complaint: Seen
-    explanations: int
-    vector: tuple[int, ...]
-    after_complaint: Sequence[Slips]
-    """Those that are left after the complaint, as far as they were looked at one by one."""
-    views: Mapping[Slips, View]
 
 
 def draw_class(exercise: Exercise, rng: random.Random) -> ClassDraw:
@@ -85,7 +61,7 @@ def draw_class(exercise: Exercise, rng: random.Random) -> ClassDraw:
         scenario = draw_scenario(exercise, common, Trainee(id="class"), "AAA-AAAA", 0, rng)
         workshop = Workshop(scenario, rules)
         for case in workshop.cases(rng):
-            decoys = workshop.decoys(case.faults, None, rng)
+            decoys = Repairer(workshop).decoys(case.faults, None, rng)
             separating = workshop.bench.separating(case.faults, workshop.looks)
             if decoys is not None and separating >= _LEAST_SEPARATING:
                 wanted = RepairDraw(
@@ -93,7 +69,7 @@ def draw_class(exercise: Exercise, rng: random.Random) -> ClassDraw:
                     faults=tuple(each.kind for each in case.faults),
                     decoys=tuple(each.kind for each in decoys),
                     separating=min(separating, _MOST_SEPARATING),
-                    vector=case.vector,
+                    vector=case.hardness,
                 )
                 if _can_be_had_again(exercise, common, wanted, rng):
                     return replace(common, repair=wanted)
@@ -104,7 +80,7 @@ def _can_be_had_again(exercise: Exercise, common: ClassDraw, wanted: RepairDraw,
     """Whether another lab has these faults as hard: a class would wait for its labs in vain where only one has."""
     for _ in range(_MOST_LOOKED_AT):
         scenario = draw_scenario(exercise, common, Trainee(id="class"), "AAA-AAAA", 0, rng)
-        if Workshop(scenario, wanted.rules).repair(wanted, rng) is not None:
+        if Repairer(Workshop(scenario, wanted.rules)).repair(wanted, rng) is not None:
             return True
     return False
 
@@ -125,8 +101,11 @@ def draw_lab(
     scenario = draw_scenario(exercise, common, trainee, number, slot, rng)
     if common.repair is None:
         return scenario
+    rules = common.repair.rules
+    has_none = rules.may_have_none and rng.randrange(NONE_IN) == 0
     for _ in range(_MOST_DRAWS):
-        repair = Workshop(scenario, common.repair.rules).repair(common.repair, rng)
+        repairer = Repairer(Workshop(scenario, rules))
+        repair = repairer.nothing_wrong(common.repair, rng) if has_none else repairer.repair(common.repair, rng)
         if repair is not None:
             return replace(scenario, repair=repair, sections=repair_shares())
         scenario = draw_scenario(exercise, common, trainee, number, slot, rng)
@@ -136,95 +115,32 @@ def draw_lab(
     )
 
 
-class Workshop:
-    """One lab, and what is seen of it with every single slip."""
+class Repairer:
+    """Makes of a workshop's faults what is kept with its lab."""
 
-    def __init__(self, scenario: Scenario, rules: RepairRules) -> None:
-        self.scenario = scenario
-        self.rules = rules
-        self.key: Answers = derive_key(scenario)
-        self.looks = to_observe(scenario, counters=rules.has_counters)
-        self.slips = all_slips(scenario, self.key)
-        self.healthy = self.view(())
-        self.bench = Bench(scenario, self.key)
-
-    def view(self, slips: Slips) -> View:
-        """What is seen of the key's network with these slips in it."""
-        return observe(self.scenario, build(self.scenario, with_slips(self.key, slips)).network, self.looks)
-
-    @cached_property
-    def single_views(self) -> Mapping[Slip, View]:
-        return {slip: self.view((slip,)) for slip in self.slips}
-
-    @cached_property
-    def _failing(self) -> Mapping[Slip, frozenset[Seen]]:
-        return {slip: failing(view) for slip, view in self.single_views.items()}
-
-    # --- Faults ---
-
-    def cases(self, rng: random.Random) -> Iterator[Case]:
-        """Faults that can be asked for, in random order; of a common slip no more often than of a rare one."""
-        visible = [slip for slip in self.slips if self._failing[slip]]
-        for faults in _in_random_order(visible, self.rules.faults, rng):
-            case = self.case(faults)
-            if case is not None:
-                yield case
-
-    def case(self, faults: Slips) -> Case | None:
-        """The faults as something to ask for; None where what is seen of them does not lead to their rows."""
-        return self._single(faults[0]) if len(faults) == 1 else self._pair(faults)
-
-    def _single(self, fault: Slip) -> Case | None:
-        view = self.single_views[fault]
-        explanations: list[Slips] = [(slip,) for slip in self.slips]
-        views: dict[Slips, View] = {(slip,): seen for slip, seen in self.single_views.items()}
-        complaint = complaint_of(view)
-        return None if complaint is None else _case((fault,), view, complaint, explanations, views)
-
-    def _pair(self, faults: Slips) -> Case | None:
-        """Every fault has a symptom of its own, and no single slip shows the same."""
-        one_fails, other_fails = (self._failing[each] for each in faults)
-        if not (one_fails - other_fails and other_fails - one_fails):
-            return None
-        view = self.view(faults)
-        complaint, fails = complaint_of(view), failing(view)
-        if complaint is None or fails != one_fails | other_fails:
-            return None
-        if any(seen == view for seen in self.single_views.values()):
-            return None
-        pairs = [pair for pair in combinations(self.slips, 2) if pair[0].line != pair[1].line]
-        passing = [pair for pair in pairs if self._failing[pair[0]] | self._failing[pair[1]] == fails]
-        if len(passing) > _MOST_SURVIVORS:
-            return None
-        after_complaint = sum(complaint in self._failing[one] | self._failing[other] for one, other in pairs)
-        rows = {each.line for each in faults}
-        views: dict[Slips, View] = {}
-        for pair in passing:
-            views[pair] = self.view(pair)
-            if views[pair] == view and {each.line for each in pair} != rows:
-                return None
-        case = _case(faults, view, complaint, passing, views)
-        if case is None:
-            return None
-        return replace(case, explanations=len(pairs), vector=(after_complaint, *case.vector[1:]))
+    def __init__(self, workshop: Workshop) -> None:
+        self.workshop = workshop
+        self.scenario, self.rules, self.key = workshop.scenario, workshop.rules, workshop.key
 
     # --- Decoys ---
 
     def decoys(self, faults: Slips, kinds: Sequence[SlipKind] | None, rng: random.Random) -> Slips | None:
         """Slips in other rows that change nothing that is seen, and no trial, neither beside the faults nor once these are
-        mended; None where there are not enough. kinds: which they have to be, in order; None where they may be any.
+        mended, all or some; None where there are not enough. kinds: which they have to be, in order; None where they may be any.
         """
-        idle = [slip for slip, view in self.single_views.items() if view == self.healthy]
+        idle = [slip for slip, view in self.workshop.single_views.items() if view == self.workshop.healthy]
         idle = rng.sample(idle, len(idle))
         found: list[Slip] = []
         taken = {each.line for each in faults}
-        seen = self.view(faults)
+        beside = [left for size in range(1, len(faults) + 1) for left in combinations(faults, size)] or [()]
+        seen = {left: self.workshop.view(left) for left in beside}
         for place in range(self.rules.decoys):
             for slip in idle:
                 if slip.line in taken or (kinds is not None and slip.kind != kinds[place]):
                     continue
                 decoys = (*found, slip)
-                if self.view((*faults, *decoys)) == seen and self.bench.changes_nothing(faults, decoys):
+                is_unseen = all(self.workshop.view((*left, *decoys)) == view for left, view in seen.items())
+                if is_unseen and self.workshop.bench.changes_nothing(faults, decoys):
                     found.append(slip)
                     taken.add(slip.line)
                     break
@@ -236,29 +152,45 @@ class Workshop:
 
     def repair(self, draw: RepairDraw, rng: random.Random) -> Repair | None:
         """The lab's faults, as the class draw wants them; None where it has none such."""
-        for faults in self._of_kinds(draw.faults, rng):
-            case = self.case(faults)
-            if case is None or case.vector != draw.vector:
+        for faults in self.workshop.of_kinds(draw.faults, rng):
+            case = self.workshop.case(faults)
+            if case is None or case.hardness != draw.vector:
                 continue
             decoys = self.decoys(faults, draw.decoys, rng)
-            tests = (
-                None if decoys is None else self.bench.tests(faults, decoys, draw.separating, _TESTS, self.looks, rng)
-            )
+            tests = None if decoys is None else self._tests(faults, decoys, draw.separating, rng)
             if decoys is not None and tests is not None:
                 return self._repair(case, decoys, tests)
         return None
 
-    def _of_kinds(self, kinds: Sequence[SlipKind], rng: random.Random) -> Iterator[Slips]:
-        fitting = [[slip for slip in self.slips if slip.kind == kind] for kind in kinds]
-        fitting = [rng.sample(each, len(each)) for each in fitting]
-        if len(fitting) == 1:
-            yield from ((slip,) for slip in fitting[0])
-        else:
-            yield from ((one, other) for one in fitting[0] for other in fitting[1] if one.line != other.line)
+    def nothing_wrong(self, draw: RepairDraw, rng: random.Random) -> Repair | None:
+        """A lab without a fault: what a user complains about is as it should be. None where its deviations cannot be had."""
+        decoys = self.decoys((), draw.decoys, rng)
+        tests = None if decoys is None else self._tests((), decoys, 0, rng)
+        if decoys is None or tests is None:
+            return None
+        complaint = rng.choice(
+            [look for look in self.workshop.looks if look.sort in (SymptomSort.LEASE, SymptomSort.PING)]
+        )
+        return self._repair(
+            Case(
+                faults=(),
+                view=self.workshop.healthy,
+                complaint=complaint,
+                explanations=len(self.workshop.slips),
+                vector=(),
+                after_complaint=(),
+                views={},
+            ),
+            decoys,
+            tests,
+        )
+
+    def _tests(self, faults: Slips, decoys: Slips, separating: int, rng: random.Random) -> tuple[Tryout, ...] | None:
+        return self.workshop.bench.tests(faults, decoys, separating, _TESTS, self.workshop.looks, rng)
 
     def _repair(self, case: Case, decoys: Slips, tests: Sequence[Tryout]) -> Repair:
         found = with_slips(self.key, (*case.faults, *decoys))
-        looks = self.looks
+        looks = self.workshop.looks
         ids = {look: f"S{number}" for number, look in enumerate(looks, 2)}
         symptoms = [
             Symptom(
@@ -305,67 +237,29 @@ class Workshop:
             explanations=case.explanations,
             vector=case.vector,
             way=(
-                WayStep(symptom="S1", left=case.vector[0]),
-                *([WayStep(symptom="", left=len(case.after_complaint))] if len(case.faults) > 1 else []),
+                *(WayStep(symptom="S1", left=left) for left in case.vector[:1]),
+                *([WayStep(symptom="", left=len(case.after_complaint))] if self._is_sieved(case) else []),
                 *(WayStep(symptom=ids[look], left=len(left)) for look, left in way),
             ),
+            rules=self.rules,
         )
+
+    def _is_sieved(self, case: Case) -> bool:
+        """Whether only the sets that fail alike were looked at one by one."""
+        return len(case.faults) > 1 and not self.rules.hides_second
 
     def _belongs_to(self, case: Case, look: Seen) -> tuple[int, ...]:
         """The faults whose mending, alone or as the last, brings back what is seen there."""
-        if case.view[look] == self.healthy[look]:
+        if case.view[look] == self.workshop.healthy[look]:
             return ()
-        if len(case.faults) == 1:
-            return (1,)
         belongs = []
         for number, fault in enumerate(case.faults, 1):
             others = tuple(each for each in case.faults if each is not fault)
-            brings_back_alone = self.single_views[others[0]][look] == self.healthy[look]
-            brings_back_last = self.single_views[fault][look] != self.healthy[look]
+            brings_back_alone = self.workshop.view(others)[look] == self.workshop.healthy[look]
+            brings_back_last = self.workshop.single_views[fault][look] != self.workshop.healthy[look]
             if brings_back_alone or brings_back_last:
                 belongs.append(number)
         return tuple(belongs)
-
-
-def _in_random_order(slips: Sequence[Slip], many: int, rng: random.Random) -> Iterator[Slips]:
-    """One of each kind, in random order; pairs of slips of different sections."""
-    by_kind: dict[SlipKind, list[Slip]] = {}
-    for slip in slips:
-        by_kind.setdefault(slip.kind, []).append(slip)
-    kinds = list(by_kind)
-    if many == 1:
-        for kind in rng.sample(kinds, len(kinds)):
-            yield (rng.choice(by_kind[kind]),)
-        return
-    for _ in range(_MOST_PAIRS):
-        one, other = (rng.choice(by_kind[kind]) for kind in rng.sample(kinds, 2))
-        if one.line[0] != other.line[0]:
-            yield one, other
-
-
-def _case(
-    faults: Slips, view: View, complaint: Seen, explanations: Sequence[Slips], views: Mapping[Slips, View]
-) -> Case | None:
-    """None where more than the rows of the faults are left, or too little to begin with."""
-    left = [each for each in explanations if complains(views[each], complaint)]
-    after_complaint, vector = left, [len(left)]
-    for sort in SymptomSort:
-        looks = [look for look in view if look.sort is sort]
-        if looks:
-            left = [each for each in left if all(views[each][look] == view[look] for look in looks)]
-            vector.append(len(left))
-    rows = {each.line for each in faults}
-    if vector[0] < _LEAST_AFTER_COMPLAINT or any({each.line for each in slips} != rows for slips in left):
-        return None
-    return Case(
-        faults=faults,
-        view=view,
-        complaint=complaint,
-        explanations=len(explanations),
-        vector=tuple(vector),
-        after_complaint=after_complaint,
-        views=views,
-    )
 
 
 # --- What is wrong ----------------------------------------------------------------------------------------------------

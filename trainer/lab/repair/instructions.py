@@ -3,16 +3,19 @@
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Scenario
 
-__all__ = ["REPAIR_WRITING", "not_tested", "repair_marks", "repair_task"]
+__all__ = ["not_tested", "repair_marks", "repair_task", "repair_writing"]
 
 
 def repair_task(scenario: Scenario) -> str:
     """What to do, in a few sentences."""
     assert scenario.repair is not None
-    many = len(scenario.repair.faults)
+    many = scenario.repair.most_faults
     time = f" Time: {scenario.minutes} minutes." if scenario.minutes else ""
     date = f" {scenario.date}" if scenario.date else ""
-    faults = "One setting is wrong" if many == 1 else f"{many} settings are wrong"
+    none = ", or none" if scenario.repair.may_have_none else ""
+    faults = f"One setting is wrong{none}" if many == 1 else f"{many} settings are wrong{none}"
+    if scenario.repair.hides_second:
+        faults += ", of the second nothing is seen before the first is put right"
     others = (
         ""
         if not scenario.repair.decoys
@@ -63,7 +66,22 @@ _ASKING = (
         "for what is seen once the lines that you call causes are put right (save first). look and try alone list what there is.",
     ),
 )
-REPAIR_WRITING: tuple[tuple[str, str], ...] = (
+
+
+def repair_writing(scenario: Scenario) -> tuple[tuple[str, str], ...]:
+    """How the answers are written."""
+    assert scenario.repair is not None
+    return (*_WRITING[:2], *(_NO_FAULT_WRITING if scenario.repair.may_have_none else ()), *_WRITING[2:])
+
+
+_NO_FAULT_WRITING = (
+    (
+        "No fault",
+        "Where nothing is wrong: none under Line of one row, the other cells of that row empty, and none behind every symptom. "
+        "What a user said has passed then.",
+    ),
+)
+_WRITING: tuple[tuple[str, str], ...] = (
     (
         "Symptoms",
         "The number of the row on sheet Faults that it comes from: a symptom comes from a fault if mending that fault, alone or "

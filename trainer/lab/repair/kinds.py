@@ -3,13 +3,18 @@
 import re
 
 from trainer.lab.kinds import Kind
-from trainer.lab.repair.sheet import FaultKind, OutcomeOfTest
+from trainer.lab.repair.sheet import NO_FAULT, FaultKind, OutcomeOfTest
 from trainer.lab.unreadable import NotReadable, TextFlaw
 
 __all__ = ["COLUMN", "FAULT_KIND", "FAULT_NUMBERS", "FREE_TEXT", "LINE", "OUTCOME", "TEST_NAME"]
 
 
+_NO_FAULT_WORDS = ("none", "no fault", "nothing", "no line")
+
+
 def _line(text: str) -> str:
+    if text.casefold() in _NO_FAULT_WORDS:
+        return NO_FAULT
     match = re.fullmatch(r"(?:line\s+)?([A-Z]{1,2})\s*[/-]?\s*0*([1-9]\d{0,2})", text, flags=re.IGNORECASE | re.ASCII)
     if match is None:
         raise NotReadable(TextFlaw.NO_LINE)
@@ -42,7 +47,7 @@ def _outcome(text: str) -> OutcomeOfTest:
 
 
 def _fault_numbers(text: str) -> frozenset[int]:
-    if text.casefold() in ("none", "-", "no", "no fault"):
+    if text.casefold() in (*_NO_FAULT_WORDS, "-", "no"):
         return frozenset()
     parts = re.split(r"[,;+&\s]+", re.sub(r"(?i)\bfaults?\b|\band\b", " ", text).strip(" ,;."))
     if not all(re.fullmatch(r"[1-9]", part) for part in parts):
@@ -61,10 +66,10 @@ COLUMN: Kind[str] = Kind(
 FREE_TEXT: Kind[str] = Kind(
     name="what should stand there", reads=lambda text: text, show=str, example="172.20.4.1", width=36
 )
-FAULT_KIND: Kind[FaultKind] = Kind(
+FAULT_KIND: Kind[FaultKind | None] = Kind(
     name="the word cause or harmless",
     reads=_fault_kind,
-    show=lambda each: each.word,
+    show=lambda each: "" if each is None else each.word,
     example="cause",
     choices=tuple(each.word for each in FaultKind),
     width=12,

@@ -6,6 +6,7 @@ from trainer.lab.coded import Coded
 
 __all__ = [
     "HOSTS",
+    "NO_FAULT",
     "Edit",
     "FaultKind",
     "OutcomeOfTest",
@@ -22,6 +23,9 @@ __all__ = [
 
 HOSTS = "H"
 """What the lines of the DHCP server and of the stations begin with; those of a switch begin with its letter."""
+
+NO_FAULT = "none"
+"""What stands under Line where nothing is wrong."""
 
 
 class FaultKind(Coded):
@@ -123,6 +127,22 @@ class WayStep:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class RepairRules:
+    """How hard a fault-finding exercise is."""
+
+    faults: int
+    """1 to 3."""
+    decoys: int
+    """0 to 3."""
+    has_counters: bool
+    """Whether the counters of server and switches are printed."""
+    may_have_none: bool = field(default=False, metadata={"added later": True})
+    """Whether some labs have no fault at all."""
+    hides_second: bool = field(default=False, metadata={"added later": True})
+    """Whether there are two faults of which the second shows only when the first is mended."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Repair:
     """Everything that makes a lab a fault-finding one."""
 
@@ -137,6 +157,8 @@ class Repair:
     """How many of them are left after each sort of symptom."""
     way: tuple[WayStep, ...]
     """The symptoms that tell most, one after the other."""
+    rules: RepairRules | None = field(default=None, metadata={"added later": True})
+    """How hard it was drawn to be; None of a lab from before this was kept."""
     is_one_by_one: bool = field(default=False, metadata={"added later": True})
     """Whether what was found and seen is not printed, but told when it is asked for (study/inquiry.py)."""
 
@@ -147,20 +169,28 @@ class Repair:
 
     @property
     def printed_faults(self) -> int:
-        """How many rows sheet Faults has; it does not tell how many deviations are causes."""
-        return len(self.faults) + len(self.decoys) + 2
+        """How many rows sheet Faults has; it does not tell how many deviations are causes, nor whether any is."""
+        return self.most_faults + len(self.decoys) + 2
 
+    @property
+    def most_faults(self) -> int:
+        """So many faults labs of the exercise have, but for those that may have none."""
+        return len(self.faults) if self.rules is None else self.rules.faults
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RepairRules:
-    """How hard a fault-finding exercise is."""
+    @property
+    def of_one_explanation(self) -> int:
+        """How many slips explain together what is seen as found."""
+        return 1 if self.hides_second else len(self.faults)
 
-    faults: int
-    """1 or 2."""
-    decoys: int
-    """0 to 3."""
-    has_counters: bool
-    """Whether the counters of server and switches are printed."""
+    @property
+    def may_have_none(self) -> bool:
+        """Whether a lab of the exercise may have no fault at all."""
+        return self.rules is not None and self.rules.may_have_none
+
+    @property
+    def hides_second(self) -> bool:
+        """Whether nothing is seen of the second fault until the first is mended."""
+        return self.rules is not None and self.rules.hides_second
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -181,4 +211,4 @@ class RepairDraw:
     separating: int
     """How many of the tests come out otherwise once the faults are mended."""
     vector: tuple[int, ...]
-    """How many explanations are left after each sort of symptom."""
+    """How many explanations are left after each sort of symptom; of a hidden fault once more, after the first is mended."""

@@ -10,17 +10,17 @@ from trainer.lab.build import build
 from trainer.lab.form import Answers, CellRef, RowKey
 from trainer.lab.key import derive_key
 from trainer.lab.kinds import INFINITE, BindingType, tidy
-from trainer.lab.questions import FORM, bindings, faults, relays, routes, subnets
+from trainer.lab.questions import FORM, SECTIONS, bindings, faults, relays, routes, subnets
 from trainer.lab.repair.found import Line, lines_of, with_edits
 from trainer.lab.repair.observing import Seen, View, complaint_of, observe, to_observe
-from trainer.lab.repair.sheet import Edit, FaultKind, OutcomeOfTest, PrintedTest, Repair
+from trainer.lab.repair.sheet import NO_FAULT, Edit, FaultKind, OutcomeOfTest, PrintedTest, Repair
 from trainer.lab.repair.trying import Bench, comes_out
 from trainer.lab.rows import WrittenRow
 from trainer.lab.scenario import Asked, Scenario, SectionShare
 from trainer.lab.trials import TrialKind, try_network
 from trainer.lab.unreadable import NotReadable
 from trainer.lab.works import Works
-from trainer.marking.marks import Marked
+from trainer.marking.marks import CellMark, Marked
 from trainer.marking.working import works_of
 
 __all__ = ["Diagnosis", "MarkPlan", "WrittenFault", "as_plan", "filled_plan"]
@@ -53,6 +53,11 @@ class WrittenFault:
     def is_cause(self) -> bool:
         """A row that does not say it is harmless is taken for a cause."""
         return self.kind is not FaultKind.HARMLESS
+
+    @property
+    def says_none(self) -> bool:
+        """Whether it says that nothing is wrong."""
+        return self.line_name == NO_FAULT
 
     def is_at(self, edit: Edit) -> bool:
         return self.line_name == edit.line
@@ -166,6 +171,23 @@ class Diagnosis:
         plan = as_plan(self.scenario)
         marked = self._mark_plan(plan, filled_plan(plan, repaired))
         return all(cell.marks == cell.out_of for cell in marked.cells)
+
+    def in_a_plan(self, written: WrittenFault, fault: Edit) -> CellMark | None:
+        """What the value of a row would earn in a plan that is right but for it; None of a row that is missing there, and of the
+        value that is found.
+        """
+        if written.change is None or fault.is_missing_row:
+            return None
+        plan = as_plan(self.scenario)
+        [cell] = written.change
+        if written.change[cell] == self.found.values.get(cell):
+            return None
+        section = SECTIONS[cell.section]
+        row = cell.row
+        if section.open is not None:
+            row = section.open.named(self.key.rows[section.id].index(row) + 1)
+        marked = self._mark_plan(plan, filled_plan(plan, self.key.changed(written.change)))
+        return next((each for each in marked.cells if (each.question, each.row) == (cell.question, row)), None)
 
     @cached_property
     def does_something(self) -> bool:

@@ -5,13 +5,14 @@ any other line beside the faults, cancels a line (R9).
 """
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
 from trainer.lab.form import CellRef, Question, SoFar
 from trainer.lab.questions.faults import FAULT_COLUMN, FAULT_KIND_OF, FAULT_LINE, FAULT_TEST, FAULTS, SHOULD_BE
 from trainer.lab.repair.found import WHOLE_ROW
-from trainer.lab.repair.sheet import Edit, FaultKind, Repair
+from trainer.lab.repair.sheet import NO_FAULT, Edit, FaultKind, Repair
 from trainer.lab.rows import LineRow
 from trainer.marking.marks import CellMark, Verdict
 from trainer.marking.repair.cells import DEVICE, LINE, NOTHING, TABLE, Cells, Match
@@ -34,14 +35,28 @@ class FaultCells(Cells):
 
     def marked(self, share: int) -> Iterator[CellMark]:
         """First the deviations of the key, then what else is accused."""
-        units = _A_FAULT * len(self.repair.faults) + _A_DECOY * len(self.repair.decoys)
+        units = _A_FAULT * max(len(self.repair.faults), 1) + _A_DECOY * len(self.repair.decoys)
         part = Fraction(share, units)
+        if not self.repair.faults:
+            yield self._none_said(part * _A_FAULT)
         for fault in self.repair.faults:
             yield from self._fault(fault, part)
         for decoy in self.repair.decoys:
             yield from self._decoy(decoy, part)
         for extra in self.match.extras:
-            yield from self._extra(extra, part)
+            if self.repair.faults or not extra.says_none:
+                yield from self._extra(extra, part)
+
+    def _none_said(self, out_of: Fraction) -> CellMark:
+        """That nothing is wrong, in a network in which nothing is; beside an accused line it is no answer (R10)."""
+        written = next((each for each in self.match.extras if each.says_none), None)
+        if written is None:
+            said = explained("fault-none-not-said")
+            return self.mark(FAULT_LINE, LineRow(NO_FAULT), Verdict.MISSING, NOTHING, out_of, NO_FAULT, said)
+        if any(each.is_cause and each.line_name is not None for each in self.diagnosis.written if not each.says_none):
+            said = explained("fault-none-and-one")
+            return self.mark(FAULT_LINE, written.row, Verdict.WRONG, NOTHING, out_of, NO_FAULT, said)
+        return self.mark(FAULT_LINE, written.row, Verdict.RIGHT, out_of, out_of, NO_FAULT)
 
     def _fault(self, fault: Edit, part: Fraction) -> Iterator[CellMark]:
         written = self.match.rows.get(fault.line)
@@ -69,6 +84,8 @@ class FaultCells(Cells):
     def _mends(self, written: WrittenFault) -> bool:
         """Whether the row is part of repairs that together are right, in whatever lines."""
         causes = self.diagnosis.causes
+        if not self.repair.faults:
+            return False
         return self.diagnosis.mends_everything and written in causes and not any(map(written.contradicts, causes))
 
     def _why(self, question: Question[Any, Any], key: LineRow) -> str:
@@ -87,7 +104,9 @@ class FaultCells(Cells):
             return self.without_value(FAULT_LINE, row, fault.line, out_of)
         worth = self.match.worth[fault.line]
         mistake = {TABLE: "fault-other-line", DEVICE: "fault-other-table"}.get(worth, "fault-elsewhere")
-        if written.line is None:
+        if written.says_none:
+            mistake = "fault-none-said"
+        elif written.line is None:
             mistake = "fault-no-such-line"
         elif any(written.is_at(decoy) for decoy in self.repair.decoys):
             mistake = "fault-harmless-accused"
@@ -112,6 +131,16 @@ class FaultCells(Cells):
         mistake = "fault-value" if written.change is not None else "fault-value-unreadable"
         if not (written.is_at(fault) and _is_column(written, fault)):
             mistake = "fault-elsewhere"
+        else:
+            as_planned = self.diagnosis.in_a_plan(written, fault)
+            if as_planned is not None and 0 < as_planned.marks < as_planned.out_of:
+                earned = out_of * as_planned.marks / as_planned.out_of
+                said = (
+                    None
+                    if as_planned.explanation is None
+                    else replace(as_planned.explanation, seen=self._seen([written]))
+                )
+                return self.mark(SHOULD_BE, written.row, Verdict.PARTLY, earned, out_of, fault.right, said)
         said = explained(mistake, seen=self._seen([written]))
         return self.mark(SHOULD_BE, written.row, Verdict.WRONG, NOTHING, out_of, fault.right, said)
 
@@ -178,7 +207,9 @@ class FaultCells(Cells):
         counts = LINE if not others else 0 if any(map(extra.says_the_same, others)) else _OTHERS
         cancels = part * counts if extra.is_cause and extra.line_name is not None else NOTHING
         mistake = "fault-named-twice" if others else "fault-as-planned"
-        said = explained("fault-no-such-line" if extra.line is None else mistake, seen=self._seen([extra]))
+        if extra.line is None:
+            mistake = "fault-none-said" if extra.says_none else "fault-no-such-line"
+        said = explained(mistake, seen=self._seen([extra]))
         yield self.mark(FAULT_LINE, extra.row, Verdict.EXTRA, -cancels, NOTHING, None, said)
 
     def _seen(self, rows: Sequence[WrittenFault]) -> str:
@@ -195,10 +226,12 @@ def _is_column(written: WrittenFault, fault: Edit) -> bool:
 
 def way_in_words(repair: Repair) -> str:
     """The shortest way to the row: the symptoms that tell most, and how many explanations are left after each."""
+    if not repair.way:
+        return ""
     told: list[str] = []
     for step in repair.way:
         what = step.symptom or "what else fails and what does not"
         told.append(f"{what} leaves {step.left}" + (f" of {repair.explanations} explanations" if not told else ""))
-    rows = "all in one row" if len(repair.faults) == 1 else "all in the same rows"
+    rows = "all in one row" if repair.of_one_explanation == 1 else "all in the same rows"
     last = repair.way[-1].left
     return f"{'; '.join(told)}{f', {rows}' if last > 1 else ''}"

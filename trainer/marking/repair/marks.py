@@ -12,7 +12,7 @@ from trainer.lab.answers import FilledForm, read_answers
 from trainer.lab.questions.faults import FAULTS
 from trainer.lab.questions.symptoms import SYMPTOM_FAULT, SYMPTOMS
 from trainer.lab.questions.tests import AS_FOUND, MENDED, TESTS
-from trainer.lab.repair.sheet import PrintedTest
+from trainer.lab.repair.sheet import PrintedTest, Symptom, SymptomSort
 from trainer.lab.rows import SymptomRow, TryRow
 from trainer.lab.scenario import Scenario
 from trainer.marking.marks import CellMark, Marked, Verdict, section_mark
@@ -46,13 +46,15 @@ class _SymptomCells(Cells):
     """The cells of sheet Symptoms."""
 
     def marked(self, share: int) -> Iterator[CellMark]:
-        """Only what comes from a fault counts; to see a fault behind another cancels one."""
-        counting = sum(bool(each.faults) for each in self.repair.symptoms)
+        """Only what comes from a fault counts; to see a fault behind another cancels one. Where nothing is wrong, the complaint
+        counts.
+        """
+        counting = sum(map(self._counts, self.repair.symptoms))
         part = Fraction(share, counting) if counting else NOTHING
         for number, symptom in enumerate(self.repair.symptoms, 1):
             row, right = SymptomRow(number), frozenset(symptom.faults)
             given = self.value(SYMPTOM_FAULT, row)
-            out_of = part if right else NOTHING
+            out_of = part if self._counts(symptom) else NOTHING
             if given is None:
                 yield self.without_value(SYMPTOM_FAULT, row, right, out_of)
                 continue
@@ -62,11 +64,15 @@ class _SymptomCells(Cells):
                 yield self.mark(SYMPTOM_FAULT, row, Verdict.RIGHT, out_of, out_of, right)
             elif not right:
                 said = explained("symptom-has-no-fault")
-                yield self.mark(SYMPTOM_FAULT, row, Verdict.WRONG, -part, NOTHING, right, said)
+                cancels = NOTHING if self._counts(symptom) else part
+                yield self.mark(SYMPTOM_FAULT, row, Verdict.WRONG, -cancels, out_of, right, said)
             else:
                 said = explained("symptom-other-fault" if given else "symptom-not-explained")
                 verdict = Verdict.PARTLY if earned else Verdict.WRONG
                 yield self.mark(SYMPTOM_FAULT, row, verdict, part * earned, part, right, said)
+
+    def _counts(self, symptom: Symptom) -> bool:
+        return bool(symptom.faults) or (not self.repair.faults and symptom.sort is SymptomSort.COMPLAINT)
 
     def _key_number(self, number: int) -> int:
         """Which fault of the key a number stands for: the one that a row of the same line is meant for; 0 where it is none."""
@@ -82,32 +88,37 @@ class _TestCells(Cells):
     """The cells of sheet Tests."""
 
     def marked(self, share: int) -> Iterator[CellMark]:
-        """Tests that come out otherwise once all is mended count, both cells together; to call another one so cancels one."""
-        telling = sum(each.separates for each in self.repair.tests)
+        """Tests that come out otherwise once all is mended count, both cells together; to call another one so cancels one. Where
+        nothing is wrong all of them count.
+        """
+        telling = sum(map(self._counts, self.repair.tests))
         part = Fraction(share, 2 * telling) if telling else NOTHING
         for number, test in enumerate(self.repair.tests, 1):
             yield from self._tested(test, TryRow(number), part)
+
+    def _counts(self, test: PrintedTest) -> bool:
+        return test.separates or not self.repair.faults
 
     def _tested(self, test: PrintedTest, row: TryRow, part: Fraction) -> Iterator[CellMark]:
         given = self.value(AS_FOUND, row), self.value(MENDED, row)
         rights = test.found, test.mended
         follows = self._follows(test, given)
-        if test.separates and (given == rights or follows):
+        if self._counts(test) and (given == rights or follows):
             verdict = Verdict.RIGHT if given == rights else Verdict.FOLLOWS
             remark = "" if given == rights else "Right: it follows from the repair that you name."
             for question, right in zip((AS_FOUND, MENDED), rights, strict=True):
                 yield self.mark(question, row, verdict, part, part, right, remark=remark)
             return
         wrong = [value is None or value is not right for value, right in zip(given, rights, strict=True)]
-        out_of = 2 * part / sum(wrong) if test.separates else NOTHING
-        calls_telling = not test.separates and None not in given and given[0] is not given[1] and not follows
+        out_of = 2 * part / sum(wrong) if self._counts(test) and any(wrong) else NOTHING
+        calls_telling = not self._counts(test) and None not in given and given[0] is not given[1] and not follows
         for question, value, right, is_wrong in zip((AS_FOUND, MENDED), given, rights, wrong, strict=True):
             cancels = 2 * part if calls_telling and question is MENDED else NOTHING
             if cancels:
                 said = explained("test-shows-nothing")
                 yield self.mark(question, row, Verdict.WRONG, -cancels, NOTHING, right, said)
             elif not is_wrong:
-                remark = "Right; it counts together with the cell beside it." if test.separates else ""
+                remark = "Right; it counts together with the cell beside it." if self._counts(test) else ""
                 yield self.mark(question, row, Verdict.RIGHT, NOTHING, NOTHING, right, remark=remark)
             elif value is None:
                 yield self.without_value(question, row, right, out_of)

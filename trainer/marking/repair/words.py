@@ -68,6 +68,24 @@ _ALL = (
         "Which symptoms do your lines not explain?",
     ),
     _said(
+        "fault-none-said",
+        "Something is wrong here: what was seen is not all as planned.",
+        "Left as it is, the users still complain.",
+        "Which of the symptoms would you not see in the network as planned?",
+    ),
+    _said(
+        "fault-none-not-said",
+        "Nothing is wrong in this network, and that is an answer too.",
+        "Whoever goes on looking for a fault makes one.",
+        "Which of the symptoms is not as it would be in the network as planned?",
+    ),
+    _said(
+        "fault-none-and-one",
+        "You say that nothing is wrong, and another row of yours accuses a line.",
+        "Nobody knows what to do with both.",
+        "Which of the two do you stand by?",
+    ),
+    _said(
         "fault-harmless-not-named",
         "Something else is not as planned, and harmless.",
         "Nothing comes of it today; after the next change something may.",
