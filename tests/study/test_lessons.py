@@ -71,7 +71,7 @@ def test_what_a_lesson_says_is_what_the_rules_say(seed: int):
     assert values["pool_last"] == key.value(pools.POOL_LAST, row)
     assert values["giaddr"] == values["gateway"] == key.value(relays.RELAY_ADDRESS, row)
     assert values["network_address"] + int(str(values["fixed_number"])) == values["fixed_address"]  # type: ignore[operator]
-    before = next(each.network for each in told.placed if each.name.startswith(f"VLAN {values['before_vlan']} "))
+    before = subnets.network_of(key, values["before_vlan"])  # type: ignore[arg-type]
     assert before == values["before"]
     assert IPv4Address(int(before.broadcast_address) + 1) == values["behind_before"] <= network.network_address
     assert told.binding_lines[0].address == str(values["client_address"])

@@ -33,9 +33,17 @@ class _Piece:
     """Empty where nothing lies."""
     length: int | None
 
+    @property
+    def network(self) -> IPv4Network | None:
+        """None where nothing lies."""
+        return None if self.length is None else IPv4Network((self.first, self.length))
 
-def draw_block(scenario: Scenario) -> Drawing:
-    """The block of a lab as its key cuts it up: every VLAN network and link network, and what stays free."""
+
+def draw_block(scenario: Scenario, spoken_of: IPv4Network | None = None) -> Drawing:
+    """The block of a lab as its key cuts it up: every VLAN network and link network, and what stays free.
+
+    spoken_of: the network that is brought out among the others; None where all are alike.
+    """
     pieces = tuple(_pieces(scenario))
     title = f"How the block {scenario.block} is cut up"
     sheet = Sheet(_WIDTH, _HEAD + len(pieces) * _ROW + _MARGIN)
@@ -47,11 +55,13 @@ def draw_block(scenario: Scenario) -> Drawing:
         middle = _HEAD + place * _ROW + _ROW / 2
         x = left + (int(piece.first) - int(scenario.block.network_address)) * scale
         with sheet.part("network" if piece.name else "free", piece.name or str(piece.first)):
-            (line,) = fitted(clean(_label(piece)), _LABELS - 8, _TEXT, most_lines=1).lines
-            sheet.text(_MARGIN, middle + _DROP, line, _TEXT, fill=INK if piece.name else MUTED)
+            is_ours = spoken_of is not None and piece.network == spoken_of
+            (line,) = fitted(clean(_label(piece)), _LABELS - 8, _TEXT, most_lines=1, is_bold=is_ours).lines
+            sheet.text(_MARGIN, middle + _DROP, line, _TEXT, fill=INK if piece.name else MUTED, is_bold=is_ours)
             sheet.line((left, middle + _BAR / 2 + 2), (left + room, middle + _BAR / 2 + 2), stroke=RULE, thickness=0.5)
             width = max(piece.size * scale, _LEAST)
-            fill = DARK if piece.name else FILL
+            named = DARK if spoken_of is None or is_ours else MUTED
+            fill = named if piece.name else FILL
             sheet.rect(
                 min(x, left + room - width), middle - _BAR / 2, width, _BAR, fill=fill, stroke=INK, thickness=0.75
             )

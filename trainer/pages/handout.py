@@ -16,7 +16,7 @@ from trainer.pages.blocks import Block, Document, Figure, Paragraph, Table
 from trainer.pages.brief_text import brief_blocks
 from trainer.pages.drawing import draw_topology
 from trainer.pages.given import as_table, found_sections
-from trainer.study.steps import Worked
+from trainer.study.steps import STEP_HEADINGS, Worked
 
 __all__ = ["handout_document", "worked_examples"]
 
@@ -77,12 +77,9 @@ def worked_examples(examples: Sequence[Worked], other: Scenario) -> tuple[Block,
     """How rows are worked out, on rows of another lab, and how its block is cut up."""
     tables = (
         Table(
-            title=f"{worked.section.title}: {worked.given}",
-            headings=("Step", "What you do", "In another lab", "Word"),
-            rows=tuple(
-                ((f"{number} {step.heading}",), (step.how,), (step.in_numbers,), (step.question.word,))
-                for number, step in enumerate(worked.steps, 1)
-            ),
+            title=worked.title,
+            headings=STEP_HEADINGS,
+            rows=tuple(tuple((text,) for text in line) for line in worked.lines),
         )
         for worked in examples
     )

@@ -5,7 +5,8 @@ table and what guard compares with it. Each tells itself in words too, for who c
 from collections.abc import Sequence
 
 from trainer.lab.concepts import Concept
-from trainer.pages.lettering import fitted, width_of
+from trainer.pages.block_picture import draw_block
+from trainer.pages.lettering import fitted
 from trainer.pages.svg import DARK, FILL, INK, MUTED, PAPER, RULE, WIDTH, Drawing, Sheet
 from trainer.study.lesson import Hop, Lesson
 
@@ -21,8 +22,10 @@ def lesson_pictures(concept: Concept, lesson: Lesson) -> tuple[Drawing, ...]:
     match concept:
         case Concept.SIZE:
             return (_bits(lesson),)
-        case Concept.PLACE | Concept.LINK:
-            return (_block(lesson),)
+        case Concept.PLACE:
+            return (draw_block(lesson.scenario, lesson.network),)
+        case Concept.LINK:
+            return (draw_block(lesson.scenario, lesson.link_network),)
         case Concept.RANGE | Concept.GATEWAY | Concept.FIXED | Concept.POOL:
             return (_network(lesson),)
         case Concept.PORTS | Concept.ROUTES:
@@ -86,32 +89,6 @@ def _bits(lesson: Lesson) -> Drawing:
         f"32 bits in four octets, {', '.join(octets)}. The first {length} bits are ones, the last {32 - length} zeros."
     )
     return sheet.drawing(title, f"{said} The zeros count 2^{32 - length} = {2 ** (32 - length)} addresses.")
-
-
-# Place ----------------------------------------------------------------------------------------------------------------
-
-
-def _block(lesson: Lesson) -> Drawing:
-    block, placed = lesson.scenario.block, lesson.placed
-    title = f"Block {block} cut into its networks"
-    row = 24.0
-    sheet = _sheet(title, 26 + row * len(placed))
-    left = _MARGIN + max(width_of(f"{each.name} {each.network}", _SMALL, is_bold=True) for each in placed) + 8
-    room = WIDTH - _MARGIN - left
-    start, size = int(block.network_address), block.num_addresses
-    sheet.text(left, _HEAD + 12, str(block.network_address), _SMALL, fill=MUTED)
-    sheet.text(WIDTH - _MARGIN, _HEAD + 12, str(block.broadcast_address), _SMALL, fill=MUTED, anchor="end")
-    for place, each in enumerate(placed):
-        y = _HEAD + 22 + place * row
-        is_ours = each.network == lesson.network
-        offset = (int(each.network.network_address) - start) / size
-        with sheet.part("network", each.name):
-            sheet.rect(left, y, room, row - 8, fill=FILL)
-            width = max(each.network.num_addresses / size * room, 2)
-            sheet.rect(left + offset * room, y, width, row - 8, fill=DARK if is_ours else MUTED, stroke=INK)
-            sheet.text(_MARGIN, y + 12, f"{each.name} {each.network}", _SMALL, is_bold=is_ours)
-    told = "; ".join(f"{each.name} has {each.network}" for each in placed)
-    return sheet.drawing(title, f"From the start of the block to its end: {told}. The rest is free.")
 
 
 # Range, gateway, fixed, pool ------------------------------------------------------------------------------------------

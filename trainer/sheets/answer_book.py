@@ -27,7 +27,7 @@ from trainer.sheets.placement import (
     width_of,
 )
 from trainer.sheets.saving import to_bytes
-from trainer.study.steps import Worked, worked_row
+from trainer.study.steps import STEP_HEADINGS, Worked, worked_row
 
 __all__ = ["answer_book", "key_book", "practice_book", "write_answer_book", "write_key_book", "write_practice_book"]
 
@@ -111,10 +111,9 @@ def _steps_sheet(scenario: Scenario, examples: Sequence[Worked]) -> Sheet:
 def _steps_rows(examples: Sequence[Worked]) -> Iterator[Row]:
     """How a row of each sheet is worked out, with the numbers of another lab."""
     for worked in examples:
-        yield Row((Cell(f"{worked.section.title}: how it is done, in another lab ({worked.given})", Style.HEADING),))
-        yield Row(cells_of(("Step", "What you do", "In another lab", "Word"), Style.COLUMN))
-        for number, step in enumerate(worked.steps, 1):
-            texts = (f"{number} {step.heading}", step.how, step.in_numbers, step.question.word)
+        yield Row((Cell(f"How it is done, in another lab. {worked.title}", Style.HEADING),))
+        yield Row(cells_of(STEP_HEADINGS, Style.COLUMN))
+        for texts in worked.lines:
             height = max(text_height(text, width) for text, width in zip(texts, _STEPS_WIDTHS, strict=True))
             yield Row(cells_of(texts, Style.STEP), height + 2)
         yield Row(height=8)

@@ -12,7 +12,7 @@ from trainer.lab.form import Question, RowKey, SoFar
 from trainer.lab.key import derive_key
 from trainer.lab.questions import bindings, links, pools, protection, relays, routes, stations, subnets
 from trainer.lab.rows import LinkRow, RouteRow, StationRow, SwitchRow, VlanRow
-from trainer.lab.scenario import Scenario, StationPlan, Vlan
+from trainer.lab.scenario import Link, Scenario, StationPlan, Vlan
 from trainer.lab.trials import Trial, TrialKind
 from trainer.listing import listed
 from trainer.network.addresses import mask_of, prefix_length_for
@@ -23,15 +23,7 @@ from trainer.network.trace import Lookup
 from trainer.network.trials import ping, traced
 from trainer.study.quick_lab import quick_lab
 
-__all__ = ["BindingLine", "Hop", "Lesson", "PlacedNetwork", "SentPacket", "lesson_of"]
-
-
-@dataclass(frozen=True, slots=True)
-class PlacedNetwork:
-    """A network in the block."""
-
-    name: str
-    network: IPv4Network
+__all__ = ["BindingLine", "Hop", "Lesson", "SentPacket", "lesson_of"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +80,15 @@ class Lesson:
         return subnets.network_of(self.key, self.vlan.id)
 
     @property
+    def link(self) -> Link:
+        """The first one on the way from the server to the network."""
+        return self.scenario.link_towards(self.scenario.server.at.switch, self.vlan.switch)
+
+    @property
+    def link_network(self) -> IPv4Network:
+        return links.network_of(self.key, LinkRow(self.link.name))
+
+    @property
     def fixed(self) -> StationPlan:
         """The network's fixed station."""
         return next(each for each in self._here if each.fixed_number is not None)
@@ -115,19 +116,6 @@ class Lesson:
         return question.kind.show(self.key.value(question, row))
 
     # What pictures show -----------------------------------------------------------------------------------------------
-
-    @property
-    def placed(self) -> tuple[PlacedNetwork, ...]:
-        """All networks of the block, from its start."""
-        found = [
-            PlacedNetwork(f"VLAN {each.number} ({each.name})", subnets.network_of(self.key, each.id))
-            for each in self.scenario.vlans
-        ]
-        found += [
-            PlacedNetwork(f"link {each.name}", links.network_of(self.key, LinkRow(each.name)))
-            for each in self.scenario.links
-        ]
-        return tuple(sorted(found, key=lambda each: each.network))
 
     @cached_property
     def way(self) -> tuple[Hop, ...]:
@@ -199,7 +187,7 @@ class Lesson:
         before = subnets.placed_before(lab, key, row)
         assert before is not None, "lesson_of sees to that"
         way = lab.route_between(lab.server.at.switch, self.vlan.switch)
-        link = lab.link_towards(way[0], way[-1])
+        link = self.link
         far_row, near_row = RouteRow(way[0], self.vlan.number), RouteRow(way[-1], self.traveller.vlan)
         trusted = key.value(protection.TRUSTED, SwitchRow(self.vlan.switch))
         return {
@@ -240,7 +228,7 @@ class Lesson:
             "server_port": lab.server.at,
             "giaddr": key.value(relays.RELAY_ADDRESS, row),
             "link": link.name,
-            "link_network": links.network_of(key, LinkRow(link.name)),
+            "link_network": self.link_network,
             "link_first": key.value(links.FIRST_ADDRESS, LinkRow(link.name)),
             "link_second": key.value(links.SECOND_ADDRESS, LinkRow(link.name)),
             "link_first_switch": link.first.switch,

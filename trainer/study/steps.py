@@ -13,7 +13,7 @@ from trainer.lab.form import CellRef, Question, Row, RowKey, Section, SoFar
 from trainer.lab.questions import QUESTIONS, SECTIONS
 from trainer.lab.scenario import Scenario
 
-__all__ = ["Step", "Worked", "grouped", "in_working_order", "worked_row"]
+__all__ = ["STEP_HEADINGS", "Step", "Worked", "grouped", "in_working_order", "worked_row"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,6 +39,10 @@ class Step:
         return f"{self.heading} {self.value}: {self.reason}{start}"
 
 
+STEP_HEADINGS = ("Step", "What you do", "In another lab", "Word")
+"""Of the columns in which a worked row is shown."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Worked:
     """A row of a lab, worked out."""
@@ -48,6 +52,19 @@ class Worked:
     given: str
     """What is printed of the row: "VLAN 31, Network Tills, Addresses needed 20"; of a row that is written, what it is about."""
     steps: tuple[Step, ...]
+
+    @property
+    def title(self) -> str:
+        """Of the table that shows it: "Subnets: VLAN 31, Network Tills, Addresses needed 20"."""
+        return f"{self.section.title}: {self.given}"
+
+    @property
+    def lines(self) -> tuple[tuple[str, str, str, str], ...]:
+        """Its steps under STEP_HEADINGS."""
+        return tuple(
+            (f"{number} {step.heading}", step.how, step.in_numbers, step.question.word)
+            for number, step in enumerate(self.steps, 1)
+        )
 
 
 def in_working_order(scenario: Scenario, section: Section[Any]) -> tuple[Question[Any, Any], ...]:
