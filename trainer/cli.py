@@ -222,6 +222,9 @@ def _practise(options: argparse.Namespace) -> int:
         for name in (each for each, value in without_effect.items() if value):
             say(f"{name} is about short questions, and a lab was asked for: leave one of the two out.", to=sys.stderr)
             return 2
+        if options.once is not None and options.page:
+            say("--once looks at a file without a page: leave one of the two out.", to=sys.stderr)
+            return 2
         return lab(options.exercise)
     wishes = start.Wishes(learner=options.learner, until=options.until, again=options.begin_again, after=options.after)
     others: dict[str, Callable[[str | None], int]] = {

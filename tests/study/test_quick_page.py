@@ -210,7 +210,7 @@ def check_fuzzed_posts(page: Page, count: int) -> None:
     assert page.ask().status_code == 200
 
 
-@pytest.mark.parametrize("count", many((60, 1000), (60,)))
+@pytest.mark.parametrize("count", many((200, 1000), (200,)))
 def test_fuzzed_posts_break_nothing_and_lose_nothing(page: Page, count: int):
     check_fuzzed_posts(page, count)
 

@@ -52,15 +52,21 @@ class OpenWorkbook:
     """What was typed and is not in the workbook."""
     _shown: OrderedDict[str, Values] = field(default_factory=OrderedDict)
     """The values of sheets as they were shown, by what they are known by."""
+    _last: Saved | None = None
+    """As it was read last."""
 
     def read(self) -> Saved:
-        """Raises TrainerError where it cannot be read, or is another lab's."""
+        """The workbook as it lies there; read anew where it was saved since. Raises TrainerError where it cannot be read, or is
+        another lab's.
+        """
         file = self.practice.workbook
         stamp = stamp_of(file)
         if stamp is None:
             raise TrainerError(f"{file} is not there. Put it back; nothing that was typed here is lost.")
-        data = read_returned(file)
-        return Saved(data, stamp, answers_in(data, self.practice.scenario))
+        if self._last is None or self._last.stamp != stamp:
+            data = read_returned(file)
+            self._last = Saved(data, stamp, answers_in(data, self.practice.scenario))
+        return self._last
 
     def put(self, section: str, form: Mapping[str, str]) -> tuple[str, ...]:
         """Writes what was typed; what to say where not all of it could be written."""
