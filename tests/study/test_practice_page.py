@@ -3,6 +3,7 @@
 import random
 import re
 import shutil
+import subprocess
 import threading
 import urllib.request
 from dataclasses import replace
@@ -310,6 +311,27 @@ def test_a_lab_on_a_page_is_noted_and_ends_with_quit(drawn: Path, tmp_path: Path
     events = [event for _, event in log.read().events]
     assert [(each.what, each.ends) for each in events if isinstance(each, Session)] == [("lab", False), ("lab", True)]
     assert [(each.ask, each.first) for each in events if isinstance(each, Tried)] == [("subnets.prefix", "wrong")]
+
+
+@pytest.mark.desktop
+@pytest.mark.parametrize("program", ["soffice", "ssconvert"])
+def test_a_page_and_an_office_program_write_in_turn(page: Page, program: str):
+    if not shutil.which(program):
+        pytest.skip(f"there is no {program}")
+    file = page.practice.workbook
+    folder = file.parent / "saved"
+    folder.mkdir()
+    profile = f"-env:UserInstallation={(folder / 'profile').as_uri()}"
+    commands = {
+        "soffice": ["soffice", profile, "--headless", "--convert-to", "xlsx", "--outdir", str(folder), str(file)],
+        "ssconvert": ["ssconvert", str(file), str(folder / file.name)],
+    }
+    page.put(subnets_prefix="24")
+    for mask in ("255.255.0.0", "255.255.255.0"):
+        subprocess.run(commands[program], check=True, capture_output=True, timeout=100)
+        (folder / file.name).replace(file)
+        assert "Looked at 14:03." in page.send("check", subnets_mask=mask)
+        assert sorted(page.saved().values()) == ["24", mask]
 
 
 def test_rows_that_were_sorted_and_columns_that_were_moved_are_written_where_they_stand(page: Page):

@@ -150,7 +150,8 @@ class PracticeSite:
             return _Outcome(section=section, troubles=(str(error),))
         before, faults = practice.remember(stamp or ())
         report = report_of(practice.marked, practice.progress, practice.names, before, self.time_of_day(), section)
-        return _Outcome(section=section, report=report, troubles=(*practice.notices, *faults))
+        troubles = (*practice.notices, *faults)
+        return _Outcome(section=section, report=report, troubles=troubles, said=practice.compared())
 
     # --- What is shown ------------------------------------------------------------------------------------------------
 
@@ -187,10 +188,10 @@ class PracticeSite:
         return view if outcome.report is None else _with_report(view, outcome.report, names)
 
     def _tabs(self) -> Iterator[Tab]:
-        is_known = bool(self.practice.progress.seen)
-        for each in standings(self.practice.marked, self.practice.progress):
-            done = f"{each.done} of {each.asked}" if is_known else ""
-            yield Tab(place=each.section, title=SECTIONS[each.section].title, done=done)
+        found = standings(self.practice.marked, self.practice.progress) if self.practice.progress.seen else ()
+        done = {each.section: f"{each.done} of {each.asked}" for each in found}
+        for section in self.practice.scenario.asked:
+            yield Tab(place=section, title=SECTIONS[section].title, done=done.get(section, ""))
 
     @cached_property
     def _given(self) -> tuple[Block, ...]:

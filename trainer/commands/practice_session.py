@@ -176,8 +176,11 @@ class PracticeSession:
         """Remembers what was read as a save; gives the report. when: the time on the learner's clock."""
         before, troubles = self.remember(stamp)
         report = report_lines(self.marked, self.progress, self.names, before, when)
-        compared = () if self._inquiry is None else self._inquiry.compared_once(self.progress.asked, self.marked)
-        return [*report, *self.notices, *troubles, *compared]
+        return [*report, *self.notices, *troubles, *self.compared()]
+
+    def compared(self) -> tuple[str, ...]:
+        """Where faults are looked for, how the way went, the first time that every one is found."""
+        return () if self._inquiry is None else self._inquiry.compared_once(self.progress.asked, self.marked)
 
     def remember(self, stamp: tuple[int, ...]) -> tuple[Progress, list[str]]:
         """Takes what was read as a save; gives what was known before, and what to say where not all could be written down.

@@ -79,8 +79,8 @@ class OpenWorkbook:
                 self.drafts |= sent
                 if self._was_changed(section, sent, saved, form.get("base", "")):
                     return (
-                        "The workbook was changed by another program since this page was shown, so nothing was written. Where "
-                        "the two differ both values stand below: Check writes yours, the other button takes the workbook's.",
+                        "The workbook was changed since this page was shown, by another program or on another page, so nothing "
+                        "was written. Both values stand below: Check writes yours, the other button takes the workbook's.",
                     )
                 if self._written(sent, saved):
                     break

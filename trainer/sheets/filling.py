@@ -2,6 +2,7 @@
 out our own reading.
 """
 
+import warnings
 from collections.abc import Mapping
 
 from trainer.errors import UnreadableFile
@@ -33,7 +34,9 @@ def type_into(workbook: bytes, texts: Mapping[tuple[str, str], str]) -> bytes:
     Raises UnreadableFile where that cannot be done.
     """
     try:
-        return with_texts(workbook, {(sheet, *cell_place(name)): text for (sheet, name), text in texts.items()})
+        with warnings.catch_warnings():  # of what the library misses in files of other programs, and does without
+            warnings.simplefilter("ignore")
+            return with_texts(workbook, {(sheet, *cell_place(name)): text for (sheet, name), text in texts.items()})
     except Exception as error:  # the library's own, of a file that another program wrote
         raise UnreadableFile(
             "Nothing can be written into it as it was saved. Open it in a spreadsheet program and save it as .xlsx again."
