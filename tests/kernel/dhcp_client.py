@@ -28,6 +28,8 @@ PROBE_SECONDS = 0.12
 """How long it listens whether somebody has its address."""
 PING_SECONDS = 4
 """So long a server that asks whether an address is in use keeps everybody waiting."""
+PING_TRIES = 2
+"""So often a client asks such a server, which remembers for a while that nobody has the address."""
 MOST_DECLINES = 12
 RENEW_SECONDS = 0.7
 """How long a client listens for the answer to a renewal; a device asks 450 ms long for a neighbour (real_network)."""
@@ -117,10 +119,11 @@ def lease_all(lab: Lab, clients: list[Client], learners: list[Learner]) -> None:
     running: list[Client] = []
     while waiting or running:
         now = time.monotonic()
-        if waiting and (now >= turn_ends or all(each.lease or each.is_done for each in running)):
+        is_turn_over = now >= turn_ends and not lab.server_pings  # a server that asks first serves one at a time
+        if waiting and (is_turn_over or all(each.lease or each.is_done for each in running)):
             client = waiting.pop(0)
             running.append(client)
-            turn_ends = now + (PING_SECONDS if lab.server_pings else TURN_SECONDS)
+            turn_ends = now + TURN_SECONDS
             _discover(lab, client, now)
         events = selector.select(0.01)
         for key, _ in events:
@@ -164,7 +167,7 @@ def _time_out(lab: Lab, client: Client, now: float) -> None:
         address = IPv4Interface(f"{client.lease['address']}/{client.lease['prefix-length']}")
         run_ip(lab, lab.stations[client.name], station_address(address, client.lease["router"]))
         client.is_done = True
-    elif client.tries < len(RETRY_SECONDS):
+    elif client.tries < (PING_TRIES if lab.server_pings else len(RETRY_SECONDS)):
         _discover(lab, client, now)
     else:
         client.is_done = True
