@@ -77,13 +77,17 @@ class Forwarding:
     @property
     def _destinations(self) -> Iterator[IPv4Network]:
         """Where the written routes lead, each once."""
-        rows = self._answers.rows.get(routes.ROUTES.id, ())
-        places = (
-            (self._answers.get(routes.DESTINATION, row), self._answers.get(routes.ROUTE_MASK_OF, row)) for row in rows
-        )
-        for start, length in dict.fromkeys(places):
+        return iter(dict.fromkeys(network for _, network in self._written()))
+
+    def _destinations_on(self, switch: SwitchName) -> Iterator[IPv4Network]:
+        return (network for on, network in self._written() if on == switch)
+
+    def _written(self) -> Iterator[tuple[SwitchName | None, IPv4Network]]:
+        """The switch of every written route, and where it leads."""
+        for row in self._answers.rows.get(routes.ROUTES.id, ()):
+            start, length = self._answers.get(routes.DESTINATION, row), self._answers.get(routes.ROUTE_MASK_OF, row)
             if start is not None and length is not None:
-                yield network_at(start, length)
+                yield self._answers.get(routes.ROUTE_SWITCH, row), network_at(start, length)
 
     @cached_property
     def losing(self) -> frozenset[tuple[RowKey, ...]]:
@@ -124,9 +128,11 @@ class Forwarding:
 
     def is_taken_by_longer(self, switch: SwitchName, network: IPv4Network, length: int) -> bool:
         """Whether routes with a prefix longer than that take all packets for a network. Those for a link do not count: no
-        station is there (rule Routes).
+        station is there (rule Routes). A route that a switch cannot use counts as well: its error is charged in itself (R2).
         """
         if network not in self._vlan_networks:
+            return True
+        if any(length < each.prefixlen and network.subnet_of(each) for each in self._destinations_on(switch)):
             return True
         return all(
             entry is not None and entry.route is not None and entry.route.destination.prefixlen > length
