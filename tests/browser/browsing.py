@@ -18,6 +18,30 @@ TAB, ENTER, CONTROL = "\ue004", "\ue007", "\ue009"
 """Keys as they are sent (W3C WebDriver, Keyboard Actions)."""
 
 
+_BROKEN_HEADINGS = """
+const found = new Set();
+document.querySelectorAll('details').forEach(each => { each.open = true; });
+for (const head of document.querySelectorAll('h1, h2, h3, h4, th, dt, summary')) {
+  const texts = document.createTreeWalker(head, NodeFilter.SHOW_TEXT);
+  for (let node = texts.nextNode(); node; node = texts.nextNode()) {
+    for (const word of node.data.matchAll(/[A-Za-z]{2,22}/g)) {
+      const range = document.createRange();
+      range.setStart(node, word.index);
+      range.setEnd(node, word.index + word[0].length);
+      const tops = [...range.getClientRects()].filter(box => box.width > 0).map(box => Math.round(box.top));
+      if (new Set(tops).size > 1) found.add(word[0]);
+    }
+  }
+}
+return [...found];
+"""
+_BARS_OUTSIDE = """
+const edge = document.documentElement.clientWidth;
+return [...document.querySelectorAll('.bar')].map(bar => bar.getBoundingClientRect())
+  .filter(box => box.width === 0 || box.left < 0 || box.right > edge + 1).length;
+"""
+
+
 def what_is_missing() -> str:
     """What these tests need and this machine lacks; "" where all is there."""
     try:
@@ -73,6 +97,14 @@ class Browser:
             "return document.documentElement.scrollWidth - document.documentElement.clientWidth"
         )
         return int(wide)
+
+    def broken_headings(self) -> list[str]:
+        """Words in headings, of tables too, that stand on two lines, with folded parts open."""
+        return list(self.driver.execute_script(_BROKEN_HEADINGS))
+
+    def bars_outside(self) -> int:
+        """Bars of which a part is beyond the edge of the window."""
+        return int(self.driver.execute_script(_BARS_OUTSIDE))
 
     def violations(self) -> list[str]:
         """What the accessibility checker finds, with folded parts open: rule, and the first element it is about."""

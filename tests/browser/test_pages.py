@@ -52,6 +52,24 @@ def test_no_page_scrolls_sideways(opened: Browser, pages: list[Path], width: int
     assert {name: wide for name, wide in found.items() if wide} == {}
 
 
+@pytest.mark.parametrize("width", WIDTHS)
+def test_no_word_of_a_heading_is_broken_and_no_bar_leaves_the_page(opened: Browser, pages: list[Path], width: int):
+    found = {}
+    for page in pages:
+        opened.open(page, width=width)
+        wide = opened.bars_outside() if page.parent.name == "marked" else 0
+        found[page.name] = (opened.broken_headings(), wide)
+    assert {name: wrong for name, wrong in found.items() if wrong != ([], 0)} == {}
+
+
+def test_a_broken_heading_and_a_bar_outside_are_noticed(opened: Browser, tmp_path: Path):
+    page = tmp_path / "bad.html"
+    bar = '<span class="bar" style="display:block;width:2000px">x</span>'
+    page.write_text(f'<!doctype html><h1 style="width:2em;overflow-wrap:anywhere">Subnets</h1>{bar}')
+    opened.open(page, width=360)
+    assert (opened.broken_headings(), opened.bars_outside()) == (["Subnets"], 1)
+
+
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_the_accessibility_checker_finds_nothing(opened: Browser, pages: list[Path], scheme: str):
     found = {}

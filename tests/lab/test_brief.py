@@ -160,7 +160,7 @@ def only(**asked: Asked) -> Scenario:
 def test_only_rules_of_sheets_that_are_asked_or_given_are_printed():
     plan = only(subnets=Asked.YES, links=Asked.YES, stations=Asked.YES)
     assert rules_of(plan) == ["Block", "Size", "Order", "Gateway", "Fixed", "Links", "Conflicts"]
-    assert {label for label, *_ in otherwise_at_work(plan)} == {"to 2", "to 3", "to 15"}
+    assert {label for label, *_ in otherwise_at_work(plan)} == {"Rule 2", "Rule 3", "Rule 15"}
     assert "Routes" not in dict(part(plan, "How to write").lines)
     assert "rule Routes" not in marks(plan)["Half marks"]
     assert not {"giaddr", "Source guard", "Next hop"} & set(dict(part(plan, "Glossary").lines))
@@ -209,7 +209,7 @@ def test_the_task_says_how_long_and_when_where_the_exercise_does():
     ((_, words),) = part(replace(bakery(), minutes=75, date="Thursday 12 March"), "What to do").lines
     assert words == (
         "Plan and protect the network on sheet Given: 2 switches that route, joined by routed links. Fill in the framed "
-        "cells of the sheets that follow. Time: 75 minutes. Thursday 12 March"
+        "cells of the sheets that follow. Time: 75 minutes. Date: Thursday 12 March."
     )
 
 
@@ -303,7 +303,7 @@ def test_who_keeps_the_order_is_not_locked_out():
     ],
 )
 def test_what_is_a_rule_of_this_lab_is_called_so(rule_title: str, words: str):
-    number = f"to {TITLES.index(rule_title) + 1}"
+    number = f"Rule {TITLES.index(rule_title) + 1}"
     assert words in dict(part(bakery(), "At work it may be otherwise").lines)[number]
     assert "No row is learnt on a trusted port (a rule of this lab)." in rule("Bindings")
 

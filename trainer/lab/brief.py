@@ -19,6 +19,7 @@ from trainer.lab.scenario import Asked, GatewayPlace, Order, Scenario
 from trainer.listing import listed
 
 __all__ = [
+    "GLOSSARY_TITLE",
     "PRACTISED_RULES_TITLE",
     "RULES_TITLE",
     "BriefPart",
@@ -33,6 +34,7 @@ __all__ = [
 _MARKS_TITLE = "Marks"
 RULES_TITLE = "House rules - they leave exactly one right answer, unless a rule says otherwise"
 PRACTISED_RULES_TITLE = "House rules of what is asked"
+GLOSSARY_TITLE = "Glossary"
 
 
 _Lines = tuple[tuple[str, str], ...]
@@ -62,7 +64,7 @@ def brief(scenario: Scenario) -> tuple[BriefPart, ...]:
         BriefPart("What to do", (("", words.task(scenario)),)),
         BriefPart("What was seen, and what was not", words.seen(scenario)),
         BriefPart(RULES_TITLE, _as_lines(scenario, _rules(scenario))),
-        BriefPart("Glossary", words.glossary(scenario)),
+        BriefPart(GLOSSARY_TITLE, words.glossary(scenario)),
         BriefPart("How to write", words.writing(scenario)),
         BriefPart(_MARKS_TITLE, words.marks(scenario)),
         BriefPart("Cautions for the bench", CAUTIONS),
@@ -78,7 +80,7 @@ def otherwise_at_work(scenario: Scenario) -> tuple[tuple[str, str, str], ...]:
     has_ranges = scenario.rules.order is Order.RANGE_A_SWITCH
     rules = _rules(scenario)
     return tuple(
-        (f"to {rule.number}", text, source)
+        (f"Rule {rule.number}", text, source)
         for rule, text, source in _AT_WORK
         if rule in rules and not (has_ranges and rule is HouseRule.ORDER)
     )
@@ -178,7 +180,7 @@ def _as_lines(scenario: Scenario, rules: Sequence[HouseRule]) -> tuple[tuple[str
 
 def _task(scenario: Scenario) -> str:
     time = f" Time: {scenario.minutes} minutes." if scenario.minutes else ""
-    date = f" {scenario.date}" if scenario.date else ""
+    date = f" Date: {scenario.date}." if scenario.date else ""
     given = [SECTIONS[share.section].title for share in scenario.sections if share.asked is Asked.GIVEN]
     printed = f" {' and '.join(given)}: filled in for you." if given else ""
     what = "Plan and protect" if "protection" in scenario.asked else "Plan"
@@ -220,13 +222,13 @@ def _marks(scenario: Scenario) -> tuple[tuple[str, str], ...]:
             "counts a fifth of the rest; no sheet goes below zero.",
         )
     ]
-    half = "the right idea in the wrong instance, such as the usable address at the other end"
+    half = "the right sort of value, but another one's, such as the usable address at the other end"
     if scenario.rules.follow_through:
         parts.append(
             (
                 "Errors",
-                "An error is charged once: what follows from it correctly counts. An address that is none, such as one "
-                "with 256 in it, carries nothing.",
+                "An error is charged once: what follows from it correctly counts. From an address that cannot be, such as one "
+                "with 256 in it, nothing follows.",
             )
         )
         half += "; what follows correctly, but leads outside the block, or got easier"

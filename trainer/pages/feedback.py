@@ -246,9 +246,9 @@ def _lead(page: _Page, cells: Sequence[CellMark], here: Sequence[Cause], *, is_a
         words = "The cell is right." if asked == 1 else f"All {asked} cells are right."
     else:
         words = f"{right} of {how_many(asked, 'cell')} {'is' if asked == 1 else 'are'} right{_in_part(cells)}."
-    if here:
-        words += " To look at again:"
-    return (words,) if is_all else (words, " See ", Link("Begin here", f"#{page.anchor('first')}"), " as well.")
+    again = (" To look at again:",) if here else ()
+    first = () if is_all else (" See ", Link("Begin here", f"#{page.anchor('first')}"), " as well.")
+    return (words, *first, *again)
 
 
 def _otherwise(said: Sequence[Message], page: _Page) -> Iterator[Block]:

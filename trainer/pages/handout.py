@@ -6,7 +6,7 @@ One to practise by may show how such a lab is done, on another one.
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from trainer.lab.brief import PRACTISED_RULES_TITLE, RULES_TITLE, BriefPart, brief, given_tables
+from trainer.lab.brief import GLOSSARY_TITLE, PRACTISED_RULES_TITLE, RULES_TITLE, BriefPart, brief, given_tables
 from trainer.lab.form import Answers, CellRef, Section
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Asked, Scenario
@@ -136,6 +136,14 @@ _ON_THE_CARD = (RULES_TITLE, PRACTISED_RULES_TITLE, "How to write")
 """Parts of the Brief that are looked at while the lab is done: one page by itself, to lay beside."""
 
 
+_HEADINGS = {
+    RULES_TITLE: ("Rule", "What it says"),
+    PRACTISED_RULES_TITLE: ("Rule", "What it says"),
+    GLOSSARY_TITLE: ("Word", "What it means"),
+    "How to write": ("What", "How it is written"),
+}
+
+
 def _rule_card(parts: Sequence[BriefPart]) -> Iterator[Block]:
     if parts:
         yield blocks.Section(title="Rule card", blocks=tuple(_parts(parts)), on_new_page=True)
@@ -149,7 +157,7 @@ def _parts(parts: Sequence[BriefPart]) -> Iterator[Block]:
             inside = (
                 Table(
                     title=part.title,
-                    headings=("Rule", "What it says"),
+                    headings=_HEADINGS.get(part.title, ("About", "What to know")),
                     rows=tuple(((label.strip(),), (text,)) for label, text in part.lines),
                     unbroken=frozenset({0}),
                     shows_title=False,

@@ -7,13 +7,15 @@ from typing import Literal
 
 from markupsafe import Markup
 
-from trainer.pages.blocks import Bar, Code, Document, Emphasis, Inline, Link, Paper, Strong, Table, Words
+from trainer.pages.blocks import Bar, Code, Document, Emphasis, Inline, Link, Paper, Strong, Table, Words, plain
 from trainer.pages.template import template
 
 __all__ = ["as_html", "filled_in"]
 
 
-Role = Literal["", "code", "long", "number", "unbroken"]
+Role = Literal["", "code", "long", "number", "phrase", "unbroken", "wordy"]
+_WORDY = 30
+"""A text of more letters keeps room for some words in a line, also where the table is broader than the screen."""
 _LONG = 24
 """A word of more letters is broken, so that it does not push the other columns off the screen."""
 
@@ -77,18 +79,20 @@ def _cell(table: Table, column: int, parts: Words | Bar) -> str:
         inside = f'<span style="width:{parts.percent:.1f}%"></span>'
         return f'<td class="wide"><span class="bar" aria-hidden="true">{inside}</span></td>'
     words = "".join(map(_inline, parts))
-    role = _role(table, column, words)
+    role = _role(table, column, plain(parts))
     looks = f' class="{role}"' if role else ""
     if column == 0 and table.names_rows and words:  # a heading without words names nothing
         return f'<th scope="row"{looks}>{words}</th>'
     return f"<td{looks}>{words}</td>"
 
 
-def _role(table: Table, column: int, words: str) -> Role:
+def _role(table: Table, column: int, text: str) -> Role:
     if column in table.codes:
         return "code"
     if column in table.numbers:
         return "number"
     if column in table.unbroken:
-        return "unbroken"
-    return "long" if len(words) > _LONG and max(map(len, words.split()), default=0) > _LONG else ""
+        return "phrase" if " " in text else "unbroken"
+    if len(text) > _LONG and max(map(len, text.split()), default=0) > _LONG:
+        return "long"
+    return "wordy" if len(text) > _WORDY else ""

@@ -136,7 +136,7 @@ RELAY_MISTAKES: tuple[Mistake, ...] = (
         explanation="{given} is the gateway in front of the server, not the server.",
         consequence="The request ends at a switch that runs no server, and is thrown away there.",
         claim=Claim.NO_LEASE,
-        hint="Two devices of the server's VLAN have fixed addresses: which of them lends addresses?",
+        hint="Two devices of the server's VLAN have fixed addresses: which of them hands out addresses?",
         source="RFC 1542 section 4.1.1",
     ),
     Mistake(
