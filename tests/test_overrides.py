@@ -377,34 +377,27 @@ def test_an_empty_workbook_holds_no_decision() -> None:
 
 def test_the_workbook_explains_itself_and_is_the_same_every_time() -> None:
     assert write_overrides_book() == write_overrides_book()
-    (sheet,) = overrides_book().sheets
+    sheet, how = overrides_book().sheets
     assert [[cell.value for cell in row.cells] for row in sheet.rows[:HEAD_ROW]] == [
         ["The instructor's decisions"],
         [
-            "Read at every grade, and never written again by the program. A row changes the marks of cells, for one "
-            "trainee or for all; of several rows about one cell the last counts. accept this value: wherever the cell holds "
-            "that value, however it is written, it is right. Row may be all: every row of the sheet."
+            "Read at every grade, and never written again by the program. Of several rows about one cell the last counts; taking "
+            "a row away undoes it. Row and Question may be all."
         ],
         [
-            "marks: the cell gets full, half or none of its marks, or a number of them. With all under Row, Question or both "
-            "the column, the row or the whole sheet gets them; a number is for all of it together. A row that is missing is "
-            "called as in the marked workbook."
+            "accept this value, marks, strike, use this file, marked by hand: what each does stands on sheet How, with an "
+            "example."
         ],
-        [
-            "strike: a spoilt question counts for nobody; the total is less by it. Trainee is all, Value stays blank. Taking "
-            "the row away undoes it. use this file: of several files of the trainee the one that Value names counts; Sheet, "
-            "Row and Question stay blank."
-        ],
-        [
-            "marked by hand: a part that is no sheet, such as work at the bench. Write its name under Sheet and 17 of 20 under "
-            "Value: 20 is what it counts beside the 100 of the sheets, alike in every row of the part. Row and Question stay "
-            "blank, Reason may. A row about one trainee goes before one about all; who has no row has no such part."
-        ],
+        [],
+        [],
         ["Trainee", "Sheet", "Row", "Question", "Decision", "Value", "Reason"],
     ]
     sheets, decisions = sheet.layout.drop_downs
     assert sheets == DropDown(tuple(section.title for section in SECTIONS.values()), "B8:B27")
     assert decisions == DropDown(("accept this value", "marks", "strike", "use this file", "marked by hand"), "E8:E27")
+    told = {str(row.cells[0].value): str(row.cells[1].value) for row in how.rows[3:]}
+    assert list(told) == [each.value for each in Decision]
+    assert "20 is what it counts beside the 100 of the sheets" in told["marked by hand"]
     rows = sheet.rows[FIRST_ROW - 1 :]
     assert len(rows) == 20
     assert {row.cells for row in rows} == {(Cell("", Style.ASKED),) * 7}

@@ -134,7 +134,9 @@ def test_every_trial_is_told_with_its_control(page: str):
 
 
 def test_what_was_not_tried_is_listed_with_the_reason(page: str):
-    rows = re.findall(r"<tr><th scope=\"row\"[^>]*>([^<]*)</th><td[^>]*>([^<]*)</td></tr>", page[page.index("Not tried") :])
+    rows = re.findall(
+        r"<tr><th scope=\"row\"[^>]*>([^<]*)</th><td[^>]*>([^<]*)</td></tr>", page[page.index("Not tried") :]
+    )
     assert rows[:3] == [
         ("a rogue server at DHCP server", "its port is trusted: what comes in there is let through"),
         (

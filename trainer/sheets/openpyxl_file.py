@@ -143,10 +143,11 @@ class _Styles:
 
 
 def number_format(value: str | Decimal) -> str:
-    """Of a number that is not whole one decimal is shown; the cell holds all of it."""
+    """One decimal is shown of a number that is written with decimals, be they zeros; the cell holds all of it."""
     if not isinstance(value, Decimal):
         return ""
-    return "0" if value == value.to_integral_value() else "0.0"
+    exponent = value.as_tuple().exponent
+    return "0.0" if isinstance(exponent, int) and exponent < 0 else "0"
 
 
 def _named_style(style: Style) -> NamedStyle:

@@ -47,19 +47,43 @@ _WRITTEN_BEFORE = (
 _LONGEST_PART = 40
 """Characters of the name of a part that is marked by hand."""
 _NOTES = (
-    "Read at every grade, and never written again by the program. A row changes the marks of cells, for one trainee or "
-    "for all; of several rows about one cell the last counts. accept this value: wherever the cell holds that value, however "
-    "it is written, it is right. Row may be all: every row of the sheet.",
-    "marks: the cell gets full, half or none of its marks, or a number of them. With all under Row, Question or both the "
-    "column, the row or the whole sheet gets them; a number is for all of it together. A row that is missing is called as in "
-    "the marked workbook.",
-    "strike: a spoilt question counts for nobody; the total is less by it. Trainee is all, Value stays blank. Taking the row "
-    "away undoes it. use this file: of several files of the trainee the one that Value names counts; Sheet, Row and Question "
-    "stay blank.",
-    "marked by hand: a part that is no sheet, such as work at the bench. Write its name under Sheet and 17 of 20 under Value: 20 "
-    "is what it counts beside the 100 of the sheets, alike in every row of the part. Row and Question stay blank, Reason may. A "
-    "row about one trainee goes before one about all; who has no row has no such part.",
+    "Read at every grade, and never written again by the program. Of several rows about one cell the last counts; taking a row "
+    "away undoes it. Row and Question may be all.",
+    "accept this value, marks, strike, use this file, marked by hand: what each does stands on sheet How, with an example.",
 )
+_HOW = (
+    (
+        "accept this value",
+        "Wherever the cell holds that value, however it is written, it is right. Row may be all: every row of the sheet.",
+        "all, Subnets, all, Gateway, Value 172.16.0.9",
+    ),
+    (
+        "marks",
+        "The cell gets full, half or none of its marks, or a number of them. With all under Row, Question or both the column, "
+        "the row or the whole sheet gets them; a number is for all of it together. A row that is missing is called as in the "
+        "marked workbook.",
+        "h02, Routes, Route 3, Next hop, Value half",
+    ),
+    (
+        "strike",
+        "A spoilt question counts for nobody; the total is less by it. Trainee is all, Value stays blank.",
+        "all, Pools, all, Lease",
+    ),
+    (
+        "use this file",
+        "Of several files of the trainee the one that Value names counts; Sheet, Row and Question stay blank.",
+        "h02, Value late copy.xlsx",
+    ),
+    (
+        "marked by hand",
+        "A part that is no sheet, such as work at the bench. Write its name under Sheet and 17 of 20 under Value: 20 is what it "
+        "counts beside the 100 of the sheets, alike in every row of the part. Row and Question stay blank, Reason may. A row "
+        "about one trainee goes before one about all; who has no row has no such part.",
+        "h02, Bench work, Value 17 of 20",
+    ),
+)
+"""Decision, what it does, an example without its reason."""
+_HOW_WIDTHS = (20, 90, 44)
 _HEAD_ROW, _SPARE_ROWS = 6, 20
 _NAMED = 8
 """Names that a message lists at most."""
@@ -76,6 +100,8 @@ def overrides_book() -> Book:
     rows = (
         Row((Cell("The instructor's decisions", Style.TITLE),)),
         *(Row((Cell(note, Style.NOTE),)) for note in _NOTES),
+        Row(),
+        Row(),
         Row(cells_of(_HEADINGS, Style.COLUMN)),
         Row(cells_of(_MAY_WRITE, Style.SMALL), height=max(heights)),
         *[Row(cells_of([""] * len(_HEADINGS), Style.ASKED))] * _SPARE_ROWS,
@@ -90,7 +116,20 @@ def overrides_book() -> Book:
         ),
         frozen_at=f"A{first}",
     )
-    return Book(title=_SHEET, sheets=(Sheet(name=_SHEET, layout=layout, rows=rows, footer=_SHEET),))
+    return Book(title=_SHEET, sheets=(Sheet(name=_SHEET, layout=layout, rows=rows, footer=_SHEET), _how_sheet()))
+
+
+def _how_sheet() -> Sheet:
+    """What each decision does; nothing is read from it."""
+    lines = (Row(cells_of(texts, Style.STEP), height=max(map(text_height, texts, _HOW_WIDTHS)) + 2) for texts in _HOW)
+    rows = (
+        Row((Cell("What the decisions do", Style.TITLE),)),
+        Row(),
+        Row(cells_of(("Decision", "What it does", "For instance, with a reason"), Style.COLUMN)),
+        *lines,
+    )
+    layout = Layout(widths=_HOW_WIDTHS, printing=print_setup(rows, _HOW_WIDTHS, landscape=True))
+    return Sheet(name="How", layout=layout, rows=rows, footer="How")
 
 
 def read_overrides_book(data: bytes, trainees: Collection[str], labs_of: LabsOf) -> tuple[Override, ...]:

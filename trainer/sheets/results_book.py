@@ -14,7 +14,7 @@ from trainer.sheets.book import Book, Cell, Layout, Row, Sheet, Style, cells_of
 from trainer.sheets.cells import text_height
 from trainer.sheets.paging import print_setup
 from trainer.sheets.saving import to_bytes
-from trainer.sheets.table_sheet import number_cells, table_sheet
+from trainer.sheets.table_sheet import marks_cells, table_sheet
 
 __all__ = ["results_book", "write_results_book"]
 
@@ -107,11 +107,11 @@ def _roll_row(report: ClassReport, grade: TraineeGrade) -> Row:
     return Row(
         (
             *cells,
-            *number_cells((grade.marks, marked.out_of, grade.percent)),
+            *marks_cells((grade.marks, marked.out_of, grade.percent)),
             Cell("\u2713 passed", Style.RIGHT) if report.has_passed(grade) else Cell("\u2717 not passed", Style.WRONG),
-            *number_cells(by_section.get(section, Decimal(0)) for section in report.sections),
+            *marks_cells(by_section.get(section, Decimal(0)) for section in report.sections),
             *(
-                number_cells([each.marks])[0] if each else Cell("", Style.NEUTRAL)
+                marks_cells([each.marks])[0] if each else Cell("", Style.NEUTRAL)
                 for each in map(grade.by_hand, report.parts)
             ),
             Cell(works, Style.NEUTRAL),

@@ -9,12 +9,18 @@ from trainer.sheets.book import Cell, Layout, Row, Sheet, Style, cells_of
 from trainer.sheets.cells import text_height
 from trainer.sheets.paging import print_setup
 
-__all__ = ["number_cells", "table_sheet"]
+__all__ = ["marks_cells", "number_cells", "table_sheet"]
 
 
 def number_cells(numbers: Iterable[Decimal]) -> tuple[Cell, ...]:
     """Numbers as numbers, to a thousandth, so that the instructor can reckon with them; one decimal of them is shown."""
     return cells_of((Decimal(exact(number)) for number in numbers), Style.NUMBER)
+
+
+def marks_cells(marks: Iterable[Decimal]) -> tuple[Cell, ...]:
+    """The same for a column in which some have decimals: one is shown of all, so that they stand below each other."""
+    told = (exact(each) for each in marks)
+    return cells_of((Decimal(text if "." in text else f"{text}.0") for text in told), Style.NUMBER)
 
 
 def table_sheet(
