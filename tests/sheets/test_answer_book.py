@@ -27,6 +27,7 @@ from trainer.lab.scenario import Asked, Scenario, SectionShare, Trainee, Vlan
 from trainer.lab.vlan_id import VlanId
 from trainer.sheets.answer_book import answer_book, key_book, write_answer_book, write_key_book
 from trainer.sheets.book import Book, DropDown, Style
+from trainer.sheets.cells import text_height
 from trainer.sheets.exercise_book import write_exercise_book
 from trainer.sheets.intake import read_book
 from trainer.sheets.placement import HEAD_ROW, cell_places
@@ -404,3 +405,27 @@ def test_a_share_of_the_marks_is_that_of_the_exercise():
     )
     book = answer_book(replace(LAB, sections=sections), KEY)
     assert value_at(sheet_named(book, "Links"), 4, 1) == "Counts 7 of 100. Rules 3 and 6."
+
+
+# --- Room -------------------------------------------------------------------------------------------------------------
+
+
+def test_every_right_answer_has_room_in_its_cell_of_the_key():
+    """A mask of 15 characters was cut off."""
+    key = derive_key(LAB)
+    for sheet in key_book(LAB, key).sheets:
+        for row in sheet.rows:
+            for cell, width in zip(row.cells, sheet.layout.widths, strict=False):
+                if cell.style is Style.KEY:
+                    assert text_height(str(cell.value), width / 1.15) == text_height("", width), (
+                        sheet.name,
+                        cell.value,
+                    )
+
+
+def test_sheet_given_is_printed_in_8_points_or_more():
+    sheet = next(each for each in answer_book(LAB, derive_key(LAB)).sheets if each.name == "Given")
+    setup, across = sheet.layout.printing, 842 if sheet.layout.printing.is_landscape else 595
+    assert (across - 72) / sum(6 * width + 4 for width in sheet.layout.widths) >= 0.8
+    height = sum(row.height or 12.8 for row in sheet.rows)
+    assert setup.pages_high == 0 or ((595 if setup.is_landscape else 842) - 87) / height >= 0.8

@@ -249,7 +249,7 @@ def _answer_width(question: Question[Any, Any], scenario: Scenario, key: Answers
         return width_of(question)
     section = SECTIONS[question.id.partition(".")[0]]
     shown = (text for cell, text in shown_answers(section, scenario, key).items() if cell.question == question.id)
-    return max(width_of(question), *(round(len(text) * _BOLD + _INSET, 1) for text in shown), 0)
+    return max(width_of(question), *(round((len(text) + _INSET) * _BOLD + 0.1, 1) for text in shown), 0)
 
 
 def _beside(scenario: Scenario, section: Section[Any], filled_in: Collection[CellRef]) -> tuple[str, ...]:
