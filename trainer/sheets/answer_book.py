@@ -9,7 +9,7 @@ from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Asked, Scenario, SectionShare
 from trainer.sheets.book import Book, Cell, DropDown, Layout, Row, Sheet, Style, cells_of
 from trainer.sheets.cell_names import cell_name
-from trainer.sheets.cells import text_height
+from trainer.sheets.cells import text_height, text_width
 from trainer.sheets.identity import identity_rows
 from trainer.sheets.paging import print_setup
 from trainer.sheets.placement import (
@@ -35,8 +35,8 @@ _BRIEF_WIDTHS = (21, 76)
 _NOTES_WIDTHS = (24,) * 5
 _STEPS_WIDTHS = (30, 52, 60, 34)
 _BESIDE, _BESIDE_WIDTH = "How row 1 was worked out", 78
-_INSET, _BROADEST = 3, 34
-"""Of a column with tables to read: what is added to its longest text, and how broad it gets at most."""
+_BROADEST = 34.0
+"""How broad a column with tables to read gets at most."""
 _BOLD = 1.15
 """What a bold text is broader."""
 
@@ -155,12 +155,12 @@ def _given_sheets(scenario: Scenario, key: Answers, words: str) -> Iterator[Shee
 
 def _widths_of(tables: Sequence[GivenTable]) -> tuple[float, ...]:
     """Columns as broad as what stands in them, so that the sheet is not printed smaller than it has to be."""
-    longest: dict[int, int] = {}
+    broadest: dict[int, float] = {}
     for table in tables:
         for texts in (table.headings, *table.rows):
             for column, text in enumerate(texts):
-                longest[column] = max(longest.get(column, 0), len(text))
-    return tuple(float(min(length + _INSET, _BROADEST)) for _, length in sorted(longest.items()))
+                broadest[column] = max(broadest.get(column, 0), text_width(text))
+    return tuple(min(width, _BROADEST) for _, width in sorted(broadest.items()))
 
 
 def _sheet(
@@ -249,7 +249,7 @@ def _answer_width(question: Question[Any, Any], scenario: Scenario, key: Answers
         return width_of(question)
     section = SECTIONS[question.id.partition(".")[0]]
     shown = (text for cell, text in shown_answers(section, scenario, key).items() if cell.question == question.id)
-    return max(width_of(question), *(round((len(text) + _INSET) * _BOLD + 0.1, 1) for text in shown), 0)
+    return max(width_of(question), *(round(text_width(text) * _BOLD + 0.1, 1) for text in shown), 0)
 
 
 def _beside(scenario: Scenario, section: Section[Any], filled_in: Collection[CellRef]) -> tuple[str, ...]:

@@ -5,7 +5,7 @@ import re
 import unicodedata
 from functools import lru_cache
 
-__all__ = ["LONGEST", "printable", "text_height", "writable"]
+__all__ = ["LONGEST", "printable", "text_height", "text_width", "writable"]
 
 LONGEST = 2000
 """Characters of one cell; longer text is cut, with a mark that says so."""
@@ -41,6 +41,15 @@ def writable(text: str) -> str:
 
 def _may_stand(character: str) -> bool:
     return unicodedata.category(character) not in {"Cc", "Cs"} and character not in "\ufffe\uffff"
+
+
+def text_width(text: str) -> float:
+    """The width of a column that holds the text in one line, in digits of our font.
+
+    >>> text_width("255.255.255.0"), text_width("dynamic")
+    (14.8, 10.1)
+    """
+    return round(sum(map(_breadth, text)) + _INSET, 1)
 
 
 def text_height(text: str, width: float) -> float:
