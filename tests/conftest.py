@@ -12,11 +12,11 @@ for folder in ("lab", "network", "marking", "kernel", "pages", "browser", "corpu
     sys.path.insert(0, str(Path(__file__).parent / folder))
 
 
-settings.register_profile("the same each time", derandomize=True, database=None)
-if not os.environ.get(
-    "TRAINER_NIGHTLY"
-):  # so that a commit passes or does not; at night other values are tried each time
-    settings.load_profile("the same each time")
+# no deadlines: how long a value takes depends on what else the machine does
+settings.register_profile("the same each time", derandomize=True, database=None, deadline=None)
+settings.register_profile("others each time", deadline=None)
+# the same, so that a commit passes or does not
+settings.load_profile("others each time" if os.environ.get("TRAINER_NIGHTLY") else "the same each time")
 
 ON_REQUEST = ("kernel", "killed", "browser", "desktop", "many")
 """Markers of tests that take minutes or need other programs, and that run only where `-m` or a path asks for them."""

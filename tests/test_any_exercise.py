@@ -126,7 +126,7 @@ def _sections(rng: random.Random) -> tuple[dict[str, str], ...]:
     return tuple(rows)
 
 
-@settings(max_examples=COUNT, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=COUNT, suppress_health_check=list(HealthCheck))
 @given(st.integers(0, 10**9))
 def test_any_exercise_is_set_proved_and_graded_or_refused_with_place_and_reason(seed: int) -> None:
     rng: Any = random.Random(seed)

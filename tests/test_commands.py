@@ -28,6 +28,8 @@ from trainer.sheets.exercise_book import write_exercise_book
 from trainer.sheets.filling import fill_in
 from trainer.store import GradedLab, Sitting
 
+CLASS_FILES = ("handouts", "labels", "roll")
+"""Of the whole class, to print."""
 CODE = "HARBOUR-2-thursday-12-march"
 PEOPLE = HARBOUR.tables["trainees"]
 
@@ -313,7 +315,7 @@ def test_somebody_who_joins_late_changes_no_other_lab(four: Path, capsys: pytest
     assert run("set", file, "--out", four) == 0
     assert capsys.readouterr().out.startswith(f"Sitting {CODE}: 5 labs, 1 of them new, ")
     after = state(four / CODE)
-    of_the_class = {"instructor/register.json", "instructor/print/handouts.html"}
+    of_the_class = {"instructor/register.json", *(f"instructor/print/{each}.html" for each in CLASS_FILES)}
     assert {name for name in before if before[name] != after[name]} == of_the_class
     new = {name for name in after if name not in before}
     assert len(new) == 4
@@ -321,11 +323,12 @@ def test_somebody_who_joins_late_changes_no_other_lab(four: Path, capsys: pytest
 
 
 def test_somebody_who_leaves_changes_no_file(four: Path):
-    """But the file to print, which holds who is in the roll."""
+    """But what is printed for all who are in the class; the roll to sign keeps whoever has a lab."""
     before = contents(four / CODE)
     assert run("set", book_of(four / "harbour.xlsx", PEOPLE[:1]), "--out", four) == 0
     after = contents(four / CODE)
-    assert {name for name in before if before[name] != after[name]} == {"instructor/print/handouts.html"}
+    printed = {"instructor/print/handouts.html", "instructor/print/labels.html"}
+    assert {name for name in before if before[name] != after[name]} == printed
     assert after.keys() == before.keys()
 
 

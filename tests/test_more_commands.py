@@ -134,7 +134,7 @@ def test_a_resit_is_a_fresh_lab_in_the_same_sitting_and_touches_no_other(
     new = {name for name in after if name not in before}
     assert len(new) == 4
     changed_files = {name for name in before if (sitting.folder / name).read_bytes() != before[name]}
-    assert changed_files == {"instructor/register.json"}
+    assert changed_files == {"instructor/register.json", "instructor/print/roll.html"}
     labs = [each for each in sitting.register().labs if each.trainee == "h01"]
     first, second = (sitting.scenario(each.lab) for each in labs)
     assert (first.trainee.attempt, second.trainee.attempt) == (1, 2)
@@ -485,7 +485,7 @@ def test_pdf_is_written_beside_the_pages_where_it_is_asked_for(
     assert run("key", tmp_path / "s", "h01", "--pdf") == 0
     assert re.search(r"to print:  .*/KEY-h01-.*\.html and KEY-h01-.*\.pdf\n", capsys.readouterr().out)
     made = {path.name.split("-")[0] for path in (tmp_path / "s").rglob("*.pdf")}
-    assert made == {"h01", "KEY"}
+    assert made == {"h01", "KEY", "roll.pdf"}
     assert all(path.read_bytes().startswith(b"%PDF-") for path in (tmp_path / "s").rglob("*.pdf"))
 
 
@@ -500,7 +500,12 @@ def test_characters_that_no_font_has_cost_no_lab_and_no_page_and_are_named_once(
     assert err == (
         "In the PDFs \ufffd stands for characters that no font here has: \u4eac \u6771 \U0001f642. The HTML pages show them.\n"
     )
-    assert len(list((tmp_path / "s").rglob("*.pdf"))) == 3 + 1
+    assert len(list((tmp_path / "s" / "hand-out").glob("*.pdf"))) == 3
+    assert {each.stem for each in (tmp_path / "s" / "instructor" / "print").glob("*.pdf")} == {
+        "handouts",
+        "labels",
+        "roll",
+    }
 
 
 def test_a_class_too_large_for_one_file_is_told_so_and_nothing_is_made_for_it(

@@ -16,7 +16,7 @@ import openpyxl
 import pytest
 from drawn_labs import changed
 from filled_forms import LAB, filled
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from trainer import cli
@@ -276,7 +276,6 @@ def marked_throughout(written: str) -> Marked:
     return mark(LAB, filled(texts))
 
 
-@settings(deadline=None)
 @given(decisions=st.lists(ANY_OVERRIDE, max_size=8), written=st.sampled_from(["right", "999", "nonsense"]))
 def test_no_section_is_below_zero_or_above_its_share_and_sums_are_exact(
     decisions: list[Override], written: str

@@ -231,7 +231,7 @@ def test_a_damaged_file_is_graded_or_refused_in_words(batch: int):
 CELLS = st.text(alphabet=st.characters(exclude_categories=["Cs"]), max_size=20) | st.sampled_from(WORDS)
 
 
-@settings(max_examples=2_000 if IS_NIGHT else 25, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=2_000 if IS_NIGHT else 25, suppress_health_check=list(HealthCheck))
 @given(
     st.dictionaries(st.tuples(st.integers(2, 9), st.integers(1, 14), st.integers(1, 12)), CELLS, max_size=12),
     st.lists(st.tuples(st.integers(0, 10), CELLS), max_size=3),

@@ -192,7 +192,7 @@ def _value(
     return None if rng.random() < 0.2 else any_value(rng, question.kind, key, scenario)
 
 
-@settings(max_examples=COUNT, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=COUNT, suppress_health_check=list(HealthCheck))
 @given(st.integers(0, 10**9))
 def test_whatever_a_form_holds_every_trial_ends_and_every_drop_leads_somewhere(seed):
     rng = random.Random(seed)

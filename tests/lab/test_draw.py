@@ -5,7 +5,7 @@ from ipaddress import IPv4Network
 
 import pytest
 from drawn_labs import SECRET, bakery, changed, draw, exercise_of, shaped
-from hypothesis import example, given, settings
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from trainer.lab.draw import draw_for_class, draw_scenario, lab_number, seed_of, slot_of
@@ -317,7 +317,6 @@ def test_a_port_that_is_given_twice_is_one_port(field, ports):
 @given(st.binary(min_size=1, max_size=40), st.text(max_size=20), st.integers(1, 600))
 @example(b"x", "", 1)
 @example(b"x", "", 2)
-@settings(deadline=None)
 def test_slots_are_a_permutation(secret, code, slots):
     """So that no two labs share one as long as there are enough, and the order tells nothing."""
     assert sorted(slot_of(secret, code, index, slots) for index in range(slots)) == list(range(slots))

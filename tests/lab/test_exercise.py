@@ -1202,7 +1202,7 @@ FIELDS = [("exercise", field.id) for group in SETTINGS for field in group.fields
 
 
 @pytest.mark.parametrize("field", FIELDS, ids=" ".join)
-@settings(max_examples=300 if os.environ.get("TRAINER_NIGHTLY") else 30, deadline=None)
+@settings(max_examples=300 if os.environ.get("TRAINER_NIGHTLY") else 30)
 @given(text=anything, row=st.integers(0, 100))
 def test_any_text_in_any_cell_gives_an_exercise_or_its_faults(field, text, row):
     table, name = field
@@ -1222,7 +1222,7 @@ def test_any_text_in_any_cell_gives_an_exercise_or_its_faults(field, text, row):
 PLACES = [(table, row, field) for table, field in FIELDS if table != "exercise" for row in (0, 1)]
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 @given(
     texts=st.dictionaries(
         st.sampled_from([field for table, field in FIELDS if table == "exercise"]), anything, max_size=4
@@ -1234,7 +1234,7 @@ def test_any_text_in_many_cells_gives_an_exercise_or_its_faults(texts, cells):
     assert isinstance(result, Exercise) or result
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 @given(kept=st.sets(st.sampled_from([(table.id, row) for table in TABLES for row in range(3)])))
 def test_any_rows_may_be_missing(kept):
     tables = {

@@ -641,7 +641,6 @@ def small_exercises(draw_from: st.DrawFn):
 
 @settings(
     max_examples=400 if os.environ.get("TRAINER_NIGHTLY") else 150,
-    deadline=None,
     suppress_health_check=list(HealthCheck),
 )
 @given(small_exercises())

@@ -72,7 +72,7 @@ def texts_of(lab: Scenario, chosen: dict[CellRef, Any]) -> dict[CellRef, str]:
     return key_texts(lab, Answers(values=values, rows={}))
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(st.integers(0, 10**6))
 def test_any_plan_that_keeps_the_rules_earns_full_marks(seed: int) -> None:
     lab = free_lab()

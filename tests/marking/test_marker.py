@@ -108,7 +108,7 @@ ANY_TEXT = st.one_of(
 CELLS = sorted(key_texts(LAB), key=lambda cell: (cell.question, cell.row))
 
 
-@settings(max_examples=1000 if os.environ.get("TRAINER_NIGHTLY") else 25, deadline=None)
+@settings(max_examples=1000 if os.environ.get("TRAINER_NIGHTLY") else 25)
 @given(st.dictionaries(st.sampled_from(CELLS), ANY_TEXT, max_size=40), st.booleans())
 def test_any_text_in_any_cell_is_marked(texts: dict[CellRef, str], from_the_key: bool) -> None:
     written = {**key_texts(LAB), **texts} if from_the_key else texts
@@ -120,7 +120,7 @@ def test_any_text_in_any_cell_is_marked(texts: dict[CellRef, str], from_the_key:
         assert cell.verdict is Verdict.EXTRA or Decimal(0) <= cell.marks <= cell.out_of
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.permutations(range(1, 6)), st.permutations(range(1, 4)))
 def test_the_order_of_open_rows_costs_nothing(routes: list[int], relays: list[int]) -> None:
     texts = {}

@@ -342,7 +342,7 @@ VALUES: dict[str, st.SearchStrategy[Any]] = {
 CELL_REFS = sorted(LAB.key.values, key=lambda cell: (cell.question, cell.row))
 
 
-@settings(max_examples=300 if os.environ.get("TRAINER_NIGHTLY") else 100, deadline=None)
+@settings(max_examples=300 if os.environ.get("TRAINER_NIGHTLY") else 100)
 @given(data=st.data())
 def test_no_mistake_raises_whatever_readable_values_stand_in_the_form(data: st.DataObject) -> None:
     values, rows = LAB.filled()
@@ -370,7 +370,7 @@ def test_no_mistake_raises_whatever_readable_values_stand_in_the_form(data: st.D
                         assert mistake.fits(cell) in (True, False)
 
 
-@settings(max_examples=300 if os.environ.get("TRAINER_NIGHTLY") else 100, deadline=None)
+@settings(max_examples=300 if os.environ.get("TRAINER_NIGHTLY") else 100)
 @given(text=st.one_of(st.text(max_size=60), st.from_regex(r"[0-9./ a-fA-F:-]{1,40}", fullmatch=True)), data=st.data())
 def test_no_mistake_raises_whatever_is_typed(text: str, data: st.DataObject) -> None:
     ref = data.draw(st.sampled_from(CELL_REFS))

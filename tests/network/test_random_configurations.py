@@ -159,7 +159,7 @@ def network(rng: random.Random) -> Network:
     )
 
 
-@settings(max_examples=COUNT, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=COUNT, suppress_health_check=list(HealthCheck))
 @given(st.integers(0, 10**9))
 def test_whatever_is_configured_every_trial_ends_in_an_outcome(seed: int) -> None:
     rng = random.Random(seed)

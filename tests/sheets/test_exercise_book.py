@@ -564,7 +564,7 @@ TEXT = st.one_of(
 )
 
 
-@settings(max_examples=1000 if os.environ.get("TRAINER_NIGHTLY") else 40, deadline=None)
+@settings(max_examples=1000 if os.environ.get("TRAINER_NIGHTLY") else 40)
 @given(st.dictionaries(st.sampled_from(FRAMED), TEXT, min_size=1, max_size=4))
 def test_error_any_text_in_any_framed_cell_is_read_or_refused_with_a_place(cells: Cells):
     try:

@@ -425,7 +425,7 @@ def test_ordinary_files_read_as_with_openpyxl() -> None:
         max_size=20,
     )
 )
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=50)
 def test_any_text_or_number_written_with_openpyxl_comes_back(values: dict[tuple[int, int], Any]) -> None:
     book = openpyxl.Workbook()
     for (row, column), value in values.items():
@@ -834,7 +834,7 @@ CHANGES = st.lists(st.tuples(st.integers(0, 2**20), st.integers(0, 255)), min_si
 
 
 @given(changes=CHANGES, end=st.integers(0, 200))
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=400)
 def test_error_changed_bytes_of_an_archive_never_crash_the_reader(changes: list[tuple[int, int]], end: int) -> None:
     read_or_refuse(changed(PACKED, changes))
     read_or_refuse(changed(STORED, changes))
@@ -842,7 +842,7 @@ def test_error_changed_bytes_of_an_archive_never_crash_the_reader(changes: list[
 
 
 @given(part=st.sampled_from(sorted(parts_by_hand())), changes=CHANGES)
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=400)
 def test_error_changed_bytes_of_a_part_never_crash_the_reader(part: str, changes: list[tuple[int, int]]) -> None:
     parts = parts_by_hand(ROWS)
     parts[part] = changed(str(parts[part]).encode(), changes)
@@ -861,7 +861,7 @@ def test_error_changed_bytes_of_a_part_never_crash_the_reader(part: str, changes
 )
 @example(kind="n", style="1", value="2958465.9999999999", has_formula=False)
 @example(kind="n", style="3", value="1.7e308", has_formula=False)
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=400)
 def test_any_value_in_any_kind_of_cell_gives_a_cell(kind: str, style: str, value: str, has_formula: bool) -> None:
     formula = "<f>A1</f>" if has_formula else ""
     cell = cell_by_hand(f'<c r="B5" t="{kind}" s="{style}">{formula}<v>{value.replace("]]>", "")}</v></c>')
@@ -869,7 +869,7 @@ def test_any_value_in_any_kind_of_cell_gives_a_cell(kind: str, style: str, value
 
 
 @given(st.binary(max_size=300), st.sampled_from([b"", b"PK", b"PK\x03\x04", b"PK\x05\x06", b"\xff\xfe", b"<"]))
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=400)
 def test_error_any_bytes_are_refused_in_words(data: bytes, beginning: bytes) -> None:
     assert read_or_refuse(beginning + data) is None
 

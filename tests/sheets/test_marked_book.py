@@ -472,7 +472,7 @@ def test_what_is_too_long_for_a_cell_stands_in_further_columns_with_a_heading():
     assert all("Why." in str(value) for value in values(sheet, HEAD_ROW + 2)[0][-2:])
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(st.text(max_size=50), st.text(max_size=50))
 def test_any_text_gives_a_workbook_that_opens(text: str, words: str):
     cells = marked(cell("subnets.gateway", "20", text, Verdict.UNREADABLE, said=replace(SAID, explanation=words)))

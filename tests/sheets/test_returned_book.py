@@ -120,7 +120,7 @@ def test_only_sections_that_are_asked_are_read():
 TYPED = st.text(alphabet=st.characters(exclude_categories=["Cs"], exclude_characters="\ufffe\uffff"), max_size=30)
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(st.dictionaries(st.sampled_from(sorted(KEY_TEXTS, key=str)), TYPED, max_size=20))
 def test_any_text_typed_into_any_cells_is_read_or_called_unreadable(texts: Mapping[CellRef, str]):
     form = form_of(fill_in(HANDED_OUT, LAB, texts))

@@ -136,7 +136,7 @@ def test_a_very_long_text_is_cut_with_a_mark():
     assert first_cell(with_text("9" * 2000)) == ("9" * 2000, "s")
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(st.text(max_size=50), st.text(max_size=50))
 def test_any_text_gives_a_file_that_opens(text: str, other: str):
     sheet = replace(SHEET, rows=(Row((Cell(text, Style.TEXT),)),), footer=other)
@@ -223,7 +223,7 @@ MADE_ROWS = st.lists(st.builds(Row, st.lists(CELLS, max_size=4).map(tuple), HEIG
 
 
 @given(MADE_ROWS, MADE_ROWS, TEXTS, TEXTS, st.sampled_from(["", "BOA-TEST", "<&>"]))
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 def test_the_quick_way_writes_the_bytes_of_the_readable_one(
     rows: tuple[Row, ...], more: tuple[Row, ...], footer: str, title: str, identifier: str
 ):
