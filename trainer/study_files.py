@@ -22,7 +22,7 @@ from trainer.study.events import Begun, Event, Log, Moment, lines_of, read_log
 __all__ = ["LARGEST_LOG", "StudyLog", "begun_log", "log_of", "logs_in", "meant_learner", "read_log_file"]
 
 LARGEST_LOG = 20 * 2**20
-"""Bytes of a log; a year of daily rounds has about 2 MB."""
+"""Bytes of a log; a year of daily rounds has about 2 MB, a whole lab 35,000 bytes."""
 _TO_THE_END = os.O_WRONLY | os.O_APPEND | os.O_CREAT | getattr(os, "O_BINARY", 0)
 """How a log is opened; one system would write line ends of its own."""
 _PATIENCE = 5.0

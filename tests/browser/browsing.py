@@ -143,6 +143,7 @@ def browser() -> Iterator[Browser]:
     options.binary_location = str(shutil.which("chromium"))
     options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
     driver = webdriver.Chrome(options=options, service=webdriver.ChromeService(shutil.which("chromedriver")))
+    driver.set_script_timeout(120)  # of the accessibility checker, on a machine that is busy
     try:
         yield Browser(driver)
     finally:

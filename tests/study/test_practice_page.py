@@ -272,7 +272,7 @@ def check_fuzzed_posts(page: Page, count: int) -> None:
     assert page.ask().status_code == 200
 
 
-@pytest.mark.parametrize("count", many((50, 1000), (50,)))
+@pytest.mark.parametrize("count", many((100, 1000), (100,)))
 def test_fuzzed_posts_break_nothing_and_lose_nothing(page: Page, count: int):
     check_fuzzed_posts(page, count)
 

@@ -28,11 +28,15 @@ _POLICY = "default-src 'none'; style-src 'self'; form-action 'self'; base-uri 'n
 _POLICY_OF_A_FILE = _POLICY.replace("'self'; form-action 'self'", "'unsafe-inline'; form-action 'none'")
 """Of a page that is a file, too, and so holds its own style."""
 _HEADERS = {
+    "Content-Security-Policy": _POLICY,
     "X-Content-Type-Options": "nosniff",
     "Referrer-Policy": "no-referrer",
     "Cache-Control": "no-store",
     "Cross-Origin-Resource-Policy": "same-origin",
 }
+
+_KEPT = "private, max-age=86400"
+"""The style is kept by the browser: when the last page comes, nobody may be there any more to ask for it."""
 
 StartResponse = Callable[..., Any]
 
@@ -94,8 +98,8 @@ class LocalApp:
                 response = Response(words, status=500, mimetype="text/plain")
             if self.site.is_over:
                 self.ended.set()
-        response.headers.update(_HEADERS)
-        response.headers.setdefault("Content-Security-Policy", _POLICY)
+        for name, value in _HEADERS.items():
+            response.headers.setdefault(name, value)
         return response(environ, start_response)
 
     def _request(self, environ: dict[str, Any]) -> Request:
@@ -129,7 +133,7 @@ class LocalApp:
 
     def _shown(self, place: str) -> Response:
         if place == _STYLE:
-            return Response(local_style(), mimetype="text/css")
+            return Response(local_style(), mimetype="text/css", headers={"Cache-Control": _KEPT})
         page = self.site.shown(place)
         if page is not None:
             return Response(page, mimetype="text/html")

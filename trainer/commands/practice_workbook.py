@@ -80,7 +80,7 @@ class OpenWorkbook:
                 if self._was_changed(section, sent, saved, form.get("base", "")):
                     return (
                         "The workbook was changed since this page was shown, by another program or on another page, so nothing "
-                        "was written. Both values stand below: Check writes yours, the other button takes the workbook's.",
+                        "was written. Both values stand below. One button takes the workbook's; every other writes yours.",
                     )
                 if self._written(sent, saved):
                     break
