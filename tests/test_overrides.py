@@ -693,8 +693,8 @@ def test_a_part_that_is_marked_by_hand_counts_everywhere(sitting: Sitting, capsy
     assert "Neat, &lt;b&gt;but&lt;/b&gt; slow." in page
     summary = openpyxl.load_workbook(next(sitting.marked.glob("*.xlsx")))["Summary"]
     rows = [tuple(cell.value for cell in row) for row in summary.iter_rows()]
-    assert ("bench WORK", "17.5", "25", "Marked by hand. Neat, <b>but</b> slow.") in rows
-    assert ("Total", f"{Decimal(lab['marks']):.1f}", "130", None) in rows
+    assert ("bench WORK", "17.5", "25.0", "Marked by hand. Neat, <b>but</b> slow.") in rows
+    assert ("Total", f"{Decimal(lab['marks']):.1f}", "130.0", None) in rows
     (heads, line) = csv.reader(io.StringIO(sitting.results_text.read_text(encoding="utf-8-sig")))
     told = dict(zip(heads, line, strict=True))
     assert (told["out of"], told["bench WORK"], told["Oral"]) == ("130", "17.5", "5")

@@ -99,7 +99,7 @@ def test_every_section_has_a_line_with_its_marks_and_a_part_of_its_own():
     for section in FORM:
         assert [tag for tag, attributes in page.tags if attributes.get("id") == f"BUN-TEST-{section.id}"] == ["section"]
         assert page.texts.count(section.title) >= 2
-    assert "1.5 of 20" in page.texts
+    assert "1.5 of 20.0" in page.texts
 
 
 def test_a_wrong_cell_has_sign_word_place_and_everything_that_is_said():

@@ -311,6 +311,19 @@ def test_the_key_of_the_bench_has_two_pages():
     assert texts[0].index("Isolated lab only") < texts[0].index("Safe order") < texts[0].index("Drawing")
 
 
+@pytest.mark.many
+@needs_typesetter
+@pytest.mark.parametrize("name", [each.file.stem for each in ready_made() if not each.file.stem.startswith("faults")])
+def test_no_plan_needs_more_pages_to_read_than_four_nor_its_bench_more_than_two(name: str):
+    file = next(each.file for each in ready_made() if each.file.stem == name)
+    (lab,) = draw(read_exercise_book(file.read_bytes()), 1)
+    key = derive_key(lab)
+    texts = [page.extract_text() for page in read(pdf_of([handout_document(lab, general_brief(), key)])).pages]
+    assert page_of("To fill in", texts) == page_of("Rule card", texts) + 1 <= 4
+    texts = [page.extract_text() for page in read(pdf_of([key_document(lab, key, prove(lab, key))])).pages]
+    assert page_of("Right answers, and why", texts) <= 2 or len(lab.switches) > 4
+
+
 @needs_typesetter
 def test_no_row_of_a_table_stands_on_a_page_alone():
     table = Table(title="Rows", headings=("Row", "Text"), rows=tuple(((f"row {n}",), ("x",)) for n in range(12)))

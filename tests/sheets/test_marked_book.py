@@ -146,8 +146,8 @@ def test_no_two_things_are_told_by_colour_alone():
 def test_the_summary_has_the_marks_of_every_sheet_and_the_total():
     sheet = sheet_of("Summary")
     assert values(sheet, HEAD_ROW + 1, HEAD_ROW + 10) == [
-        *([section.title, "1.5", str(share.share)] for section, share in zip(FORM, LAB.sections, strict=True)),
-        ["Total", "13.5", "100"],
+        *([section.title, "1.5", f"{share.share}.0"] for section, share in zip(FORM, LAB.sections, strict=True)),
+        ["Total", "13.5", "100.0"],
     ]
 
 

@@ -15,7 +15,7 @@ from trainer.lab.works import IN_NETWORK, NOT_ENOUGH, ToPass
 from trainer.listing import first_few, how_many, listed
 from trainer.marking.causes import Cause, causes
 from trainer.marking.feedback import AT_ONCE, BY_HAND, SIGNS, Message, ToldCell, ToldRow, messages, sign
-from trainer.marking.marks import CellMark, Marked, Verdict, shown
+from trainer.marking.marks import CellMark, Marked, Verdict, in_tenths, shown
 from trainer.marking.mistakes import source_of
 from trainer.marking.said import IN_A_LINE, Label, Part
 from trainer.pages import blocks
@@ -138,7 +138,7 @@ def _bars(page: _Page) -> Table:
         cells = page.cells(section.section)
         right, asked = _counts(cells)
         link = Link(SECTIONS[section.section].title, f"#{page.anchor(section.section)}")
-        marks = f"{shown(section.marks)} of {shown(section.out_of)}"
+        marks = f"{in_tenths(section.marks)} of {in_tenths(section.out_of)}"
         rows.append(((link,), (f"{right} of {asked}{_in_part(cells)}",), (marks,), _bar(section.marks, section.out_of)))
     headings = ("Sheet", "Right cells", "Marks", "Share")
     return Table(title="Sheets", headings=headings, rows=tuple(rows), numbers=frozenset({1, 2}), shows_title=False)

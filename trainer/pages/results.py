@@ -4,6 +4,7 @@ from collections.abc import Iterator, Mapping
 from decimal import Decimal
 
 from trainer.lab.questions import SECTIONS
+from trainer.listing import first_few
 from trainer.marking.marks import in_tenths
 from trainer.pages import blocks
 from trainer.pages.blocks import Bar, Block, Cell, Document, Figure, Inline, Link, Paragraph, Table, Words
@@ -14,7 +15,7 @@ from trainer.results.grades import MistakeCount
 __all__ = ["results_document"]
 
 _MOST_MAKERS = 12
-"""Of those who made a mistake so many are named."""
+"""Of those who made a mistake, or of whom the same is noticed, so many are named."""
 _MOST = 10
 """So many of the hardest questions and of the commonest mistakes are shown; the workbook has all."""
 
@@ -65,12 +66,11 @@ def _needs_attention(report: ClassReport) -> Iterator[Block]:
     if report.not_graded:
         files = tuple(((file,), (reason,)) for file, reason in report.not_graded)
         inside.append(Table(title="Not graded", headings=("File", "Why, and what to do"), rows=files))
-    noticed = tuple(
-        ((line.trainee.called,), (notice,))
-        for line in report.lines
-        if line.marked is not None
-        for notice in line.notices
-    )
+    by_notice: dict[str, list[str]] = {}
+    for line in report.lines:
+        for notice in line.notices if line.marked is not None else ():
+            by_notice.setdefault(notice, []).append(line.trainee.called)
+    noticed = tuple(((first_few(names, _MOST_MAKERS),), (notice,)) for notice, names in by_notice.items())
     if noticed:
         inside.append(Table(title="Notices", headings=("Trainee", "What to know of the file"), rows=noticed))
     if report.absent:

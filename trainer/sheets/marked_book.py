@@ -11,7 +11,7 @@ from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Reveal, Scenario
 from trainer.lab.works import IN_NETWORK, NOT_ENOUGH, ToPass
 from trainer.marking.feedback import BY_HAND, SIGNS, Message, Remark, answers_in, messages, sign, together
-from trainer.marking.marks import CellMark, Marked, Verdict, shown
+from trainer.marking.marks import CellMark, Marked, Verdict, in_tenths
 from trainer.marking.said import EVERY_LABEL, IN_A_LINE, Label, in_words
 from trainer.sheets.book import Book, Cell, Layout, Row, Sheet, Style, cells_of
 from trainer.sheets.cells import LONGEST, text_height
@@ -71,7 +71,7 @@ def _summary_sheet(scenario: Scenario, marked: Marked, notices: Sequence[str], t
         *identity_rows(scenario, "Summary", kind=MARKED_WORDS),
         *_works_rows(marked, to_pass),
         Row(),
-        Row((Cell("Section", Style.COLUMN), *cells_of(("Marks", "Out of"), Style.NUMBER_COLUMN))),
+        Row((Cell("Sheet", Style.COLUMN), *cells_of(("Marks", "Out of"), Style.NUMBER_COLUMN))),
         *_marks_rows(marked),
         Row(),
         Row((Cell("What the signs mean", Style.HEADING),)),
@@ -93,14 +93,14 @@ def _works_rows(marked: Marked, to_pass: ToPass | None) -> Iterator[Row]:
 
 def _marks_rows(marked: Marked) -> Iterator[Row]:
     for section in marked.sections:
-        figures = cells_of((shown(section.marks), shown(section.out_of)), Style.NUMBER)
+        figures = cells_of((in_tenths(section.marks), in_tenths(section.out_of)), Style.NUMBER)
         yield Row((Cell(SECTIONS[section.section].title, Style.GIVEN), *figures))
     for each in marked.by_hand:
-        figures = cells_of((shown(each.marks), shown(each.out_of)), Style.NUMBER)
+        figures = cells_of((in_tenths(each.marks), in_tenths(each.out_of)), Style.NUMBER)
         told = f"{BY_HAND}. {each.comment}".strip()
         height = max(text_height(told, _SUMMARY_WIDTHS[3]), text_height(each.part, _SUMMARY_WIDTHS[0]))
         yield Row((Cell(each.part, Style.GIVEN), *figures, Cell(told, Style.TEXT)), height=height + 2)
-    figures = cells_of((shown(marked.marks), shown(marked.out_of)), Style.NUMBER_COLUMN)
+    figures = cells_of((in_tenths(marked.marks), in_tenths(marked.out_of)), Style.NUMBER_COLUMN)
     yield Row((Cell("Total", Style.COLUMN), *figures))
 
 
