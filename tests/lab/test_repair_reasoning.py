@@ -1,11 +1,12 @@
 """Check values for what is concluded from symptoms, each with its source."""
 
 import math
-from itertools import product
+import random
+from itertools import combinations, product
 
 import pytest
 
-from trainer.lab.repair.reasoning import entropy, information_gain, shortest_way
+from trainer.lab.repair.reasoning import covers, entropy, information_gain, shortest_way
 
 WEATHER = [
     ("sunny", "hot", "high", "weak", "no"),
@@ -58,3 +59,55 @@ def test_half_split_takes_log2_of_the_causes(causes: int, tests: int):
 def test_a_look_that_tells_nothing_more_is_left_out():
     assert shortest_way([1, 2], ["a", "b"], lambda case, look: case if look == "b" else 0, lambda _: 1) == [("b", [1])]
     assert entropy([7]) == 0
+
+
+# --- Smallest explanations --------------------------------------------------------------------------------------------
+
+
+def test_smallest_set_cover_of_twelve_points():
+    """Introduction to Algorithms, 4th ed., chapter 35: three of the sets cover all points, no two do; the greedy choice S1, S4, S5,
+    S6 is a cover as well.
+    """
+    parts = {
+        "S1": range(1, 7),
+        "S2": (5, 6, 8, 9),
+        "S3": (1, 4, 7, 10),
+        "S4": (2, 5, 7, 8, 11),
+        "S5": (3, 6, 9, 12),
+        "S6": (10, 11),
+    }
+    sets, points = {name: frozenset(part) for name, part in parts.items()}, frozenset(range(1, 13))
+    assert covers(sets, points, 2) == []
+    assert covers(sets, points, 3) == [("S3", "S4", "S5")]
+    assert ("S1", "S4", "S5", "S6") in covers(sets, points, 4)
+
+
+def test_minimal_diagnoses_from_conflicts():
+    """De Kleer and Williams, Diagnosing multiple faults, Artificial Intelligence 32 (1987): two adders and three multipliers, two
+    conflicts. A diagnosis has a component of each.
+    """
+    conflicts = ({"A1", "M1", "M2"}, {"A1", "A2", "M1", "M3"})
+    parts = {
+        name: frozenset(place for place, conflict in enumerate(conflicts) if name in conflict)
+        for name in ("A1", "A2", "M1", "M2", "M3")
+    }
+    found: list[set[str]] = []
+    for size in (1, 2, 3):
+        every = map(set, covers(parts, frozenset((0, 1)), size))
+        found += [each for each in every if not any(smaller <= each for smaller in found)]
+    assert found == [{"A1"}, {"M1"}, {"A2", "M2"}, {"M2", "M3"}]
+
+
+@pytest.mark.parametrize("size", [1, 2, 3])
+def test_covers_are_those_that_a_plain_search_finds(size: int):
+    rng = random.Random(size)
+    for _ in range(50):
+        whole = frozenset(range(rng.randint(1, 5)))
+        parts = {name: frozenset(rng.sample(range(6), rng.randint(0, 4))) for name in range(7)}
+        plain = [
+            names
+            for names in combinations(parts, size)
+            if frozenset().union(*(parts[name] for name in names)) == whole
+            and all(parts[name] <= whole for name in names)
+        ]
+        assert covers(parts, whole, size) == plain

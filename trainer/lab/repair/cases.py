@@ -8,7 +8,7 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from itertools import combinations, product
+from itertools import product
 from typing import Any
 
 from trainer.lab.build import build
@@ -16,6 +16,7 @@ from trainer.lab.form import Answers
 from trainer.lab.key import derive_key
 from trainer.lab.repair.found import with_slips
 from trainer.lab.repair.observing import Seen, View, complains, complaint_of, failing, observe, to_observe
+from trainer.lab.repair.reasoning import covers
 from trainer.lab.repair.sheet import RepairRules, SlipKind, SymptomSort
 from trainer.lab.repair.slips import Slip, all_slips
 from trainer.lab.repair.trying import Bench
@@ -164,18 +165,8 @@ class Workshop:
         if self.rules.faults > 2:
             changed = _changed(view, self.healthy)
             slips = [slip for slip in slips if self._changed[slip] and self._changed[slip] <= changed]
-        within = [slip for slip in slips if self._failing[slip] <= fails]
-        bits = {look: 1 << place for place, look in enumerate(fails)}
-        masks = {slip: sum(bits[look] for look in self._failing[slip]) for slip in within}
-        wanted = (1 << len(bits)) - 1
-        found = []
-        for each in combinations(within, size):
-            mask = 0
-            for slip in each:
-                mask |= masks[slip]
-            if mask == wanted and len({slip.line for slip in each}) == size:
-                found.append(each)
-        return found
+        every = covers({slip: self._failing[slip] for slip in slips}, fails, size)
+        return [each for each in every if len({slip.line for slip in each}) == size]
 
     def of_kinds(self, kinds: Sequence[SlipKind], rng: random.Random) -> Iterator[Slips]:
         """Slips of these kinds, each of another line, in random order."""

@@ -7,10 +7,11 @@ A look is worth what it tells on average: its information gain, the entropy of t
 
 import math
 from collections import Counter, defaultdict
-from collections.abc import Callable, Hashable, Iterable, Sequence
+from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
+from itertools import combinations
 from typing import TypeVar
 
-__all__ = ["entropy", "information_gain", "shortest_way"]
+__all__ = ["covers", "entropy", "information_gain", "shortest_way"]
 
 E = TypeVar("E")
 L = TypeVar("L")
@@ -59,3 +60,24 @@ def shortest_way(
         left = [case for case in left if shows(case, look) == seen(look)]
         way.append((look, left))
     return way
+
+
+def covers(parts: Mapping[E, frozenset[L]], whole: frozenset[L], size: int) -> list[tuple[E, ...]]:
+    """Every set of so many whose parts together are the whole; one whose part goes past the whole is in none.
+
+    What fails with several slips is nearly always what fails with each, so these are the sets that can explain what fails. With
+    conflicts as the whole, and for each component those that it is in, the smallest such sets are the diagnoses (Reiter 1987).
+
+    >>> covers({"A": frozenset({1, 2}), "B": frozenset({2, 3}), "C": frozenset({3})}, frozenset({1, 2, 3}), 2)
+    [('A', 'B'), ('A', 'C')]
+    """
+    bits = {each: 1 << place for place, each in enumerate(whole)}
+    masks = {name: sum(bits[each] for each in part) for name, part in parts.items() if part <= whole}
+    wanted, found = (1 << len(bits)) - 1, []
+    for names in combinations(masks, size):
+        mask = 0
+        for name in names:
+            mask |= masks[name]
+        if mask == wanted:
+            found.append(names)
+    return found
