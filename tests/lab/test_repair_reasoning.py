@@ -65,7 +65,7 @@ def test_a_look_that_tells_nothing_more_is_left_out():
 
 
 def test_smallest_set_cover_of_twelve_points():
-    """Introduction to Algorithms, 4th ed., chapter 35: three of the sets cover all points, no two do; the greedy choice S1, S4, S5,
+    """Introduction to Algorithms, 4th ed., chapter 35: three of the sets cover all points, no two do; the greedy S1, S4, S5,
     S6 is a cover as well.
     """
     parts = {

@@ -61,7 +61,7 @@ def _reasoning(repair: Repair) -> Iterator[Paragraph]:
     what = {1: "single slips", 2: "pairs of slips"}.get(repair.of_one_explanation, "sets of three slips")
     yield Paragraph(
         (
-            f"{repair.explanations} {what} were tried in this network. So many explain all that was seen up to there: "
+            f"{repair.explanations} {what} can be made in this network. So many explain all that was seen up to there: "
             f"{'; '.join(parts)}. Those that are left are all in the {_rows(repair)} above; "
             "what stands in the line decides.",
         )

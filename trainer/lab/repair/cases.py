@@ -24,8 +24,8 @@ from trainer.lab.scenario import Scenario
 
 __all__ = ["Case", "Slips", "Workshop"]
 
-_MOST_SETS = 60
-"""So many sets of two or three slips are tried in one lab."""
+_MOST_SETS = {2: 60, 3: 400}
+"""So many sets of two or three slips are tried in one lab; few of three have a symptom each."""
 _MOST_SURVIVORS = 400
 """Where what fails leaves more such sets than that, the set is not asked for."""
 _LEAST_AFTER_COMPLAINT = 8
@@ -187,7 +187,7 @@ def _in_random_order(slips: Sequence[Slip], many: int, rng: random.Random) -> It
         for kind in rng.sample(kinds, len(kinds)):
             yield (rng.choice(by_kind[kind]),)
         return
-    for _ in range(_MOST_SETS):
+    for _ in range(_MOST_SETS[many]):
         faults = tuple(rng.choice(by_kind[kind]) for kind in rng.sample(kinds, many))
         if len({each.line[0] for each in faults}) == many:
             yield faults
