@@ -49,6 +49,22 @@ def drawn(level: int, seed: int, count: int = 1, /, **settings: Any) -> list[Sce
     ]
 
 
+_KINDS: tuple[tuple[int, dict[str, Any]], ...] = (
+    (1, {}),
+    (2, {}),
+    (3, {}),
+    (4, {}),
+    (4, {"level": 5}),
+    (1, {"level": None, "faults": 3, "decoys": 1, "counters": True}),
+)
+
+
+def drawn_sheet(number: int) -> Scenario:
+    """One lab, another for each number: of all levels, with a hidden fault and with three among them."""
+    level, settings = _KINDS[number % len(_KINDS)]
+    return drawn(level, number, **settings)[0]
+
+
 A, B = SwitchName("A"), SwitchName("B")
 
 

@@ -3,9 +3,8 @@
 import random
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import cache
-from typing import Any
 
-from repair_labs import drawn, kept_lab
+from repair_labs import kept_lab
 
 from trainer.lab.answers import CellText, FilledForm
 from trainer.lab.form import RowKey
@@ -52,13 +51,6 @@ def fault_row(number: int, line: str, column: str, value: str, kind: str = "caus
     row = f"Fault {number}"
     values = {"line": line, "column": column, "should_be": value, "kind": kind, "test": test}
     return {(f"faults.{each}", row): text for each, text in values.items()}
-
-
-def drawn_sheets(many: int) -> list[Scenario]:
-    """Sheets of all levels, three faults and a hidden one among them."""
-    kinds: list[tuple[int, dict[str, Any]]] = [(level, {}) for level in (1, 2, 3, 4)]
-    kinds += [(4, {"level": 5}), (1, {"level": None, "faults": 3, "decoys": 1, "counters": True})]
-    return [drawn(level, seed, **settings)[0] for seed in range(many) for level, settings in [kinds[seed % len(kinds)]]]
 
 
 # --- Whoever knows nothing --------------------------------------------------------------------------------------------

@@ -5,13 +5,12 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from repair_labs import kept_lab
+from repair_labs import drawn_sheet, kept_lab
 from repair_papers import (
     KNOWING_NOTHING,
     ONE,
     TWO,
     Texts,
-    drawn_sheets,
     fault_row,
     form,
     key_texts,
@@ -369,7 +368,7 @@ def test_whoever_knows_nothing_earns_next_to_nothing(paper: str, record_property
     """On the average of some sheets 15 of 100 at most; of those that may have no fault one in eight has none, where to say so is
     right.
     """
-    labs = [kept_lab(name) for name in (ONE, TWO)] if SHEETS is None else drawn_sheets(SHEETS)
+    labs = [kept_lab(name) for name in (ONE, TWO)] if SHEETS is None else list(map(drawn_sheet, range(SHEETS)))
     earned = [mean_of(lab, paper) for lab in labs]
     record_property("measured", earned)
     mean = sum(earned) / len(earned)
@@ -381,7 +380,7 @@ def test_whoever_knows_nothing_earns_next_to_nothing(paper: str, record_property
 @pytest.mark.many
 def test_every_slip_as_a_wrong_diagnosis_gets_a_text_of_its_own(record_property: Any):
     """All slips as answers to all faults: at least 95 of 100 are told what is wrong with them, beyond that it is wrong."""
-    labs = [kept_lab(name) for name in (ONE, TWO)] if SHEETS is None else drawn_sheets(SHEETS)
+    labs = [kept_lab(name) for name in (ONE, TWO)] if SHEETS is None else list(map(drawn_sheet, range(SHEETS)))
     told, asked = 0, 0
     for lab in labs:
         for number, _ in enumerate(lab.repair.faults if lab.repair else (), 1):
