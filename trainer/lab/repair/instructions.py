@@ -21,14 +21,14 @@ def repair_task(scenario: Scenario) -> str:
         if not scenario.repair.decoys
         else " Others differ from the plan too and do no harm: name them, and call them harmless."
     )
-    trouble = ", and somebody complains of it" if scenario.repair.may_have_none else " and does not work as it should"
+    outcome = ", and somebody complains of it" if scenario.repair.may_have_none else " and does not work as it should"
     found = (
         "What is set on the devices and what was seen is told when you ask for it."
         if scenario.repair.is_one_by_one
         else "The sheets Found show what is set on every device."
     )
     return (
-        f"The network on sheet Given was planned by the rules below{trouble}. {faults}, and something on "
+        f"The network on sheet Given was planned by the rules below{outcome}. {faults}, and something on "
         f"sheet Symptoms comes from each.{others} {found} Say which line is wrong, what should stand there, which symptoms come "
         f"from it, and what proves the repair.{time}{date}"
     )
