@@ -11,12 +11,12 @@ from ipaddress import IPv4Address
 
 import pytest
 from filled_forms import filled
-from random_papers import EXERCISES, chain, lab_of
+from random_papers import EXERCISES, chain, lab_of, worked_through
 
 from trainer.commands.demo_class import key_texts
 from trainer.lab.dependencies import rests_on
 from trainer.lab.form import CellRef, RowKey, SoFar
-from trainer.lab.questions import QUESTIONS, SECTIONS
+from trainer.lab.questions import QUESTIONS, SECTIONS, subnets
 from trainer.lab.scenario import Scenario
 from trainer.marking.marker import mark
 from trainer.marking.marks import CellMark, Marked, Verdict
@@ -56,6 +56,19 @@ def test_of_a_consistent_paper_the_root_is_charged_and_what_follows_counts_half_
         if lab.rules.has_choices:  # where each place is a choice, each that leaves the block is one more error
             others = [each for each in others if _mistake(each) != "own-plan-outside-block"]
         assert {(each.question, each.row) for each in others} <= {(root.cell.question, root.cell.row)}, root
+
+
+@pytest.mark.parametrize(
+    ("exercise", "short", "long"), [("addressing", 87, 97), ("two-switches", 99, 98), ("star-of-four", 97, 97)]
+)
+def test_a_first_prefix_one_bit_off_that_is_worked_through_costs_little(exercise: str, short: int, long: int) -> None:
+    """The block has room for a network that is twice as large, so nothing is led out of it (R4)."""
+    lab, key = lab_of(exercise, 0), SoFar(lab_of(exercise, 0))
+    first = min(lab.vlans, key=lambda vlan: subnets.network_of(key, vlan.id))
+    row = subnets.row_of(first.id)
+    for bits, least in ((-1, short), (1, long)):
+        wrong = {CellRef(subnets.PREFIX_LENGTH_OF.id, row): key.value(subnets.PREFIX_LENGTH_OF, row) + bits}
+        assert least <= mark(lab, filled(worked_through(lab, wrong))).marks < 100
 
 
 def _mistake(cell: CellMark) -> str:
