@@ -1,6 +1,5 @@
 """The pages of self-study in a real browser: by keyboard alone, accessible at every width, light and dark."""
 
-import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -8,6 +7,7 @@ from pathlib import Path
 import pytest
 from browsing import CONTROL, ENTER, TAB, Browser, what_is_missing
 from learners import Desk, logged
+from served import serving
 
 from trainer import cli
 from trainer.commands import practise, quick_page
@@ -33,17 +33,8 @@ LOOKS = [(width, scheme) for width in (360, 1280) for scheme in ("light", "dark"
 @contextmanager
 def served(app: LocalApp) -> Iterator[str]:
     """The address of a site that is there as long as the block runs."""
-    urls: list[str] = []
-    there = threading.Event()
-
-    def told(url: str) -> None:
-        urls.append(url)
-        there.set()
-
-    thread = threading.Thread(target=serve, args=(app, told), daemon=True)
-    thread.start()
-    assert there.wait(20)
-    yield urls[0]
+    url, thread = serving(lambda told: serve(app, told))
+    yield url
     app.ended.set()
     thread.join(20)
     assert not thread.is_alive()

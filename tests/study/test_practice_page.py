@@ -4,7 +4,6 @@ import random
 import re
 import shutil
 import subprocess
-import threading
 import urllib.request
 from dataclasses import replace
 from io import BytesIO
@@ -16,6 +15,7 @@ import pytest
 from learners import moment
 from on_request import many
 from openpyxl import load_workbook
+from served import serving
 from werkzeug.test import Client, TestResponse
 
 from trainer.commands import practise
@@ -270,6 +270,8 @@ def check_fuzzed_posts(page: Page, count: int) -> None:
         assert not changed or (is_ours and (knows or not changed & set(before))), "a value that the form did not know"
         page.site.take({"sheet": "subnets", "do": "file"})
     assert page.ask().status_code == 200
+    page.send("check", subnets_mask='"><script>')
+    assert "<script" not in page.ask().text
 
 
 @pytest.mark.parametrize("count", many((100, 1000), (100,)))
@@ -282,29 +284,18 @@ def test_a_lab_on_a_page_is_noted_and_ends_with_quit(drawn: Path, tmp_path: Path
     shutil.copytree(drawn, out)
     page, log = Page(out, "subnets"), log_of(out, None)
     log.add([Begun(start=1)], moment())
-    urls: list[str] = []
-    there = threading.Event()
-
-    def told(url: str) -> None:
-        urls.append(url)
-        there.set()
-
-    def run() -> None:
-        practise.run("addressing", out, once=None, new=False, wanted=Wanted(sheets=("subnets",)), page=told)
-
-    thread = threading.Thread(target=run, daemon=True)
-    thread.start()
-    assert there.wait(20)
-    with urllib.request.urlopen(urls[0], timeout=20) as answer:
+    wanted = Wanted(sheets=("subnets",))
+    url, thread = serving(lambda told: practise.run("addressing", out, once=None, new=False, wanted=wanted, page=told))
+    with urllib.request.urlopen(url, timeout=20) as answer:
         data = page.fields(answer.read().decode())
     data |= {field_of(page.cell("subnets.prefix")): "9", "do": "check"}
-    with urllib.request.urlopen(urls[0], data=urlencode(data).encode(), timeout=20) as answer:
+    with urllib.request.urlopen(url, data=urlencode(data).encode(), timeout=20) as answer:
         text = answer.read().decode()
     assert "not yet" in text
     lock = page.sitting.practice_lock(page.practice.scenario.lab_number)
     assert lock.exists(), "another window is told that somebody is at work here"
     data = urlencode({**page.fields(text), "do": "quit"}).encode()
-    with urllib.request.urlopen(urls[0], data=data, timeout=20) as answer:
+    with urllib.request.urlopen(url, data=data, timeout=20) as answer:
         assert "Comes back: tomorrow Size." in answer.read().decode()
     thread.join(20)
     assert (thread.is_alive(), lock.exists()) == (False, False)

@@ -2,7 +2,6 @@
 
 import random
 import re
-import threading
 import urllib.request
 from pathlib import Path
 from typing import Any
@@ -10,6 +9,7 @@ from typing import Any
 import pytest
 from learners import Desk, logged
 from on_request import many
+from served import serving
 from werkzeug.test import Client, TestResponse
 
 from trainer.commands.quick import new_round
@@ -220,23 +220,13 @@ def test_fuzzed_posts_break_nothing_and_lose_nothing(page: Page, count: int):
 def test_it_is_served_on_this_computer_alone_until_quit(tmp_path: Path):
     page = Page(tmp_path)
     study = replayed(page.log.read(), concept_of)
-    urls: list[str] = []
-    there = threading.Event()
-
-    def told(url: str) -> None:
-        urls.append(url)
-        there.set()
-
-    arguments = (page.log, study, ("subnets.mask",), Desk().world, "quick", told)
-    thread = threading.Thread(target=run_round_on_page, args=arguments, daemon=True)
-    thread.start()
-    assert there.wait(20)
-    assert re.match(r"http://127\.0\.0\.1:\d+/[\w-]{32}/$", urls[0])
-    with urllib.request.urlopen(urls[0], timeout=20) as answer:
+    url, thread = serving(lambda told: run_round_on_page(page.log, study, ("subnets.mask",), Desk().world, told=told))
+    assert re.match(r"http://127\.0\.0\.1:\d+/[\w-]{32}/$", url)
+    with urllib.request.urlopen(url, timeout=20) as answer:
         text = answer.read().decode()
     assert "1 of 1, Size, Mask" in text
     token = re.findall(r'name="token" value="([^"]+)"', text)[0]
-    with urllib.request.urlopen(urls[0], data=f"token={token}&do=quit&number=1".encode(), timeout=20) as answer:
+    with urllib.request.urlopen(url, data=f"token={token}&do=quit&number=1".encode(), timeout=20) as answer:
         assert "can be closed" in answer.read().decode()
     thread.join(20)
     assert not thread.is_alive()

@@ -1,8 +1,8 @@
 """HTML, PDF, and pictures as SVG. The only folder that imports jinja2 and markdown-it.
 
 A page is a `Document` of blocks (`pages/blocks.py`): sections, paragraphs, tables, cards, figures. `handout.py`,
-`key.py`, `feedback.py` and `results.py` make documents; only `html.py` with `templates/page.html.j2` and
-`style.css`, and `pdf.py` with `templates/page.typ`, know how blocks look, so the two cannot say different things
+`key.py`, `feedback.py` and `results.py` make documents; only `html.py` with `templates/page.html.j2`, `blocks.html.j2`
+and `style.css`, and `pdf.py` with `templates/page.typ`, know how blocks look, so the two cannot say different things
 (`tests/pages/test_pdf.py` holds their texts side by side). Several documents in a row are a class file.
 `commands/printing.py` writes both. What is typeset goes to the typesetter as JSON, never as markup; PDF/UA-1 is
 enforced while it is made. A character that the typesetter's fonts lack is found by asking it for each, replaced by
@@ -23,5 +23,8 @@ by the widths of a wide one: a label in another font is narrower than its room. 
 with the largest lettering (9.4 to 7.5 pt) with which it is no taller than 238 mm; eight switches with their key
 take up to some 300 mm, and are scaled down to 6.7 pt if they have to stand on one page with margins of 15 mm. The
 sheet is white in a dark page too, and every mark has a letter, so that a copy in black and white says the same.
+
+`quick_page.py` and `practice_page.py` make pages with forms, shown while the program runs (`commands/local_app.py`): a
+value each, a template each, `forms.css` behind `style.css`.
 `.venv/bin/python -m pytest -m browser tests/pages` measures all labels of 2 to 8 switches in Chromium.
 """
