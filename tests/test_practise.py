@@ -919,7 +919,7 @@ def test_every_check_is_noted_in_the_log_of_whoever_keeps_one(begun: Desk, capsy
     begun.practise(begun.save(subnets_prefix="/9"), "why E6", begun.save(subnets_prefix="/9"))
     assert of_size(log) == [("wrong", 0, False), ("wrong", EXPLANATION, False)]
     out = capsys.readouterr().out
-    assert re.search(r"^Comes back: tomorrow Size\. In 2 days Place; Range; ", out, re.MULTILINE)
+    assert re.search(r"^Comes back: tomorrow Size\. In 2 days Ports\.$", out, re.MULTILINE)
     study = replayed(log.read(), concept_of)
     assert study.concepts[Concept.SIZE].last == StudyWorld().moment.day
     assert study.open_sessions == {}

@@ -9,7 +9,7 @@ from trainer.lab.form import CellRef, RowKey
 from trainer.marking.marks import Verdict
 from trainer.marking.practice import EXPLANATION, STEPS, Climbed, Progress, SeenCell
 from trainer.study.asks import concept_of
-from trainer.study.events import Begun, Tried, lines_of, read_log
+from trainer.study.events import Begun, Moment, Tried, lines_of, read_log
 from trainer.study.lab_tries import lab_tries
 from trainer.study.replay import replayed, score
 
@@ -68,3 +68,17 @@ def test_many_lines_at_once_hold_each_the_digest_of_the_one_before():
     data = torn + "".join(lines_of(events, moment(1), read_log(torn))).encode()
     found = read_log(data)
     assert ([event for _, event in found.events[1:]], found.torn, found.edited) == (events, 1, 0)
+
+
+def test_what_was_met_in_labs_alone_comes_back_once_its_concept_is_open():
+    def met(*asks: str, day: int = 0, lab: str = "AAA-1111") -> list[tuple[Moment, Tried]]:
+        return [(moment(day), tried(ask, lab=lab, row=f"{day} {row}")) for ask in asks for row in range(3)]
+
+    def comes_back(*events: tuple[Moment, Tried]) -> set[str]:
+        return set(replayed(log(*events), concept_of).cards)
+
+    whole = met("subnets.prefix", "subnets.network", "routes.next_hop")
+    assert comes_back(*whole) == {"subnets.prefix"}
+    assert comes_back(*whole, *met("routes.next_hop", lab="quick")) == {"subnets.prefix", "routes.next_hop"}
+    later = [each for day in (1, 2) for each in met("subnets.prefix", day=day)]
+    assert comes_back(*whole, *later) == {"subnets.prefix", "subnets.network"}, "Size is secure, so Place is open"

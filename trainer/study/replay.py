@@ -7,7 +7,7 @@ two practice days in a row with y under a half (common practice, no source).
 """
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from itertools import groupby
@@ -16,6 +16,7 @@ from trainer.lab.concepts import Concept
 from trainer.marking.practice import EXPLANATION
 from trainer.study.cards import CardState, card_after, rating_of
 from trainer.study.events import Begun, Event, Log, Moment, Session, Tried, in_order
+from trainer.study.order import is_open
 from trainer.study.quick_lab import QUICK
 from trainer.study.support import ONLY_GIVEN, level, moved
 
@@ -61,7 +62,7 @@ class Study:
     until: date | None
     concepts: Mapping[Concept, ConceptState]
     cards: Mapping[str, CardState]
-    """By question kind; those that were tried once at least."""
+    """By question kind; those that were asked alone once at least, or met in a lab when their concept was open."""
     right_on_last_day: Mapping[str, int]
     """By question kind: right answers at the first try on the last practice day."""
     last: Moment | None
@@ -107,12 +108,14 @@ def replayed(log: Log, concept_of: ConceptOf) -> Study:
         if moment.day == last_day:
             right[event.ask] += score(event) == 1
     until_day = None if until is None else _day(until)
+    concepts = {concept: _concept_state(own, start or 0) for concept, own in by_concept.items()}
+    secure = {concept for concept, state in concepts.items() if state.is_secure}
     return Study(
         learner=next((each.learner for each in reversed(begun) if each.learner), ""),
         start=start,
         until=until_day,
-        concepts={concept: _concept_state(own, start or 0) for concept, own in by_concept.items()},
-        cards=_cards(tries, until_day),
+        concepts=concepts,
+        cards=_cards(tries, secure, until_day),
         right_on_last_day=dict(right),
         last=last,
         days=tuple(dict.fromkeys(moment.day for moment, _, _ in tries)),
@@ -194,8 +197,16 @@ def _days_in_a_row(tries: Sequence[tuple[Moment, Tried]]) -> tuple[int, bool]:
     return min(row, DAYS_TO_SECURE), is_secure
 
 
-def _cards(tries: Sequence[tuple[Moment, Tried, Concept]], until: date | None) -> Mapping[str, CardState]:
-    """Of a day's answers to one kind only the first counts."""
+def _cards(
+    tries: Sequence[tuple[Moment, Tried, Concept]], secure: Collection[Concept], until: date | None
+) -> Mapping[str, CardState]:
+    """Of a day's answers to one kind only the first counts.
+
+    What was met in labs alone comes back once its concept is open: a whole lab would else bring back every kind at once, those
+    that nobody is ready for among them.
+    """
+    alone = {event.ask for _, event, _ in tries if event.lab == QUICK}
+    tries = [each for each in tries if each[1].ask in alone or is_open(each[2], secure)]
     firsts: dict[str, dict[date, float]] = defaultdict(dict)
     for moment, event, _ in tries:
         firsts[event.ask].setdefault(moment.day, score(event))
