@@ -29,6 +29,8 @@ from trainer.lab.repair.trying import Bench, comes_out
 from trainer.lab.rows import RouteRow
 from trainer.lab.scenario import Scenario, Trainee
 from trainer.lab.trials import TrialKind
+from trainer.pages.handout import handout_document
+from trainer.pages.html import as_html
 from trainer.sheets.answer_book import write_answer_book
 
 VARIANTS: dict[str, tuple[int, dict[str, Any]]] = {
@@ -207,7 +209,7 @@ def test_labs_without_a_fault_are_drawn_where_the_exercise_allows_it(monkeypatch
 
 @pytest.mark.parametrize("name", ["faults-harmless", "faults-two", "same-address"])
 def test_nothing_that_is_handed_out_tells_a_decoy_from_a_fault(name: str):
-    """The workbook is the same byte for byte when faults and decoys change places."""
+    """Workbook and handout are the same byte for byte when faults and decoys change places."""
     lab = kept_lab(name)
     assert lab.repair is not None
     key = derive_key(lab)
@@ -217,6 +219,8 @@ def test_nothing_that_is_handed_out_tells_a_decoy_from_a_fault(name: str):
     for other in (same_count, replace(same_count, vector=(1,), way=(), explanations=9)):
         other_lab = replace(lab, repair=other)
         assert write_answer_book(other_lab, derive_key(other_lab)) == write_answer_book(lab, key)
+        handouts = [as_html([handout_document(each, "", derive_key(each))]) for each in (lab, other_lab)]
+        assert handouts[0] == handouts[1]
 
 
 def test_the_faults_stand_in_the_printed_lines():
