@@ -6,10 +6,13 @@ from fractions import Fraction
 
 import pytest
 from drawn_labs import exercise_of
+from repair_labs import faulty_exercise, kept_lab
 
+from trainer.lab.answers import FilledForm
 from trainer.lab.rows import VlanRow
 from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Trainee
+from trainer.marking.marker import mark
 from trainer.marking.marks import CellMark, Marked, SectionMark, Verdict
 from trainer.results.class_report import FEWEST, ClassReport, class_report
 from trainer.results.grades import TraineeGrade, likely_range
@@ -47,6 +50,14 @@ def test_averages_are_of_those_who_handed_in():
     assert [line.trainee.id for line in found.handed_in] == ["h01", "h02", "h03"]
     assert [line.trainee.id for line in found.absent] == ["h04"]
     assert found.passed == 2
+
+
+def test_sheets_of_a_class_that_looks_for_faults_are_those_of_its_labs():
+    lab = kept_lab("faults-harmless")
+    line = TraineeGrade(trainee=lab.trainee, lab=lab.lab_number, marked=mark(lab, FilledForm(texts={}, rows={})))
+    found = class_report(faulty_exercise("faults-harmless"), [line], [])
+    assert found.sections == ("symptoms", "faults", "tests") == lab.asked
+    assert [each.section for each in found.averages] == list(lab.asked)
 
 
 def test_a_few_are_no_class():

@@ -4,7 +4,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
 
-from trainer.lab.exercise import Exercise
+from trainer.lab.exercise import Exercise, ExerciseKind
+from trainer.lab.questions import repair_shares
 from trainer.lab.scenario import Asked
 from trainer.lab.works import MustWork
 from trainer.listing import listed
@@ -89,7 +90,8 @@ def class_report(
     exercise: Exercise, attempts: Sequence[TraineeGrade], not_graded: Sequence[tuple[str, str]]
 ) -> ClassReport:
     """The report of a class. attempts: one for every lab of the sitting, handed in or not, in the order of the register."""
-    sections = tuple(share.section for share in exercise.sections if share.asked is Asked.YES)
+    shares = exercise.sections if exercise.kind is ExerciseKind.PLAN else repair_shares()
+    sections = tuple(share.section for share in shares if share.asked is Asked.YES)
     lines = lines_of(exercise, attempts)
     parts = parts_by_hand(lines)
     lines = tuple(_told_of_parts(line, parts) for line in lines)
