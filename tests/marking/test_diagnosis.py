@@ -387,9 +387,10 @@ def test_every_slip_as_a_wrong_diagnosis_gets_a_text_of_its_own(record_property:
             for row in slips_as_answers(lab, number):
                 result = mark(lab, form({**texts_of(lab), **row}))
                 mistakes = {
-                    mistake(result, question, at)
-                    for question, at in row
-                    if not cell(result, question, at).verdict.is_full and cell(result, question, at).out_of
+                    "" if each.explanation is None else each.explanation.mistake
+                    for each in result.cells
+                    if (each.question, str(each.row)) in row and not each.verdict.is_full
+                    if each.out_of or each.verdict is Verdict.EXTRA
                 }
                 if mistakes:
                     asked += 1
