@@ -14,6 +14,7 @@ from typing import Any
 from drawn_labs import draw
 from filled_forms import filled
 from repair_labs import KEPT, LEVELS, drawn, kept_lab
+from repair_papers import accusing, form, mean_of, places_of
 
 from trainer.commands.exercises import ready_made
 from trainer.lab import kinds
@@ -21,8 +22,6 @@ from trainer.lab.form import CellRef, Question, SoFar
 from trainer.lab.key import derive_key
 from trainer.lab.kinds import ADDRESS
 from trainer.lab.questions import QUESTIONS, SECTIONS, bindings, protection, subnets
-from trainer.lab.repair import kinds as repair_kinds
-from trainer.lab.repair.found import lines_of, with_edits
 from trainer.lab.scenario import Scenario, Trainee
 from trainer.marking.effort import Effort, effort_of
 from trainer.marking.marker import mark
@@ -42,18 +41,15 @@ def blank(_lab: Scenario) -> Texts:
     return {}
 
 
-def one_value_a_kind(lab: Scenario, place: int = 0) -> Texts:
+def one_value_a_kind(lab: Scenario) -> Texts:
     """In every printed cell the text that is right most often in cells of its kind; as addresses the first one of the block,
-    since none of the plan is known. place: which line of a network with faults is blamed throughout.
+    since none of the plan is known.
     """
     counts: dict[str, Counter[str]] = {}
     for cell, text in right_texts(lab).items():
         counts.setdefault(QUESTIONS[cell.question].kind.name, Counter())[text] += 1
     texts = {kind: counted.most_common(1)[0][0] for kind, counted in counts.items()}
     texts[ADDRESS.name] = str(lab.block.network_address)
-    if lab.repair is not None:
-        texts |= {kind: words[0] for kind, words in _printed_words(lab).items()}
-        texts[repair_kinds.LINE.name] = _printed_words(lab)[repair_kinds.LINE.name][place]
     return {cell: texts[QUESTIONS[cell.question].kind.name] for cell in _printed(lab)}
 
 
@@ -81,8 +77,6 @@ def at_random(lab: Scenario) -> Texts:
 
 
 def _any(lab: Scenario, question: Question[Any, Any], rng: random.Random) -> str:
-    if lab.repair is not None:
-        return rng.choice(_printed_words(lab)[question.kind.name])
     vlans, ports = [str(vlan.number) for vlan in lab.vlans], [str(number) for number in range(1, 25)]
     match question.kind.name:
         case kinds.ADDRESS.name:
@@ -112,8 +106,6 @@ def _any(lab: Scenario, question: Question[Any, Any], rng: random.Random) -> str
 
 def everything_listed(lab: Scenario) -> Texts:
     """Beside what is copied: every VLAN relayed, every station bound, every port and VLAN in every list, every switch routed."""
-    if lab.repair is not None:
-        return _every_line(lab)
     texts = copies_only(lab)
     for section in lab.asked:
         of = SECTIONS[section]
@@ -129,31 +121,6 @@ def everything_listed(lab: Scenario) -> Texts:
                 for question, text in row.items()
             }
     return texts
-
-
-def _printed_words(lab: Scenario) -> Mapping[str, list[str]]:
-    """Of a network with faults, by kind, what can be written without a thought: lines, headings and words of its sheets."""
-    assert lab.repair is not None
-    lines = list(lines_of(lab, with_edits(derive_key(lab), (*lab.repair.faults, *lab.repair.decoys))).values())
-    return {
-        repair_kinds.LINE.name: [line.id for line in lines],
-        repair_kinds.COLUMN.name: sorted({heading for line in lines for heading in line.columns}),
-        repair_kinds.FREE_TEXT.name: [str(address) for address in lab.block],
-        repair_kinds.FAULT_KIND.name: list(repair_kinds.FAULT_KIND.choices),
-        repair_kinds.TEST_NAME.name: [each.id for each in lab.repair.tests],
-        repair_kinds.OUTCOME.name: list(repair_kinds.OUTCOME.choices),
-        repair_kinds.FAULT_NUMBERS.name: ["1", "none", "2"],
-    }
-
-
-def _every_line(lab: Scenario) -> Texts:
-    """As many lines as there is room for, each a cause, each fault in every symptom, each test as it fails."""
-    words = _printed_words(lab)
-    texts = {cell: words[QUESTIONS[cell.question].kind.name][0] for cell in _printed(lab)}
-    cells = [cell for cell in texts if cell.question == "faults.line"]
-    found = dict(zip(cells, words[repair_kinds.LINE.name], strict=False))
-    every = ", ".join(str(number) for number in range(1, len(cells) + 1))
-    return texts | found | {cell: every for cell in texts if cell.question == "symptoms.fault"}
 
 
 def _every_station(lab: Scenario) -> Iterator[dict[str, str]]:
@@ -197,7 +164,7 @@ PAPERS: Mapping[str, Callable[[Scenario], Texts]] = {
 def labs(exercise: str) -> tuple[Scenario, ...]:
     """Labs of a ready-made exercise."""
     if exercise in LEVELS:
-        return (kept_lab(exercise),) if exercise in KEPT else tuple(drawn(LEVELS.index(exercise) + 1, seed=1))
+        return (kept_lab(exercise),) if exercise in KEPT else tuple(drawn(LEVELS.index(exercise) + 1, 1))
     trainees = tuple(Trainee(id=f"n{number}") for number in range(LABS))
     read = read_exercise_book(EXERCISES[exercise].read_bytes())
     return draw(replace(read, trainees=trainees), LABS)
@@ -208,18 +175,25 @@ def marked(lab: Scenario, paper: str) -> Marked:
 
 
 def most(exercise: str, paper: str) -> Decimal:
-    """Per cent that it earns in that of the exercise's labs where it earns most. Where one line of a network with faults is
-    blamed throughout, the mean over all lines: whoever knows nothing hits a fault by chance.
-    """
-    return max(_percent(lab, paper) for lab in labs(exercise))
+    """Per cent that it earns in that of the exercise's labs where it earns most; with faults to find, on the average."""
+    if exercise in LEVELS:
+        return max(_of_faults(lab, paper) for lab in labs(exercise))
+    return max(marked(lab, paper).percent for lab in labs(exercise))
 
 
-def _percent(lab: Scenario, paper: str) -> Decimal:
-    if lab.repair is None or PAPERS[paper] is not one_value_a_kind:
-        return marked(lab, paper).percent
-    lines = range(len(_printed_words(lab)[repair_kinds.LINE.name]))
-    each = [mark(lab, filled(one_value_a_kind(lab, place))).percent for place in lines]
-    return (sum(each, Decimal(0)) / len(each)).quantize(Decimal("0.1"))
+def _of_faults(lab: Scenario, paper: str) -> Decimal:
+    """Where faults are to be found nothing can be copied, and one value a kind is one line accused throughout, whichever."""
+    assert lab.repair is not None
+    if PAPERS[paper] in (blank, copies_only):
+        return marked(lab, "all blank").percent
+    if PAPERS[paper] is one_value_a_kind:
+        each = [
+            float(mark(lab, form(accusing(lab, [place] * lab.repair.printed_faults))).marks) for place in places_of(lab)
+        ]
+        mean = sum(each) / len(each)
+    else:
+        mean = mean_of(lab, "random" if PAPERS[paper] is at_random else "every line accused")
+    return Decimal(mean).quantize(Decimal("0.1"))
 
 
 def right_texts(lab: Scenario) -> Texts:

@@ -63,6 +63,11 @@ def places_of(lab: Scenario) -> list[tuple[str, str]]:
     return [(line.id, line.columns[0] if line.row is not None else "row") for line in lines_of(lab, found).values()]
 
 
+def accusing(lab: Scenario, picked: Sequence[tuple[str, str]]) -> Texts:
+    """A form that accuses these lines, each by its first column, sees the first fault everywhere, and lets every test fail."""
+    return _filled(lab, picked, "1", "no answer", "answered")
+
+
 def _filled(lab: Scenario, picked: Sequence[tuple[str, str]], symptom: str, found: str, mended: str) -> Texts:
     assert lab.repair is not None
     texts: Texts = {}
@@ -74,12 +79,12 @@ def _filled(lab: Scenario, picked: Sequence[tuple[str, str]], symptom: str, foun
 
 
 def _every_line(lab: Scenario, _rng: random.Random) -> Texts:
-    return _filled(lab, places_of(lab), "1", "no answer", "answered")
+    return accusing(lab, places_of(lab))
 
 
 def _first_line(lab: Scenario, _rng: random.Random) -> Texts:
     assert lab.repair is not None
-    return _filled(lab, places_of(lab)[:1] * lab.repair.printed_faults, "1", "no answer", "answered")
+    return accusing(lab, places_of(lab)[:1] * lab.repair.printed_faults)
 
 
 def _first_lines(lab: Scenario, _rng: random.Random) -> Texts:
@@ -88,7 +93,7 @@ def _first_lines(lab: Scenario, _rng: random.Random) -> Texts:
 
 
 def _one_line(lab: Scenario, rng: random.Random) -> Texts:
-    return _filled(lab, [rng.choice(places_of(lab))], "1", "no answer", "answered")
+    return accusing(lab, [rng.choice(places_of(lab))])
 
 
 def _at_random(lab: Scenario, rng: random.Random) -> Texts:
