@@ -64,13 +64,14 @@ def raw_exercise(rng: random.Random) -> RawExercise:
     chosen = {field: likely(rng, options) for field, options in values.items()}
     if "free" in (chosen["order"], chosen["gateway"], chosen["link_ends"]) and rng.random() < 0.9:
         chosen["follow_through"] = "yes"
+    is_joined = chosen["shape"] != "as listed" and rng.random() < 0.9  # then links beside it are refused
     switches = [
         {
             "name": letter,
             "places": f"Place {letter}",
             "station_ports": likely(rng, ["1-20", "any"]),
             "link_ports": likely(rng, ["21-24", "21, 22, 30-31"]),
-            "linked_to": "" if letter in ("A", "each") else likely(rng, list(letters[: letters.index(letter)])),
+            "linked_to": "" if is_joined or letter in ("A", "each") else likely(rng, list(letters[: letters.index(letter)])),
             "asks_routes": likely(rng, ["yes", "yes", "no", ""]),
         }
         for letter in (letters if listed else ["each"])

@@ -338,7 +338,7 @@ def test_a_key_page_holds_every_right_answer_and_the_proof(
     assert "Ada &lt;b&gt;Brook" in text
     assert "<script" not in text
     assert "http" not in text.replace('xmlns="http://www.w3.org/2000/svg"', "")
-    assert '>rogue server</th><td class="number">8</td><td>dropped at ' in text
+    assert '>rogue server</th><td class="number">8</td><td class="wordy">dropped at ' in text
     assert page.stat().st_mode & 0o777 == 0o600
 
 
