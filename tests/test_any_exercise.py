@@ -71,7 +71,9 @@ def raw_exercise(rng: random.Random) -> RawExercise:
             "places": f"Place {letter}",
             "station_ports": likely(rng, ["1-20", "any"]),
             "link_ports": likely(rng, ["21-24", "21, 22, 30-31"]),
-            "linked_to": "" if is_joined or letter in ("A", "each") else likely(rng, list(letters[: letters.index(letter)])),
+            "linked_to": ""
+            if is_joined or letter in ("A", "each")
+            else likely(rng, list(letters[: letters.index(letter)])),
             "asks_routes": likely(rng, ["yes", "yes", "no", ""]),
         }
         for letter in (letters if listed else ["each"])

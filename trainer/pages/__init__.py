@@ -1,9 +1,11 @@
 """HTML, PDF, and pictures as SVG. The only folder that imports jinja2 and markdown-it.
 
 A page is a `Document` of blocks (`pages/blocks.py`): sections, paragraphs, tables, cards, figures. `handout.py`,
-`key.py`, `feedback.py` and `results.py` make documents; only `html.py` with `templates/page.html.j2`, `blocks.html.j2`
+`key.py`, `feedback.py`, `results.py`, `labels.py` and `roll.py` make documents, `large.py` makes one for large letters of any;
+only `html.py` with `templates/page.html.j2`, `blocks.html.j2`
 and `style.css`, and `pdf.py` with `templates/page.typ`, know how blocks look, so the two cannot say different things
-(`tests/pages/test_pdf.py` holds their texts side by side). Several documents in a row are a class file.
+(`tests/pages/test_pdf.py` holds their texts side by side). Rows are kept together by bodies (`Table.bodies`): HTML has a
+`tbody` for each, the typesetter a cell of no width that spans their rows. Several documents in a row are a class file.
 `commands/printing.py` writes both. What is typeset goes to the typesetter as JSON, never as markup; PDF/UA-1 is
 enforced while it is made. A character that the typesetter's fonts lack is found by asking it for each, replaced by
 a sign, and named once a run (`Printing.not_shown`). `brief_text.py` turns an exercise's Markdown into blocks,
