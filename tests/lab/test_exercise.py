@@ -17,6 +17,7 @@ from trainer.lab.exercise_form import SETTINGS, TABLES, RawExercise
 from trainer.lab.exercise_reading import read_exercise
 from trainer.lab.faults import Fault, find_faults
 from trainer.lab.faults.marks_and_roll import MOST_TRAINEES
+from trainer.lab.repair.sheet import RepairRules
 from trainer.lab.sample import HARBOUR
 from trainer.lab.unread import UNREAD, Unread, known, with_values
 
@@ -58,6 +59,31 @@ FAULTS = [
             "a code has 3 to 20 letters, digits and hyphens, and starts with a letter or digit. Write one such as HARBOUR-2."
         ],
         id="a code with a blank in it",
+    ),
+    pytest.param(
+        changed(no_fault="yes", level="2"),
+        [
+            "exercise level: found a value, with Kind plan; this stands here only where Kind is faults. "
+            "Write faults under Kind, or leave this blank.",
+            "exercise no_fault: found a value, with Kind plan; this stands here only where Kind is faults. "
+            "Write faults under Kind, or leave this blank.",
+        ],
+        id="faults to find, and their kind not said",
+    ),
+    pytest.param(
+        changed(kind="faults", level="2", faults="3"),
+        [
+            "exercise faults: found a value beside a Level; a Level says this already. Leave this blank, or the Level.",
+        ],
+        id="a level, and a number of faults beside it",
+    ),
+    pytest.param(
+        changed(kind="faults", faults="3", counters="no", no_fault="yes"),
+        [
+            "exercise decoys: found nothing, and no Level; Kind is faults, so there is a Level, or Faults, Decoys and Device "
+            "counters stand here. Write a Level from 1 to 4.",
+        ],
+        id="how hard faults are to find, half said",
     ),
     pytest.param(
         changed(server_network="9"),
@@ -766,6 +792,21 @@ CELLS = [
 @pytest.mark.parametrize(("raw", "wanted"), FAULTS)
 def test_error_an_exercise_that_cannot_be_set_says_why(raw, wanted):
     assert said(read_exercise(raw)) == wanted
+
+
+@pytest.mark.parametrize(("name", "text"), [("level", "5"), ("faults", "4"), ("decoys", "4"), ("no_fault", "perhaps")])
+def test_error_a_level_is_4_at_most_and_faults_and_decoys_3(name: str, text: str):
+    found = read_exercise(changed(**{"kind": "faults", "level": "", name: text}))
+    assert not isinstance(found, Exercise)
+    assert name in [each.at.field for each in found]
+
+
+def test_how_hard_faults_are_to_find_is_said_by_a_level_or_each_by_itself():
+    by_hand = exercise_of(changed(kind="faults", faults="3", decoys="0", counters="no", no_fault="yes"))
+    assert by_hand.repair_rules == RepairRules(faults=3, decoys=0, has_counters=False, may_have_none=True)
+    by_level = exercise_of(changed(kind="faults", level="4", no_fault="no"))
+    assert by_level.repair_rules == RepairRules(faults=2, decoys=2, has_counters=True)
+    assert exercise_of(changed()).repair_rules is None
 
 
 @pytest.mark.parametrize(("raw", "wanted"), CELLS)
