@@ -231,6 +231,19 @@ def test_pages_of_the_class_that_say_what_was_announced_before_are_renewed_or_ta
     assert handouts.read_text(encoding="utf-8").count("West quay") >= 2
 
 
+def test_what_was_packed_to_be_sent_says_the_new_as_well(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
+    assert set_again(book_in(tmp_path), "--zip") == 0
+    sitting = only_sitting(tmp_path)
+    assert set_again(book_in(tmp_path, date="Friday"), "--yes") == 0
+    folder = sitting.to_send / "hand-out"
+    assert f"2 folders in {folder} had changed and were written anew." in capsys.readouterr().err
+    for lab in labs_of(sitting).values():
+        packed = folder / lab.lab_number / f"{lab.lab_number}.xlsx"
+        assert packed.read_bytes() == sitting.handout_file(lab).read_bytes()
+    assert set_again(book_in(tmp_path, date="Friday"), "--zip") == 0
+    assert "(what has changed since hand-out-1.zip, 2 of 2 labs)" in capsys.readouterr().out
+
+
 def test_places_keep_their_order_and_never_come_twice():
     places = continuing_places(
         [("A", ("A", "B", "C"), ("K", "L", "M")), ("C", ("A", "B", "C"), ("K", "L", "M")), ("B", ("B",), ("B",))]

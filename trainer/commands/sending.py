@@ -19,7 +19,7 @@ from trainer.listing import how_many
 from trainer.record_files import read_value, write_value
 from trainer.store import Sitting, stem
 
-__all__ = ["Packed", "Parcel", "in_words", "pack", "packed_as_json"]
+__all__ = ["Packed", "Parcel", "in_words", "pack", "packed_as_json", "renew"]
 
 _WHEN = (2020, 1, 1, 0, 0, 0)
 """The time of everything in an archive, so that it tells nothing and runs can be compared."""
@@ -93,6 +93,23 @@ def pack(sitting: Sitting, what: str, parcels: Sequence[Parcel], *, named: bool)
         changed=tuple(dict.fromkeys(changed)),
         labs=len(parcels),
     )
+
+
+def renew(sitting: Sitting, what: str, parcels: Sequence[Parcel]) -> tuple[str, ...]:
+    """Writes folders anew that were packed before and hold something else now; no archive. Gives their labs.
+
+    what: as in pack. Raises TrainerError where something cannot be read or written.
+    """
+    folder = sitting.to_send / what
+    renewed = []
+    for parcel in parcels:
+        for name in (parcel.lab, stem(parcel.trainee, parcel.lab)):
+            if (folder / name).is_dir():
+                data = {file: _bytes(path) for file, path in parcel.files.items() if path.is_file()}
+                if any(_bytes(each) != data.get(each.name) for each in (folder / name).iterdir() if each.is_file()):
+                    _write_folder(folder, name, data, other_names=set())
+                    renewed.append(parcel.lab)
+    return tuple(renewed)
 
 
 def in_words(sitting: Sitting, packed: Packed) -> Iterator[str]:

@@ -30,7 +30,7 @@ from trainer.commands.reading import (
     refuse_outsiders,
     trainee_of,
 )
-from trainer.commands.sending import Parcel, in_words, pack, packed_as_json
+from trainer.commands.sending import Parcel, in_words, pack, packed_as_json, renew
 from trainer.commands.terminal import counted, say
 from trainer.errors import TrainerError
 from trainer.lab.announced import class_as_announced, with_announced
@@ -141,11 +141,19 @@ def run(
         troubles = list(_write_class_files(sitting, chosen, files, printing))
         troubles += _write_roll(sitting, printing)
         labs = tuple(lab for lab in every if not lab.trouble)
-        packed = pack(sitting, "hand-out", list(map(_parcel, labs)), named=packing.named) if packing.wanted else None
+        parcels = list(map(_parcel, labs))
+        packed = pack(sitting, "hand-out", parcels, named=packing.named) if packing.wanted else None
+        renewed = () if packing.wanted else renew(sitting, "hand-out", parcels)
     if as_json:
         print(json.dumps(_as_json(sitting, code, labs) | packed_as_json(sitting, packed), ensure_ascii=False, indent=1))
     else:
         _print(sitting, code, labs, exercise, in_words(sitting, packed) if packed else ())
+    if renewed:
+        were = "was" if len(renewed) == 1 else "were"
+        told = (
+            f"{how_many(len(renewed), 'folder')} in {sitting.to_send / 'hand-out'} had changed and {were} written anew."
+        )
+        say(f"{told} To send what is new: set again with --zip.", to=sys.stderr)
     for lab in every:
         if lab.trouble:
             say(f"{lab.scenario.trainee.id} has no complete lab yet: {lab.trouble}", to=sys.stderr)
