@@ -247,7 +247,7 @@ def _answer_width(question: Question[Any, Any], scenario: Scenario, key: Answers
     """Of a column to fill in; in the key broad enough for every right answer, which stands there in bold letters."""
     if not is_key:
         return width_of(question)
-    section = SECTIONS[question.id.partition(".")[0]]
+    section = SECTIONS[question.section]
     shown = (text for cell, text in shown_answers(section, scenario, key).items() if cell.question == question.id)
     return max(width_of(question), *(round(text_width(text) * _BOLD + 0.1, 1) for text in shown), 0)
 
