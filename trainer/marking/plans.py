@@ -105,10 +105,10 @@ def _without_repeated(given: Mapping[CellRef, Any], many: int) -> dict[CellRef, 
     """
     differ = {cell: what for cell in given if (what := QUESTIONS[cell.question].must_differ)}
     counts = Counter((what, given[cell]) for cell, what in differ.items())
-    in_row = Counter((cell.question.partition(".")[0], cell.row, given[cell]) for cell in differ)
+    in_row = Counter((cell.section, cell.row, given[cell]) for cell in differ)
 
     def is_copy(cell: CellRef, value: Any) -> bool:
-        section = cell.question.partition(".")[0]
+        section = cell.section
         return counts[differ[cell], value] >= many or in_row[section, cell.row, value] >= _COPIES
 
     return {cell: value for cell, value in given.items() if cell not in differ or not is_copy(cell, value)}
