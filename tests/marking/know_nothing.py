@@ -18,14 +18,16 @@ from repair_papers import accusing, form, mean_of, places_of
 
 from trainer.commands.exercises import ready_made
 from trainer.lab import kinds
+from trainer.lab.answers import read_answers
 from trainer.lab.form import CellRef, Question, SoFar
 from trainer.lab.key import derive_key
 from trainer.lab.kinds import ADDRESS
 from trainer.lab.questions import QUESTIONS, SECTIONS, bindings, protection, subnets
 from trainer.lab.scenario import Scenario, Trainee
 from trainer.marking.effort import Effort, effort_of
-from trainer.marking.marker import mark
+from trainer.marking.marker import charged, mark
 from trainer.marking.marks import Marked
+from trainer.marking.plans import plans_of
 from trainer.sheets.exercise_book import read_exercise_book
 from trainer.sheets.placement import shown_answers
 
@@ -171,7 +173,12 @@ def labs(exercise: str) -> tuple[Scenario, ...]:
 
 
 def marked(lab: Scenario, paper: str) -> Marked:
-    return mark(lab, filled(PAPERS[paper](lab)))
+    """Of a plan only what it earns: nothing is tried on its network."""
+    form = filled(PAPERS[paper](lab))
+    if lab.repair is not None:
+        return mark(lab, form)
+    cells, sections = charged(plans_of(lab, read_answers(form)))
+    return Marked(cells=tuple(each.mark for each in cells), sections=sections)
 
 
 def most(exercise: str, paper: str) -> Decimal:

@@ -18,14 +18,14 @@ from trainer.marking.cells import CellMarker, MarkedCell
 from trainer.marking.dependencies import dependents, named
 from trainer.marking.experiments import Laboratory
 from trainer.marking.findings import Finding, findings
-from trainer.marking.marks import CellMark, Marked, part_of, section_mark
+from trainer.marking.marks import CellMark, Marked, SectionMark, part_of, section_mark
 from trainer.marking.mistakes.mistake import Explanation, Flaw
 from trainer.marking.open_rows import mark_open_rows
 from trainer.marking.plans import Plans, plans_of
 from trainer.marking.repair.marks import mark_diagnosis
 from trainer.marking.slips import charged_once
 
-__all__ = ["mark", "section_cells"]
+__all__ = ["charged", "mark", "section_cells"]
 
 
 def mark(scenario: Scenario, filled: FilledForm) -> Marked:
@@ -33,18 +33,24 @@ def mark(scenario: Scenario, filled: FilledForm) -> Marked:
     if scenario.repair is not None:
         return mark_diagnosis(scenario, filled, mark)
     plans = plans_of(scenario, read_answers(filled))
+    cells, sections = charged(plans)
+    laboratory = Laboratory(scenario, plans.answers, plans.so_far)
+    explained = _with_what_was_found(plans, laboratory, cells)
+    return Marked(cells=tuple(explained), sections=sections, works=laboratory.works)
+
+
+def charged(plans: Plans) -> tuple[list[MarkedCell], tuple[SectionMark, ...]]:
+    """The cells of the sheets that are asked, and what the sheets earn; nothing is tried on the network for it."""
     cells = CellMarker(plans)
     marked: list[MarkedCell] = []
     sections = []
-    for share in scenario.sections:
+    for share in plans.scenario.sections:
         if share.asked is not Asked.YES:
             continue
         found = charged_once(section_cells(SECTIONS[share.section], share.share, cells))
         marked += found
         sections.append(section_mark(share.section, [each.mark for each in found], share.share))
-    laboratory = Laboratory(scenario, plans.answers, plans.so_far)
-    explained = _with_what_was_found(plans, laboratory, marked)
-    return Marked(cells=tuple(explained), sections=tuple(sections), works=laboratory.works)
+    return marked, tuple(sections)
 
 
 def section_cells(section: Section[Any], share: int, cells: CellMarker) -> list[MarkedCell]:
