@@ -61,10 +61,10 @@ def test_the_number_of_a_rule_is_its_place_on_the_brief():
 
 
 def test_what_is_otherwise_at_work_stands_beside_the_number_of_its_rule():
-    numbers = {f"to {rule.number}": rule for rule in HouseRule}
+    numbers = {f"Rule {rule.number}": rule for rule in HouseRule}
     at_work = dict(next(part for part in brief(bakery()) if part.title.startswith("At work")).lines)
     assert set(at_work) <= set(numbers)
-    assert "Option 82" in at_work[f"to {HouseRule.RELAYS.number}"]
+    assert "Option 82" in at_work[f"Rule {HouseRule.RELAYS.number}"]
 
 
 @pytest.mark.parametrize(
