@@ -1,6 +1,6 @@
 """Networks as found, with their faults in them, built for real: what sheet Symptoms prints is seen there, counters included.
 
-Run when asked for, as test_kernel.py. TRAINER_NIGHTLY=1 builds 48 drawn labs over all levels instead of 6.
+Run when asked for, as test_kernel.py. TRAINER_NIGHTLY=1 builds 48 drawn labs over all levels instead of 4.
 """
 
 import os
@@ -17,7 +17,7 @@ from trainer.lab.repair.observing import complaint_of, observe, to_observe
 from trainer.lab.scenario import Scenario
 from trainer.network.devices import Network
 
-DRAWN = 48 if os.environ.get("TRAINER_NIGHTLY") else 6
+DRAWN = 48 if os.environ.get("TRAINER_NIGHTLY") else 4
 REASON = why_not_here()
 pytestmark = [pytest.mark.kernel, pytest.mark.skipif(bool(REASON), reason=REASON)]
 
