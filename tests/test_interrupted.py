@@ -12,6 +12,7 @@ from typing import Any, BinaryIO, Self
 import openpyxl
 import pytest
 from broken_off import killed_at, writes
+from on_request import many
 from sittings_compared import SMALL, differences, grade_words, set_and_handed_in, set_words, tree, with_secret
 
 from trainer import cli
@@ -168,7 +169,7 @@ def bytes_of_grade(tmp_path_factory: pytest.TempPathFactory, undisturbed: tuple[
     return taken()
 
 
-@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("size", many(SIZES, SIZES[::4]))
 def test_error_a_full_disk_is_told_and_grading_again_ends_as_if_nothing_had_happened(
     undisturbed: tuple[Sitting, Path],
     bytes_of_grade: int,

@@ -1,6 +1,6 @@
 """A class with hostile files among what came back is graded in one run, and nobody else's marks are touched by them.
 
-A class of 15 in a plain run, of 200 with TRAINER_NIGHTLY=1.
+A class of 10 in a plain run, of 200 with TRAINER_NIGHTLY=1.
 """
 
 import json
@@ -27,7 +27,7 @@ from trainer.sheets.filling import fill_in
 from trainer.sheets.intake import read_book
 from trainer.store import Sitting
 
-TRAINEES = 200 if os.environ.get("TRAINER_NIGHTLY") else 15
+TRAINEES = 200 if os.environ.get("TRAINER_NIGHTLY") else 10
 HOSTILE = TRAINEES // 5
 
 

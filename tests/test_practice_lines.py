@@ -272,7 +272,7 @@ def test_the_end_tells_what_went_with_help():
 TEXTS = st.one_of(st.sampled_from(sorted(set(KEY.values()))), st.text(max_size=60), st.just(""))
 
 
-@settings(max_examples=30)
+@settings(max_examples=10)
 @given(changes=st.lists(st.dictionaries(st.sampled_from(list(NAMES)), TEXTS, max_size=40), min_size=1, max_size=3))
 def test_whatever_is_saved_is_reported_and_remembered(changes: list[dict[CellRef, str]]):
     saves = [marked(texts={**KEY, **each}) for each in changes]

@@ -13,6 +13,7 @@ from xml.etree import ElementTree as ET
 
 import pytest
 from drawn_labs import bakery, changed, draw, exercise_of, shaped
+from on_request import many
 from picture_parts import SVG, Box, faults, parts, view_box
 from repair_labs import kept_lab
 
@@ -73,7 +74,7 @@ ALL_SHAPES = [(count, shape) for count in range(2, 9) for shape in SHAPES]
 
 @pytest.mark.parametrize("is_long", [False, True], ids=["short", "long"])
 @pytest.mark.parametrize("with_key", [False, True], ids=["given", "key"])
-@pytest.mark.parametrize(("count", "shape"), ALL_SHAPES)
+@pytest.mark.parametrize(("count", "shape"), many(ALL_SHAPES, ALL_SHAPES[::3]))
 def test_no_label_meets_another_or_crosses_a_shape(count, shape, with_key, is_long):
     secret = SECRETS[is_long]
     assert faults(drawing(count, shape, secret, with_key=with_key, is_long=is_long)) == []
