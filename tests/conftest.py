@@ -1,5 +1,6 @@
 """Makes the helper modules that stand beside the tests importable, wherever pytest is started."""
 
+import gc
 import os
 import sys
 from collections.abc import Generator
@@ -8,6 +9,7 @@ from pathlib import Path
 import pytest
 from hypothesis import settings
 
+gc.set_threshold(100_000, 50, 100)  # looked for as often as usual, garbage takes a tenth of the time
 for folder in ("lab", "network", "marking", "kernel", "pages", "browser", "corpus", "study", "sheets"):
     sys.path.insert(0, str(Path(__file__).parent / folder))
 

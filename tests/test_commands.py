@@ -16,6 +16,7 @@ from typing import Any
 import openpyxl
 import pytest
 from drawn_labs import changed
+from on_request import many
 from papers import as_paper
 
 from trainer import cli
@@ -436,7 +437,7 @@ def without_what_is_shown(sitting: Sitting) -> list[GradedLab]:
     return [replace(each, shown=None) for each in sitting.last_grades().by_lab.values()]
 
 
-@pytest.mark.parametrize("command", ["results", "grade"])
+@pytest.mark.parametrize("command", many(["results", "grade"], ["results"]))
 def test_more_or_less_is_shown_after_setting_without_marking_anew(four: Path, sitting: Sitting, command: str):
     """What was handed in is no workbook any more, so that nobody can mark it again."""
     handed_in = fill(sitting, 0, WAYS[5])
@@ -919,6 +920,7 @@ def test_the_demo_shows_every_way_of_working(tmp_path: Path, capsys: pytest.Capt
     assert all(path.is_file() for path in paths)
 
 
+@pytest.mark.many
 def test_the_demo_can_be_run_again(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
     assert run("demo", "--out", tmp_path) == 0
     first = capsys.readouterr().out

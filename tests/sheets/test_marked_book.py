@@ -11,6 +11,7 @@ from book_values import cell_at, cells_with_places, names, row_at, sheet_named, 
 from drawn_labs import bakery, exercise_of
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from on_request import many
 from opened_books import loaded, parts, words_of_the_library_in
 
 from trainer.commands.demo_class import WAYS, key_texts
@@ -391,7 +392,7 @@ def test_a_trainee_sees_as_much_as_the_exercise_says_and_no_more(reveal: Reveal,
     assert {name for name, piece in PIECES.items() if piece in text} == MAY_SEE[reveal]
 
 
-@pytest.mark.parametrize("reveal", [Reveal.MARKS, Reveal.HINTS, Reveal.EXPLANATIONS])
+@pytest.mark.parametrize("reveal", many([Reveal.MARKS, Reveal.HINTS, Reveal.EXPLANATIONS], [Reveal.EXPLANATIONS]))
 @pytest.mark.parametrize("way", WAYS, ids=lambda way: way.shows)
 def test_no_right_address_is_in_the_file_unless_answers_may_be_seen(reveal: Reveal, way):
     key = key_texts(LAB)
