@@ -132,7 +132,7 @@ def stated(lab: Scenario, answers: Answers) -> list[str]:
 
 
 def test_at_least_a_hundred_stated_consequences_are_confirmed():
-    places = (place_for(damage) for damage in DAMAGES)
+    places = (place_for(damage) for damage in tried(DAMAGES))
     assert sum(len(stated(LABS[name], answers)) for name, answers in places) >= 100
 
 
@@ -200,7 +200,7 @@ def _confirmable(failed: dict[str, bool]) -> dict[str, bool]:
 
 
 def test_at_least_sixty_classes_of_fault_are_tried():
-    assert len(DAMAGES) >= 60
+    assert len(tried(DAMAGES)) >= 60
 
 
 @pytest.mark.parametrize("seed", range(COUNT))

@@ -46,9 +46,8 @@ __all__ = [
 class TrialKind(Enum):
     """What was tried."""
 
-    __hash__ = (
-        object.__hash__
-    )  # each stands once; the hash of its word would be asked for a hundred thousand times a paper
+    # each stands once; the hash of its word would be asked for a hundred thousand times a paper
+    __hash__ = object.__hash__
 
     LEASE = "lease"
     RENEWAL = "renewal of a lease"

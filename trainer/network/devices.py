@@ -38,9 +38,8 @@ PortName = NewType("PortName", str)
 class Part(Enum):
     """The part of a device that a setting belongs to."""
 
-    __hash__ = (
-        object.__hash__
-    )  # each stands once; the hash of its word would be asked for a hundred thousand times a paper
+    # each stands once; the hash of its word would be asked for a hundred thousand times a paper
+    __hash__ = object.__hash__
 
     VLAN = "port in VLAN"
     """Only ever missing: no port of the switch carries the VLAN."""

@@ -15,7 +15,8 @@ INITIAL_TTL = 64
 class Payload(Enum):
     """What a packet carries, as far as a switch looks at it. Told by the op field, not by the port number (RFC 2131 2)."""
 
-    __hash__ = object.__hash__  # each stands once; the hash of its word would be asked for with every packet
+    # each stands once; the hash of its word would be asked for with every packet
+    __hash__ = object.__hash__
 
     DATA = "data"
     DHCP_REQUEST = "DHCP client message"
