@@ -5,13 +5,14 @@ Whoever has only these two comes to the key, or to another answer that a rule ca
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from trainer.lab.bench import CAUTIONS
 from trainer.lab.dependencies import sections_rest_on
 from trainer.lab.form import Answers
 from trainer.lab.glossary import glossary
 from trainer.lab.house_rules import HouseRule
-from trainer.lab.questions import SECTIONS
+from trainer.lab.questions import FORM, SECTIONS
 from trainer.lab.repair.found import found_tables, with_edits
 from trainer.lab.repair.instructions import not_tested, repair_marks, repair_task, repair_writing
 from trainer.lab.repair.sheet import HOSTS
@@ -57,6 +58,7 @@ class GivenTable:
     rows: tuple[tuple[str, ...], ...]
 
 
+@lru_cache(maxsize=8)
 def brief(scenario: Scenario) -> tuple[BriefPart, ...]:
     """The parts of the Brief, in order. Of the rules, and of what is said of them, those that decide the lab's sheets."""
     words = _OF_A_PLAN if scenario.repair is None else _OF_FAULTS
@@ -131,9 +133,11 @@ _WRITTEN_ON = {
 
 def _needed_sections(scenario: Scenario) -> frozenset[str]:
     """The sheets that are asked or given, and those left out that one of the asked ones is worked out from."""
+    stands = {share.section for share in scenario.sections if share.asked is not Asked.NO}
+    if stands.issuperset(section.id for section in FORM):
+        return frozenset(stands)  # none is left out, so what they rest on need not be found out
     rest_on = sections_rest_on(scenario)
-    given = {share.section for share in scenario.sections if share.asked is Asked.GIVEN}
-    found = set(given)
+    found = stands.difference(scenario.asked)
     ahead = list(scenario.asked)
     while ahead:
         section = ahead.pop()

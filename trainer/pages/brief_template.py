@@ -9,7 +9,7 @@ import re
 import traceback
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from collections.abc import Set as AbstractSet
-from functools import cache
+from functools import cache, lru_cache
 from itertools import islice
 from typing import Any
 
@@ -228,7 +228,7 @@ def filled(text: str, scenario: Scenario, values: list[str]) -> str:
 
     Raises TrainerError, without the file's name, where a line cannot be understood or asks too much.
     """
-    parsed = _understood(text)
+    counting, call_costs = _with_counts(text)
     sandbox = _Sandbox()
 
     def mark(value: Any) -> str:
@@ -239,10 +239,8 @@ def filled(text: str, scenario: Scenario, values: list[str]) -> str:
 
     sandbox.finalize = mark
     try:
-        sandbox.call_costs = max(
-            (sum(1 for _ in each.find_all(nodes.Node)) for each in parsed.find_all(nodes.Macro)), default=1
-        )
-        made = _no_longer(sandbox.from_string(_Counting().visit(parsed)).generate(_values(scenario)))
+        sandbox.call_costs = call_costs
+        made = _no_longer(sandbox.from_string(counting).generate(_values(scenario)))
     except _TooMuch as error:
         raise TrainerError(
             f"{_line(error)} repeats or joins far more than a brief has to. Write it more simply."
@@ -272,11 +270,26 @@ def _too_long() -> TrainerError:
     return TrainerError(f"it gets longer than {LONGEST} characters. Shorten it.")
 
 
+def _too_deep() -> TrainerError:
+    return TrainerError("it holds too much inside one another. Write it more simply.")
+
+
 def refuse_unknown(text: str) -> None:
     """Raises TrainerError, without the file's name, for what cannot be understood in a brief, whichever lab it is for: every
     word that it does not know, each with its line.
     """
     _understood(text)
+
+
+@lru_cache(maxsize=8)
+def _with_counts(text: str) -> tuple[nodes.Template, int]:
+    """The brief with its counts in it, and what a call of a macro costs: the same for every lab of a class."""
+    parsed = _understood(text)
+    call_costs = max((sum(1 for _ in each.find_all(nodes.Node)) for each in parsed.find_all(nodes.Macro)), default=1)
+    try:
+        return _Counting().visit(parsed), call_costs
+    except RecursionError as error:
+        raise _too_deep() from error
 
 
 def _understood(text: str) -> nodes.Template:
@@ -293,7 +306,7 @@ def _understood(text: str) -> nodes.Template:
             f"line {error.lineno} cannot be understood ({why}). Write values like {{{{ block }}}}. {_words()}."
         ) from error
     except (TemplateError, RecursionError, MemoryError) as error:
-        raise TrainerError("it holds too much inside one another. Write it more simply.") from error
+        raise _too_deep() from error
     if faults:
         raise TrainerError(f"{' '.join(each for _, each in faults)} {_words()}.")
     return parsed

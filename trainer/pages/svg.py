@@ -133,8 +133,8 @@ class Sheet:
         )
         ET.SubElement(svg, "title", {"id": f"t{mark}"}).text = title
         ET.SubElement(svg, "desc", {"id": f"d{mark}"}).text = description
-        svg.append(self._root)
-        text = ET.tostring(svg, encoding="unicode")
+        head, end = ET.tostring(svg, encoding="unicode"), "</svg>"
+        text = f"{head.removesuffix(end)}{inside}{end}"
         return Drawing(svg=text, title=title, description=description, width=WIDTH, height=height)
 
     def _add(self, tag: str, attributes: dict[str, str]) -> ET.Element:

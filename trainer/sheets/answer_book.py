@@ -1,6 +1,6 @@
 """The trainee's workbook, and the key workbook, which is the same filled in."""
 
-from collections.abc import Collection, Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 from trainer.lab.brief import BriefPart, GivenTable, brief, found_sheets, given_tables, practice_brief
@@ -215,7 +215,9 @@ def _section_sheet(
     places = cell_places(section, scenario)
     headings = (*section.given, *(question.heading for question in section.questions_in(scenario)))
     head = (f"{_counts(share) if filled_in is None else _stands(share)} {section.note}").lstrip()
-    lines = list(_rows_to_fill(scenario, key, share, places, is_key=bool(words), filled_in=filled_in or ()))
+    shows_answers = words or share.asked is Asked.GIVEN or filled_in
+    right = shown_answers(section, scenario, key) if shows_answers else {}
+    lines = list(_rows_to_fill(right, share, places, is_key=bool(words), filled_in=filled_in or ()))
     beside = () if filled_in is None or share.asked is not Asked.YES else _beside(scenario, section, filled_in)
     if beside:
         told = "\n".join(beside)
@@ -227,7 +229,7 @@ def _section_sheet(
     )
     widths = (
         *given_widths(section, places.labels),
-        *(_answer_width(question, scenario, key, is_key=bool(words)) for question in section.questions_in(scenario)),
+        *(_answer_width(question, right if words else {}) for question in section.questions_in(scenario)),
         *((_BESIDE_WIDTH,) if beside else ()),
     )
     return _sheet(
@@ -243,12 +245,9 @@ def _section_sheet(
     )
 
 
-def _answer_width(question: Question[Any, Any], scenario: Scenario, key: Answers, *, is_key: bool) -> float:
-    """Of a column to fill in; in the key broad enough for every right answer, which stands there in bold letters."""
-    if not is_key:
-        return width_of(question)
-    section = SECTIONS[question.section]
-    shown = (text for cell, text in shown_answers(section, scenario, key).items() if cell.question == question.id)
+def _answer_width(question: Question[Any, Any], bold: Mapping[CellRef, str]) -> float:
+    """Of a column to fill in, broad enough for the answers that stand there in bold letters, as in the key."""
+    shown = (text for cell, text in bold.items() if cell.question == question.id)
     return max(width_of(question), *(round(text_width(text) * _BOLD + 0.1, 1) for text in shown), 0)
 
 
@@ -273,17 +272,18 @@ def _stands(share: SectionShare) -> str:
 
 
 def _rows_to_fill(
-    scenario: Scenario,
-    key: Answers,
+    right: Mapping[CellRef, str],
     share: SectionShare,
     places: CellPlaces,
     *,
     is_key: bool,
     filled_in: Collection[CellRef],
 ) -> Iterator[Row]:
-    """The rows of a section: what is printed in them, then the cells for answers, which stand filled in where given."""
+    """The rows of a section: what is printed in them, then the cells for answers, which stand filled in where given.
+
+    right: the answers, as far as any stand there.
+    """
     is_given = share.asked is Asked.GIVEN
-    right = shown_answers(SECTIONS[share.section], scenario, key) if is_key or is_given or filled_in else {}
     style = Style.KEY if is_key else Style.GIVEN if is_given else Style.ASKED
     answers: dict[int, list[Cell]] = {}
     for cell, (row, _) in places.cells.items():

@@ -1,5 +1,7 @@
 """What cells and columns are called by spreadsheet programs."""
 
+from functools import lru_cache
+
 __all__ = ["cell_name", "cell_place", "column_name", "column_number"]
 
 
@@ -12,6 +14,7 @@ def cell_name(row: int, column: int) -> str:
     return f"{column_name(column)}{row}"
 
 
+@lru_cache(maxsize=1024)
 def column_name(column: int) -> str:
     """The letters of a column, which is counted from 1.
 

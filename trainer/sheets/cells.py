@@ -43,6 +43,7 @@ def _may_stand(character: str) -> bool:
     return unicodedata.category(character) not in {"Cc", "Cs"} and character not in "\ufffe\uffff"
 
 
+@lru_cache(maxsize=4096)
 def text_width(text: str) -> float:
     """The width of a column that holds the text in one line, in digits of our font.
 
@@ -52,6 +53,7 @@ def text_width(text: str) -> float:
     return round(sum(map(_breadth, text)) + _INSET, 1)
 
 
+@lru_cache(maxsize=4096)
 def text_height(text: str, width: float) -> float:
     """The height in points that wrapped text needs in a column of that width; programs do not work it out by themselves.
 

@@ -50,6 +50,8 @@ class _BookFrame:
     parts: Mapping[str, bytes]
     numbers: Mapping[_Look, str]
     """The file's number of each look."""
+    of_text: Mapping[str, str]
+    """The same of text, by the style's name."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,14 +68,14 @@ def to_bytes(book: Book) -> bytes:
     """The finished file."""
     bound = _Bound(
         sheets=tuple((sheet.name, _as_the_book_has_it(sheet.layout)) for sheet in book.sheets),
-        looks=tuple(dict.fromkeys(_look(cell) for sheet in book.sheets for row in sheet.rows for cell in row.cells)),
+        looks=tuple(_looks(book)),
         defined_names=book.defined_names,
     )
     frame = _book_frame(bound)
     filled = {_CORE: core_part(book)}
     for number, sheet in enumerate(book.sheets, 1):
         pieces = _sheet_frame(sheet.layout, is_first=number == 1)
-        rows = "".join(_rows(sheet, frame.numbers))
+        rows = "".join(_rows(sheet, frame))
         footer = _escaped(footer_code(sheet.footer))
         text = f"{pieces.head}{_extent(sheet)}{pieces.setup}{rows}{pieces.after}{footer}{pieces.end}"
         filled[_part(number)] = text.encode()
@@ -113,7 +115,9 @@ def _book_frame(bound: _Bound) -> _BookFrame:
     )
     parts = unpacked(written_cell_by_cell(book))
     numbers = re.findall(r'<c r="[A-Z]+1" s="(\d+)"', parts[_part(1)].decode())
-    return _BookFrame(parts=parts, numbers=dict(zip(bound.looks, numbers, strict=True)))
+    by_look = dict(zip(bound.looks, numbers, strict=True))
+    of_text = {style.value: number for (style, number_format), number in by_look.items() if not number_format}
+    return _BookFrame(parts=parts, numbers=by_look, of_text=of_text)
 
 
 @lru_cache(maxsize=256)
@@ -134,6 +138,18 @@ def _sheet_frame(layout: Layout, *, is_first: bool) -> _SheetFrame:
 # --- What is filled in ------------------------------------------------------------------------------------------------
 
 
+def _looks(book: Book) -> Iterator[_Look]:
+    """Each once, in the order in which they are met."""
+    met: set[tuple[str, str]] = set()
+    for sheet in book.sheets:
+        for row in sheet.rows:
+            for cell in row.cells:
+                name, number = cell.style.value, number_format(cell.value)  # the hash of an Enum takes long
+                if (name, number) not in met:
+                    met.add((name, number))
+                    yield cell.style, number
+
+
 def _look(cell: Cell) -> _Look:
     return cell.style, number_format(cell.value)
 
@@ -146,27 +162,33 @@ def _extent(sheet: Sheet) -> str:
     return f"A{filled[0]}:{column_name(max(len(row.cells) for row in sheet.rows))}{filled[-1]}"
 
 
-def _rows(sheet: Sheet, numbers: Mapping[_Look, str]) -> Iterator[str]:
+def _rows(sheet: Sheet, frame: _BookFrame) -> Iterator[str]:
     yield "<sheetData>"
     for number, row in enumerate(sheet.rows, 1):
         if not row.cells and row.height is None:
             continue
         height = "" if row.height is None else f' ht="{_number_code(row.height)}" customHeight="1"'
-        cells = "".join(_cell(column, number, cell, numbers) for column, cell in enumerate(row.cells, 1))
+        cells = "".join([_cell(column, number, cell, frame) for column, cell in enumerate(row.cells, 1)])
         yield f'<row r="{number}"{height}>{cells}</row>'
     yield "</sheetData>"
 
 
-def _cell(column: int, row: int, cell: Cell, numbers: Mapping[_Look, str]) -> str:
-    head = f'<c r="{column_name(column)}{row}" s="{numbers[_look(cell)]}"'
-    if isinstance(cell.value, Decimal):
-        return f'{head} t="n"><v>{_number_code(cell.value)}</v></c>'
-    if not cell.value:
-        return f'{head} t="n" />'
-    text = printable(cell.value)
+def _cell(column: int, row: int, cell: Cell, frame: _BookFrame) -> str:
+    value = cell.value
+    if isinstance(value, str):
+        return f'<c r="{column_name(column)}{row}" s="{frame.of_text[cell.style.value]}"{_text_code(value)}'
+    return f'<c r="{column_name(column)}{row}" s="{frame.numbers[_look(cell)]}" t="n"><v>{_number_code(value)}</v></c>'
+
+
+@lru_cache(maxsize=4096)
+def _text_code(text: str) -> str:
+    """A cell from its kind on; most texts of a lab stand in several places, or in other labs of the class too."""
+    if not text:
+        return ' t="n" />'
+    text = printable(text)
     bare = text.strip()
     space = ' xml:space="preserve"' if bare and bare != text else ""
-    return f'{head} t="inlineStr"><is><t{space}>{_escaped(text)}</t></is></c>'
+    return f' t="inlineStr"><is><t{space}>{_escaped(text)}</t></is></c>'
 
 
 _number_code = lru_cache(maxsize=1024)(number_code)
