@@ -77,7 +77,7 @@ def test_what_another_error_masks_is_told_with_the_place_to_look_at():
     changes = {("pools.router", "30"): "10.20.0.2", ("relays.server", "Relay 2"): "10.20.2.230"}
     text = seen(LAB, changes)
     assert text.startswith("In an otherwise right network it stops 28 pings (DHCP server to Tills 1, ")
-    assert "In yours that stays so once it is right: " in text
+    assert "In yours, putting it right is not enough: " in text
     assert text.endswith("see sheet Relays, row Relay 2).")
     assert seen(LAB, changes, ("relays.server", "Relay 2")).startswith(
         "With this right, 2 leases (Tills 1, Tills 2) and "
@@ -136,9 +136,7 @@ def test_what_works_because_other_values_go_with_it_is_not_said_to_fail():
     followers = (("stations.gateway", "Scales 3"), ("pools.router", "40"), ("relays.giaddr", relay))
     changes = dict.fromkeys((("subnets.gateway", "40"), *followers), "10.20.2.190")
     text = seen(LAB, changes, ("subnets.gateway", "40"))
-    assert text.startswith(
-        "In your network other values go with it, so that it works there. With this right alone, 36 pings"
-    )
+    assert text.startswith("In your network it works, because other values match it. With this right alone, 36 pings")
 
 
 def test_what_stops_because_something_is_put_right_is_told_beside_what_comes_back():
@@ -146,9 +144,7 @@ def test_what_stops_because_something_is_put_right_is_told_beside_what_comes_bac
     changes = {("protection.guarded", "B"): "1, 2, 3, 4, 5", ("bindings.type", "Binding 8"): "dynamic"}
     text = seen(LAB, changes, ("protection.guarded", "B"))
     assert "2 forged packets" in text
-    assert re.search(
-        r" stopped in your network, but \d+ pings \(.*\) stop: put right what goes with it as well\.$", text
-    )
+    assert re.search(r" stopped in your network, but \d+ pings \(.*\) stop: put right what matches it as well\.$", text)
 
 
 def test_an_attack_that_another_error_lets_through_as_well_is_not_said_to_be_stopped():

@@ -55,7 +55,11 @@ def test_a_row_with_another_stations_address_locks_out_the_rows_own_station_alon
 def test_of_a_missing_relay_row_nobody_is_said_to_fill_giaddr_in() -> None:
     row = missing_row(LAB, "relays", 2, [])
     giaddr = WrongCell(**{**vars_of(row), "question": QUESTIONS["relays.giaddr"]})
-    assert explain(giaddr).consequence == "No request of this VLAN is relayed, so no giaddr is filled in."
+    said, of_row = explain(giaddr), explain(row)
+    assert said.consequence == "Nobody carries the requests of its clients to the server, so they get no address."
+    assert (said.explanation, said.consequence, said.hint) == (of_row.explanation, of_row.consequence, of_row.hint), (
+        "one row that was not written is one cause"
+    )
     stopped = {each.source for each in fails_with(row) if each.kind is TrialKind.LEASE}
     assert stopped == {each.name for each in LAB.scenario.dhcp_stations(LAB.vlans[2].id)}
 

@@ -108,7 +108,7 @@ def untrue(told: Told) -> str:
         if "would have another" not in said and any((word in said) != bool(some) for word, some in words):
             return f"worded otherwise than {stops}"
         return "" if told_counts(said) == wanted and not heals else f"{wanted}, {heals}"
-    if seen.startswith("In your network other values go with it"):
+    if seen.startswith("In your network it works, because other values match it"):
         return "" if told_counts(seen) == breaks and not heals else f"{breaks}, {heals}"
     if "would have another" in seen:
         return "" if told_counts(seen) == alters and not heals and not breaks else f"{alters} {heals} {breaks}"

@@ -216,8 +216,8 @@ def test_cells_of_a_row_that_are_spoken_of_together_show_what_was_written_in_eac
     extra = row_of_routes("Route 9", ("A", "10.99.0.0", "/24", "10.99.0.1"), Verdict.EXTRA)
     (box,) = boxes(page_of(*(replace(cell, expected="") for cell in extra)))
     assert box.startswith(
-        "\u271a extra Route 9: Switch, Destination network, Mask or prefix length, Next hop "
-        "Route 9: Switch A, Destination network 10.99.0.0, Mask or prefix length /24, Next hop 10.99.0.1. Route 1 sends"
+        "\u271a extra Route 9 "
+        "Switch A, Destination network 10.99.0.0, Mask or prefix length /24, Next hop 10.99.0.1. Route 1 sends"
     )
 
 
@@ -233,7 +233,7 @@ def test_a_missing_row_has_its_right_answers_where_answers_may_be_seen():
     written = replace(row_of_routes("Route 1", ("A",) * 4)[0], verdict=Verdict.RIGHT, explanation=None)
     cells = [written, *row_of_routes("A to 30", ("",) * 4, Verdict.MISSING)]
     (box,) = boxes(page_of(*cells))
-    assert "A to 30: Switch (right: 10.20.9.9), Destination network (right: 10.20.9.9)" in box
+    assert "A to 30 Switch (right: 10.20.9.9), Destination network (right: 10.20.9.9)" in box
     (box,) = boxes(page_of(*cells, reveal=Reveal.EXPLANATIONS))
     assert "right:" not in box
 
@@ -585,17 +585,41 @@ def blank(section: str, loses: int = 0) -> list[CellMark]:
 
 def test_of_a_blank_sheet_nothing_but_a_count_is_said():
     text = on_paper(WRONG, *blank("pools"))
-    assert "Nothing is written on Pools (6 cells)." in text
+    assert "Then fill in what is empty, in this order: Pools (6 cells)." in text
     assert "This cell is empty." not in text
     assert "Nothing is written here: 0 of 6 cells." in " ".join(Page(page_of(WRONG, *blank("pools"))).texts)
 
 
-def test_a_blank_sheet_by_which_the_network_loses_most_is_what_to_begin_with():
-    cells = [*wrong_gateways(5), *blank("pools", loses=40)]
+def test_on_a_nearly_blank_paper_what_was_written_wrong_comes_first_and_what_is_empty_in_the_order_of_the_form():
+    """However much more the network loses by the blank sheets: they are no error, and a line names them all."""
+    empty = [cell for sheet in ("relays", "pools", "links") for cell in blank(sheet, loses=40)]
+    cells = [*empty, *wrong_gateways(1)]
     document = feedback_document(LAB, marked(*cells), (), reveal=Reveal.EXPLANATIONS)
     (section,) = (each for each in document.blocks if isinstance(each, Section) and each.title == "Begin here")
-    first = next(each for each in section.blocks if isinstance(each, Card))
-    assert (first.title, texts_of(first.blocks)) == ("Pools", ["Nothing is written on this sheet: 0 of 6 cells."])
+    assert [each.title for each in section.blocks if isinstance(each, Card)] == ["Subnets, 0: Gateway"]
+    assert (
+        texts_of(section.blocks)[0]
+        == "Put this right first: it costs your network most, and hides or causes other errors."
+    )
+    assert texts_of(section.blocks)[-1] == (
+        "Then fill in what is empty, in this order: Links (4 cells), Pools (6 cells) and Relays (4 cells)."
+    )
+
+
+def test_where_nothing_but_blank_sheets_is_left_the_page_says_in_which_order_to_go_on():
+    right = replace(WRONG, verdict=Verdict.RIGHT, explanation=None)
+    assert "Begin here Fill in what is empty, in this order: Pools (6 cells)." in on_paper(right, *blank("pools"))
+
+
+def test_what_a_remark_names_itself_is_not_told_before_it():
+    named = replace(WRONG, explanation=replace(SAID, explanation="10.20.2.2 is the broadcast address."))
+    (box,) = boxes(page_of(named, reveal=Reveal.EXPLANATIONS))
+    assert box.startswith("\u2717 wrong 20: Gateway 10.20.2.2 is the broadcast address. Hint:")
+    longer = replace(WRONG, explanation=replace(SAID, explanation="10.20.2.20 is the broadcast address."))
+    (box,) = boxes(page_of(longer, reveal=Reveal.EXPLANATIONS))
+    assert "You wrote 10.20.2.2. 10.20.2.20 is" in box
+    (box,) = boxes(page_of(named, reveal=Reveal.ANSWERS))
+    assert "You wrote 10.20.2.2; right: 10.20.9.9. 10.20.2.2 is" in box
 
 
 def test_what_the_network_loses_decides_what_to_begin_with_and_not_the_marks():
@@ -619,9 +643,12 @@ def test_an_error_that_hides_many_comes_first_and_those_name_it():
     ]
     found = boxes(page_of(*open_ones, *hidden, root))
     assert found[0].startswith("\u2717 wrong Subnets, 50: Gateway")
-    behind = [box for box in found if "It is hidden by Subnets 50: Gateway: begin there." in box]
-    assert len(behind) == 3
-    assert not [box for box in found[:3] if box in behind], "they are not begun with"
+    assert [box.split(":")[0][-2:] for box in found[:3]] == ["50", "60", "61"]
+    behind = on_paper(*open_ones, *hidden, root).partition(
+        "Seen in your network only once Subnets, 50: Gateway is right: "
+    )[2]
+    assert [each in behind for each in ("0: Gateway", "1: Gateway", "2: Gateway")] == [True] * 3
+    assert "62: Gateway" not in behind, "what is hidden by nothing stands before it"
 
 
 def test_errors_that_hide_each_other_have_one_beginning():
@@ -633,7 +660,7 @@ def test_errors_that_hide_each_other_have_one_beginning():
     ]
     found = boxes(page_of(*ring))
     assert found[0].startswith("\u2717 wrong Subnets, 3: Gateway")
-    assert sum("begin there" in box for box in found) == 3
+    assert on_paper(*ring).count("Seen in your network only once Subnets, 3: Gateway is right:") == 1
 
 
 # --- What works -------------------------------------------------------------------------------------------------------

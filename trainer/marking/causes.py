@@ -20,9 +20,11 @@ class Cause:
 
     message: Message
     begin_at: str
-    """Where the error stands that it follows from or is hidden by; "" where it is to be looked at by itself."""
+    """Where the error stands that it follows from or is hidden by, as in titles; "" where it is to be looked at by itself."""
     is_hidden: bool
     """Whether that error hides it, and did not bring it about."""
+    shows_once: str
+    """What has to be done before it shows, where it is hidden: "Subnets, 40: Mask is right"; "" where it is not."""
 
     @property
     def is_brought(self) -> bool:
@@ -56,13 +58,17 @@ def causes(said: Sequence[Message]) -> tuple[Cause, ...]:
         loses = lost[id(root)]
         return root is not each, -(loses // 2 if is_hidden else loses), -worth[id(root)]
 
-    return tuple(
-        Cause(
-            message=each,
-            begin_at="" if roots[id(each)] is each else _called(roots[id(each)]),
-            is_hidden=not each.roots,
-        )
-        for each in sorted(said, key=rank)
+    return tuple(_cause(each, roots[id(each)]) for each in sorted(said, key=rank))
+
+
+def _cause(message: Message, root: Message) -> Cause:
+    is_brought = root is not message
+    is_hidden = is_brought and not message.roots
+    return Cause(
+        message=message,
+        begin_at=_called(root) if is_brought else "",
+        is_hidden=is_hidden,
+        shows_once=_done(root) if is_hidden else "",
     )
 
 
@@ -99,4 +105,15 @@ def _called(message: Message) -> str:
     cell, sheet = message.words.cells[0], SECTIONS[message.section]
     if cell.verdict in (Verdict.MISSING, Verdict.BLANK):
         return f"sheet {sheet.title}"
-    return f"{sheet.title} {cell.row}: {sheet.question(cell.question).heading}"
+    return f"{sheet.title}, {cell.row}: {sheet.question(cell.question).heading}"
+
+
+def _done(message: Message) -> str:
+    """What has to be done with it."""
+    match message.words.cells[0].verdict:
+        case Verdict.MISSING:
+            return f"the missing rows of sheet {SECTIONS[message.section].title} are written"
+        case Verdict.BLANK:
+            return f"the empty cells of sheet {SECTIONS[message.section].title} are filled in"
+        case _:
+            return f"{_called(message)} is right"

@@ -236,7 +236,8 @@ def _message(group: Sequence[Remark], asked: Collection[str]) -> Message:
     """asked: ids of the questions of the section that the lab asks."""
     first, count = group[0], sum(len(remark.cells) for remark in group)
     is_seen_alike = len({remark.text(Label.SEEN) for remark in group}) == 1
-    about, rows = f"{first.row}: {first.questions}", tuple[ToldRow, ...]()
+    is_whole_row = first.verdict is Verdict.MISSING and count > 1
+    about, rows = first.row if is_whole_row else f"{first.row}: {first.questions}", tuple[ToldRow, ...]()
     if len(group) > 1:
         about, rows = how_many(count, "cell"), _rows(group, asked, with_seen=not is_seen_alike)
     elif count > 1 and (any(cell.given for cell in first.cells) or any(first.answers)):

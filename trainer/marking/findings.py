@@ -133,19 +133,17 @@ def _told(experiment: Experiment, right: str) -> str:
     right: what was done to put it right.
     """
     if experiment.heals:
-        stopped = (
-            f", but {_undone(experiment.breaks)}: put right what goes with it as well" if experiment.breaks else ""
-        )
+        stopped = f", but {_undone(experiment.breaks)}: put right what matches it as well" if experiment.breaks else ""
         return f"{right}, {_after(experiment.heals)} in your network{stopped}."
     if experiment.stops and experiment.masked_by is not None:
         return (
-            f"In an otherwise right network {_before(experiment.stops)}. In yours that stays so once it is right: "
+            f"In an otherwise right network {_before(experiment.stops)}. In yours, putting it right is not enough: "
             f"{_masked(experiment.masked_by)}."
         )
     if experiment.breaks:
         return (
-            f"In your network other values go with it, so that it works there. {right} alone, "
-            f"{_undone(experiment.breaks, 'would ')}: put right what goes with it as well."
+            f"In your network it works, because other values match it. {right} alone, "
+            f"{_undone(experiment.breaks, 'would ')}: put right what matches it as well."
         )
     if experiment.stays:
         return f"In an otherwise right network {_before(experiment.stops)}; in yours another error does the same."

@@ -3,7 +3,7 @@ said once.
 """
 
 import re
-from collections.abc import Collection, Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from decimal import Decimal
 from itertools import groupby
 from operator import itemgetter
@@ -74,11 +74,11 @@ def feedback_document(
             *(Notice((notice,)) for notice in notices),
             *_by_hand(marked),
             *_look_first(page),
-            blocks.Section(title="Sheet by sheet", blocks=(_bars(page), *_blank_sheets(page), *_by_concept(page))),
+            blocks.Section(title="Sheet by sheet", blocks=(_bars(page), *_by_concept(page))),
             *(_section(section, page) for section in page.said),
             *_read_on(page),
         ),
-        foot=f"Lab {scenario.lab_number}. Isolated lab only; a switch, rack or mains socket is worked on by local rules.",
+        foot=f"Lab {scenario.lab_number}. Isolated lab only; local rules hold for switches, racks and mains.",
         running=f"Feedback   {scenario.lab_number}   {trainee.id}   {scenario.exercise_code}",
     )
 
@@ -119,7 +119,7 @@ class _Page:
         """Sheets on which nothing is written."""
         every = (each for said in self.said.values() for each in said if not each.words.verdict.is_full)
         self.causes = causes(tuple(every))
-        self.first = _first(self.causes, self.blank)
+        self.first = _first([each for each in self.causes if each.message.section not in self.blank], bool(self.blank))
 
     def cells(self, section: str) -> list[CellMark]:
         return [cell for cell in self.marked.cells if cell.section == section]
@@ -142,17 +142,6 @@ def _bars(page: _Page) -> Table:
         rows.append(((link,), (f"{right} of {asked}{_in_part(cells)}",), (marks,), _bar(section.marks, section.out_of)))
     headings = ("Sheet", "Right cells", "Marks", "Share")
     return Table(title="Sheets", headings=headings, rows=tuple(rows), numbers=frozenset({1, 2}), shows_title=False)
-
-
-def _blank_sheets(page: _Page) -> Iterator[Block]:
-    """A line for the sheets of which nothing but this is said."""
-    told = [
-        f"{SECTIONS[each].title} ({how_many(_counts(page.cells(each))[1], 'cell')})"
-        for each in page.said
-        if each in page.blank
-    ]
-    if told:
-        yield Paragraph((f"Nothing is written on {listed(told)}.",))
 
 
 def _by_concept(page: _Page) -> Iterator[Block]:
@@ -191,28 +180,37 @@ _MOST_ROWS, _MOST_WRITTEN = 6, 4
 """In a title so many rows are named, in a line so many of the cells with what was written in them."""
 
 
-def _first(found: Sequence[Cause], blank: Collection[str]) -> tuple[Cause, ...]:
-    """What to begin with, a blank sheet once; none where all causes fit into one view."""
-    if len(found) <= AT_ONCE:
+def _first(found: Sequence[Cause], is_more_to_do: bool) -> tuple[Cause, ...]:
+    """What to begin with; none where all causes fit into one view.
+
+    found: those on sheets that something is written on; is_more_to_do: whether there are others.
+    """
+    if len(found) <= AT_ONCE and not is_more_to_do:
         return ()
-    by_place: dict[object, Cause] = {}
-    for each in found:
-        if not each.is_brought:
-            section = each.message.section
-            by_place.setdefault(section if section in blank else id(each), each)
-    return tuple(by_place.values())[:AT_ONCE]
+    return tuple(each for each in found if not each.is_brought)[:AT_ONCE]
 
 
 def _look_first(page: _Page) -> Iterator[Block]:
+    """The errors to begin with, then what is still to be written: a sheet on which nothing stands is no error of anybody's."""
+    inside: list[Block] = []
     if page.first:
-        lead = Paragraph(
-            (
-                "Put these right first: your network loses most by them, and they hide other errors or bring them about.",
-            ),
-            is_lead=True,
+        inside.append(Paragraph((_LEAD if len(page.first) > 1 else _LEAD_OF_ONE,), is_lead=True))
+        inside += (_card(each, page, with_sheet=True) for each in page.first)
+    blank = [
+        f"{SECTIONS[each].title} ({how_many(_counts(page.cells(each))[1], 'cell')})"
+        for each in page.said
+        if each in page.blank
+    ]
+    if blank:
+        inside.append(
+            Paragraph((f"{'Then fill' if page.first else 'Fill'} in what is empty, in this order: {listed(blank)}.",))
         )
-        cards = (_card(each, page, with_sheet=True) for each in page.first)
-        yield blocks.Section(title="Begin here", blocks=(lead, *cards), anchor=page.anchor("first"))
+    if inside:
+        yield blocks.Section(title="Begin here", blocks=tuple(inside), anchor=page.anchor("first"))
+
+
+_LEAD = "Put these right first: they cost your network most, and hide or cause other errors."
+_LEAD_OF_ONE = "Put this right first: it costs your network most, and hides or causes other errors."
 
 
 def _section(section: str, page: _Page) -> blocks.Section:
@@ -228,15 +226,35 @@ def _section(section: str, page: _Page) -> blocks.Section:
         )
     here = [each for each in wrong if each not in page.first]
     inside = [Paragraph(_lead(page, cells, here, is_all=len(here) == len(wrong)), is_lead=True)]
-    blocks_here: list[Block] = [*inside, *(_card(each, page) for each in here[:AT_ONCE])]
-    if len(here) > AT_ONCE:
-        rest = tuple(_card(each, page) for each in here[AT_ONCE:])
-        blocks_here.append(Fold(title=f"{len(rest)} more on sheet {title}", blocks=rest))
+    blocks_here: list[Block] = [*inside, *_cards(here[:AT_ONCE], page)]
+    if rest := here[AT_ONCE:]:
+        blocks_here.append(Fold(title=f"{len(rest)} more on sheet {title}", blocks=tuple(_cards(rest, page))))
     otherwise = [each for each in said if each.words.verdict.is_full]
     blocks_here += _otherwise(otherwise, page)
-    return blocks.Section(
-        title=title, blocks=tuple(blocks_here), anchor=page.anchor(section), is_for_screen=not wrong and not otherwise
+    is_printed = (
+        here or any(each.words.text(Label.DECISION) for each in otherwise) or (page.full and (wrong or otherwise))
     )
+    return blocks.Section(
+        title=title, blocks=tuple(blocks_here), anchor=page.anchor(section), is_for_screen=not is_printed
+    )
+
+
+def _cards(found: Sequence[Cause], page: _Page) -> Iterator[Block]:
+    """The causes of a sheet; those that another error hides or brought about stand together, under a line that says so."""
+    groups: dict[str, list[Cause]] = {}
+    for each in found:
+        groups.setdefault(_before(each), []).append(each)
+    for before, some in groups.items():
+        if before:
+            yield Paragraph((before,), is_lead=True)
+        yield from (_card(each, page) for each in some)
+
+
+def _before(cause: Cause) -> str:
+    """What comes before it, as a line over all that it comes before; "" where nothing does."""
+    if cause.shows_once:
+        return f"Seen in your network only once {cause.shows_once}:"
+    return f"Brought about by {cause.begin_at}:" if cause.begin_at else ""
 
 
 def _lead(page: _Page, cells: Sequence[CellMark], here: Sequence[Cause], *, is_all: bool) -> Words:
@@ -297,6 +315,8 @@ def _where(message: Message) -> str:
     if len(columns) > 1:
         return how_many(len(message.cells), "cell")
     ((headings, rows),) = columns.items()
+    if any(len(row.cells) > 1 for row in message.rows):
+        headings = ""  # they stand beside what was written in each
     return ": ".join(filter(None, (first_few(rows, _MOST_ROWS), headings)))
 
 
@@ -305,13 +325,20 @@ def _line(cause: Cause) -> Iterator[Inline]:
     message = cause.message
     if message.rows:
         yield from _written(message)
-    elif message.words.given:
+    elif message.words.given and not _is_named(message):
         yield from _beside(message.words.given, message.words.answer)
         yield " "
-    if cause.begin_at:
-        yield f"It {'is hidden by' if cause.is_hidden else 'follows from'} {cause.begin_at}: begin there. "
     for number, part in enumerate(part for part in message.parts if part.label in IN_A_LINE):
         yield from (" ", *_labelled(part)) if number else _labelled(part)
+
+
+def _is_named(message: Message) -> bool:
+    """Whether what is said of a cell says itself what was written there, and no answer has to stand beside it."""
+    said_of_it = " ".join(part.text for part in message.parts if part.label in IN_A_LINE)
+    return (
+        message.words.answer is None
+        and re.search(rf"(?<!\S)'?{re.escape(message.words.given)}(?!\w)", said_of_it) is not None
+    )
 
 
 def _written(message: Message) -> Iterator[Inline]:
@@ -324,7 +351,7 @@ def _written(message: Message) -> Iterator[Inline]:
         if not cells or told >= _MOST_WRITTEN:
             continue
         told += len(cells)
-        yield f"{row.row}: "
+        yield f"{row.row}: " if len(message.rows) > 1 else ""
         for number, cell in enumerate(cells):
             yield ", " if number else ""
             yield from _cell(cell, with_heading=not is_one_column)
@@ -438,9 +465,8 @@ def _read_on(page: _Page) -> Iterator[Block]:
     if items:
         yield blocks.Section(title="Where to read on", blocks=(Bullets(tuple(items)),), is_for_screen=not page.full)
         if any(isinstance(QUESTIONS[each.question].concept, Concept) for each in page.marked.cells):
-            yield Paragraph(
-                ("To practise it, with the marked workbook: ", Code("trainer practise --after MARKED.xlsx"))
-            )
+            called = f"trainer practise --after marked-{page.scenario.lab_number}.xlsx"
+            yield Paragraph(("To practise what went wrong, with your marked workbook: ", Code(called)))
 
 
 def _standards(sources: Iterable[str]) -> list[str]:
