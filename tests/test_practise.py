@@ -154,7 +154,7 @@ def test_a_lab_is_drawn_into_a_sitting_of_its_own_and_its_workbook_named(
         rf"  Read:    {re.escape(str(desk.sitting.handout_page(desk.scenario)))}\n"
         rf"  Fill in: {re.escape(str(desk.workbook))}\n"
         r"Every time you save it, it is looked at here\. Type steps, hint, why, answer, list, bars, new or quit\.\n"
-        r"Left\. The same command takes this lab up again\.\n",
+        r"Left\. To go on with this lab: trainer practise two-switches\n",
         out,
     )
     assert desk.workbook.parent == desk.out / FOLDER / "hand-out"
@@ -215,7 +215,7 @@ def test_save_see_fix_one_cell_save_and_see_it_turn_right(begun: Desk, capsys: p
         "Last address, Mask, Router; all of Relays; all of Protection; all of Bindings.",
         "With a second try or a hint: Pools G6.",
         "'new' draws another lab.",
-        "Left. The same command takes this lab up again.",
+        "Left. To go on with this lab: trainer practise two-switches",
     ]
 
 

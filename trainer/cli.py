@@ -10,6 +10,7 @@ import sys
 import traceback
 from collections.abc import Callable, Sequence
 from contextlib import redirect_stderr, redirect_stdout
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -198,20 +199,25 @@ def _practise(options: argparse.Namespace) -> int:
     from trainer.commands.practice_labs import sheets_called
     from trainer.commands.quick_page import run_round_on_page
     from trainer.study.labs import Wanted
+    from trainer.study.next_lab import ShortLab
 
     sheets = sheets_called(options.sheets) if options.sheets else ()
     wanted = Wanted(sheets=sheets, support=options.support, level=options.level)
 
-    def lab(name: str | None) -> int:
+    def lab(name: str | None, wanted: Wanted = wanted, *, new_if_done: bool = False) -> int:
         return practise.run(
             name,
             options.out,
             once=options.once,
             new=options.new,
             wanted=wanted,
+            new_if_done=new_if_done,
             learner=options.learner,
             page=tell_address if options.page else None,
         )
+
+    def next_lab(following: ShortLab) -> int:
+        return lab(following.exercise, replace(wanted, sheets=following.sheets), new_if_done=True)
 
     if options.exercise is not None or options.once is not None or options.new or options.sheets or options.level:
         without_effect = {
@@ -227,12 +233,14 @@ def _practise(options: argparse.Namespace) -> int:
             return 2
         return lab(options.exercise)
     wishes = start.Wishes(learner=options.learner, until=options.until, again=options.begin_again, after=options.after)
-    others: dict[str, Callable[[str | None], int]] = {
-        "learn": lambda name: learn.run(name, options.out, learner=options.learner),
-        "progress": lambda _: progress.run([], options.out, learner=options.learner),
-    }
-    asks = run_round_on_page if options.page else quick.run_round
-    return start.run(options.out, wishes, lab=lab, others=others, asks=asks)
+    ways = start.Ways(
+        lab=lab,
+        next_lab=next_lab,
+        lesson=lambda name, as_text: learn.run(name, options.out, learner=options.learner, as_text=as_text),
+        progress=lambda: progress.run([], options.out, learner=options.learner),
+        asks=run_round_on_page if options.page else quick.run_round,
+    )
+    return start.run(options.out, wishes, ways)
 
 
 def _quick(options: argparse.Namespace) -> int:

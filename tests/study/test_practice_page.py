@@ -22,6 +22,7 @@ from trainer.commands import practise
 from trainer.commands.demo_class import key_texts
 from trainer.commands.practice_labs import exercise_called, practice_folder, take_up
 from trainer.commands.practice_page import PracticeSite, practice_app
+from trainer.commands.practice_session import PracticeSession
 from trainer.commands.practice_workbook import field_of
 from trainer.lab.form import CellRef
 from trainer.sheets.filling import fill_in
@@ -45,12 +46,21 @@ class Page:
         scenario = take_up(practised, sitting, Wanted(sheets=sheets, support=support), new=False).scenario
         self.practice = practise._session(sitting, practised.exercise, scenario, None, practise.StudyWorld())
         self.practice.read(self.practice.workbook)
-        self.site = PracticeSite(self.practice, clock=lambda: 0.0, time_of_day=lambda: "14:03")
+        self.site = PracticeSite(self.practice, draws=self._drawn, clock=lambda: 0.0, time_of_day=lambda: "14:03")
         app = practice_app(self.site)
         app.port = 8123
         self.client = Client(app)
         self._read: dict[bytes, dict[str, str]] = {}
         self.key = {cell: text for cell, text in key_texts(scenario).items() if cell.section in scenario.asked}
+
+    def _drawn(self, sheets: tuple[str, ...]) -> PracticeSession:
+        """Another lab, as the command draws one."""
+        practised = exercise_called("addressing")
+        wanted = Wanted(sheets=sheets, support=4)
+        scenario = take_up(practised, self.sitting, wanted, new=True).scenario
+        found = practise._session(self.sitting, practised.exercise, scenario, None, practise.StudyWorld())
+        found.read(found.workbook)
+        return found
 
     @property
     def sitting(self) -> Sitting:
@@ -72,7 +82,7 @@ class Page:
 
         subnets_mask is the first row's.
         """
-        cells = {field_of(self.cell(name)): text for name, text in typed.items()}
+        cells = {name if name == "sheets" else field_of(self.cell(name)): text for name, text in typed.items()}
         data = {**self.fields(self.ask().text if opened is None else opened), **cells, "do": do}
         answer = self.ask("POST", data=data)
         if answer.status_code != 303:
@@ -117,7 +127,7 @@ def test_a_sheet_is_a_table_of_labelled_inputs_that_are_checked_and_kept_in_the_
     assert "<script" not in first
     labels = re.findall(r'<label for="([^"]+)">', first)
     inputs = re.findall(r'<input id="([^"]+)"', first)
-    assert [each for each in labels if each != "cell"] == inputs
+    assert [each for each in labels if each not in ("cell", "sheets")] == inputs
     assert len(inputs) == len(page.key)
     right = page.key[page.cell("subnets.prefix")]
     text = page.send("check", subnets_prefix=right, subnets_mask="255.0.0.255")
@@ -191,6 +201,39 @@ def test_what_cannot_be_written_stays_on_the_page(page: Page):
     away.rename(page.practice.workbook)
     assert "Looked at 14:03." in page.send("check")
     assert list(page.saved().values()) == ["255.255.0.0"]
+
+
+def test_another_lab_takes_the_place_of_one_in_which_nothing_was_written(page: Page):
+    before, data = page.practice.scenario.lab_number, page.practice.workbook.read_bytes()
+    text = page.send("new", sheets="links")
+    now = page.site.practice.scenario
+    assert now.lab_number != before
+    assert now.asked == ("links",)
+    assert f"This is lab {now.lab_number}. The one before, {before}, stays in {page.practice.workbook}." in text
+    assert f"Lab {now.lab_number} of ORCHARD-1" in text
+    assert page.practice.workbook.read_bytes() == data
+
+
+def test_another_lab_is_confirmed_where_something_was_written(page: Page):
+    text = page.send("new", subnets_prefix="9")
+    assert "In this lab 1 cell is filled in, and not all of it is right yet." in text
+    assert text.index('value="check">') < text.index('value="new yes">'), "Enter in a cell checks"
+    assert page.site.practice is page.practice
+    assert "is filled in, and not all" not in page.send("stay")
+    page.send("new")
+    page.send("new yes", sheets="")
+    assert page.site.practice.scenario.asked == ("subnets", "links", "stations")
+    assert [*page.saved().values()] == ["9"], "it stays where it is"
+
+
+def test_what_is_sent_from_a_page_of_the_lab_before_is_written_nowhere(page: Page):
+    opened = page.ask().text
+    page.send("new", sheets="subnets")
+    now = page.site.practice.workbook
+    data = now.read_bytes()
+    text = page.send("check", opened, subnets_prefix="9")
+    assert "What was sent is of another lab than the one that stands here now." in text
+    assert (now.read_bytes(), page.saved()) == (data, {})
 
 
 def test_quit_keeps_what_was_typed_and_ends(page: Page):

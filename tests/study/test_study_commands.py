@@ -4,7 +4,7 @@ import threading
 from pathlib import Path
 
 import pytest
-from learners import Desk, logged, moment, tried
+from learners import Desk, logged, moment, tried, ways
 
 from trainer import cli
 from trainer.commands import quick, start
@@ -17,7 +17,7 @@ from trainer.study_files import StudyLog, log_of, logs_in, read_log_file
 
 
 def begin(out: Path, desk: Desk, **wishes: object) -> int:
-    return start.run(out, start.Wishes(**wishes), lab=lambda _: 7, others={}, world=desk.world)  # type: ignore[arg-type]
+    return start.run(out, start.Wishes(**wishes), ways(), world=desk.world)  # type: ignore[arg-type]
 
 
 def put(out: Path, data: bytes, name: str = "log.jsonl") -> Path:
@@ -42,7 +42,7 @@ def test_the_first_screen_asks_once_and_says_what_is_next_and_why(tmp_path: Path
         "Learning   -",
         "Due today  nothing",
         "Next       Size, short questions, about 5 minutes. Why: Place depends on it.",
-        "Enter begins. Or: quick, learn, lab, progress, quit.",
+        "Enter begins: 6 questions. Or: quick, learn size, lab, progress, quit.",
     ]
     assert studied(tmp_path).start == 0
     begin(tmp_path, Desk("quit"))
@@ -72,10 +72,10 @@ def test_the_screen_says_what_is_secure_learnt_due_and_next(tmp_path: Path, caps
     begin(tmp_path, Desk("quit", day=20))
     assert capsys.readouterr().out.splitlines() == [
         "Secure     Size",
-        "Learning   Place: 2 days in a row right, 3 make it secure",
+        "Learning   Place: right alone on 2 days, 3 in a row make it secure",
         "Due today  2 questions, about 1 minute (Place: last asked 19 days ago)",
-        "Next       Place, short questions, about 5 minutes. Why: Range, Gateway and Fixed depend on it.",
-        "Enter begins. Or: quick, learn, lab, progress, quit.",
+        "Next       Place, a lab with one sheet, about 10 minutes. Why: Range, Gateway and Fixed depend on it.",
+        "Enter begins: 2 questions. Or: quick, learn place, lab, progress, quit.",
     ]
 
 

@@ -31,10 +31,12 @@ from trainer.store import FORMAT, Register, RegisteredLab, Sitting, write_file
 from trainer.study.examples import example_for
 from trainer.study.fading import filled_in
 from trainer.study.labs import Wanted, can_be_asked, draw_for_practice, short
+from trainer.study.next_lab import STEPS_OF
 from trainer.study.support import FULL_EXAMPLE, ONLY_GIVEN
 from trainer.study_files import StudyLog
 
 __all__ = [
+    "USUAL",
     "Practised",
     "TakenUp",
     "at_level",
@@ -60,6 +62,8 @@ class Practised:
     """Without what belongs to a class: its roll, its day, one lab for all."""
     brief: str
     """Its own brief without what is told of a class; "" where it has none."""
+    steps_harder: int = 0
+    """Than the standard exercise, in steps of half a logit; 0 where nobody knows."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,7 +95,9 @@ def exercise_called(name: str | None) -> Practised:
     brief = read_own_brief(path)
     paragraphs = [] if brief is None else re.split(r"\n[ \t]*\n", brief.text)
     return Practised(
-        exercise=exercise, brief="\n\n".join(each for each in paragraphs if not _OF_A_CLASS.match(each.lstrip()))
+        exercise=exercise,
+        brief="\n\n".join(each for each in paragraphs if not _OF_A_CLASS.match(each.lstrip())),
+        steps_harder=STEPS_OF.get(path.stem, 0) if path.parent == EXERCISES else 0,
     )
 
 
@@ -141,8 +147,10 @@ def refuse_unasked(sheets: Sequence[str], exercise: Exercise, scenario: Scenario
         raise TrainerError(f"{exercise.code} asks nothing on sheet {listed(refused)}. It has {there_are}.")
 
 
-def take_up(practised: Practised, sitting: Sitting, wanted: Wanted, *, new: bool) -> TakenUp:
+def take_up(practised: Practised, sitting: Sitting, wanted: Wanted, *, new: bool, new_if_done: bool = False) -> TakenUp:
     """The lab that was begun last, or another one where that is wanted: new, or with other sheets than that one.
+
+    new_if_done: another one, too, where every cell of that one is right.
 
     Every file of it that is not there is written. Raises TrainerError where that cannot be done, or the exercise asks
     nothing of a sheet that is wanted; ProofFailed before a lab whose key does not work is written.
@@ -151,6 +159,8 @@ def take_up(practised: Practised, sitting: Sitting, wanted: Wanted, *, new: bool
         sitting.create()
         register = sitting.register() if sitting.has_register else None
         begun = None if register is None or new else _begun(sitting, register, wanted)
+        if new_if_done and begun is not None and sitting.progress(begun.lab_number).is_done:
+            begun = None
         if begun is not None and begun.repair is not None and wanted.level is not None:
             begun = begun if begun.repair.rules == practised.exercise.repair_rules else None
         if register is not None and begun is not None:
@@ -198,7 +208,8 @@ def _drawn(
     key = derive_key(scenario)
     trials = len(prove(scenario, key).trials)
     sitting.write_lab(scenario, key)
-    sitting.write_progress(Progress(lab=number, support=support, filled_in=filled_in(scenario, support)))
+    stands = filled_in(scenario, support)
+    sitting.write_progress(Progress(lab=number, support=support, steps_harder=practised.steps_harder, filled_in=stands))
     mine = RegisteredLab(lab=number, trainee=WHO, attempt=trainee.attempt)
     labs = labs if lost is not None else (*labs, mine)
     sitting.write_register(Register(format=FORMAT, exercise=exercise, common=common, labs=labs))

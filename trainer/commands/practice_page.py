@@ -8,7 +8,6 @@ Where it was changed meanwhile both values are shown.
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cached_property
 from typing import Any
 
 from trainer.commands.local_app import LocalApp, new_token
@@ -28,6 +27,7 @@ from trainer.pages.blocks import Block
 from trainer.pages.given import as_table, found_sections
 from trainer.pages.practice_page import CellView, OverView, RemarkView, RowView, SheetView, Tab, over_html, sheet_html
 from trainer.study.inquiry import ASKING
+from trainer.study.labs import can_be_asked
 
 __all__ = ["PracticeSite", "practice_app"]
 
@@ -36,6 +36,7 @@ LARGEST_FORM, MOST_FIELDS = 512 * 1024, 3000
 READ = "read"
 """The place of the page with brief, drawing and rules."""
 _WORDS = ("hint", "why", "steps", "answer")
+_OF_ANOTHER = "What was sent is of another lab than the one that stands here now. Nothing of it was written."
 _LONGEST_NAME, _LONGEST_WORDS = 20, 100
 """Characters of what a cell is called, and of what is asked of a network with faults."""
 
@@ -49,6 +50,12 @@ class _Outcome:
     report: Report | None = None
     said: tuple[str, ...] = ()
     about: str = ""
+    another: str | None = None
+    """Of which sheet another lab is wanted, "" for all, where that has to be confirmed."""
+
+
+def _draws_none(_sheets: tuple[str, ...]) -> PracticeSession:
+    raise TrainerError("No other lab can be drawn here.")
 
 
 @dataclass
@@ -56,26 +63,25 @@ class PracticeSite:
     """A practice lab, a sheet a page."""
 
     practice: PracticeSession
+    draws: Callable[[tuple[str, ...]], PracticeSession] = _draws_none
+    """Another lab that asks these sheets, or all; the one before is left. Raises TrainerError where there is none."""
     clock: Callable[[], float] = time.monotonic
     time_of_day: Callable[[], str] = lambda: time.strftime("%H:%M")
     token: str = field(default_factory=new_token)
     is_over: bool = False
     _outcome: _Outcome | None = None
     _said_at_end: tuple[str, ...] = ()
+    _workbook: OpenWorkbook = field(init=False)
 
-    @cached_property
-    def _workbook(self) -> OpenWorkbook:
-        return OpenWorkbook(self.practice)
+    def __post_init__(self) -> None:
+        self._workbook = OpenWorkbook(self.practice)
 
     def shown(self, place: str) -> bytes | None:
         """The page of a sheet; of the first that is not complete where none is named."""
         if self.is_over:
             return over_html(OverView(lab=self._lab, said=self._said_at_end))
-        asked = self.practice.scenario.asked
-        if not place:
-            to_do = next_to_do(self.practice.marked, self.practice.progress)
-            place = to_do[0].refs[0].section if to_do else asked[0]
-        return sheet_html(self._view(place)) if place in asked else None
+        place = place or self._first
+        return sheet_html(self._view(place)) if place in self.practice.scenario.asked else None
 
     def file(self, place: str) -> bytes | None:
         """The page to read."""
@@ -90,6 +96,9 @@ class PracticeSite:
         """Writes what was typed into the workbook, then does what the form asks for."""
         section, do = form.get("sheet", ""), form.get("do", "check")
         known = section in self.practice.scenario.asked
+        if form.get("lab", self._lab) != self._lab:
+            self._outcome = _Outcome(section=self._first, troubles=(_OF_ANOTHER,))
+            return ""
         if known:
             before, self._outcome = self._outcome, None
             if do == "file":
@@ -105,6 +114,10 @@ class PracticeSite:
         if do == "quit":
             self._said_at_end = tuple(self.practice.leave())
             self.is_over = True
+        elif do == "stay":
+            return section if known else ""
+        elif known and do.partition(" ")[0] == "new":
+            return self._another(section, form.get("sheets", ""), is_sure=do == "new yes")
         elif known:
             self._outcome = self._obeyed(section, do[:_LONGEST_NAME], form)
         return section if known else ""
@@ -117,6 +130,45 @@ class PracticeSite:
         return (
             f"What was typed on sheet {listed(list(titles))} is not in the workbook. Go there, or press Quit once more.",
         )
+
+    def _another(self, section: str, wanted: str, *, is_sure: bool) -> str:
+        """Another lab takes the place of this one; where something was written in it only once that was confirmed."""
+        sheets = (wanted,) if wanted in self._can_be_asked else ()
+        if not is_sure and self._written() and not self.practice.progress.is_done:
+            self._outcome = _Outcome(section=section, another=wanted if sheets else "")
+            return section
+        before = self.practice
+        try:
+            self.practice = self.draws(sheets)
+        except TrainerError as error:
+            self._outcome = _Outcome(section=section, troubles=(str(error),))
+            return section
+        self._workbook = OpenWorkbook(self.practice)
+        drawn = f"This is lab {self._lab}. The one before, {before.scenario.lab_number}, stays in {before.workbook}."
+        self._outcome = _Outcome(section=self._first, said=(drawn, *before.leave()))
+        return self._first
+
+    def _written(self) -> int:
+        """Cells of the lab in which the learner has written something."""
+        try:
+            saved = self._workbook.read()
+        except TrainerError:
+            return len(self._workbook.drafts)
+        fixed = self.practice.progress.filled_in
+        return sum(bool(text.text.strip()) for cell, text in saved.form.filled.texts.items() if cell not in fixed)
+
+    @property
+    def _can_be_asked(self) -> tuple[str, ...]:
+        """Ids of the sheets that another lab may ask alone; none where faults are looked for."""
+        if self.practice.scenario.repair is not None:
+            return ()
+        return can_be_asked(self.practice.exercise, self.practice.scenario)
+
+    @property
+    def _first(self) -> str:
+        """The first sheet that is not complete."""
+        to_do = next_to_do(self.practice.marked, self.practice.progress)
+        return to_do[0].refs[0].section if to_do else self.practice.scenario.asked[0]
 
     @property
     def _lab(self) -> str:
@@ -183,6 +235,10 @@ class PracticeSite:
             asks_network=scenario.repair is not None and scenario.repair.is_one_by_one,
             troubles=outcome.troubles,
             said=outcome.said,
+            number=scenario.lab_number,
+            others=tuple((each, SECTIONS[each].title) for each in self._can_be_asked),
+            another=outcome.another,
+            written=0 if outcome.another is None else self._written(),
             about=outcome.about if outcome.about in {name for _, name in names.values()} else "",
         )
         return view if outcome.report is None else _with_report(view, outcome.report, names)
@@ -193,7 +249,7 @@ class PracticeSite:
         for section in self.practice.scenario.asked:
             yield Tab(place=section, title=SECTIONS[section].title, done=done.get(section, ""))
 
-    @cached_property
+    @property
     def _given(self) -> tuple[Block, ...]:
         scenario = self.practice.scenario
         return (*map(as_table, given_tables(scenario)), *found_sections(scenario, derive_key(scenario)))

@@ -65,7 +65,7 @@ WORDS = """Words you can type here, each with Enter:
   list                every cell that is not right yet
   bars                how far every sheet has got, and what the network does
   new                 another lab like it; new Links asks that sheet alone
-  quit                leave; the same command takes the lab up again
+  quit                leave; it is said how to go on another time
 Where several sheets have such a cell, type the sheet too: why Subnets D8"""
 
 WORDS_OF_FAULTS = WORDS.replace(

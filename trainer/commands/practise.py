@@ -9,17 +9,19 @@ holds a lock that the interpreter wants when it ends.
 
 import os
 import queue
+import shlex
 import sys
 import threading
 import time
-from collections.abc import Callable, Sequence
-from contextlib import suppress
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from trainer.commands.lab_log import LabLog
 from trainer.commands.local_app import serve
 from trainer.commands.practice_labs import (
+    USUAL,
     Practised,
     TakenUp,
     at_level,
@@ -141,12 +143,14 @@ def run(
     once: Path | None,
     new: bool,
     wanted: Wanted = ANY_LAB,
+    new_if_done: bool = False,
     learner: str | None = None,
     page: Callable[[str], None] | None = None,
     around: Surroundings | None = None,
     world: StudyWorld | None = None,
 ) -> int:
-    """wanted: which sheets are asked, and how much stands there filled in. learner: whose log it is noted in; without a name
+    """wanted: which sheets are asked, and how much stands there filled in. new_if_done: whether another lab is drawn where every
+    cell of the one that was begun is right. learner: whose log it is noted in; without a name
     the only one there is. Where there is none, nothing is noted. page: gets the address of the page on which it is filled in;
     None where a spreadsheet program is used.
     """
@@ -155,26 +159,50 @@ def run(
         return _look_once(once, _sittings(name, out, log), log, world)
     practised = at_level(exercise_called(name), wanted.level)
     sitting = practice_folder(practised.exercise, out, log)
-    practice = _begin_lab(practised, sitting, wanted, log, world, new=new, is_on_page=page is not None)
-    if around is None and page is None:
-        around = Surroundings(typed=Keyboard())
-    while True:
-        with alone(practice.sitting.practice_lock(practice.scenario.lab_number), practice.workbook):
-            try:
-                _tell(practice.enter())
-                another = None
-                if page is not None:
-                    _serve(practice, page)
-                elif around is not None:
-                    another = _watch(practice, practised.exercise, wanted, around)
-            finally:
-                told = practice.leave()
-            _tell(told)
-        if another is None:
-            say("Left. The same command takes this lab up again.")
-            return 0
-        wanted = another
-        practice = _begin_lab(practised, practice.sitting, wanted, log, world, new=True)
+
+    def begun(wanted: Wanted, *, new: bool, new_if_done: bool = False) -> PracticeSession:
+        with_support = _with_support(wanted, practised, log)
+        taken_up = take_up(practised, sitting, with_support, new=new, new_if_done=new_if_done)
+        return _begin_lab(practised, sitting, taken_up, log, world, is_on_page=page is not None)
+
+    practice = begun(wanted, new=new, new_if_done=new_if_done)
+    if page is not None:
+        wanted = _serve(practice, wanted, lambda another: begun(another, new=True), page)
+    else:
+        around = Surroundings(typed=Keyboard()) if around is None else around
+        another: Wanted | None = wanted
+        while another is not None:
+            wanted = another
+            with _session_in_log(practice):
+                another = _watch(practice, practised.exercise, wanted, around)
+            if another is not None:
+                practice = begun(another, new=True)
+    say(f"Left. To go on with this lab: {_command(name, wanted, learner, is_on_page=page is not None)}")
+    return 0
+
+
+@contextmanager
+def _session_in_log(practice: PracticeSession) -> Iterator[None]:
+    """One window at a time works on a lab; what was done is in the log whatever ends it."""
+    with alone(practice.sitting.practice_lock(practice.scenario.lab_number), practice.workbook):
+        try:
+            _tell(practice.enter())
+            yield
+        finally:
+            told = practice.leave()
+        _tell(told)
+
+
+def _command(name: str | None, wanted: Wanted, learner: str | None, *, is_on_page: bool) -> str:
+    """What is typed to take a lab up again."""
+    words = ["trainer", "practise", USUAL if name is None else name]
+    if wanted.sheets:
+        words += ["--sheets", ",".join(SECTIONS[sheet].title for sheet in wanted.sheets)]
+    if wanted.level is not None:
+        words += ["--level", str(wanted.level)]
+    if learner is not None:
+        words += ["--learner", learner]
+    return shlex.join([*words, "--page"] if is_on_page else words)
 
 
 def _tell(lines: Sequence[str]) -> None:
@@ -182,11 +210,34 @@ def _tell(lines: Sequence[str]) -> None:
         say(*lines)
 
 
-def _serve(practice: PracticeSession, told: Callable[[str], None]) -> None:
-    """Shows the lab on a page until somebody leaves there."""
+def _serve(
+    practice: PracticeSession, wanted: Wanted, begun: Callable[[Wanted], PracticeSession], told: Callable[[str], None]
+) -> Wanted:
+    """Shows the lab on a page, and others that are drawn there, until somebody leaves; gives what the last one was drawn for.
+
+    begun: another lab, drawn for what is wanted.
+    """
+    with ExitStack() as lab:  # the one that is on the page, until another takes its place
+        lab.enter_context(_session_in_log(practice))
+
+        def drawn(sheets: tuple[str, ...]) -> PracticeSession:
+            nonlocal wanted
+            another = replace(wanted, sheets=sheets)
+            following = begun(another)
+            wanted = another
+            lab.close()
+            lab.enter_context(_session_in_log(following))
+            _read_quietly(following)
+            return following
+
+        _read_quietly(practice)
+        serve(practice_app(PracticeSite(practice, draws=drawn)), told)
+    return wanted
+
+
+def _read_quietly(practice: PracticeSession) -> None:
     with suppress(TrainerError):  # the page says it
         practice.read(practice.workbook)
-    serve(practice_app(PracticeSite(practice)), told)
 
 
 def _watch(practice: PracticeSession, exercise: Exercise, wanted: Wanted, around: Surroundings) -> Wanted | None:
@@ -282,21 +333,24 @@ def _take_once(practice: PracticeSession, file: Path) -> int:
     return 0
 
 
+def _with_support(wanted: Wanted, practised: Practised, log: StudyLog | None) -> Wanted:
+    """With the support that the log asks for where nobody said which."""
+    if wanted.support is not None or log is None:
+        return wanted
+    study = replayed(log.read(), concept_of)
+    return replace(wanted, support=support_for(study, practised.exercise, wanted.sheets))
+
+
 def _begin_lab(
     practised: Practised,
     sitting: Sitting,
-    wanted: Wanted,
+    taken_up: TakenUp,
     log: StudyLog | None,
     world: StudyWorld,
     *,
-    new: bool,
     is_on_page: bool = False,
 ) -> PracticeSession:
-    """The lab that was begun, or another one; says which, and where its files are."""
-    if wanted.support is None and log is not None:
-        study = replayed(log.read(), concept_of)
-        wanted = replace(wanted, support=support_for(study, practised.exercise, wanted.sheets))
-    taken_up = take_up(practised, sitting, wanted, new=new)
+    """The session with a lab; says which it is, and where its files are."""
     practice = _session(sitting, practised.exercise, taken_up.scenario, log, world)
     if taken_up.trials is not None:
         practice.hand_over(stamp_of(practice.workbook))

@@ -48,6 +48,7 @@ def run(
     kinds = round_of_today(today, world.rng) if concept is None else of_concept(concept, today.right)
     if kinds:
         (run_round if asks is None else asks)(log, study, kinds, world)
+        say("Go on: trainer practise")
     else:
         say(nothing_to_ask(concept))
     return 0
@@ -87,7 +88,6 @@ def run_round(log: StudyLog, study: Study, kinds: Sequence[str], world: StudyWor
     found = log.add([Session(session=session, what=what, ends=True)], world.moment)
     asks = [each.ask for each in asked.done]
     say("", *asked.summary(), *comes_back(asks, replayed(found, concept_of), world.moment.day))
-    say("Go on: trainer practise")
 
 
 def new_round(study: Study, kinds: Sequence[str], world: StudyWorld) -> Round:

@@ -6,6 +6,7 @@ from datetime import date
 from pathlib import Path
 
 from trainer.commands import quick
+from trainer.commands.practice_labs import USUAL
 from trainer.commands.study_world import StudyWorld, read_day
 from trainer.commands.terminal import say
 from trainer.commands.watched_reader import watched_reader
@@ -16,19 +17,32 @@ from trainer.sheets.marked_reading import judged_in
 from trainer.store import read_returned
 from trainer.study.asks import concept_of
 from trainer.study.events import Begun, Log
+from trainer.study.next_lab import ShortLab, lab_about
 from trainer.study.replay import DAYS_TO_SECURE, Study, replayed
-from trainer.study.today import AT_ONCE, Today, of_concept, of_today, round_of, round_of_today, weak, why_next
+from trainer.study.support import FULL_EXAMPLE, ONLY_GIVEN
+from trainer.study.today import (
+    AT_ONCE,
+    Today,
+    of_concept,
+    of_today,
+    questions_ahead,
+    round_before_next,
+    round_of,
+    round_of_today,
+    weak,
+    why_next,
+)
 from trainer.study_files import StudyLog, log_of, meant_learner
 
-__all__ = ["Wishes", "run", "screen_lines"]
+__all__ = ["Ways", "Wishes", "run", "screen_lines", "spoken_of"]
 
 _SECONDS_A_QUESTION = 40
 _STARTS = {"1": -1, "2": 0, "3": 1, "": -1}
 WORDS = """Words you can type here, each with Enter:
-  (Enter alone)       begins what stands at Due today and Next
+  (Enter alone)       begins what stands at Due today, then at Next
   quick [CONCEPT]     short questions; quick range asks about one concept
   learn [CONCEPT]     writes a lesson to read, with a picture
-  lab [EXERCISE]      a lab to fill in
+  lab [EXERCISE]      a lab to fill in; without a name a short one about what comes next
   progress            how far you are with each concept
   quit                leave"""
 
@@ -45,20 +59,23 @@ class Wishes:
     """A marked workbook, with whose concepts to begin."""
 
 
-def run(
-    out: Path,
-    wishes: Wishes,
-    *,
-    lab: Callable[[str | None], int],
-    others: dict[str, Callable[[str | None], int]],
-    asks: quick.Asker = quick.run_round,
-    world: StudyWorld | None = None,
-) -> int:
-    """Shows the screen and obeys, until somebody leaves.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ways:
+    """What can be done from the screen."""
 
-    lab: takes up a lab of an exercise; others: what else can be typed, by its word, each with what stands behind it; asks: where
-    short questions are asked.
-    """
+    lab: Callable[[str], int]
+    """Takes up a lab of the exercise that is called so."""
+    next_lab: Callable[[ShortLab], int]
+    """Takes up the lab that comes next; another one where it is done."""
+    lesson: Callable[[str, bool], int]
+    """Writes the lesson of the concept that is called so; True prints it as well."""
+    progress: Callable[[], int]
+    asks: quick.Asker = quick.run_round
+    """Where short questions are asked."""
+
+
+def run(out: Path, wishes: Wishes, ways: Ways, *, world: StudyWorld | None = None) -> int:
+    """Shows the screen and obeys, until somebody leaves; a lab takes the keyboard over."""
     world = StudyWorld() if world is None else world
     log = log_of(out, wishes.learner)
     _begin(log, out, wishes, world)
@@ -66,9 +83,9 @@ def run(
     while True:
         found = log.read()
         study = replayed(found, concept_of)
-        today = of_today(study, world.moment.day)
-        screen = screen_lines(study, today, world.moment.day, first)
-        say(*screen, *_remarks(found, study, today, world.moment.day, log.file))
+        desk = _Desk(log=log, study=study, today=of_today(study, world.moment.day), world=world, ways=ways)
+        screen = screen_lines(study, desk.today, world.moment.day, first)
+        say(*screen, *_remarks(found, study, desk.today, world.moment.day, log.file))
         line = world.ask("> ")
         if line is None:
             return 0
@@ -78,22 +95,83 @@ def run(
             match word.casefold():
                 case "quit":
                     return 0
-                case "" if kinds := round_of(first, today.right):
-                    asks(log, study, kinds, world, what="after")
+                case "" if kinds := round_of(first, desk.today.right):
+                    ways.asks(log, study, kinds, world, what="after")
                     first = ()
+                case "" if desk.today.lab is not None and not desk.today.due:
+                    return ways.next_lab(desk.today.lab)
                 case "":
-                    _go_on(log, study, today, world, asks)
+                    desk.go_on()
                 case "quick":
-                    _quick(rest, log, study, today, world, asks)
+                    desk.quick(rest)
                 case "lab":
-                    return lab(rest or None)
-                case known if known in others:
-                    others[known](rest or None)
+                    return ways.lab(rest) if rest else ways.next_lab(_lab_now(study, desk.today))
+                case "learn":
+                    ways.lesson(rest or spoken_of(study, desk.today).title, False)
+                case "progress":
+                    ways.progress()
                 case _:
                     say(WORDS)
         except TrainerError as error:
             say(str(error), style="red")
         say()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Desk:
+    """What there is to do, as the screen says it."""
+
+    log: StudyLog
+    study: Study
+    today: Today
+    world: StudyWorld
+    ways: Ways
+
+    def go_on(self) -> None:
+        """Asks what is due, and what comes next unless that is a lab."""
+        kinds = round_before_next(self.today, self.world.rng)
+        if not kinds:
+            say("Nothing is due, and what comes next is done for today. A lab all the same: lab")
+        elif self._is_ready_for(kinds):
+            self.ways.asks(self.log, self.study, kinds, self.world)
+
+    def quick(self, name: str) -> None:
+        """Asks about one concept; without a name as Enter does, but for labs."""
+        concept = None if not name else quick.concept_called(name)
+        kinds = round_of_today(self.today, self.world.rng) if concept is None else of_concept(concept, self.today.right)
+        if kinds:
+            self.ways.asks(self.log, self.study, kinds, self.world)
+        else:
+            say(quick.nothing_to_ask(concept))
+
+    def _is_ready_for(self, kinds: Sequence[str]) -> bool:
+        """Whoever has never planned a subnet reads the lesson of a new concept before the first question about it."""
+        concept = self.today.next
+        if concept is None or not any(concept_of(ask) is concept for ask in kinds):
+            return True
+        state = self.study.concepts[concept]
+        if state.sessions or state.level > FULL_EXAMPLE:
+            return True
+        say(f"{concept.title} is new to you. This first; what it says is needed for the questions.", "")
+        self.ways.lesson(concept.title, True)
+        line = self.world.ask("Enter when you have read it (quit goes back): ")
+        return line is not None and line.strip().casefold() != "quit"
+
+
+def spoken_of(study: Study, today: Today) -> Concept:
+    """The concept that a lesson without a name is about: what was practised last today, else what comes next."""
+    done = [each for each in today.rests if study.concepts[each].last == today.day]
+    if today.next is not None and study.concepts[today.next].last == today.day:
+        return today.next
+    return done[0] if done else today.next or next(iter(today.rests), Concept.SIZE)
+
+
+def _lab_now(study: Study, today: Today) -> ShortLab:
+    """The lab that comes next; where none does, one about the concept that is learnt, or a whole one."""
+    if today.lab is not None:
+        return today.lab
+    concept = today.next or next(iter(today.rests), None)
+    return ShortLab(exercise=USUAL, sheets=()) if concept is None else lab_about(concept, study)
 
 
 def _begin(log: StudyLog, out: Path, wishes: Wishes, world: StudyWorld) -> None:
@@ -126,26 +204,6 @@ def _start(world: StudyWorld) -> int | None:
     return None
 
 
-def _go_on(log: StudyLog, study: Study, today: Today, world: StudyWorld, asks: quick.Asker) -> None:
-    kinds = round_of_today(today, world.rng)
-    if kinds:
-        asks(log, study, kinds, world)
-    else:
-        say("Nothing is due, and what comes next is done for today. A whole lab: lab two-switches")
-
-
-def _quick(name: str, log: StudyLog, study: Study, today: Today, world: StudyWorld, asks: quick.Asker) -> None:
-    if not name:
-        _go_on(log, study, today, world, asks)
-        return
-    concept = quick.concept_called(name)
-    kinds = of_concept(concept, today.right)
-    if kinds:
-        asks(log, study, kinds, world)
-    else:
-        say(quick.nothing_to_ask(concept))
-
-
 def _after(file: Path) -> tuple[Concept, ...]:
     """The concepts of a marked workbook that are not secure there, after saying how they stand.
 
@@ -176,18 +234,29 @@ def screen_lines(study: Study, today: Today, clock: date, first: Sequence[Concep
     if first:
         yield f"Next       {listed([each.title for each in first])}, short questions. Why: they were weak in marked work."
     else:
-        yield f"Next       {_next(today)}"
+        yield f"Next       {_next(study, today)}"
     if study.until is not None and study.until > clock:
         left = how_many((study.until - clock).days, "day")
         yield f"Until      {study.until.isoformat()}, {left} from today: questions come back sooner"
-    yield "Enter begins. Or: quick, learn, lab, progress, quit."
+    yield f"{_enter(today, first)}. Or: quick, learn {spoken_of(study, today).slug}, lab, progress, quit."
+
+
+def _enter(today: Today, first: Sequence[Concept]) -> str:
+    """What the key begins."""
+    if today.lab is not None and not today.due and not first:
+        return "Enter begins the lab"
+    count = len(round_of(first, today.right)) or questions_ahead(today)
+    return f"Enter begins: {how_many(count, 'question')}" if count else "That is all for today"
 
 
 def _learning(concept: Concept, study: Study) -> str:
-    row = study.concepts[concept].row
-    if not row:
-        return concept.title
-    return f"{concept.title}: {how_many(row, 'day')} in a row right, {DAYS_TO_SECURE} make it secure"
+    """How far it is from secure; days on which an example or the rule stands beside the questions do not count."""
+    state = study.concepts[concept]
+    if state.row:
+        return f"{concept.title}: right alone on {how_many(state.row, 'day')}, {DAYS_TO_SECURE} in a row make it secure"
+    if state.level >= ONLY_GIVEN:
+        return f"{concept.title}: next time alone"
+    return f"{concept.title}: still with {'an example' if state.level == FULL_EXAMPLE else 'the rule'} beside it"
 
 
 def _due(study: Study, today: Today) -> str:
@@ -203,13 +272,16 @@ def _due(study: Study, today: Today) -> str:
     return f"{count} ({concept.title}: last asked {ago} ago)"
 
 
-def _next(today: Today) -> str:
+def _next(study: Study, today: Today) -> str:
     if today.next is not None:
-        return f"{today.next.title}, short questions, about 5 minutes. Why: {why_next(today.next)}."
+        what = "short questions, about 5 minutes" if today.lab is None else "a lab with one sheet, about 10 minutes"
+        return f"{today.next.title}, {what}. Why: {why_next(today.next, today.waits, study.secure)}."
+    if today.lab is not None:
+        return f"a whole lab, {today.lab.exercise}, about an hour. Why: every concept is secure."
     if today.rests:
         done = listed([each.title for each in today.rests])
         return f"{done}: done for today, again tomorrow. Three days hold longer than one."
-    return "a whole lab, now and then: lab two-switches. Why: every concept is secure."
+    return "nothing new: every concept is secure. A whole lab comes once a week; or now: lab."
 
 
 def _remarks(log: Log, study: Study, today: Today, clock: date, file: Path) -> Iterator[str]:

@@ -103,10 +103,17 @@ class Progress:
     """Cells that are not right and about which hints were asked for."""
     support: int = field(default=4, metadata={"added later": True})
     """The level of support that the lab was drawn for, 1 to 5."""
+    steps_harder: int = field(default=0, metadata={"added later": True})
+    """How much harder its exercise is than the standard one, in steps of half a logit."""
     filled_in: tuple[CellRef, ...] = field(default=(), metadata={"added later": True})
     """Cells that stood there filled in when the lab was handed out: nobody has to do them."""
     asked: tuple[str, ...] = field(default=(), metadata={"added later": True})
     """Of a network with faults what was asked for, in order (study/inquiry.py)."""
+
+    @property
+    def is_done(self) -> bool:
+        """Whether every cell was right when it was looked at last."""
+        return bool(self.seen) and all(each.verdict.is_full for each in self.seen)
 
     @property
     def rungs(self) -> Mapping[CellRef, int]:

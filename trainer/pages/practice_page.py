@@ -91,6 +91,14 @@ class SheetView:
     """What was asked for: a hint, a reason, steps, an answer."""
     about: str = ""
     """The cell that it was asked for."""
+    number: str
+    """Of the lab."""
+    others: tuple[tuple[str, str], ...]
+    """Ids and titles of the sheets that another lab may ask alone."""
+    another: str | None = None
+    """The sheet of which another lab is wanted, "" for all, where that is to be confirmed."""
+    written: int = 0
+    """So many cells the learner has written, where that is to be confirmed."""
 
     @property
     def is_changed_meanwhile(self) -> bool:

@@ -46,7 +46,7 @@ def _tried(attempt: Attempt, progress: Progress, session: str) -> Tried:
         shown=attempt.shown,
         right=attempt.is_right,
         support=progress.support,
-        d=difficulty(progress.support),
+        d=difficulty(progress.support, progress.steps_harder),
     )
 
 

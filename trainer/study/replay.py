@@ -43,6 +43,8 @@ class ConceptState:
     is_secure: bool
     last: date | None
     """The last day on which it was tried; None where it never was."""
+    last_lab: date | None = None
+    """The last day on which it was tried in a lab; None where it never was."""
     mistakes: Mapping[str, int] = field(default_factory=dict)
     """How often each mistake of the catalogue was made at the first try."""
 
@@ -175,10 +177,19 @@ def _concept_state(tries: Sequence[tuple[Moment, Tried]], start: int) -> Concept
         theta = moved(theta, d, _mean(own), sessions)
         sessions += 1
     row, is_secure = _days_in_a_row(tries)
-    last = tries[-1][0].day if tries else None
     return ConceptState(
-        theta=theta, sessions=sessions, row=row, is_secure=is_secure, last=last, mistakes=dict(mistakes)
+        theta=theta,
+        sessions=sessions,
+        row=row,
+        is_secure=is_secure,
+        last=_last_day(tries),
+        last_lab=_last_day([each for each in tries if each[1].lab != QUICK]),
+        mistakes=dict(mistakes),
     )
+
+
+def _last_day(tries: Sequence[tuple[Moment, Tried]]) -> date | None:
+    return tries[-1][0].day if tries else None
 
 
 def _days_in_a_row(tries: Sequence[tuple[Moment, Tried]]) -> tuple[int, bool]:

@@ -10,8 +10,8 @@ _LEVELS = (0.35, 0.50, 0.65)
 _MOST_GIVEN = 0.80
 FULL_EXAMPLE, ONLY_GIVEN, OTHER_SETTING = 1, 4, 5
 """Levels of support: a full example; its last step left out; its last two; only what is given; another setting as well."""
-_OTHER_SETTING_D = 0.5
-"""How much harder a lab with other rules is, in logits."""
+_STEP = 0.5
+"""Logits of a step of difficulty; a lab with other rules is one step harder."""
 
 
 def chance(theta: float, d: float = 0.0) -> float:
@@ -39,10 +39,13 @@ def level(theta: float) -> int:
     return OTHER_SETTING if p > _MOST_GIVEN else FULL_EXAMPLE + sum(p >= least for least in _LEVELS)
 
 
-def difficulty(support: int) -> str:
+def difficulty(support: int, steps: int = 0) -> str:
     """How much harder than the standard exercise something is at a level of support, in logits as a log holds them.
 
-    >>> difficulty(4), difficulty(5)
-    ('0', '0.5')
+    steps: of the exercise itself.
+
+    >>> difficulty(4), difficulty(5), difficulty(5, 1), difficulty(4, -1)
+    ('0', '0.5', '1.0', '-0.5')
     """
-    return str(_OTHER_SETTING_D if support == OTHER_SETTING else 0)
+    harder = steps + (support == OTHER_SETTING)
+    return str(_STEP * harder) if harder else "0"

@@ -1,7 +1,7 @@
 """What is due today, what comes next and why."""
 
 import random
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from itertools import zip_longest
@@ -9,6 +9,7 @@ from itertools import zip_longest
 from trainer.lab.concepts import Concept
 from trainer.listing import listed
 from trainer.study.asks import KINDS, concept_of
+from trainer.study.next_lab import ShortLab, is_time_for_a_lab, lab_about, whole_lab
 from trainer.study.order import RESTS_ON, is_open, leads_to
 from trainer.study.replay import SECURE_FROM, Study
 
@@ -18,6 +19,8 @@ __all__ = [
     "Today",
     "of_concept",
     "of_today",
+    "questions_ahead",
+    "round_before_next",
     "round_of",
     "round_of_today",
     "weak",
@@ -47,8 +50,14 @@ class Today:
     """Kinds of questions that come back today, the longest due first."""
     next: Concept | None
     """The earliest open concept that is not secure and not done for today."""
+    lab: ShortLab | None
+    """The lab that comes next, for the next concept or, where all are secure, as a whole; None where short questions do, or
+    nothing.
+    """
     rests: tuple[Concept, ...]
     """Open concepts that are not secure, and that are done for today."""
+    waits: Concept | None
+    """The first concept that is not open yet."""
     right: Mapping[str, int]
     """By kind: right answers at the first try today."""
 
@@ -62,14 +71,23 @@ def of_today(study: Study, today: date) -> Today:
     is_back = [(ask, study.cards[ask].last) for _, ask in due]
     opened = [each for each in Concept if is_open(each, study.secure) and not study.concepts[each].is_secure]
     rests = tuple(each for each in opened if _is_done(each, right))
+    following = next((each for each in opened if each not in rests), None)
     return Today(
         day=day,
         is_clock_back=day != today,
         due=tuple(ask for ask, last in is_back if last < day),
-        next=next((each for each in opened if each not in rests), None),
+        next=following,
+        lab=_lab(following, study, day),
         rests=rests,
+        waits=next((each for each in Concept if not is_open(each, study.secure)), None),
         right=right,
     )
+
+
+def _lab(following: Concept | None, study: Study, day: date) -> ShortLab | None:
+    if following is not None:
+        return lab_about(following, study) if is_time_for_a_lab(following, study, day) else None
+    return whole_lab(study, day) if len(study.secure) == len(Concept) else None
 
 
 def _is_done(concept: Concept, right: Mapping[str, int]) -> bool:
@@ -78,12 +96,15 @@ def _is_done(concept: Concept, right: Mapping[str, int]) -> bool:
     return sum(right.get(each, 0) for each in kinds) >= max(RIGHT_A_DAY, len(kinds))
 
 
-def why_next(concept: Concept) -> str:
-    """Why it comes next, in a few words."""
+def why_next(concept: Concept, waits: Concept | None, secure: Collection[Concept]) -> str:
+    """Why it comes next, in a few words. waits: the first concept that is not open yet."""
     after = [each.title for each in leads_to(concept)]
     if after:
         return f"{listed(after)} {'depends' if len(after) == 1 else 'depend'} on it"
-    return "it stands by itself" if not RESTS_ON[concept] else "it is the last one"
+    if waits is not None:
+        first = listed([each.title for each in RESTS_ON[waits] if each not in secure])
+        return f"it needs nothing before it; {waits.title} opens once {first} is secure"
+    return "it needs nothing before it" if not RESTS_ON[concept] else "it is the last one"
 
 
 def weak(judged: Mapping[Concept, tuple[int, int]]) -> tuple[Concept, ...]:
@@ -111,11 +132,28 @@ def round_of(concepts: Sequence[Concept], right: Mapping[str, int]) -> tuple[str
 
 def round_of_today(today: Today, rng: random.Random) -> tuple[str, ...]:
     """The kinds of a round: what is due, eight at most and mixed; the rest is of the next concept."""
+    due = _mixed(today, rng)
+    new = () if today.next is None else of_concept(today.next, today.right, AT_ONCE - len(due), due)
+    return (*due, *new)
+
+
+def round_before_next(today: Today, rng: random.Random) -> tuple[str, ...]:
+    """The same; where a lab comes next what is due alone."""
+    return round_of_today(today, rng) if today.lab is None else _mixed(today, rng)
+
+
+def questions_ahead(today: Today) -> int:
+    """How many questions that round has."""
+    due = today.due[:AT_ONCE]
+    if today.next is None or today.lab is not None:
+        return len(due)
+    return len(due) + len(of_concept(today.next, today.right, AT_ONCE - len(due), due))
+
+
+def _mixed(today: Today, rng: random.Random) -> tuple[str, ...]:
     due = list(today.due[:AT_ONCE])
     rng.shuffle(due)
-    left = AT_ONCE - len(due)
-    new = () if today.next is None else of_concept(today.next, today.right, left, due)
-    return (*_apart(due), *new)
+    return tuple(_apart(due))
 
 
 def of_concept(
