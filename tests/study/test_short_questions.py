@@ -26,8 +26,8 @@ from trainer.study.cell_question import CellQuestion, rows_asked
 from trainer.study.happens import HAPPENS, HappensQuestion, happens_question
 from trainer.study.prompts import CELL_ASKS
 from trainer.study.quick_lab import quick_lab
-from trainer.study.round import Round
-from trainer.study.rules_in_a_line import RULES
+from trainer.study.round import ON_PAGE, Round
+from trainer.study.rules_in_a_line import RULES, rule_of
 from trainer.study.today import Today, round_of_today
 
 ASKS = (*CELL_ASKS, *HAPPENS)
@@ -227,6 +227,65 @@ def test_the_first_wrong_answer_gets_only_not_yet_and_the_second_the_hint():
     assert second[0].endswith("?")
 
 
+def test_hints_lead_on_and_nothing_is_said_twice():
+    asked = a_round("subnets.mask")
+    _, first, rule, why, end = wrong_then(asked, "255.255.255.2", "hint", "hint", "hint", "hint")
+    assert first[0].endswith("?")
+    assert rule == (rule_of("subnets.mask", Concept.SIZE),)
+    assert "255.255.255.2 has a one" in why[0]
+    assert end == ("That was every hint. To see how it is worked out, type steps.",)
+    asked = a_round("subnets.mask")
+    _, why, *hints = wrong_then(asked, "255.255.255.2", "why", "hint", "hint", "hint")
+    assert len({why, *hints}) == 4, "what why has told is no hint any more"
+
+
+def test_the_rule_of_a_mask_is_not_that_of_a_length():
+    assert "128, 192, 224" in rule_of("subnets.mask", Concept.SIZE)
+    assert "power of two" in rule_of("subnets.prefix", Concept.SIZE)
+
+
+def test_on_a_page_buttons_are_spoken_of():
+    asked = a_round("subnets.prefix")
+    asked.wording = ON_PAGE
+    told = wrong_then(asked, "answer", "why", "/12", "hint", "hint", "hint", "hint", "")
+    text = " ".join(line for lines in told for line in lines)
+    assert "press Hint" in text
+    assert "press Steps" in text
+    assert not re.search(r"\btype\b|\bskip\b|\bquit\b", text)
+
+
+@pytest.mark.parametrize(("ask", "level"), [("subnets.prefix", 1), ("subnets.network", 4)])
+def test_a_round_brings_no_sum_twice_and_no_answer_that_an_example_has_shown(ask: str, level: int):
+    for seed in range(3):
+        asked = a_round(ask, ask, ask, level=level, seed=seed)
+        sums, printed = [], ""
+        while lines := asked.ask_next():
+            assert asked.asking is not None
+            question = asked.asking.question
+            assert not re.search(rf"(?<![\w.]){re.escape(question.answer)}(?![\w.]*\d)", printed)
+            sums.append(question.likeness)
+            printed += "".join(lines[2:])
+            asked.obey(question.answer)
+        assert len(set(sums)) == len(sums) == 3
+
+
+def test_an_example_is_a_question_that_is_solved():
+    asked = a_round("subnets.network", level=1)
+    _, prompt, example, way = asked.ask_next()
+    assert "behind it comes VLAN" in prompt
+    assert example.startswith("Example: Networks are placed ")
+    assert re.search(r"; so \d+\.\d+\.\d+\.\d+$", way)
+
+
+@pytest.mark.parametrize("ask", ["happens.port", "happens.gateway"])
+def test_the_way_of_a_packet_is_told_in_whole_sentences_and_begins_with_the_slip(ask: str):
+    question = drawn(ask, random.Random(1))
+    assert isinstance(question, HappensQuestion)
+    told = "; ".join(question.steps[:-1])
+    assert told.startswith(question.words.rstrip("."))
+    assert not re.search(r"\.;|\.\.", told)
+
+
 def test_the_answer_comes_only_after_a_try():
     asked = a_round("subnets.prefix")
     refused, _, told = wrong_then(asked, "answer", "12", "answer")
@@ -322,7 +381,9 @@ def test_the_level_of_support_shows_beside_the_question(level: int):
     asked = a_round("subnets.prefix", level=level)
     lines = asked.ask_next()
     beside = lines[2:]
-    assert [each.partition(" ")[0] for each in beside] == {1: ["In"], 2: ["Rule:"], 3: ["Rule:"]}.get(level, [])
+    assert [each.partition(" ")[0] for each in beside] == {1: ["Example:", ""], 2: ["Rule:"], 3: ["Rule:"]}.get(
+        level, []
+    )
     assert asked.asking is not None
     asked.obey(asked.asking.question.answer)
     assert (asked.done[0].support, asked.done[0].d) == (level, "0.5" if level == 5 else "0")
@@ -334,6 +395,8 @@ def test_due_kinds_come_first_eight_at_most_and_mixed():
         is_clock_back=False,
         due=(*KINDS[Concept.RANGE], *KINDS[Concept.SIZE]),
         next=Concept.PLACE,
+        lab=None,
+        waits=None,
         rests=(),
         right={},
     )

@@ -15,7 +15,7 @@ from trainer.study.asks import KINDS, called_kind, concept_of
 from trainer.study.events import Session
 from trainer.study.order import called
 from trainer.study.replay import Study, replayed
-from trainer.study.round import WORDS, Round
+from trainer.study.round import TYPED, Round, Wording
 from trainer.study.today import of_concept, of_today, round_of_today
 from trainer.study_files import StudyLog, log_of
 
@@ -79,7 +79,7 @@ def run_round(log: StudyLog, study: Study, kinds: Sequence[str], world: StudyWor
     asked = new_round(study, kinds, world)
     session = asked.session
     log.add([Session(session=session, what=what)], world.moment)
-    say(*WORDS)
+    say(*TYPED.all)
     while lines := asked.ask_next():
         say("", lines[0])
         say(*(f"  {line}" for line in lines[1:]))
@@ -90,7 +90,7 @@ def run_round(log: StudyLog, study: Study, kinds: Sequence[str], world: StudyWor
     say("", *asked.summary(), *comes_back(asks, replayed(found, concept_of), world.moment.day))
 
 
-def new_round(study: Study, kinds: Sequence[str], world: StudyWorld) -> Round:
+def new_round(study: Study, kinds: Sequence[str], world: StudyWorld, wording: Wording = TYPED) -> Round:
     """A round of questions of these kinds, with the help that the learner's ratings ask for."""
     return Round(
         session=f"{world.rng.getrandbits(32):08x}",
@@ -98,6 +98,7 @@ def new_round(study: Study, kinds: Sequence[str], world: StudyWorld) -> Round:
         waiting=list(kinds),
         level_of=lambda concept: study.concepts[concept].level,
         right_before=of_today(study, world.moment.day).right,
+        wording=wording,
     )
 
 

@@ -12,7 +12,7 @@ from trainer.pages.quick_page import QuickView, quick_html
 from trainer.study.asks import concept_of
 from trainer.study.events import Event, Session
 from trainer.study.replay import Study, replayed
-from trainer.study.round import Round
+from trainer.study.round import ON_PAGE, Round
 from trainer.study_files import StudyLog
 
 __all__ = ["QuickSite", "quick_app", "run_round_on_page"]
@@ -123,7 +123,7 @@ def run_round_on_page(
     told: Callable[[str], None] = tell_address,
 ) -> None:
     """Serves a round until somebody quits there. told: gets the address of the page once it is there."""
-    site = QuickSite(log=log, asked=new_round(study, kinds, world), world=world, what=what)
+    site = QuickSite(log=log, asked=new_round(study, kinds, world, ON_PAGE), world=world, what=what)
     try:
         serve(quick_app(site), told)
     finally:

@@ -63,6 +63,10 @@ class Parallel:
         text = f"In another lab, {section.title} {there}: {question.heading} is {value}; {why}."
         return "" if any(form in text for form in _forms(question, expected)) else text
 
+    def same(self, row: RowKey, section_id: str) -> tuple[Scenario, RowKey]:
+        """The other lab, and its row that stands where this one stands."""
+        return self._scenario, self._row_there(SECTIONS[section_id], row)
+
     def _row_there(self, section: Section[Any], row: RowKey) -> RowKey:
         """The row of the other lab that stands where this one stands."""
         pairs = zip(

@@ -42,8 +42,8 @@ def called_kind(ask: str) -> str:
         return f"{concept.title}, what happens"
     heading = QUESTIONS[ask].heading
     alike = [each for each in KINDS[concept] if each in QUESTIONS and QUESTIONS[each].heading == heading]
-    where = f" on sheet {SECTIONS[ask.partition('.')[0]].title}" if len(alike) > 1 else ""
-    return f"{concept.title}, {heading}{where}"
+    of_what = f" of a {SECTIONS[ask.partition('.')[0]].about.value}" if len(alike) > 1 else ""
+    return f"{heading}{of_what}" if heading == concept.title else f"{concept.title}, {heading}{of_what}"
 
 
 def drawn(ask: str, rng: random.Random, *, in_another_setting: bool = False) -> ShortQuestion:

@@ -61,8 +61,20 @@ class CellQuestion:
         return (CELL_ASKS[self.ask].prompt(self.scenario, self.key, self.key_row),)
 
     @property
-    def example(self) -> str:
-        return _without_rules(Parallel(self.scenario).example(self.question, self.key_row, self.expected))
+    def likeness(self) -> str:
+        """The lengths that are printed and the end of the answer."""
+        printed = re.findall(r"/\d+", " ".join(self.prompt))
+        return " ".join((*printed, self.answer.rpartition(".")[2] if printed else self.answer))
+
+    @property
+    def example(self) -> tuple[str, ...]:
+        if not Parallel(self.scenario).example(self.question, self.key_row, self.expected):
+            return ()  # copied, or it would have the answer in it
+        other, row = Parallel(self.scenario).same(self.key_row, self.question.section)
+        if not CELL_ASKS[self.ask].is_for(other, row):
+            return ()
+        there = CellQuestion(scenario=other, question=self.question, key_row=row)
+        return (f"Example: {there.prompt[0]}", f"  {'; '.join(there.steps)}")
 
     @property
     def steps(self) -> tuple[str, ...]:

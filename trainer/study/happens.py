@@ -217,18 +217,22 @@ class HappensQuestion:
         )
 
     @property
-    def example(self) -> str:
-        """None: what happens in another network says nothing of this one."""
+    def likeness(self) -> str:
         return ""
+
+    @property
+    def example(self) -> tuple[str, ...]:
+        """None: what happens in another network says nothing of this one."""
+        return ()
 
     @cached_property
     def steps(self) -> tuple[str, ...]:
-        """What each device looked up in the trial that changed."""
+        """What the slip is, and what each device looked up in the trial that changed."""
         chosen = self.choices[self.right]
-        again = traced(chosen.trial.run, self.running)
-        lines = render(again.steps)
-        left_out = ("...",) if len(lines) > _LAST_STEPS else ()
-        return (*left_out, *lines[-_LAST_STEPS:], f"so {self.answer}")
+        lines = [line.rstrip(".") for line in render(traced(chosen.trial.run, self.running).steps)]
+        first, *others = lines[-_LAST_STEPS:]
+        begins = "at the end of its way" if len(lines) > _LAST_STEPS else "on its way"
+        return (self.words.rstrip("."), f"{begins} {first}", *others, f"so {self.answer}")
 
     @property
     def answer(self) -> str:

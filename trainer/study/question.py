@@ -42,8 +42,12 @@ class ShortQuestion(Protocol):
         """The paragraphs that are printed; all that decides the answer stands in them."""
 
     @property
-    def example(self) -> str:
-        """The same step with other numbers; "" where there is none."""
+    def likeness(self) -> str:
+        """What makes two questions of a kind the same sum; "" where each is one of its own."""
+
+    @property
+    def example(self) -> tuple[str, ...]:
+        """Another question of the kind and the way to its answer; nothing where there is none."""
 
     @property
     def steps(self) -> tuple[str, ...]:

@@ -5,6 +5,7 @@ The rungs: not yet; a hint, from the second wrong answer on or when asked for; w
 """
 
 import random
+import re
 from collections import Counter
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
@@ -16,16 +17,39 @@ from trainer.study.events import Tried
 from trainer.study.question import Judged, ShortQuestion
 from trainer.study.quick_lab import QUICK
 from trainer.study.replay import score
-from trainer.study.rules_in_a_line import RULES
+from trainer.study.rules_in_a_line import rule_of
 from trainer.study.support import FULL_EXAMPLE, ONLY_GIVEN, OTHER_SETTING, difficulty
 from trainer.study.today import RIGHT_A_DAY
 
-__all__ = ["WORDS", "Round"]
+__all__ = ["ON_PAGE", "TYPED", "Round", "Wording"]
 
-WORDS = (
-    "Type the answer, or one of: hint, why, steps, answer (after a try), skip, quit.",
-    "hint leads on, why says what is wrong, steps shows the way, answer is the last resort.",
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wording:
+    """What is said of the words and buttons by which somebody asks for help."""
+
+    all: tuple[str, ...]
+    """What there is."""
+    hint: str
+    steps: str
+
+
+TYPED = Wording(
+    all=(
+        "Type the answer, or one of: hint, why, steps, answer (after a try), skip, quit.",
+        "hint leads on, why says what is wrong, steps shows the way, answer is the last resort.",
+    ),
+    hint="type hint",
+    steps="type steps",
 )
+ON_PAGE = Wording(
+    all=("Hint leads on, Why says what is wrong, Steps shows the way, Answer is the last resort.",),
+    hint="press Hint",
+    steps="press Steps",
+)
+_TRIES_TO_VARY = 8
+"""So many questions are drawn at most before one comes again that is the same sum as one of the round."""
+_AGAIN = "The same with other numbers comes again in this round."
 _MOST = 12
 """Questions in a round, with those that come again because they went wrong."""
 
@@ -43,6 +67,8 @@ class Asking:
     tries: int = 0
     rung: int = 0
     shown: bool = False
+    told: list[str] = field(default_factory=list)
+    """What was said of it, so that nothing is said twice."""
 
 
 @dataclass(slots=True)
@@ -56,12 +82,17 @@ class Round:
     level_of: Callable[[Concept], int]
     right_before: Mapping[str, int]
     """By kind: right today before this round."""
+    wording: Wording = TYPED
     asking: Asking | None = None
     asked: int = 0
     done: list[Tried] = field(default_factory=list)
     has_left: bool = False
     _again: set[str] = field(default_factory=set)
     """Kinds that have come once more because they went wrong, with other numbers."""
+    _met: set[tuple[str, str]] = field(default_factory=set)
+    """Questions of this round, as kinds and likenesses."""
+    _printed: list[str] = field(default_factory=list)
+    """Examples that were shown, in which an answer would stand to be copied."""
 
     def ask_next(self) -> tuple[str, ...]:
         """Draws the next question and gives its lines; nothing where none is left."""
@@ -81,7 +112,20 @@ class Round:
         concept = concept_of(ask)
         assert concept is not None, "a kind that waits is known"
         level = self.level_of(concept)
-        return level, drawn(ask, self.rng, in_another_setting=level == OTHER_SETTING)
+        for _ in range(_TRIES_TO_VARY):
+            question = drawn(ask, self.rng, in_another_setting=level == OTHER_SETTING)
+            if not self._is_known(question):
+                break
+        self._met.add((ask, question.likeness))
+        self._printed += question.example if level == FULL_EXAMPLE else ()
+        return level, question
+
+    def _is_known(self, question: ShortQuestion) -> bool:
+        """Whether it is the same sum as one before, or its answer stands in an example of this round."""
+        if not question.likeness:
+            return False
+        word = re.compile(rf"(?<![\w.]){re.escape(question.answer)}(?![\w.]*\d)")
+        return (question.ask, question.likeness) in self._met or any(map(word.search, self._printed))
 
     def obey(self, line: str) -> tuple[str, ...]:
         """What is said to a typed line. Afterwards `asking` is None where the question is done."""
@@ -90,29 +134,25 @@ class Round:
         text = line.strip()
         match text.casefold():
             case "":
-                return WORDS
+                return self.wording.all
             case "hint":
                 return self._hint(asking)
             case "why":
                 return self._why(asking)
             case "steps":
                 asking.rung = STEPS
-                more = (
-                    ("The same with other numbers comes again in this round.",) if self._may_come_again(asking) else ()
-                )
-                return (*asking.question.steps, *more)
+                return (*asking.question.steps, *((_AGAIN,) if self._may_come_again(asking) else ()))
             case "answer" if not asking.tries and asking.rung < STEPS:
-                return ("Try it first: any answer is better than none. Or type steps.",)
+                return (f"Try it first: any answer is better than none. Or {self.wording.steps}.",)
             case "answer":
                 asking.shown = True
-                lines = (f"{asking.question.answer}: {'; '.join(asking.question.steps[:-1])}.",)
-                self._finish(asking, is_right=False)
-                return lines
+                line = f"{asking.question.answer}: {'; '.join(asking.question.steps[:-1])}."
+                return (line, *self._finish(asking, is_right=False))
             case "skip":
-                self._finish(asking, is_right=False)
-                return ("Left out. It comes again another day.",)
+                again = self._finish(asking, is_right=False)
+                return ("Left out.", *again) if again else ("Left out. It comes again another day.",)
             case _ if not asking.question.takes(text):
-                return (f"{text!r} is no answer to this question, so it is no try.", *WORDS)
+                return (f"{text!r} is no answer to this question, so it is no try.", *self.wording.all)
             case _:
                 return self._judge(asking, text)
 
@@ -122,37 +162,42 @@ class Round:
         asking.first = found if asking.first is None else asking.first
         if found.is_right:
             lines = self._right(asking)
-            self._finish(asking, is_right=True)
-            return lines
+            return (*lines, *self._finish(asking, is_right=True))
         asking.last = found
         if asking.tries == 1:
-            return ("Not yet. Try once more, or type hint.",)
-        asking.rung = max(asking.rung, HINT)
-        return (f"Not yet. {found.hint or found.explanation}",)
+            return (f"Not yet. Try once more, or {self.wording.hint}.",)
+        return (f"Not yet. {self._hint(asking)[0]}",)
 
     def _right(self, asking: Asking) -> tuple[str, ...]:
         reason = "; ".join(asking.question.steps[:-1])
         return (f"Right: {reason}.",) if asking.tries == 1 else (f"Right, at try {asking.tries}: {reason}.",)
 
     def _hint(self, asking: Asking) -> tuple[str, ...]:
-        if asking.rung >= HINT and asking.last is not None:
-            return self._why(asking)
-        asking.rung = max(asking.rung, HINT)
-        hint = asking.last.hint if asking.last is not None else ""
-        return (hint or RULES[asking.question.concept],)
+        """What leads on and was not said yet: the hint, the rule, what is wrong; then that the steps are left."""
+        question, last = asking.question, asking.last
+        ahead = [(rule_of(question.ask, question.concept), HINT)]
+        if last is not None:
+            ahead = [(last.hint, HINT), *ahead, (_reason(last), EXPLANATION)]
+        for text, rung in ahead:
+            if text and text not in asking.told:
+                asking.rung = max(asking.rung, rung)
+                asking.told.append(text)
+                return (text,)
+        return (f"That was every hint. To see how it is worked out, {self.wording.steps}.",)
 
     def _why(self, asking: Asking) -> tuple[str, ...]:
         if asking.last is None:
-            return ("Nothing is wrong yet. Type an answer, or hint.",)
+            return (f"Nothing is wrong yet. Answer, or {self.wording.hint}.",)
         asking.rung = max(asking.rung, EXPLANATION)
-        return (" ".join(filter(None, (asking.last.explanation, asking.last.consequence))),)
+        asking.told.append(_reason(asking.last))
+        return (_reason(asking.last),)
 
-    def _finish(self, asking: Asking, *, is_right: bool) -> None:
-        """Notes the try; a question that was left out before any try, and without help, is none."""
+    def _finish(self, asking: Asking, *, is_right: bool) -> tuple[str, ...]:
+        """Notes the try; a question that was left out before any try, and without help, is none. Says whether it comes again."""
         self.asking = None
         question, first = asking.question, asking.first
         if first is None and not asking.rung and not asking.shown:
-            return
+            return ()
         tried = Tried(
             session=self.session,
             lab=QUICK,
@@ -170,6 +215,8 @@ class Round:
         if score(tried) < 1 and self._may_come_again(asking):
             self._again.add(question.ask)
             self.waiting.append(question.ask)
+            return () if asking.rung == STEPS else (_AGAIN,)
+        return ()
 
     def _may_come_again(self, asking: Asking) -> bool:
         """Whether the kind has its place once more in this round."""
@@ -198,9 +245,14 @@ class Round:
 
 def _beside(question: ShortQuestion, level: int) -> tuple[str, ...]:
     """What stands beside the question by the level of support."""
+    rule = (rule_of(question.ask, question.concept),)
     if level == FULL_EXAMPLE:
-        return tuple(filter(None, (question.example or RULES[question.concept],)))
-    return (f"Rule: {RULES[question.concept]}",) if level < ONLY_GIVEN else ()
+        return question.example or rule
+    return rule if level < ONLY_GIVEN else ()
+
+
+def _reason(found: Judged) -> str:
+    return " ".join(filter(None, (found.explanation, found.consequence)))
 
 
 def _counted(kinds: Mapping[str, int]) -> str:

@@ -4,11 +4,11 @@ from collections.abc import Mapping
 
 from trainer.lab.concepts import Concept
 
-__all__ = ["RULES"]
+__all__ = ["RULES", "rule_of"]
 
 RULES: Mapping[Concept, str] = {
     Concept.SIZE: "needed + 2, up to the next power of two; its exponent is the number of host bits; 32 minus it is the length.",
-    Concept.PLACE: "the next address behind the network before that is a multiple of this network's own size.",
+    Concept.PLACE: "start behind the network before; if that is no multiple of this network's own size, go up to the next one.",
     Concept.RANGE: "network + 1 is the first usable, network + size - 1 the broadcast, one below it the last usable.",
     Concept.GATEWAY: "the switch's own address in the VLAN of the station; who sends to another network asks for it first.",
     Concept.FIXED: "usable address no. n is the network address + n.",
@@ -23,3 +23,14 @@ RULES: Mapping[Concept, str] = {
     Concept.GUARD: "a guarded port lets through what its binding row says, and nothing else.",
 }
 """At most two lines each."""
+_ONES = "as many ones from the left as the length says, eight a number: 8 are 255, 1 to 7 are 128, 192, 224, 240, 248, 252, 254."
+_OF_KINDS: Mapping[str, str] = {
+    "subnets.mask": _ONES,
+    "routes.mask": f"the mask of the network that the route names: {_ONES}",
+}
+"""Of questions that ask for something else than the rest of their concept."""
+
+
+def rule_of(ask: str, concept: Concept) -> str:
+    """The rule in a line by which a kind of question is answered."""
+    return f"Rule: {_OF_KINDS.get(ask, RULES[concept])}"
