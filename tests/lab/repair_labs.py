@@ -12,7 +12,7 @@ from drawn_labs import bakery
 
 from trainer.lab.exercise import Exercise
 from trainer.lab.repair.drawing import draw_class, draw_lab
-from trainer.lab.scenario import Link, Scenario, StationPlan, SwitchPlan, Trainee, Vlan
+from trainer.lab.scenario import Link, RouteRule, Scenario, StationPlan, SwitchPlan, Trainee, Vlan
 from trainer.lab.vlan_id import VlanId
 from trainer.network.addresses import Mac
 from trainer.network.devices import PortName, PortRef, SwitchName
@@ -114,5 +114,5 @@ def mill() -> Scenario:
             _station("Pumps", 50, B, 7, 2),
         ),
         links=(Link(first=PortRef(A, PortName("24")), second=PortRef(B, PortName("23"))),),
-        rules=replace(bakery().rules, kept_for_fixed=10),
+        rules=replace(bakery().rules, kept_for_fixed=10, route_rule=RouteRule.ONE_A_NETWORK),
     )

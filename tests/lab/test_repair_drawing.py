@@ -17,18 +17,21 @@ from trainer.lab.form import Answers, CellRef, section_of
 from trainer.lab.key import derive_key
 from trainer.lab.kinds import ROUTE_MASK
 from trainer.lab.proof import prove
-from trainer.lab.questions import routes
+from trainer.lab.questions import repair_shares, routes
+from trainer.lab.questions.faults import FAULTS
 from trainer.lab.repair import drawing
 from trainer.lab.repair.cases import Workshop
-from trainer.lab.repair.drawing import NoFaultFound, draw_class, draw_lab
-from trainer.lab.repair.found import found_tables, with_edits, with_slips
-from trainer.lab.repair.observing import View, complaint_of, observe, to_observe
-from trainer.lab.repair.sheet import Edit, RepairRules
-from trainer.lab.repair.slips import Slip, all_slips
+from trainer.lab.repair.drawing import NoFaultFound, Repairer, draw_class, draw_lab, in_users_words
+from trainer.lab.repair.found import first_line_of, found_tables, lines_of, with_edits, with_slips
+from trainer.lab.repair.observing import Seen, View, complaint_of, observe, to_observe
+from trainer.lab.repair.sheet import Edit, FaultKind, RepairDraw, RepairRules, SymptomSort
+from trainer.lab.repair.slips import Slip, all_slips, is_right_too
 from trainer.lab.repair.trying import Bench, comes_out
 from trainer.lab.rows import RouteRow
-from trainer.lab.scenario import Scenario, Trainee
+from trainer.lab.scenario import RouteRule, Scenario, Trainee
 from trainer.lab.trials import TrialKind
+from trainer.marking.marker import mark
+from trainer.marking.repair.diagnosis import as_plan, filled_plan
 from trainer.pages.handout import handout_document
 from trainer.pages.html import as_html
 from trainer.sheets.answer_book import write_answer_book
@@ -44,10 +47,10 @@ VARIANTS: dict[str, tuple[int, dict[str, Any]]] = {
     "two faults, no decoys, no counters": (1, {"level": None, "faults": 2, "decoys": 0, "counters": False}),
 }
 """Of which ready-made exercise, and which of its settings are others."""
-SHEETS = 3
+SHEETS = 4
 """So many labs of each class are looked at."""
-CLASSES = range(21 if os.environ.get("TRAINER_NIGHTLY") else 1)
-"""Of every variant: 24 sheets, and 504 where there is time."""
+CLASSES = range(16 if os.environ.get("TRAINER_NIGHTLY") else 1)
+"""Of every variant: 32 sheets, and 512 at night."""
 
 
 class Looked:
@@ -104,6 +107,14 @@ def assert_decoys_do_nothing(looked: Looked) -> None:
     assert view == looked.view(looked.key)
 
 
+def assert_decoys_are_wrong(looked: Looked) -> None:
+    """Each of them costs something where the whole plan is asked: what a rule calls right is nothing to name."""
+    plan = as_plan(looked.lab)
+    for decoy in looked.repair.decoys:
+        marked = mark(plan, filled_plan(plan, with_edits(looked.key, [decoy])))
+        assert any(cell.marks < cell.out_of for cell in marked.cells), decoy
+
+
 def assert_printed_is_seen(looked: Looked) -> None:
     """Symptoms and tests say what the network does."""
     view, healthy = looked.view(looked.found), looked.view(looked.key)
@@ -114,11 +125,20 @@ def assert_printed_is_seen(looked: Looked) -> None:
         assert (symptom.tried, symptom.seen) == (look.tried, view[look])
         if view[look] != healthy[look]:
             assert symptom.faults, symptom
+    lines = lines_of(looked.lab, looked.found)
+    for edit in (*looked.repair.faults, *looked.repair.decoys):
+        assert edit.value in lines[edit.line].texts
     bench = Bench(looked.lab, looked.key)
     found, mended = bench.running(looked.found), bench.running(with_edits(looked.key, looked.repair.decoys))
     for test in looked.repair.tests:
         trial = bench.trials[TrialKind[test.kind], test.source, test.target]
         assert (test.found, test.mended) == (comes_out(trial, found), comes_out(trial, mended))
+        for number, fault in enumerate(looked.repair.faults, 1):
+            left = bench.running(with_edits(looked.key, [fault]))
+            is_shown = comes_out(trial, left) is not test.mended
+            assert test.proves(number) == (test.separates and (is_shown or test.shows is None))
+    for number, _ in enumerate(looked.repair.faults, 1):
+        assert any(test.proves(number) for test in looked.repair.tests), "every fault has a test that shows it"
     assert 2 <= sum(test.separates for test in looked.repair.tests) <= 4
     assert len(looked.repair.tests) == 8
     assert looked.repair.vector[0] >= 8
@@ -153,6 +173,7 @@ def test_every_drawn_sheet_has_one_explanation(variant: str, seed: int):
         assert len(looked.repair.symptoms) == len(first.symptoms)
         assert_one_explanation(looked)
         assert_decoys_do_nothing(looked)
+        assert_decoys_are_wrong(looked)
         assert_printed_is_seen(looked)
         if looked.repair.hides_second:
             assert_the_second_shows_later(looked)
@@ -268,6 +289,40 @@ def test_the_worked_example_comes_out():
     assert case.explanations == len(workshop.slips)
 
 
+def test_the_answers_of_the_worked_example_come_out():
+    """The faults of a class draw, found in the mill: what its key says, and what a technician concludes."""
+    lab, workshop = mill(), Workshop(mill(), MILL_RULES)
+    back, offices = RouteRow(lab.switches[0].name, 40), RouteRow(lab.switches[1].name, 30)
+    fault = next(each for each in workshop.slips if each.sort == "routes-own-end" and each.cell.row == back)
+    decoy = next(each for each in workshop.slips if each.sort == "routes-mask-short" and each.cell.row == offices)
+    case = workshop.case((fault,))
+    assert case is not None
+    draw = RepairDraw(rules=MILL_RULES, faults=(fault.kind,), decoys=(decoy.kind,), separating=4, vector=case.hardness)
+    repair = Repairer(workshop).repair(draw, random.Random(1))
+    assert repair is not None
+    solved = replace(lab, repair=repair, sections=repair_shares())
+    key = derive_key(solved)
+    lines = lines_of(solved, with_edits(key, (*repair.faults, *repair.decoys)))
+    told = {
+        row.line: tuple(key.values[CellRef(question.id, row)] for question in FAULTS.questions[1:4])
+        for row in key.rows["faults"]
+    }
+    assert list(told.values()) == [
+        ("Next hop", "192.168.25.130", FaultKind.CAUSE),
+        ("Mask or prefix length", "/27", FaultKind.HARMLESS),
+    ]
+    printed = [lines[name].texts[1:] for name in told]
+    assert printed == [("192.168.25.0", "/26", "192.168.25.129"), ("192.168.25.64", "/26", "192.168.25.129")]
+    assert [name[0] for name in told] == ["A", "B"]
+    explained = {each.tried: each.faults for each in repair.symptoms}
+    assert repair.symptoms[0].seen == '"Looms 1 gets no address."'
+    assert explained["Looms 2 asks for a lease"] == (1,)
+    assert explained["Offices 1 asks for a lease"] == explained["stations that the DHCP server heard"] == ()
+    telling = [each for each in repair.tests if each.separates]
+    assert {(each.found.word, each.mended.word) for each in telling} == {("no answer", "answered")}
+    assert all(each.proves(1) for each in telling)
+
+
 def test_the_decoy_of_the_worked_example_does_nothing():
     """B's route to the offices with /26, where /27 is meant."""
     lab = mill()
@@ -280,6 +335,52 @@ def test_the_decoy_of_the_worked_example_does_nothing():
     assert workshop.bench.changes_nothing([fault], [decoy])
     assert not workshop.bench.changes_nothing([], [fault])
     assert ROUTE_MASK.show(decoy.value) == "/26"
+
+
+def test_a_wider_route_is_no_decoy_where_summary_routes_are_right():
+    one_a_network, workshop = mill(), Workshop(mill(), MILL_RULES)
+    summaries = replace(one_a_network, rules=replace(one_a_network.rules, route_rule=RouteRule.ANY_THAT_WORK))
+    wider = [slip for slip in workshop.slips if slip.sort == "routes-mask-short"]
+    assert wider
+    assert all(is_right_too(summaries, slip) and not is_right_too(one_a_network, slip) for slip in wider)
+    assert not any(is_right_too(summaries, slip) for slip in workshop.slips if slip not in wider)
+
+
+# --- What somebody says -----------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("sort", "seen", "said"),
+    [
+        (SymptomSort.LEASE, "no lease", '"Server gets no address."'),
+        (SymptomSort.PING, "answered; nothing", '"Looms 1 gets no answer from Server."'),
+        (SymptomSort.PING, "nothing; nothing", '"Looms 1 gets no answer from Server."'),
+        (SymptomSort.PING, "nothing; answered", '"Server gets no answer from Looms 1."'),
+        (
+            SymptomSort.ATTACK,
+            "a forged address from Looms 1",
+            '"On switch Server something gets through that has to be stopped."',
+        ),
+    ],
+)
+def test_a_user_tells_of_what_he_sees(sort: SymptomSort, seen: str, said: str):
+    assert in_users_words(Seen(sort=sort, source="Server", target="Looms 1"), seen) == said
+
+
+# --- Lines ------------------------------------------------------------------------------------------------------------
+
+
+def test_lines_are_numbered_from_another_number_in_every_lab():
+    """So that of two labs of a class the fault's line hardly ever has one name."""
+    starts = [first_line_of(f"AAA-{number:04}") for number in range(600)]
+    alike = sum(one == other for one, other in combinations(starts, 2))
+    assert {min(starts), max(starts)} == {1, 60}
+    assert alike / (600 * 599 / 2) < 0.02
+    lab = kept_lab("faults-two")
+    assert lab.repair is not None
+    shifted = replace(lab, repair=replace(lab.repair, first_line=41))
+    found = with_edits(derive_key(lab), (*lab.repair.faults, *lab.repair.decoys))
+    assert [int(name[1:]) - 40 for name in lines_of(shifted, found)] == [int(name[1:]) for name in lines_of(lab, found)]
 
 
 # --- Refusals ---------------------------------------------------------------------------------------------------------

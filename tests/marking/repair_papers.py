@@ -114,12 +114,18 @@ def _at_random(lab: Scenario, rng: random.Random) -> Texts:
     return texts
 
 
+def _every_line_harmless(lab: Scenario, _rng: random.Random) -> Texts:
+    texts = accusing(lab, places_of(lab))
+    return {place: "harmless" if place[0] == "faults.kind" else text for place, text in texts.items()}
+
+
 def _none_everywhere(lab: Scenario, _rng: random.Random) -> Texts:
     return {**_filled(lab, [], "none", "answered", "answered"), ("faults.line", "Fault 1"): "none"}
 
 
 KNOWING_NOTHING: Mapping[str, Callable[[Scenario, random.Random], Texts]] = {
     "every line accused": _every_line,
+    "every line harmless": _every_line_harmless,
     "the first line everywhere": _first_line,
     "the first lines": _first_lines,
     "one line at random": _one_line,

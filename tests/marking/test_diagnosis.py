@@ -217,6 +217,24 @@ def test_a_line_as_planned_that_is_accused_cancels_one_and_a_second_copy_none():
     assert marked(ONE, copy).marks == 100
 
 
+def test_a_line_as_planned_that_is_called_harmless_cancels_a_harmless_one():
+    extra = fault_row(4, "B2", "Mask", "255.255.0.0", kind="harmless")
+    assert float(100 - marked(ONE, extra).marks) == pytest.approx(50 * 1 / 9, abs=0.001)
+
+
+def test_a_test_proves_the_repair_of_the_fault_that_it_shows():
+    """Of two faults one is shown by T3, the other by T2 as well; the key names a test for each, and none for what is harmless."""
+    lab = kept_lab(TWO)
+    assert lab.repair is not None
+    tests = {each.id: each for each in lab.repair.tests}
+    assert (tests["T3"].shows, tests["T2"].shows) == ((1,), (1, 2))
+    assert [key_texts(TWO)["faults.test", f"Fault {row}"] for row in (1, 2, 3, 4)] == ["T1", "T2", "", ""]
+    assert marked(TWO, {("faults.test", "Fault 1"): "T3"}).marks == 100
+    assert (
+        mistake(marked(TWO, {("faults.test", "Fault 2"): "T3"}), "faults.test", "Fault 2") == "fault-test-shows-nothing"
+    )
+
+
 def test_two_values_for_one_setting_are_none():
     """R10, whichever of them stands first: a second value cancels one, and does not mend what the first does."""
     key = {question: text for (question, row), text in key_texts(TWO).items() if row == "Fault 1"}

@@ -418,4 +418,5 @@ def test_the_drawing_of_a_network_with_faults_shows_who_is_in_trouble():
     text = draw_topology(lab).svg
     assert "DHCP, no lease" in text
     assert "got no lease" in text
+    assert "no sign: not tried" in text
     assert "no lease" not in draw_topology(lab, derive_key(lab)).svg

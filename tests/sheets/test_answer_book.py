@@ -17,6 +17,7 @@ from book_values import cell_at, cells_with_places, names, sheet_named, value_at
 from drawn_labs import bakery, draw, exercise_of
 from opened_books import loaded, parts, words_of_the_library_in
 from openpyxl.worksheet.worksheet import Worksheet
+from repair_labs import kept_lab
 
 from trainer.lab.brief import BriefPart
 from trainer.lab.form import Answers, CellRef
@@ -27,7 +28,7 @@ from trainer.lab.scenario import Asked, Scenario, SectionShare, Trainee, Vlan
 from trainer.lab.vlan_id import VlanId
 from trainer.sheets.answer_book import answer_book, key_book, write_answer_book, write_key_book
 from trainer.sheets.book import Book, DropDown, Style
-from trainer.sheets.cells import text_height
+from trainer.sheets.cells import text_height, text_width
 from trainer.sheets.exercise_book import write_exercise_book
 from trainer.sheets.intake import read_book
 from trainer.sheets.placement import HEAD_ROW, cell_places
@@ -429,3 +430,15 @@ def test_sheet_given_is_printed_in_8_points_or_more():
     assert (across - 72) / sum(6 * width + 4 for width in sheet.layout.widths) >= 0.8
     height = sum(row.height or 12.8 for row in sheet.rows)
     assert setup.pages_high == 0 or ((595 if setup.is_landscape else 842) - 87) / height >= 0.8
+
+
+@pytest.mark.parametrize("name", ["faults-two", "no-fault"])
+def test_no_heading_of_what_was_found_is_cut(name: str):
+    """What is bold takes a seventh more; the lab's number stands above narrow tables."""
+    lab = kept_lab(name)
+    for sheet in answer_book(lab, derive_key(lab)).sheets:
+        if sheet.name.startswith("Found"):
+            for row in sheet.rows[1:]:
+                for cell, width in zip(row.cells, sheet.layout.widths, strict=False):
+                    if cell.style in (Style.COLUMN, Style.IDENTITY) and cell.value != lab.lab_number:
+                        assert text_width(str(cell.value)) * 1.14 < width

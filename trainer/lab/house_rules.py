@@ -52,9 +52,10 @@ _GATEWAYS = {
 
 
 def _gateway(scenario: Scenario) -> str:
+    where = "on sheet Subnets" if scenario.repair is None else "in table VLAN interfaces"
     return (
         f"The gateway of a VLAN is the VLAN interface of its switch. {_GATEWAYS[scenario.rules.gateway]} "
-        "Gateway and Mask on sheet Subnets are what is set on that interface."
+        f"Gateway and Mask {where} are what is set on that interface."
     )
 
 
@@ -80,6 +81,8 @@ def _ports(scenario: Scenario) -> str:
     text = (
         "A station's port is an access port in the station's VLAN. Ports that are not listed are off and are not asked."
     )
+    if scenario.repair is not None:
+        text += " A VLAN interface is up while a port that is on is in its VLAN."
     if scenario.rules.numbers_may_repeat:
         text += (
             " A VLAN ends at the routed port: one number on two switches is two VLANs, called 30 on A and 30 on B. Heard on "
@@ -155,15 +158,23 @@ def _snooping(_scenario: Scenario) -> str:
     )
 
 
-def _guard(_scenario: Scenario) -> str:
-    return (
+def _guard(scenario: Scenario) -> str:
+    text = (
         "Source guard is on for the ports of stations whose network is marked yes under Source guard; not for the "
         "server's port, never for a link port. A frame passes if port, VLAN, MAC and address stand "
         "in a row; ARP is checked too."
     )
+    if scenario.repair is not None:
+        text += " A station that has no address yet asks for one without a row; what a relay agent sends needs one."
+    return text
 
 
-def _bindings(_scenario: Scenario) -> str:
+def _bindings(scenario: Scenario) -> str:
+    if scenario.repair is not None:
+        return (
+            "One static row for each fixed station on a guarded port, no others. A switch adds a dynamic row for each station "
+            "in a snooped VLAN that gets a lease, but none on a trusted port (a rule of this lab)."
+        )
     return (
         "The rows of all switches together, when all stations have started: one dynamic row for each DHCP station "
         "in a snooped VLAN, one static row for each fixed station on a guarded port, no others. No row is learnt on "

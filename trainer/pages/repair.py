@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from trainer.lab.repair.sheet import Edit, Repair, Symptom
+from trainer.lab.repair.sheet import Edit, PrintedTest, Repair, Symptom
 from trainer.lab.scenario import Scenario
 from trainer.pages import blocks
 from trainer.pages.blocks import Paragraph, Table
@@ -94,9 +94,17 @@ def _way(repair: Repair) -> Table:
     )
 
 
+def _proven(repair: Repair, test: PrintedTest) -> str:
+    """Of several faults which of them it shows."""
+    if not test.separates:
+        return "no"
+    shown = [str(number) for number in range(1, len(repair.faults) + 1) if test.proves(number)]
+    return f"fault {' and '.join(shown)}" if len(repair.faults) > 1 and shown else "yes"
+
+
 def _tests(repair: Repair) -> Table:
     rows = tuple(
-        ((each.id,), (each.what,), (each.found.word,), (each.mended.word,), ("yes" if each.separates else "no",))
+        ((each.id,), (each.what,), (each.found.word,), (each.mended.word,), (_proven(repair, each),))
         for each in repair.tests
     )
     return Table(

@@ -253,8 +253,11 @@ def _legend(network: NetworkView) -> list[_LegendItem]:
         _LegendItem(lambda sheet, x, y: _icon(sheet, x, y, is_server=False), _ICON, "station"),
         _LegendItem(_sample_panel, 22, "VLAN"),
     ]
-    seen = {station.state for switch in network.switches for vlan in switch.vlans for station in vlan.stations}
+    stations = [each for switch in network.switches for vlan in switch.vlans for each in vlan.stations]
+    seen = {each.state for each in stations if not each.is_server}
     items += [_sample_state(state) for state in StationState if state in seen]
+    if len(seen) > 1:
+        items.append(_LegendItem(lambda *_: None, 0, "no sign: not tried"))
     if not network.has_key:
         return [*items, _LegendItem(lambda *_: None, 0, "no. 5: the fifth usable address")]
     relayed = [vlan.relay_target for switch in network.switches for vlan in switch.vlans if vlan.relay_target]

@@ -17,6 +17,7 @@ from trainer.sheets.placement import (
     GIVEN_SHEET,
     HEAD_ROW,
     KEY_WORDS,
+    LAB_LABEL,
     LAB_NUMBER_NAME,
     NOTES_SHEET,
     STEPS_SHEET,
@@ -154,12 +155,16 @@ def _given_sheets(scenario: Scenario, key: Answers, words: str) -> Iterator[Shee
 
 
 def _widths_of(tables: Sequence[GivenTable]) -> tuple[float, ...]:
-    """Columns as broad as what stands in them, so that the sheet is not printed smaller than it has to be."""
-    broadest: dict[int, float] = {}
+    """Columns as broad as what stands in them, so that the sheet is not printed smaller than it has to be; headings and what
+    stands above the tables is bold.
+    """
+    broadest: dict[int, float] = {0: _bold_width(LAB_LABEL)}
     for table in tables:
-        for texts in (table.headings, *table.rows):
+        for texts in table.rows:
             for column, text in enumerate(texts):
                 broadest[column] = max(broadest.get(column, 0), text_width(text))
+        for column, heading in enumerate(table.headings):
+            broadest[column] = max(broadest.get(column, 0), _bold_width(heading))
     return tuple(min(width, _BROADEST) for _, width in sorted(broadest.items()))
 
 
@@ -248,7 +253,11 @@ def _section_sheet(
 def _answer_width(question: Question[Any, Any], bold: Mapping[CellRef, str]) -> float:
     """Of a column to fill in, broad enough for the answers that stand there in bold letters, as in the key."""
     shown = (text for cell, text in bold.items() if cell.question == question.id)
-    return max(width_of(question), *(round(text_width(text) * _BOLD + 0.1, 1) for text in shown), 0)
+    return max(width_of(question), *(_bold_width(text) for text in shown), 0)
+
+
+def _bold_width(text: str) -> float:
+    return round(text_width(text) * _BOLD + 0.1, 1)
 
 
 def _beside(scenario: Scenario, section: Section[Any], filled_in: Collection[CellRef]) -> tuple[str, ...]:

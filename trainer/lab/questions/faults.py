@@ -50,12 +50,10 @@ def _kind(scenario: Scenario, _so_far: SoFar, row: LineRow) -> FaultKind | None:
 
 
 def _test(scenario: Scenario, _so_far: SoFar, row: LineRow) -> str:
-    """The first that comes out otherwise once all is mended; of a harmless deviation the first that does not."""
+    """The first that shows whether the fault is mended; none shows anything of a harmless deviation."""
     assert scenario.repair is not None
-    if row.line == NO_FAULT:
-        return ""
-    is_cause = _is_cause(scenario, row)
-    return next(each.id for each in scenario.repair.tests if each.separates is is_cause)
+    number = next((place for place, each in enumerate(scenario.repair.faults, 1) if each.line == row.line), None)
+    return "" if number is None else next(each.id for each in scenario.repair.tests if each.proves(number))
 
 
 def _why_line(scenario: Scenario, _so_far: SoFar, row: LineRow) -> str:
@@ -82,11 +80,7 @@ def _why_kind(scenario: Scenario, _so_far: SoFar, row: LineRow) -> str:
 
 
 def _why_test(scenario: Scenario, _so_far: SoFar, row: LineRow) -> str:
-    if row.line == NO_FAULT:
-        return ""
-    if _is_cause(scenario, row):
-        return "it comes out otherwise once the fault is mended"
-    return "it comes out the same, mended or not"
+    return "it comes out otherwise while this fault is left" if _is_cause(scenario, row) else ""
 
 
 FAULT_LINE = Question(
@@ -147,7 +141,9 @@ FAULT_TEST = Question(
     role=Role.DESCRIBES,
     answer=_test,
     reason=_why_test,
-    how=lambda _: "Take a test that comes out one way with the fault and another way without it.",
+    how=lambda _: (
+        "Take a test that comes out one way with the fault and another way without it. Of a harmless line none does."
+    ),
     concept=FaultConcept.TESTING,
     may_follow=False,
 )

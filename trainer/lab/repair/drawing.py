@@ -14,8 +14,8 @@ from trainer.lab.draw import ClassDraw, draw_for_class, draw_scenario
 from trainer.lab.exercise import Exercise
 from trainer.lab.questions import repair_shares
 from trainer.lab.repair.cases import Case, Slips, Workshop
-from trainer.lab.repair.found import edit_of, with_slips
-from trainer.lab.repair.observing import Seen
+from trainer.lab.repair.found import edit_of, first_line_of, with_slips
+from trainer.lab.repair.observing import ANSWERED, Seen
 from trainer.lab.repair.reasoning import shortest_way
 from trainer.lab.repair.sheet import (
     PrintedTest,
@@ -26,11 +26,11 @@ from trainer.lab.repair.sheet import (
     SymptomSort,
     WayStep,
 )
-from trainer.lab.repair.slips import Slip
+from trainer.lab.repair.slips import Slip, is_right_too
 from trainer.lab.repair.trying import Tryout
 from trainer.lab.scenario import Scenario, Trainee
 
-__all__ = ["NONE_IN", "NoFaultFound", "Repairer", "draw_class", "draw_lab"]
+__all__ = ["NONE_IN", "NoFaultFound", "Repairer", "draw_class", "draw_lab", "in_users_words"]
 
 _MOST_DRAWS = 40
 """So many labs are drawn for a trainee until one is as hard as the others' labs."""
@@ -126,9 +126,14 @@ class Repairer:
 
     def decoys(self, faults: Slips, kinds: Sequence[SlipKind] | None, rng: random.Random) -> Slips | None:
         """Slips in other rows that change nothing that is seen, and no trial, neither beside the faults nor once these are
-        mended, all or some; None where there are not enough. kinds: which they have to be, in order; None where they may be any.
+        mended, all or some, and that are wrong all the same; None where there are not enough. kinds: which they have to be, in
+        order; None where they may be any.
         """
-        idle = [slip for slip, view in self.workshop.single_views.items() if view == self.workshop.healthy]
+        idle = [
+            slip
+            for slip, view in self.workshop.single_views.items()
+            if view == self.workshop.healthy and not is_right_too(self.scenario, slip)
+        ]
         idle = rng.sample(idle, len(idle))
         found: list[Slip] = []
         taken = {each.line for each in faults}
@@ -198,8 +203,8 @@ class Repairer:
                 sort=SymptomSort.COMPLAINT,
                 source=case.complaint.source,
                 target=case.complaint.target,
-                tried="what a user says",
-                seen=_in_users_words(case.complaint),
+                tried="what a check says" if case.complaint.sort is SymptomSort.ATTACK else "what a user says",
+                seen=in_users_words(case.complaint, case.view[case.complaint]),
                 faults=self._belongs_to(case, case.complaint),
             )
         ]
@@ -218,9 +223,10 @@ class Repairer:
         way = shortest_way(
             case.after_complaint, looks, lambda each, look: case.views[each][look], lambda look: case.view[look]
         )
+        first_line = first_line_of(self.scenario.lab_number)
         return Repair(
-            faults=tuple(edit_of(self.scenario, self.key, found, each) for each in case.faults),
-            decoys=tuple(edit_of(self.scenario, self.key, found, each) for each in decoys),
+            faults=tuple(edit_of(self.scenario, self.key, found, each, first_line) for each in case.faults),
+            decoys=tuple(edit_of(self.scenario, self.key, found, each, first_line) for each in decoys),
             symptoms=tuple(symptoms),
             tests=tuple(
                 PrintedTest(
@@ -231,6 +237,7 @@ class Repairer:
                     target=each.trial.target,
                     found=each.found,
                     mended=each.mended,
+                    shows=each.shows,
                 )
                 for number, each in enumerate(tests, 1)
             ),
@@ -242,6 +249,7 @@ class Repairer:
                 *(WayStep(symptom=ids[look], left=len(left)) for look, left in way),
             ),
             rules=self.rules,
+            first_line=first_line,
         )
 
     def _is_sieved(self, case: Case) -> bool:
@@ -265,9 +273,15 @@ class Repairer:
 # --- What is wrong ----------------------------------------------------------------------------------------------------
 
 
-def _in_users_words(look: Seen) -> str:
+def in_users_words(look: Seen, seen: str) -> str:
+    """What somebody says of a thing that was seen so. A user tells of his own station, the second of two, unless only the first
+    has no answer.
+    """
     if look.sort is SymptomSort.LEASE:
         return f'"{look.source} gets no address."'
     if look.sort is SymptomSort.PING:
-        return f'"{look.target} and {look.source} do not reach each other."'
-    return f'"The check of switch {look.source} was not passed: something got through."'
+        own, other = look.target, look.source
+        if seen.endswith(ANSWERED) and not seen.startswith(ANSWERED):
+            own, other = other, own
+        return f'"{own} gets no answer from {other}."'
+    return f'"On switch {look.source} something gets through that has to be stopped."'

@@ -1,7 +1,8 @@
 """The network as found: the key's with some wrong settings, and the lines in which it is printed, device by device.
 
 A line is a row of one device: of a table that stands on several devices the rows that are its own. Lines are numbered through
-all tables of a device: A1, A2, ... On the last line of a table that can lack a row stands that one is missing.
+all tables of a device, A1, A2, ..., in every lab from another number, so that a name tells nothing to a neighbour. The last line
+of a table that can lack a row is the one to name if one is missing.
 """
 
 import hashlib
@@ -30,11 +31,21 @@ from trainer.lab.repair.slips import Slip
 from trainer.lab.rows import LinkRow
 from trainer.lab.scenario import Scenario
 
-__all__ = ["WHOLE_ROW", "FoundTable", "Line", "edit_of", "found_tables", "lines_of", "with_edits", "with_slips"]
+__all__ = [
+    "WHOLE_ROW",
+    "FoundTable",
+    "Line",
+    "edit_of",
+    "first_line_of",
+    "found_tables",
+    "lines_of",
+    "with_edits",
+    "with_slips",
+]
 
 WHOLE_ROW = "row"
 """What stands under Column where a row is missing."""
-_MISSING_WORDS = "(a row is missing)"
+_MISSING_WORDS = "(if a row is missing)"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,14 +110,15 @@ def with_edits(key: Answers, edits: Iterable[Edit]) -> Answers:
     return key.changed(values, without=gone)
 
 
-def edit_of(scenario: Scenario, key: Answers, found: Answers, slip: Slip) -> Edit:
+def edit_of(scenario: Scenario, key: Answers, found: Answers, slip: Slip, first_line: int = 1) -> Edit:
     """A slip as it is kept with the lab: where it is printed, and what should be there.
 
-    found: all that is found, by which lines are numbered.
+    found: all that is found, by which lines are numbered, from first_line on.
     """
     section_id, row = slip.line
     section = SECTIONS[section_id]
-    lines = [line for table in found_tables(scenario, found) for line in table.lines if line.section is section]
+    tables = _tables(scenario, found, first_line)
+    lines = [line for table in tables for line in table.lines if line.section is section]
     if slip.is_missing_row:
         device = _device_of_missing(scenario, key, section, row)
         line = next(each for each in lines if each.row is None and each.device == device)
@@ -172,9 +184,21 @@ _ROW_HEADINGS = {
 
 def found_tables(scenario: Scenario, found: Answers) -> tuple[FoundTable, ...]:
     """Everything that is set, device by device, as it was collected."""
+    return _tables(scenario, found, 1 if scenario.repair is None else scenario.repair.first_line)
+
+
+def first_line_of(lab_number: str) -> int:
+    """From which number the lines of each device of a lab are numbered: 1 to 60."""
+    return 1 + int.from_bytes(hashlib.sha256(f"{lab_number} lines".encode()).digest()) % _STARTS
+
+
+_STARTS = 60
+
+
+def _tables(scenario: Scenario, found: Answers, first_line: int) -> tuple[FoundTable, ...]:
     tables = []
     for device in _devices(scenario):
-        number = 0
+        number = first_line - 1
         for section in _ON_HOSTS if device == HOSTS else _ON_SWITCHES:
             table = _table(scenario, found, section, device, number)
             number += len(table.lines)

@@ -1,6 +1,7 @@
 """What the Brief of a fault-finding lab says: what to do, what was not tested, how to write, what counts."""
 
 from trainer.lab.questions import SECTIONS
+from trainer.lab.repair.sheet import LAPTOP
 from trainer.lab.scenario import Scenario
 
 __all__ = ["not_tested", "repair_marks", "repair_task", "repair_writing"]
@@ -13,9 +14,10 @@ def repair_task(scenario: Scenario) -> str:
     time = f" Time: {scenario.minutes} minutes." if scenario.minutes else ""
     date = f" {scenario.date}" if scenario.date else ""
     none = ", or none" if scenario.repair.may_have_none else ""
-    faults = f"One setting is wrong{none}" if many == 1 else f"{many} settings are wrong{none}"
+    faults = f"{_MANY[many]}{none}"
     if scenario.repair.hides_second:
         faults += ", of the second nothing is seen before the first is put right"
+    each = "it" if many == 1 else "each"
     others = (
         ""
         if not scenario.repair.decoys
@@ -29,9 +31,12 @@ def repair_task(scenario: Scenario) -> str:
     )
     return (
         f"The network on sheet Given was planned by the rules below{outcome}. {faults}, and something on "
-        f"sheet Symptoms comes from each.{others} {found} Say which line is wrong, what should stand there, which symptoms come "
-        f"from it, and what proves the repair.{time}{date}"
+        f"sheet Symptoms comes from {each}.{others} {found} Say which line is wrong, what should stand there, which symptoms "
+        f"come from it, and what proves the repair.{time}{date}"
     )
+
+
+_MANY = {1: "One setting is wrong", 2: "Two settings are wrong", 3: "Three settings are wrong"}
 
 
 def not_tested(scenario: Scenario) -> tuple[tuple[str, str], ...]:
@@ -42,14 +47,21 @@ def not_tested(scenario: Scenario) -> tuple[tuple[str, str], ...]:
         (
             "Pings",
             "Both ways, what each sender sees: answered; nothing; or an error and the switch that tells it: network "
-            "unreachable where it has no route, time exceeded where a packet was in a routing loop.",
+            "unreachable where it has no route that it can use (one over a next hop that is no neighbour is none), time exceeded "
+            "where a packet was in a routing loop.",
         ),
+        ("Leases", "All of it may be right or wrong: address, prefix length, router, time."),
         (
             "Attacks",
-            "False DHCP servers at stations and on links, and packets with another station's address.",
+            "False DHCP servers at stations and on links, and packets from a station that bear another station's address.",
         ),
         *(
-            [("Counters", "Set to zero before the stations started; attacks are not counted in them.")]
+            [
+                (
+                    "Counters",
+                    "Set to zero before the stations started. Only what comes of these leases and pings is counted.",
+                )
+            ]
             if scenario.repair.has_counters
             else [("Counters", "Nobody read them.")]
         ),
@@ -57,7 +69,24 @@ def not_tested(scenario: Scenario) -> tuple[tuple[str, str], ...]:
             "Not tested",
             "Pings between other stations, pings to other addresses of a network, whether leases can be renewed, forged MACs.",
         ),
+        *(_LAPTOPS if any(LAPTOP in each.what for each in scenario.repair.tests) else ()),
+        *(_HARMLESS if scenario.repair.decoys else ()),
     )
+
+
+_LAPTOPS = (
+    (
+        "Laptops",
+        "A laptop of sheet Tests is at a spare port that is put into that VLAN, without source guard. It has that address, and "
+        "mask and gateway of the plan.",
+    ),
+)
+_HARMLESS = (
+    (
+        "Harmless",
+        "With it or without it all goes the same that was tried, and all on sheet Tests. Some day it is put right too.",
+    ),
+)
 
 
 _ASKING = (
@@ -85,33 +114,43 @@ _NO_FAULT_WRITING = (
 _WRITING: tuple[tuple[str, str], ...] = (
     (
         "Symptoms",
-        "The number of the row on sheet Faults that it comes from: a symptom comes from a fault if mending that fault, alone or "
-        "as the last, brings it back. None where all is as it should be; an empty cell says nothing.",
+        "The number of the row on sheet Faults that it comes from: what is wrong there ends once that fault is put right, alone "
+        "or after the others. Several: 1, 2. None where all is as it should be; an empty cell earns nothing.",
     ),
     (
         "Line, Column",
-        "As on the sheets Found: A7, and the heading there. A row that should be there and is not: the line that says so, and "
-        "the word row.",
+        "As on the sheets Found: A7, and the heading there. Where a row is missing: the last line of its table, which every "
+        "such table has for that, and the word row.",
     ),
     (
         "Should be",
-        "The right value; a list whole. Of a missing row its values in the order of the headings, with blanks between: "
-        "172.20.4.0 /26 172.20.9.2.",
+        "The right value; a list whole, in any order. Of a missing row its values in the order of the headings, with blanks "
+        "between: 172.20.4.0 /26 172.20.9.2.",
     ),
-    ("Test", "T1 to T8: one that comes out otherwise once the fault is mended."),
-    ("Tests", "A ping: answered, or no answer. A forged packet: arrives, or stopped."),
+    ("Test", "T1 to T8: one that comes out otherwise as long as this fault is left. Of a harmless line none."),
+    (
+        "Tests",
+        "A ping: answered, or no answer, also where one of the two has no address. A forged packet: arrives, or stopped. After "
+        "mending: with all faults put right and all leases fetched anew.",
+    ),
 )
 
 
 def repair_marks(scenario: Scenario) -> tuple[tuple[str, str], ...]:
     """What counts."""
+    assert scenario.repair is not None
     shares = ", ".join(f"{SECTIONS[share.section].title} {share.share}" for share in scenario.sections)
     return (
         ("Shares", f"Of the total: {shares}. No sheet goes below zero."),
         (
             "A fault",
-            "The line 3, of which 2 for the right table and 1 for the right device; column, value, cause or harmless, and test "
-            "1 each. A harmless deviation that is named as such 1.",
+            "The line 3 (another line of the right table 2, of the right device 1); column, value, the word cause, and test 1 "
+            "each.",
+        ),
+        *(
+            [("A harmless line", "Named and called harmless 1; its other cells are not marked.")]
+            if scenario.repair.decoys
+            else []
         ),
         (
             "Other repairs",
@@ -119,8 +158,8 @@ def repair_marks(scenario: Scenario) -> tuple[tuple[str, str], ...]:
         ),
         (
             "Too much",
-            "A line that is accused and does no harm cancels a right one. A fault behind what is as it should be cancels a right "
-            "one, and so does a test that is called telling and is not.",
+            "A line that is called a cause and is none cancels a right one; one that is called harmless and is as planned, 1. A "
+            "fault behind what is as it should be cancels a right one, and so does a test that is said to change and does not.",
         ),
         ("What follows", "After a wrong diagnosis, what tests do after the repair that you name counts."),
     )

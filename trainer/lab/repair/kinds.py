@@ -49,7 +49,7 @@ def _outcome(text: str) -> OutcomeOfTest:
 def _fault_numbers(text: str) -> frozenset[int]:
     if text.casefold() in (*_NO_FAULT_WORDS, "-", "no"):
         return frozenset()
-    parts = re.split(r"[,;+&\s]+", re.sub(r"(?i)\bfaults?\b|\band\b", " ", text).strip(" ,;."))
+    parts = re.split(r"[,;.+&/\s]+", re.sub(r"(?i)\bfaults?\b|\band\b", " ", text).strip(" ,;."))
     if not all(re.fullmatch(r"[1-9]", part) for part in parts):
         raise NotReadable(TextFlaw.NO_FAULT_NUMBERS)
     return frozenset(map(int, parts))

@@ -6,6 +6,7 @@ from trainer.lab.coded import Coded
 
 __all__ = [
     "HOSTS",
+    "LAPTOP",
     "NO_FAULT",
     "Edit",
     "FaultKind",
@@ -26,6 +27,9 @@ HOSTS = "H"
 
 NO_FAULT = "none"
 """What stands under Line where nothing is wrong."""
+
+LAPTOP = "a laptop"
+"""What tests call somebody at a needed address of a network, who is only there to test."""
 
 
 class FaultKind(Coded):
@@ -110,11 +114,19 @@ class PrintedTest:
     """The trial it is, by the parts of its name (lab/trials.py: TrialName)."""
     found: OutcomeOfTest
     mended: OutcomeOfTest
+    shows: tuple[int, ...] | None = field(default=None, metadata={"added later": True})
+    """The faults of which each, left alone, makes it come out otherwise than mended; counted from 1. None of a lab from before
+    this was kept.
+    """
 
     @property
     def separates(self) -> bool:
         """Whether it can show that the repair was right."""
         return self.found is not self.mended
+
+    def proves(self, fault: int) -> bool:
+        """Whether it can show that this fault was mended."""
+        return self.separates and (self.shows is None or fault in self.shows)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -161,6 +173,8 @@ class Repair:
     """How hard it was drawn to be; None of a lab from before this was kept."""
     is_one_by_one: bool = field(default=False, metadata={"added later": True})
     """Whether what was found and seen is not printed, but told when it is asked for (study/inquiry.py)."""
+    first_line: int = field(default=1, metadata={"added later": True})
+    """The number of the first line of every device."""
 
     @property
     def has_counters(self) -> bool:

@@ -27,9 +27,9 @@ from trainer.lab.repair import slip_values as wrong
 from trainer.lab.repair.sheet import Edit, SlipKind
 from trainer.lab.repair.slip_values import Plan, Values
 from trainer.lab.rows import LinkRow, PortRow, RouteRow, StationRow, SwitchRow, VlanRow
-from trainer.lab.scenario import Scenario, StationPlan, Vlan
+from trainer.lab.scenario import RouteRule, Scenario, StationPlan, Vlan
 
-__all__ = ["SLIPS", "Slip", "SlipSort", "all_slips"]
+__all__ = ["SLIPS", "Slip", "SlipSort", "all_slips", "is_right_too"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,6 +97,14 @@ def all_slips(scenario: Scenario, key: Answers) -> tuple[Slip, ...]:
 
 
 _STATIC = BindingType.STATIC
+
+
+def is_right_too(scenario: Scenario, slip: Slip) -> bool:
+    """Whether what is set is right as well, by the rules of the Brief, where nothing comes of it: a route that is wider than it
+    has to be, where summary routes are right.
+    """
+    is_wider = slip.cell.question == routes.ROUTE_MASK_OF.id and slip.sort == "routes-mask-short"
+    return is_wider and scenario.rules.route_rule is not RouteRule.ONE_A_NETWORK
 
 
 # --- Where in the lab -------------------------------------------------------------------------------------------------

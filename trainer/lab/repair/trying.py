@@ -10,7 +10,7 @@ from trainer.lab.proof import leases_served, site_of
 from trainer.lab.questions import pools, subnets
 from trainer.lab.repair.found import with_slips
 from trainer.lab.repair.observing import Seen
-from trainer.lab.repair.sheet import OutcomeOfTest, SymptomSort
+from trainer.lab.repair.sheet import LAPTOP, OutcomeOfTest, SymptomSort
 from trainer.lab.repair.slips import Slip
 from trainer.lab.scenario import Scenario
 from trainer.lab.trials import (
@@ -42,6 +42,12 @@ class Tryout:
     words: str
     found: OutcomeOfTest
     mended: OutcomeOfTest
+    shows: tuple[int, ...]
+    """Which of the faults, from 1, makes it come out otherwise while it is the only one that is left."""
+
+    @property
+    def is_telling(self) -> bool:
+        return self.found is not self.mended
 
 
 def comes_out(trial: Trial, running: Running) -> OutcomeOfTest:
@@ -74,8 +80,9 @@ class Bench:
         ) and self._pools_hold_all((*faults, *decoys))
 
     def separating(self, faults: Sequence[Slip], printed: Iterable[Seen]) -> int:
-        """How many tests come out otherwise once the faults are mended."""
-        return sum(each.found is not each.mended for each in self._tryouts(faults, (), printed))
+        """How many tests come out otherwise once the faults are mended; 0 where one of them is shown by none."""
+        telling = [each for each in self._tryouts(faults, (), printed) if each.is_telling]
+        return len(telling) if _every_one_of(faults) <= _shown_by(telling) else 0
 
     def tests(
         self,
@@ -86,25 +93,32 @@ class Bench:
         printed: Iterable[Seen],
         rng: random.Random,
     ) -> tuple[Tryout, ...] | None:
-        """So many tests in random order, of which so many separate; None where there are not as many."""
+        """So many tests in random order, of which so many separate, and one at least for every fault; None where there are not
+        as many.
+        """
         tryouts = self._tryouts(faults, decoys, printed)
-        telling = [each for each in tryouts if each.found is not each.mended]
-        others = [each for each in tryouts if each.found is each.mended]
-        if len(telling) < separating or len(others) < many - separating:
+        others = [each for each in tryouts if not each.is_telling]
+        telling = _telling_of_each(faults, [each for each in tryouts if each.is_telling], separating, rng)
+        if telling is None or len(others) < many - separating:
             return None
-        chosen = [*rng.sample(telling, separating), *rng.sample(others, many - separating)]
-        return tuple(rng.sample(chosen, many))
+        return tuple(rng.sample([*telling, *rng.sample(others, many - separating)], many))
 
     def _tryouts(self, faults: Sequence[Slip], decoys: Sequence[Slip], printed: Iterable[Seen]) -> list[Tryout]:
         known = {frozenset((each.source, each.target)) for each in printed if each.sort is SymptomSort.PING}
         found = self.running(with_slips(self.key, (*faults, *decoys)))
         mended = self.running(self.key)
+        alone = [self.running(with_slips(self.key, (each,))) for each in faults] if len(faults) > 1 else [found]
         return [
             Tryout(
                 trial=trial,
                 words=self._in_words(trial),
                 found=comes_out(trial, found),
                 mended=comes_out(trial, mended),
+                shows=tuple(
+                    number
+                    for number, left in enumerate(alone[: len(faults)], 1)
+                    if comes_out(trial, left) is not comes_out(trial, mended)
+                ),
             )
             for trial in self.trials.values()
             if trial.kind in _TESTED and frozenset((trial.source, trial.target)) not in known
@@ -113,11 +127,13 @@ class Bench:
     def _in_words(self, trial: Trial) -> str:
         source, target = (self._called(name) for name in (trial.source, trial.target))
         if trial.is_attack:
-            return f"{source} sends to the DHCP server with the MAC of {target}"
+            return f"{source} sends to the DHCP server with the MAC of {target} and its own address"
         return f"{source} pings {target}"
 
     def _called(self, name: str) -> str:
-        return f"a laptop at the {name}" if any(visitor.name == name for visitor, _ in self.guests) else name
+        """A laptop by its VLAN and the number of its address: "a laptop in VLAN 20 (no. 12)"."""
+        is_guest = any(visitor.name == name for visitor, _ in self.guests)
+        return f"{LAPTOP} in {name.partition(' of ')[2]}" if is_guest else name
 
     def _shown(self, slips: Sequence[Slip]) -> tuple[object, ...]:
         network = build(self.scenario, with_slips(self.key, slips)).network
@@ -137,3 +153,31 @@ class Bench:
             if int(last) - int(first) + 1 < leases_served(self.scenario, vlan.id):
                 return False
         return True
+
+
+# --- Which tests tell -------------------------------------------------------------------------------------------------
+
+
+def _every_one_of(faults: Sequence[Slip]) -> set[int]:
+    return set(range(1, len(faults) + 1))
+
+
+def _shown_by(tests: Iterable[Tryout]) -> set[int]:
+    return {fault for each in tests for fault in each.shows}
+
+
+def _telling_of_each(
+    faults: Sequence[Slip], telling: Sequence[Tryout], many: int, rng: random.Random
+) -> list[Tryout] | None:
+    """So many of the tests, and among them one at least that shows each fault; None where that cannot be had."""
+    chosen: list[Tryout] = []
+    for fault in sorted(_every_one_of(faults)):
+        if fault not in _shown_by(chosen):
+            showing = [each for each in telling if fault in each.shows]
+            if not showing:
+                return None
+            chosen.append(rng.choice(showing))
+    rest = [each for each in telling if each not in chosen]
+    if not len(chosen) <= many <= len(chosen) + len(rest):
+        return None
+    return [*chosen, *rng.sample(rest, many - len(chosen))]

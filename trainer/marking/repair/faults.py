@@ -79,7 +79,7 @@ class FaultCells(Cells):
                 yield self.mark(question, written.row, Verdict.WRONG, NOTHING, part, rights[question], said)
             return
         yield self._kind(written, FaultKind.CAUSE, "fault-called-harmless", part)
-        yield self._test(written, part, rights[FAULT_TEST])
+        yield self._test(written, fault, part, rights[FAULT_TEST])
 
     def _mends(self, written: WrittenFault) -> bool:
         """Whether the row is part of repairs that together are right, in whatever lines."""
@@ -167,14 +167,19 @@ class FaultCells(Cells):
         said = explained(mistake, seen=self._seen([written]))
         return self.mark(FAULT_KIND_OF, written.row, Verdict.WRONG, NOTHING, out_of, right, said)
 
-    def _test(self, written: WrittenFault, out_of: Fraction, right: str) -> CellMark:
-        """Any test that comes out otherwise once all is mended, or once it is as the trainee mends it."""
+    def _test(self, written: WrittenFault, fault: Edit, out_of: Fraction, right: str) -> CellMark:
+        """Any test that shows this fault. Of another line any that comes out otherwise once all is mended, or once it is as the
+        trainee mends it.
+        """
         if written.test is None:
             return self.without_value(FAULT_TEST, written.row, right, out_of)
         test = next((each for each in self.repair.tests if each.id == written.test), None)
         if test is None:
             said = explained("fault-no-such-test")
-        elif test.separates or (self.diagnosis.causes and self.diagnosis.own_outcome(test) is not test.found):
+        elif test.proves(self.repair.faults.index(fault) + 1) or (
+            not written.is_at(fault)
+            and (test.separates or (self.diagnosis.causes and self.diagnosis.own_outcome(test) is not test.found))
+        ):
             return self.mark(FAULT_TEST, written.row, Verdict.RIGHT, out_of, out_of, test.id)
         else:
             said = explained("fault-test-shows-nothing")
@@ -196,8 +201,9 @@ class FaultCells(Cells):
         yield self._kind(written, FaultKind.HARMLESS, "fault-harmless-called-cause", part)
 
     def _extra(self, extra: WrittenFault, part: Fraction) -> Iterator[CellMark]:
-        """A line that is no deviation; it cancels one where it is accused, unless the repairs together are right. Of a line that
-        another row names another value cancels a value (R10), the same one nothing.
+        """A line that is no deviation; it cancels one where it is accused, unless the repairs together are right, and where it is
+        called harmless what a harmless one earns. Of a line that another row names another value cancels a value (R10), the
+        same one nothing.
         """
         if self._mends(extra):
             remark = "Part of your repair, which mends everything."
@@ -205,7 +211,9 @@ class FaultCells(Cells):
             return
         others = [each for each in self.match.rows.values() if each.line_name == extra.line_name]
         counts = LINE if not others else 0 if any(map(extra.says_the_same, others)) else _OTHERS
-        cancels = part * counts if extra.is_cause and extra.line_name is not None else NOTHING
+        if not extra.is_cause:
+            counts = 0 if others else _A_DECOY
+        cancels = part * counts if extra.line_name is not None else NOTHING
         mistake = "fault-named-twice" if others else "fault-as-planned"
         if extra.line is None:
             mistake = "fault-none-said" if extra.says_none else "fault-no-such-line"

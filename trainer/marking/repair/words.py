@@ -123,7 +123,7 @@ _ALL = (
     ),
     _said(
         "fault-test-shows-nothing",
-        "This test comes out the same, whether the fault is mended or not.",
+        "This test comes out the same, whether this fault is mended or not.",
         "It cannot tell whether your repair was right.",
         "What has to pass the place that you mended?",
     ),
