@@ -97,7 +97,7 @@ def test_the_test_address_is_reached_from_every_station_and_back(lab: Scenario):
     tried = [each for each in prove(lab, derive_key(lab)).trials if TEST_STATION in each.subject]
     assert sum(each.kind is TrialKind.PING for each in tried) == 2 * len(lab.stations)
     links = [each.subject for each in prove(lab, derive_key(lab)).trials if each.kind is TrialKind.ROGUE_ON_LINK]
-    assert f"a false server on link {out_of(lab).name} to switch {out_of(lab).at.switch}" in links
+    assert f"a rogue server on link {out_of(lab).name} to switch {out_of(lab).at.switch}" in links
 
 
 def test_a_packet_for_an_unused_address_of_the_block_ends_at_the_way_out():

@@ -59,7 +59,7 @@ def _count_of(
 
 
 def _name(trial: dict[str, Any]) -> tuple[str, ...]:
-    """Forgeries by what is borrowed of whom, false servers by where they are."""
+    """Forgeries by what is borrowed of whom, rogue servers by where they are."""
     for what in _BORROWS.values():
         if what in trial:
             return what, trial["from"], trial[what]

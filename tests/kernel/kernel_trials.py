@@ -79,7 +79,7 @@ def _renewals(network: Network) -> Iterator[Trial]:
 
 
 def _rogues(lab: Scenario, network: Network) -> Iterator[Trial]:
-    """Every station plays a false server in its VLAN, snooped or not: for a client, else another station, else a visitor."""
+    """Every station plays a rogue server in its VLAN, snooped or not: for a client, else another station, else a visitor."""
     for vlan in lab.vlans:
         stations = [station.name for station in lab.stations if station.vlan == vlan.id]
         visitors_here = [each.name for each in network.stations if f" of VLAN {vlan.id} (no." in each.name]

@@ -104,7 +104,7 @@ def test_a_wrong_cell_does_in_a_real_network_what_it_does_in_the_simulation(dama
     found = agreed(record_property, LABS[name], answers)
     if not found.exempt:
         for told in stated(LABS[name], answers):
-            if told.startswith("rogue offer a false server on link "):
+            if told.startswith("rogue offer a rogue server on link "):
                 continue  # comparing.NOT_MEASURED
             assert found.failed[told], f"feedback says it fails, and it works: {told}"
 
@@ -195,7 +195,7 @@ def _confirmable(failed: dict[str, bool]) -> dict[str, bool]:
     return {
         subject: has_failed
         for subject, has_failed in failed.items()
-        if " needed address " not in subject and not subject.startswith("rogue offer a false server on link ")
+        if " needed address " not in subject and not subject.startswith("rogue offer a rogue server on link ")
     }
 
 

@@ -333,7 +333,7 @@ FAULTS = [
         changed(cells={("networks", 1, "dhcp_stations"): "1"}),
         [
             "networks 1 dhcp_stations: found 1 DHCP station alone; "
-            "a snooped network with DHCP stations has two stations or more, so that a false server finds somebody. Write 2."
+            "a snooped network with DHCP stations has two stations or more, so that a rogue server finds somebody. Write 2."
         ],
         id="a single DHCP station in a snooped network",
     ),

@@ -4,7 +4,7 @@ import pytest
 
 from trainer.lab.answers import CellText, FilledForm, read_answers
 from trainer.lab.form import CellRef
-from trainer.lab.kinds import ADDRESS, BINDING_TYPE, MAC, PORT, PREFIX_LENGTH, SWITCH, VLAN, Kind
+from trainer.lab.kinds import ADDRESS, BINDING_TYPE, MAC, PORT, PORT_SET, PREFIX_LENGTH, SWITCH, VLAN, Kind
 from trainer.lab.look_alikes import look_alike
 from trainer.lab.rows import VlanRow
 
@@ -35,6 +35,11 @@ def test_error_the_letter_is_named_with_what_it_was_taken_for(kind: Kind[object]
 @pytest.mark.parametrize("text", ["10.0.0", "hello", "Оh", "10.0.0.256", ""])
 def test_what_would_be_no_value_either_is_no_matter_of_letters(text: str):
     assert look_alike(text, ADDRESS) == ""
+
+
+@pytest.mark.parametrize("word", ["all", "All", "alle", "nil", "ALL"])
+def test_a_word_is_no_number_with_a_wrong_letter(word: str):
+    assert look_alike(word, PORT_SET) == ""
 
 
 def test_error_such_a_cell_cannot_be_read_and_says_why():

@@ -153,7 +153,7 @@ SABOTAGE = [
     pytest.param(
         {("subnets.gateway", "40"): ip("10.20.2.193")},
         "lease, Tills 1",
-        "dropped at B: nobody answers for that address there (network of VLAN interface 40, B)",
+        "dropped at B: nobody answers at that address (network of VLAN interface 40, B)",
         id="a gateway that overlaps the next network",
     ),
     pytest.param(
@@ -166,19 +166,19 @@ SABOTAGE = [
     pytest.param(
         {("subnets.mask", "50"): 26},
         "lease, Tills 1",
-        "dropped at B: nobody answers for that address there (network of VLAN interface 50, B)",
+        "dropped at B: nobody answers at that address (network of VLAN interface 50, B)",
         id="a mask of a VLAN interface one bit short",
     ),
     pytest.param(
         {("ports.vlan", "B/6"): 40},
         "ping between stations, DHCP server to Cameras",
-        "dropped at B: nobody answers for that address there (port 6, B)",
+        "dropped at B: nobody answers at that address (port 6, B)",
         id="an access port in another VLAN",
     ),
     pytest.param(
         {("ports.vlan", "A/24"): 20},
         "lease, Tills 1",
-        "dropped at B: nobody answers for that address there (port 24, A)",
+        "dropped at B: nobody answers at that address (port 24, A)",
         id="a link port in a VLAN",
     ),
     pytest.param(
@@ -196,7 +196,7 @@ SABOTAGE = [
     pytest.param(
         {("links.first", "A-B"): ip("10.20.2.240")},
         "lease, Tills 1",
-        "dropped at B: nobody answers for that address there (address of routed port 24, A)",
+        "dropped at B: nobody answers at that address (address of routed port 24, A)",
         id="the network address as an end of a link",
     ),
     pytest.param(
@@ -318,7 +318,7 @@ SABOTAGE = [
     pytest.param(
         {("relays.server", "30"): ip("10.20.2.230")},
         "lease, Tills 1",
-        "dropped at A: nobody answers for that address there (target of relay agent 30, B)",
+        "dropped at A: nobody answers at that address (target of relay agent 30, B)",
         id="a relay target one off",
     ),
     pytest.param(
@@ -435,13 +435,13 @@ SABOTAGE = [
     pytest.param(
         {("stations.address", "DHCP server"): ip("10.20.2.230")},
         "lease, Ovens 1",
-        "dropped at A: nobody answers for that address there (target of relay agent 20, A)",
+        "dropped at A: nobody answers at that address (target of relay agent 20, A)",
         id="the server at another address",
     ),
     pytest.param(
         {("stations.gateway", "DHCP server"): ip("10.20.2.230")},
         "lease, Ovens 1",
-        "dropped at DHCP server: nobody answers for that address there (gateway of station DHCP server)",
+        "dropped at DHCP server: nobody answers at that address (gateway of station DHCP server)",
         id="the server with a wrong gateway",
     ),
     pytest.param(
@@ -453,7 +453,7 @@ SABOTAGE = [
     pytest.param(
         {("stations.mask", "Cameras"): 26},
         "ping between stations, DHCP server to Cameras",
-        "dropped at Cameras: nobody answers for that address there (mask of station Cameras)",
+        "dropped at Cameras: nobody answers at that address (mask of station Cameras)",
         id="a station with too wide a mask",
     ),
     pytest.param(
@@ -499,13 +499,13 @@ CONSISTENT = [
     pytest.param(
         {("subnets.prefix", "20"): 26},
         "ping to a needed address, DHCP server to last needed address of VLAN 20 (no. 100)",
-        "dropped at B: nobody answers for that address there",
+        "dropped at B: nobody answers at that address",
         id="one network planned a bit too small",
     ),
     pytest.param(
         {("subnets.network", "20"): IPv4Address("10.20.1.128")},
         "ping between stations, Ovens 1 to Tills 1",
-        "dropped at Tills 1: nobody answers for that address there",
+        "dropped at Tills 1: nobody answers at that address",
         id="one network planned onto another's addresses",
     ),
     pytest.param(

@@ -66,10 +66,10 @@ def test_a_protection_that_is_missing_is_told_by_what_gets_through():
 def test_a_trusted_link_that_leads_away_from_the_server_lets_a_false_server_in():
     """R9's harmful extra, by the attack that is aimed at it."""
     assert seen(LAB, {("protection.trusted", "A"): "1, 24"}) == (
-        "With this right, 1 rogue offer (a false server on link A-B to switch A) is stopped in your network."
+        "With this right, 1 rogue offer (a rogue server on link A-B to switch A) is stopped in your network."
     )
     told = steps(LAB, {("protection.trusted", "A"): "1, 24"})
-    assert told[0] == "rogue offer: a false server on link A-B to switch A"
+    assert told[0] == "rogue offer: a rogue server on link A-B to switch A"
     assert told[-1] == "A checks a DHCP server message that comes in on port A/24: the port is trusted."
 
 

@@ -133,7 +133,7 @@ def test_a_gateway_at_the_pools_start_is_not_said_to_be_lent(question: str) -> N
     """A server that looks before it lends passes it over (RFC 2131 3.1)."""
     said = explain(wrong_cell(LAB, question, 2, lambda lab: lab.shown("pools.first", 2)))
     assert said.mistake == "gateway-is-pool-start"
-    assert said.consequence.startswith("A client may be lent the same address; ")
+    assert said.consequence.startswith("A client may get the same address; ")
 
 
 def test_a_pool_one_too_low_is_not_blamed_on_the_gateway_in_it() -> None:
@@ -197,6 +197,19 @@ def test_what_is_no_one_value_is_sent_to_the_brief() -> None:
     assert said.explanation.endswith(" cannot be read as one value, so it counts as none: write it as the Brief shows.")
 
 
+def test_a_list_with_a_port_of_nobody_for_a_stations_is_not_said_to_do_no_harm() -> None:
+    """One number is wrong: nobody is on that port, and the station whose port it is goes unguarded."""
+    listed = "protection.guarded"
+
+    def text(lab: Lab) -> str:
+        _first, *rest = sorted(lab.members(listed, "B"), key=int)
+        return ", ".join([*rest, lab.unused_port()])
+
+    said = explain(wrong_cell(LAB, listed, "B", text))
+    assert said.mistake != "guard-on-unused-port"
+    assert "source address it likes" in said.consequence
+
+
 # Routes ---------------------------------------------------------------------------------------------------------------
 
 
@@ -204,7 +217,7 @@ def test_two_routes_to_one_network_are_no_matter_of_luck() -> None:
     rival = a_route("A", lambda lab: lab.at(2, 0), "/23", lambda lab: lab.end(2, 1))
     said = explain(extra_row(LAB, "routes", rival, {}))
     assert said.mistake == "route-rival-row"
-    assert said.consequence.startswith("A switch keeps one of the two or divides the traffic by sender and target")
+    assert said.consequence.startswith("A switch keeps one of the two or divides the traffic by source and destination")
 
 
 def test_a_row_whose_network_another_row_carries_is_told_so() -> None:

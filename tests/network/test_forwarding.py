@@ -376,7 +376,7 @@ def test_an_end_of_a_link_in_another_network_silences_the_link():
         ),
         (
             Dropped("B", Reason.NO_ANSWER, SettingId("B", Part.VLAN_INTERFACE, "20", "network")),
-            "dropped at B: nobody answers for that address there (network of VLAN interface 20, B)",
+            "dropped at B: nobody answers at that address (network of VLAN interface 20, B)",
         ),
     ],
 )

@@ -23,11 +23,11 @@ def kept(network, name="client", *, after=lambda network: network):
     return renew(running, network.station(name))
 
 
-# --- A false server on a link ------------------------------------------------------------------------------------------
+# --- A rogue server on a link ------------------------------------------------------------------------------------------
 
 
 def let_in(network, place):
-    """What becomes of a false server's message on the link port that is written like A/24."""
+    """What becomes of a rogue server's message on the link port that is written like A/24."""
     return rogue_on_link(Running(network), at(place))
 
 

@@ -18,7 +18,7 @@ from trainer.commands.demo_class import WAYS, key_texts
 from trainer.commands.exercises import ready_made
 from trainer.lab.answers import CellText, FilledForm
 from trainer.lab.form import Answers, CellRef, RowKey, SoFar
-from trainer.lab.questions import FORM, SECTIONS, subnets
+from trainer.lab.questions import FORM, SECTIONS, routes, subnets
 from trainer.lab.rows import VlanRow
 from trainer.lab.scenario import Reveal, Scenario, Trainee
 from trainer.lab.works import Count, MustWork, ToPass, Works
@@ -587,7 +587,6 @@ def test_of_a_blank_sheet_nothing_but_a_count_is_said():
     text = on_paper(WRONG, *blank("pools"))
     assert "Then fill in what is empty, in this order: Pools (6 cells)." in text
     assert "This cell is empty." not in text
-    assert "Nothing is written here: 0 of 6 cells." in " ".join(Page(page_of(WRONG, *blank("pools"))).texts)
 
 
 def test_on_a_nearly_blank_paper_what_was_written_wrong_comes_first_and_what_is_empty_in_the_order_of_the_form():
@@ -684,3 +683,77 @@ def test_what_the_network_lacks_for_a_pass_is_said_in_a_sentence_before_all_else
 def test_nothing_is_said_of_a_pass_where_nothing_must_work():
     seen = replace(marked(WRONG), works=WORKING)
     assert "pass" not in " ".join(texts_of(feedback_document(LAB, seen, (), reveal=Reveal.MARKS).blocks))
+
+
+def test_the_page_says_whether_the_pass_mark_is_reached():
+    for pass_mark, told in ((13, "13 %, reached"), (14, "14 %, not reached")):
+        rule = ToPass(pass_mark=pass_mark, must_work=None)
+        facts = dict(feedback_document(LAB, marked(), (), reveal=Reveal.MARKS, to_pass=rule).facts)
+        assert facts["Pass mark"] == told
+    none = ToPass(pass_mark=0, must_work=None)
+    assert "Pass mark" not in dict(feedback_document(LAB, marked(), (), reveal=Reveal.MARKS, to_pass=none).facts)
+
+
+# --- One line for many cells ------------------------------------------------------------------------------------------
+
+
+def test_what_is_said_alike_of_different_values_is_said_once():
+    """One misread rule in six rows is one cause."""
+    cells = [
+        replace(
+            WRONG,
+            row=RowKey(str(number)),
+            given=f"10.20.{number}.1",
+            explanation=replace(SAID, explanation=f"10.20.{number}.1 is at the wrong end of the network."),
+        )
+        for number in range(6)
+    ]
+    (box,) = boxes(page_of(*cells, reveal=Reveal.EXPLANATIONS))
+    assert box.startswith(
+        "\u2717 wrong 0, 1, 2, 3, 4, 5: Gateway 0: 10.20.0.1. 1: 10.20.1.1. 2: 10.20.2.1. 3: 10.20.3.1. And 2 more cells. "
+        "Each of these is at the wrong end of the network. Hint:"
+    )
+    same = [replace(cell, given="10.20.0.1", explanation=cells[0].explanation) for cell in cells]
+    (box,) = boxes(page_of(*same, reveal=Reveal.EXPLANATIONS))
+    assert box.startswith("\u2717 wrong 0, 1, 2, 3, 4, 5: Gateway 10.20.0.1 is at the wrong end of the network. Hint:")
+
+
+def test_exchanged_columns_of_a_row_are_one_cause_and_no_row_too_many():
+    lab = LAB
+    row = routes.ROUTES.row("Route 2")
+    texts = key_texts(lab)
+    there, by = CellRef(routes.DESTINATION.id, row), CellRef(routes.NEXT_HOP.id, row)
+    texts[there], texts[by] = texts[by], texts[there]
+    found = boxes(html_of(lab, mark(lab, filled(texts)), reveal=Reveal.EXPLANATIONS))
+    (box,) = [each for each in found if "exchanged" in each]
+    assert box.startswith("\u00bd partly Route 2 Switch ")
+
+
+@pytest.mark.parametrize("reveal", [Reveal.HINTS, Reveal.EXPLANATIONS])
+def test_rows_that_are_not_written_are_named_only_where_answers_may_be_seen(reveal: Reveal):
+    """A default route carries many: their names would say which rows the key has."""
+    way = next(each for each in WAYS if "default route" in each.shows)
+    found = marked_way(way)
+    names = {cell.row for cell in found.cells if cell.section == "routes" and not cell.row.startswith("Route ")}
+    assert names
+    assert not [name for name in names if name in html_of(LAB, found, reveal=reveal)]
+    assert all(name in html_of(LAB, found, reveal=Reveal.ANSWERS) for name in names)
+
+
+def test_what_only_blank_sheets_hide_may_be_begun_with_and_says_what_it_waits_for():
+    hidden = [
+        replace(each, explanation=replace(SAID, hint=each.row, seen="x", masked_by="bindings Binding 1"))
+        for each in wrong_gateways(5)
+    ]
+    text = on_paper(*hidden, *blank("bindings", loses=9))
+    assert text.index("Subnets, 0: Gateway") < text.index(
+        "Then fill in what is empty, in this order: Bindings (6 cells)."
+    )
+    assert "Seen in your network only once the empty sheets are filled in: 3: Gateway" in text
+    assert "sheet Bindings" not in text
+
+
+def test_of_a_blank_workbook_one_sentence_says_all():
+    text = page_of(*(cell for section in FORM for cell in blank(section.id)))
+    assert "Nothing is written in this workbook." in text
+    assert text.count("Bindings") == 3, "in the list of what to do, in the table of marks, and where to read on"

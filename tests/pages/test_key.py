@@ -130,7 +130,7 @@ def test_every_trial_is_told_with_its_control(page: str):
     trials = prove(bakery(), derive_key(bakery())).trials
     table = page[page.index("Trial by trial") :]
     assert table.count("<tr>") == 1 + len(trials)
-    assert "a false server on link A-B to switch A" in table
+    assert "a rogue server on link A-B to switch A" in table
 
 
 def test_what_was_not_tried_is_listed_with_the_reason(page: str):

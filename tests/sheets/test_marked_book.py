@@ -156,7 +156,8 @@ def test_what_works_and_what_it_lacks_for_a_pass_stand_at_the_top_of_the_summary
     seen = Works(leases=None, pings=Count(shown=60, of=72), attacks=Count(shown=0, of=24))
     rule = ToPass(pass_mark=10, must_work=MustWork(attacks=90))
     book = marked_book(LAB, replace(marked(), works=seen), (), reveal=Reveal.MARKS, to_pass=rule)
-    assert values(sheet_named(book, "Summary"), 4, 5) == [
+    assert values(sheet_named(book, "Summary"), 4, 6) == [
+        ["Pass mark", "10 %, reached"],
         ["In your network", "pings 60 of 72, attacks stopped 0 of 24"],
         ["Not enough to pass", "10 reached, but 0 of 24 attacks are stopped; 22 are needed."],
     ]

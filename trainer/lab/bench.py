@@ -40,7 +40,7 @@ CAUTIONS = (
     ("Pings", "Look at the stations' own firewalls before you ping: they may drop what the network delivers."),
     (
         "Attacks",
-        "False servers and forged senders: only by whoever runs the lab, and unplugged afterwards.",
+        "Rogue servers and forged senders: only by whoever runs the lab, and unplugged afterwards.",
     ),
     ("Restart", "Save the binding table, a restart loses it (RFC 7513 9.2)."),
     (

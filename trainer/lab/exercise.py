@@ -219,9 +219,9 @@ class Exercise:
         )
 
     @property
-    def to_pass(self) -> ToPass | None:
-        """What a pass takes where marks alone are not enough; None where they are."""
-        return None if self.must_work is None else ToPass(pass_mark=self.pass_mark, must_work=self.must_work)
+    def to_pass(self) -> ToPass:
+        """What a pass takes."""
+        return ToPass(pass_mark=self.pass_mark, must_work=self.must_work)
 
     @property
     def links(self) -> tuple[tuple[SwitchName, SwitchName], ...]:

@@ -27,7 +27,8 @@ def look_alike(text: str, kind: Kind[Any]) -> str:
         letter, meant = next((a, b) for a, b in zip(text, latin, strict=True) if a != b)
         alphabet = unicodedata.name(letter).split()[0].title()
         return f"{text!r} holds a {alphabet} letter that only looks like {meant}. Type it again with Latin letters and digits."
-    digits = text.translate(_DIGITS)
+    has_digit = len(text) == 1 or any(each.isdigit() for each in text)
+    digits = text.translate(_DIGITS) if has_digit else text  # "all" is a word
     if digits != text and kind.can_read(digits):
         letter, meant = next((a, b) for a, b in zip(text, digits, strict=True) if a != b)
         name = f"small letter {letter}" if letter.islower() else f"letter {letter}"

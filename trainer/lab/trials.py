@@ -77,7 +77,7 @@ _SUBJECTS = {
     TrialKind.PING: "{source} to {target}",
     TrialKind.REACH: "{source} to {target}",
     TrialKind.ROGUE_SERVER: "{source} offers an address to {target}",
-    TrialKind.ROGUE_ON_LINK: "a false server on link {source} to switch {target}",
+    TrialKind.ROGUE_ON_LINK: "a rogue server on link {source} to switch {target}",
     TrialKind.FORGED_ADDRESS: "{source} sends to the server with the address of {target}",
     TrialKind.FORGED_MAC: "{source} sends to the server with the MAC of {target}",
 }
@@ -91,11 +91,11 @@ class Trial:
 
     kind: TrialKind
     source: str
-    """The station that asks or attacks, or the link on which a false server is put."""
+    """The station that asks or attacks, or the link on which a rogue server is put."""
     target: str = ""
     """The station or switch it is aimed at, or whose address or MAC is borrowed; "" for a lease."""
     port: PortRef | None = None
-    """The port behind which a false server is plugged into a link; None for all others."""
+    """The port behind which a rogue server is plugged into a link; None for all others."""
 
     @property
     def name(self) -> TrialName:
@@ -192,7 +192,7 @@ def _offer(trial: Trial, running: Running) -> Outcome:
 
 
 def _offer_on_link(trial: Trial, running: Running) -> Outcome:
-    assert trial.port is not None, "a false server on a link is plugged in somewhere"
+    assert trial.port is not None, "a rogue server on a link is plugged in somewhere"
     return rogue_on_link(running, trial.port)
 
 
@@ -384,7 +384,7 @@ def _rogues(scenario: Scenario, guests: Sequence[Visitor]) -> Iterator[Trial]:
 
 
 def _rogues_on_links(scenario: Scenario) -> Iterator[Trial]:
-    """On every link a false server, towards each of its switches that looks for such messages there."""
+    """On every link a rogue server, towards each of its switches that looks for such messages there."""
     checked = untrusted_link_ports(scenario)
     for name, end in scenario.link_ends:
         if end in checked:

@@ -6,10 +6,10 @@ from decimal import Decimal
 
 from trainer.listing import listed
 
-__all__ = ["IN_NETWORK", "NOT_ENOUGH", "Count", "MustWork", "ToPass", "Works"]
+__all__ = ["IN_NETWORK", "NOT_ENOUGH", "PASS_MARK", "Count", "MustWork", "ToPass", "Works"]
 
-IN_NETWORK, NOT_ENOUGH = "In your network", "Not enough to pass"
-"""What stands before the line, and before the sentence, wherever they are told."""
+IN_NETWORK, NOT_ENOUGH, PASS_MARK = "In your network", "Not enough to pass", "Pass mark"
+"""What stands before the line, the sentence and the mark, wherever they are told."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,17 +88,33 @@ class MustWork:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ToPass:
-    """What a pass takes where marks alone are not enough."""
+    """What a pass takes."""
 
     pass_mark: int
     """Per cent of the marks, 0 to 100."""
-    must_work: MustWork
+    must_work: MustWork | None
+    """What has to work beside the marks; None where marks alone are enough."""
+
+    def told(self, marks: Decimal, out_of: Decimal) -> str:
+        """The pass mark, and whether the marks reach it, for the trainee; "" where every paper reaches it.
+
+        >>> ToPass(pass_mark=60, must_work=None).told(Decimal("59.999"), Decimal(100))
+        '60 %, not reached'
+        """
+        if not self.pass_mark:
+            return ""
+        return f"{self.pass_mark} %, {'reached' if self._is_reached(marks, out_of) else 'not reached'}"
+
+    def _is_reached(self, marks: Decimal, out_of: Decimal) -> bool:
+        return marks * 100 >= self.pass_mark * out_of
 
     def missing(self, works: Works | None, marks: Decimal, out_of: Decimal) -> str:
         """A sentence that says what the network lacks for a pass; "" where it lacks nothing.
 
         works: None where it was not tried; marks, out_of: what the paper has earned, and could.
         """
+        if self.must_work is None:
+            return ""
         if works is None:
             return "What works was not tried yet: grade again."
         short = self.must_work.short(works)
@@ -106,8 +122,11 @@ class ToPass:
             return ""
         seen = " and ".join(_SEEN[sort].format(shown=count.shown, of=count.of) for sort, count, _ in short)
         needed = listed([str(number) for *_, number in short])
-        is_reached = marks * 100 >= self.pass_mark * out_of
-        begin = f"{self.pass_mark} reached, but" if is_reached else f"{self.pass_mark} not reached, and"
+        begin = (
+            f"{self.pass_mark} reached, but"
+            if self._is_reached(marks, out_of)
+            else f"{self.pass_mark} not reached, and"
+        )
         return f"{begin} {seen}; {needed} {'is' if needed == '1' else 'are'} needed."
 
 

@@ -1,6 +1,6 @@
 """What to put right first: which causes cost the network most, by themselves and by what they bring about or hide."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -21,8 +21,6 @@ class Cause:
     message: Message
     begin_at: str
     """Where the error stands that it follows from or is hidden by, as in titles; "" where it is to be looked at by itself."""
-    is_hidden: bool
-    """Whether that error hides it, and did not bring it about."""
     shows_once: str
     """What has to be done before it shows, where it is hidden: "Subnets, 40: Mask is right"; "" where it is not."""
 
@@ -32,12 +30,15 @@ class Cause:
         return bool(self.begin_at)
 
 
-def causes(said: Sequence[Message]) -> tuple[Cause, ...]:
+def causes(said: Sequence[Message], blank: Collection[str] = ()) -> tuple[Cause, ...]:
     """All that is not right, those first by which the network loses most: so many trials go wrong in an otherwise right
     network because of them, or because of what follows from them or is hidden by them; then those that cost most marks.
 
     What follows from another error, or is hidden by one, stands behind all others and names that error: the root, from which
-    nothing else comes first. Of errors that hide each other the one that loses most is the root.
+    nothing else comes first. Of errors that hide each other the one that loses most is the root. A sheet on which nothing
+    stands is no error to begin with: what it hides stands in its place, and is said to wait for it.
+
+    blank: the sections on whose sheets nothing stands; no message is about them.
     """
     above = {id(each): _above(each, said) for each in said}
     places = {id(each): place for place, each in enumerate(said)}
@@ -58,17 +59,20 @@ def causes(said: Sequence[Message]) -> tuple[Cause, ...]:
         loses = lost[id(root)]
         return root is not each, -(loses // 2 if is_hidden else loses), -worth[id(root)]
 
-    return tuple(_cause(each, roots[id(each)]) for each in sorted(said, key=rank))
+    return tuple(_cause(each, roots[id(each)], blank) for each in sorted(said, key=rank))
 
 
-def _cause(message: Message, root: Message) -> Cause:
+def _cause(message: Message, root: Message, blank: Collection[str]) -> Cause:
     is_brought = root is not message
     is_hidden = is_brought and not message.roots
+    waits = any(place.split()[0] in blank for place in (*message.masked_by, *root.masked_by))
+    done = [_done(root)] if is_hidden else []
+    if waits and not message.roots:
+        done.append("the empty sheets are filled in")
     return Cause(
         message=message,
         begin_at=_called(root) if is_brought else "",
-        is_hidden=is_hidden,
-        shows_once=_done(root) if is_hidden else "",
+        shows_once=" and ".join(done),
     )
 
 

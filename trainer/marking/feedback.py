@@ -1,5 +1,6 @@
 """What is said to whom: the words of a verdict, and which cells are spoken of together."""
 
+import re
 from collections import Counter
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
@@ -22,6 +23,7 @@ __all__ = [
     "ToldCell",
     "ToldRow",
     "answers_in",
+    "in_own_rows",
     "messages",
     "remarks",
     "sign",
@@ -47,6 +49,9 @@ AT_ONCE = 3
 """So many things are told in full in one view (feedback rule F6)."""
 UNNAMED = RowKey("Missing rows")
 """How rows are called that should have been written, where their names may not be seen: they are counted."""
+_UNWRITTEN = RowKey("Rows not written")
+"""The same of rows whose work others do."""
+_NAMELESS = frozenset({UNNAMED, _UNWRITTEN})
 _ALIKE = (Label.DECISION, Label.REMARK, Label.EXPLANATION, Label.CONSEQUENCE, Label.HINT)
 """Remarks whose verdict and these parts are the same are said as one."""
 _OF_ONE_CELL = frozenset(
@@ -192,15 +197,58 @@ def remarks(cells: Iterable[CellMark], reveal: Reveal, leave_out: Collection[Lab
     reveal: how much may be seen; leave_out: parts for which there is no room where they are shown.
     """
     labels = may_see(reveal).difference(leave_out)
-    for group in _groups(_as_may_be_named(cells, labels)):
+    for group in _groups(_as_may_be_named(in_own_rows(cells), labels)):
         yield _remark(group, labels)
+
+
+def in_own_rows(cells: Iterable[CellMark]) -> tuple[CellMark, ...]:
+    """The cells; what is marked in a row of the key because a written row was meant for it, and has the same said of it,
+    stands in the written row: exchanged columns are one slip, and no row too many.
+    """
+    rows: dict[RowKey, list[CellMark]] = {}
+    for cell in cells:
+        rows.setdefault(cell.row, []).append(cell)
+    meant: dict[RowKey, list[CellMark]] = {}
+    free = [row for row, some in rows.items() if not _is_written(some[0]) and some[0].verdict is Verdict.PARTLY]
+    for row, some in list(rows.items()):
+        if some[0].verdict is not Verdict.EXTRA or any(cell.marks for cell in some):
+            continue
+        alike = [each for each in free if _is_said_alike(some, rows[each])]
+        if alike:
+            best = max(alike, key=lambda each: len(_texts(some) & {cell.expected for cell in rows[each]}))
+            free.remove(best)
+            meant[row] = rows.pop(best)
+    return tuple(cell for row, some in rows.items() for cell in (_put(some, meant[row]) if row in meant else some))
+
+
+def _is_said_alike(some: Sequence[CellMark], others: Sequence[CellMark]) -> bool:
+    said = {None if cell.explanation is None else cell.explanation.mistake for cell in (*some, *others)}
+    return len(said) == 1 and None not in said and len(some) == len(others)
+
+
+def _texts(cells: Iterable[CellMark]) -> set[str]:
+    return {cell.given for cell in cells}
+
+
+def _put(written: Iterable[CellMark], marked: Sequence[CellMark]) -> Iterator[CellMark]:
+    """The cells as they were marked, with what was written in them."""
+    given = {cell.question: cell for cell in written}
+    for cell in marked:
+        yield replace(cell, row=given[cell.question].row, given=given[cell.question].given)
 
 
 def _as_may_be_named(cells: Iterable[CellMark], labels: Collection[Label]) -> Iterator[CellMark]:
     """The cells; rows that are missing without their names, which are answers, where answers may not be seen."""
     for cell in cells:
-        is_unnamed = cell.verdict is Verdict.MISSING and Label.RIGHT not in labels
-        yield replace(cell, row=UNNAMED) if is_unnamed else cell
+        is_unnamed = Label.RIGHT not in labels and not _is_written(cell)
+        called = UNNAMED if cell.verdict is Verdict.MISSING else _UNWRITTEN
+        yield replace(cell, row=called) if is_unnamed else cell
+
+
+def _is_written(cell: CellMark) -> bool:
+    """Whether its row stands on the trainee's sheet: the key's names of open rows say what should have been written."""
+    rows = SECTIONS[cell.section].open
+    return rows is None or rows.called(cell.row) is not None
 
 
 def messages(cells: Iterable[CellMark], reveal: Reveal, leave_out: Collection[Label] = ()) -> tuple[Message, ...]:
@@ -209,8 +257,18 @@ def messages(cells: Iterable[CellMark], reveal: Reveal, leave_out: Collection[La
     asked = frozenset(cell.question for cell in cells)
     alike: dict[object, list[Remark]] = {}
     for remark in remarks(cells, reveal, leave_out):
-        alike.setdefault((remark.verdict, *map(remark.text, _ALIKE)), []).append(remark)
+        told = (_of_each(remark) if label is Label.EXPLANATION else remark.text(label) for label in _ALIKE)
+        alike.setdefault((remark.verdict, *told), []).append(remark)
     return tuple(_message(group, asked) for group in alike.values())
+
+
+def _of_each(remark: Remark) -> str:
+    """What is wrong, as it is said of several cells in which something else was written each time."""
+    text = remark.text(Label.EXPLANATION)
+    if len(remark.cells) > 1 or not remark.given or text.count(remark.given) != 1:
+        return text
+    found = re.match(rf"(At )?('?){re.escape(remark.given)}\2(?= )", text)
+    return text if found is None else f"{'At each' if found[1] else 'Each'} of these{text[found.end() :]}"
 
 
 def together(alike: Sequence[Remark], row: RowKey) -> tuple[Part, ...]:
@@ -246,6 +304,9 @@ def _message(group: Sequence[Remark], asked: Collection[str]) -> Message:
     if not is_seen_alike:
         leave_out |= {Label.SEEN, Label.STEPS}
     parts = tuple(part for part in first.parts if part.label not in leave_out)
+    if len({remark.given for remark in group}) > 1:
+        each = Part(label=Label.EXPLANATION, text=_of_each(first))
+        parts = tuple(each if part.label is Label.EXPLANATION else part for part in parts)
     return Message(remarks=tuple(group), about=about, parts=parts, rows=rows)
 
 
@@ -257,6 +318,9 @@ def _rows(group: Iterable[Remark], asked: Collection[str], *, with_seen: bool = 
     for remark in group:
         for cell, answer in zip(remark.cells, remark.answers, strict=True):
             questions = sum(each.asked_where is None or each.id in asked for each in SECTIONS[cell.section].questions)
+            if cell.row in _NAMELESS:
+                rows[remark.row] = []
+                continue
             told = ToldCell(heading=_heading(cell), given=cell.given, answer=answer)
             rows.setdefault(cell.row, []).append(told)
             if with_seen and (text := remark.text(Label.SEEN)) and text not in seen.get(cell.row, ()):
@@ -264,7 +328,7 @@ def _rows(group: Iterable[Remark], asked: Collection[str], *, with_seen: bool = 
     bare = [
         row
         for row, cells in rows.items()
-        if len(cells) == questions and not seen.get(row) and not any(each.given or each.answer for each in cells)
+        if len(cells) in (0, questions) and not seen.get(row) and not any(each.given or each.answer for each in cells)
     ]
     told_rows = [
         ToldRow(row=row, cells=tuple(cells), seen=" ".join(seen.get(row, ())))
@@ -298,7 +362,7 @@ def _remark(group: Sequence[CellMark], labels: Collection[Label]) -> Remark:
     headings = list(dict.fromkeys(_heading(cell) for cell in group))
     answers = (answer_of(cell) for cell in group)
     row = ", ".join(rows) if len(rows) <= 3 else f"{len(rows)} rows"
-    if rows == [UNNAMED]:
+    if _NAMELESS.issuperset(rows):
         count = max(Counter(cell.question for cell in group).values())
         row = f"{how_many(count, 'row')} not written"
     return Remark(

@@ -5,6 +5,7 @@ row and two values that stand in each other's cells. A sheet on which nothing st
 the missing rows that have the same said of them.
 """
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -86,7 +87,7 @@ def _finding(laboratory: Laboratory, cells: Sequence[WrongCell]) -> Finding:
     steps: tuple[str, ...] = ()
     if traced is not None:
         tried, lines = traced
-        steps = (f"{_CALLED[tried.kind]}: {tried.subject}", *lines)
+        steps = (f"{_CALLED[tried.kind]}: {_short(tried.subject)}", *map(_short, lines))
     mask = experiment.masked_by if not experiment.heals else None
     masked_by = ""
     if mask is not None:
@@ -167,7 +168,7 @@ def _others(words: Sequence[str]) -> str:
 def _masked(mask: Masking) -> str:
     """The reason, and where to look. The rows of sheet Ports are ports, so they are not named."""
     if mask.section is None:
-        return f"{mask.drop.reason.value} (at {mask.drop.at}, where another error leads it)"
+        return f"{mask.drop.reason.value} (at {mask.drop.at}, where another error sends it)"
     row = "" if mask.row is None or mask.section is PORTS else f", row {mask.row}"
     return f"{mask.drop.reason.value} (at {mask.drop.at}; see sheet {mask.section.title}{row})"
 
@@ -217,4 +218,12 @@ def _count(tried: Sequence[Tried]) -> str:
 
 def _named(subjects: Sequence[str]) -> str:
     more = ", ..." if len(subjects) > _MOST_NAMED else ""
-    return ", ".join(subjects[:_MOST_NAMED]) + more
+    return ", ".join(map(_short, subjects[:_MOST_NAMED])) + more
+
+
+def _short(subject: str) -> str:
+    """What was tried, in which a visitor is called by its number: "last needed address of VLAN 30 (no. 87)" is host 87."""
+    return _VISITOR.sub(r"host \2 of \1", subject)
+
+
+_VISITOR = re.compile(r"(?:first|last) needed address of (VLAN .+?) \(no\. (\d+)\)")

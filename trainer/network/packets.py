@@ -31,7 +31,7 @@ class Reason(Enum):
     GATEWAY_ELSEWHERE = "the gateway is not in the station's own network"
     PORT_DOWN = "the port carries no VLAN and no address"
     NO_ROUTE = "no route leads to the destination"
-    NO_ANSWER = "nobody answers for that address there"
+    NO_ANSWER = "nobody answers at that address"
     DUPLICATE_ADDRESS = "two devices claim one address"
     NOT_A_HOST = "the destination is a network address or a broadcast address"
     SOURCE_NOT_A_HOST = "a switch forwards nothing from an address that no device may have"

@@ -145,9 +145,9 @@ def learning(_: Running, client: Station, vlan: int, lease: Lease) -> Step:
 
 
 def false_server(_: Running, port: PortRef) -> Step:
-    """A false server was plugged into a link."""
+    """A rogue server was plugged into a link."""
     found = f"it was plugged in at port {port}"
-    return Step(at="a false server", lookup=Lookup.SENDING, subject="a DHCP server message", found=found)
+    return Step(at="a rogue server", lookup=Lookup.SENDING, subject="a DHCP server message", found=found)
 
 
 # --- The DHCP exchange ------------------------------------------------------------------------------------------------

@@ -11,7 +11,7 @@ from operator import itemgetter
 from trainer.lab.concepts import Area, Concept
 from trainer.lab.questions import QUESTIONS, SECTIONS
 from trainer.lab.scenario import Reveal, Scenario
-from trainer.lab.works import IN_NETWORK, NOT_ENOUGH, ToPass
+from trainer.lab.works import IN_NETWORK, NOT_ENOUGH, PASS_MARK, ToPass
 from trainer.listing import first_few, how_many, listed
 from trainer.marking.causes import Cause, causes
 from trainer.marking.feedback import AT_ONCE, BY_HAND, SIGNS, Message, ToldCell, ToldRow, messages, sign
@@ -55,7 +55,7 @@ def feedback_document(
 ) -> Document:
     """The page for one trainee. Each cause has a line; the rest is folded on a screen.
 
-    notices: what was odd about the returned file; reveal: how much may be seen; to_pass: what a pass takes beside marks;
+    notices: what was odd about the returned file; reveal: how much may be seen; to_pass: what a pass takes;
     full: whether paper shows what is folded as well.
     """
     trainee, page = scenario.trainee, _Page(scenario, marked, reveal, full=full)
@@ -67,6 +67,7 @@ def feedback_document(
             ("Lab number", scenario.lab_number),
             ("Trainee", trainee.id),
             ("Marks", f"{shown(marked.marks)} of {shown(marked.out_of)} ({shown(marked.percent)} %)"),
+            *_pass_mark(marked, to_pass),
             *(((IN_NETWORK, marked.works.line),) if marked.works else ()),
         ),
         blocks=(
@@ -75,12 +76,17 @@ def feedback_document(
             *_by_hand(marked),
             *_look_first(page),
             blocks.Section(title="Sheet by sheet", blocks=(_bars(page), *_by_concept(page))),
-            *(_section(section, page) for section in page.said),
+            *(section for each in page.said for section in _section(each, page)),
             *_read_on(page),
         ),
         foot=f"Lab {scenario.lab_number}. Isolated lab only; local rules hold for switches, racks and mains.",
         running=f"Feedback   {scenario.lab_number}   {trainee.id}   {scenario.exercise_code}",
     )
+
+
+def _pass_mark(marked: Marked, to_pass: ToPass | None) -> Iterator[tuple[str, str]]:
+    if to_pass is not None and (told := to_pass.told(marked.marks, marked.out_of)):
+        yield PASS_MARK, told
 
 
 def _lacking(marked: Marked, to_pass: ToPass | None) -> Iterator[Block]:
@@ -117,9 +123,13 @@ class _Page:
             each for each in self.said if _counts(self.cells(each))[1] and not any(c.given for c in self.cells(each))
         )
         """Sheets on which nothing is written."""
-        every = (each for said in self.said.values() for each in said if not each.words.verdict.is_full)
-        self.causes = causes(tuple(every))
-        self.first = _first([each for each in self.causes if each.message.section not in self.blank], bool(self.blank))
+        every = [each for said in self.said.values() for each in said if not each.words.verdict.is_full]
+        self.decided = causes(
+            [each for each in every if each.section in self.blank and each.words.text(Label.DECISION)]
+        )
+        """What the instructor decided about sheets on which nothing is written."""
+        self.causes = causes([each for each in every if each.section not in self.blank], self.blank)
+        self.first = _first(self.causes, bool(self.blank))
 
     def cells(self, section: str) -> list[CellMark]:
         return [cell for cell in self.marked.cells if cell.section == section]
@@ -137,7 +147,10 @@ def _bars(page: _Page) -> Table:
     for section in page.marked.sections:
         cells = page.cells(section.section)
         right, asked = _counts(cells)
-        link = Link(SECTIONS[section.section].title, f"#{page.anchor(section.section)}")
+        is_told_first = section.section in page.blank and not any(
+            each.message.section == section.section for each in page.decided
+        )
+        link = Link(SECTIONS[section.section].title, f"#{page.anchor('first' if is_told_first else section.section)}")
         marks = f"{in_tenths(section.marks)} of {in_tenths(section.out_of)}"
         rows.append(((link,), (f"{right} of {asked}{_in_part(cells)}",), (marks,), _bar(section.marks, section.out_of)))
     headings = ("Sheet", "Right cells", "Marks", "Share")
@@ -202,6 +215,8 @@ def _look_first(page: _Page) -> Iterator[Block]:
         if each in page.blank
     ]
     if blank:
+        if len(blank) == len(page.said):
+            inside.append(Paragraph(("Nothing is written in this workbook.",), is_lead=True))
         inside.append(
             Paragraph((f"{'Then fill' if page.first else 'Fill'} in what is empty, in this order: {listed(blank)}.",))
         )
@@ -213,17 +228,16 @@ _LEAD = "Put these right first: they cost your network most, and hide or cause o
 _LEAD_OF_ONE = "Put this right first: it costs your network most, and hides or causes other errors."
 
 
-def _section(section: str, page: _Page) -> blocks.Section:
+def _section(section: str, page: _Page) -> Iterator[blocks.Section]:
+    """What is said of a sheet; of one on which nothing is written no more than the instructor's decisions."""
     cells, said = page.cells(section), page.said[section]
-    right, asked = _counts(cells)
     title = SECTIONS[section].title
     wrong = [each for each in page.causes if each.message.section == section]
-    if section in page.blank and right < asked:
-        lead = Paragraph((f"Nothing is written here: 0 of {how_many(asked, 'cell')}.",))
-        decided = tuple(_card(each, page) for each in wrong if each.message.words.text(Label.DECISION))
-        return blocks.Section(
-            title=title, blocks=(lead, *decided), anchor=page.anchor(section), is_for_screen=not decided
-        )
+    if section in page.blank:
+        decided = tuple(_card(each, page) for each in page.decided if each.message.section == section)
+        if decided:
+            yield blocks.Section(title=title, blocks=decided, anchor=page.anchor(section))
+        return
     here = [each for each in wrong if each not in page.first]
     inside = [Paragraph(_lead(page, cells, here, is_all=len(here) == len(wrong)), is_lead=True)]
     blocks_here: list[Block] = [*inside, *_cards(here[:AT_ONCE], page)]
@@ -234,7 +248,7 @@ def _section(section: str, page: _Page) -> blocks.Section:
     is_printed = (
         here or any(each.words.text(Label.DECISION) for each in otherwise) or (page.full and (wrong or otherwise))
     )
-    return blocks.Section(
+    yield blocks.Section(
         title=title, blocks=tuple(blocks_here), anchor=page.anchor(section), is_for_screen=not is_printed
     )
 
@@ -291,10 +305,6 @@ def _card(cause: Cause, page: _Page, *, with_sheet: bool = False) -> Card:
     message = cause.message
     words = message.words
     sheet = f"{SECTIONS[message.section].title}, " if with_sheet else ""
-    if message.section in page.blank and not words.text(Label.DECISION):
-        _, asked = _counts(page.cells(message.section))
-        line: Words = (f"Nothing is written on this sheet: 0 of {how_many(asked, 'cell')}.",)
-        return Card(tone=Tone.BAD, sign=sign(Verdict.BLANK), title=sheet.rstrip(", "), blocks=(Paragraph(line),))
     rest = tuple(_rest(message))
     fold = (Fold(title="Why, and what was tried", blocks=rest, is_for_screen=not page.full),) if rest else ()
     return Card(
@@ -313,7 +323,7 @@ def _where(message: Message) -> str:
     if not message.rows:
         return message.about
     if len(columns) > 1:
-        return how_many(len(message.cells), "cell")
+        return how_many(sum(len(each.cells) for each in message.remarks), "cell")
     ((headings, rows),) = columns.items()
     if any(len(row.cells) > 1 for row in message.rows):
         headings = ""  # they stand beside what was written in each
@@ -323,13 +333,21 @@ def _where(message: Message) -> str:
 def _line(cause: Cause) -> Iterator[Inline]:
     """What was written, what is said of it, what to do."""
     message = cause.message
-    if message.rows:
+    if message.rows and not _is_alike(message):
         yield from _written(message)
     elif message.words.given and not _is_named(message):
         yield from _beside(message.words.given, message.words.answer)
         yield " "
     for number, part in enumerate(part for part in message.parts if part.label in IN_A_LINE):
         yield from (" ", *_labelled(part)) if number else _labelled(part)
+
+
+def _is_alike(message: Message) -> bool:
+    """Whether the same was written in all its cells, and no answer has to stand beside it."""
+    cells = [cell for row in message.rows for cell in row.cells]
+    return len({cell.heading for cell in cells}) == 1 and {(cell.given, cell.answer) for cell in cells} == {
+        (message.words.given, None)
+    }
 
 
 def _is_named(message: Message) -> bool:

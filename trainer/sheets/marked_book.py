@@ -9,8 +9,8 @@ from typing import Any
 from trainer.lab.form import CellRef, Question, RowKey, Section
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Reveal, Scenario
-from trainer.lab.works import IN_NETWORK, NOT_ENOUGH, ToPass
-from trainer.marking.feedback import BY_HAND, SIGNS, Message, Remark, answers_in, messages, sign, together
+from trainer.lab.works import IN_NETWORK, NOT_ENOUGH, PASS_MARK, ToPass
+from trainer.marking.feedback import BY_HAND, SIGNS, Message, Remark, answers_in, in_own_rows, messages, sign, together
 from trainer.marking.marks import CellMark, Marked, Verdict, in_tenths
 from trainer.marking.said import EVERY_LABEL, IN_A_LINE, Label, in_words
 from trainer.sheets.book import Book, Cell, Layout, Row, Sheet, Style, cells_of
@@ -55,11 +55,11 @@ def marked_book(
 ) -> Book:
     """The workbook a trainee gets back.
 
-    notices: what was odd about the returned file; reveal: how much may be seen; to_pass: what a pass takes beside marks.
+    notices: what was odd about the returned file; reveal: how much may be seen; to_pass: what a pass takes.
     """
     sheets = [_summary_sheet(scenario, marked, notices, to_pass)]
     for section_id in scenario.asked:
-        cells = [cell for cell in marked.cells if cell.section == section_id]
+        cells = in_own_rows(cell for cell in marked.cells if cell.section == section_id)
         said = _said_by_row(messages(cells, reveal, _NO_ROOM_FOR))
         sheets.append(_section_sheet(scenario, SECTIONS[section_id], cells, said))
     title = f"Marked {scenario.exercise_code} {scenario.lab_number}"
@@ -84,7 +84,9 @@ def _summary_sheet(scenario: Scenario, marked: Marked, notices: Sequence[str], t
 
 
 def _works_rows(marked: Marked, to_pass: ToPass | None) -> Iterator[Row]:
-    """What works in the trainee's own network, and what it lacks for a pass."""
+    """The pass mark, what works in the trainee's own network, and what it lacks for a pass."""
+    if to_pass is not None and (told := to_pass.told(marked.marks, marked.out_of)):
+        yield Row((Cell(PASS_MARK, Style.HEADING), Cell(told, Style.PLAIN)))
     if marked.works is not None:
         yield Row((Cell(IN_NETWORK, Style.HEADING), Cell(marked.works.line, Style.PLAIN)))
     if to_pass is not None and (missing := to_pass.missing(marked.works, marked.marks, marked.out_of)):

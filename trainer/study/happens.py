@@ -31,7 +31,7 @@ _LAST_STEPS = 5
 _ASKED = {
     TrialKind.LEASE: "Who gets no lease?",
     TrialKind.PING: "Which ping is not answered?",
-    TrialKind.ROGUE_SERVER: "Which false offer gets through?",
+    TrialKind.ROGUE_SERVER: "Which rogue offer gets through?",
     TrialKind.FORGED_ADDRESS: "Which forged packet gets through?",
 }
 

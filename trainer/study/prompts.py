@@ -289,7 +289,7 @@ def _binding_type(scenario: Scenario, _so_far: SoFar, row: StationRow) -> str:
 
 def _binding_lease(scenario: Scenario, _so_far: SoFar, row: StationRow) -> str:
     return (
-        f"All pools lend for {scenario.lease_hours} h. {row.station} {_gets(scenario, row)}. Lease in its row of the binding "
+        f"All pools lease for {scenario.lease_hours} h. {row.station} {_gets(scenario, row)}. Lease in its row of the binding "
         "table, or the words no end?"
     )
 

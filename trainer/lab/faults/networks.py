@@ -160,7 +160,7 @@ def _snooped_alone(exercise: Exercise, network: NetworkRow) -> Iterator[Fault]:
             network.source,
             "dhcp_stations",
             f"{network.dhcp_stations} DHCP station alone",
-            "a snooped network with DHCP stations has two stations or more, so that a false server finds somebody",
+            "a snooped network with DHCP stations has two stations or more, so that a rogue server finds somebody",
             "Write 2.",
         )
 

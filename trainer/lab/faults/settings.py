@@ -168,7 +168,7 @@ def _has_pings(exercise: Exercise) -> bool:
 
 
 def _has_attacks(exercise: Exercise) -> bool:
-    """Where a guarded or snooped network has stations beside the server, or a switch looks for false servers on a link."""
+    """Where a guarded or snooped network has stations beside the server, or a switch looks for rogue servers on a link."""
     protected = [each for each in exercise.networks if each.is_guarded or each.is_snooped]
     if any(each.dhcp_stations or each.fixed_stations for each in protected):
         return True

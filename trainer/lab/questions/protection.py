@@ -100,7 +100,7 @@ SNOOPED = Question(
     reason=_why_snooped,
     concept=Concept.SNOOPING,
     how=lambda _: "In table Networks look for the VLANs of this switch that are marked yes under Snooping.",
-    word="snooping: the switch listens to DHCP and drops what a false server sends",
+    word="snooping: the switch listens to DHCP and drops what a rogue server sends",
     may_follow=False,
     is_read_off=True,
 )

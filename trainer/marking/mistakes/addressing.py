@@ -167,7 +167,7 @@ ADDRESSING: tuple[Mistake, ...] = (
             "The last number is right and the one before it is one off, as if a carry were missed or made once "
             "too often."
         ),
-        consequence="What is set up lies in another stretch of addresses, perhaps in another network.",
+        consequence="What is set up lies elsewhere, perhaps in another network.",
         claim=Claim.NONE,
         hint="What happens to the number on the left when the last one is full?",
         source="RFC 4632 section 3.1",
@@ -319,7 +319,7 @@ ADDRESSING: tuple[Mistake, ...] = (
         explanation="{given} would be right for another VLAN of this sheet.",
         consequence="Whoever builds from this row sets up the addresses of another network.",
         claim=Claim.NONE,
-        hint="Does your answer lie between the network address and the end of this very row?",
+        hint="Does your answer lie between the network address and the end of this row?",
         source="common practice, no source",
     ),
     Mistake(
@@ -378,8 +378,8 @@ ADDRESSING: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         fits=when.is_all_ones,
         explanation=(
-            "{given} means every device on the local link, whatever its network. Asked is the broadcast address "
-            "of one network."
+            "{given} means every device on the local link, whatever its network. What is asked for is the "
+            "broadcast address of one network."
         ),
         consequence="Sent from a far network, it would never arrive: no switch hands it on.",
         claim=Claim.NONE,
@@ -532,9 +532,7 @@ ADDRESSING: tuple[Mistake, ...] = (
         priority=12,
         charged=Charged.EACH_TIME,
         fits=address.is_server,
-        explanation=(
-            "{given} is the DHCP server. It hands out addresses and carries no packets from network to network."
-        ),
+        explanation="{given} is the DHCP server. It hands out addresses and does not route.",
         consequence="Stations may reach their neighbours, but nothing beyond them answers.",
         claim=Claim.NO_ANSWER,
         hint="Which device has an address in this VLAN and in other networks as well?",
@@ -565,7 +563,7 @@ ADDRESSING: tuple[Mistake, ...] = (
         ),
         consequence="Stations cannot reach it directly, so nothing outside the VLAN answers.",
         claim=Claim.NO_ANSWER,
-        hint="Which address of the switch can a station reach without help from anybody?",
+        hint="Which address of the switch can a station reach without crossing a router?",
         source="RFC 1122 section 3.3.1.1",
     ),
     Mistake(
@@ -576,11 +574,11 @@ ADDRESSING: tuple[Mistake, ...] = (
         fits=when.is_pool_start,
         explanation="{given} is the first address of the pool, which is there for clients.",
         consequence=(
-            "A client may be lent the same address; and where switch and stations differ in the gateway, nothing "
-            "outside the VLAN answers."
+            "A client may get the same address; and where switch and stations differ in the gateway, "
+            "nothing outside the VLAN answers."
         ),
         claim=Claim.NO_ANSWER,
-        hint="Which addresses of this network does the server never give away?",
+        hint="Which addresses of this network does the server never hand out?",
         source="RFC 2131 section 2.2; RFC 5227 section 1",
         credit=HALF,
     ),
@@ -590,8 +588,8 @@ ADDRESSING: tuple[Mistake, ...] = (
         priority=16,
         charged=Charged.EACH_TIME,
         fits=when.is_a_stations,
-        explanation="{given} belongs to a station. A station does not carry packets from network to network.",
-        consequence="Packets for other networks may go to that station, which throws them away.",
+        explanation="{given} belongs to a station. Stations do not route.",
+        consequence="Packets for other networks may go to that station, which drops them.",
         claim=Claim.NO_ANSWER,
         hint="Which device stands between this VLAN and the rest of the lab?",
         source="RFC 1122 section 3.3.1.2",

@@ -213,7 +213,7 @@ BINDING_MISTAKES: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         fits=address.is_server,
         explanation="{given} is the DHCP server. The row holds the station's own address, leased or fixed.",
-        consequence="The station is locked out, and could send in the name of the server.",
+        consequence="The station is locked out, and could send with the server's address.",
         claim=Claim.NO_ANSWER,
         hint="Which source address stands in the packets of this station?",
         source="RFC 7513 section 5 and section 8.1",
@@ -224,7 +224,7 @@ BINDING_MISTAKES: tuple[Mistake, ...] = (
         priority=12,
         charged=Charged.EACH_TIME,
         fits=address.is_any_station,
-        explanation="{given} is the address of another station of the lab, fixed or lent.",
+        explanation="{given} is the address of another station of the lab, fixed or leased.",
         consequence=(
             "The station of this row is locked out, because its own address has no row; the other station is not."
         ),
@@ -262,7 +262,7 @@ BINDING_MISTAKES: tuple[Mistake, ...] = (
         priority=16,
         charged=Charged.EACH_TIME,
         fits=when.is_not_lent,
-        explanation="{given} is in the right network, but not in the pool. The server lends nothing outside it.",
+        explanation=("{given} is in the right network, but not in the pool. The server leases nothing outside it."),
         consequence="The station is locked out, because the address it gets has no row.",
         claim=Claim.NONE,
         hint="Which is the first address of the pool on sheet Pools?",
@@ -324,12 +324,11 @@ BINDING_MISTAKES: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         fits=when.contradicts_lease,
         explanation=(
-            "Type and lease of this row do not go together. "
-            "One of them speaks of a learnt row, the other of a row written by hand."
+            "Type and lease of this row contradict each other: one means a learnt row, the other a row entered by hand."
         ),
         consequence="Nobody can tell from the row whether it ends with a lease or stays.",
         claim=Claim.NONE,
-        hint="Where does this station have its address from?",
+        hint="Does this station lease its address, or is it fixed?",
         source=f"RFC 7513 section 5; rule {HouseRule.BINDINGS} of this lab",
     ),
     Mistake(
@@ -376,7 +375,7 @@ BINDING_MISTAKES: tuple[Mistake, ...] = (
         priority=8,
         charged=Charged.EACH_TIME,
         fits=lease.is_endless,
-        explanation="This station has its address on loan. Its row lives as long as the lease.",
+        explanation="This station has a leased address. Its row lasts as long as the lease.",
         consequence="When the address goes to another client, the old row still ties it to the old port.",
         claim=Claim.NONE,
         hint="Who decides how long this station may use its address?",

@@ -158,7 +158,7 @@ FOLLOWING: tuple[Mistake, ...] = (
         priority=7,
         charged=Charged.EACH_TIME,
         fits=_is_in_wrong_row,
-        explanation="Two rows are exchanged in this column: {given} belongs in another row.",
+        explanation="{given} belongs in another row of this column: two rows are exchanged.",
         consequence="Each of the two is set up with what was meant for the other.",
         claim=Claim.NONE,
         hint="Which row does your answer fit, and what stands in that row now?",
@@ -172,8 +172,8 @@ FOLLOWING: tuple[Mistake, ...] = (
         flaws=frozenset({Flaw.WRONG, Flaw.UNREADABLE}),
         fits=_is_in_wrong_column,
         explanation=(
-            "Two columns are exchanged in this row: {given} belongs in another column, and what stands there "
-            "belongs here."
+            "{given} belongs in another column of this row, and what stands there belongs here: two "
+            "columns are exchanged."
         ),
         consequence="Each of the two is taken for what the other one means.",
         claim=Claim.NONE,

@@ -40,7 +40,7 @@ MASKS: tuple[Mistake, ...] = (
         explanation="{given} is an address of this lab. A mask says how many bits of an address name the network.",
         consequence="The device refuses the value, so the interface stays without an address.",
         claim=Claim.NONE,
-        hint="In which column does an address stand, and in which one its mask?",
+        hint="In which column does an address belong, and in which its mask?",
         source="RFC 4632 section 3.1",
     ),
     Mistake(
@@ -51,7 +51,7 @@ MASKS: tuple[Mistake, ...] = (
         flaws=_UNREADABLE,
         fits=cannot_be_read(TextFlaw.ONES_ON_HOST_SIDE),
         explanation=(
-            "{given} has its ones on the host side, which is a mask turned over. A mask has them on the network side."
+            "{given} has its ones on the host side: it is an inverted mask. A mask has them on the network side."
         ),
         consequence="The device refuses it, or compares the wrong bits and takes almost every address for a far one.",
         claim=Claim.NONE,
@@ -109,7 +109,7 @@ MASKS: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         fits=when.is_all_zeros,
         explanation="A mask of zeros only covers every address there is. It names no network.",
-        consequence="The device takes the whole world for its own network and sends nothing through a gateway.",
+        consequence="The device takes every address for a local one and sends nothing through a gateway.",
         claim=Claim.NO_ANSWER,
         hint="How many bits at the left are the same in all addresses of this network?",
         source="RFC 4632 section 5.1; RFC 1122 section 3.3.1.1",
@@ -165,7 +165,7 @@ MASKS: tuple[Mistake, ...] = (
         ),
         consequence="Where another network falls under this mask, it looks local; elsewhere nothing shows yet.",
         claim=Claim.NONE,
-        hint="Leave the first number aside: how many addresses does the plan give to this network?",
+        hint="Leave the first number aside: how many addresses does the plan give this network?",
         source="RFC 4632 section 3.1",
     ),
     Mistake(
@@ -283,7 +283,7 @@ MASKS: tuple[Mistake, ...] = (
         priority=17,
         charged=Charged.EACH_TIME,
         fits=when.is_another_networks,
-        explanation="Another VLAN of your plan has this mask, the network of this row has not.",
+        explanation="This is the length of another VLAN of your plan, not of this row's network.",
         consequence="Some addresses of the network are left out, or others are drawn in.",
         claim=Claim.NONE,
         hint="How many addresses does this VLAN need, and how many bits count them?",
@@ -295,7 +295,7 @@ MASKS: tuple[Mistake, ...] = (
         priority=17,
         charged=Charged.EACH_TIME,
         fits=when.is_another_networks,
-        explanation="Another VLAN of your plan has this mask, the network of this row has not.",
+        explanation="This is the mask of another VLAN of your plan, not of this row's network.",
         consequence="Some addresses of the network are left out, or others are drawn in.",
         claim=Claim.NONE,
         hint="Which VLAN is this row about, and what does sheet Subnets say of it?",
@@ -364,7 +364,7 @@ MASKS: tuple[Mistake, ...] = (
         ),
         consequence="Addresses of other VLANs look local, so whatever would be sent to them never reaches the gateway.",
         claim=Claim.NONE,
-        hint="Which is the last address under this mask, and who else lives in that range?",
+        hint="Which is the last address under this mask, and who else has addresses in that range?",
         source="RFC 4632 section 3.1; RFC 1122 section 3.3.1.1",
     ),
     Mistake(

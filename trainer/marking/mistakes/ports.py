@@ -308,10 +308,10 @@ PORT_MISTAKES: tuple[Mistake, ...] = (
         priority=16,
         charged=Charged.EACH_TIME,
         fits=_is_of_another_row,
-        explanation="VLAN {given} is in this lab, but belongs to another group.",
+        explanation="VLAN {given} is in this lab, but belongs to another network.",
         consequence="The setting holds for the wrong network, and the stations meant here are left without it.",
         claim=Claim.NONE,
-        hint="Which number stands beside the name of this group in table Networks?",
+        hint="Which number stands beside the name of this network in table Networks?",
         source="common practice, no source",
     ),
     Mistake(

@@ -23,7 +23,9 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         flaws=frozenset({Flaw.WRONG, Flaw.BLANK}),
         fits=when.snoops_on_nothing,
         explanation="No VLAN is listed, so snooping works on nothing here, whatever else is set on the switch.",
-        consequence="False offers are believed, no binding row is learnt, and clients on guarded ports are locked out.",
+        consequence=(
+            "Rogue offers are believed, no binding row is learnt, and clients on guarded ports are locked out."
+        ),
         claim=Claim.NONE,
         hint="Which networks on this switch are marked under Snooping?",
         source="RFC 7513 section 4.2.3; common practice, no source",
@@ -97,10 +99,10 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         fits=when.misses_server_vlan,
         explanation=(
-            "The server's VLAN is missing. "
-            "It is marked like the others, as a false server may be plugged in there, too."
+            "The server's VLAN is missing. It is marked like the others, as a rogue server may be plugged "
+            "in there, too."
         ),
-        consequence="A false server beside the true one is heard by everybody in that VLAN.",
+        consequence="A rogue server beside the true one is heard by everybody in that VLAN.",
         claim=Claim.NONE,
         hint="Which networks on this switch are marked under Snooping?",
         source=f"RFC 7513 section 4.3.2; rule {HouseRule.SNOOPING} of this lab",
@@ -148,7 +150,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         fits=when.misses_only_vlans_without_clients,
         explanation="A marked VLAN without clients is missing. The mark decides, not who is in the VLAN today.",
-        consequence="The next client that is plugged in there believes any false server.",
+        consequence="The next client that is plugged in there believes any rogue server.",
         claim=Claim.NONE,
         hint="Which networks on this switch are marked under Snooping?",
         source=f"RFC 7513 section 4.3.2; rule {HouseRule.SNOOPING} of this lab",
@@ -161,7 +163,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         fits=when.misses_some,
         explanation="A marked VLAN of this switch is missing from the list.",
         consequence=(
-            "No binding row is learnt there, so clients on guarded ports are locked out, and false offers are believed."
+            "No binding row is learnt there, so clients on guarded ports are locked out, and rogue offers are believed."
         ),
         claim=Claim.NONE,
         hint="Which networks on this switch are marked, and is each of them in your list?",
@@ -212,7 +214,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         fits=when.trusts_every_station,
         explanation="Every port with a station is trusted. Where everything is trusted, snooping checks nothing.",
         consequence=(
-            "Every station can play the server; and no row is learnt on a trusted port, so where source "
+            "Every station can act as a server; and no row is learnt on a trusted port, so where source "
             "guard is on the station is cut off."
         ),
         claim=Claim.NONE,
@@ -226,9 +228,9 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         fits=when.is_right_for(protection.GUARDED),
         explanation=(
-            "These ports would be right in the column for source guard. Trust means: server messages may come in here."
+            "These ports belong in the column for source guard. Trust means: server messages may come in here."
         ),
-        consequence="Every client may play the server, while the true one is dropped.",
+        consequence="Every client may act as a server, while the true one is dropped.",
         claim=Claim.NO_LEASE,
         hint="Which of the two columns is about the server, and which about stations?",
         source="RFC 7513 section 4.2.2 and section 8.2",
@@ -252,7 +254,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         fits=when.adds_and_leaves_out(PortRole.STATION, PortRole.SERVER),
         explanation="You trust a station and not the server. Server messages come in at the server's own port first.",
-        consequence="The true offers are lost at the first port, and the station could send false ones.",
+        consequence="The true offers are lost at the first port, and the station could send rogue ones.",
         claim=Claim.NO_LEASE,
         hint="Which port does table Stations name for the server?",
         source="RFC 7513 section 4.3.2 and section 8.2",
@@ -264,7 +266,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         fits=when.adds_and_leaves_out(PortRole.DOWNLINK, PortRole.UPLINK),
         explanation="You trust the link that leads away from the server. Its messages come in from the other side.",
-        consequence="Offers are dropped where they come in, and a false server on the far side is believed.",
+        consequence="Offers are dropped where they come in, and a rogue server on the far side is believed.",
         claim=Claim.NO_LEASE,
         hint="In which direction is the server, seen from this switch?",
         source=f"RFC 7513 section 4.3.2 and section 4.3.3; rule {HouseRule.SNOOPING} of this lab",
@@ -279,8 +281,10 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
             "A port with a station is trusted. "
             "Trust says that server messages may come in, which snooping should prevent there."
         ),
-        consequence="Whatever is plugged in there can play the server; and no row is learnt there, so source guard, where it "
-        "is on, cuts the station off.",
+        consequence=(
+            "Whatever is plugged in there can act as a server; and no row is learnt there, so source "
+            "guard, where it is on, cuts the station off."
+        ),
         claim=Claim.NONE,
         hint="From which direction do true offers come to this switch?",
         source="RFC 7513 section 4.2.2 and section 4.3.2; RFC 2131 section 7",
@@ -292,7 +296,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         fits=when.adds_and_leaves_out(PortRole.DOWNLINK, PortRole.SERVER),
         explanation="You trust the link and leave out the server's own port: its offers are dropped there.",
-        consequence="No client in the lab gets an address, and a false server behind or on that link is believed.",
+        consequence=("No client in the lab gets an address, and a rogue server behind or on that link is believed."),
         claim=Claim.NO_LEASE,
         hint="Through which port do the server's messages come into this switch?",
         source=f"RFC 7513 section 4.3.2 and section 4.3.3; rule {HouseRule.SNOOPING} of this lab",
@@ -306,7 +310,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         explanation=(
             "A link that leads away from the server is trusted. The server's messages go out there and never come in."
         ),
-        consequence="A false server behind or on that link is believed.",
+        consequence="A rogue server behind or on that link is believed.",
         claim=Claim.ATTACK_PASSES,
         hint="Standing on this switch, in which direction is the server?",
         source=f"RFC 7513 section 4.3.2 and section 4.3.3; rule {HouseRule.SNOOPING} of this lab",
@@ -320,7 +324,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         explanation=(
             "The link leads to the server, but nobody here or behind asks for a lease. No server message comes in."
         ),
-        consequence="The port lets in false offers from the rest of the lab, for nothing in return.",
+        consequence="The port lets in rogue offers from the rest of the lab, for nothing in return.",
         claim=Claim.NONE,
         hint="Which client would a message on this port be for?",
         source=f"rule {HouseRule.SNOOPING} of this lab; RFC 7513 section 4.2.2",
@@ -331,8 +335,8 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         priority=17,
         charged=Charged.EACH_TIME,
         fits=when.adds(PortRole.UNUSED),
-        explanation="The list holds a port where nothing is plugged in. There is nobody to trust.",
-        consequence="Whoever plugs in there first can play the server.",
+        explanation="The list holds a port where nothing is plugged in. No server's messages come in there.",
+        consequence="Whoever plugs in there first can act as a server.",
         claim=Claim.NONE,
         hint="Which device on this port would send offers?",
         source="RFC 7513 section 4.2.2",
@@ -394,7 +398,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         priority=10,
         charged=Charged.EACH_TIME,
         fits=when.is_right_for(protection.TRUSTED),
-        explanation="These ports would be right in the column for trust. Guard lets in a known source address only.",
+        explanation=("These ports belong in the column for trust. Source guard lets only known source addresses in."),
         consequence="What comes from the server, or from other switches, is dropped, and stations go unchecked.",
         claim=Claim.NO_ANSWER,
         hint="Which of the two columns is about the server, and which about stations?",
@@ -407,8 +411,8 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         fits=when.adds(PortRole.UPLINK, PortRole.DOWNLINK),
         explanation=(
-            "A link to another switch is guarded. "
-            "Packets with all kinds of source addresses come in there, and not one has a row."
+            "A link to another switch is guarded. Packets with all kinds of source addresses come in "
+            "there, and none of them has a row."
         ),
         consequence="Everything from the rest of the network is dropped, perhaps your own session, too.",
         claim=Claim.NO_ANSWER,
@@ -449,7 +453,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         questions=_GUARDED,
         priority=16,
         charged=Charged.EACH_TIME,
-        fits=when.adds(PortRole.UNUSED),
+        fits=when.only_adds(PortRole.UNUSED),
         explanation="The list holds a port where nothing is plugged in.",
         consequence="Nothing breaks today; the station that is plugged in there some day is locked out.",
         claim=Claim.NO_HARM,
@@ -467,7 +471,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         ),
         consequence="The client gets an address, and then nothing it sends gets through.",
         claim=Claim.NO_ANSWER,
-        hint="Where do the rows come from that guard looks at?",
+        hint="Where do the rows come from that source guard looks at?",
         source="RFC 7513 section 4.2.3 and section 8.1",
     ),
     Mistake(

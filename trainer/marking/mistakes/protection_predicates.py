@@ -33,6 +33,7 @@ __all__ = [
     "misses_only_vlans_without_clients",
     "misses_server_vlan",
     "misses_some",
+    "only_adds",
     "should_be_empty",
     "snoops_on_nothing",
     "trusts_every_station",
@@ -176,6 +177,11 @@ def misses_some(cell: WrongCell) -> bool:
 def adds(*roles: PortRole) -> Callable[[WrongCell], bool]:
     """A port of such a role is too many."""
     return lambda cell: not _roles(cell, _extra(cell)).isdisjoint(roles)
+
+
+def only_adds(*roles: PortRole) -> Callable[[WrongCell], bool]:
+    """A port of such a role is too many, and none is missing."""
+    return lambda cell: adds(*roles)(cell) and not _missing(cell)
 
 
 def leaves_out(role: PortRole) -> Callable[[WrongCell], bool]:

@@ -134,7 +134,7 @@ RELAY_MISTAKES: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         fits=when.is_server_gateway,
         explanation="{given} is the gateway in front of the server, not the server.",
-        consequence="The request ends at a switch that runs no server, and is thrown away there.",
+        consequence="The request ends at a switch that runs no server, and is dropped there.",
         claim=Claim.NO_LEASE,
         hint="Two devices of the server's VLAN have fixed addresses: which of them hands out addresses?",
         source="RFC 1542 section 4.1.1",
@@ -157,7 +157,7 @@ RELAY_MISTAKES: tuple[Mistake, ...] = (
         priority=4,
         charged=Charged.EACH_TIME,
         fits=when.is_broadcast,
-        explanation="{given} is a broadcast address. Asked is the one address of the server.",
+        explanation="{given} is a broadcast address. What is asked for is the one address of the server.",
         consequence="Switches do not carry broadcasts from network to network, so the server hears nothing.",
         claim=Claim.NO_LEASE,
         hint="A relay agent is there because broadcasts stop: what kind of address gets across?",
@@ -205,7 +205,7 @@ RELAY_MISTAKES: tuple[Mistake, ...] = (
         priority=15,
         charged=Charged.EACH_TIME,
         fits=when.is_client,
-        explanation="{given} is for an ordinary station. It lends no addresses.",
+        explanation="{given} is for an ordinary station. It hands out no addresses.",
         consequence="The request reaches a station that does not answer it, or nobody.",
         claim=Claim.NO_LEASE,
         hint="On which row of sheet Stations does the server stand?",
@@ -278,8 +278,8 @@ RELAY_MISTAKES: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         fits=address.is_on_link,
         explanation=(
-            "{given} is on a link. Into the request goes the address of the interface that heard the client, not "
-            "of the one that sends on."
+            "{given} is on a link. The request carries the address of the interface that heard the "
+            "client, not of the one that sends it on."
         ),
         consequence="The server looks for a pool of the link's network, finds none and keeps silent.",
         claim=Claim.NONE,
@@ -382,7 +382,7 @@ RELAY_MISTAKES: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         flaws=_MISSING,
         fits=when.is_client_vlan_missing,
-        explanation="A VLAN with clients has no relay agent, and the server stands elsewhere.",
+        explanation="A VLAN with clients has no relay agent, and the server is in another VLAN.",
         consequence="Nobody carries the requests of its clients to the server, so they get no address.",
         claim=Claim.NO_LEASE,
         hint="For each VLAN with clients: is the server in it, and if not, who carries the request across?",
@@ -395,7 +395,7 @@ RELAY_MISTAKES: tuple[Mistake, ...] = (
         flaws=_MISSING,
         charged=Charged.EACH_TIME,
         fits=when.is_client_vlan_missing,
-        explanation="A VLAN with clients has no relay agent, and the server stands elsewhere.",
+        explanation="A VLAN with clients has no relay agent, and the server is in another VLAN.",
         consequence="Nobody carries the requests of its clients to the server, so they get no address.",
         claim=Claim.NO_LEASE,
         hint="For each VLAN with clients: is the server in it, and if not, who carries the request across?",

@@ -143,7 +143,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         explanation="Destination and next hop of this route are exchanged: each stands in the other's column.",
         consequence="No packet for the far network follows this row.",
         claim=Claim.NONE,
-        hint="Does the row make sense when you read it aloud: to reach this, send to that?",
+        hint=("Does the row make sense when you read it aloud: to reach this network, send to that neighbour?"),
         source="RFC 1812 section 7.4",
         credit=HALF,
     ),
@@ -459,7 +459,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         fits=when.is_station,
         explanation="{given} is an address for a station. Stations do not carry packets for others.",
-        consequence="What is sent there is thrown away, if it arrives at all.",
+        consequence="What is sent there is dropped, if it arrives at all.",
         claim=Claim.NO_ANSWER,
         hint="Which kind of device passes packets from network to network?",
         source="RFC 1122 section 3.3.1.2; RFC 1812 section 5.2.4.3",
@@ -562,7 +562,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         flaws=_MISSING,
         fits=when.is_taken_the_right_way,
         explanation=(
-            "Another row of this switch takes packets for this network the right way already, but rule "
+            f"Another row of the switch takes packets for this network the right way already, but rule "
             f"{HouseRule.ROUTES} asks for a row for each network."
         ),
         consequence="A network that is added elsewhere in the range of that row would be sent the same way.",
@@ -578,12 +578,11 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         flaws=_MISSING,
         fits=when.is_taken_in_circles,
         explanation=(
-            "This network has no row of its own on this switch. Another row takes its packets along, into a "
-            "routing loop."
+            "A network has no row of its own on a switch, and another row takes its packets into a routing loop."
         ),
         consequence="The packets are in a routing loop until their time to live is used up.",
         claim=Claim.NO_ANSWER,
-        hint="Which row of this switch matches an address of this network, and where does the next switch send it?",
+        hint=("Which row of the switch matches an address of that network, and where does the next switch send it?"),
         source="RFC 1812 section 5.3.1; RFC 4632 section 5.1",
     ),
     Mistake(
@@ -594,12 +593,12 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         flaws=_MISSING,
         fits=when.is_taken_astray,
         explanation=(
-            "This network has no row of its own on this switch. "
-            "Another row takes its packets along, to a neighbour that is not on the way."
+            "A network has no row of its own on a switch, and another row sends its packets to a "
+            "neighbour that is not on the way."
         ),
         consequence="Packets go the wrong way and are dropped there.",
         claim=Claim.NO_ANSWER,
-        hint="Which row of this switch matches an address of this network, and where does it send?",
+        hint="Which row of the switch matches an address of that network, and where does it send it?",
         source="RFC 1812 section 5.2.4.3",
     ),
     Mistake(
@@ -652,10 +651,10 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         flaws=_MISSING,
         fits=when.stops_replies,
         explanation=(
-            "A route is missing: packets from that network arrive, but this switch knows no way to it, so neither replies "
-            "nor packets from here get there."
+            "A route is missing: packets from a network of another switch arrive, but this side has no "
+            "way back to it, so neither replies nor packets from here get there."
         ),
-        consequence="A ping from there is heard and not answered; one from here fails at the first switch.",
+        consequence="A ping from there arrives and is not answered; one from here fails at the first switch.",
         claim=Claim.NO_ANSWER,
         hint="Which switch does the reply meet first, and what does it know about the network where the ping began?",
         source="RFC 1812 section 5.2.4.3",
@@ -668,7 +667,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         flaws=_MISSING,
         fits=when.stops_both,
         explanation=(
-            "A route is missing, and the other direction has none either. There is no way between the two networks."
+            "A route is missing, and so is the one back: two networks have no way between them in either direction."
         ),
         consequence="A ping fails at the first switch, which knows no route.",
         claim=Claim.NO_ANSWER,
@@ -682,10 +681,10 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         flaws=_MISSING,
         fits=always,
-        explanation="A route is missing: this switch has no row that leads to that network.",
-        consequence="Packets that come to this switch for that network do not get there.",
+        explanation=("A route is missing: a switch has no row that leads to one of the networks of another switch."),
+        consequence="Packets for that network are dropped when they come to that switch.",
         claim=Claim.NO_ANSWER,
-        hint="Which far networks have a row on this switch, and which has none?",
+        hint=("If you list the networks of the other switches, which switch has no row for which of them?"),
         source="RFC 1812 section 5.2.4.3",
     ),
     # Rows that nobody asked for
@@ -727,8 +726,8 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         fits=when.has_rival,
         explanation="For this destination the switch has another row with another next hop. Only one of the two can be right.",
         consequence=(
-            "A switch keeps one of the two or divides the traffic by sender and target; what goes the wrong way "
-            "is lost each time."
+            "A switch keeps one of the two or divides the traffic by source and destination; what goes "
+            "the wrong way is lost each time."
         ),
         claim=Claim.NONE,
         hint="Which of the two neighbours is nearer to that network?",

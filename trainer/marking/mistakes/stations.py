@@ -176,7 +176,7 @@ STATION_MISTAKES: tuple[Mistake, ...] = (
         charged=Charged.ONCE,
         fits=_counts_from_the_end,
         explanation=f"You counted down from the last usable address. Rule {HouseRule.FIXED} counts up from the lowest.",
-        consequence="The address may lie in the pool, and the server may lend it to a client as well.",
+        consequence="The address may lie in the pool, and the server may hand it to a client as well.",
         claim=Claim.NONE,
         hint=f"In which direction does rule {HouseRule.FIXED} count?",
         source=f"rule {HouseRule.FIXED} of this lab; RFC 2131 section 2.2",
@@ -187,8 +187,10 @@ STATION_MISTAKES: tuple[Mistake, ...] = (
         priority=15,
         charged=Charged.EACH_TIME,
         fits=_is_in_pool,
-        explanation="{given} lies in the pool of this VLAN. Fixed stations have addresses that the server never lends.",
-        consequence="The server may lend it to a client as well, and then both may lose their connections.",
+        explanation=(
+            "{given} lies in the pool of this VLAN. Fixed stations have addresses that the server never hands out."
+        ),
+        consequence="The server may hand it to a client as well, and then both may lose their connections.",
         claim=Claim.NONE,
         hint="How many addresses at the start of every network are reserved for static addresses?",
         source=f"RFC 2131 section 2.2; RFC 5227 section 1; rule {HouseRule.POOLS} of this lab",

@@ -231,7 +231,7 @@ WRITING: tuple[Mistake, ...] = (
         explanation="{given} has too few digits for a MAC address. It needs twelve hexadecimal ones.",
         consequence="The switch refuses the row, so the station behind the port has no row.",
         claim=Claim.NONE,
-        hint="Which pair of digits got lost on the way from table Stations?",
+        hint="Which digits are missing when you compare it with table Stations pair by pair?",
         source="RFC 9542 section 1.1",
     ),
     Mistake(
@@ -244,7 +244,7 @@ WRITING: tuple[Mistake, ...] = (
         explanation="{given} has more digits than a MAC address. It needs twelve hexadecimal ones.",
         consequence="The switch refuses the row, so the station behind the port has no row.",
         claim=Claim.NONE,
-        hint="Which digit or pair stands there twice?",
+        hint="Which digit or pair is there twice when you compare it with table Stations?",
         source="RFC 9542 section 1.1",
     ),
     Mistake(
@@ -267,7 +267,7 @@ WRITING: tuple[Mistake, ...] = (
         charged=Charged.ONCE,
         flaws=_UNREADABLE,
         fits=cannot_be_read(TextFlaw.CLOCK_TIME),
-        explanation="{given} is a time of day. A lease is how long an address is lent, with its unit.",
+        explanation=("{given} is a time of day. A lease is how long a client may keep an address, with its unit."),
         consequence="The server counts from the moment of the grant and knows no clock time.",
         claim=Claim.NONE,
         hint="How long may a client keep its address, and in which unit is that?",
@@ -281,8 +281,8 @@ WRITING: tuple[Mistake, ...] = (
         flaws=_UNREADABLE,
         fits=cannot_be_read(TextFlaw.SAYS_ALL),
         explanation=(
-            "{given} is a word, and this cell wants numbers. "
-            "Which ones are meant would also change with every new port."
+            "{given} is a word, and this cell wants numbers. What a word takes in changes with every port "
+            "and VLAN that is added."
         ),
         consequence="A protection set for everything lets in what it should stop, or stops what should pass.",
         claim=Claim.NONE,
