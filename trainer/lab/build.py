@@ -1,7 +1,8 @@
 """From answers to a network: the only place where what stands in cells becomes what devices are set to."""
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections import defaultdict
+from collections.abc import Collection, Iterator, Mapping
+from dataclasses import dataclass, replace
 from functools import cached_property
 from ipaddress import IPv4Network
 from typing import Any
@@ -41,9 +42,10 @@ from trainer.network.devices import (
     SettingId,
     Station,
     Switch,
+    SwitchName,
 )
 
-__all__ = ["Built", "build"]
+__all__ = ["Built", "build", "rebuilt"]
 
 _CONFIGURED_ON: Mapping[Part, Section[Any]] = {
     Part.VLAN: ports.PORTS,
@@ -70,21 +72,34 @@ class Built:
     answers: Answers
     network: Network
 
-    @cached_property
+    @property
     def where(self) -> Mapping[SettingId | Missing, tuple[CellRef, ...]]:
         """For every setting that a drop can name the cells that made it, the likeliest to be wrong first; and for what can
         be missing the cell that would have to say it. What is a row of an open section (a route, a relay agent, a binding
         row) has no cell while it is missing.
-
-        Most networks are built for what they do, and nobody asks this of them.
         """
-        cells = _NotedCells(self.answers)
-        _network(self.scenario, cells)
-        return cells.where
+        return {
+            setting: cells
+            for section in dict.fromkeys(each.id for each in _CONFIGURED_ON.values())
+            for setting, cells in self._noted(section).items()
+        }
 
     def cells(self, setting: SettingId | Missing) -> tuple[CellRef, ...]:
         """The cells that made a setting, or that would have to say what is missing; none for a row that is not there."""
-        return self.where.get(setting, ())
+        return self._noted(_CONFIGURED_ON[setting.part].id).get(setting, ())
+
+    def _noted(self, section: str) -> Mapping[SettingId | Missing, tuple[CellRef, ...]]:
+        """The settings that a section makes. Most networks are built for what they do, and nobody asks this of them."""
+        known = self._notes.get(section)
+        if known is None:
+            cells = _NotedCells(self.answers)
+            _rebuilt(self.scenario, cells, self.network, section)
+            known = self._notes[section] = cells.where
+        return known
+
+    @cached_property
+    def _notes(self) -> dict[str, Mapping[SettingId | Missing, tuple[CellRef, ...]]]:
+        return {}
 
     def section(self, setting: SettingId | Missing) -> Section[Any]:
         """Where to look for a setting, or for what is missing: the section of its cells, or the one of such a row."""
@@ -97,6 +112,26 @@ class _Cells:
 
     def __init__(self, answers: Answers) -> None:
         self.answers = answers
+
+    @cached_property
+    def routes_on(self) -> Mapping[SwitchName, list[RowKey]]:
+        """The rows of routes by their switch."""
+        found = defaultdict(list)
+        for row in self.answers.rows.get(routes.ROUTES.id, ()):
+            switch = self.answers.get(routes.ROUTE_SWITCH, row)
+            if switch is not None:
+                found[switch].append(row)
+        return found
+
+    @cached_property
+    def bindings_on(self) -> Mapping[SwitchName, list[RowKey]]:
+        """The binding rows by the switch of their port."""
+        found = defaultdict(list)
+        for row in self.answers.rows.get(bindings.BINDINGS.id, ()):
+            at = self.answers.get(bindings.BINDING_PORT, row)
+            if at is not None:
+                found[at.switch].append(row)
+        return found
 
     def note(self, setting: SettingId | Missing, row: RowKey, *questions: Question[Any, Any]) -> None:
         """Takes a note of a setting and the cells that make it, if notes are taken."""
@@ -133,11 +168,32 @@ def build(scenario: Scenario, answers: Answers) -> Built:
     return Built(scenario, answers, _network(scenario, _Cells(answers)))
 
 
+def rebuilt(built: Built, answers: Answers, section: Section[Any]) -> Built:
+    """The network of answers that differ in one section from those of a network that is built: what the other sections set
+    is taken over as it is.
+    """
+    return Built(built.scenario, answers, _rebuilt(built.scenario, _Cells(answers), built.network, section.id))
+
+
+def _rebuilt(scenario: Scenario, cells: _Cells, before: Network, section: str) -> Network:
+    """A network in which what one section sets is set anew."""
+    if section == stations.STATIONS.id:
+        known = tuple(_station(cells, station) for station in scenario.stations)
+        return replace(before, stations=(*known, *before.stations[len(known) :]))
+    if section == pools.POOLS.id:
+        return replace(before, server=_server(scenario, cells))
+    switches = tuple(
+        _switch(scenario, cells, plan, switch, {section})
+        for plan, switch in zip(scenario.switches, before.switches, strict=False)
+    )
+    return replace(before, switches=(*switches, *before.switches[len(switches) :]))
+
+
 def _network(scenario: Scenario, cells: _Cells) -> Network:
     outside = () if scenario.way_out is None else (scenario.way_out,)
     return Network(
         switches=(
-            *(_switch(scenario, cells, switch) for switch in scenario.switches),
+            *(_switch(scenario, cells, plan, _bare(scenario, plan), _ON_SWITCHES) for plan in scenario.switches),
             *(_outside(scenario, each) for each in outside),
         ),
         cables=(
@@ -148,16 +204,51 @@ def _network(scenario: Scenario, cells: _Cells) -> Network:
             *(_station(cells, station) for station in scenario.stations),
             *(_test_station(each) for each in outside),
         ),
-        server=DhcpServer(station=scenario.server.name, pools=tuple(_pools(scenario, cells))),
+        server=_server(scenario, cells),
     )
 
 
-def _switch(scenario: Scenario, cells: _Cells, plan: SwitchPlan) -> Switch:
+def _bare(scenario: Scenario, plan: SwitchPlan) -> Switch:
+    """A switch on which no section has set anything yet."""
+    return Switch(name=plan.name, discards=(scenario.block,) if _has_way_out(scenario, plan) else ())
+
+
+_ON_SWITCHES = frozenset(
+    each.id
+    for each in (
+        ports.PORTS, subnets.SUBNETS, links.LINKS, routes.ROUTES, relays.RELAYS, protection.PROTECTION, bindings.BINDINGS,
+    )
+)  # fmt: skip
+"""The sections that set something on switches."""
+
+
+def _switch(scenario: Scenario, cells: _Cells, plan: SwitchPlan, before: Switch, sections: Collection[str]) -> Switch:
+    """A switch on which these sections are set anew."""
+    made: dict[str, Any] = {}
+    if ports.PORTS.id in sections:
+        made["ports"] = tuple(_ports(scenario, cells, plan))
+    if subnets.SUBNETS.id in sections or links.LINKS.id in sections:
+        made["interfaces"] = (
+            *_vlan_interfaces(scenario, cells, plan),
+            *_routed_interfaces(scenario, cells, plan),
+            *_interface_outward(scenario, plan),
+        )
+    if routes.ROUTES.id in sections:
+        made["routes"] = tuple(_routes(cells, plan))
+    if relays.RELAYS.id in sections:
+        made["relays"] = tuple(_relays(scenario, cells, plan))
+    if protection.PROTECTION.id in sections:
+        made |= _protection(scenario, cells, plan)
+    if bindings.BINDINGS.id in sections:
+        made["static_rows"] = tuple(_static_rows(cells, plan))
+    return replace(before, **made) if made else before
+
+
+def _protection(scenario: Scenario, cells: _Cells, plan: SwitchPlan) -> dict[str, frozenset[Any]]:
     row = SwitchRow(plan.name)
-    answers = cells.answers
-    snooped = answers.get(protection.SNOOPED, row) or frozenset()
-    trusted = answers.get(protection.TRUSTED, row) or frozenset()
-    guarded = answers.get(protection.GUARDED, row) or frozenset()
+    snooped = cells.answers.get(protection.SNOOPED, row) or frozenset()
+    trusted = cells.answers.get(protection.TRUSTED, row) or frozenset()
+    guarded = cells.answers.get(protection.GUARDED, row) or frozenset()
     for part, question, members in (
         (Part.SNOOPING, protection.SNOOPED, snooped),
         (Part.TRUST, protection.TRUSTED, trusted),
@@ -169,22 +260,7 @@ def _switch(scenario: Scenario, cells: _Cells, plan: SwitchPlan) -> Switch:
         cells.note(Missing(plan.name, Part.TRUST, name), row, protection.TRUSTED)
     for vlan in scenario.vlans:
         cells.note(Missing(plan.name, Part.SNOOPING, str(vlan.number)), row, protection.SNOOPED)
-    return Switch(
-        name=plan.name,
-        ports=tuple(_ports(scenario, cells, plan)),
-        interfaces=(
-            *_vlan_interfaces(scenario, cells, plan),
-            *_routed_interfaces(scenario, cells, plan),
-            *_interface_outward(scenario, plan),
-        ),
-        routes=tuple(_routes(cells, plan)),
-        discards=(scenario.block,) if _has_way_out(scenario, plan) else (),
-        relays=tuple(_relays(scenario, cells, plan)),
-        snooped_vlans=snooped,
-        trusted_ports=trusted,
-        guarded_ports=guarded,
-        static_rows=tuple(_static_rows(cells, plan)),
-    )
+    return {"snooped_vlans": snooped, "trusted_ports": trusted, "guarded_ports": guarded}
 
 
 def _ports(scenario: Scenario, cells: _Cells, plan: SwitchPlan) -> Iterator[Port]:
@@ -199,12 +275,10 @@ def _ports(scenario: Scenario, cells: _Cells, plan: SwitchPlan) -> Iterator[Port
 
 
 def _vlan_interfaces(scenario: Scenario, cells: _Cells, plan: SwitchPlan) -> Iterator[Interface]:
-    for vlan in scenario.vlans:
+    for vlan in scenario.vlans_of(plan.name):
         row = subnets.row_of(vlan.id)
         address = cells.answers.get(subnets.GATEWAY, row)
         length = cells.answers.get(subnets.MASK, row)
-        if vlan.switch != plan.name:
-            continue
         device, part, key = plan.name, Part.VLAN_INTERFACE, str(vlan.number)
         if address is None or length is None:
             cells.note(Missing(device, part, key), row, *_blank(cells, row, subnets.GATEWAY, subnets.MASK))
@@ -215,9 +289,7 @@ def _vlan_interfaces(scenario: Scenario, cells: _Cells, plan: SwitchPlan) -> Ite
 
 
 def _routed_interfaces(scenario: Scenario, cells: _Cells, plan: SwitchPlan) -> Iterator[Interface]:
-    for link in scenario.links:
-        if plan.name not in (link.first.switch, link.second.switch):
-            continue
+    for link in scenario.links_of(plan.name):
         row = LinkRow(link.name)
         question = links.address_question(link, plan.name)
         address = cells.answers.get(question, row)
@@ -277,12 +349,10 @@ def _blank(cells: _Cells, row: RowKey, *questions: Question[Any, Any]) -> tuple[
 
 def _routes(cells: _Cells, plan: SwitchPlan) -> Iterator[Route]:
     """A destination with host bits is refused, whatever they are (common practice, no source)."""
-    for row in cells.answers.rows.get(routes.ROUTES.id, ()):
+    for row in cells.routes_on.get(plan.name, ()):
         destination = cells.answers.get(routes.DESTINATION, row)
         length = cells.answers.get(routes.ROUTE_MASK_OF, row)
         next_hop = cells.answers.get(routes.NEXT_HOP, row)
-        if cells.answers.get(routes.ROUTE_SWITCH, row) != plan.name:
-            continue
         if destination is None or length is None or next_hop is None or has_host_bits(destination, length):
             continue
         target = (routes.ROUTE_MASK_OF, routes.DESTINATION)
@@ -303,14 +373,14 @@ def _relays(scenario: Scenario, cells: _Cells, plan: SwitchPlan) -> Iterator[Rel
 
 
 def _static_rows(cells: _Cells, plan: SwitchPlan) -> Iterator[BindingRow]:
-    for row in cells.answers.rows.get(bindings.BINDINGS.id, ()):
+    for row in cells.bindings_on.get(plan.name, ()):
         at = cells.answers.get(bindings.BINDING_PORT, row)
         vlan = cells.answers.get(bindings.BINDING_VLAN, row)
         mac = cells.answers.get(bindings.BINDING_MAC, row)
         address = cells.answers.get(bindings.BINDING_ADDRESS, row)
         if cells.answers.get(bindings.BINDING_TYPE_OF, row) is not BindingType.STATIC:
             continue
-        if at is not None and at.switch == plan.name and vlan is not None and mac is not None and address is not None:
+        if at is not None and vlan is not None and mac is not None and address is not None:
             cells.note_fields(
                 plan.name,
                 Part.BINDING,
@@ -348,6 +418,10 @@ def _station(cells: _Cells, plan: StationPlan) -> Station:
                 gateway=(stations.STATION_GATEWAY,),
             )
     return Station(name=plan.name, mac=plan.mac, at=plan.at, uses_dhcp=plan.fixed_number is None, fixed=fixed)
+
+
+def _server(scenario: Scenario, cells: _Cells) -> DhcpServer:
+    return DhcpServer(station=scenario.server.name, pools=tuple(_pools(scenario, cells)))
 
 
 def _pools(scenario: Scenario, cells: _Cells) -> Iterator[Pool]:

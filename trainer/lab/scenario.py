@@ -1,9 +1,11 @@
 """One trainee's drawn network, and what is asked about it. Everything here is printed on the trainee's sheets."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import cached_property
 from ipaddress import IPv4Address, IPv4Network
 from itertools import pairwise
+from typing import TypeVar
 
 from trainer.lab.coded import Coded
 from trainer.lab.repair.sheet import Repair
@@ -35,6 +37,10 @@ __all__ = [
     "VlanNumbers",
     "WayOut",
 ]
+
+
+K = TypeVar("K")
+V = TypeVar("V")
 
 
 class Order(Coded):
@@ -306,11 +312,31 @@ class Scenario:
 
     def vlans_numbered(self, number: int) -> tuple[Vlan, ...]:
         """The VLANs that have a number: one or none, where numbers may repeat one a switch at most."""
-        return tuple(vlan for vlan in self.vlans if vlan.number == number)
+        return self._by_number.get(number, ())
 
     def vlan_on(self, switch: SwitchName, number: int) -> Vlan | None:
         """The VLAN that has a number on a switch."""
         return next((vlan for vlan in self.vlans_numbered(number) if vlan.switch == switch), None)
+
+    @cached_property
+    def _by_number(self) -> dict[int, tuple[Vlan, ...]]:
+        return _grouped((vlan.number, vlan) for vlan in self.vlans)
+
+    def vlans_of(self, switch: SwitchName) -> tuple[Vlan, ...]:
+        """The VLANs of a switch, in order."""
+        return self._vlans_by_switch.get(switch, ())
+
+    @cached_property
+    def _vlans_by_switch(self) -> dict[SwitchName, tuple[Vlan, ...]]:
+        return _grouped((vlan.switch, vlan) for vlan in self.vlans)
+
+    def links_of(self, switch: SwitchName) -> tuple[Link, ...]:
+        """The links that end on a switch, in order."""
+        return self._links_by_switch.get(switch, ())
+
+    @cached_property
+    def _links_by_switch(self) -> dict[SwitchName, tuple[Link, ...]]:
+        return _grouped((end.switch, link) for link in self.links for end in (link.first, link.second))
 
     @cached_property
     def station_by_name(self) -> dict[str, StationPlan]:
@@ -325,13 +351,21 @@ class Scenario:
         """Ids of the sections to be filled in."""
         return tuple(share.section for share in self.sections if share.asked is Asked.YES)
 
+    def stations_of(self, vlan: VlanId) -> tuple[StationPlan, ...]:
+        """The stations of a VLAN, in the order in which they start."""
+        return self._stations_by_vlan.get(vlan, ())
+
+    @cached_property
+    def _stations_by_vlan(self) -> dict[VlanId, tuple[StationPlan, ...]]:
+        return _grouped((each.vlan, each) for each in self.stations)
+
     def dhcp_stations(self, vlan: VlanId) -> tuple[StationPlan, ...]:
         """The stations of a VLAN that ask for a lease, in the order in which they start."""
-        return tuple(each for each in self.stations if each.vlan == vlan and each.fixed_number is None)
+        return tuple(each for each in self.stations_of(vlan) if each.fixed_number is None)
 
     def leases_needed(self, vlan: VlanId) -> int:
         """How many leases the VLAN's pool has to hold: addresses needed but for the gateway's and the fixed stations'."""
-        fixed = sum(station.vlan == vlan and station.fixed_number is not None for station in self.stations)
+        fixed = sum(station.fixed_number is not None for station in self.stations_of(vlan))
         return self.vlan_by_id[vlan].addresses_needed - 1 - fixed
 
     @cached_property
@@ -387,6 +421,18 @@ class Scenario:
 
     def port_names(self, switch: SwitchName) -> tuple[PortName, ...]:
         """The used ports of a switch, stations' and links', lowest first."""
-        used = [station.at for station in self.stations]
-        used += [end for _, end in self.link_ends]
-        return tuple(sorted((ref.port for ref in used if ref.switch == switch), key=int))
+        return self._used_ports.get(switch, ())
+
+    @cached_property
+    def _used_ports(self) -> dict[SwitchName, tuple[PortName, ...]]:
+        used = [*(station.at for station in self.stations), *(end for _, end in self.link_ends)]
+        ports = _grouped((ref.switch, ref.port) for ref in used)
+        return {switch: tuple(sorted(names, key=int)) for switch, names in ports.items()}
+
+
+def _grouped(pairs: Iterable[tuple[K, V]]) -> dict[K, tuple[V, ...]]:
+    """What belongs to each key, in order."""
+    found: dict[K, list[V]] = {}
+    for key, value in pairs:
+        found.setdefault(key, []).append(value)
+    return {key: tuple(values) for key, values in found.items()}

@@ -6,7 +6,7 @@ A network that a trainee configured may be broken in any way; every trial ends a
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import Enum
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from ipaddress import IPv4Address, IPv4Network
 from itertools import permutations
 
@@ -85,7 +85,7 @@ TrialName = tuple[TrialKind, str, str]
 """Kind, source and target."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Trial:
     """One thing to try, on whichever network of the lab."""
 
@@ -97,7 +97,7 @@ class Trial:
     port: PortRef | None = None
     """The port behind which a rogue server is plugged into a link; None for all others."""
 
-    @property
+    @cached_property
     def name(self) -> TrialName:
         return self.kind, self.source, self.target
 
@@ -168,7 +168,7 @@ class Tried:
         """Whether there is no lease or no answer; for an attack, whether it got through. An attack that is stopped by
         something else than the protection it is aimed at neither works nor fails: it shows nothing.
         """
-        return isinstance(self.outcome, Delivered) if self.is_attack else not self.works
+        return isinstance(self.outcome, Delivered if self.trial.kind in _WANTED_DROPS else Dropped)
 
 
 # --- How each kind is made --------------------------------------------------------------------------------------------
@@ -302,17 +302,27 @@ def _needed_hosts(scenario: Scenario, vlan: Vlan) -> tuple[int, int]:
 
 
 def try_network(
-    scenario: Scenario, network: Network, guests: Sequence[Visitor], *, with_controls: bool
+    scenario: Scenario,
+    network: Network,
+    guests: Sequence[Visitor],
+    *,
+    with_controls: bool,
+    like: Running | None = None,
+    trials: Sequence[Trial] | None = None,
 ) -> tuple[Running, tuple[Tried, ...]]:
     """Switches the network on and tries it; gives the network in operation and the trials in order.
 
-    with_controls: whether attacks are tried without their protection too.
+    with_controls: whether attacks are tried without their protection too; like: a network of which much is set up alike;
+    trials: what is tried after the leases, where that is known.
     """
-    running, leases = start(network.with_visitors(plugged_in(guests)))
+    running, leases = start(network.with_visitors(plugged_in(guests)), like)
     unprotected = _unprotected(running) if with_controls else {}
     return running, (
         *(Tried(trial=Trial(kind=TrialKind.LEASE, source=name), outcome=outcome) for name, outcome in leases.items()),
-        *(each.run(running, unprotected.get(each.kind)) for each in trials_on(scenario, guests)),
+        *(
+            each.run(running, unprotected.get(each.kind))
+            for each in (trials_on(scenario, guests) if trials is None else trials)
+        ),
     )
 
 

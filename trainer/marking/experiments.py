@@ -4,22 +4,23 @@ cell alone wrong in a right network.
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from ipaddress import IPv4Address
 from itertools import islice
 from typing import Any
 
-from trainer.lab.build import Built, build
+from trainer.lab.build import Built, build, rebuilt
 from trainer.lab.form import Answers, CellRef, RowKey, Section, SoFar
 from trainer.lab.key import completed, derive_key
-from trainer.lab.questions import subnets
+from trainer.lab.questions import links, pools, stations, subnets
 from trainer.lab.scenario import Scenario
-from trainer.lab.trials import Site, TrialKind, TrialName, Tried, Visitor, try_network, visitors
+from trainer.lab.trials import Site, TrialKind, TrialName, Tried, Visitor, trials_on, try_network, visitors
 from trainer.lab.vlan_id import VlanId
 from trainer.marking.mistakes.mistake import Flaw, WrongCell
 from trainer.marking.working import works_of
 from trainer.network.devices import Network
 from trainer.network.packets import Dropped, Reason
-from trainer.network.topology import Lease, Running
+from trainer.network.topology import Lease
 from trainer.network.trace import render
 from trainer.network.trials import traced
 
@@ -62,6 +63,8 @@ class Experiment:
 
 Results = Mapping[TrialName, Tried]
 
+_DECIDE_WHO_VISITS: tuple[Section[Any], ...] = (subnets.SUBNETS, links.LINKS, stations.STATIONS, pools.POOLS)
+"""The sections that say where networks lie and which addresses are taken."""
 _MOST_RETRACED = 3
 """So many trials are made once more to show the steps of one."""
 
@@ -80,47 +83,47 @@ class Laboratory:
         self._scenario = scenario
         self._answers = answers
         self._key = derive_key(scenario)
-        self._key_so_far = SoFar(scenario, self._key.values)
-        self._own = completed(scenario, answers, so_far, scenario.asked)
-        self.network = network = build(scenario, self._own).network
+        key_so_far = SoFar(scenario, self._key.values)
+        self._own = _Ground(
+            scenario, completed(scenario, answers, so_far, scenario.asked), key_so_far, with_controls=True
+        )
+        self.network = self._own.built.network
         """The trainee's own."""
-        self.guests = guests = self._guests(network, self._own)
+        self.guests = guests = self._own.guests
         """Who visits it for trials."""
-        self._running, tried = try_network(scenario, network, guests, with_controls=True)
-        self._own_results: Results = {each.name: each for each in tried}
-        self._known: dict[tuple[Network, tuple[Visitor, ...]], tuple[Running, Results]] = {
-            (network, guests): (self._running, self._own_results)
-        }
         self.works = works_of(
             scenario,
-            self._running,
-            tried,
-            guests=[each for each in guests if _has_interface(network, each)],
-            guests_of_key=visitors(scenario, self._sites(self._key)),
+            self._own.running,
+            self._own.results.values(),
+            guests=[each for each in guests if _has_interface(self.network, each)],
+            guests_of_key=visitors(scenario, _sites(scenario, self._key, key_so_far)),
         )
         """What of the trainee's own network works."""
 
+    @cached_property
+    def _right(self) -> "_Ground":
+        return _Ground(self._scenario, self._key, SoFar(self._scenario, self._key.values), with_controls=False)
+
     def experiment(self, cells: Sequence[WrongCell]) -> Experiment:
-        """The cells are put right, or made wrong, together."""
-        right, wrong = _put_right(self._own, cells), _put_wrong(self._key, cells)
-        built = build(self._scenario, right)
-        _, healed = self._tried(built, right)
-        _, alone = self._tried(build(self._scenario, wrong), wrong)
-        _, all_right = self._tried(build(self._scenario, self._key), self._key)
-        pairs = [(own, healed[name]) for name, own in self._own_results.items() if name in healed]
+        """The cells, all of one section, are put right, or made wrong, together."""
+        own, right = self._own, self._right
+        section = cells[0].section
+        built, healed = own.changed(_put_right(own.built.answers, cells), section)
+        _, alone = right.changed(_put_wrong(self._key, cells), section)
         stops = tuple(each for each in alone.values() if each.fails)
-        failing = {own.name: right for own, right in pairs if own.fails and right.fails}
-        still = [failing[each.name] for each in stops if each.name in failing]
-        altered, altered_in = _altered(self._own_results, healed)
-        would_alter, would_alter_in = _altered(alone, all_right)
+        altered, altered_in = _altered(own.results, healed)
+        would_alter, would_alter_in = _altered(alone, right.results)
+        differ = _differing(own.results, healed)
+        names = [each.name for each in stops if each.name in own.results and own.results[each.name].fails]
+        still = [healed[name] for name in names if name in healed and healed[name].fails]
         return Experiment(
             stops=stops,
             altered=altered,
             altered_in=altered_in,
             would_alter=would_alter,
             would_alter_in=would_alter_in,
-            heals=tuple(own for own, right in pairs if own.fails and right.works),
-            breaks=tuple(right for own, right in pairs if own.works and right.fails),
+            heals=tuple(before for before, after in differ if before.fails and after.works),
+            breaks=tuple(after for before, after in differ if before.works and after.fails),
             stays=bool(still),
             masked_by=next((self._mask(built, drop) for each in still if (drop := _why(healed, each))), None),
         )
@@ -129,7 +132,7 @@ class Laboratory:
         section, cells = built.section(drop.because), built.cells(drop.because)
         is_known = bool(cells) and (section.open is None or cells[0].row in self._answers.rows.get(section.id, ()))
         is_right = section.open is None and all(
-            self._own.values.get(each) == self._key.values.get(each) for each in cells
+            self._own.built.answers.values.get(each) == self._key.values.get(each) for each in cells
         )
         if cells and is_right:  # the packet should not have come there
             return Masking(drop=drop, section=None, row=None)
@@ -143,32 +146,68 @@ class Laboratory:
         """
         failed = (each for each in experiment.heals if not _has_no_address(each))
         for each in islice(failed, _MOST_RETRACED):
-            again = traced(each.trial.run, self._running)
+            again = traced(each.trial.run, self._own.running)
             if again.result.fails:
                 return each, render(again.steps)
         return None
 
-    def _tried(self, built: Built, answers: Answers) -> tuple[Running, Results]:
-        network, guests = built.network, self._guests(built.network, answers)
-        made = network, guests
-        known = self._known.get(made)
-        if known is None:
-            running, tried = try_network(self._scenario, network, guests, with_controls=False)
-            known = self._known[made] = running, {each.name: each for each in tried}
-        return known
 
-    def _sites(self, answers: Answers) -> dict[VlanId, Site]:
-        plan = SoFar(self._scenario, answers.values, self._key_so_far)
-        return {vlan.id: _site(plan, vlan.id) for vlan in self._scenario.vlans}
+class _Ground:
+    """A network that changes are tried on."""
 
-    def _guests(self, network: Network, answers: Answers) -> tuple[Visitor, ...]:
-        """Who visits a network that answers make: nobody whose address is a gateway's, or one of the first that a pool hands
-        out. That would make a conflict that nobody in the lab makes.
-        """
-        sites = self._sites(answers)
-        in_the_way = {site.gateway for site in sites.values()} | set(_handed_out(network))
-        guests = visitors(self._scenario, sites)
-        return tuple(each for each in guests if each[0].fixed is None or each[0].fixed.address not in in_the_way)
+    def __init__(self, scenario: Scenario, answers: Answers, key: SoFar, *, with_controls: bool) -> None:
+        """key: the right plan; with_controls: whether attacks are tried without their protection too."""
+        self._scenario = scenario
+        self._key = key
+        self.built = build(scenario, answers)
+        self._sites = _sites(scenario, answers, key)
+        self._could_visit = visitors(scenario, self._sites)
+        self.guests = _not_in_the_way(self._could_visit, self._sites, self.built.network)
+        self._trials = trials_on(scenario, self.guests)
+        self.running, tried = try_network(
+            scenario, self.built.network, self.guests, with_controls=with_controls, trials=self._trials
+        )
+        self.results: Results = {each.name: each for each in tried}
+
+    def changed(self, answers: Answers, section: Section[Any]) -> tuple[Built, Results]:
+        """The network where the answers of one section are others, and how it is tried."""
+        scenario = self._scenario
+        built = rebuilt(self.built, answers, section)
+        guests = self._guests(built, section)
+        if guests == self.guests and built.network == self.built.network:
+            return built, self.results
+        are_called_alike = [each.name for each, _ in guests] == [each.name for each, _ in self.guests]
+        _, tried = try_network(
+            scenario,
+            built.network,
+            guests,
+            with_controls=False,
+            like=self.running,
+            trials=self._trials if are_called_alike else trials_on(scenario, guests),
+        )
+        return built, {each.name: each for each in tried}
+
+    def _guests(self, built: Built, section: Section[Any]) -> tuple[Visitor, ...]:
+        if section not in _DECIDE_WHO_VISITS:
+            return self.guests
+        sites, could_visit = self._sites, self._could_visit
+        if section is subnets.SUBNETS:
+            sites = _sites(self._scenario, built.answers, self._key)
+            could_visit = visitors(self._scenario, sites)
+        return _not_in_the_way(could_visit, sites, built.network)
+
+
+def _not_in_the_way(guests: Sequence[Visitor], sites: Mapping[VlanId, Site], network: Network) -> tuple[Visitor, ...]:
+    """Who visits a network: nobody whose address is a gateway's, or one of the first that a pool hands out. That would make a
+    conflict that nobody in the lab makes.
+    """
+    in_the_way = {site.gateway for site in sites.values()} | set(_handed_out(network))
+    return tuple(each for each in guests if each[0].fixed is None or each[0].fixed.address not in in_the_way)
+
+
+def _sites(scenario: Scenario, answers: Answers, key: SoFar) -> dict[VlanId, Site]:
+    plan = SoFar(scenario, answers.values, key)
+    return {vlan.id: _site(plan, vlan.id) for vlan in scenario.vlans}
 
 
 _PARTS_OF_A_LEASE = {
@@ -181,9 +220,16 @@ _PARTS_OF_A_LEASE = {
 }
 
 
+def _differing(these: Results, those: Results) -> list[tuple[Tried, Tried]]:
+    """The trials of two networks that went one way in one and another way in the other."""
+    pairs = ((one, those.get(name)) for name, one in these.items())
+    return [(one, other) for one, other in pairs if other is not None and one.fails is not other.fails]
+
+
 def _altered(these: Results, those: Results) -> tuple[tuple[Tried, ...], tuple[str, ...]]:
     """The leases that are granted in two networks, but not alike; and in what they differ."""
-    both = [(tried, _differences(tried, those[name])) for name, tried in these.items() if name in those]
+    leases = [(name, tried) for name, tried in these.items() if isinstance(tried.outcome, Lease)]
+    both = [(tried, _differences(tried, those[name])) for name, tried in leases if name in those]
     words = dict.fromkeys(word for _, differ in both for word in differ)
     return tuple(tried for tried, differ in both if differ), tuple(words)
 

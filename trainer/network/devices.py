@@ -246,6 +246,10 @@ class Pool:
     def network(self) -> IPv4Network:
         return network_at(self.first, self.prefix_length)
 
+    def serves(self, address: IPv4Address) -> bool:
+        """Whether its network holds the address."""
+        return not (int(self.first) ^ int(address)) & mask_bits(self.prefix_length)
+
     @property
     def lowest(self) -> IPv4Address:
         """A server turns a range round whose last address comes before its first (tests/kernel compares it)."""

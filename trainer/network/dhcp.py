@@ -10,7 +10,6 @@ from enum import Enum
 from ipaddress import IPv4Address
 
 from trainer.network import causes, guard, snooping, steps
-from trainer.network.addresses import Mac
 from trainer.network.devices import (
     DhcpServer,
     Interface,
@@ -23,7 +22,7 @@ from trainer.network.devices import (
     Station,
     SwitchName,
 )
-from trainer.network.forwarding import enter, send_from_station, send_from_switch
+from trainer.network.forwarding import enter, send_from_station, send_from_switch, send_own
 from trainer.network.packets import Delivered, Dropped, Packet, Payload, Reason
 from trainer.network.topology import Host, Ingress, Lease, Member, Running, Segment, switch_mac
 
@@ -67,12 +66,13 @@ class _Heard:
     """None where the server is in the client's own broadcast domain (giaddr 0)."""
 
 
-def start(network: Network) -> tuple[Running, dict[str, Lease | Dropped]]:
+def start(network: Network, like: Running | None = None) -> tuple[Running, dict[str, Lease | Dropped]]:
     """Switches the network on: its DHCP stations ask for a lease one after the other, in the order listed.
 
-    Gives the network in operation, and for each DHCP station its lease or what stopped it.
+    Gives the network in operation, and for each DHCP station its lease or what stopped it. like: a network of which much is
+    set up alike (Running).
     """
-    running = Running(network)
+    running = Running(network, like)
     results: dict[str, Lease | Dropped] = {}
     for station in network.stations:
         if station.uses_dhcp and station.fixed is None:
@@ -221,7 +221,7 @@ def offer(running: Running, client: Station, relay_interface: Interface | None) 
     host = running.host(station)
     assert host is not None, "a server without an address hears nothing"
     asked_from = IPv4Address(host.address) if relay_interface is None else relay_interface.address
-    fitting = [pool for pool in server.pools if asked_from in pool.network]
+    fitting = [pool for pool in server.pools if pool.serves(asked_from)]
     if not fitting:
         cause = causes.no_pool(running, station, asked_from, relay_interface)
         running.note(steps.no_pool, station.name, asked_from, cause)
@@ -250,14 +250,14 @@ def _free_address(running: Running, client: Station, pool: Pool, server: Station
     present = running.leases.get(client.name)
     if present is not None and present.pool == pool.key:
         return present.address
-    unavailable = running.declined | {lease.address for lease in running.leases.values()}
+    unavailable = {int(address) for address in running.declined}
+    unavailable.update(int(lease.address) for lease in running.leases.values())
     for number in range(int(pool.lowest), int(pool.highest) + 1):
-        address = IPv4Address(number)
-        if address in unavailable:
+        if number in unavailable:
             continue
         if not _is_in_use(running, server, number):
-            return address
-        running.note(steps.in_use, server.name, address)
+            return IPv4Address(number)
+        running.note(steps.in_use, server.name, IPv4Address(number))
     return None
 
 
@@ -268,20 +268,16 @@ def _is_in_use(running: Running, server: Station, address: int) -> bool:
         return False
     if address == host.address:
         return True
-    asked = send_from_station(running, server, _data(host.address, address, server.mac))
+    asked = send_own(running, server, address)
     if isinstance(asked, Dropped):
         return asked.reason is Reason.DUPLICATE_ADDRESS  # whoever answers first
     other = running.stations.get(asked.at)
     if other is None:
         switch = SwitchName(asked.at)
-        answered = send_from_switch(running, switch, _data(address, host.address, switch_mac(switch)))
+        answered = send_from_switch(running, switch, Packet(address, host.address, switch_mac(switch)))
     else:
-        answered = send_from_station(running, other, _data(address, host.address, other.mac))
+        answered = send_from_station(running, other, Packet(address, host.address, other.mac))
     return isinstance(answered, Delivered) and answered.at == server.name
-
-
-def _data(source: int, destination: int, source_mac: Mac) -> Packet:
-    return Packet(source=source, destination=destination, source_mac=source_mac)
 
 
 def _reaches_server(running: Running, client: Station, ingress: Ingress, source: int = 0) -> _Heard | Dropped:

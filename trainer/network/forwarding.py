@@ -1,20 +1,21 @@
 """A packet's way, device by device, until it is delivered or dropped (RFC 1122 3.3.1, RFC 1812 5.2).
 
 Where a device sends packets for an address is worked out once and remembered (Running.memory), as a router's cache
-does: the way through fifty switches is then fifty look-ups.
+does, and so is how they go from a switch on: of the ways through fifty switches each is the next one's and one step more.
+While somebody listens nothing is remembered and packets go step by step (`_walked`): that is what all the rest has to agree
+with, and tests compare them.
 """
 
-from collections.abc import Iterable
-from dataclasses import replace
+from collections.abc import Iterable, Sequence
 from ipaddress import IPv4Address
 
 from trainer.network import causes, guard, snooping, steps
 from trainer.network.addresses import Mac, is_no_host, is_reserved, mask_bits
 from trainer.network.devices import Missing, Part, SettingId, Station, SwitchName
-from trainer.network.packets import INITIAL_TTL, Delivered, Dropped, Outcome, Packet, Reason
-from trainer.network.topology import Ingress, Member, NextHop, Running, Segment, switch_mac
+from trainer.network.packets import INITIAL_TTL, Delivered, Dropped, Outcome, Packet, Payload, Reason
+from trainer.network.topology import Ingress, Member, NextHop, Running, Segment, Way, switch_mac
 
-__all__ = ["enter", "send_from_station", "send_from_switch"]
+__all__ = ["enter", "send_from_station", "send_from_switch", "send_own"]
 
 
 def send_from_station(running: Running, station: Station, packet: Packet) -> Outcome:
@@ -31,19 +32,44 @@ def send_from_station(running: Running, station: Station, packet: Packet) -> Out
 
 def _sent(running: Running, station: Station, packet: Packet) -> Outcome:
     running.note(steps.sending, station, packet)
-    device = (True, station.name)
-    hop = running.memory.recall(device, packet.destination)
+    hop = _uplink(running, station, packet)
+    return hop if isinstance(hop, Dropped) else _arrive(running, hop, packet, [station.name])
+
+
+def send_own(running: Running, station: Station, destination: int) -> Outcome:
+    """The fate of data that the station sends from its own address and MAC.
+
+    The way to its gateway is the same for all of it; from there on it goes as everybody's packets for that address do.
+    """
+    known = running.memory.recall_own_fate(station.name, destination)
+    if known is None:
+        known = _own_sent(running, station, destination)
+        running.memory.keep_own_fate(station.name, destination, known)
+    return known
+
+
+def _own_sent(running: Running, station: Station, destination: int) -> Outcome:
+    host = running.host(station)
+    packet = Packet(0 if host is None else host.address, destination, station.mac)
+    is_far = host is not None and (destination ^ host.address) & host.mask and not is_reserved(destination)
+    if running.is_observed or not is_far:
+        return send_from_station(running, station, packet)
+    hop = running.memory.recall_uplink(station.name)
     if hop is None:
-        hop = _first_hop(running, station, packet.destination)
-        running.memory.keep(device, packet.destination, hop)
+        hop = _uplink(running, station, packet)
+        running.memory.keep_uplink(station.name, hop)
+    return hop if isinstance(hop, Dropped) else _arrive(running, hop, packet, [station.name])
+
+
+def _uplink(running: Running, station: Station, packet: Packet) -> NextHop | Dropped:
+    """To whom the station hands a packet, through all that looks at it on its way there; or what stops it, with the path."""
+    hop = _first_hop(running, station, packet.destination)
     if isinstance(hop, Dropped):
         return _stopped(running, hop, [station.name])
     ingress = running.ingress(station)
     assert ingress is not None, "a station without a port has no next hop"
     dropped = _check(running, (ingress, *hop.entered), packet, packet.source_mac)
-    if dropped is not None:
-        return _stopped(running, dropped, [station.name])
-    return _arrive(running, hop, packet, [station.name])
+    return hop if dropped is None else _stopped(running, dropped, [station.name])
 
 
 def send_from_switch(running: Running, switch: SwitchName, packet: Packet) -> Outcome:
@@ -61,11 +87,13 @@ def enter(running: Running, own: Ingress | None, segment: Segment, target: Segme
 
 
 def _check(running: Running, entered: Iterable[Ingress], packet: Packet, source_mac: Mac) -> Dropped | None:
+    is_reply = packet.payload is Payload.DHCP_REPLY
     for ingress in entered:
-        if ingress.checks:
-            dropped = snooping.check(running, ingress, packet) or guard.check(running, ingress, packet, source_mac)
-            if dropped is not None:
-                return dropped
+        dropped = snooping.check(running, ingress, packet) if is_reply else None
+        if dropped is None and ingress.is_guarded:
+            dropped = guard.check(running, ingress, packet, source_mac)
+        if dropped is not None:
+            return dropped
     return None
 
 
@@ -104,6 +132,98 @@ def _gateway(running: Running, station: Station, ingress: Ingress, own_address: 
 
 
 def _forward(running: Running, switch: SwitchName, packet: Packet, path: list[str]) -> Outcome:
+    """Hands the packet on, switch by switch. Snooping looks at a server's messages on every port, so they go step by step."""
+    if running.is_observed or packet.payload is Payload.DHCP_REPLY:
+        return _walked(running, switch, packet, path)
+    way = running.memory.recall_way(switch, packet.destination)
+    if way is None:
+        way = _way(running, switch, packet.destination)
+    end = way.end
+    for passed, hop in way.guarded:
+        dropped = _check(running, hop.entered, packet, hop.source_mac)
+        if dropped is not None:
+            return _stopped(running, dropped, [*path, *end.path[:passed]])
+    return _behind_devices(path, end)
+
+
+def _behind_devices(path: Sequence[str], end: Outcome) -> Outcome:
+    """The same end, with the devices that were passed before it."""
+    if isinstance(end, Dropped):
+        return Dropped(end.at, end.reason, end.because, (*path, *end.path))
+    return Delivered(end.at, (*path, *end.path))
+
+
+def _way(running: Running, switch: SwitchName, destination: int) -> Way:
+    """How packets for an address go from a switch on: as they go from the next one, with one step before it."""
+    begun: list[tuple[SwitchName, NextHop]] = []
+    here, way = switch, None
+    while way is None and len(begun) < INITIAL_TTL:
+        way = running.memory.recall_way(here, destination) or _last_step(running, here, destination)
+        if way is None:
+            hop = _next_hop(running, here, destination)
+            assert isinstance(hop, NextHop), "else it was the last step"
+            begun.append((here, hop))
+            here = SwitchName(hop.to.name)
+    if way is None or len(begun) + way.handed_on >= INITIAL_TTL:
+        way = _expiring(running, switch, destination)
+        running.memory.keep_way(switch, destination, way)
+        return way
+    running.memory.keep_way(here, destination, way)
+    for before, hop in reversed(begun):
+        way = _behind(before, hop, way)
+        running.memory.keep_way(before, destination, way)
+    return way
+
+
+def _last_step(running: Running, switch: SwitchName, destination: int) -> Way | None:
+    """The way where it ends at this switch, or at a station next door; None where another switch is next."""
+    if destination in running.own_addresses[switch]:
+        return Way(Delivered(switch, (switch,)), handed_on=0)
+    hop = _next_hop(running, switch, destination)
+    if isinstance(hop, Dropped):
+        return Way(Dropped(hop.at, hop.reason, hop.because, (switch,)), handed_on=0)
+    station = hop.to.station
+    if station is None:
+        return None
+    path = (switch, station.name)
+    host, end = running.host(station), Dropped(station.name, Reason.NEXT_HOP_IS_A_HOST, hop.because, path)
+    is_own = host is not None and host.address == destination
+    return Way(Delivered(station.name, path) if is_own else end, 1, ((1, hop),) if hop.is_guarded else ())
+
+
+def _behind(switch: SwitchName, hop: NextHop, way: Way) -> Way:
+    """The way from a switch whose next hop is the one where the given way begins."""
+    guarded = tuple((passed + 1, each) for passed, each in way.guarded)
+    if hop.is_guarded:
+        guarded = ((1, hop), *guarded)
+    return Way(_behind_devices((switch,), way.end), way.handed_on + 1, guarded)
+
+
+def _expiring(running: Running, switch: SwitchName, destination: int) -> Way:
+    """The way where time to live is used up on it. It is counted from its own first switch, so it is no part of others."""
+    path = [switch]
+    guarded: list[tuple[int, NextHop]] = []
+    while True:
+        hop = _next_hop(running, path[-1], destination)
+        assert isinstance(hop, NextHop), "else it would end before"
+        if len(path) == INITIAL_TTL:
+            return Way(Dropped(path[-1], Reason.TTL_EXPIRED, hop.because, tuple(path)), INITIAL_TTL, tuple(guarded))
+        if hop.is_guarded:
+            guarded.append((len(path), hop))
+        path.append(SwitchName(hop.to.name))
+
+
+def _next_hop(running: Running, switch: SwitchName, destination: int) -> NextHop | Dropped:
+    """To whom a switch hands packets for an address that is not its own."""
+    device = (False, switch)
+    hop = running.memory.recall(device, destination)
+    if hop is None:
+        hop = _hop_of_switch(running, switch, destination)
+        running.memory.keep(device, destination, hop)
+    return hop
+
+
+def _walked(running: Running, switch: SwitchName, packet: Packet, path: list[str]) -> Outcome:
     """Hands the packet on, switch by switch; the one that takes the last of its time to live drops it (RFC 1812 5.3.1)."""
     time_to_live = INITIAL_TTL
     destination = packet.destination
@@ -112,11 +232,7 @@ def _forward(running: Running, switch: SwitchName, packet: Packet, path: list[st
         if destination in running.own_addresses[switch]:
             running.note(steps.arrival, switch, destination)
             return Delivered(switch, tuple(path))
-        device = (False, switch)
-        hop = running.memory.recall(device, destination)
-        if hop is None:
-            hop = _hop_of_switch(running, switch, destination)
-            running.memory.keep(device, destination, hop)
+        hop = _next_hop(running, switch, destination)
         if isinstance(hop, Dropped):
             return _stopped(running, hop, path)
         time_to_live -= 1
@@ -189,4 +305,4 @@ def _resolved(
 def _stopped(running: Running, dropped: Dropped, path: list[str]) -> Dropped:
     """The drop with the way that led to it."""
     running.note(steps.end_of_packet, dropped)
-    return replace(dropped, path=tuple(path))
+    return Dropped(dropped.at, dropped.reason, dropped.because, tuple(path))

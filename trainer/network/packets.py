@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from enum import Enum
+from typing import NamedTuple
 
 from trainer.network.addresses import Mac
 from trainer.network.devices import Missing, SettingId
@@ -72,9 +73,8 @@ _ICMP = {
 """No route: RFC 1812 5.2.7.1; time to live used up: RFC 1812 5.3.1."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Packet:
-    """An IPv4 packet in a frame; addresses are plain numbers because the inner loop wants them so."""
+class Packet(NamedTuple):
+    """An IPv4 packet in a frame; a tuple with plain numbers for addresses because the inner loop wants it so."""
 
     source: int
     destination: int

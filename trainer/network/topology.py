@@ -28,9 +28,24 @@ from trainer.network.packets import Dropped, Outcome, Packet
 from trainer.network.routing import RoutingTable, build_table
 from trainer.network.trace import Observer, Step
 
-__all__ = ["Host", "Ingress", "Lease", "Member", "Memory", "NextHop", "Running", "Segment", "switch_mac"]
+__all__ = [
+    "Compiled",
+    "Host",
+    "Ingress",
+    "Lease",
+    "Member",
+    "Memory",
+    "NextHop",
+    "Running",
+    "Segment",
+    "Way",
+    "switch_mac",
+]
 
 P = ParamSpec("P")
+
+_RowKey = tuple[SwitchName, PortName, int, Mac, int]
+"""What makes two binding rows one: switch, port, VLAN, MAC, address."""
 
 Segment = tuple[SwitchName, int | PortName]
 """A piece of layer 2 on one switch: a VLAN, or a routed port by itself. Cables join segments to broadcast domains."""
@@ -99,6 +114,23 @@ class NextHop:
     because: SettingId | Missing
     """The setting that names this neighbour: a route, a gateway, or the interface of the connected network."""
 
+    @property
+    def is_guarded(self) -> bool:
+        """Whether source guard looks at packets on the way there."""
+        return any(each.is_guarded for each in self.entered)
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """What becomes of packets for an address from a switch on, whoever sends them, if no port on the way stops them."""
+
+    end: Outcome
+    """With the path from that switch on."""
+    handed_on: int
+    """So many switches hand them on, and take one off their time to live."""
+    guarded: tuple[tuple[int, NextHop], ...] = ()
+    """Where source guard looks at them, each with how many switches they have passed by then."""
+
 
 class Memory:
     """What forwarding has found out: where a device sends packets for an address, and what became of what a station sent."""
@@ -107,6 +139,9 @@ class Memory:
         self._hops: dict[tuple[tuple[bool, str], int], NextHop | Dropped] = {}
         self._gateways: dict[str, NextHop | Dropped] = {}
         self._fates: dict[tuple[str, Packet], Outcome] = {}
+        self._ways: dict[tuple[SwitchName, int], Way] = {}
+        self._uplinks: dict[str, NextHop | Dropped] = {}
+        self._own_fates: dict[tuple[str, int], Outcome] = {}
 
     def recall(self, device: tuple[bool, str], address: int) -> NextHop | Dropped | None:
         """What was kept; device: whether it is a station, and its name."""
@@ -129,9 +164,33 @@ class Memory:
     def keep_fate(self, sender: str, packet: Packet, outcome: Outcome) -> None:
         self._fates[sender, packet] = outcome
 
+    def recall_way(self, switch: SwitchName, address: int) -> Way | None:
+        """How packets for an address go from a switch on."""
+        return self._ways.get((switch, address))
+
+    def keep_way(self, switch: SwitchName, address: int, way: Way) -> None:
+        self._ways[switch, address] = way
+
+    def recall_uplink(self, station: str) -> NextHop | Dropped | None:
+        """How the station's own packets get to its gateway, through all that looks at them."""
+        return self._uplinks.get(station)
+
+    def keep_uplink(self, station: str, hop: NextHop | Dropped) -> None:
+        self._uplinks[station] = hop
+
+    def recall_own_fate(self, sender: str, address: int) -> Outcome | None:
+        """What became of the station's own packet to an address."""
+        return self._own_fates.get((sender, address))
+
+    def keep_own_fate(self, sender: str, address: int, outcome: Outcome) -> None:
+        self._own_fates[sender, address] = outcome
+
     def forget(self) -> None:
         """When somebody joins, or a row is learnt."""
+        self._uplinks.clear()
+        self._own_fates.clear()
         self._hops.clear()
+        self._ways.clear()
         self._gateways.clear()
         self._fates.clear()
 
@@ -148,38 +207,56 @@ class _NoMemory(Memory):
     def keep_fate(self, sender: str, packet: Packet, outcome: Outcome) -> None:
         pass
 
+    def keep_own_fate(self, sender: str, address: int, outcome: Outcome) -> None:
+        pass
+
+
+class Compiled:
+    """What a switch by itself makes of its settings."""
+
+    def __init__(self, switch: Switch) -> None:
+        self.switch = switch
+        self.table = build_table(switch)
+        self.own_addresses = frozenset(int(interface.address) for interface in self.table.interfaces)
+        self.ingresses = {PortRef(switch.name, port.name): tuple(_ingresses(switch, port)) for port in switch.ports}
+        self.trunks = frozenset(PortRef(switch.name, port.name) for port in switch.ports if port.trunk_vlans)
+        self.members = tuple(
+            Member(switch.name, (switch.name, each.place), switch_mac(switch.name), interface=each)
+            for each in self.table.interfaces
+        )
+        self.bound = {_row_key(switch.name, row): (switch.name, row) for row in switch.static_rows}
+
 
 class Running:
     """A network in operation."""
 
-    def __init__(self, network: Network) -> None:
+    def __init__(self, network: Network, like: "Running | None" = None) -> None:
+        """like: a network of which much may be set up alike; what a switch makes of the same settings is taken over."""
         self.network = network
         self.switches: dict[SwitchName, Switch] = {switch.name: switch for switch in network.switches}
         self.stations: dict[str, Station] = {station.name: station for station in network.stations}
-        self.tables: dict[SwitchName, RoutingTable] = {s.name: build_table(s) for s in network.switches}
-        self.own_addresses = {
-            name: frozenset(int(interface.address) for interface in table.interfaces)
-            for name, table in self.tables.items()
+        known = {} if like is None else like.compiled
+        self.compiled: dict[SwitchName, Compiled] = {
+            each.name: _compiled(each, known.get(each.name)) for each in network.switches
         }
-        self.ingresses: dict[PortRef, tuple[Ingress, ...]] = {
-            PortRef(switch.name, port.name): tuple(_ingresses(switch, port))
-            for switch in network.switches
-            for port in switch.ports
-        }
+        compiled = self.compiled.values()
+        self.tables: dict[SwitchName, RoutingTable] = {each.switch.name: each.table for each in compiled}
+        self.own_addresses = {each.switch.name: each.own_addresses for each in compiled}
+        self.ingresses: dict[PortRef, tuple[Ingress, ...]] = {}
         """Of every port that is on: one for each VLAN it carries, or one for the routed port itself."""
-        self.trunks = frozenset(
-            PortRef(switch.name, port.name) for switch in network.switches for port in switch.ports if port.trunk_vlans
-        )
+        self._bound: dict[_RowKey, tuple[SwitchName, BindingRow]] = {}
+        for each in compiled:
+            self.ingresses.update(each.ingresses)
+            self._bound.update(each.bound)
+        self.trunks: frozenset[PortRef] = frozenset().union(*(each.trunks for each in compiled))
         self.is_guarded = any(switch.guarded_ports for switch in network.switches)
         self.leases: dict[str, Lease] = {}
         self.declined: set[IPv4Address] = set()
         """Addresses that clients found in use, which the server hands out no more (RFC 2131 4.3.3)."""
-        self.rows: set[tuple[SwitchName, BindingRow]] = {
-            (switch.name, row) for switch in network.switches for row in switch.static_rows
-        }
         self.memory = Memory()
+        self.is_observed = False
+        """Whether somebody listens, so that every step has to be made."""
         self._observer: Observer | None = None
-        self._bound = {_row_key(name, row) for name, row in self.rows}
         self._hosts: dict[str, Host | None] = {}
         self._plugged = {
             station.name: next(iter(self.ingresses.get(station.at, ())), None)
@@ -192,12 +269,16 @@ class Running:
         self._reach: dict[Segment, dict[Segment, tuple[Ingress, ...]]] = {}
         self._members: dict[Segment, dict[int, list[Member]]] = {}
         self._claimed: set[int] = set()
-        for name, table in self.tables.items():
-            for interface in table.interfaces:
-                member = Member(name, (name, interface.place), switch_mac(name), interface=interface)
-                self._add_member(member, int(interface.address))
+        for member in (each for switch in compiled for each in switch.members):
+            assert member.interface is not None
+            self._add_member(member, int(member.interface.address))
         for station in network.stations:
             self._settle(station)
+
+    @property
+    def rows(self) -> set[tuple[SwitchName, BindingRow]]:
+        """The binding tables: static rows and what was learnt, each with its switch."""
+        return set(self._bound.values())
 
     def host(self, station: Station) -> Host | None:
         """The addresses of a station: the fixed ones, or those of its lease; None without either.
@@ -249,19 +330,20 @@ class Running:
 
     def learn(self, switch: SwitchName, row: BindingRow) -> None:
         """The switch enters a dynamic row."""
-        self.rows.add((switch, row))
         self.memory.forget()
-        self._bound.add(_row_key(switch, row))
+        self._bound.setdefault(_row_key(switch, row), (switch, row))
 
     @contextmanager
     def observed_by(self, observer: Observer) -> Iterator[None]:
         """While it lasts the observer hears every step."""
         before = self._observer, self.memory
         self._observer, self.memory = observer, _NoMemory()
+        self.is_observed = True
         try:
             yield
         finally:
             self._observer, self.memory = before
+            self.is_observed = self._observer is not None
             self.memory.forget()  # somebody may have joined meanwhile
 
     def note(self, words: Callable[Concatenate["Running", P], Step], *arguments: P.args, **options: P.kwargs) -> None:
@@ -271,12 +353,12 @@ class Running:
 
     def resumed_in(self, network: Network) -> "Running":
         """The given network with the leases and the learnt rows of this one: nobody starts anew."""
-        resumed = Running(network)
+        resumed = Running(network, like=self)
         for station in network.stations:
             lease = self.leases.get(station.name)
             if lease is not None:
                 resumed.grant(station, lease)
-        for switch, row in self.rows:
+        for switch, row in self._bound.values():
             resumed.learn(switch, row)
         resumed.declined |= self.declined
         return resumed
@@ -311,6 +393,10 @@ class Running:
         self._claimed.add(address)
 
 
+def _compiled(switch: Switch, known: Compiled | None) -> Compiled:
+    return known if known is not None and known.switch == switch else Compiled(switch)
+
+
 def _ingresses(switch: Switch, port: Port) -> Iterator[Ingress]:
     """House rule: replies are checked in a snooped VLAN, and on every routed port of a switch that snoops at all."""
     ref = PortRef(switch.name, port.name)
@@ -330,5 +416,5 @@ def switch_mac(name: SwitchName) -> Mac:
     return Mac(f"switch {name}")
 
 
-def _row_key(switch: SwitchName, row: BindingRow) -> tuple[SwitchName, PortName, int, Mac, int]:
+def _row_key(switch: SwitchName, row: BindingRow) -> _RowKey:
     return switch, row.port, row.vlan, row.mac, int(row.address)

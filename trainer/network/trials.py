@@ -12,7 +12,7 @@ from typing import Concatenate, Generic, ParamSpec, TypeVar
 from trainer.network import causes, guard, snooping, steps
 from trainer.network.addresses import Mac
 from trainer.network.devices import Missing, Part, PortRef, Station, SwitchName
-from trainer.network.forwarding import enter, send_from_station, send_from_switch
+from trainer.network.forwarding import enter, send_from_station, send_from_switch, send_own
 from trainer.network.packets import Delivered, Dropped, Icmp, Outcome, Packet, Payload, Reason
 from trainer.network.topology import Running, switch_mac
 from trainer.network.trace import Step, Tracer
@@ -80,14 +80,11 @@ def ping(running: Running, source: Station, target: Station) -> Ping:
     """The source asks, the target answers to the address that asked (RFC 1122 3.2.2.6)."""
     there, back = running.host(source), running.host(target)
     if back is None:
-        missing = send_from_station(running, target, _packet(target, 0, 0))
-        return Ping(missing, None)
-    request = send_from_station(running, source, _packet(source, 0 if there is None else there.address, back.address))
-    request = _meant_for(running, target, request)
+        return Ping(send_own(running, target, 0), None)
+    request = _meant_for(running, target, send_own(running, source, back.address))
     if isinstance(request, Dropped) or there is None:
         return Ping(request, None)
-    reply = send_from_station(running, target, _packet(target, back.address, there.address))
-    return Ping(request, _meant_for(running, source, reply))
+    return Ping(request, _meant_for(running, source, send_own(running, target, there.address)))
 
 
 def _meant_for(running: Running, target: Station, outcome: Outcome) -> Outcome:
@@ -137,8 +134,7 @@ def _lost(outcome: Outcome, target: Station) -> bool:
 
 def probe(running: Running, source: Station, destination: IPv4Address) -> Outcome:
     """One packet from the station to any address at all."""
-    host = running.host(source)
-    return send_from_station(running, source, _packet(source, 0 if host is None else host.address, int(destination)))
+    return send_own(running, source, int(destination))
 
 
 def rogue_offer(running: Running, rogue: Station, victim: Station) -> Outcome:
