@@ -5,13 +5,13 @@ follows the next hops as arrows of a graph, the simulation sends packets.
 """
 
 import random
-from dataclasses import replace
 from ipaddress import IPv4Address
 
 import networkx as nx
 import pytest
+from drawn_trees import HOSTS, damaged, drawn_tree, graph_of
 from on_request import many
-from routed_trees import chain, random_parents, routed_tree
+from routed_trees import routed_tree
 
 from trainer.network.devices import Network
 from trainer.network.packets import Delivered, Dropped, Reason
@@ -20,42 +20,7 @@ from trainer.network.trials import probe
 
 TREES = 1000
 BATCHES = 10
-HOSTS = 5
 PAIRS = 4
-
-
-def drawn_tree(rng):
-    """The parents of up to 50 switches, and the switches of the networks."""
-    count = rng.randint(2, 50)
-    parents = chain(count) if rng.random() < 0.1 else random_parents(rng, count)
-    return parents, [rng.randrange(count) for _ in range(HOSTS)]
-
-
-def graph_of(parents):
-    return nx.Graph((f"s{child}", f"s{parent}") for child, parent in enumerate(parents, 1))
-
-
-def damaged(rng, network: Network, graph) -> Network:
-    """The same network with some routes left out, and some next hops replaced by another neighbour's address."""
-    ends = {
-        (switch.name, str(interface.place).removeprefix("to ")): interface.address
-        for switch in network.switches
-        for interface in switch.interfaces
-    }
-    switches = []
-    for switch in network.switches:
-        routes = []
-        for route in switch.routes:
-            luck = rng.random()
-            if luck < 0.03:
-                continue
-            if luck < 0.06:
-                neighbour = rng.choice(sorted(graph.neighbors(switch.name)))
-                routes.append(replace(route, next_hop=ends[neighbour, switch.name]))
-            else:
-                routes.append(route)
-        switches.append(replace(switch, routes=tuple(routes)))
-    return replace(network, switches=tuple(switches))
 
 
 def arrows_to(network: Network, number: int, home: str):

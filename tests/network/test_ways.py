@@ -9,11 +9,11 @@ from ipaddress import IPv4Address
 from itertools import permutations
 
 import pytest
+from drawn_trees import damaged, drawn_tree, graph_of
 from every_trial import drops
+from random_configurations import address, network
 from routed_trees import chain, routed_tree
 from step_by_step import nothing_remembered
-from test_random_configurations import address, network
-from test_random_trees import damaged, drawn_tree, graph_of
 
 from trainer.network.devices import Network
 from trainer.network.dhcp import renew, start
