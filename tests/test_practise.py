@@ -149,7 +149,8 @@ def test_a_lab_is_drawn_into_a_sitting_of_its_own_and_its_workbook_named(
     out = capsys.readouterr().out
     lab = desk.scenario.lab_number
     assert re.fullmatch(
-        rf"A lab {lab} of HARBOUR-2 \(Two quays, one network\) was drawn for you and proved by \d+ trials\.\n"
+        rf"A lab {lab} of HARBOUR-2 \(Two quays, one network\) was drawn for you\. "
+        r"Its solution was tried out: \d+ trials went as they should\.\n"
         r"  Asked:   Subnets, Links, Ports, Stations, Routes, Pools, Relays, Protection and Bindings\n"
         rf"  Read:    {re.escape(str(desk.sitting.handout_page(desk.scenario)))}\n"
         rf"  Fill in: {re.escape(str(desk.workbook))}\n"
@@ -919,7 +920,7 @@ def test_every_check_is_noted_in_the_log_of_whoever_keeps_one(begun: Desk, capsy
     begun.practise(begun.save(subnets_prefix="/9"), "why E6", begun.save(subnets_prefix="/9"))
     assert of_size(log) == [("wrong", 0, False), ("wrong", EXPLANATION, False)]
     out = capsys.readouterr().out
-    assert re.search(r"^Comes back: tomorrow Size\. In 2 days Ports\.$", out, re.MULTILINE)
+    assert re.search(r"^Comes back at the latest: tomorrow Size\. In 2 days Ports\.$", out, re.MULTILINE)
     study = replayed(log.read(), concept_of)
     assert study.concepts[Concept.SIZE].last == StudyWorld().moment.day
     assert study.open_sessions == {}

@@ -56,13 +56,21 @@ def test_every_value_has_a_reason_of_one_line():
             "300 needed + network and broadcast = 302: more than 256, at most 512 = 2^9; 32 - 9 = 23",
         ),
         ("subnets.network", "30", "rule Order: it comes first, at the start of the block"),
-        ("subnets.network", "50", "rule Order: behind VLAN 40 (10.20.2.128/26), at the next multiple of 32"),
+        (
+            "subnets.network",
+            "50",
+            "rule Order: behind VLAN 40 (10.20.2.128/26, up to 10.20.2.191), at the next multiple of 32",
+        ),
         ("subnets.broadcast", "10", "the last of 16 addresses: network address + 15"),
-        ("subnets.mask", "30", "/23: 2 octets of 255 and 7 ones = 254"),
+        (
+            "subnets.mask",
+            "30",
+            "/23: 2 numbers of 255, then 7 ones: 128 + 64 + 32 + 16 + 8 + 4 + 2 = 254, then 0 for what is left",
+        ),
         (
             "links.network",
             "A-B",
-            "rule Order: links come last; behind VLAN 10 (10.20.2.224/28), at the next multiple of 4",
+            "rule Order: links come last; behind VLAN 10 (10.20.2.224/28, up to 10.20.2.239), at the next multiple of 4",
         ),
         ("ports.vlan", "B/23", "link A-B is plugged in: a routed port carries no VLAN"),
         ("stations.address", "Cameras", "usable address no. 4 of 10.20.2.192/27"),
@@ -81,6 +89,20 @@ def test_a_way_over_several_switches_is_named():
     assert why(lab, "routes.next_hop", f"A to {far}") == "the address of neighbour B on link A-B (the way: A, B, C)"
 
 
+def told_mask(ones: str) -> str:
+    """The mask that a reason tells in parts."""
+    full = re.search(r"(\d) numbers? of 255", ones)
+    octets = ["255"] * (int(full[1]) if full else 0)
+    part = re.search(r"(\d) ones?: ([\d +]*\d)(?: = (\d+))?", ones)
+    if part:
+        value = sum(map(int, part[2].split(" + ")))
+        assert value == int(part[3] or value)
+        assert len(part[2].split(" + ")) == int(part[1])
+        octets.append(str(value))
+    assert ("then 0 for what is left" in ones) == (len(octets) < 4)
+    return ".".join([*octets, *["0"] * (4 - len(octets))])
+
+
 def test_the_sums_in_the_reasons_are_right():
     """Checked with the standard library: sizes and masks by ipaddress, the rest by counting."""
     for lab in labs():
@@ -96,8 +118,9 @@ def test_the_sums_in_the_reasons_are_right():
             assert too_small < both <= size == network.num_addresses
             assert length == network.prefixlen
             assert why(lab, "subnets.broadcast", row).endswith(f"network address + {int(network.hostmask)}")
-            ones = why(lab, "subnets.mask", row)
-            assert ones.split(": ")[1].rsplit(" ", 1)[-1] in (*str(network.netmask).split("."), "255")
+            length, ones = why(lab, "subnets.mask", row).split(": ", 1)
+            assert length == f"/{network.prefixlen}"
+            assert told_mask(ones) == str(network.netmask)
 
 
 def test_a_network_that_a_reason_names_is_one_of_the_lab_and_lies_before():

@@ -339,7 +339,7 @@ def test_a_lab_on_a_page_is_noted_and_ends_with_quit(drawn: Path, tmp_path: Path
     assert lock.exists(), "another window is told that somebody is at work here"
     data = urlencode({**page.fields(text), "do": "quit"}).encode()
     with urllib.request.urlopen(url, data=data, timeout=20) as answer:
-        assert "Comes back: tomorrow Size." in answer.read().decode()
+        assert "Comes back at the latest: tomorrow Size." in answer.read().decode()
     thread.join(20)
     assert (thread.is_alive(), lock.exists()) == (False, False)
     events = [event for _, event in log.read().events]

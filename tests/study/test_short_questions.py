@@ -289,7 +289,7 @@ def test_the_way_of_a_packet_is_told_in_whole_sentences_and_begins_with_the_slip
 def test_the_answer_comes_only_after_a_try():
     asked = a_round("subnets.prefix")
     refused, _, told = wrong_then(asked, "answer", "12", "answer")
-    assert refused == ("Try it first: any answer is better than none. Or type steps.",)
+    assert refused == ("Try it first: any answer is better than none. Or type hint.",)
     assert re.match(r"\d+: \d+ needed", told[0])
     assert asked.done[0].shown
     assert not asked.done[0].right
@@ -298,16 +298,46 @@ def test_the_answer_comes_only_after_a_try():
 def test_the_same_is_promised_only_where_it_comes_again():
     promise = "The same with other numbers comes again in this round."
     asked = a_round("subnets.prefix")
-    asked.ask_next()
-    assert asked.obey("steps")[-1] == promise
+    assert wrong_then(asked, "12", "steps")[-1][-1] == promise
     asked.obey("skip")
     assert asked.ask_next()[0].startswith("2 of 2, ")
-    assert promise not in asked.obey("steps"), "it has come once more already"
+    assert promise not in [*asked.obey("12"), *asked.obey("steps")], "it has come once more already"
     asked.obey("skip")
     assert asked.ask_next() == ()
+    assert promise in wrong_then(a_round("subnets.prefix"), "12", "answer")[-1], "whatever ends the question"
     full = a_round(*["subnets.prefix", "subnets.mask"] * 6)
-    full.ask_next()
-    assert promise not in full.obey("steps"), "the round is full"
+    assert promise not in wrong_then(full, "12", "steps")[-1], "the round is full"
+
+
+def test_steps_before_a_try_have_other_numbers():
+    asked = a_round("subnets.prefix")
+    (told,) = wrong_then(asked, "steps")
+    assert asked.asking is not None
+    assert told == asked.asking.question.example
+    assert asked.asking.question.answer not in " ".join(told).split()
+
+
+@pytest.mark.parametrize(("ask", "text"), [("subnets.first", "198"), ("subnets.first", ".5"), ("happens.port", "none")])
+def test_a_part_of_an_address_is_no_try_and_it_is_said_how_an_answer_looks(ask: str, text: str):
+    asked = a_round(ask)
+    (told,) = wrong_then(asked, text)
+    like = "172.20.4.1" if ask == "subnets.first" else "a"
+    assert told[0] == f"{text!r} is no answer to this question, so it is no try. It is written like {like}."
+    assert asked.asking is not None
+    assert asked.asking.tries == 0
+
+
+def test_gaps_come_up_between_networks_and_ports_are_looked_up():
+    placed = [drawn("subnets.network", random.Random(seed)).prompt[0] for seed in range(20)]
+    assert 5 < sum("in the order of a list" in each for each in placed) < 15
+    port = drawn("ports.vlan", random.Random(1)).prompt[0]
+    assert port.count("(VLAN ") > 1
+    assert "routed link A" not in port
+
+
+def test_masks_of_short_networks_are_asked_too():
+    found = {drawn("subnets.mask", random.Random(seed)).answer for seed in range(60)}
+    assert {"255.255.255.240", "255.255.252.0"} < found
 
 
 def test_what_is_no_answer_is_no_try():
@@ -324,7 +354,8 @@ def test_what_is_no_answer_is_no_try():
         (("hint", "{right}"), ("right", 1, False, True)),
         (("12", "{right}"), ("wrong", 0, False, True)),
         (("12", "why", "{right}"), ("wrong", 2, False, True)),
-        (("steps", "{right}"), ("right", 3, False, True)),
+        (("steps", "{right}"), ("right", 1, False, True)),
+        (("12", "steps", "{right}"), ("wrong", 3, False, True)),
         (("12", "answer"), ("wrong", 0, True, False)),
         (("12", "skip"), ("wrong", 0, False, False)),
     ],

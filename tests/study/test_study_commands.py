@@ -11,7 +11,7 @@ from trainer.commands import quick, start
 from trainer.errors import TrainerError
 from trainer.lab.concepts import Concept
 from trainer.study.asks import concept_of
-from trainer.study.events import Begun, Tried
+from trainer.study.events import Begun, Tried, read_log
 from trainer.study.replay import Study, replayed
 from trainer.study_files import StudyLog, log_of, logs_in, read_log_file
 
@@ -42,7 +42,7 @@ def test_the_first_screen_asks_once_and_says_what_is_next_and_why(tmp_path: Path
         "Learning   -",
         "Due today  nothing",
         "Next       Size, short questions, about 5 minutes. Why: Place depends on it.",
-        "Enter begins: 6 questions. Or: quick, learn size, lab, progress, quit.",
+        "Enter begins: 6 questions. Or: quick, learn size, lab, progress, help, quit.",
     ]
     assert studied(tmp_path).start == 0
     begin(tmp_path, Desk("quit"))
@@ -75,7 +75,7 @@ def test_the_screen_says_what_is_secure_learnt_due_and_next(tmp_path: Path, caps
         "Learning   Place: right alone on 2 days, 3 in a row make it secure",
         "Due today  2 questions, about 1 minute (Place: last asked 19 days ago)",
         "Next       Place, a lab with one sheet, about 10 minutes. Why: Range, Gateway and Fixed depend on it.",
-        "Enter begins: 2 questions. Or: quick, learn place, lab, progress, quit.",
+        "Enter begins: 2 questions. Or: quick, learn place, lab, progress, help, quit.",
     ]
 
 
@@ -126,11 +126,32 @@ def test_a_round_is_noted_and_says_what_comes_back(
     out = capsys.readouterr().out
     assert "1 of 6, Size, Prefix length" in out
     assert "Right at the first try: Size, Prefix length 3 times; Size, Mask 3 times." in out
-    assert "Comes back: in 2 days Size, Prefix length; Size, Mask." in out
+    assert "Size: a right day, 1 of 3.\nComes back at the latest: in 2 days Size, Prefix length; Size, Mask." in out
     found = studied(tmp_path)
     assert (found.tried, found.concepts[Concept.SIZE].row, found.open_sessions) == (6, 1, {})
     assert quick.run("size", tmp_path, world=Desk().world) == 0
     assert "Size is done for today" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("tries", "told"),
+    [
+        (
+            [{"support": 1}] * 3,
+            "Place: a day with help beside it. Days without lead to secure; they come by themselves.",
+        ),
+        ([{}] * 3, "Place: a right day, 1 of 3."),
+        (
+            [{}, {}, {"first": "wrong"}, {"first": "wrong"}],
+            "Place: no right day, 3 of 4 at the first try; a hint or a second try counts half, and 85 of 100 are right.",
+        ),
+        ([{}], None),
+    ],
+)
+def test_the_end_of_a_round_says_whether_the_day_counts(tries: list[dict[str, object]], told: str | None):
+    found = logged(*((moment(), tried(ask="subnets.network", **each)) for each in tries))
+    study = replayed(read_log(found), concept_of)
+    assert [*quick.how_it_went(["subnets.network"], study, moment().day)] == ([told] if told else [])
 
 
 def test_three_days_of_rounds_make_a_concept_secure(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):

@@ -4,7 +4,7 @@ import secrets
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from trainer.commands.quick import comes_back
+from trainer.commands.quick import comes_back, how_it_went
 from trainer.commands.study_world import StudyWorld
 from trainer.errors import TrainerError
 from trainer.lab.concepts import Concept
@@ -54,8 +54,8 @@ class LabLog:
         if troubles:
             return troubles
         self._has_ended = True
-        study = replayed(self.log.read(), concept_of)
-        return list(comes_back(self._asks, study, self.world.moment.day, _title))
+        study, day = replayed(self.log.read(), concept_of), self.world.moment.day
+        return [*how_it_went(self._asks, study, day), *comes_back(self._asks, study, day, _title)]
 
     def _add(self, tries: Sequence[Event]) -> list[str]:
         events = [*self._waiting, *tries]

@@ -199,7 +199,7 @@ def _drawn(
     support = FULL_EXAMPLE if wanted.support is None else wanted.support
     dealt, common = draw_for_practice(exercise, support, rng)
     slot = lab_slot(secret, dealt, common, trainee.attempt - 1)
-    scenario = draw_lab(dealt, common, trainee, number, slot, rng)
+    scenario = replace(draw_lab(dealt, common, trainee, number, slot, rng), minutes=None)
     if wanted.sheets:
         refuse_unasked(wanted.sheets, exercise, scenario)
         scenario = short(scenario, wanted.sheets)

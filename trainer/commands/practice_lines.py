@@ -42,6 +42,8 @@ __all__ = [
     "step_lines",
 ]
 
+_NEARLY = "near, not yet right"
+"""Of the right idea in the wrong place, and of a list that is not whole."""
 BAR = 20
 """Characters of a bar."""
 NAMED = 6
@@ -317,7 +319,7 @@ def _not_yet(to_do: ToDo) -> str:
         case Verdict.MISSING:
             return f"{how_many(rows, 'row')} not yet written"
         case Verdict.PARTLY:
-            return "partly right, not yet all of it"
+            return _NEARLY
         case _:
             return "not yet"
 

@@ -298,7 +298,7 @@ def _found(seen: SeenCell) -> str:
         case Verdict.RIGHT | Verdict.FOLLOWS:
             return seen.verdict.word
         case Verdict.PARTLY:
-            return "partly right"
+            return "near, not yet right"
         case _:
             return "not yet"
 

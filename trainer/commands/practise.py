@@ -366,7 +366,7 @@ def _begin_lab(
 def _introduction(practice: PracticeSession, taken_up: TakenUp) -> list[str]:
     scenario = practice.scenario
     called = f"lab {scenario.lab_number} of {scenario.exercise_code} ({scenario.title})"
-    lines = [f"A {called} was drawn for you and proved by {taken_up.trials} trials."]
+    lines = [f"A {called} was drawn for you. Its solution was tried out: {taken_up.trials} trials went as they should."]
     if taken_up.trials is None:
         lines = [f"You go on with {called}; --new draws another."]
         if taken_up.is_older:

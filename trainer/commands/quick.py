@@ -14,12 +14,12 @@ from trainer.listing import listed
 from trainer.study.asks import KINDS, called_kind, concept_of
 from trainer.study.events import Session
 from trainer.study.order import called
-from trainer.study.replay import Study, replayed
+from trainer.study.replay import DAYS_TO_SECURE, SECURE_FROM, Study, replayed
 from trainer.study.round import TYPED, Round, Wording
 from trainer.study.today import of_concept, of_today, round_of_today
 from trainer.study_files import StudyLog, log_of
 
-__all__ = ["Asker", "comes_back", "concept_called", "new_round", "nothing_to_ask", "run", "run_round"]
+__all__ = ["Asker", "comes_back", "concept_called", "how_it_went", "new_round", "nothing_to_ask", "run", "run_round"]
 
 
 class Asker(Protocol):
@@ -87,7 +87,8 @@ def run_round(log: StudyLog, study: Study, kinds: Sequence[str], world: StudyWor
             break
     found = log.add([Session(session=session, what=what, ends=True)], world.moment)
     asks = [each.ask for each in asked.done]
-    say("", *asked.summary(), *comes_back(asks, replayed(found, concept_of), world.moment.day))
+    study, day = replayed(found, concept_of), world.moment.day
+    say("", *asked.summary(), *how_it_went(asks, study, day), *comes_back(asks, study, day))
 
 
 def new_round(study: Study, kinds: Sequence[str], world: StudyWorld, wording: Wording = TYPED) -> Round:
@@ -116,6 +117,31 @@ def _answered(asked: Round, log: StudyLog, world: StudyWorld) -> bool:
     return not asked.has_left
 
 
+def how_it_went(asks: Collection[str], study: Study, clock: date) -> Iterator[str]:
+    """Whether today was a right day for the concepts of these kinds, and what makes one.
+
+    clock: the day by the computer's clock.
+    """
+    today = of_today(study, clock).day
+    for concept in Concept:
+        state = study.concepts[concept]
+        if state.last != today or not any(concept_of(ask) is concept for ask in asks):
+            continue
+        if state.alone is None:
+            yield f"{concept.title}: a day with help beside it. Days without lead to secure; they come by themselves."
+            continue
+        worth, count = state.alone
+        if worth < SECURE_FROM * count:
+            yield (
+                f"{concept.title}: no right day, {worth:g} of {count} at the first try; a hint or a second try counts half, and "
+                f"{SECURE_FROM * 100:g} of 100 are right."
+            )
+        elif state.row >= DAYS_TO_SECURE and state.is_secure:
+            yield f"{concept.title}: secure."
+        elif state.row:
+            yield f"{concept.title}: a right day, {state.row} of {DAYS_TO_SECURE}."
+
+
 def comes_back(
     asks: Collection[str], study: Study, clock: date, named: Callable[[str], str] = called_kind
 ) -> Iterator[str]:
@@ -133,7 +159,7 @@ def comes_back(
         days[day].append(name)
     if days:
         told = ". ".join(f"{_in_days(day, today)} {'; '.join(names)}" for day, names in sorted(days.items()))
-        yield f"Comes back: {told[0].lower()}{told[1:]}."
+        yield f"Comes back at the latest: {told[0].lower()}{told[1:]}."
 
 
 def _in_days(day: date, today: date) -> str:

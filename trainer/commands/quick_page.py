@@ -4,7 +4,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from trainer.commands.local_app import LocalApp, new_token, serve, tell_address
-from trainer.commands.quick import comes_back, new_round
+from trainer.commands.quick import comes_back, how_it_went, new_round
 from trainer.commands.study_world import StudyWorld
 from trainer.commands.terminal import say
 from trainer.errors import TrainerError
@@ -99,7 +99,8 @@ class QuickSite:
         except TrainerError as error:
             return (*self.asked.summary(), str(error))
         asks = [each.ask for each in self.asked.done]
-        return (*self.asked.summary(), *comes_back(asks, study, self.world.moment.day))
+        day = self.world.moment.day
+        return (*self.asked.summary(), *how_it_went(asks, study, day), *comes_back(asks, study, day))
 
     def _quit(self) -> None:
         self.asked.leave()

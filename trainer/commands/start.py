@@ -238,7 +238,7 @@ def screen_lines(study: Study, today: Today, clock: date, first: Sequence[Concep
     if study.until is not None and study.until > clock:
         left = how_many((study.until - clock).days, "day")
         yield f"Until      {study.until.isoformat()}, {left} from today: questions come back sooner"
-    yield f"{_enter(today, first)}. Or: quick, learn {spoken_of(study, today).slug}, lab, progress, quit."
+    yield f"{_enter(today, first)}. Or: quick, learn {spoken_of(study, today).slug}, lab, progress, help, quit."
 
 
 def _enter(today: Today, first: Sequence[Concept]) -> str:

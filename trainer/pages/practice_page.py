@@ -25,7 +25,7 @@ class CellView:
     is_fixed: bool
     """Whether it stands there filled in."""
     verdict: str
-    """What was found of the value that stands there: "right", "not yet", "partly right"; "" where it was not looked at."""
+    """What was found of the value that stands there: "right", "not yet", "near, not yet right"; "" where it was not looked at."""
     in_file: str | None
     """What the workbook holds by now, where that is neither what was shown nor what was typed; else None."""
 

@@ -6,6 +6,7 @@ from trainer.lab.concepts import Concept
 from trainer.pages import blocks
 from trainer.pages.blocks import Block, Document, Paragraph, Table, Words
 from trainer.study.overview import Overview, Person
+from trainer.study.rules_in_a_line import RULES
 
 __all__ = ["class_document", "own_document"]
 
@@ -17,9 +18,9 @@ def own_document(person: Person) -> Document:
     study = person.study
     rows = tuple(_own_row(person, concept) for concept in Concept)
     return Document(
-        title=f"Progress {person.name}",
-        heading="Progress",
-        over=person.name,
+        title="Your progress",
+        heading="Your progress",
+        over="Self-study",
         facts=(
             ("Practice days", str(len(study.days))),
             ("Cells and questions tried", str(study.tried)),
@@ -29,7 +30,7 @@ def own_document(person: Person) -> Document:
         blocks=(
             Table(
                 title="Concepts",
-                headings=("Concept", "How it stands", "Last tried", "Comes back"),
+                headings=("Concept", "How it stands", "Last tried", "Comes back", "In a line"),
                 rows=rows,
                 unbroken=frozenset({1, 2, 3}),
             ),
@@ -37,7 +38,7 @@ def own_document(person: Person) -> Document:
             *_remarks((person,)),
         ),
         foot=f"{_NO_MARKS} What is due: trainer practise",
-        running=f"Progress   {person.name}",
+        running="Your progress",
     )
 
 
@@ -48,6 +49,7 @@ def _own_row(person: Person, concept: Concept) -> tuple[Words, ...]:
         (person.word(concept),),
         (last.isoformat() if last else "-",),
         (back.isoformat() if back else "-",),
+        (RULES[concept],),
     )
 
 

@@ -4,7 +4,7 @@ import random
 from collections.abc import Mapping
 
 from trainer.lab.concepts import Concept
-from trainer.lab.questions import QUESTIONS, SECTIONS
+from trainer.lab.questions import QUESTIONS, SECTIONS, subnets
 from trainer.study.cell_question import cell_question
 from trainer.study.happens import HAPPENS, happens_question
 from trainer.study.prompts import CELL_ASKS
@@ -49,7 +49,7 @@ def called_kind(ask: str) -> str:
 def drawn(ask: str, rng: random.Random, *, in_another_setting: bool = False) -> ShortQuestion:
     """A question of that kind with fresh numbers."""
     for _ in range(_DRAWS):
-        lab = quick_lab(rng, in_another_setting=in_another_setting)
+        lab = quick_lab(rng, in_another_setting=in_another_setting, in_any_order=ask == subnets.NETWORK_ADDRESS.id)
         try:
             return happens_question(ask, lab, rng) if ask in HAPPENS else cell_question(ask, lab, rng)
         except LookupError:

@@ -11,7 +11,7 @@ from trainer.lab.answers import CellText, FilledForm, read_answers
 from trainer.lab.concepts import Concept
 from trainer.lab.form import CellRef, Question, RowKey, SoFar, section_of
 from trainer.lab.key import derive_key
-from trainer.lab.kinds import tidy
+from trainer.lab.kinds import ADDRESS, tidy
 from trainer.lab.questions import QUESTIONS, SECTIONS
 from trainer.lab.scenario import Scenario
 from trainer.marking.cells import CellMarker
@@ -87,9 +87,18 @@ class CellQuestion:
         return self.question.kind.show(self.expected)
 
     def takes(self, text: str) -> bool:
-        """Digits, or a word that the question knows. Where a question is answered with words any word may be meant."""
+        """Digits, or a word that the question knows; of an address more than the last number, which may have been meant as a
+        part of it.
+        """
         tidied = tidy(text)
-        return any(each.isdigit() for each in tidied) or self.question.kind.can_read(tidied)
+        if self.question.kind.can_read(tidied):
+            return True
+        is_part = self.question.kind.name == ADDRESS.name and re.fullmatch(r"[.,]?\d+", tidied) is not None
+        return any(each.isdigit() for each in tidied) and not is_part
+
+    @property
+    def written_like(self) -> str:
+        return self.question.kind.example
 
     def judge(self, text: str) -> Judged:
         """The mark of this cell in a form in which all others are right."""

@@ -238,6 +238,10 @@ class HappensQuestion:
     def answer(self) -> str:
         return f"{_LETTERS[self.right]}) {self.choices[self.right].subject}"
 
+    @property
+    def written_like(self) -> str:
+        return "a"
+
     def takes(self, text: str) -> bool:
         return _letter(text) is not None
 

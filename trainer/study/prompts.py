@@ -76,7 +76,8 @@ def _place(scenario: Scenario, so_far: SoFar, row: VlanRow) -> str:
     before = subnets.placed_before(scenario, so_far, row)
     assert before is not None, "the first network only copies the block"
     length = so_far.value(subnets.PREFIX_LENGTH_OF, row)
-    order = "largest first" if scenario.rules.order is Order.LARGEST_FIRST else "in the order of the table"
+    is_by_size = scenario.rules.order is Order.LARGEST_FIRST
+    order = "largest first" if is_by_size else "in the order of a list, whatever their size"
     return (
         f"Networks are placed {order}, each at the next multiple of its own size. VLAN {before.vlan} has {before.network}; "
         f"behind it comes VLAN {row.vlan} with /{length}. Its network address?"
@@ -133,13 +134,20 @@ def _link_end(which: int) -> Prompt:
 
 
 def _port(scenario: Scenario, _so_far: SoFar, row: PortRow) -> str:
-    station = next((each for each in scenario.stations if each.at == row.port), None)
-    if station is not None:
-        plugged = f"{station.name} is plugged in, a station of VLAN {station.vlan}"
-    else:
-        link = next(each for each in scenario.links if row.port in (each.first, each.second))
-        plugged = f"routed link {link.name} is plugged in"
-    return f"Port {row.port}: {plugged}. What does the port carry: a VLAN number, or the word routed?"
+    """With all that is plugged into the switch, so that the answer is looked up and not copied."""
+    switch = row.port.switch
+    own = [each for each in scenario.stations if each.at.switch == switch]
+    plugged = {str(each.at): each.name for each in own}
+    for link in scenario.links:
+        for end, other in ((link.first, link.second), (link.second, link.first)):
+            if end.switch == switch:
+                plugged[str(end)] = f"cable to switch {other.switch}"
+    return (
+        f"Switches are joined by routed links. Switch {switch} has the stations "
+        f"{', '.join(f'{each.name} (VLAN {each.vlan})' for each in own)}. Plugged in: "
+        f"{', '.join(f'{port} {what}' for port, what in sorted(plugged.items()))}. "
+        f"What does port {row.port} carry: a VLAN number, or the word routed?"
+    )
 
 
 # Stations and routes --------------------------------------------------------------------------------------------------

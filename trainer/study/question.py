@@ -57,6 +57,10 @@ class ShortQuestion(Protocol):
     def answer(self) -> str:
         """The right answer, as it is written."""
 
+    @property
+    def written_like(self) -> str:
+        """How an answer looks."""
+
     def takes(self, text: str) -> bool:
         """Whether a text may be meant as an answer, and not as a word that was mistyped."""
 

@@ -25,8 +25,11 @@ _NETWORKS = (
     ("C", "Restaurant", 2, 1, "yes", "yes"),
     ("C", "Lift doors", 1, 1, "no", "no"),
 )
-_SIZES = ("15-28", "32-60", "64-124", "130-250", "260-500", "40-62")
+_WITHOUT_LEASES = 3
+_SIZES = ("15-28", "32-60", "64-124", "130-250", "260-500", "40-62", "520-1000")
 """Addresses needed, dealt to the networks."""
+_FEW = "5-13"
+"""For a network in which nobody asks for a lease, every second time."""
 _STANDARD = {"order": "largest first", "gateway": "first usable", "link_lengths": "/30", "kept_for_fixed": "10"}
 _OTHERS = {
     "order": ("largest first", "as listed"),
@@ -36,10 +39,18 @@ _OTHERS = {
 }
 
 
-def quick_lab(rng: random.Random, *, in_another_setting: bool = False) -> Scenario:
-    """A lab of the standard exercise, or one whose rules are drawn too."""
+def quick_lab(rng: random.Random, *, in_another_setting: bool = False, in_any_order: bool = False) -> Scenario:
+    """A lab of the standard exercise, or one whose rules are drawn too.
+
+    in_any_order: whether the order of the networks is drawn in any case, so that gaps come up between them.
+    """
     rules = {name: rng.choice(words) for name, words in _OTHERS.items()} if in_another_setting else _STANDARD
-    exercise = _exercise({**rules, "address_ranges": rng.choice(_RANGES)}, rng.sample(_SIZES, len(_SIZES)))
+    if in_any_order:
+        rules = {**rules, "order": rng.choice(_OTHERS["order"])}
+    sizes = rng.sample(_SIZES, len(_NETWORKS))
+    if rng.random() < 0.5:  # every second time
+        sizes[_WITHOUT_LEASES] = _FEW
+    exercise = _exercise({**rules, "address_ranges": rng.choice(_RANGES)}, sizes)
     common = draw_for_class(exercise, rng)
     slot = rng.randrange(exercise.separate_labs(common.block_length))
     return draw_scenario(replace(exercise, trainees=()), common, Trainee(id=QUICK), QUICK, slot, rng)

@@ -45,6 +45,10 @@ class ConceptState:
     """The last day on which it was tried; None where it never was."""
     last_lab: date | None = None
     """The last day on which it was tried in a lab; None where it never was."""
+    alone: tuple[float, int] | None = None
+    """What the tries of its last practice day with what is given alone are worth together, and how many there were; None where
+    there were none.
+    """
     mistakes: Mapping[str, int] = field(default_factory=dict)
     """How often each mistake of the catalogue was made at the first try."""
 
@@ -177,12 +181,15 @@ def _concept_state(tries: Sequence[tuple[Moment, Tried]], start: int) -> Concept
         theta = moved(theta, d, _mean(own), sessions)
         sessions += 1
     row, is_secure = _days_in_a_row(tries)
+    last = _last_day(tries)
+    alone = [score(event) for moment, event in tries if moment.day == last and event.support >= ONLY_GIVEN]
     return ConceptState(
         theta=theta,
         sessions=sessions,
         row=row,
         is_secure=is_secure,
-        last=_last_day(tries),
+        last=last,
+        alone=(sum(alone), len(alone)) if alone else None,
         last_lab=_last_day([each for each in tries if each[1].lab != QUICK]),
         mistakes=dict(mistakes),
     )

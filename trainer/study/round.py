@@ -1,7 +1,7 @@
 """A round of short questions: what was typed, and what is said to it. It prints nothing and reads nothing.
 
 The rungs: not yet; a hint, from the second wrong answer on or when asked for; what is wrong and what the network does
-(why); the steps; the answer, after a try alone. Nothing is a grade (feedback rules F4, F5, F7).
+(why); the steps, before a try with other numbers; the answer, after a try alone. Nothing is a grade (feedback rules F4, F5, F7).
 """
 
 import random
@@ -139,11 +139,14 @@ class Round:
                 return self._hint(asking)
             case "why":
                 return self._why(asking)
+            case "steps" if not asking.tries and asking.question.example:
+                asking.rung = max(asking.rung, HINT)
+                return asking.question.example
+            case "steps" | "answer" if not asking.tries:
+                return (f"Try it first: any answer is better than none. Or {self.wording.hint}.",)
             case "steps":
                 asking.rung = STEPS
                 return (*asking.question.steps, *((_AGAIN,) if self._may_come_again(asking) else ()))
-            case "answer" if not asking.tries and asking.rung < STEPS:
-                return (f"Try it first: any answer is better than none. Or {self.wording.steps}.",)
             case "answer":
                 asking.shown = True
                 line = f"{asking.question.answer}: {'; '.join(asking.question.steps[:-1])}."
@@ -152,7 +155,11 @@ class Round:
                 again = self._finish(asking, is_right=False)
                 return ("Left out.", *again) if again else ("Left out. It comes again another day.",)
             case _ if not asking.question.takes(text):
-                return (f"{text!r} is no answer to this question, so it is no try.", *self.wording.all)
+                like = asking.question.written_like
+                return (
+                    f"{text!r} is no answer to this question, so it is no try. It is written like {like}.",
+                    *self.wording.all,
+                )
             case _:
                 return self._judge(asking, text)
 

@@ -7,7 +7,7 @@ from trainer.lab.form import Answers, Question, Role, Row, Section, SoFar, Uniqu
 from trainer.lab.house_rules import HouseRule
 from trainer.lab.kinds import ADDRESS, MASK
 from trainer.lab.plan import after, is_inside_block
-from trainer.lab.questions.subnets import last_placed, networks_above
+from trainer.lab.questions.subnets import last_placed, networks_above, next_multiple, up_to_its_end
 from trainer.lab.rows import About, LinkRow
 from trainer.lab.scenario import Link, LinkEnds, Order, Scenario
 from trainer.network.addresses import first_usable, last_usable, network_at
@@ -94,12 +94,12 @@ def _why_here(scenario: Scenario, so_far: SoFar, row: LinkRow) -> str:
     last = last_placed(scenario, so_far)
     if names.index(row.link):
         previous = names[names.index(row.link) - 1]
-        behind = f"link {previous} ({network_of(so_far, LinkRow(previous))})"
+        behind = f"link {previous} ({up_to_its_end(network_of(so_far, LinkRow(previous)))})"
     elif scenario.rules.order is Order.RANGE_A_SWITCH:
         behind = f"the last range, that of switch {scenario.vlan_by_id[last.vlan].switch}"
     else:
-        behind = f"VLAN {last.vlan} ({last.network})"
-    return f"rule {HouseRule.ORDER}: links come last; behind {behind}, at the next multiple of {size}"
+        behind = f"VLAN {last.vlan} ({up_to_its_end(last.network)})"
+    return f"rule {HouseRule.ORDER}: links come last; behind {behind}, at {next_multiple(size)}"
 
 
 def _why_mask(scenario: Scenario, _so_far: SoFar, _row: LinkRow) -> str:

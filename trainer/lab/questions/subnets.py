@@ -11,6 +11,7 @@ from trainer.lab.plan import Stretch, after, gateway_of, is_inside_block, stretc
 from trainer.lab.rows import About, VlanRow
 from trainer.lab.scenario import GatewayPlace, Order, Scenario
 from trainer.lab.vlan_id import VlanId
+from trainer.listing import how_many
 from trainer.network.addresses import LONGEST_NETWORK, mask_of, network_at, prefix_length_for
 from trainer.network.addresses import first_usable as first_usable_of
 from trainer.network.addresses import last_usable as last_usable_of
@@ -28,8 +29,10 @@ __all__ = [
     "last_placed",
     "network_of",
     "networks_above",
+    "next_multiple",
     "placed_before",
     "stretch_of",
+    "up_to_its_end",
 ]
 
 
@@ -184,7 +187,20 @@ def _why_here(scenario: Scenario, so_far: SoFar, row: VlanRow) -> str:
         return f"rule {HouseRule.ORDER}: first in the range of switch {switch}, {size} addresses {where}"
     if before is None:
         return f"rule {HouseRule.ORDER}: it comes first, at the start of the block"
-    return f"rule {HouseRule.ORDER}: behind VLAN {before.vlan} ({before.network}), at the next multiple of {size}"
+    return (
+        f"rule {HouseRule.ORDER}: behind VLAN {before.vlan} ({up_to_its_end(before.network)}), at {next_multiple(size)}"
+    )
+
+
+def up_to_its_end(network: IPv4Network) -> str:
+    """A network with its last address, behind which the next one may lie."""
+    return f"{network}, up to {network.broadcast_address}"
+
+
+def next_multiple(size: int) -> str:
+    """Where a network of that size may begin; of large ones as the third number shows it."""
+    third = f", {size // 256} in the third number" if size >= 256 else ""
+    return f"the next multiple of {size}{third}"
 
 
 def _why_so_long(scenario: Scenario, so_far: SoFar, row: VlanRow) -> str:
@@ -223,9 +239,12 @@ def _why_gateway(scenario: Scenario, _so_far: SoFar, _row: VlanRow) -> str:
 def _why_mask(_scenario: Scenario, so_far: SoFar, row: VlanRow) -> str:
     length = so_far.value(PREFIX_LENGTH_OF, row)
     whole, rest = divmod(length, 8)
-    octets = f"{whole} octets of 255" if whole else ""
-    part = f"{rest} ones = {str(mask_of(rest)).split('.', 1)[0]}" if rest else ""
-    return f"/{length}: {' and '.join(filter(None, (octets, part)))}"
+    full = f"{how_many(whole, 'number')} of 255" if whole else ""
+    ones = [str(2 ** (7 - place)) for place in range(rest)]
+    value = f" = {str(mask_of(rest)).split('.', 1)[0]}" if rest > 1 else ""
+    part = f"{rest} {'ones' if rest > 1 else 'one'}: {' + '.join(ones)}{value}" if rest else ""
+    empty = "0 for what is left" if length <= 24 else ""  # three of the four numbers
+    return f"/{length}: {', then '.join(filter(None, (full, part, empty)))}"
 
 
 def _why_heard_on(scenario: Scenario, _so_far: SoFar, row: VlanRow) -> str:
