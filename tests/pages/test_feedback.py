@@ -719,6 +719,7 @@ def test_what_is_said_alike_of_different_values_is_said_once():
 
 
 def test_exchanged_columns_of_a_row_are_one_cause_and_no_row_too_many():
+    """What the row is meant for is marked in the written row, not in one that the trainee has never seen."""
     lab = LAB
     row = routes.ROUTES.row("Route 2")
     texts = key_texts(lab)

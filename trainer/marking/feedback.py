@@ -23,7 +23,6 @@ __all__ = [
     "ToldCell",
     "ToldRow",
     "answers_in",
-    "in_own_rows",
     "messages",
     "remarks",
     "sign",
@@ -197,44 +196,8 @@ def remarks(cells: Iterable[CellMark], reveal: Reveal, leave_out: Collection[Lab
     reveal: how much may be seen; leave_out: parts for which there is no room where they are shown.
     """
     labels = may_see(reveal).difference(leave_out)
-    for group in _groups(_as_may_be_named(in_own_rows(cells), labels)):
+    for group in _groups(_as_may_be_named(cells, labels)):
         yield _remark(group, labels)
-
-
-def in_own_rows(cells: Iterable[CellMark]) -> tuple[CellMark, ...]:
-    """The cells; what is marked in a row of the key because a written row was meant for it, and has the same said of it,
-    stands in the written row: exchanged columns are one slip, and no row too many.
-    """
-    rows: dict[RowKey, list[CellMark]] = {}
-    for cell in cells:
-        rows.setdefault(cell.row, []).append(cell)
-    meant: dict[RowKey, list[CellMark]] = {}
-    free = [row for row, some in rows.items() if not _is_written(some[0]) and some[0].verdict is Verdict.PARTLY]
-    for row, some in list(rows.items()):
-        if some[0].verdict is not Verdict.EXTRA or any(cell.marks for cell in some):
-            continue
-        alike = [each for each in free if _is_said_alike(some, rows[each])]
-        if alike:
-            best = max(alike, key=lambda each: len(_texts(some) & {cell.expected for cell in rows[each]}))
-            free.remove(best)
-            meant[row] = rows.pop(best)
-    return tuple(cell for row, some in rows.items() for cell in (_put(some, meant[row]) if row in meant else some))
-
-
-def _is_said_alike(some: Sequence[CellMark], others: Sequence[CellMark]) -> bool:
-    said = {None if cell.explanation is None else cell.explanation.mistake for cell in (*some, *others)}
-    return len(said) == 1 and None not in said and len(some) == len(others)
-
-
-def _texts(cells: Iterable[CellMark]) -> set[str]:
-    return {cell.given for cell in cells}
-
-
-def _put(written: Iterable[CellMark], marked: Sequence[CellMark]) -> Iterator[CellMark]:
-    """The cells as they were marked, with what was written in them."""
-    given = {cell.question: cell for cell in written}
-    for cell in marked:
-        yield replace(cell, row=given[cell.question].row, given=given[cell.question].given)
 
 
 def _as_may_be_named(cells: Iterable[CellMark], labels: Collection[Label]) -> Iterator[CellMark]:

@@ -10,7 +10,7 @@ from trainer.lab.form import CellRef, Question, RowKey, Section
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Reveal, Scenario
 from trainer.lab.works import IN_NETWORK, NOT_ENOUGH, PASS_MARK, ToPass
-from trainer.marking.feedback import BY_HAND, SIGNS, Message, Remark, answers_in, in_own_rows, messages, sign, together
+from trainer.marking.feedback import BY_HAND, SIGNS, Message, Remark, answers_in, messages, sign, together
 from trainer.marking.marks import CellMark, Marked, Verdict, in_tenths
 from trainer.marking.said import EVERY_LABEL, IN_A_LINE, Label, in_words
 from trainer.sheets.book import Book, Cell, Layout, Row, Sheet, Style, cells_of
@@ -59,7 +59,7 @@ def marked_book(
     """
     sheets = [_summary_sheet(scenario, marked, notices, to_pass)]
     for section_id in scenario.asked:
-        cells = in_own_rows(cell for cell in marked.cells if cell.section == section_id)
+        cells = [cell for cell in marked.cells if cell.section == section_id]
         said = _said_by_row(messages(cells, reveal, _NO_ROOM_FOR))
         sheets.append(_section_sheet(scenario, SECTIONS[section_id], cells, said))
     title = f"Marked {scenario.exercise_code} {scenario.lab_number}"
