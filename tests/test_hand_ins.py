@@ -16,7 +16,7 @@ from sittings_compared import differences, set_words, tree, with_secret
 from trainer import cli
 from trainer.commands import watched_reader
 from trainer.commands.demo_class import key_texts
-from trainer.commands.hand_ins import form_of, hand_in
+from trainer.commands.hand_ins import hand_in
 from trainer.sheets.filling import fill_in
 from trainer.sheets.intake import ReturnedBook
 from trainer.sheets.overrides_book import write_overrides_book
@@ -370,10 +370,9 @@ def test_error_a_crash_in_marking_stops_no_other_paper(
         return mark(scenario, form)
 
     reader = watched_reader.WatchedReader()
-    reader._has_failed = True  # in this process, so that the fault can be put in
+    reader = watched_reader.WatchedReader(begins=False)  # in this process, so that the fault can be put in
     monkeypatch.setattr(watched_reader, "mark", with_a_fault)
-    for module in ("grade", "hand_ins"):
-        monkeypatch.setattr(f"trainer.commands.{module}.watched_reader", reader)
+    monkeypatch.setattr("trainer.commands.grade.watched_reader", reader)
     monkeypatch.chdir(tmp_path)
     capsys.readouterr()
     assert cli.main(["grade", str(sitting.folder), "--json"]) == 3
@@ -400,10 +399,10 @@ def test_no_read_workbook_is_kept_of_what_came_back(sitting: Sitting):
 
     file = put(sitting, "one.xlsx", filled(sitting, "o01"))
     before = books()
-    each = hand_in(sitting, sitting.register(), file)
-    form = form_of(each, sitting.scenario(each.lab))
+    reader = watched_reader.WatchedReader(begins=False)
+    each = hand_in(sitting, sitting.register(), file, reader)
     assert books() == before
-    assert form.filled.texts
+    assert each.form.filled.texts
 
 
 def test_results_and_marked_work_are_for_the_instructor_alone(sitting: Sitting, capsys: pytest.CaptureFixture[str]):

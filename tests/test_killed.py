@@ -43,6 +43,14 @@ def trainer(words: list[str]) -> subprocess.Popen[bytes]:
     )
 
 
+HELPERS = (1, 2)
+"""Processes that work side by side, in every second part of a command's kills."""
+
+
+def with_helpers(words: list[str], part: int) -> list[str]:
+    return [*words, "--jobs", str(HELPERS[part % len(HELPERS)])]
+
+
 def seconds_of(words: list[str], status: int) -> float:
     start = time.monotonic()
     with trainer(words) as process:
@@ -91,7 +99,7 @@ def kill_and_run_again(
 def test_set_killed_at_random_moments_and_run_again(tmp_path: Path, book: Path, part: int):
     kill_and_run_again(
         lambda: with_secret(tmp_path / "s"),
-        lambda sitting: set_words(sitting, 3, book),
+        lambda sitting: with_helpers(set_words(sitting, 3, book), part),
         0,
         random.Random(f"{SEED} set {part}"),
     )
@@ -105,7 +113,9 @@ def test_grade_killed_at_random_moments_and_run_again(tmp_path: Path, book: Path
         shutil.copytree(is_set.folder, tmp_path / "s")
         return Sitting(tmp_path / "s")
 
-    kill_and_run_again(make, grade_words, 1, random.Random(f"{SEED} grade {part}"))
+    kill_and_run_again(
+        make, lambda sitting: with_helpers(grade_words(sitting), part), 1, random.Random(f"{SEED} grade {part}")
+    )
 
 
 def graded_copy(tmp_path: Path, book: Path) -> Sitting:

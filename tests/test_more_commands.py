@@ -11,8 +11,9 @@ from drawn_labs import changed
 from papers import as_paper
 
 from trainer import cli
-from trainer.commands.printing import MOST_IN_A_FILE, Printing, write_class_file
-from trainer.pages.blocks import Document
+from trainer.commands import printing
+from trainer.commands.printing import MOST_IN_A_FILE, LabPage, Printing, pdfs_of, write_class_file
+from trainer.pages.blocks import Document, Paragraph
 from trainer.sheets.exercise_book import write_exercise_book
 from trainer.store import Sitting
 
@@ -508,10 +509,52 @@ def test_characters_that_no_font_has_cost_no_lab_and_no_page_and_are_named_once(
     }
 
 
+def test_pdfs_of_a_large_class_come_in_parts_that_say_the_same(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The typesetter takes some 15 MB a document; nothing of a part that is not true any more stays."""
+    pytest.importorskip("typst")
+    pypdf = pytest.importorskip("pypdf")
+
+    def words(file: Path) -> list[str]:
+        return [page.extract_text() for page in pypdf.PdfReader(file).pages]
+
+    labs = [
+        Document(
+            title=f"Key {n}",
+            heading=f"Key {n}",
+            over="",
+            facts=(),
+            blocks=(Paragraph((f"Lab {n}",)),),
+            foot="",
+            running="",
+        )
+        for n in range(5)
+    ]
+    target, whole = tmp_path / "keys.html", tmp_path / "keys.pdf"
+
+    def write(count: int) -> list[str]:
+        pages = [LabPage.of(each) for each in labs[:count]]
+        assert write_class_file(target, pages, count, Printing(pdf=True), title="Keys") == []
+        return [each.name for each in pdfs_of(target)]
+
+    assert write(5) == ["keys.pdf"]
+    as_one = words(whole)
+    assert len(as_one) == 5
+    monkeypatch.setattr(printing, "MOST_IN_A_PDF", 2)
+    assert write(5) == ["keys-part-1.pdf", "keys-part-2.pdf", "keys-part-3.pdf"]
+    assert [page for each in pdfs_of(target) for page in words(each)] == as_one
+    assert (
+        "keys.pdf was not true any more and was taken away: the class has another size now." in capsys.readouterr().err
+    )
+    assert write(3) == ["keys-part-1.pdf", "keys-part-2.pdf"]
+    assert write(2) == ["keys.pdf"]
+
+
 def test_a_class_too_large_for_one_file_is_told_so_and_nothing_is_made_for_it(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    def never() -> Iterator[Document]:
+    def never() -> Iterator[LabPage]:
         raise AssertionError("made although it is not written")
         yield
 

@@ -122,7 +122,7 @@ def test_a_letter_that_the_terminal_does_not_know_is_told_by_number(monkeypatch:
 def test_the_bar_waits_for_a_second_and_leaves_nothing_behind(screen: Screen, monkeypatch: pytest.MonkeyPatch):
     now = iter([0.0, 0.4, 0.9, 1.2, 1.6])
     monkeypatch.setattr(terminal, "monotonic", lambda: next(now))
-    with counted(["a", "b", "c", "d"], "Marking") as each:
+    with counted(["a", "b", "c", "d"], "Marking", of=4) as each:
         printed = [screen.getvalue() for _ in each]
     assert printed == ["", "", "", printed[3]]
     assert re.search(r"Marking .*3/4", printed[3])
@@ -133,7 +133,7 @@ def test_the_bar_is_gone_before_what_stopped_the_work_is_told(screen: Screen, mo
     monkeypatch.setattr(terminal, "monotonic", iter([0.0, 2.0, 2.0]).__next__)
 
     def stopped() -> None:
-        with counted(["a", "b", "c"], "Marking") as each:
+        with counted(["a", "b", "c"], "Marking", of=3) as each:
             for thing in each:
                 if thing == "b":
                     raise KeyboardInterrupt
@@ -145,6 +145,6 @@ def test_the_bar_is_gone_before_what_stopped_the_work_is_told(screen: Screen, mo
 
 def test_no_bar_where_nobody_looks(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch):
     monkeypatch.setattr(terminal, "monotonic", iter([0.0, 5.0, 9.0]).__next__)
-    with counted(["a", "b"], "Marking") as each:
+    with counted(["a", "b"], "Marking", of=2) as each:
         assert list(each) == ["a", "b"]
     assert capsys.readouterr().err == ""

@@ -58,7 +58,7 @@ def mark(scenario, filled):
     raise KeyError("no such row")
 watched_reader.read_book = read
 watched_reader.mark = mark
-watched_reader.serve()
+watched_reader.main()
 """
 """The process as it is, with a reader that three kinds of file are too much for."""
 

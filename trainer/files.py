@@ -7,6 +7,7 @@ import errno
 import hashlib
 import os
 import tempfile
+import threading
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
@@ -212,9 +213,14 @@ def _refuse_protected(file: Path) -> None:
         raise PermissionError(errno.EACCES, "it is write-protected")
 
 
+_ASKING = threading.Lock()
+
+
 def _umask() -> int:
-    mask = os.umask(0o077)
-    os.umask(mask)
+    """The process's; it can only be asked for by setting another one, so one thread at a time."""
+    with _ASKING:
+        mask = os.umask(0o077)
+        os.umask(mask)
     return mask
 
 

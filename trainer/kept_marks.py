@@ -1,6 +1,6 @@
 """What grading keeps in a sitting's folder: marks by lab, what could not be graded, and which marks have been told."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 from pathlib import Path
@@ -48,6 +48,13 @@ class StoredGrades:
     by_lab: Mapping[str, GradedLab]
     damaged: Mapping[str, Path]
     """Files of marks that cannot be read, by lab."""
+
+    def with_these(self, labs: Iterable[GradedLab]) -> "StoredGrades":
+        """With what was graded now in place of what was found before."""
+        now = {each.lab: each for each in labs}
+        return StoredGrades(
+            by_lab={**self.by_lab, **now}, damaged={lab: file for lab, file in self.damaged.items() if lab not in now}
+        )
 
 
 class KeptMarks:

@@ -27,6 +27,9 @@ COMMANDS = (
 )
 
 
+_MOST_PROCESSES = 64
+
+
 def command_parser() -> argparse.ArgumentParser:
     """The parser of the whole command line; what it finds is run by cli."""
     parser = argparse.ArgumentParser(
@@ -70,6 +73,7 @@ def command_parser() -> argparse.ArgumentParser:
         "files", type=Path, nargs="*", metavar="FILES", help="grade these files only; else all in returned/"
     )
     _add_group(grade)
+    _add_jobs(grade)
     _add_printing(grade, of_feedback=True)
     _add_out(grade)
     _add_json(grade)
@@ -200,6 +204,7 @@ def _add_set(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") ->
     )
     _add_named(set_labs)
     _add_group(set_labs)
+    _add_jobs(set_labs)
     _add_printing(set_labs, of_labs=True)
     _add_out(set_labs)
     _add_json(set_labs)
@@ -244,6 +249,22 @@ def _add_page(parser: argparse.ArgumentParser) -> None:
 
 def _add_group(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--group", metavar="G", help="for the trainees of this group only")
+
+
+def _add_jobs(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--jobs",
+        type=_processes,
+        metavar="N",
+        help="processes that work side by side, 1 to 64; else as many as the machine has, for a large class",
+    )
+
+
+def _processes(text: str) -> int:
+    number = int(text) if text.isascii() and text.isdecimal() and len(text) < 3 else 0
+    if not 1 <= number <= _MOST_PROCESSES:
+        raise argparse.ArgumentTypeError(f"{text!r} is no number of processes: write 1 to {_MOST_PROCESSES}")
+    return number
 
 
 def _add_named(parser: argparse.ArgumentParser) -> None:

@@ -10,11 +10,13 @@ started before the register is read, without the libraries that write. A timer e
 of marking (what took too long is tried once more, for the machine may have paused), the system's own limit holds it
 to 200 and 300 MB (Linux; elsewhere the reader's limits do), and the next file starts another. A pool of
 `multiprocessing` was tried: it imports the main program again, and runs it again where that has no guard. Where no
-process can be started the same code works here. The reader's limits are such that none of this happens: cells,
+process can be started the same code works here. Of large classes several such processes read and mark, and others
+draw, prove and make files for `set` (`commands/side_by_side.py`, `helper_process.py`): a thread for each hands it one lab
+after the other and writes what comes back, the results are taken in order. Helpers touch no file, so whatever ends them
+leaves none half-written, and they end when nobody asks them any more. The reader's limits are such that none of this happens: cells,
 texts that are not ASCII (`intake.MAX_FOREIGN`), columns, rows and sheets alike, all answers together
-(`returned_book.ROOM_FOR_TEXT`). `tests/corpus/growing.py` grows files in one dimension at a time. A file is read
-twice, to know whose it is and when it is marked, so that no book is kept meanwhile; its digest tells whether it is
-still the same. `commands/hand_ins.py` says which file counts, `commands/stray_marks.py` whose file is gone. A fault
+(`returned_book.ROOM_FOR_TEXT`). `tests/corpus/growing.py` grows files in one dimension at a time. Of a file its
+answers are kept, packed, and no cell else. `commands/hand_ins.py` says which file counts, `commands/stray_marks.py` whose file is gone. A fault
 of marking is that file's alone: named, logged, exit status 3 (`practise` says it once a save).
 `instructor/told.json` holds which marks have been told, so that a change is told also after a run that was killed.
 `.ods` is refused in words: odfpy has had no release since 2020, python-calamine gives typed values instead of what

@@ -4,7 +4,7 @@ from collections.abc import Collection, Iterable, Iterator
 from pathlib import Path
 from typing import NamedTuple
 
-from trainer.commands.printing import take_away
+from trainer.commands.printing import pdfs_of, take_away
 from trainer.commands.reading import groups_of
 from trainer.errors import TrainerError
 from trainer.lab.scenario import Trainee
@@ -72,7 +72,7 @@ def take_away_untrue(
             untrue |= {file: f"{what}; {again}" for name in names for file in _files(sitting, name, trainee)}
     for file, why in sorted(untrue.items()):
         if file not in written:
-            for each in (file, file.with_suffix(".pdf")):
+            for each in (file, *pdfs_of(file)):
                 try:
                     take_away(each, why)
                 except OSError as error:

@@ -11,20 +11,22 @@ from trainer.commands.crash_log import write_log
 from trainer.commands.decisions import idle, make_overrides_book, read_overrides
 from trainer.commands.grade_told import json_of, print_table
 from trainer.commands.graded import ChangedMarks, Graded, NotGraded
-from trainer.commands.hand_ins import Choice, HandIn, choose, form_of, hand_in, no_work
+from trainer.commands.hand_ins import Choice, HandIn, choose, hand_in, no_work
 from trainer.commands.handing_back import hand_back
 from trainer.commands.one_run import one_run
-from trainer.commands.printing import ON_SCREEN, Printing
+from trainer.commands.printing import MOST_IN_A_FILE, ON_SCREEN, Printing
 from trainer.commands.reading import labs_of_group
 from trainer.commands.results import read_results, write_results
+from trainer.commands.side_by_side import helpers, jobs_for, side_by_side
 from trainer.commands.stray_marks import stray_marks
 from trainer.commands.terminal import counted, say
-from trainer.commands.watched_reader import MarkingCrashed, watched_reader
+from trainer.commands.watched_reader import MarkingCrashed, ToGrade, WatchedReader, watched_reader
 from trainer.errors import TrainerError
 from trainer.files import Found, found_at, is_there
 from trainer.lab.scenario import Scenario
 from trainer.marking.marks import Marked, shown
 from trainer.marking.overrides import Override, apply
+from trainer.pages.html import Article
 from trainer.sheets.returned_book import ReturnedForm
 from trainer.store import GradedLab, Register, Sitting
 
@@ -40,6 +42,7 @@ def run(
     *,
     as_json: bool,
     group: str | None = None,
+    jobs: int | None = None,
     printing: Printing = ON_SCREEN,
 ) -> int:
     """Exit status 1 where a file could not be graded or written, 3 where that was our fault; all others are graded and
@@ -47,7 +50,7 @@ def run(
     """
     sitting = Sitting.open(folder)
     with one_run(sitting):
-        graded = grade_sitting(sitting, files, group=group, printing=printing)
+        graded = grade_sitting(sitting, files, group=group, jobs=jobs, printing=printing)
         if as_json:
             print(json.dumps(json_of(sitting, graded), ensure_ascii=False, indent=1))
         else:
@@ -71,14 +74,19 @@ def _keep_told(sitting: Sitting, graded: Graded) -> str:
 
 
 def grade_sitting(
-    sitting: Sitting, files: Sequence[Path] = (), *, group: str | None = None, printing: Printing = ON_SCREEN
+    sitting: Sitting,
+    files: Sequence[Path] = (),
+    *,
+    group: str | None = None,
+    jobs: int | None = None,
+    printing: Printing = ON_SCREEN,
 ) -> Graded:
     """Grades the named files, or everything in returned/, and writes marked workbooks, pages and results.
 
-    group: only the files of its trainees; those of others are left as they are.
+    group: only the files of its trainees; those of others are left as they are. jobs: processes that read and mark at a time;
+    None leaves it to the number of files.
     """
     troubles = list(make_overrides_book(sitting))
-    watched_reader.start()
     work = _Work(
         sitting=sitting,
         register=sitting.register(),
@@ -86,10 +94,16 @@ def grade_sitting(
         wanted=frozenset(lab.lab for lab in labs_of_group(sitting, group)),
         printing=printing,
     )
-    before = sitting.last_grades().by_lab
+    stored = sitting.last_grades()
+    before = stored.by_lab
     told = {lab: each.marks.marks for lab, each in before.items()} | sitting.told()
     found = _found(sitting, files)
-    work.grade(found)
+    if (count := jobs_for(len(found.files), jobs)) == 1:
+        watched_reader.start()
+        work.grade(found, [watched_reader])
+    else:
+        with helpers(WatchedReader, count) as readers:
+            work.grade(found, readers)
     kept = stray_marks(
         sitting,
         [each for lab, each in before.items() if lab in work.wanted and lab not in {done.lab for done in work.labs}],
@@ -98,7 +112,7 @@ def grade_sitting(
     listed = tuple((sitting.relative(each.file), each.reason) for each in work.not_graded)
     if files:
         listed = (*_still_not_graded(sitting, found.files), *listed)
-    results = read_results(sitting)
+    results = read_results(sitting, stored.with_these(work.labs), work.pages)
     troubles += [*work.unwritten, *filter(None, [results.trouble])]
     try:
         sitting.write_not_graded(listed)
@@ -164,6 +178,8 @@ class _Work:
     wanted: frozenset[str]
     printing: Printing
     labs: list[GradedLab] = field(default_factory=list)
+    pages: dict[str, Article] = field(default_factory=dict)
+    """The feedback pages that were made, by lab."""
     not_graded: list[NotGraded] = field(default_factory=list)
     unwritten: list[str] = field(default_factory=list)
     """What could not be written, and why."""
@@ -171,95 +187,86 @@ class _Work:
     """The files that were read and found to be of some lab, as the sitting calls them."""
     crashes: int = 0
 
-    def grade(self, found: Found) -> None:
+    def grade(self, found: Found, readers: Sequence[WatchedReader]) -> None:
         """Grades everything that was found."""
         self.not_graded += [NotGraded(file, reason) for file, reason in found.unread]
-        by_lab: dict[str, list[HandIn]] = {}
-        with counted(found.files, "Reading files") as returned:
-            for file in returned:
-                try:
-                    each = hand_in(self.sitting, self.register, file)
-                except TrainerError as error:
-                    self.not_graded.append(NotGraded(file, str(error)))
+        files, by_lab = found.files, dict[str, list[HandIn]]()
+        with counted(side_by_side(self._read, files, readers), "Reading files", of=len(files)) as read:
+            for each in read:
+                if isinstance(each, NotGraded):
+                    self.not_graded.append(each)
                     continue
-                self.seen.add(self.sitting.relative(file))
+                self.seen.add(self.sitting.relative(each.file))
                 if each.lab in self.wanted:
                     by_lab.setdefault(each.lab, []).append(each)
-        with counted(by_lab.items(), "Marking") as handed_in:
-            for lab, copies in handed_in:
-                self._grade_lab(lab, copies)
+        labs = list(by_lab.values())
+        with counted(side_by_side(self._graded, labs, readers), "Marking", of=len(labs)) as graded:
+            for outcome in graded:
+                self._take(outcome)
 
-    def _grade_lab(self, lab: str, copies: Sequence[HandIn]) -> None:
-        """Marks the file of a lab that counts, and writes what belongs to it."""
-        counting = copies[-1]
+    def _read(self, reader: WatchedReader, file: Path) -> HandIn | NotGraded:
         try:
-            scenario = self.sitting.scenario(lab)
-            forms = self._forms(copies, scenario)
-            if not forms:
-                return
-            choice = choose(copies, forms, self.register.exercise.saved, self._decisions(scenario))
-            counting = choice.counting
-            marked = self._marked(scenario, forms[counting.file])
-        except MarkingCrashed as error:
-            self._note_crash(counting, error)
+            return hand_in(self.sitting, self.register, file, reader, self.wanted)
         except TrainerError as error:
-            self.not_graded.append(NotGraded(counting.file, str(error)))
-        else:
-            form = forms[counting.file]
-            notices = [*form.notices, *counting.notices, *choice.notices]
-            notices += self._about_rivals(scenario, choice, forms, marked)
-            try:
-                self._write(scenario, counting, form, marked, notices)
-            except TrainerError as error:
-                self.not_graded.append(NotGraded(counting.file, str(error)))
+            return NotGraded(file, str(error))
 
-    def _decisions(self, scenario: Scenario) -> list[Override]:
-        own = scenario.trainee.id.casefold()
-        return [each for each in self.overrides if each.trainee.casefold() in ("", own)]
-
-    def _forms(self, copies: Sequence[HandIn], scenario: Scenario) -> dict[Path, ReturnedForm]:
-        """The answers in each file that is somebody's work, by file; what cannot be read is noted."""
-        forms = {}
-        work = [each for each in copies if each.is_work]
-        for each in work:
-            try:
-                forms[each.file] = form_of(each, scenario)
-            except TrainerError as error:
-                self.not_graded.append(NotGraded(each.file, str(error)))
-        if not work:
-            self.not_graded.append(NotGraded(copies[-1].file, no_work(copies)))
-        return forms
-
-    def _marked(self, scenario: Scenario, form: ReturnedForm) -> Marked:
-        return apply(watched_reader.marked(scenario, form.filled), scenario.trainee.id, self.overrides)
+    def _take(self, outcome: "_Outcome") -> None:
+        self.not_graded += outcome.not_graded
+        self.unwritten += outcome.unwritten
+        if outcome.crash is not None:
+            self._note_crash(outcome.counting, outcome.crash)
+        if outcome.graded is not None:
+            self.labs.append(outcome.graded)
+        if outcome.graded is not None and outcome.page is not None and len(self.labs) <= MOST_IN_A_FILE:
+            self.pages[outcome.graded.lab] = outcome.page
 
     def _note_crash(self, each: HandIn, fault: MarkingCrashed) -> None:
         log = write_log(f"Marking {each.called}:\n{fault.trace}\n", more=self.crashes > 0)
         self.crashes += 1
         self.not_graded.append(NotGraded(each.file, f"{fault} Please send us this file: {log}"))
 
-    def _about_rivals(
-        self, scenario: Scenario, choice: Choice, forms: Mapping[Path, ReturnedForm], marked: Marked
-    ) -> Iterator[str]:
-        """The marks of the files that do not count although other answers stand in them."""
-        told = []
-        for each in choice.rivals[:_MOST_RIVALS]:
-            try:
-                told.append(f"{each.called} {shown(self._marked(scenario, forms[each.file]).marks)}")
-            except TrainerError:
-                told.append(f"{each.called} cannot be marked")
-        if told:
-            more = f" and {len(choice.rivals) - len(told)} more" if len(choice.rivals) > len(told) else ""
-            yield (
-                f"THEIR ANSWERS DIFFER: {choice.counting.called} earns {shown(marked.marks)} of {shown(marked.out_of)}, "
-                f"{', '.join(told)}{more}. If another is meant, write a row into instructor/overrides.xlsx: Trainee "
-                f"{scenario.trainee.id}, Decision use this file, Value its name."
-            )
+    def _graded(self, reader: WatchedReader, copies: Sequence[HandIn]) -> "_Outcome":
+        """Marks the file of a lab that counts, and writes what belongs to it."""
+        outcome = _Outcome(counting=copies[-1])
+        try:
+            scenario = self.sitting.scenario(copies[-1].lab)
+            forms = dict(outcome.readable(copies))
+            if not forms:
+                return outcome
+            choice = choose(copies, forms, self.register.exercise.saved, self._decisions(scenario))
+            outcome.counting = choice.counting
+            self._mark(reader, scenario, choice, forms, outcome)
+        except MarkingCrashed as error:
+            outcome.crash = error
+        except TrainerError as error:
+            outcome.not_graded.append(NotGraded(outcome.counting.file, str(error)))
+        return outcome
 
-    def _write(
-        self, scenario: Scenario, counting: HandIn, form: ReturnedForm, marked: Marked, notices: Sequence[str]
+    def _decisions(self, scenario: Scenario) -> list[Override]:
+        own = scenario.trainee.id.casefold()
+        return [each for each in self.overrides if each.trainee.casefold() in ("", own)]
+
+    def _mark(
+        self,
+        reader: WatchedReader,
+        scenario: Scenario,
+        choice: Choice,
+        forms: Mapping[Path, ReturnedForm],
+        outcome: "_Outcome",
     ) -> None:
         """Writes marked workbook, feedback page and marks. Raises TrainerError where the marks cannot be kept."""
+        counting, form = choice.counting, forms[choice.counting.file]
+        to_grade = ToGrade(
+            scenario=scenario,
+            filled=form.filled,
+            own=form.notices,
+            overrides=self.overrides,
+            exercise=self.register.exercise,
+            full=self.printing.full,
+        )
+        marks, to_hand_back = reader.graded(to_grade)
+        notices = [*form.notices, *counting.notices, *choice.notices]
+        notices += self._about_rivals(reader, scenario, choice, forms, marks)
         graded = GradedLab(
             lab=scenario.lab_number,
             trainee=scenario.trainee.id,
@@ -268,10 +275,57 @@ class _Work:
             notices=tuple(notices),
             own=tuple(form.notices),
             where=tuple((cell.question, cell.row, sheet, name) for cell, (sheet, name) in form.where.items()),
-            marks=marked,
+            marks=marks,
             digest=counting.digest,
         )
-        graded, unwritten = hand_back(self.sitting, scenario, graded, self.register.exercise, self.printing)
-        self.unwritten += unwritten
+        exercise, printing = self.register.exercise, self.printing
+        graded, outcome.unwritten = hand_back(self.sitting, scenario, graded, exercise, printing, to_hand_back)
         self.sitting.write_grade(graded)
-        self.labs.append(graded)
+        outcome.graded, outcome.page = graded, to_hand_back.page
+
+    def _about_rivals(
+        self,
+        reader: WatchedReader,
+        scenario: Scenario,
+        choice: Choice,
+        forms: Mapping[Path, ReturnedForm],
+        marks: Marked,
+    ) -> Iterator[str]:
+        """The marks of the files that do not count although other answers stand in them."""
+        told = []
+        for each in choice.rivals[:_MOST_RIVALS]:
+            try:
+                rival = apply(reader.marked(scenario, forms[each.file].filled), scenario.trainee.id, self.overrides)
+                told.append(f"{each.called} {shown(rival.marks)}")
+            except TrainerError:
+                told.append(f"{each.called} cannot be marked")
+        if told:
+            more = f" and {len(choice.rivals) - len(told)} more" if len(choice.rivals) > len(told) else ""
+            yield (
+                f"THEIR ANSWERS DIFFER: {choice.counting.called} earns {shown(marks.marks)} of {shown(marks.out_of)}, "
+                f"{', '.join(told)}{more}. If another is meant, write a row into instructor/overrides.xlsx: Trainee "
+                f"{scenario.trainee.id}, Decision use this file, Value its name."
+            )
+
+
+@dataclass(slots=True, kw_only=True)
+class _Outcome:
+    """What came of the files of one lab."""
+
+    counting: HandIn
+    graded: GradedLab | None = None
+    page: Article | None = None
+    not_graded: list[NotGraded] = field(default_factory=list)
+    unwritten: list[str] = field(default_factory=list)
+    crash: MarkingCrashed | None = None
+
+    def readable(self, copies: Sequence[HandIn]) -> Iterator[tuple[Path, ReturnedForm]]:
+        """The answers in each file that is somebody's work, by file; what cannot be read is noted."""
+        work = [each for each in copies if each.is_work]
+        for each in work:
+            if each.unread:
+                self.not_graded.append(NotGraded(each.file, each.unread))
+            else:
+                yield each.file, each.form
+        if not work:
+            self.not_graded.append(NotGraded(copies[-1].file, no_work(copies)))

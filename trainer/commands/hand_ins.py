@@ -2,30 +2,31 @@
 
 Rules of this file: a file belongs to the lab that it says; what speaks against its being that trainee's own work is a
 doubt, and no doubtful, blank, marked or key workbook takes the place of a filled one of the trainee's own. Of each file
-only what it says of itself is kept in memory; it is read again when it is graded, and known by its digest.
+what it says of itself and its answers are kept in memory, and no cell else; it is known by its digest.
 """
 
+import pickle
 import re
-from collections.abc import Collection, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Container, Iterator, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
 from trainer.commands.decisions import is_meant
 from trainer.commands.terminal import in_one_line
-from trainer.commands.watched_reader import watched_reader
+from trainer.commands.watched_reader import WatchedReader
 from trainer.errors import TrainerError
 from trainer.files import digest_of, read_returned, time_saved
 from trainer.lab.answers import CellText, FilledForm
 from trainer.lab.form import CellRef
-from trainer.lab.scenario import Saved, Scenario
+from trainer.lab.scenario import Saved
 from trainer.marking.overrides import Decision, Override
 from trainer.sheets.paper import Paper, lab_number_in_name
 from trainer.sheets.placement import LAB_LABEL, TRAINEE_LABEL
 from trainer.sheets.returned_book import ReturnedForm
 from trainer.store import Register, Sitting, lab_of
 
-__all__ = ["Choice", "HandIn", "choose", "form_of", "hand_in", "no_work", "what_is_written"]
+__all__ = ["Choice", "HandIn", "choose", "hand_in", "no_work", "what_is_written"]
 
 _WORKBOOKS = (".xlsx", ".xlsm")
 _SECOND_COPY = re.compile(r"conflict|\bcop(y|ie|ia)\b|\bkopie\b|\(\d{1,3}\)$", re.IGNORECASE)
@@ -48,6 +49,10 @@ class HandIn:
     """What is to be said about whose it is."""
     is_doubtful: bool
     """Something speaks against its being the trainee's own work."""
+    answers: bytes = b""
+    """Of somebody's work that can be read, packed: a form takes ten times as much room, and a class may have a thousand."""
+    unread: str = ""
+    """Why the answers could not be read."""
 
     @property
     def saved_at(self) -> float:
@@ -65,14 +70,33 @@ class HandIn:
         """Whether somebody may have written it: it is neither the key nor what the program has marked."""
         return not (self.paper.is_key or self.paper.is_marked)
 
+    @property
+    def form(self) -> ReturnedForm:
+        """Of work that could be read."""
+        form: ReturnedForm = pickle.loads(self.answers)  # noqa: S301  # packed below
+        return form
 
-def hand_in(sitting: Sitting, register: Register, file: Path) -> HandIn:
-    """A file, with the lab it belongs to: by the number in its cells, else by the spares in it, else by its name.
+
+def hand_in(
+    sitting: Sitting, register: Register, file: Path, reader: WatchedReader, wanted: Container[str] | None = None
+) -> HandIn:
+    """A file, with the lab it belongs to: by the number in its cells, else by the spares in it, else by its name; and its
+    answers, if it is somebody's work on one of the wanted labs (None: of all).
 
     Raises TrainerError where it cannot be read or is of no lab of this sitting.
     """
     data = read_returned(file)
-    paper = watched_reader.paper(data)
+    each = _whose(sitting, register, file, data, reader.paper(data))
+    if not each.is_work or (wanted is not None and each.lab not in wanted):
+        return each
+    try:
+        form = reader.form(data, sitting.scenario(each.lab))
+    except TrainerError as error:
+        return replace(each, unread=str(error))
+    return replace(each, answers=pickle.dumps(form))
+
+
+def _whose(sitting: Sitting, register: Register, file: Path, data: bytes, paper: Paper) -> HandIn:
     numbers, shown = paper.numbers, dict(paper.shown)
     named = lab_number_in_name(file.stem, [lab.lab for lab in register.labs])
     if not numbers and not named:
@@ -182,14 +206,6 @@ def _ids_in_path(sitting: Sitting, file: Path, ids: dict[str, str], own: str) ->
         for each, trainee in ids.items()
         if trainee != own and each in path and re.search(rf"(?<!\w){re.escape(each)}(?!\w)", path.replace("_", " "))
     ]
-
-
-def form_of(each: HandIn, scenario: Scenario) -> ReturnedForm:
-    """The answers in a file, which is read again. Raises TrainerError where it cannot be, or has changed meanwhile."""
-    data = read_returned(each.file)
-    if digest_of(data) != each.digest:
-        raise TrainerError("It changed while it was being read. Grade again.")
-    return watched_reader.form(data, scenario)
 
 
 def what_is_written(filled: FilledForm) -> dict[CellRef, CellText]:

@@ -1,50 +1,91 @@
 """What a trainee gets back: the marked workbook and the feedback page, made of marks and of how much may be seen of them."""
 
-from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import replace
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import partial
 
-from trainer.commands.printing import Printing, write_pages
+from trainer.commands.printing import LabPage, Printing, write_page
 from trainer.errors import TrainerError
 from trainer.files import write_file
 from trainer.lab.exercise import Exercise
 from trainer.lab.scenario import Scenario
+from trainer.marking.marks import Marked
+from trainer.pages.blocks import Document
 from trainer.pages.feedback import feedback_document
+from trainer.pages.html import Article, article
 from trainer.results.grades import cap_note, cap_of
 from trainer.sheets.marked_book import write_marked_book
 from trainer.store import GradedLab, Sitting
 
-__all__ = ["hand_back", "hand_back_anew", "told_of"]
+__all__ = ["ToHandBack", "feedback_of", "hand_back", "hand_back_anew", "made_to_hand_back", "told_of"]
 
 
-def told_of(graded: GradedLab, attempt: int, exercise: Exercise) -> tuple[str, ...]:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ToHandBack:
+    """What is made of marks, to be written."""
+
+    book: bytes
+    page: Article
+    told: tuple[str, ...]
+    """What workbook and page say of the file and of the attempt."""
+
+
+def made_to_hand_back(
+    scenario: Scenario, marks: Marked, own: Sequence[str] | None, exercise: Exercise, *, full: bool
+) -> ToHandBack:
+    """Workbook and page of a lab, with as much as the exercise lets trainees see.
+
+    own: what was odd about the trainee's own file. full: whether the page says on paper all that it says on a screen.
+    """
+    told = told_of(marks, own, scenario.trainee.attempt, exercise)
+    reveal, to_pass = exercise.rules.reveal, exercise.to_pass
+    return ToHandBack(
+        book=write_marked_book(scenario, marks, told, reveal=reveal, to_pass=to_pass),
+        page=article(feedback_of(scenario, marks, told, exercise, full=full)),
+        told=told,
+    )
+
+
+def told_of(marks: Marked, own: Sequence[str] | None, attempt: int, exercise: Exercise) -> tuple[str, ...]:
     """What trainees read above their marks: what was odd about their own file, and what a capped re-sit counts.
 
     What is said to the instructor alone may name other trainees and their files; of marks from before the two were told
     apart, nothing is said.
     """
-    cap = cap_of(attempt, exercise.resits, exercise.pass_mark)
-    note = cap_note(attempt, graded.marks, cap)
-    return (*(graded.own or ()), *filter(None, [note]))
+    note = cap_note(attempt, marks, cap_of(attempt, exercise.resits, exercise.pass_mark))
+    return (*(own or ()), *filter(None, [note]))
+
+
+def feedback_of(scenario: Scenario, marks: Marked, told: Sequence[str], exercise: Exercise, *, full: bool) -> Document:
+    """The feedback page of a lab."""
+    reveal, to_pass = exercise.rules.reveal, exercise.to_pass
+    return feedback_document(scenario, marks, told, reveal=reveal, to_pass=to_pass, full=full)
 
 
 def hand_back(
-    sitting: Sitting, scenario: Scenario, graded: GradedLab, exercise: Exercise, printing: Printing
+    sitting: Sitting,
+    scenario: Scenario,
+    graded: GradedLab,
+    exercise: Exercise,
+    printing: Printing,
+    to_hand_back: ToHandBack | None = None,
 ) -> tuple[GradedLab, list[str]]:
     """Writes workbook and page, with as much as the exercise lets trainees see.
 
+    to_hand_back: where they have been made already.
+
     Gives the lab with what they show now, to be kept, and what could not be written, and why.
     """
+    made = to_hand_back or made_to_hand_back(scenario, graded.marks, graded.own, exercise, full=printing.full)
     troubles = []
-    reveal, to_pass = exercise.rules.reveal, exercise.to_pass
-    told = told_of(graded, scenario.trainee.attempt, exercise)
     try:
-        book = write_marked_book(scenario, graded.marks, told, reveal=reveal, to_pass=to_pass)
-        write_file(sitting.marked_book(scenario), book, private=True)
+        write_file(sitting.marked_book(scenario), made.book, private=True)
     except TrainerError as error:
         troubles.append(str(error))
-    page = feedback_document(scenario, graded.marks, told, reveal=reveal, to_pass=to_pass, full=printing.full)
-    troubles += write_pages(sitting.feedback_page(scenario.trainee, graded.lab), [page], printing, private=True)
-    return replace(graded, shown=None if troubles else reveal, to_pass=to_pass, told=told), troubles
+    page = LabPage(made.page, partial(feedback_of, scenario, graded.marks, made.told, exercise, full=printing.full))
+    troubles += write_page(sitting.feedback_page(scenario.trainee, graded.lab), page, printing)
+    shown = None if troubles else exercise.rules.reveal
+    return replace(graded, shown=shown, to_pass=exercise.to_pass, told=made.told), troubles
 
 
 def hand_back_anew(
@@ -64,7 +105,11 @@ def hand_back_anew(
     Labs that cannot be read are passed over. Gives what could not be written, and why.
     """
     for graded in labs:
-        wanted = (exercise.rules.reveal, exercise.to_pass, told_of(graded, attempts[graded.lab], exercise))
+        wanted = (
+            exercise.rules.reveal,
+            exercise.to_pass,
+            told_of(graded.marks, graded.own, attempts[graded.lab], exercise),
+        )
         is_as_wanted = (graded.shown, graded.to_pass, graded.told) == wanted
         if is_as_wanted and not also_missing:
             continue

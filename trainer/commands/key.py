@@ -3,17 +3,20 @@
 import json
 import sys
 from collections.abc import Sequence
+from functools import partial
 from pathlib import Path
 
 from trainer.commands.one_run import one_run
-from trainer.commands.printing import ON_SCREEN, Printing, write_class_file, write_lab_page
+from trainer.commands.printing import ON_SCREEN, LabPage, Printing, pdfs_of, write_class_file, write_lab_page
 from trainer.commands.reading import labs_named, labs_of_group, refuse_outsiders, trainee_of
 from trainer.commands.terminal import counted, say
 from trainer.errors import TrainerError
 from trainer.lab.key import derive_key
 from trainer.lab.proof import prove
+from trainer.lab.scenario import Scenario
 from trainer.listing import how_many
 from trainer.pages.blocks import Document
+from trainer.pages.html import article
 from trainer.pages.key import key_document
 from trainer.store import RegisteredLab, Sitting
 
@@ -45,21 +48,20 @@ def run(
         if group is not None:
             refuse_outsiders([trainee_of(sitting, lab) for lab in labs], group)
     pages: list[tuple[RegisteredLab, Path, Path]] = []
-    documents: list[Document] = []
+    every: list[LabPage] = []
     troubles: list[str] = []
     with one_run(sitting):
         sitting.create_keys()
-        with counted(labs, "Writing keys") as each:
+        with counted(labs, "Writing keys", of=len(labs)) as each:
             for lab in each:
                 try:
                     scenario = sitting.scenario(lab.lab)
-                    key = derive_key(scenario)
-                    documents.append(key_document(scenario, key, prove(scenario, key)))
+                    every.append(LabPage(article(_document(scenario)), partial(_document, scenario)))
                 except TrainerError as error:
                     troubles.append(str(error))
                     continue
                 page = sitting.key_page(scenario)
-                unwritten = write_lab_page(page, documents[-1], printing, private=True)
+                unwritten = write_lab_page(page, every[-1], printing, private=True)
                 if unwritten:
                     troubles += unwritten
                 else:
@@ -68,7 +70,7 @@ def run(
         in_one_file: list[str] = []
         if wanted is None:
             title = f"ANSWER KEYS {sitting.folder.name}"
-            in_one_file = write_class_file(class_file, documents, len(documents), printing, title=title)
+            in_one_file = write_class_file(class_file, every, len(every), printing, title=title)
             troubles += in_one_file
     if as_json:
         print(json.dumps(_as_json(sitting, pages), ensure_ascii=False, indent=1))
@@ -86,8 +88,15 @@ def run(
     return 1 if troubles or printing.is_short else 0
 
 
+def _document(scenario: Scenario) -> Document:
+    """Raises ProofFailed."""
+    key = derive_key(scenario)
+    return key_document(scenario, key, prove(scenario, key))
+
+
 def _and_pdf(page: Path, printing: Printing) -> str:
-    return f" and {page.with_suffix('.pdf').name}" if printing.pdf else ""
+    names = [each.name for each in pdfs_of(page)] if printing.pdf else []
+    return f" and {' to '.join(dict.fromkeys((names[0], names[-1])))}" if names else ""
 
 
 def _as_json(sitting: Sitting, pages: Sequence[tuple[RegisteredLab, Path, Path]]) -> dict[str, object]:

@@ -1,32 +1,40 @@
 """Writing pages: as HTML always, as PDF beside it where that was asked for."""
 
 import sys
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
+from glob import escape
 from pathlib import Path
+from typing import NamedTuple
 
 from trainer.commands.terminal import say
 from trainer.errors import TrainerError
 from trainer.pages.blocks import Document, Paper
-from trainer.pages.html import as_html
+from trainer.pages.html import Article, article, as_html
 from trainer.pages.large import enlarged
 from trainer.pages.pdf import HOW_TO_GET_IT, as_pdf, can_make_pdf
 from trainer.store import write_file
 
 __all__ = [
     "MOST_IN_A_FILE",
+    "MOST_IN_A_PDF",
     "ON_SCREEN",
+    "LabPage",
     "Printing",
     "in_large_letters",
+    "pdfs_of",
     "printing_asked_for",
     "take_away",
     "write_class_file",
     "write_lab_page",
+    "write_page",
     "write_pages",
 ]
 
 MOST_IN_A_FILE = 500
 """Documents of a class file; what is more is printed group by group."""
+MOST_IN_A_PDF = 50
+"""Documents of one PDF; what is more stands in a next one."""
 
 
 _MOST_NAMED = 12
@@ -72,15 +80,32 @@ def printing_asked_for(*, paper: str, pdf: bool, full: bool = False, large: bool
     return Printing(paper=Paper(paper), pdf=pdf and not is_short, full=full, large=large, is_short=is_short)
 
 
-def write_lab_page(target: Path, document: Document, printing: Printing, *, private: bool = False) -> list[str]:
+class LabPage(NamedTuple):
+    """A document of one lab, which stands in a file of its own and in the class's."""
+
+    article: Article
+    make: Callable[[], Document]
+    """Makes the document, for what needs more of it than HTML: a class's documents take more room than its pages."""
+
+    @classmethod
+    def of(cls, document: Document) -> "LabPage":
+        return cls(article(document), lambda: document)
+
+
+def write_page(target: Path, page: LabPage, printing: Printing, *, private: bool = True) -> list[str]:
+    """Writes the page of one lab. Gives what could not be written, and why."""
+    return _write_pages(target, [page], printing, title="", private=private, is_large=False)
+
+
+def write_lab_page(target: Path, page: LabPage, printing: Printing, *, private: bool = False) -> list[str]:
     """Writes the page of one lab, and in large letters beside it where that was asked for or has been before.
 
     Gives what could not be written, and why.
     """
-    troubles = write_pages(target, [document], printing, private=private)
+    troubles = write_page(target, page, printing, private=private)
     large = in_large_letters(target)
     if printing.large or large.is_file():
-        troubles += write_pages(large, [enlarged(document)], printing, private=private, is_large=True)
+        troubles += write_pages(large, [enlarged(page.make())], printing, private=private, is_large=True)
     return troubles
 
 
@@ -105,14 +130,21 @@ def write_pages(
 
     title: of the file, where it holds several. Gives what could not be written, and why.
     """
-    pdf = target.with_suffix(".pdf")
+    pages = list(map(LabPage.of, documents))
+    return _write_pages(target, pages, printing, title=title, private=private, is_large=is_large)
+
+
+def _write_pages(
+    target: Path, pages: Sequence[LabPage], printing: Printing, *, title: str, private: bool, is_large: bool
+) -> list[str]:
     try:
-        page = as_html(documents, printing.paper, title=title, is_large=is_large)
+        page = as_html([each.article for each in pages], printing.paper, title=title, is_large=is_large)
         is_same = target.is_file() and target.read_bytes() == page
-        if printing.pdf or (not is_same and pdf.is_file() and can_make_pdf()):
-            _write_pdf(pdf, documents, printing, title=title, private=private, is_large=is_large)
+        if printing.pdf or (not is_same and pdfs_of(target) and can_make_pdf()):
+            _write_pdfs(target, pages, printing, title=title, private=private, is_large=is_large)
         elif not is_same:
-            take_away(pdf, "PDF cannot be made here")
+            for pdf in pdfs_of(target):
+                take_away(pdf, "PDF cannot be made here")
         if not is_same:  # last, so that a PDF that could not be written is not taken for a true one by the next run
             write_file(target, page, private=private)
     except TrainerError as error:
@@ -122,13 +154,28 @@ def write_pages(
     return []
 
 
-def _write_pdf(
-    target: Path, documents: Sequence[Document], printing: Printing, *, title: str, private: bool, is_large: bool
+def pdfs_of(page: Path) -> list[Path]:
+    """The PDFs that stand beside a page: one, or numbered ones of a large class."""
+    parts = sorted(page.parent.glob(f"{escape(page.stem)}-part-*.pdf"))
+    return [each for each in (page.with_suffix(".pdf"), *parts) if each.is_file()]
+
+
+def _write_pdfs(
+    page: Path, pages: Sequence[LabPage], printing: Printing, *, title: str, private: bool, is_large: bool
 ) -> None:
-    data, not_shown = as_pdf(documents, printing.paper, title=title, is_large=is_large)
-    printing.not_shown.update(not_shown)
-    if not (target.is_file() and target.read_bytes() == data):
-        write_file(target, data, private=private)
+    """The PDF of a page; of many documents several, for the typesetter takes some 15 MB a document."""
+    parts = [pages[first : first + MOST_IN_A_PDF] for first in range(0, len(pages), MOST_IN_A_PDF)]
+    names = [page.with_suffix(".pdf")]
+    if len(parts) > 1:
+        names = [page.with_name(f"{page.stem}-part-{number}.pdf") for number in range(1, len(parts) + 1)]
+    for target, part in zip(names, parts, strict=True):
+        data, not_shown = as_pdf([each.make() for each in part], printing.paper, title=title, is_large=is_large)
+        printing.not_shown.update(not_shown)
+        if not (target.is_file() and target.read_bytes() == data):
+            write_file(target, data, private=private)
+    for left in pdfs_of(page):
+        if left not in names:
+            take_away(left, "the class has another size now")
 
 
 def take_away(file: Path, why: str) -> None:
@@ -139,22 +186,22 @@ def take_away(file: Path, why: str) -> None:
 
 
 def write_class_file(
-    target: Path, documents: Iterable[Document], count: int, printing: Printing, *, title: str
+    target: Path, pages: Iterable[LabPage], count: int, printing: Printing, *, title: str
 ) -> list[str]:
-    """Writes the documents of a class into one file for the instructor, unless they are too many: that is said then, and one
+    """Writes the pages of a class into one file for the instructor, unless they are too many: that is said then, and one
     of an earlier run is taken away.
 
-    count: of the documents, which are made only if they are written. Gives what could not be written, and why.
+    count: of the pages, which are made only if they are written. Gives what could not be written, and why.
     """
     if 0 < count <= MOST_IN_A_FILE:
-        return write_pages(target, list(documents), printing, title=title, private=True)
+        return _write_pages(target, list(pages), printing, title=title, private=True, is_large=False)
     if count:
         say(
             f"{count} documents are too many for {target.name}: print them group by group, with --group G.",
             to=sys.stderr,
         )
     try:
-        for file in (target, target.with_suffix(".pdf")):
+        for file in (target, *pdfs_of(target)):
             take_away(file, "there are too many pages for it now" if count else "there is no page for it now")
     except OSError as error:
         return [f"{target} cannot be taken away ({error.strerror})."]

@@ -4,15 +4,16 @@ gradebook.
 
 import json
 import sys
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
-from trainer.commands.handing_back import hand_back_anew, told_of
+from trainer.commands.handing_back import feedback_of, hand_back_anew, told_of
 from trainer.commands.one_run import one_run
-from trainer.commands.printing import ON_SCREEN, Printing, write_class_file, write_pages
+from trainer.commands.printing import ON_SCREEN, LabPage, Printing, write_class_file, write_pages
 from trainer.commands.reading import groups_of, trainee_of
 from trainer.commands.stray_marks import StrayMarks, kept_in_words, stray_marks
 from trainer.commands.terminal import say
@@ -20,15 +21,17 @@ from trainer.errors import TrainerError
 from trainer.lab.exercise import Exercise
 from trainer.marking.marks import exact
 from trainer.pages.blocks import Document
-from trainer.pages.feedback import feedback_document
+from trainer.pages.html import Article, article
 from trainer.pages.results import results_document
 from trainer.results.class_report import ClassReport, class_report, lines_of
 from trainer.results.csv_text import csv_text
 from trainer.results.grades import EXCUSED, TraineeGrade, standing
 from trainer.sheets.results_book import write_results_book
-from trainer.store import GradedLab, Sitting, write_file
+from trainer.store import GradedLab, Sitting, StoredGrades, write_file
 
 __all__ = ["ClassResults", "read_results", "run", "write_results"]
+
+NO_PAGES: Mapping[str, Article] = {}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,6 +47,8 @@ class ClassResults:
     """Files of marks that cannot be read, as the sitting calls them, with the reasons; they count as not handed in."""
     kept: tuple[StrayMarks, ...] = ()
     """Marks whose file is gone or is another one; they count."""
+    pages: Mapping[str, Article] = field(default_factory=dict)
+    """The feedback pages that have been made in this run, by lab."""
 
     @property
     def lines(self) -> tuple[TraineeGrade, ...]:
@@ -106,9 +111,14 @@ def _as_json(results: ClassResults) -> list[dict[str, Any]]:
     ]
 
 
-def read_results(sitting: Sitting) -> ClassResults:
-    """Everything that was graded, whatever became of the files since, and whoever it is missing of."""
-    register, stored = sitting.register(), sitting.last_grades()
+def read_results(
+    sitting: Sitting, stored: StoredGrades | None = None, pages: Mapping[str, Article] = NO_PAGES
+) -> ClassResults:
+    """Everything that was graded, whatever became of the files since, and whoever it is missing of.
+
+    stored: what was graded, where that is known. pages: the feedback pages that have been made in this run.
+    """
+    register, stored = sitting.register(), stored or sitting.last_grades()
     kept = stray_marks(sitting, stored.by_lab.values())
     astray = {each.lab: each.notice for each in kept}
     attempts, damaged = [], []
@@ -134,6 +144,7 @@ def read_results(sitting: Sitting) -> ClassResults:
         graded=tuple(stored.by_lab[each.lab] for each in register.labs if each.lab in stored.by_lab),
         damaged=tuple(damaged),
         kept=tuple(kept),
+        pages=pages,
     )
 
 
@@ -185,7 +196,7 @@ def _write_class_files(
     title = f"Feedback {report.title}"
     for file, each in files.items():
         labs = [graded[line.lab] for line in report.handed_in if line.trainee.is_of(each)]
-        pages = _feedback_documents(sitting, labs, results.exercise, full=printing.full)
+        pages = _feedback(sitting, labs, results, full=printing.full)
         if told := write_class_file(file, pages, len(labs), printing, title=title):
             troubles[file] = "\n".join(told)
     return troubles
@@ -198,19 +209,20 @@ def _printed_groups(sitting: Sitting, lines: Sequence[TraineeGrade]) -> Iterator
             yield group
 
 
-def _feedback_documents(
-    sitting: Sitting, labs: Sequence[GradedLab], exercise: Exercise, *, full: bool
-) -> Iterator[Document]:
+def _feedback(sitting: Sitting, labs: Sequence[GradedLab], results: ClassResults, *, full: bool) -> Iterator[LabPage]:
     """The feedback of those who have handed in; without those whose lab cannot be read."""
     for graded in labs:
         try:
-            scenario = sitting.scenario(graded.lab)
+            make = partial(_feedback_document, sitting, graded, results.exercise, full=full)
+            yield LabPage(results.pages.get(graded.lab) or article(make()), make)
         except TrainerError:
             continue
-        told = told_of(graded, scenario.trainee.attempt, exercise)
-        yield feedback_document(
-            scenario, graded.marks, told, reveal=exercise.rules.reveal, to_pass=exercise.to_pass, full=full
-        )
+
+
+def _feedback_document(sitting: Sitting, graded: GradedLab, exercise: Exercise, *, full: bool) -> Document:
+    scenario = sitting.scenario(graded.lab)
+    told = told_of(graded.marks, graded.own, scenario.trainee.attempt, exercise)
+    return feedback_of(scenario, graded.marks, told, exercise, full=full)
 
 
 def _feedback_pages(sitting: Sitting, attempts: Sequence[TraineeGrade]) -> dict[str, str]:

@@ -3,7 +3,7 @@
 import random
 from pathlib import Path
 
-from trainer.commands.printing import ON_SCREEN, Printing, write_lab_page
+from trainer.commands.printing import ON_SCREEN, LabPage, Printing, write_lab_page
 from trainer.commands.reading import read_exercise_file, read_own_brief
 from trainer.commands.terminal import say
 from trainer.errors import TrainerError
@@ -46,8 +46,9 @@ def run(file: Path, out: Path, *, printing: Printing = ON_SCREEN) -> int:
     parts = brief_parts(brief.text, scenario) if brief else ()
     write_file(workbook, write_answer_book(scenario, key, parts))
     write_file(key_book, write_key_book(scenario, key))
-    troubles = write_lab_page(workbook.with_suffix(".html"), handout, printing)
-    troubles += write_lab_page(key_book.with_suffix(".html"), key_document(scenario, key, proof), printing)
+    troubles = write_lab_page(workbook.with_suffix(".html"), LabPage.of(handout), printing)
+    key_page = LabPage.of(key_document(scenario, key, proof))
+    troubles += write_lab_page(key_book.with_suffix(".html"), key_page, printing)
     say(f"A sample lab of {exercise.code} was drawn and proved by {len(proof.trials)} trials. Nothing was set.")
     for what, path in (
         ("workbook", workbook),

@@ -7,18 +7,19 @@ import sys
 import textwrap
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
-from typing import NamedTuple
 
 from trainer.commands.class_files import ClassFile, class_files, take_away_untrue
 from trainer.commands.continuing import Agree, ask_on_terminal, sitting_to_set, take_over, to_take_over
+from trainer.commands.lab_making import LabMaker
 from trainer.commands.one_run import one_run
 from trainer.commands.printing import (
     ON_SCREEN,
+    LabPage,
     Printing,
     in_large_letters,
     write_class_file,
-    write_lab_page,
     write_pages,
 )
 from trainer.commands.reading import (
@@ -31,26 +32,21 @@ from trainer.commands.reading import (
     trainee_of,
 )
 from trainer.commands.sending import Parcel, in_words, pack, packed_as_json, renew
+from trainer.commands.set_lab import LabSetter, SetLab
+from trainer.commands.side_by_side import WORTH_IT, helpers, jobs_for, side_by_side
 from trainer.commands.terminal import counted, say
 from trainer.errors import TrainerError
 from trainer.lab.announced import class_as_announced, with_announced
-from trainer.lab.draw import lab_number, lab_seed, lab_slot, seed_of
-from trainer.lab.exercise import Exercise
+from trainer.lab.draw import lab_number, seed_of
+from trainer.lab.exercise import Exercise, ExerciseKind
 from trainer.lab.exercise_form import SETTINGS, TABLES
 from trainer.lab.fairness import equal_cells
-from trainer.lab.form import Answers
-from trainer.lab.key import derive_key
-from trainer.lab.proof import prove
-from trainer.lab.repair.drawing import draw_class, draw_lab
+from trainer.lab.repair.drawing import draw_class
 from trainer.lab.scenario import Scenario, Trainee
 from trainer.listing import how_many
-from trainer.pages.blocks import Document
-from trainer.pages.brief_text import brief_blocks, brief_parts, general_brief
-from trainer.pages.handout import handout_document
-from trainer.pages.key import key_document
+from trainer.pages.brief_text import brief_blocks
 from trainer.pages.labels import labels_document
 from trainer.pages.roll import roll_document
-from trainer.sheets.answer_book import write_answer_book, write_key_book
 from trainer.sheets.overrides_book import write_overrides_book
 from trainer.store import FORMAT, Register, RegisteredLab, Sitting, write_file
 
@@ -59,22 +55,6 @@ __all__ = ["Packing", "Selection", "SetLab", "run", "selected", "set_sitting", "
 
 _NO_LAB_RESTS_ON = frozenset({"reveal", "pass_mark", "must_work", "resits", "saved", "print_names"})
 """Settings that may be changed at any time: they say what counts, and what is shown of marks."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SetLab:
-    """A lab that was set."""
-
-    scenario: Scenario
-    workbook: Path
-    key: Path
-    handout: Document
-    trials: int
-    is_new: bool
-    trouble: str = ""
-    """Which of its files could not be written, and why; "" where all is well."""
-    unprinted: tuple[str, ...] = ()
-    """Which of its pages could not, and why. The lab is complete without them."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -110,9 +90,12 @@ def run(
     selection: Selection = EVERYBODY,
     packing: Packing = UNPACKED,
     agrees: bool = False,
+    jobs: int | None = None,
     printing: Printing = ON_SCREEN,
 ) -> int:
-    """agrees: to what is announced otherwise now (date, minutes, places) without being asked."""
+    """agrees: to what is announced otherwise now (date, minutes, places) without being asked. jobs: processes that make labs
+    at a time; None leaves it to the size of the class.
+    """
     every_trainee = read_exercise_file(file)
     exercise = selected(every_trainee, selection)
     code = sitting_to_set(every_trainee, out) if code is None else code
@@ -135,6 +118,7 @@ def run(
             agree=agree or (lambda _: agrees),
             attempt=selection.attempt,
             written_anew=files,
+            jobs=_jobs(exercise, jobs),
         )
         wanted = {(each.id, each.attempt) for each in exercise.trainees}
         chosen = [lab for lab in every if (lab.scenario.trainee.id, lab.scenario.trainee.attempt) in wanted]
@@ -181,8 +165,8 @@ def _write_class_files(
     """
     for file, (title, group, is_of_labels) in files.items():
         written = [lab for lab in labs if not lab.trouble and lab.scenario.trainee.is_of(group)]
-        documents = (labels_document(lab.scenario) if is_of_labels else lab.handout for lab in written)
-        yield from write_class_file(file, documents, len(written), printing, title=f"{title} {sitting.folder.name}")
+        pages = (LabPage.of(labels_document(lab.scenario)) if is_of_labels else lab.handout for lab in written)
+        yield from write_class_file(file, pages, len(written), printing, title=f"{title} {sitting.folder.name}")
 
 
 def _write_roll(sitting: Sitting, printing: Printing) -> list[str]:
@@ -192,10 +176,6 @@ def _write_roll(sitting: Sitting, printing: Printing) -> list[str]:
     exercise = register.exercise
     document = roll_document(f"{exercise.code} - {exercise.title}", exercise.date, labs)
     return write_pages(sitting.class_file("roll", None), [document], printing, private=True)
-
-
-def _brief_of(sitting: Sitting) -> str:
-    return sitting.brief() or general_brief()
 
 
 def _print(sitting: Sitting, code: str, labs: Sequence[SetLab], exercise: Exercise, packed: Iterable[str]) -> None:
@@ -253,13 +233,14 @@ def set_sitting(
     agree: Agree = lambda _: False,
     attempt: int | None = None,
     written_anew: Collection[Path] = (),
+    jobs: int = 1,
 ) -> tuple[SetLab, ...]:
     """Draws and proves what is not there yet, then writes it. Labs that were handed out are left as they are; where what is
     announced of them has changed, and that is agreed to, they say the new.
 
     brief: the exercise's own; the sitting keeps the one that it was set with first. roll: of all trainees, whomever the
     exercise is set for now. attempt: that was asked for. written_anew: the pages of the class that are written afterwards; others
-    that are not true any more are taken away.
+    that are not true any more are taken away. jobs: processes that make labs at a time.
 
     A file that cannot be written is told with its lab (SetLab.trouble), and the other labs go on.
 
@@ -283,25 +264,40 @@ def set_sitting(
     again = [each.trainee for each in renewed.values()]
     take_away_untrue(sitting, new, again, attempt=attempt, written=written_anew)
     take_over(sitting, renewed.values())
-    drawn = {}
-    with counted(labs, "Drawing labs") as to_draw:
-        for each in to_draw:
-            trainee = wanted.get((each.trainee, each.attempt))
-            drawn[each.lab] = _scenario(exercise, sitting, register, each, trainee)
-    proved: list[_Proved] = []
-    with counted(drawn.values(), "Proving keys") as scenarios:
-        for scenario in scenarios:
-            key = derive_key(scenario)
-            proof = prove(scenario, key)
-            page = key_document(scenario, key, proof) if sitting.key_page(scenario).exists() else None
-            proved.append(_Proved(scenario, key, len(proof.trials), page))
-    _keep_brief(sitting, brief, [each.scenario for each in proved])
-    if not sitting.has_register or sitting.register() != register:
-        sitting.write_register(register)
-    if not sitting.overrides_book.exists():
-        write_file(sitting.overrides_book, write_overrides_book(), private=True)
-    with counted(proved, "Writing workbooks") as proved_labs:
-        return tuple(_written(sitting, proved_labs, printing, named=exercise.print_names))
+    setter = LabSetter(
+        sitting=sitting,
+        secret=sitting.secret(),
+        exercise=replace(exercise, trainees=()),
+        register=register,
+        places={each.lab: place for place, each in enumerate(register.labs)},
+        wanted=wanted,
+        printing=printing,
+    )
+    with helpers(lambda: LabMaker(begins=jobs > 1), jobs) as makers:
+        with counted(side_by_side(setter.scenario, labs, makers), "Drawing labs", of=len(labs)) as drawn:
+            scenarios = list(drawn)
+        with counted(side_by_side(setter.proved, scenarios, makers), "Proving keys", of=len(labs)) as proved:
+            works = list(proved)
+        _keep_brief(sitting, brief, scenarios)
+        if not sitting.has_register or sitting.register() != register:
+            sitting.write_register(register)
+        if not sitting.overrides_book.exists():
+            write_file(sitting.overrides_book, write_overrides_book(), private=True)
+        write = partial(setter.written, sitting.brief())
+        with counted(side_by_side(write, works, makers), "Writing workbooks", of=len(labs)) as written:
+            return tuple(written)
+
+
+_FAULTS_WORTH_IT = 8
+"""Labs with faults, each of which takes seconds to draw, from which helpers are begun."""
+
+
+def _jobs(exercise: Exercise, asked_for: int | None) -> int:
+    """How many processes make the labs."""
+    labs = len(exercise.trainees)
+    if asked_for is None and exercise.kind is ExerciseKind.FAULTS and labs >= _FAULTS_WORTH_IT:
+        return jobs_for(WORTH_IT, None)
+    return jobs_for(labs, asked_for)
 
 
 def _keep_brief(sitting: Sitting, brief: OwnBrief | None, labs: Sequence[Scenario]) -> None:
@@ -370,68 +366,6 @@ def _called(field: str) -> str:
     """A part of the exercise as its workbook calls it: a setting by its label, a table by its sheet."""
     settings = {each.id: each.heading for group in SETTINGS for each in group.fields}
     return settings.get(field) or next(f"sheet {table.sheet}" for table in TABLES if table.id == field)
-
-
-def _scenario(
-    exercise: Exercise, sitting: Sitting, register: Register, lab: RegisteredLab, trainee: Trainee | None
-) -> Scenario:
-    """The lab as it was saved, or drawn now for the trainee."""
-    if sitting.has_lab(lab.lab) or trainee is None:
-        return sitting.scenario(lab.lab)
-    secret, common = sitting.secret(), register.common
-    slot = lab_slot(secret, exercise, common, register.labs.index(lab))
-    return draw_lab(exercise, common, trainee, lab.lab, slot, random.Random(lab_seed(secret, exercise, trainee)))
-
-
-class _Proved(NamedTuple):
-    """A lab whose key works."""
-
-    scenario: Scenario
-    key: Answers
-    trials: int
-    key_page: Document | None
-    """As it has to be, where one was written before."""
-
-
-def _written(sitting: Sitting, proved: Iterable[_Proved], printing: Printing, *, named: bool) -> Iterator[SetLab]:
-    """named: whether handouts bear names."""
-    own, brief = sitting.brief(), _brief_of(sitting)
-    for scenario, key, trials, key_page in proved:
-        is_new = not sitting.has_lab(scenario.lab_number)
-        trouble, unprinted = "", list[str]()
-        handout = handout_document(scenario, brief, key, named=named)
-        try:
-            _write(sitting, scenario, key, own)
-            unprinted = write_lab_page(sitting.handout_page(scenario), handout, printing)
-            if key_page is not None:
-                unprinted += write_lab_page(sitting.key_page(scenario), key_page, printing, private=True)
-        except TrainerError as error:
-            trouble = str(error)
-        yield SetLab(
-            scenario=scenario,
-            workbook=sitting.handout_file(scenario),
-            key=sitting.key_file(scenario),
-            handout=handout,
-            trials=trials,
-            is_new=is_new,
-            trouble=trouble,
-            unprinted=tuple(unprinted),
-        )
-
-
-def _write(sitting: Sitting, scenario: Scenario, key: Answers, own: str | None) -> None:
-    """What is not there yet of a lab's files. The workbook comes last: nobody gets one of a lab that is not kept.
-
-    own: the exercise's own brief.
-    """
-    if not sitting.has_lab(scenario.lab_number):
-        sitting.write_lab(scenario, key)
-    key_file, workbook = sitting.key_file(scenario), sitting.handout_file(scenario)
-    if not key_file.exists():
-        write_file(key_file, write_key_book(scenario, key), private=True)
-    if not workbook.exists():
-        parts = () if own is None else brief_parts(own, scenario)
-        write_file(workbook, write_answer_book(scenario, key, parts))
 
 
 def _trials(labs: Sequence[SetLab]) -> str:

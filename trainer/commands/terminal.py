@@ -115,10 +115,10 @@ def _broken(line: str, width: int) -> Iterator[str]:
 
 
 @contextmanager
-def counted(things: Collection[T], what: str) -> Iterator[Iterator[T]]:
-    """The things one by one; standard error shows how many are done once that takes a second, if it is a terminal.
+def counted(things: Iterable[T], what: str, *, of: int) -> Iterator[Iterator[T]]:
+    """The things one by one; standard error shows how many of all are done once that takes a second, if it is a terminal.
 
-    >>> with counted(["a", "b"], "reading") as each:
+    >>> with counted(["a", "b"], "reading", of=2) as each:
     ...     list(each)
     ['a', 'b']
     """
@@ -132,7 +132,7 @@ def counted(things: Collection[T], what: str) -> Iterator[Iterator[T]]:
     bar = Progress(
         *columns, console=console, transient=True, auto_refresh=False, redirect_stdout=False, redirect_stderr=False
     )
-    task = bar.add_task(what, total=len(things))
+    task = bar.add_task(what, total=of)
     began = monotonic()
 
     def each() -> Iterator[T]:

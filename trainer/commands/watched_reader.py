@@ -6,28 +6,29 @@ for the next file, where a file takes too long or too much. What takes too long 
 may have paused.
 """
 
-import atexit
 import contextlib
-import pickle
-import signal
-import subprocess
-import sys
-import threading
 import traceback
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import IO, Any
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any, NamedTuple
 
+from trainer.commands.helper_process import HelperProcess, serve
 from trainer.errors import TrainerError, UnreadableFile
 from trainer.lab.answers import FilledForm
+from trainer.lab.exercise import Exercise
 from trainer.lab.scenario import Scenario
 from trainer.marking.marker import mark
 from trainer.marking.marks import Marked
+from trainer.marking.overrides import Override, apply
 from trainer.sheets.intake import ReturnedBook, read_book
 from trainer.sheets.paper import Paper, paper_of
 from trainer.sheets.returned_book import ReturnedForm, read_form
 
-__all__ = ["MarkingCrashed", "WatchedReader", "serve", "watched_reader"]
+if TYPE_CHECKING:
+    from trainer.commands.handing_back import ToHandBack
+
+__all__ = ["GradedWork", "MarkingCrashed", "ToGrade", "WatchedReader", "main", "watched_reader"]
 
 MAX_SECONDS = 2.0
 """For one file, from its bytes to its answers; a filled workbook takes 0.03."""
@@ -36,13 +37,8 @@ MAX_MARKING_SECONDS = 15.0
 MAX_MEMORY = 200 * 2**20
 """Bytes, where the system has such a limit (Linux); elsewhere the limits of the reader itself have to do."""
 MAX_MARKING_MEMORY = 300 * 2**20
-_MAX_START = 60.0
-"""Seconds that the process may take to begin: on a machine that is busy, or whose virus scanner looks at it first."""
 _TRIES = 2
-_GREETING = b"ready"
-_LENGTH = 8
-"""Bytes of the number in front of every message, which is its length."""
-_BEGIN = "import sys; sys.path[:] = sys.argv[1:]; from trainer.commands.watched_reader import serve; serve()"
+_MARKING = frozenset({"mark", "grade"})
 _OR_ASK_AGAIN = (
     "Open it in a spreadsheet program, choose Save as with the type .xlsx, and use that copy; "
     "or ask for the file again."
@@ -70,27 +66,31 @@ class _Answer:
     crash: str = ""
 
 
-class WatchedReader:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ToGrade:
+    """Somebody's work, and what decides how it is marked and how much of that is shown."""
+
+    scenario: Scenario
+    filled: FilledForm
+    own: Sequence[str]
+    """What was odd about the file."""
+    overrides: Sequence[Override]
+    exercise: Exercise
+    full: bool
+    """Whether feedback says on paper all that it says on a screen."""
+
+
+class GradedWork(NamedTuple):
+    """What came of it."""
+
+    marks: Marked
+    to_hand_back: "ToHandBack"
+
+
+class WatchedReader(HelperProcess):
     """Reads and marks files in a process of its own. Where none can be begun it is done here, by the same code."""
 
-    def __init__(self) -> None:
-        self._process: subprocess.Popen[bytes] | None = None
-        self._is_ready = False
-        self._has_failed = False
-
-    def start(self) -> None:
-        """Begins the process, and does not wait for it."""
-        if self._process is not None or self._has_failed:
-            return
-        try:
-            # A new interpreter instead of a fork: the same on every system, and nothing of this process is in it.
-            self._process = subprocess.Popen(  # noqa: S603  # our own interpreter and our own words
-                [*self._command(), *sys.path], stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL
-            )
-        except OSError:  # no processes allowed here
-            self._has_failed = True
-        else:
-            atexit.register(self.stop)
+    module = "trainer.commands.watched_reader"
 
     def read(self, data: bytes) -> ReturnedBook:
         """What `read_book` gives. Raises UnreadableFile, also where the file takes too long or too much memory."""
@@ -111,66 +111,23 @@ class WatchedReader:
         """
         return self._value("mark", scenario, filled, seconds=MAX_MARKING_SECONDS, fix=_TAKE_OUT)  # type: ignore[no-any-return]
 
-    def stop(self) -> None:
-        """Ends the process; the next file begins another."""
-        process, self._process, self._is_ready = self._process, None, False
-        if process is not None:
-            process.kill()
-            with contextlib.suppress(OSError):  # what was written and never read
-                process.communicate()
-            atexit.unregister(self.stop)
+    def graded(self, work: ToGrade) -> GradedWork:
+        """The marks of somebody's work, and what is handed back of it. Raises as marked does."""
+        return self._value("grade", work, seconds=MAX_MARKING_SECONDS, fix=_TAKE_OUT)  # type: ignore[no-any-return]
 
     def _value(self, what: str, *arguments: Any, seconds: float, fix: str) -> Any:
         """What comes of a task, in the process or here; see its public names."""
-        doing = "Marking" if what == "mark" else "Reading"
+        doing = "Marking" if what in _MARKING else "Reading"
         for _ in range(_TRIES):
-            if not self._is_begun():
+            if not self.is_begun():
                 return _taken(_done(what, arguments))
-            answer, took_too_long = self._ask(pickle.dumps((what, arguments)), seconds)
+            answer, took_too_long = self.ask((what, arguments), seconds)
             if answer is not None:
-                return _taken(pickle.loads(answer))  # noqa: S301  # written by our own code in `serve`
+                return _taken(answer)
             self.stop()
             if not took_too_long:
                 raise UnreadableFile(f"{doing} it came to a bad end, so it was left. {fix}")
         raise UnreadableFile(f"{doing} it took longer than {seconds:g} seconds, so it was left. {fix}")
-
-    def _command(self) -> Sequence[str]:
-        return (sys.executable or "", "-c", _BEGIN)
-
-    def _is_begun(self) -> bool:
-        """Whether there is a process that answers; waits for it to begin."""
-        if self._process is not None and self._process.poll() is not None:
-            self.stop()
-        self.start()
-        if self._process is not None and not self._is_ready:
-            self._is_ready = self._ask(None, _MAX_START)[0] == _GREETING
-            if not self._is_ready:
-                self._has_failed = True
-                self.stop()
-        return self._process is not None
-
-    def _ask(self, message: bytes | None, seconds: float) -> tuple[bytes | None, bool]:
-        """Sends a message and gives the next one that comes, None where the process ends; and whether its time was up."""
-        process = self._process
-        assert process is not None
-        assert process.stdin is not None
-        assert process.stdout is not None
-        is_late = threading.Event()
-
-        def end() -> None:
-            is_late.set()
-            process.kill()
-
-        clock = threading.Timer(seconds, end)
-        clock.start()
-        try:
-            if message is not None:
-                _send(process.stdin, message)
-            return _receive(process.stdout), is_late.is_set()
-        except OSError:
-            return None, is_late.is_set()
-        finally:
-            clock.cancel()
 
 
 watched_reader = WatchedReader()
@@ -186,22 +143,22 @@ def _taken(answer: _Answer) -> Any:
     return answer.value
 
 
-def serve() -> None:
-    """What the process does: one task after the other, until nobody is there any more."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the command; its end is the end of this process
-    source, target = sys.stdin.buffer, sys.stdout.buffer
-    with contextlib.suppress(OSError):
-        _send(target, _GREETING)
-        while (message := _receive(source)) is not None:
-            what, arguments = pickle.loads(message)  # noqa: S301  # written by the command that began this process
-            most = MAX_MARKING_MEMORY if what == "mark" else MAX_MEMORY
-            _limit_memory(most)
-            try:
-                answer = _done(what, arguments)
-            except MemoryError:
-                answer = _Answer(refusal=_too_much_memory(what, most))
-            _limit_memory(MAX_MARKING_MEMORY + MAX_MEMORY)  # what is sent back has been paid for
-            _send(target, pickle.dumps(answer))
+def main() -> None:
+    """What the process does."""
+    serve(_watched)
+
+
+def _watched(task: tuple[str, Sequence[Any]]) -> _Answer:
+    """Does a task with no more memory than it may take."""
+    what, arguments = task
+    most = MAX_MARKING_MEMORY if what in _MARKING else MAX_MEMORY
+    _limit_memory(most)
+    try:
+        return _done(what, arguments)
+    except MemoryError:
+        return _Answer(refusal=_too_much_memory(what, most))
+    finally:
+        _limit_memory(MAX_MARKING_MEMORY + MAX_MEMORY)  # what is sent back has been paid for
 
 
 def _done(what: str, arguments: Sequence[Any]) -> _Answer:
@@ -215,13 +172,13 @@ def _done(what: str, arguments: Sequence[Any]) -> _Answer:
             raise MemoryError from error  # noqa: TRY004  # what it was in the first place
         return _Answer(refusal=str(error))
     except Exception as error:  # noqa: BLE001  # one file must not stop the others, whatever was overlooked
-        if isinstance(error, RecursionError) or what != "mark":
+        if isinstance(error, RecursionError) or what not in _MARKING:
             return _Answer(refusal=f"It is built in a way that was not foreseen. {_OR_ASK_AGAIN}")
         return _Answer(crash=traceback.format_exc())
 
 
 def _too_much_memory(what: str, most: int) -> str:
-    doing, fix = ("Marking", _TAKE_OUT) if what == "mark" else ("Reading", _OR_ASK_AGAIN)
+    doing, fix = ("Marking", _TAKE_OUT) if what in _MARKING else ("Reading", _OR_ASK_AGAIN)
     return f"{doing} it took more than {most >> 20} MB of memory, so it was left. {fix}"
 
 
@@ -230,26 +187,30 @@ def _worked(what: str, arguments: Sequence[Any]) -> Any:
         case "read", data:
             return read_book(data)
         case "paper", data:
-            return paper_of(read_book(data))
+            _book.cache_clear()  # two large ones would be too much
+            return paper_of(_book(data))
         case "form", data, scenario:
-            return read_form(read_book(data), scenario)
+            book = _book(data)
+            _book.cache_clear()
+            return read_form(book, scenario)
         case "mark", scenario, filled:
             return mark(scenario, filled)
+        case "grade", task:
+            return _graded(task)
     raise AssertionError(what)
 
 
-def _send(stream: IO[bytes], message: bytes) -> None:
-    stream.write(len(message).to_bytes(_LENGTH, "big"))
-    stream.write(message)
-    stream.flush()
+@lru_cache(maxsize=1)
+def _book(data: bytes) -> ReturnedBook:
+    """The book that was read last: first it is asked whose it is, then for its answers."""
+    return read_book(data)
 
 
-def _receive(stream: IO[bytes]) -> bytes | None:
-    """The next message, or None where the other end is gone."""
-    head = stream.read(_LENGTH)
-    length = int.from_bytes(head, "big")
-    message = stream.read(length) if len(head) == _LENGTH else b""
-    return message if len(head) == _LENGTH and len(message) == length else None
+def _graded(task: ToGrade) -> GradedWork:
+    from trainer.commands.handing_back import made_to_hand_back  # noqa: PLC0415  # its libraries take longer to load than a file to read
+
+    marks = apply(mark(task.scenario, task.filled), task.scenario.trainee.id, task.overrides)
+    return GradedWork(marks, made_to_hand_back(task.scenario, marks, task.own, task.exercise, full=task.full))
 
 
 def _limit_memory(most: int) -> None:

@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Sequence
+from dataclasses import dataclass
 from html import escape
 from typing import Literal
 
@@ -10,7 +11,7 @@ from markupsafe import Markup
 from trainer.pages.blocks import Bar, Code, Document, Emphasis, Inline, Link, Paper, Strong, Table, Words, plain
 from trainer.pages.template import template
 
-__all__ = ["as_html", "filled_in"]
+__all__ = ["Article", "article", "as_html", "filled_in"]
 
 
 Role = Literal["", "code", "long", "number", "phrase", "unbroken", "wordy"]
@@ -20,17 +21,42 @@ _LONG = 24
 """A word of more letters is broken, so that it does not push the other columns off the screen."""
 
 
+_NUMBER = "\0"
+"""Stands for the number that a document has in its file. No text holds it, for no page may."""
+
+
+@dataclass(frozen=True, slots=True)
+class Article:
+    """A document as HTML, made once for its own file and for one that it stands in with others."""
+
+    title: str
+    running: str
+    ends_in_landscape: bool
+    text: str
+
+    def numbered(self, number: int) -> Markup:
+        """It as the document of that number in its file."""
+        return Markup(self.text.replace(_NUMBER, str(number)))  # noqa: S704  # it comes out of a template that escapes
+
+
+def article(document: Document) -> Article:
+    """The document as HTML."""
+    text = _rendered("article.html.j2", document=document, number=_NUMBER).rstrip("\n")
+    return Article(document.title, document.running, document.ends_in_landscape, text)
+
+
 def as_html(
-    documents: Sequence[Document], paper: Paper = Paper.A4, *, title: str = "", is_large: bool = False
+    documents: Sequence[Document | Article], paper: Paper = Paper.A4, *, title: str = "", is_large: bool = False
 ) -> bytes:
     """The file of one document, or of several in a row, each on a new sheet of paper.
 
     title: of the file, where it holds several. is_large: in letters of 18 points.
     """
+    articles = [article(each) if isinstance(each, Document) else each for each in documents]
     return filled_in(
         "page.html.j2",
-        documents=documents,
-        title=title or documents[0].title,
+        documents=articles,
+        title=title or articles[0].title,
         paper=paper.value,
         is_large=is_large,
         css_text=_css_text,
@@ -39,8 +65,12 @@ def as_html(
 
 def filled_in(name: str, **values: object) -> bytes:
     """A template that may show blocks, by its file's name, filled in with these values."""
-    page = template(name).render(words=_words, row=_row, **values)
+    page = _rendered(name, **values)
     return page.encode("utf-8", errors="backslashreplace")  # a name of a file may hold bytes that are no text
+
+
+def _rendered(name: str, **values: object) -> str:
+    return template(name).render(words=_words, row=_row, **values)
 
 
 def _css_text(text: str) -> Markup:

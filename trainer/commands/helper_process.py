@@ -1,0 +1,129 @@
+"""A process beside this one that does one task after the other: a new interpreter, the same on every system, and nothing of
+this process is in it.
+
+Values go to it and come back; it reads and writes no file, so it may end at any moment, and does when nobody is there to ask
+it any more. Where none can be begun, the same code does the tasks here.
+"""
+
+import atexit
+import contextlib
+import pickle
+import signal
+import subprocess
+import sys
+import threading
+from collections.abc import Callable, Sequence
+from typing import IO, Any
+
+__all__ = ["HelperProcess", "serve"]
+
+_MAX_START = 60.0
+"""Seconds that the process may take to begin: on a machine that is busy, or whose virus scanner looks at it first."""
+_GREETING = b"ready"
+_LENGTH = 8
+"""Bytes of the number in front of every message, which is its length."""
+
+
+class HelperProcess:
+    """One such process; it is begun when it is first needed, and anew after it was stopped."""
+
+    module = ""
+    """Whose `main` the process runs."""
+
+    def __init__(self, *, begins: bool = True) -> None:
+        """begins: whether there is a process at all, or all is done here."""
+        self._process: subprocess.Popen[bytes] | None = None
+        self._is_ready = False
+        self._has_failed = not begins
+
+    def start(self) -> None:
+        """Begins the process, and does not wait for it."""
+        if self._process is not None or self._has_failed:
+            return
+        try:
+            self._process = subprocess.Popen(  # noqa: S603  # our own interpreter and our own words
+                [*self._command(), *sys.path], stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL
+            )
+        except OSError:  # no processes allowed here
+            self._has_failed = True
+        else:
+            atexit.register(self.stop)
+
+    def stop(self) -> None:
+        """Ends the process; the next task begins another."""
+        process, self._process, self._is_ready = self._process, None, False
+        if process is not None:
+            process.kill()
+            with contextlib.suppress(OSError, ValueError):  # what was written and never read
+                process.communicate()
+            atexit.unregister(self.stop)
+
+    def is_begun(self) -> bool:
+        """Whether there is a process that answers; waits for it to begin."""
+        if self._process is not None and self._process.poll() is not None:
+            self.stop()
+        self.start()
+        if self._process is not None and not self._is_ready:
+            self._is_ready = self._ask(None, _MAX_START)[0] == _GREETING
+            if not self._is_ready:
+                self._has_failed = True
+                self.stop()
+        return self._process is not None
+
+    def ask(self, task: Any, seconds: float | None) -> tuple[Any, bool]:
+        """What the process makes of a task, None where it ends; and whether its time was up, for then it is ended."""
+        answer, is_late = self._ask(pickle.dumps(task), seconds)
+        return None if answer is None else pickle.loads(answer), is_late  # noqa: S301  # written by our own code in `serve`
+
+    def _command(self) -> Sequence[str]:
+        begin = f"import sys; sys.path[:] = sys.argv[1:]; from {self.module} import main; main()"
+        return (sys.executable or "", "-c", begin)
+
+    def _ask(self, message: bytes | None, seconds: float | None) -> tuple[bytes | None, bool]:
+        """Sends a message and gives the next one that comes."""
+        process = self._process
+        assert process is not None
+        assert process.stdin is not None
+        assert process.stdout is not None
+        is_late = threading.Event()
+
+        def end() -> None:
+            is_late.set()
+            process.kill()
+
+        clock = threading.Timer(seconds, end) if seconds is not None else None
+        if clock is not None:
+            clock.start()
+        try:
+            if message is not None:
+                _send(process.stdin, message)
+            return _receive(process.stdout), is_late.is_set()
+        except (OSError, ValueError):  # its end, or that it was stopped meanwhile
+            return None, is_late.is_set()
+        finally:
+            if clock is not None:
+                clock.cancel()
+
+
+def serve(done: Callable[[Any], Any]) -> None:
+    """What the process does: one task after the other, until nobody is there any more. What `done` gives goes back."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the command; its end is the end of this process
+    source, target = sys.stdin.buffer, sys.stdout.buffer
+    with contextlib.suppress(OSError):
+        _send(target, _GREETING)
+        while (message := _receive(source)) is not None:
+            _send(target, pickle.dumps(done(pickle.loads(message))))  # noqa: S301  # written by the command that began us
+
+
+def _send(stream: IO[bytes], message: bytes) -> None:
+    stream.write(len(message).to_bytes(_LENGTH, "big"))
+    stream.write(message)
+    stream.flush()
+
+
+def _receive(stream: IO[bytes]) -> bytes | None:
+    """The next message, or None where the other end is gone."""
+    head = stream.read(_LENGTH)
+    length = int.from_bytes(head, "big")
+    message = stream.read(length) if len(head) == _LENGTH else b""
+    return message if len(head) == _LENGTH and len(message) == length else None

@@ -1,0 +1,102 @@
+"""One lab of a sitting: read or drawn, proved, and written, with a helper that works it out."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+
+from trainer.commands.lab_making import LabMaker, Proved, ToDraw, ToWrite, drawn, handout_of, made, proved
+from trainer.commands.printing import LabPage, Printing, write_lab_page
+from trainer.errors import TrainerError
+from trainer.lab.draw import lab_seed, lab_slot
+from trainer.lab.exercise import Exercise
+from trainer.lab.scenario import Scenario, Trainee
+from trainer.store import Register, RegisteredLab, Sitting, write_file
+
+__all__ = ["LabSetter", "SetLab"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SetLab:
+    """A lab that was set."""
+
+    scenario: Scenario
+    workbook: Path
+    key: Path
+    handout: LabPage
+    trials: int
+    is_new: bool
+    trouble: str = ""
+    """Which of its files could not be written, and why; "" where all is well."""
+    unprinted: tuple[str, ...] = ()
+    """Which of its pages could not, and why. The lab is complete without them."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LabSetter:
+    """What is the same for every lab of a run."""
+
+    sitting: Sitting
+    secret: bytes
+    exercise: Exercise
+    """Without trainees."""
+    register: Register
+    places: Mapping[str, int]
+    """Of labs in the register."""
+    wanted: Mapping[tuple[str, int], Trainee]
+    """By id and attempt: whose labs are drawn, if they are not there yet."""
+    printing: Printing
+
+    def scenario(self, maker: LabMaker, lab: RegisteredLab) -> Scenario:
+        """The lab as it was saved, or drawn now for the trainee."""
+        trainee = self.wanted.get((lab.trainee, lab.attempt))
+        if self.sitting.has_lab(lab.lab) or trainee is None:
+            return self.sitting.scenario(lab.lab)
+        slot = lab_slot(self.secret, self.exercise, self.register.common, self.places[lab.lab])
+        seed = lab_seed(self.secret, self.exercise, trainee)
+        return maker.call(drawn, ToDraw(self.exercise, self.register.common, trainee, lab.lab, slot, seed))
+
+    def proved(self, maker: LabMaker, scenario: Scenario) -> Proved:
+        """Raises ProofFailed."""
+        return maker.call(proved, scenario, with_page=self.sitting.key_page(scenario).exists())
+
+    def written(self, brief: str | None, maker: LabMaker, lab: Proved) -> SetLab:
+        """Writes what is not there yet of a lab's files. The workbook comes last: nobody gets one of a lab that is not kept.
+
+        brief: the exercise's own. What cannot be written is told.
+        """
+        sitting, scenario = self.sitting, lab.scenario
+        is_new = not sitting.has_lab(scenario.lab_number)
+        key, workbook = sitting.key_file(scenario), sitting.handout_file(scenario)
+        to_write = ToWrite(
+            brief=brief,
+            named=self.exercise.print_names,
+            has_key=key.exists(),
+            has_workbook=workbook.exists(),
+        )
+        files = maker.call(made, lab, to_write)
+        handout = LabPage(files.handout, partial(handout_of, lab, to_write))
+        trouble, unprinted = "", list[str]()
+        try:
+            if is_new:
+                sitting.write_lab(scenario, lab.key)
+            if files.key is not None:
+                write_file(key, files.key, private=True)
+            if files.workbook is not None:
+                write_file(workbook, files.workbook)
+            unprinted = write_lab_page(sitting.handout_page(scenario), handout, self.printing)
+            if lab.key_page is not None:
+                page = LabPage.of(lab.key_page)
+                unprinted += write_lab_page(sitting.key_page(scenario), page, self.printing, private=True)
+        except TrainerError as error:
+            trouble = str(error)
+        return SetLab(
+            scenario=scenario,
+            workbook=workbook,
+            key=key,
+            handout=handout,
+            trials=lab.trials,
+            is_new=is_new,
+            trouble=trouble,
+            unprinted=tuple(unprinted),
+        )
