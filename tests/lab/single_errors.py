@@ -24,6 +24,7 @@ from trainer.lab.kinds import (
     BindingType,
 )
 from trainer.lab.questions import FORM
+from trainer.lab.rows import VlanRow
 from trainer.lab.scenario import Scenario
 from trainer.network.addresses import Mac
 from trainer.network.devices import PortName, PortRef, SwitchName
@@ -42,13 +43,17 @@ def with_cells(key: Answers, wrong: dict[tuple[str, str], Any]) -> Answers:
     return key.changed(values, without=[(place, RowKey(row)) for place, row in wrong if place in key.rows])
 
 
-def wrong_values(scenario: Scenario, kind: object, value: Any, row: str) -> Iterator[tuple[str, Any]]:
+def wrong_values(scenario: Scenario, kind: object, value: Any, row: RowKey) -> Iterator[tuple[str, Any]]:
     """Wrong values that are near the right one, each with a name."""
     other_vlans = [vlan.number for vlan in scenario.vlans if vlan.number != value]
     if kind in (ADDRESS, DESTINATION):
-        yield from (("one higher", value + 1), ("one lower", value - 1))
+        yield "one higher", value + 1
+        if int(value):
+            yield "one lower", value - 1
     elif kind in (DOTTED_MASK, MASK, ROUTE_MASK, PREFIX_LENGTH):
-        yield from (("one bit long", value + 1), ("one bit short", value - 1))
+        yield "one bit long", value + 1
+        if value:
+            yield "one bit short", value - 1
     elif kind is VLAN:
         yield "another VLAN", other_vlans[0]
     elif kind is PORT_USE:
@@ -59,7 +64,8 @@ def wrong_values(scenario: Scenario, kind: object, value: Any, row: str) -> Iter
         for vlan in scenario.vlans:
             yield f"{'without' if vlan.number in value else 'with'} {vlan.number}", value ^ {vlan.number}
     elif kind is PORT_SET:
-        for name in scenario.port_names(SwitchName(row)):
+        switch = scenario.vlan_by_id[row.vlan].switch if isinstance(row, VlanRow) else SwitchName(row)
+        for name in scenario.port_names(switch):
             yield f"{'without' if name in value else 'with'} {name}", value ^ {name}
     elif kind is PORT:
         yield "another port", PortRef(value.switch, PortName("19"))
@@ -75,8 +81,12 @@ def wrong_values(scenario: Scenario, kind: object, value: Any, row: str) -> Iter
         raise AssertionError(f"{kind} needs wrong values of its own")
 
 
-def single_errors(scenario: Scenario, key: Answers) -> Iterator[tuple[str, str, str, dict[tuple[str, str], Any]]]:
-    """Question or section, row, what is wrong, and the change: every cell near its value and blank, every row missing."""
+SingleError = tuple[str, str, str, dict[tuple[str, str], Any]]
+"""Question or section, row, what is wrong, and the change."""
+
+
+def single_errors(scenario: Scenario, key: Answers) -> Iterator[SingleError]:
+    """Every cell near its value and blank, every row missing."""
     for section in FORM:
         for row in section.rows(scenario):
             for question in section.questions_in(scenario):

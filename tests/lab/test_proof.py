@@ -1,15 +1,16 @@
 """The proof of a key: right keys pass it, wrong ones do not, and what it cannot see is listed here in full."""
 
 import os
+from collections.abc import Iterable
 from dataclasses import replace
-from ipaddress import IPv4Address
+from ipaddress import IPv4Address, IPv4Network
 from typing import Any
 
 import pytest
 from drawn_labs import bakery, changed, draw, exercise_of, shaped
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
-from single_errors import cell, single_errors, with_cells
+from single_errors import SingleError, cell, single_errors, with_cells
 
 from trainer.lab.exercise import Exercise
 from trainer.lab.exercise_reading import read_exercise
@@ -21,7 +22,7 @@ from trainer.lab.kinds import (
 from trainer.lab.proof import ProofFailed, _trial, prove
 from trainer.lab.questions import FORM
 from trainer.lab.questions.subnets import network_of
-from trainer.lab.scenario import Scenario
+from trainer.lab.scenario import DnsServer, Scenario, VlanNumbers, WayOut
 from trainer.lab.trials import Trial, TrialKind, Tried
 from trainer.network.addresses import Mac, usable_address
 from trainer.network.devices import Missing, Part, PortName, PortRef, SwitchName
@@ -80,7 +81,7 @@ def test_every_kind_of_trial_is_made_as_often_as_the_lab_asks_for():
 
 
 def test_a_protective_trial_is_stored_with_its_control():
-    """DESIGN section 5: it counts only if the same trial with the protection off gets through."""
+    """It counts only if the same trial with the protection off gets through."""
     scenario = bakery()
     trials = prove(scenario, derive_key(scenario)).trials
     protective = {
@@ -108,7 +109,7 @@ ARRIVED = Delivered("DHCP server", ("Tills 1", "B", "A", "DHCP server"))
     ],
 )
 def test_a_protective_trial_counts_only_if_the_protection_is_what_stopped_it(protected, control, counts):
-    """DESIGN section 5, "A proof that can fail"."""
+    """A trial that could not fail proves nothing (common practice, no source)."""
     trial = Trial(kind=TrialKind.FORGED_ADDRESS, source="Tills 1", target="Ovens 1")
     tried = Tried(trial=trial, outcome=protected, control=control)
     assert _trial(tried).as_wanted is counts
@@ -146,8 +147,8 @@ SABOTAGE = [
     pytest.param(
         {("subnets.gateway", "20"): ip("10.20.2.2")},
         "lease, Ovens 1",
-        "10.20.2.11/25, router 10.20.2.1, 21600 s through relay 10.20.2.2; "
-        "the key predicts 10.20.2.11/25, router 10.20.2.2, 21600 s through relay 10.20.2.1",
+        "10.20.2.11 /25, router 10.20.2.1, 6 h through relay 10.20.2.2; "
+        "the key predicts 10.20.2.11 /25, router 10.20.2.2, 6 h through relay 10.20.2.1",
         id="a gateway one too high",
     ),
     pytest.param(
@@ -159,8 +160,8 @@ SABOTAGE = [
     pytest.param(
         {("subnets.mask", "20"): 26},
         "lease, Ovens 1",
-        "10.20.2.11/25, router 10.20.2.1, 21600 s through relay 10.20.2.1; "
-        "the key predicts 10.20.2.11/26, router 10.20.2.1, 21600 s through relay 10.20.2.1",
+        "10.20.2.11 /25, router 10.20.2.1, 6 h through relay 10.20.2.1; "
+        "the key predicts 10.20.2.11 /26, router 10.20.2.1, 6 h through relay 10.20.2.1",
         id="a mask of a VLAN interface one bit long",
     ),
     pytest.param(
@@ -262,22 +263,22 @@ SABOTAGE = [
     pytest.param(
         {("pools.first", "30"): ip("10.20.0.1")},
         "lease, Tills 1",
-        "10.20.0.3/23, router 10.20.0.1, 21600 s through relay 10.20.0.1; "
-        "the key predicts 10.20.0.11/23, router 10.20.0.1, 21600 s through relay 10.20.0.1",
+        "10.20.0.3 /23, router 10.20.0.1, 6 h through relay 10.20.0.1; "
+        "the key predicts 10.20.0.11 /23, router 10.20.0.1, 6 h through relay 10.20.0.1",
         id="a pool that starts at the gateway",
     ),
     pytest.param(
         {("pools.first", "30"): ip("10.20.0.10")},
         "lease, Tills 1",
-        "10.20.0.10/23, router 10.20.0.1, 21600 s through relay 10.20.0.1; "
-        "the key predicts 10.20.0.11/23, router 10.20.0.1, 21600 s through relay 10.20.0.1",
+        "10.20.0.10 /23, router 10.20.0.1, 6 h through relay 10.20.0.1; "
+        "the key predicts 10.20.0.11 /23, router 10.20.0.1, 6 h through relay 10.20.0.1",
         id="a pool that starts one too low",
     ),
     pytest.param(
         {("pools.first", "40"): ip("10.20.2.135")},
         "lease, Scales 1",
-        "10.20.2.136/26, router 10.20.2.129, 21600 s through relay 10.20.2.129; "
-        "the key predicts 10.20.2.139/26, router 10.20.2.129, 21600 s through relay 10.20.2.129",
+        "10.20.2.136 /26, router 10.20.2.129, 6 h through relay 10.20.2.129; "
+        "the key predicts 10.20.2.139 /26, router 10.20.2.129, 6 h through relay 10.20.2.129",
         id="a pool that starts at a fixed station",
     ),
     pytest.param(
@@ -289,15 +290,15 @@ SABOTAGE = [
     pytest.param(
         {("pools.mask", "20"): 24},
         "lease, Ovens 1",
-        "10.20.2.11/24, router 10.20.2.1, 21600 s through relay 10.20.2.1; "
-        "the key predicts 10.20.2.11/25, router 10.20.2.1, 21600 s through relay 10.20.2.1",
+        "10.20.2.11 /24, router 10.20.2.1, 6 h through relay 10.20.2.1; "
+        "the key predicts 10.20.2.11 /25, router 10.20.2.1, 6 h through relay 10.20.2.1",
         id="a mask of a pool one bit short",
     ),
     pytest.param(
         {("pools.router", "20"): ip("10.20.2.2")},
         "lease, Ovens 1",
-        "10.20.2.11/25, router 10.20.2.2, 21600 s through relay 10.20.2.1; "
-        "the key predicts 10.20.2.11/25, router 10.20.2.1, 21600 s through relay 10.20.2.1",
+        "10.20.2.11 /25, router 10.20.2.2, 6 h through relay 10.20.2.1; "
+        "the key predicts 10.20.2.11 /25, router 10.20.2.1, 6 h through relay 10.20.2.1",
         id="a wrong router",
     ),
     pytest.param(
@@ -330,22 +331,22 @@ SABOTAGE = [
     pytest.param(
         {("pools.lease", "20"): 3600},
         "lease, Ovens 1",
-        "10.20.2.11/25, router 10.20.2.1, 3600 s through relay 10.20.2.1; "
-        "the key predicts 10.20.2.11/25, router 10.20.2.1, 21600 s through relay 10.20.2.1",
+        "10.20.2.11 /25, router 10.20.2.1, 1 h through relay 10.20.2.1; "
+        "the key predicts 10.20.2.11 /25, router 10.20.2.1, 6 h through relay 10.20.2.1",
         id="a lease of another duration than rule 9 says",
     ),
     pytest.param(
         {("relays.giaddr", "30"): ip("10.20.2.242")},
         "lease, Tills 1",
-        "10.20.0.11/23, router 10.20.0.1, 21600 s through relay 10.20.0.1; "
-        "the key predicts 10.20.0.11/23, router 10.20.0.1, 21600 s through relay 10.20.2.242",
+        "10.20.0.11 /23, router 10.20.0.1, 6 h through relay 10.20.0.1; "
+        "the key predicts 10.20.0.11 /23, router 10.20.0.1, 6 h through relay 10.20.2.242",
         id="a giaddr that is the address of the uplink",
     ),
     pytest.param(
         {("bindings.address", "Ovens 2"): ip("10.20.2.11")},
         "lease, Ovens 2",
-        "10.20.2.12/25, router 10.20.2.1, 21600 s through relay 10.20.2.1; "
-        "the key predicts 10.20.2.11/25, router 10.20.2.1, 21600 s through relay 10.20.2.1",
+        "10.20.2.12 /25, router 10.20.2.1, 6 h through relay 10.20.2.1; "
+        "the key predicts 10.20.2.11 /25, router 10.20.2.1, 6 h through relay 10.20.2.1",
         id="a dynamic row with the address of the client before it",
     ),
     pytest.param(
@@ -563,18 +564,21 @@ BLIND: list[tuple[str, tuple[str, ...], str | tuple[str, ...], str]] = [
 
 def test_the_proof_sees_every_single_error_except_those_listed():
     scenario = bakery()
-    key = derive_key(scenario)
-    unseen: set[tuple[str, str, str]] = set()
-    tried = 0
-    for question, row, error, wrong in single_errors(scenario, key):
-        tried += 1
+    errors = list(single_errors(scenario, derive_key(scenario)))
+    assert len(errors) > 450
+    assert unseen(scenario, errors) == blind(scenario)
+
+
+def unseen(scenario: Scenario, errors: Iterable[SingleError]) -> set[tuple[str, str, str]]:
+    """Those that a key with them in it is proved with: question, error, row."""
+    key, found = derive_key(scenario), set()
+    for question, row, error, wrong in errors:
         try:
             prove(scenario, with_cells(key, wrong))
         except ProofFailed:
             continue
-        unseen.add((question, error, row))
-    assert tried > 450
-    assert unseen == blind(scenario)
+        found.add((question, error, row))
+    return found
 
 
 def blind(scenario: Scenario) -> set[tuple[str, str, str]]:
@@ -587,6 +591,52 @@ def blind(scenario: Scenario) -> set[tuple[str, str, str]]:
             for error in errors:
                 written_out.add((question, error, row))
     return written_out
+
+
+def with_every_option() -> Scenario:
+    """bakery() with all that only some labs ask: a DNS server, VLAN numbers that may repeat, a way out."""
+    scenario = bakery()
+    way_out = WayOut(
+        at=PortRef(SwitchName("A"), PortName("23")),
+        network=IPv4Network("198.51.100.0/30"),
+        address=ip("198.51.100.1"),
+        neighbour=ip("198.51.100.2"),
+        test_network=IPv4Network("203.0.113.0/24"),
+        test_address=ip("203.0.113.5"),
+    )
+    rules = replace(scenario.rules, dns_server=DnsServer.DHCP_SERVER, vlan_numbers=VlanNumbers.MAY_REPEAT)
+    return replace(scenario, rules=rules, way_out=way_out)
+
+
+def test_the_proof_sees_every_single_error_in_what_only_some_labs_ask():
+    """A DNS server was once compared with its own cell, and a station's own port was heard by nobody."""
+    plain, scenario = bakery(), with_every_option()
+    known = {(question, row) for question, row, _, _ in single_errors(plain, derive_key(plain))}
+    errors = [each for each in single_errors(scenario, derive_key(scenario)) if each[:2] not in known]
+    assert {"pools.dns", "relays.switch", "subnets.heard", "routes.next_hop"} <= {question for question, *_ in errors}
+    assert unseen(scenario, errors) == set()
+
+
+@pytest.mark.many
+def test_with_every_option_the_proof_sees_what_it_sees_without_but_for_routes_beside_a_default_route():
+    """Where B's default route takes everything to A, nothing is lost without its other routes."""
+    scenario = with_every_option()
+    found = unseen(scenario, single_errors(scenario, derive_key(scenario)))
+    beside = {each for each in found if each[0].startswith("routes") and each[2] in ("B to 10", "B to 20")}
+    no_shorter = {("routes.mask", "one bit short", row) for row in ("A to outside", "B to outside")}
+    assert found - beside == blind(scenario) - beside - no_shorter
+
+
+def test_error_a_key_with_another_dns_server_than_the_brief_gives_is_not_proved():
+    """Rule Pools: the DHCP server's own address (RFC 2132 3.8 is the option that tells of it)."""
+    scenario = with_every_option()
+    key = with_cells(derive_key(scenario), {("pools.dns", "30"): ip("10.20.0.0")})
+    with pytest.raises(ProofFailed) as failure:
+        prove(scenario, key)
+    assert (
+        "Trial: lease, Tills 1. Seen: 10.20.0.11 /23, router 10.20.0.1, DNS server 10.20.0.0, 6 h through relay 10.20.0.1; "
+        "the key predicts 10.20.0.11 /23, router 10.20.0.1, DNS server 10.20.2.229, 6 h through relay 10.20.0.1."
+    ) in str(failure.value)
 
 
 # --- Exercises of every make ------------------------------------------------------------------------------------------
@@ -676,7 +726,7 @@ def test_the_last_address_that_is_needed_is_leased(needed, gateway, lease, place
     vlan = scenario.dhcp_vlans[0].number
     network = network_of(SoFar(scenario, key.values), vlan)
     assert trial.subject == f"lease no. {lease} in VLAN {vlan}"
-    assert trial.seen.startswith(f"{network[place]}/27, ")
+    assert trial.seen.startswith(f"{network[place]} /27, ")
 
 
 def test_a_network_whose_own_stations_take_every_lease_can_be_set():

@@ -8,8 +8,9 @@ from trainer.errors import TrainerError
 from trainer.lab.build import build
 from trainer.lab.form import Answers, CellRef
 from trainer.lab.kinds import INFINITE, BindingType
+from trainer.lab.leases import in_words
 from trainer.lab.plan import pool_size
-from trainer.lab.questions import bindings, pools, relays, subnets
+from trainer.lab.questions import bindings, pools, relays, stations, subnets
 from trainer.lab.rows import StationRow
 from trainer.lab.scenario import Scenario, Vlan
 from trainer.lab.trials import Site, TrialKind, Tried, Visitor, plugged_in, renewals, try_network, visitors
@@ -170,8 +171,14 @@ def _fill(running: Running, scenario: Scenario, vlan: VlanId, addresses: range) 
     for number in addresses:
         if number not in held:
             address = IPv4Address(number)
-            lease = Lease(address, length, None, scenario.lease_hours * 3600, subnets.row_of(vlan), None)
-            running.leases[f"holder of {address}"] = lease
+            running.leases[f"holder of {address}"] = Lease(
+                address=address,
+                prefix_length=length,
+                router=None,
+                lease_seconds=scenario.lease_hours * 3600,
+                pool=subnets.row_of(vlan),
+                relay_address=None,
+            )
 
 
 def _latecomer(vlan: Vlan) -> Visitor:
@@ -207,27 +214,28 @@ def _bindings(scenario: Scenario, key: Answers, running: Running) -> Iterator[Pr
 
 
 def _broadcasts(scenario: Scenario, key: Answers, running: Running) -> Iterator[ProofLine]:
-    """What a station sends to all is heard on the ports that the key predicts, of its own switch alone."""
+    """What a station sends to all is heard on the ports that the key predicts, of its own switch alone, its own among them."""
     for station in scenario.stations:
         home = station.at.switch
         ports = key.get(subnets.HEARD_ON, subnets.row_of(station.vlan)) or frozenset()
-        predicted = {str(PortRef(home, port)) for port in ports} - {str(station.at)}
+        predicted = {str(PortRef(home, port)) for port in ports}
         others = hearers(running, running.stations[station.name])
         heard = {str(each.at) for each in others if each.name in scenario.station_by_name}
         yield ProofLine(
             kind=TrialKind.BROADCAST,
             subject=f"{station.name} to all of VLAN {station.vlan}",
             seen=f"heard on {', '.join(sorted(heard)) or 'no port'}",
-            as_wanted=heard == predicted,
+            as_wanted=heard | {str(station.at)} == predicted,
         )
 
 
 def _predicted(scenario: Scenario, key: Answers, name: str, lease: Lease | Dropped) -> Lease:
-    """The lease that the key predicts. No table asks for the address of a station in a VLAN that is not snooped, so
-    there any address of the pool will do.
+    """The lease that the Brief and the rest of the key lead one to expect: nothing is taken from the pool's own cells but
+    where it begins, or a wrong pool would be compared with itself. No table asks for the address of a station in a VLAN that
+    is not snooped, so there any address of the pool will do.
     """
     vlan = scenario.station_by_name[name].vlan
-    row = subnets.row_of(vlan)
+    row, server = subnets.row_of(vlan), StationRow(scenario.server.name)
     first, length = key.get(pools.POOL_FIRST, row), key.get(subnets.MASK, row)
     assert first is not None
     assert length is not None
@@ -239,7 +247,7 @@ def _predicted(scenario: Scenario, key: Answers, name: str, lease: Lease | Dropp
         lease_seconds=scenario.lease_hours * 3600,
         pool=row,
         relay_address=key.get(relays.RELAY_ADDRESS, row),
-        dns_server=key.get(pools.POOL_DNS, row),
+        dns_server=key.get(stations.STATION_ADDRESS, server) if scenario.rules.gives_dns_server else None,
     )
 
 
@@ -247,8 +255,7 @@ def _seen_lease(lease: Lease | Dropped) -> str:
     if isinstance(lease, Dropped):
         return str(lease)
     relayed = f" through relay {lease.relay_address}" if lease.relay_address else ""
-    names = f", DNS server {lease.dns_server}" if lease.dns_server else ""
-    return f"{lease.address}/{lease.prefix_length}, router {lease.router}{names}, {lease.lease_seconds} s{relayed}"
+    return in_words(lease) + relayed
 
 
 def _seen(tried: Tried) -> str:

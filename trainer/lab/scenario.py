@@ -363,6 +363,10 @@ class Scenario:
         """The stations of a VLAN that ask for a lease, in the order in which they start."""
         return tuple(each for each in self.stations_of(vlan) if each.fixed_number is None)
 
+    def turn_of(self, station: StationPlan) -> int:
+        """How many stations of its VLAN ask for a lease before it: 0 for the first (rule Leases)."""
+        return self.dhcp_stations(station.vlan).index(station)
+
     def leases_needed(self, vlan: VlanId) -> int:
         """How many leases the VLAN's pool has to hold: addresses needed but for the gateway's and the fixed stations'."""
         fixed = sum(station.fixed_number is not None for station in self.stations_of(vlan))

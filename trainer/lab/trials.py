@@ -10,6 +10,7 @@ from functools import cached_property, lru_cache
 from ipaddress import IPv4Address, IPv4Network
 from itertools import permutations
 
+from trainer.lab.leases import first_numbers
 from trainer.lab.questions.protection import guarded_ports, untrusted_link_ports
 from trainer.lab.scenario import TEST_STATION, GatewayPlace, Scenario, Vlan
 from trainer.lab.vlan_id import VlanId
@@ -256,12 +257,7 @@ def visitors(scenario: Scenario, sites: Mapping[VlanId, Site]) -> tuple[Visitor,
     for vlan in scenario.vlans:
         site = sites[vlan.id]
         taken = {station.fixed_number for station in scenario.stations if station.vlan == vlan.id}
-        taken.update(
-            range(
-                scenario.rules.kept_for_fixed + 1,
-                scenario.rules.kept_for_fixed + len(scenario.dhcp_stations(vlan.id)) + 1,
-            )
-        )
+        taken.update(first_numbers(scenario, vlan.id))
         for place, number in zip(("first", "last"), _needed_hosts(scenario, vlan), strict=True):
             if number in taken:
                 continue

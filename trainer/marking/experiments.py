@@ -12,6 +12,7 @@ from typing import Any
 from trainer.lab.build import Built, build, rebuilt
 from trainer.lab.form import Answers, CellRef, RowKey, Section, SoFar
 from trainer.lab.key import completed, derive_key
+from trainer.lab.leases import differences
 from trainer.lab.questions import links, pools, stations, subnets
 from trainer.lab.scenario import Scenario
 from trainer.lab.trials import Site, TrialKind, TrialName, Tried, Visitor, trials_on, try_network, visitors
@@ -210,16 +211,6 @@ def _sites(scenario: Scenario, answers: Answers, key: SoFar) -> dict[VlanId, Sit
     return {vlan.id: _site(plan, vlan.id) for vlan in scenario.vlans}
 
 
-_PARTS_OF_A_LEASE = {
-    "address": "address",
-    "prefix_length": "mask",
-    "router": "router",
-    "dns_server": "DNS server",
-    "lease_seconds": "lease time",
-    "relay_address": "giaddr",
-}
-
-
 def _differing(these: Results, those: Results) -> list[tuple[Tried, Tried]]:
     """The trials of two networks that went one way in one and another way in the other."""
     pairs = ((one, those.get(name)) for name, one in these.items())
@@ -238,10 +229,7 @@ def _differences(one: Tried, other: Tried) -> tuple[str, ...]:
     """In what two leases differ; nothing where one was not granted, or where these are no leases."""
     if not isinstance(one.outcome, Lease) or not isinstance(other.outcome, Lease):
         return ()
-    pairs = (
-        (word, getattr(one.outcome, part), getattr(other.outcome, part)) for part, word in _PARTS_OF_A_LEASE.items()
-    )
-    return tuple(word for word, here, there in pairs if here != there)
+    return differences(one.outcome, other.outcome)
 
 
 def _why(results: Results, tried: Tried) -> Dropped | None:

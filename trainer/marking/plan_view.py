@@ -8,7 +8,7 @@ from ipaddress import IPv4Address, IPv4Network
 from typing import Any
 
 from trainer.lab.form import Answers, CellRef, Question, RowKey, SoFar
-from trainer.lab.questions import links, pools, stations, subnets
+from trainer.lab.questions import bindings, links, pools, stations, subnets
 from trainer.lab.rows import LinkRow, StationRow
 from trainer.lab.scenario import OUTSIDE, Scenario, StationPlan, WayOut
 from trainer.lab.vlan_id import VlanId
@@ -193,9 +193,7 @@ class PlanView:
     def _address_of(self, station: StationPlan) -> IPv4Address:
         if station.fixed_number is not None:
             return self.so_far.value(stations.STATION_ADDRESS, StationRow(station.name))
-        first = self.so_far.value(pools.POOL_FIRST, subnets.row_of(station.vlan))
-        turn = self.scenario.dhcp_stations(station.vlan).index(station)
-        return IPv4Address(min(int(first) + turn, 0xFFFFFFFF))
+        return bindings.BINDING_ADDRESS.answer(self.scenario, self.so_far, StationRow(station.name))
 
     def fixed_addresses(self, vlan: VlanId) -> frozenset[IPv4Address]:
         """The addresses that stations of a VLAN have for good."""

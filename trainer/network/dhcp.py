@@ -233,13 +233,13 @@ def offer(running: Running, client: Station, relay_interface: Interface | None) 
             running.note(steps.address_found, station.name, pool.key, address)
             relay_address = None if relay_interface is None else relay_interface.address
             return Lease(
-                address,
-                pool.prefix_length,
-                pool.router,
-                pool.lease_seconds,
-                pool.key,
-                relay_address,
-                pool.dns_server,
+                address=address,
+                prefix_length=pool.prefix_length,
+                router=pool.router,
+                lease_seconds=pool.lease_seconds,
+                pool=pool.key,
+                relay_address=relay_address,
+                dns_server=pool.dns_server,
             )
         running.note(steps.no_address_found, station.name, pool.key)
     return Dropped(server.station, Reason.POOL_EMPTY, SettingId(server.station, Part.POOL, fitting[0].key, "last"))

@@ -51,7 +51,7 @@ Segment = tuple[SwitchName, int | PortName]
 """A piece of layer 2 on one switch: a VLAN, or a routed port by itself. Cables join segments to broadcast domains."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Lease:
     """What a client was granted (RFC 2131 3.1)."""
 

@@ -54,7 +54,7 @@ def _address(scenario: Scenario, so_far: SoFar, row: StationRow) -> IPv4Address:
     station = scenario.station_by_name[row.station]
     if station.fixed_number is not None:
         return so_far.value(STATION_ADDRESS, row)
-    turn = scenario.dhcp_stations(station.vlan).index(station)
+    turn = scenario.turn_of(station)
     return so_far.value(POOL_FIRST, subnets.row_of(station.vlan)) + turn
 
 
@@ -86,7 +86,7 @@ def _why_address(scenario: Scenario, _so_far: SoFar, row: StationRow) -> str:
     station = scenario.station_by_name[row.station]
     if station.fixed_number is not None:
         return "its fixed address"
-    turn = scenario.dhcp_stations(station.vlan).index(station)
+    turn = scenario.turn_of(station)
     if not turn:
         return f"the first of VLAN {station.vlan} to start: the first address of the pool"
     return f"no. {turn + 1} of VLAN {station.vlan} to start: the first address of the pool + {turn}"

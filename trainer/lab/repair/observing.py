@@ -9,7 +9,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 
-from trainer.lab.kinds import LEASE
+from trainer.lab.leases import in_words
 from trainer.lab.repair.sheet import SymptomSort
 from trainer.lab.scenario import Scenario
 from trainer.lab.trials import TrialKind, trials_on
@@ -153,7 +153,8 @@ def observe(scenario: Scenario, network: Network, looks: Sequence[Seen]) -> View
         leases = dict(_leases(running, counters))
     for look in looks:
         if look.sort is SymptomSort.LEASE:
-            view[look] = _lease_in_words(leases[look.source])
+            lease = leases[look.source]
+            view[look] = NO_LEASE if isinstance(lease, Dropped) else in_words(lease)
         elif look.sort is SymptomSort.PING:
             view[look] = _pinged(running, look, counters)
     attacks = _attacks(scenario, running) if any(each.sort is SymptomSort.ATTACK for each in looks) else {}
@@ -171,14 +172,6 @@ def _leases(running: Running, counters: _Counters) -> Iterator[tuple[str, Lease 
         if station.uses_dhcp and station.fixed is None:
             counters.asking = station.name
             yield station.name, request_lease(running, station)
-
-
-def _lease_in_words(lease: Lease | Dropped) -> str:
-    if isinstance(lease, Dropped):
-        return NO_LEASE
-    router = f"router {lease.router}" if lease.router else "no router"
-    names = f", DNS server {lease.dns_server}" if lease.dns_server else ""
-    return f"{lease.address} /{lease.prefix_length}, {router}{names}, {LEASE.show(lease.lease_seconds)}"
 
 
 def _pinged(running: Running, look: Seen, counters: _Counters) -> str:

@@ -116,7 +116,7 @@ def is_counted_from_the_end(cell: WrongCell) -> bool:
     station = _client(cell)
     if station is None:
         return False
-    turn = cell.scenario.dhcp_stations(station.vlan).index(station)
+    turn = cell.scenario.turn_of(station)
     held = cell.plan.pool(station.vlan)
     return len(held) > turn and int(cell.value) == held[-1 - turn]
 
