@@ -155,6 +155,7 @@ CELLS: list[tuple[str, str, Any, Text, dict[Any, Text]]] = [
     ("network-outside-parent", "subnets.network", 2, "10.0.0.0", {}),
     ("network-order-not-followed", "subnets.network", 0, lambda lab: str(lab.scenario.block[0]), {}),
     ("network-of-another-row", "subnets.network", 2, lambda lab: lab.at(6, 0), {}),
+    ("network-inside-another", "subnets.network", 1, plus("subnets.network", 1, -128), {}),
     ("network-not-on-boundary", "subnets.network", 2, lambda lab: lab.at(3, 32), {}),
     ("subnets-overlap", "subnets.network", 8, lambda lab: lab.at(2, 64), {}),
     ("octet-carry", "subnets.network", 6, plus("subnets.network", 6, 256), {}),

@@ -77,7 +77,7 @@ def test_with_two_wrong_networks_the_second_is_told_from_the_one_it_lies_behind(
             changes = {first: moved, second: str(lab.block.network_address + 4)}
             said = next(each for each in wrong_cells(lab, changes) if CellRef(each.question, each.row) == second)
             assert said.explanation is not None
-            named = re.findall(r"\(([\d./]+)\)", said.explanation.derivation)
+            named = re.findall(r"\(([\d./]+), up to ", said.explanation.derivation)
             if named:
                 size = 2 ** (32 - key.value(QUESTIONS["subnets.prefix"], second.row))
                 behind = int(IPv4Network(named[0]).broadcast_address) + 1

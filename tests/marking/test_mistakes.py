@@ -159,7 +159,7 @@ def substitutions(lab: Lab) -> Iterator[WrongCell]:
     for cell, right in lab.key.values.items():
         section, question = SECTIONS[section_of(cell.question)], QUESTIONS[cell.question]
         row = lab.label(section.id, cell.row)
-        for value in plausible(lab, question, right):
+        for value in sorted(plausible(lab, question, right), key=str):
             changed = {**values, CellRef(cell.question, row): value}
             found = made(*(lab, section, question, Flaw.WRONG, row, cell.row, question.kind.show(value), changed, rows))
             if found.value != found.expected:

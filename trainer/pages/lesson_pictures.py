@@ -86,7 +86,7 @@ def _bits(lesson: Lesson) -> Drawing:
     sheet.text(_MARGIN, _HEAD + 80, ones, _TEXT)
     sheet.text(WIDTH - _MARGIN, _HEAD + 80, zeros, _TEXT, anchor="end")
     said = (
-        f"32 bits in four octets, {', '.join(octets)}. The first {length} bits are ones, the last {32 - length} zeros."
+        f"32 bits in four numbers, {', '.join(octets)}. The first {length} bits are ones, the last {32 - length} zeros."
     )
     return sheet.drawing(title, f"{said} The zeros count 2^{32 - length} = {2 ** (32 - length)} addresses.")
 

@@ -22,6 +22,7 @@ __all__ = [
     "is_all_ones",
     "is_at_other_end",
     "is_next_block",
+    "is_next_block_inside_another",
     "is_next_start",
     "is_off_boundary",
     "is_one_before",
@@ -65,6 +66,10 @@ def is_off_boundary(start: IPv4Address, network: IPv4Network) -> bool:
 @_in_its_network
 def is_next_block(start: IPv4Address, network: IPv4Network) -> bool:
     return abs(int(start) - int(network.network_address)) == network.num_addresses
+
+
+def is_next_block_inside_another(cell: WrongCell) -> bool:
+    return is_next_block(cell) and overlaps(cell)
 
 
 def starts_another_network(cell: WrongCell) -> bool:

@@ -412,7 +412,7 @@ PROTECTION_MISTAKES: tuple[Mistake, ...] = (
         fits=when.adds(PortRole.UPLINK, PortRole.DOWNLINK),
         explanation=(
             "A link to another switch is guarded. Packets with all kinds of source addresses come in "
-            "there, and none of them has a row."
+            "there, and not one of them has a row."
         ),
         consequence="Everything from the rest of the network is dropped, perhaps your own session, too.",
         claim=Claim.NO_ANSWER,
