@@ -24,7 +24,7 @@ from trainer import cli
 from trainer.commands.reading import read_exercise_file
 from trainer.lab.draw import draw_for_class, draw_scenario, lab_number, lab_seed, lab_slot, seed_of
 from trainer.lab.exercise import Exercise
-from trainer.lab.form import Answers, CellRef
+from trainer.lab.form import Answers, CellRef, Choice
 from trainer.lab.key import derive_key
 from trainer.lab.questions import FORM, SECTIONS
 from trainer.lab.sample import HARBOUR
@@ -55,7 +55,8 @@ def without_rules(monkeypatch: pytest.MonkeyPatch) -> None:
         raise AssertionError("an answer is worked out")
 
     for section in FORM:
-        questions = tuple(replace(each, answer=refuse, accepts=refuse) for each in section.questions)
+        choice: Choice[Any, Any] = Choice(accepts=refuse, rests_on="")
+        questions = tuple(replace(each, answer=refuse, choice=choice) for each in section.questions)
         rows = section.rows if section.open is None else refuse
         monkeypatch.setitem(SECTIONS, section.id, replace(section, questions=questions, rows=rows, set_already=refuse))
 

@@ -2,6 +2,7 @@
 
 import random
 from collections.abc import Iterator
+from dataclasses import replace
 from ipaddress import IPv4Address, IPv4Network
 from typing import Any
 
@@ -12,10 +13,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from trainer.commands.demo_class import key_texts
-from trainer.lab.form import Answers, CellRef, RowKey, SoFar
+from trainer.lab.form import Answers, CellRef, Choice, RowKey, SoFar
 from trainer.lab.key import derive_key
 from trainer.lab.proof import prove
-from trainer.lab.questions import FORM, QUESTIONS, links, routes, subnets
+from trainer.lab.questions import FORM, QUESTIONS, SECTIONS, links, routes, subnets
 from trainer.lab.rows import LinkRow, VlanRow, WrittenRow
 from trainer.lab.scenario import LinkEnds, Scenario
 from trainer.marking.marker import mark
@@ -108,6 +109,23 @@ def test_of_two_networks_that_overlap_the_one_further_down_is_charged() -> None:
     assert [(each.question, each.row) for each in wrong] == [(second.question, second.row)]
     assert wrong[0].explanation is not None
     assert wrong[0].explanation.mistake == "own-plan-overlaps"
+
+
+@pytest.mark.parametrize("called", ["subnets.last", "stations.gateway", "pools.first"])
+def test_any_question_may_leave_a_choice_and_says_what_it_depends_on(
+    called: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What is declared there is all that marking asks of it."""
+    lab, question = free_lab(), QUESTIONS[called]
+    free = replace(question, choice=Choice(accepts=lambda *_: False, rests_on="nothing but luck"))
+    section = SECTIONS[question.section]
+    questions = tuple(free if each is question else each for each in section.questions)
+    monkeypatch.setitem(SECTIONS, section.id, replace(section, questions=questions))
+    monkeypatch.setitem(QUESTIONS, question.id, free)
+    right = key_texts(lab)
+    marked = mark(lab, filled({cell: "192.0.2.1" if cell.question == called else text for cell, text in right.items()}))
+    said = [each.explanation for each in marked.cells if each.question == called]
+    assert {each.rests_on for each in said if each is not None} == {"nothing but luck"}
 
 
 def test_without_a_choice_the_ends_of_a_link_may_not_be_swapped() -> None:

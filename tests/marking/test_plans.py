@@ -8,7 +8,7 @@ from drawn_labs import bakery, exercise_of
 from filled_forms import plans_with
 
 from trainer.lab.form import CellRef, RowKey
-from trainer.lab.questions import QUESTIONS, subnets
+from trainer.lab.questions import QUESTIONS, cell_called, subnets
 from trainer.lab.rows import VlanRow
 from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Asked
@@ -40,6 +40,28 @@ def test_one_value_for_three_networks_is_no_plan(times: int, is_plan: bool) -> N
 def test_a_value_that_two_cells_hold_is_a_copy_where_they_must_differ() -> None:
     plans = plans_with(LAB, {("subnets.network", "10"): "10.20.2.0", ("subnets.prefix", "10"): "25"})
     assert plans.copied == {CellRef("subnets.network", VlanRow(10)), CellRef("subnets.network", VlanRow(20))}
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "row"),
+    [
+        ("subnets.network", "subnets.broadcast", "10"),
+        ("subnets.first", "subnets.last", "10"),
+        ("links.first", "links.second", "A-B"),
+        ("pools.first", "pools.last", "20"),
+    ],
+)
+def test_nothing_follows_from_what_cannot_be_where_two_cells_hold_it_that_must_differ(
+    one: str, other: str, row: str
+) -> None:
+    """R4: nothing follows from a copy. Written once, it is an error that may be followed through for half."""
+    outside = "198.51.100.9"
+
+    def value(changes: dict[tuple[str, str], str]) -> str:
+        return str(plans_with(LAB, changes).beyond.value(QUESTIONS[one], cell_called(one, row).row))
+
+    assert value({(one, row): outside}) == outside
+    assert value({(one, row): outside, (other, row): outside}) != outside
 
 
 @pytest.mark.parametrize("question", ["subnets.prefix", "subnets.mask", "pools.mask"])

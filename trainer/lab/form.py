@@ -18,6 +18,7 @@ from trainer.lab.vlan_id import VlanId
 __all__ = [
     "Answers",
     "CellRef",
+    "Choice",
     "OpenRows",
     "Question",
     "Role",
@@ -84,6 +85,16 @@ class CellRef:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Choice(Generic[T, R]):
+    """A value that the Brief leaves to the trainee, in some scenarios."""
+
+    accepts: Callable[[Scenario, Answers, SoFar, R, T], bool | None]
+    """Whether a value keeps the rules of the Brief; None where this scenario leaves no choice."""
+    rests_on: str
+    """What decides whether it does, as it is said to the trainee: "this value depends on ..."."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Question(Generic[T, R]):
     """A column of a section: what is asked of each of its rows.
 
@@ -111,8 +122,8 @@ class Question(Generic[T, R]):
     """A word of the trade that is met here, and what it means: "mask: the length as four numbers"."""
     is_usable: Callable[[Scenario, T], bool] = field(default=lambda _scenario, _value: True)
     """Whether later answers may follow from this value although it is wrong (marking rule R4)."""
-    accepts: Callable[[Scenario, Answers, SoFar, R, T], bool | None] | None = None
-    """Where the Brief leaves a choice: whether this value keeps its rules. None where it leaves none in this scenario."""
+    choice: Choice[T, R] | None = None
+    """What the Brief leaves to the trainee; None where it never does."""
     may_follow: bool = True
     """False: a copy of what is given, or safety-relevant; only the key's own value is right (R6)."""
     worked_out_from: Callable[[Scenario, R], VlanId] | None = None
@@ -125,6 +136,8 @@ class Question(Generic[T, R]):
     it can. None: no value that follows contradicts another."""
     must_differ: Unique | None = None
     """What no two cells may share, under whichever question."""
+    differs_in_row: bool = False
+    """Whether it is one of the addresses that a network, link or pool has one of each: no two such cells of a row are equal."""
     match_weight: int = 1
     """In open rows: how much an equal value says about which row is meant. Rows are matched by the sum."""
     said_beside: Callable[[Mapping[str, str]], T | None] = field(default=lambda _texts: None)
@@ -147,6 +160,10 @@ class Question(Generic[T, R]):
     def counts(self) -> int:
         """What its cells count beside others of their section."""
         return _READ_OFF_COUNTS if self.is_read_off else _OTHERS_COUNT
+
+    def accepts(self, scenario: Scenario, answers: Answers, so_far: SoFar, row: R, value: T) -> bool | None:
+        """Whether a value keeps the rules of the Brief where those leave a choice; None where they leave none here."""
+        return None if self.choice is None else self.choice.accepts(scenario, answers, so_far, row, value)
 
     def choices(self, scenario: Scenario) -> tuple[str, ...]:
         """All that can be written, where that is a short list, of the lab or of the kind; else nothing."""

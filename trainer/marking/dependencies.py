@@ -55,10 +55,9 @@ def roots(
 def _follows(scenario: Scenario, answers: Answers, as_written: SoFar, cell: CellRef) -> bool:
     """Whether a written value is one that follows from those before it, or one that the Brief leaves free."""
     question, value = QUESTIONS[cell.question], answers.values[cell]
-    if question.accepts is not None:
-        is_accepted = question.accepts(scenario, answers, as_written, cell.row, value)
-        if is_accepted is not None:
-            return is_accepted
+    is_accepted = question.accepts(scenario, answers, as_written, cell.row, value)
+    if is_accepted is not None:
+        return is_accepted
     try:
         return bool(value == question.answer(scenario, as_written, cell.row))
     except ValueError:

@@ -6,7 +6,7 @@ from typing import Any
 
 from trainer.lab.dependencies import rests_on
 from trainer.lab.form import CellRef, Question, RowKey, Section
-from trainer.lab.questions import SECTIONS, links, subnets
+from trainer.lab.questions import SECTIONS
 from trainer.marking.dependencies import named
 from trainer.marking.mistakes import explain
 from trainer.marking.mistakes.mistake import Explanation, Flaw, WrongCell
@@ -15,15 +15,6 @@ from trainer.marking.plans import Plans
 from trainer.marking.standard import Standard
 
 __all__ = ["Explainer", "wrong_cell"]
-
-_PLACE = "this row's length, and must overlap no other network of yours"
-_CHOICES_REST_ON = {
-    subnets.NETWORK_ADDRESS.id: _PLACE,
-    links.LINK_NETWORK.id: _PLACE,
-    subnets.GATEWAY.id: "the network of this row, and must lie in no pool and be no station's",
-    links.FIRST_ADDRESS.id: "the network of this row",
-}
-"""What a value depends on that the Brief leaves to the trainee, by question."""
 
 
 def wrong_cell(
@@ -85,8 +76,8 @@ class Explainer:
         if flaw is Flaw.BLANK or not question.may_follow:
             return ""
         scenario = self._plans.scenario
-        if self._is_free(question, key):
-            return _CHOICES_REST_ON[question.id]
+        if question.choice is not None and self._is_free(question, key):
+            return question.choice.rests_on
         used = [
             each for each in rests_on(scenario, self._plans.so_far, question, key) if each.section in scenario.asked
         ]
@@ -102,8 +93,6 @@ class Explainer:
     def _is_free(self, question: Question[Any, Any], key: RowKey) -> bool:
         """Whether the Brief leaves the value to the trainee."""
         plans = self._plans
-        if question.accepts is None:
-            return False
         value = plans.key.value(question, key)
         return question.accepts(plans.scenario, plans.answers, plans.so_far, key, value) is not None
 

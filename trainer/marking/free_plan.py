@@ -122,10 +122,9 @@ def _fits(
     scenario: Scenario, so_far: SoFar, row: RowKey, question: Question[IPv4Address, Any], value: IPv4Address
 ) -> bool:
     """Whether a value follows from the network, as one of the ends that are free where they are."""
-    if question.accepts is not None:
-        accepted = question.accepts(scenario, _NO_ANSWERS, so_far, row, value)
-        if accepted is not None:
-            return accepted
+    accepted = question.accepts(scenario, _NO_ANSWERS, so_far, row, value)
+    if accepted is not None:
+        return accepted
     try:
         return question.answer(scenario, so_far, row) == value
     except ValueError:  # past the last address that there is

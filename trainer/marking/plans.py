@@ -144,24 +144,12 @@ def _without_copies_of_what_cannot_be(scenario: Scenario, given: Mapping[CellRef
     """
     unusable = {cell for cell, value in given.items() if not QUESTIONS[cell.question].is_usable(scenario, value)}
     by_question = Counter((cell.question, given[cell]) for cell in unusable)
-    in_network = Counter(
-        (group, cell.row, given[cell])
-        for cell in unusable
-        for group, each in enumerate(_DIFFER)
-        if cell.question in each
-    )
+    differ = {cell for cell in unusable if QUESTIONS[cell.question].differs_in_row}
+    in_row = Counter((cell.section, cell.row, given[cell]) for cell in differ)
     copied = {
         cell
         for cell in unusable
         if by_question[cell.question, given[cell]] > 1
-        or any(in_network[group, cell.row, given[cell]] > 1 for group in range(len(_DIFFER)))
+        or (cell in differ and in_row[cell.section, cell.row, given[cell]] > 1)
     }
     return {cell: value for cell, value in given.items() if cell not in copied}
-
-
-_DIFFER = (
-    frozenset({"subnets.network", "subnets.first", "subnets.last", "subnets.broadcast"}),
-    frozenset({"links.first", "links.second"}),
-    frozenset({"pools.first", "pools.last"}),
-)
-"""What no two cells of one row may share: the addresses that a network has one of each."""

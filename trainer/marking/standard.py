@@ -70,8 +70,6 @@ class Standard:
     def _is_accepted(self, question: Question[Any, Any], value: Any, row: RowKey, so_far: SoFar) -> bool | None:
         """Where the Brief leaves a choice, whether a value keeps its rules; None where it leaves none."""
         plans, cell = self._plans, CellRef(question.id, row)
-        if question.accepts is None:
-            return None
         is_own_place = question.must_differ is Unique.NETWORK and plans.scenario.rules.order is Order.FREE
         if is_own_place and value == plans.free.meant.get(cell):
             return True

@@ -3,11 +3,11 @@
 from ipaddress import IPv4Address, IPv4Network
 
 from trainer.lab.concepts import Concept
-from trainer.lab.form import Answers, Question, Role, Row, Section, SoFar, Unique
+from trainer.lab.form import Answers, Choice, Question, Role, Row, Section, SoFar, Unique
 from trainer.lab.house_rules import HouseRule
 from trainer.lab.kinds import ADDRESS, MASK
 from trainer.lab.plan import after, is_inside_block
-from trainer.lab.questions.subnets import last_placed, networks_above, next_multiple, up_to_its_end
+from trainer.lab.questions.subnets import FREE_PLACE, last_placed, networks_above, next_multiple, up_to_its_end
 from trainer.lab.rows import About, LinkRow
 from trainer.lab.scenario import Link, LinkEnds, Order, Scenario
 from trainer.network.addresses import first_usable, last_usable, network_at
@@ -151,7 +151,7 @@ LINK_NETWORK = Question(
     concept=Concept.LINK,
     how=_how_to_place,
     is_usable=is_inside_block,
-    accepts=_is_free_place,
+    choice=Choice(accepts=_is_free_place, rests_on=FREE_PLACE),
     must_differ=Unique.NETWORK,
 )
 LINK_MASK = Question(
@@ -177,8 +177,9 @@ FIRST_ADDRESS = Question(
     how=_how_to_take_the_first,
     word="link: two routed ports and a network of their own, which carries no VLAN",
     is_usable=is_inside_block,
-    accepts=_is_free_end,
+    choice=Choice(accepts=_is_free_end, rests_on="the network of this row"),
     must_differ=Unique.DEVICE_ADDRESS,
+    differs_in_row=True,
 )
 SECOND_ADDRESS = Question(
     id="links.second",
@@ -191,6 +192,7 @@ SECOND_ADDRESS = Question(
     how=lambda _: "Take the usable address that the first switch does not have.",
     is_usable=is_inside_block,
     must_differ=Unique.DEVICE_ADDRESS,
+    differs_in_row=True,
 )
 
 LINKS = Section(

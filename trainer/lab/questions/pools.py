@@ -92,6 +92,7 @@ POOL_FIRST = Question(
     is_usable=is_inside_block,
     worked_out_from=lambda _scenario, row: row.vlan,
     must_differ=Unique.POOL_ADDRESS,
+    differs_in_row=True,
 )
 POOL_LAST = Question(
     id="pools.last",
@@ -105,6 +106,7 @@ POOL_LAST = Question(
     is_usable=is_inside_block,
     worked_out_from=lambda _scenario, row: row.vlan,
     must_differ=Unique.POOL_ADDRESS,
+    differs_in_row=True,
 )
 POOL_MASK = Question(
     id="pools.mask",

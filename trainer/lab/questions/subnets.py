@@ -4,7 +4,7 @@ from ipaddress import IPv4Address, IPv4Network
 from typing import NamedTuple
 
 from trainer.lab.concepts import Concept
-from trainer.lab.form import Answers, Question, Role, Row, Section, SoFar, Unique
+from trainer.lab.form import Answers, Choice, Question, Role, Row, Section, SoFar, Unique
 from trainer.lab.house_rules import HouseRule
 from trainer.lab.kinds import ADDRESS, DOTTED_MASK, PORT_SET, PREFIX_LENGTH
 from trainer.lab.plan import Stretch, after, gateway_of, is_inside_block, stretches
@@ -18,6 +18,7 @@ from trainer.network.addresses import last_usable as last_usable_of
 from trainer.network.devices import PortName
 
 __all__ = [
+    "FREE_PLACE",
     "GATEWAY",
     "HEARD_ON",
     "LAST_USABLE",
@@ -283,6 +284,8 @@ def _how_to_take_the_gateway(scenario: Scenario) -> str:
     return _HOW_TO_TAKE_THE_GATEWAY[scenario.rules.gateway]
 
 
+FREE_PLACE = "this row's length, and must overlap no other network of yours"
+"""What the place of a network depends on where the Brief leaves it."""
 NETWORK_ADDRESS = Question(
     id="subnets.network",
     heading="Network address",
@@ -294,8 +297,9 @@ NETWORK_ADDRESS = Question(
     how=_how_to_place,
     word="multiple: the multiples of 32 are 0, 32, 64, 96 and so on",
     is_usable=is_inside_block,
-    accepts=_is_free_place,
+    choice=Choice(accepts=_is_free_place, rests_on=FREE_PLACE),
     must_differ=Unique.NETWORK,
+    differs_in_row=True,
 )
 PREFIX_LENGTH_OF = Question(
     id="subnets.prefix",
@@ -325,6 +329,7 @@ FIRST_USABLE = Question(
     word="usable: every address of a network but the network address and the broadcast address",
     is_usable=is_inside_block,
     worked_out_from=_vlan_of,
+    differs_in_row=True,
 )
 LAST_USABLE = Question(
     id="subnets.last",
@@ -337,6 +342,7 @@ LAST_USABLE = Question(
     how=lambda _: "Network address + size - 2, which is broadcast address - 1.",
     is_usable=is_inside_block,
     worked_out_from=_vlan_of,
+    differs_in_row=True,
 )
 BROADCAST_ADDRESS = Question(
     id="subnets.broadcast",
@@ -350,6 +356,7 @@ BROADCAST_ADDRESS = Question(
     word="broadcast address: the last of a network, where all host bits are ones",
     is_usable=is_inside_block,
     worked_out_from=_vlan_of,
+    differs_in_row=True,
 )
 GATEWAY = Question(
     id="subnets.gateway",
@@ -362,7 +369,10 @@ GATEWAY = Question(
     how=_how_to_take_the_gateway,
     word="gateway: the address of the switch in a VLAN, through which packets leave it",
     is_usable=is_inside_block,
-    accepts=_is_free_gateway,
+    choice=Choice(
+        accepts=_is_free_gateway,
+        rests_on="the network of this row, and must lie in no pool and be no station's",
+    ),
     worked_out_from=_vlan_of,
     must_differ=Unique.DEVICE_ADDRESS,
 )

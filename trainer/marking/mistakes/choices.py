@@ -21,12 +21,12 @@ _END = frozenset({links.FIRST_ADDRESS.id})
 
 def _breaks_a_rule(cell: WrongCell) -> bool:
     """Whether the Brief leaves a choice here, and the value is outside it."""
-    accepts, row = cell.question.accepts, cell.key_row
-    if accepts is None or row is None:
+    if cell.question.choice is None or cell.key_row is None:
         return False
     if cell.question.id in NETWORK_QUESTIONS and cell.scenario.rules.order is Order.FREE:
         return not cell.plan.free.accepts(cell.ref)
-    return accepts(cell.scenario, cell.plan.answers, cell.plan.so_far, row, cell.value) is False
+    plan = cell.plan
+    return cell.question.accepts(cell.scenario, plan.answers, plan.so_far, cell.key_row, cell.value) is False
 
 
 def _claimed(cell: WrongCell) -> IPv4Network:
