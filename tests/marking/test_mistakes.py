@@ -34,7 +34,7 @@ from published import rows_of
 from trainer.lab import kinds
 from trainer.lab.form import CellRef
 from trainer.lab.kinds import tidy
-from trainer.lab.questions import FORM, SECTIONS
+from trainer.lab.questions import FORM, SECTIONS, bindings
 from trainer.marking.mistakes import MISTAKES, explain
 from trainer.marking.mistakes.mistake import HALF, Explanation, Flaw, Mistake, WrongCell
 from trainer.network.devices import PortName, PortRef, SwitchName
@@ -44,6 +44,19 @@ from trainer.network.devices import PortName, PortRef, SwitchName
 def test_every_mistake_is_the_first_choice_on_its_own_example(mistake: str, cell: WrongCell) -> None:
     assert cell.value is None or cell.value != cell.expected
     assert explain(cell).mistake == mistake
+
+
+def test_every_mistake_says_its_own_consequence_somewhere() -> None:
+    """Of a row that a switch learns another is said; typed in, it has the mistake's own. So none is written for nobody."""
+    own = {each.id: each.consequence for each in MISTAKES}
+    others = [cell for mistake, cell in (each.values for each in EXAMPLES) if explain(cell).consequence != own[mistake]]
+    assert {cell.section.id for cell in others} == {"bindings"}
+    for cell in others:
+        if cell.question is not bindings.BINDING_TYPE_OF:
+            typed = CellRef(bindings.BINDING_TYPE_OF.id, cell.row)
+            values = {**cell.plan.answers.values, typed: kinds.BindingType.STATIC}
+            said = explain(replace(cell, plan=replace(cell.plan, answers=replace(cell.plan.answers, values=values))))
+            assert said.consequence == own[said.mistake]
 
 
 def test_the_examples_cover_every_mistake() -> None:

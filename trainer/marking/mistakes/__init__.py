@@ -8,10 +8,6 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from fractions import Fraction
 
-from trainer.lab.kinds import BindingType
-from trainer.lab.questions.bindings import BINDING_TYPE_OF, BINDINGS
-from trainer.lab.questions.relays import RELAY_ADDRESS
-from trainer.lab.rows import StationRow
 from trainer.marking.dependencies import named
 from trainer.marking.mistakes.addressing import ADDRESSING
 from trainer.marking.mistakes.bindings import BINDING_MISTAKES
@@ -23,6 +19,7 @@ from trainer.marking.mistakes.mistake import Charged, Explanation, Flaw, Mistake
 from trainer.marking.mistakes.neutral import BLANK, NEUTRAL, neutral
 from trainer.marking.mistakes.pools import POOL_MISTAKES
 from trainer.marking.mistakes.ports import PORT_MISTAKES
+from trainer.marking.mistakes.predicted import of_a_prediction
 from trainer.marking.mistakes.protection import PROTECTION_MISTAKES
 from trainer.marking.mistakes.relays import RELAY_MISTAKES
 from trainer.marking.mistakes.routes import ROUTE_MISTAKES
@@ -76,7 +73,7 @@ def explain(cell: WrongCell) -> Explanation:
             return Explanation(
                 mistake=mistake.id,
                 explanation=_filled_in(mistake.explanation, cell),
-                consequence=_of_what_is_predicted(cell) or mistake.consequence,
+                consequence=of_a_prediction(cell) or mistake.consequence,
                 hint=mistake.hint,
                 roots=tuple(named(cell.scenario, [root]) for root in cell.roots),
             )
@@ -123,19 +120,6 @@ _CHARGED = {each.id: each.charged for each in MISTAKES}
 def _filled_in(text: str, cell: WrongCell) -> str:
     text = text.replace("{root}", named(cell.scenario, cell.roots) or "the first cell that is not right")
     return text.replace("{given}", _shortened(cell.text))
-
-
-def _of_what_is_predicted(cell: WrongCell) -> str:
-    """The consequence of a cell that no device is given; "" where it is given to one, or where the whole row is at fault."""
-    if cell.flaw in (Flaw.EXTRA, Flaw.MISSING):
-        return ""
-    if cell.question is RELAY_ADDRESS:
-        return "The relay agent fills giaddr in by itself, so the server sees something else than you predict."
-    if cell.section.id == BINDINGS.id and isinstance(cell.key_row, StationRow):
-        learnt = cell.plan.key.value(BINDING_TYPE_OF, cell.key_row) is BindingType.DYNAMIC
-        if learnt and cell.beside(BINDING_TYPE_OF) is not BindingType.STATIC:
-            return "The switch learns this row by itself, so its table shows something else than you predict."
-    return ""
 
 
 def _shortened(text: str) -> str:
