@@ -11,6 +11,7 @@ import pytest
 from drawn_labs import bakery, draw
 from filled_forms import filled
 from marked_by_hand import LAB, WRONG, marked
+from repair_labs import kept_lab
 
 from trainer.commands.demo_class import WAYS, key_texts
 from trainer.commands.exercises import ready_made
@@ -344,3 +345,31 @@ def test_feedback_on_a_paper_of_four_switches_and_some_72_per_cent_is_three_page
         assert len(read(pdf_of([short])).pages) <= 3
     full = feedback_document(lab, found, (), reveal=Reveal.ANSWERS, full=True)
     assert len(read(pdf_of([full])).pages) > 3, "what is folded on a screen"
+
+
+@needs_typesetter
+def test_beside_long_printed_texts_of_a_form_there_is_room_to_write():
+    """Symptoms of a fault-finding lab: what was tried and seen is broken into lines, and tables with long texts are not set in
+    two halves; every column to write in has 22 mm.
+    """
+    lab = kept_lab("faults-two")
+    made = handout_document(lab, "", derive_key(lab))
+    forms = [each for each in tables(made.blocks) if each.is_form]
+    assert not [each.title for each in forms if each.in_two and "Symptoms" in each.title]
+    places: dict[str, float] = {}
+
+    def note(text, where, *_others):
+        if text.strip() in ("Fault", "Symptom", "What was seen"):
+            places.setdefault(text.strip(), where[4])
+
+    for page in read(pdf_of([made])).pages:
+        if page.mediabox.width > page.mediabox.height and not places:
+            page.extract_text(visitor_text=note)
+    room = 297 / 25.4 * 72 - 15 / 25.4 * 72 - places["Fault"]
+    assert room >= 22 / 25.4 * 72
+    assert places["Symptom"] < places["What was seen"] < places["Fault"]
+
+
+def tables(found) -> list[Table]:
+    inside = [block for each in found if hasattr(each, "blocks") for block in tables(each.blocks)]
+    return [each for each in found if isinstance(each, Table)] + inside

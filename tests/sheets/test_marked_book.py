@@ -9,6 +9,7 @@ from fractions import Fraction
 import pytest
 from book_values import cell_at, cells_with_places, names, row_at, sheet_named, value_at, values
 from drawn_labs import bakery, exercise_of
+from filled_forms import filled
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from on_request import many
@@ -28,7 +29,7 @@ from trainer.marking.marks import CellMark, Marked, SectionMark, Verdict
 from trainer.marking.mistakes.mistake import Explanation
 from trainer.sheets.answer_book import write_answer_book
 from trainer.sheets.book import Cell, Sheet, Style
-from trainer.sheets.cells import LONGEST
+from trainer.sheets.cells import LONGEST, text_height
 from trainer.sheets.filling import fill_in
 from trainer.sheets.intake import read_book
 from trainer.sheets.marked_book import marked_book, write_marked_book
@@ -524,3 +525,14 @@ def test_headings_stay_in_sight_on_the_sheets_of_the_form():
     for sheet in marked_book(LAB, marked(), (), reveal=Reveal.ANSWERS).sheets[1:]:
         assert sheet.layout.printing.head_rows == (1, HEAD_ROW)
         assert sheet.layout.frozen_at == f"B{HEAD_ROW + 1}"
+
+
+def test_every_sheet_with_room_for_its_comments_is_one_page_wide():
+    """Of the sheets with many columns Subnets alone has a page of its own for them."""
+    way = next(each for each in WAYS if "hurry" in each.shows)
+    texts = way.fill(LAB, dict(key_texts(LAB)))
+    book = marked_book(LAB, mark(LAB, filled(texts)), (), reveal=Reveal.EXPLANATIONS)
+    two_wide = [sheet.name for sheet in book.sheets if sheet.layout.printing and sheet.layout.printing.pages_wide > 1]
+    assert two_wide in ([], ["Subnets"])
+    routes = sheet_named(book, "Routes")
+    assert routes.rows[HEAD_ROW - 1].height >= text_height("Mask or prefix length", routes.layout.widths[3])

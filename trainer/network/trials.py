@@ -138,7 +138,7 @@ def probe(running: Running, source: Station, destination: IPv4Address) -> Outcom
 
 
 def rogue_offer(running: Running, rogue: Station, victim: Station) -> Outcome:
-    """A false DHCP server's OFFER from one station to another in the same broadcast domain.
+    """A rogue DHCP server's OFFER from one station to another in the same broadcast domain.
 
     The rogue sends from its own address, so that source guard does not hide what snooping does.
     """
@@ -158,7 +158,7 @@ def rogue_offer(running: Running, rogue: Station, victim: Station) -> Outcome:
 
 
 def rogue_on_link(running: Running, port: PortRef) -> Outcome:
-    """A false DHCP server's message that comes in on a routed port, as from a device that was plugged into the link.
+    """A rogue DHCP server's message that comes in on a routed port, as from a device that was plugged into the link.
 
     Delivered where the switch lets it in; what it is handed on to is not followed.
     """

@@ -12,7 +12,7 @@ from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Asked, Scenario
 from trainer.pages import blocks
 from trainer.pages.block_picture import draw_block
-from trainer.pages.blocks import Block, Document, Figure, Paragraph, Table
+from trainer.pages.blocks import Block, Document, Figure, Paragraph, Table, plain
 from trainer.pages.brief_text import brief_blocks
 from trainer.pages.drawing import draw_topology
 from trainer.pages.given import as_table, found_sections
@@ -100,6 +100,8 @@ def _answer_tables(scenario: Scenario, given: Answers) -> Iterator[Block]:
 
 _ROOM, _BROAD, _NARROW = 260, 25, 22
 """Millimetres: of a turned page, of a column that is printed, and of one to write in."""
+_LETTER = 1.6
+"""Millimetres: of a letter in a table on paper."""
 _LONG = 8
 """So many rows, and more, stand in two halves beside each other where there is room."""
 
@@ -108,7 +110,10 @@ def _empty_table(scenario: Scenario, section: Section[Any]) -> Table:
     headings = (*section.given, *(question.heading for question in section.questions_in(scenario)))
     empty: tuple[blocks.Words, ...] = ((),) * len(section.questions_in(scenario))
     rows = tuple((*((text,) for text in row.given), *empty) for row in section.printed_rows(scenario))
-    breadth = sum(_BROAD if row else _NARROW for row in rows[0]) if rows else 0
+    columns = zip(*rows, strict=True)
+    breadth = sum(
+        max(_BROAD, *(_LETTER * len(plain(cell)) for cell in column)) if column[0] else _NARROW for column in columns
+    )
     in_two = len(rows) >= _LONG and 2 * breadth <= _ROOM
     return Table(title=f"{section.title}: {section.asks}", headings=headings, rows=rows, is_form=True, in_two=in_two)
 

@@ -16,7 +16,7 @@ from trainer.marking.said import EVERY_LABEL, IN_A_LINE, Label, in_words
 from trainer.sheets.book import Book, Cell, Layout, Row, Sheet, Style, cells_of
 from trainer.sheets.cells import LONGEST, text_height
 from trainer.sheets.identity import identity_rows
-from trainer.sheets.paging import print_setup
+from trainer.sheets.paging import print_setup, room_beside
 from trainer.sheets.placement import HEAD_ROW, MARKED_WORDS, cell_places, given_widths, width_of
 from trainer.sheets.saving import to_bytes
 
@@ -34,7 +34,8 @@ _STYLES = {
     Verdict.BLANK: Style.NEUTRAL,
 }
 _SUMMARY_WIDTHS = (26, 16, 12, 46)
-_SAID_WIDTH = 60
+_SAID_WIDTH, _LEAST_SAID = 60, 26
+"""Of column Comment: as broad as the page has room for beside the answers, within these; where there is less, it has a page."""
 _NO_ROOM_FOR = EVERY_LABEL - IN_A_LINE - {Label.RIGHT, Label.RIGHT_BY_PLAN}
 """What is said on the feedback page alone: here each remark is a line."""
 _TOLD_AGAIN = frozenset({Label.RIGHT, Label.RIGHT_BY_PLAN})
@@ -143,18 +144,22 @@ def _section_sheet(
     """said: the remarks on each row that something is said of."""
     questions = section.questions_in(scenario)
     labels = _labels(section, scenario, cells, said)
-    remarks = [_in_columns(said.get(label.key, [])) for label in labels]
-    further = max(map(len, remarks), default=1) - 1
-    widths = (
+    answers = (
         *given_widths(section, [label.texts for label in labels]),
         *(_width(question, cells) for question in questions),
-        *[_SAID_WIDTH] * (1 + further),
     )
+    beside = int(room_beside(answers))
+    room = min(beside, _SAID_WIDTH) if beside >= _LEAST_SAID else _SAID_WIDTH
+    remarks = [_in_columns(said.get(label.key, []), room) for label in labels]
+    further = max(map(len, remarks), default=1) - 1
+    widths = (*answers, *[room] * (1 + further))
+    headings = _headings(section, questions, further)
+    high = max(map(text_height, headings, widths))
     marks = {CellRef(cell.question, cell.row): cell for cell in cells if cell.verdict is not Verdict.MISSING}
     rows = (
         *identity_rows(scenario, section.title, kind=MARKED_WORDS),
         Row(),
-        Row(cells_of(_headings(section, questions, further), Style.COLUMN), height=30),
+        Row(cells_of(headings, Style.COLUMN), height=max(30, high + 2)),
         *(
             _marked_row(questions, label, marks, said_of_it, widths)
             for label, said_of_it in zip(labels, remarks, strict=True)
@@ -230,12 +235,12 @@ def _printed(section: Section[Any], scenario: Scenario, cells: Sequence[CellMark
     return labels
 
 
-def _in_columns(remarks_of_row: Iterable[str]) -> list[str]:
+def _in_columns(remarks_of_row: Iterable[str], width: int) -> list[str]:
     """The remarks on a row in one cell; what would make the row too high or the text too long stands in further ones."""
     cells = [""]
     for words in remarks_of_row:
         longer = f"{cells[-1]}\n{words}".strip()
-        if cells[-1] and (len(longer) > LONGEST or text_height(longer, _SAID_WIDTH) > _HIGHEST_ROW):
+        if cells[-1] and (len(longer) > LONGEST or text_height(longer, width) > _HIGHEST_ROW):
             cells.append(words)
         else:
             cells[-1] = longer

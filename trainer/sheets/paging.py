@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from trainer.sheets.book import PrintSetup, Row
 
-__all__ = ["print_setup"]
+__all__ = ["print_setup", "room_beside"]
 
 _DEFAULT_HEIGHT = 12.8
 """Of a row that has none of its own, in points."""
@@ -43,6 +43,11 @@ def print_setup(
     else:
         high = _pages_to_fit(rows, widths, landscape, head_rows or (1, 0))
     return PrintSetup(is_landscape=landscape, pages_high=high, head_rows=head_rows)
+
+
+def room_beside(widths: Sequence[float]) -> float:
+    """How broad another column may be beside these, so that a turned page has letters of 8 points; less than 0 where none."""
+    return ((_A4[1] - _MARGINS) / _READABLE - _breadth(widths) - 4) / 6
 
 
 def _pages_to_fit(rows: Sequence[Row], widths: Sequence[float], landscape: bool, head_rows: tuple[int, int]) -> int:
