@@ -85,6 +85,7 @@ class Laboratory:
         self._answers = answers
         self._key = derive_key(scenario)
         key_so_far = SoFar(scenario, self._key.values)
+        sites_of_key = _sites(scenario, self._key, key_so_far)
         self._own = _Ground(
             scenario, completed(scenario, answers, so_far, scenario.asked), key_so_far, with_controls=True
         )
@@ -97,7 +98,9 @@ class Laboratory:
             self._own.running,
             self._own.results.values(),
             guests=[each for each in guests if _has_interface(self.network, each)],
-            guests_of_key=visitors(scenario, _sites(scenario, self._key, key_so_far)),
+            guests_of_key=_not_in_the_way(
+                visitors(scenario, sites_of_key), sites_of_key, build(scenario, self._key).network
+            ),
         )
         """What of the trainee's own network works."""
 
