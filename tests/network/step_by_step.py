@@ -4,17 +4,10 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from unittest.mock import patch
 
-from trainer.network import forwarding, topology
+from trainer.network import forwarding, topology, ways
+from trainer.network.packets import Packet
 
 __all__ = ["nothing_remembered"]
-
-
-def _nothing(*_: object) -> None:
-    """What is recalled."""
-
-
-class _Forgetful(topology.Memory):
-    recall = recall_gateway = recall_fate = recall_own_fate = recall_way = recall_uplink = _nothing
 
 
 @contextmanager
@@ -23,12 +16,13 @@ def nothing_remembered() -> Iterator[None]:
 
     def sent_by_itself(running, station, destination):
         host = running.host(station)
-        packet = topology.Packet(0 if host is None else host.address, destination, station.mac)
+        packet = Packet(0 if host is None else host.address, destination, station.mac)
         return forwarding._sent(running, station, packet)
 
     with (
-        patch.object(topology, "Memory", _Forgetful),
+        patch.object(topology, "Memory", lambda **_: ways.Memory(keeps=False)),
         patch.object(forwarding, "_forward", forwarding._walked),
         patch.object(forwarding, "_own_sent", sent_by_itself),
+        patch.object(forwarding, "_own_uplink", lambda *_: None),
     ):
         yield

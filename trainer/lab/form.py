@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Collection, Iterable, Mapping
+from collections.abc import Callable, Collection, Hashable, Iterable, Mapping
 from dataclasses import dataclass, field
 from enum import Enum
-from typing import Any, Generic, TypeVar
+from typing import Any, Generic, NamedTuple, TypeVar
 
 from trainer.lab.concepts import Concept, FaultConcept
 from trainer.lab.house_rules import HouseRule, numbered
@@ -71,9 +71,11 @@ def section_of(question: str) -> str:
     return question.partition(".")[0]
 
 
-@dataclass(frozen=True, slots=True)
-class CellRef:
-    """A cell: a question in a row. Of a whole row the section's id stands for the question."""
+class CellRef(NamedTuple):
+    """A cell: a question in a row. Of a whole row the section's id stands for the question.
+
+    A tuple, because every value of a form is looked up by one, a hundred thousand times a paper.
+    """
 
     question: str
     row: RowKey
@@ -297,6 +299,7 @@ class SoFar:
         self._given = given or {}
         self._key = key
         self._known: dict[CellRef, Any] = {}
+        self._worked_out: dict[Hashable, Any] = {}
 
     def value(self, question: Question[T, R], row: R) -> T:
         cell = CellRef(question.id, row)
@@ -309,6 +312,13 @@ class SoFar:
             value = question.answer(self._scenario, self, row) if key is None else key.value(question, row)
         self._known[cell] = value
         return value
+
+    def once(self, what: Hashable, work: Callable[[], T]) -> T:
+        """Something that is worked out from these values, and once only. what: tells it apart from all else."""
+        if what not in self._worked_out:
+            self._worked_out[what] = work()
+        found: T = self._worked_out[what]
+        return found
 
     def _usable(self, question: Question[T, Any], cell: CellRef) -> T | None:
         value: T | None = self._given.get(cell)
@@ -342,11 +352,12 @@ class Answers:
         they are there. Values of rows that are gone are not written.
         """
         gone = frozenset(without)
-        kept = {
-            cell: value
-            for cell, value in {**self.values, **(values or {})}.items()
-            if value is not None and (not gone or (cell.section, cell.row) not in gone)
-        }
+        kept = {**self.values, **(values or {})}
+        for cell, value in (values or {}).items():
+            if value is None:
+                del kept[cell]
+        for cell in [each for each in kept if (each.section, each.row) in gone] if gone else ():
+            del kept[cell]
         rows = {
             section: tuple(row for row in keys if (section, row) not in gone) for section, keys in self.rows.items()
         }

@@ -386,6 +386,13 @@ class Scenario:
         way = self.route_between(start, goal)
         return tuple(self._link_between(here, there).end_at(there) for here, there in pairwise(way))
 
+    @cached_property
+    def ports_of_answers(self) -> frozenset[PortRef]:
+        """The ports on which the server's answers to its clients come in."""
+        home = self.server.at
+        entered = {port for vlan in self.dhcp_vlans for port in self.ports_entered(home.switch, vlan.switch)}
+        return frozenset({*entered, home}) if self.dhcp_vlans else frozenset()
+
     def _link_between(self, one: SwitchName, other: SwitchName) -> Link:
         return self._joined[one, other]
 

@@ -21,9 +21,9 @@ from trainer.network.packets import Delivered, Dropped, Outcome, Reason
 from trainer.network.topology import Lease, Running
 from trainer.network.trials import (
     forge,
-    ping,
     rogue_offer,
     rogue_on_link,
+    stops_ping,
     without_guard,
     without_snooping,
 )
@@ -119,7 +119,15 @@ class Trial:
         make = _MAKES[self.kind]
         control = None if unprotected is None else make(self, unprotected)
         assert not isinstance(control, Lease), "nothing protects against a lease"
-        return Tried(trial=self, outcome=make(self, running), control=control)
+        outcome = make(self, running)
+        return (
+            self.answered if outcome is self.answered.outcome else Tried(trial=self, outcome=outcome, control=control)
+        )
+
+    @cached_property
+    def answered(self) -> "Tried":
+        """The trial, where it is a ping that is answered: the same on whichever network."""
+        return Tried(trial=self, outcome=Delivered(self.target))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -183,9 +191,9 @@ def _renew(trial: Trial, running: Running) -> Outcome:
     return renew(running, running.stations[trial.source]).unicast or Delivered(trial.source)
 
 
-def _ping(trial: Trial, running: Running) -> Outcome:
+def _ping(trial: Trial, running: Running) -> Lease | Outcome:
     stations = running.stations
-    return ping(running, stations[trial.source], stations[trial.target]).drop or Delivered(trial.target)
+    return stops_ping(running, stations[trial.source], stations[trial.target]) or trial.answered.outcome
 
 
 def _offer(trial: Trial, running: Running) -> Outcome:

@@ -64,25 +64,35 @@ def _likeness(
     A row that agrees in everything with a row of the key needs no other pair.
     """
     perfect = sum(weights)
-    holders: list[dict[object, list[int]]] = [{} for _ in weights]
+    holders: list[dict[object, dict[int, None]]] = [{} for _ in weights]
     for column, cells in enumerate(right):
         for held_by, values in zip(holders, cells, strict=True):
-            for value in dict.fromkeys(values):
-                held_by.setdefault(value, []).append(column)
+            for value in values:
+                held_by.setdefault(value, {})[column] = None
     likeness: dict[tuple[int, int], int] = {}
     taken: set[int] = set()
     for row, row_values in enumerate(written):
-        sums: dict[int, int] = {}
-        for held_by, value, weight in zip(holders, row_values, weights, strict=True):
-            for column in held_by.get(value, ()):
-                sums[column] = sums.get(column, 0) + weight
-        own = next((column for column, total in sums.items() if total == perfect and column not in taken), None)
+        holding = [held_by.get(value, {}) for held_by, value in zip(holders, row_values, strict=True)]
+        own = _in_all(holding, taken)
         if own is not None:
             taken.add(own)
             likeness[row, own] = perfect
-        else:
-            likeness |= {(row, column): total for column, total in sums.items() if total >= least}
+            continue
+        sums: dict[int, int] = {}
+        for columns, weight in zip(holding, weights, strict=True):
+            for column in columns:
+                sums[column] = sums.get(column, 0) + weight
+        likeness |= {(row, column): total for column, total in sums.items() if total >= least}
     return likeness
+
+
+def _in_all(holding: Sequence[Mapping[int, None]], taken: Collection[int]) -> int | None:
+    """The first place that is in all of these and not taken; None where none is. The shortest says which can be."""
+    shortest = min(holding, key=len)
+    return next(
+        (place for place in shortest if place not in taken and all(place in each for each in holding)),
+        None,
+    )
 
 
 def best_pairs(likeness: Mapping[tuple[int, int], int], perfect: int) -> dict[int, int]:

@@ -1,6 +1,8 @@
 """Where written routes take packets (rule Routes)."""
 
-from collections.abc import Iterable, Iterator
+from bisect import bisect_left, bisect_right
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import Enum
 from functools import cached_property
@@ -15,7 +17,7 @@ from trainer.lab.rows import LinkRow, RouteRow
 from trainer.lab.scenario import OUTSIDE, Scenario
 from trainer.lab.vlan_id import VlanId
 from trainer.network.addresses import is_reserved, network_at
-from trainer.network.devices import SwitchName
+from trainer.network.devices import Route, SwitchName
 from trainer.network.forwarding import send_from_switch
 from trainer.network.packets import Dropped, Outcome, Packet, Reason
 from trainer.network.routing import Entry
@@ -61,6 +63,7 @@ class Forwarding:
         self._answers = answers
         self._so_far = so_far
         self._fates: dict[tuple[SwitchName, VlanId | None], Fate] = {}
+        self._known_starts: dict[tuple[SwitchName, IPv4Network], list[int]] = {}
 
     @cached_property
     def running(self) -> Running:
@@ -96,7 +99,7 @@ class Forwarding:
             self._circle(switch.name, IPv4Address(start))
             for switch in self._scenario.switches
             for vlan in self._scenario.vlans
-            for start in _parts(self.running, switch.name, subnets.network_of(self._so_far, vlan.id))
+            for start in self._parts(switch.name, subnets.network_of(self._so_far, vlan.id))
         )
         return frozenset(circle.rows for circle in found if circle is not None)
 
@@ -120,10 +123,28 @@ class Forwarding:
         """An address of every part of a VLAN's network, or of what lies outside, that the switch's routes treat differently."""
         if vlan is None:
             return _outside_parts(self.running, switch, self._scenario)
-        return _parts(self.running, switch, subnets.network_of(self._so_far, vlan))
+        return self._parts(switch, subnets.network_of(self._so_far, vlan))
+
+    def _parts(self, switch: SwitchName, network: IPv4Network) -> list[int]:
+        """An address of every part of a network that the switch's routes treat differently."""
+        known = self._known_starts.get((switch, network))
+        if known is None:
+            known = self._known_starts[switch, network] = _parts(self._spans[switch], network)
+        return known
+
+    @cached_property
+    def _spans(self) -> Mapping[SwitchName, list[tuple[int, int]]]:
+        """For each switch the first and the last address of what its routes lead to, in order."""
+        return {
+            name: sorted(
+                (int(route.destination.network_address), int(route.destination.broadcast_address))
+                for route in switch.routes
+            )
+            for name, switch in self.running.switches.items()
+        }
 
     def _entries(self, switch: SwitchName, network: IPv4Network) -> tuple[Entry | None, ...]:
-        starts = _parts(self.running, switch, network)
+        starts = self._parts(switch, network)
         return tuple(self.running.tables[switch].lookup(start) for start in starts)
 
     def is_taken_by_longer(self, switch: SwitchName, network: IPv4Network, length: int) -> bool:
@@ -156,14 +177,22 @@ class Forwarding:
         )
 
     def _has_rival(self, switch: SwitchName, entry: Entry) -> bool:
+        if entry.route is None:
+            return False
         refused = self.running.tables[switch].refused
         return any(
-            route.destination == entry.route.destination
-            and route.next_hop != entry.route.next_hop
-            and route not in refused
-            for route in self.running.switches[switch].routes
-            if entry.route is not None
+            route.next_hop != entry.route.next_hop and route not in refused
+            for route in self._by_destination[switch][entry.route.destination]
         )
+
+    @cached_property
+    def _by_destination(self) -> Mapping[SwitchName, Mapping[IPv4Network, list[Route]]]:
+        found: dict[SwitchName, dict[IPv4Network, list[Route]]] = {}
+        for name, switch in self.running.switches.items():
+            routes_to = found[name] = defaultdict(list)
+            for route in switch.routes:
+                routes_to[route.destination].append(route)
+        return found
 
     def fate(self, switch: SwitchName, vlan: VlanId | None) -> Fate:
         """What becomes of packets that a switch sends to a VLAN's network, or outside where vlan is None: the worst, where parts
@@ -192,12 +221,13 @@ def networks_with_switches(scenario: Scenario, so_far: SoFar) -> Iterator[tuple[
         yield links.network_of(so_far, LinkRow(link.name)), (link.first.switch, link.second.switch)
 
 
-def _parts(running: Running, switch: SwitchName, network: IPv4Network) -> list[int]:
-    """An address of every part of the network that the switch's routes treat differently."""
-    starts = {int(network.network_address) + 1, int(network.broadcast_address) - 1}
-    for route in running.switches[switch].routes:
-        if route.destination.subnet_of(network):
-            starts |= {int(route.destination.network_address), int(route.destination.broadcast_address)}
+def _parts(spans: Sequence[tuple[int, int]], network: IPv4Network) -> list[int]:
+    """An address of every part of a network that routes treat differently. spans: what they lead to, in order."""
+    first, last = int(network.network_address), int(network.broadcast_address)
+    starts = {first + 1, last - 1}
+    for span in spans[bisect_left(spans, (first, first)) : bisect_right(spans, (last, last))]:
+        if span[1] <= last:
+            starts.update(span)
     return sorted(starts)
 
 

@@ -24,7 +24,8 @@ from trainer.network.devices import (
     SwitchName,
 )
 from trainer.network.routing import Entry, RefusedInterface
-from trainer.network.topology import Host, Ingress, Member, Running, Segment
+from trainer.network.topology import Host, Running
+from trainer.network.ways import Ingress, Member, Segment
 
 __all__ = [
     "address_in_use",
@@ -132,7 +133,7 @@ def gateway_elsewhere(running: Running, station: Station, segment: Segment) -> S
     host = running.host(station)
     assert host is not None
     assert host.gateway is not None
-    owner = next(running.owners(segment, host.gateway), None)
+    owner = next(iter(running.owners(segment, host.gateway)), None)
     if owner is None or owner.interface is None:
         return gateway_of(running, station)
     return mask_of(running, station) if _holds(owner.interface, host.address) else address_of(running, station)
@@ -229,7 +230,7 @@ def _why_not_next_door(running: Running, asker: Station, other: Station) -> Caus
         return mask_of(running, asker)
     if _is_at_odds(host):
         return address_of(running, other)
-    finds_gateway = own.gateway is not None and any(running.owners(ingress.segment, own.gateway))
+    finds_gateway = own.gateway is not None and bool(running.owners(ingress.segment, own.gateway))
     return port_setting(running, other if finds_gateway else asker)
 
 
@@ -367,7 +368,7 @@ def no_pool(running: Running, server: Station, asked_from: IPv4Address, interfac
     host, ingress = running.host(server), running.ingress(server)
     if interface is None and host is not None and ingress is not None and host.gateway is not None:
         gateways = {int(each.address) for switch in running.network.switches for each in switch.interfaces}
-        if host.gateway in gateways and not any(running.owners(ingress.segment, host.gateway)):
+        if host.gateway in gateways and not running.owners(ingress.segment, host.gateway):
             return port_setting(running, server)
     for pool in running.network.server.pools:
         in_network = interface is not None and (_holds(interface, int(pool.first)) or _holds(interface, int(pool.last)))

@@ -24,7 +24,8 @@ from trainer.network.devices import (
 )
 from trainer.network.forwarding import enter, send_from_station, send_from_switch, send_own
 from trainer.network.packets import Delivered, Dropped, Packet, Payload, Reason
-from trainer.network.topology import Host, Ingress, Lease, Member, Running, Segment, switch_mac
+from trainer.network.topology import Host, Lease, Running, switch_mac
+from trainer.network.ways import Ingress, Member, Segment
 
 __all__ = ["NEXT_STATE", "ClientState", "Message", "Renewal", "offer", "renew", "request_lease", "start"]
 
@@ -214,7 +215,7 @@ def offer(running: Running, client: Station, relay_interface: Interface | None) 
     several the first that has an address left. That, and that the lowest free address is taken, are rules of this lab.
     """
     server = _server(running)
-    station = running.network.station(server.station)
+    station = running.stations[server.station]
     refused = next((pool for pool in server.pools if pool.is_refused), None)
     if refused is not None:
         return Dropped(station.name, Reason.SERVER_REFUSES, causes.past_its_network(running, server, refused))
@@ -289,7 +290,7 @@ def _reaches_server(running: Running, client: Station, ingress: Ingress, source:
     message = Packet(source=source, destination=0xFFFFFFFF, source_mac=client.mac, payload=Payload.DHCP_REQUEST)
     running.note(steps.broadcast, client, segment)
     if _server_is_near(running, segment):
-        server = running.network.station(_server(running).station)
+        server = running.stations[_server(running).station]
         server_ingress = running.ingress(server)
         assert server_ingress is not None, "a server that is near has a port"
         if enter(running, ingress, segment, server_ingress.segment, message) is None:
@@ -308,7 +309,7 @@ def _reaches_server(running: Running, client: Station, ingress: Ingress, source:
 def _server_is_near(running: Running, segment: Segment) -> bool:
     """Whether the server works in the broadcast domain of the segment."""
     server = running.network.server
-    station = None if server is None else running.network.station(server.station)
+    station = None if server is None else running.stations[server.station]
     if station is None or running.host(station) is None:
         return False
     ingress = running.ingress(station)
@@ -318,12 +319,10 @@ def _server_is_near(running: Running, segment: Segment) -> bool:
 def _relays(running: Running, segment: Segment) -> Iterator[tuple[SwitchName, Interface, Relay]]:
     """The relay agents that hear a broadcast on the segment: enabled on a VLAN whose interface is up (RFC 1542 4.1.1)."""
     domain = running.domain(segment)
-    for switch in running.network.switches:
-        for interface in running.tables[switch.name].interfaces:
-            if (switch.name, interface.place) in domain:
-                for relay in switch.relays:
-                    if relay.vlan == interface.place:
-                        yield switch.name, interface, relay
+    for compiled in running.compiled.values():
+        for interface, relay in compiled.relays:
+            if (compiled.switch.name, interface.place) in domain:
+                yield compiled.switch.name, interface, relay
 
 
 def _relayed(
@@ -352,7 +351,7 @@ def _relayed(
 
 def _blamed(running: Running, server: DhcpServer, relay: Relay, target: SettingId, dropped: Dropped) -> Dropped:
     """The drop of a relayed request, because of what would have stopped it even with everything else in order."""
-    station = running.network.station(server.station)
+    station = running.stations[server.station]
     host = running.host(station)
     if host is None:
         because = causes.no_address(running, station)
@@ -365,7 +364,7 @@ def _blamed(running: Running, server: DhcpServer, relay: Relay, target: SettingI
 
 def _reaches_client(running: Running, client: Station, client_segment: Segment, heard: _Heard) -> Dropped | None:
     """The server's answer: to giaddr and out of the relay's VLAN interface, or straight to the client (RFC 2131 4.1)."""
-    server = running.network.station(_server(running).station)
+    server = running.stations[_server(running).station]
     host, ingress = running.host(server), running.ingress(server)
     assert host is not None, "a server without an address hears nothing"
     assert ingress is not None, "nor does one without a port"

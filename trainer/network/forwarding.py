@@ -13,9 +13,10 @@ from trainer.network import causes, guard, snooping, steps
 from trainer.network.addresses import Mac, is_no_host, is_reserved, mask_bits
 from trainer.network.devices import Missing, Part, SettingId, Station, SwitchName
 from trainer.network.packets import INITIAL_TTL, Delivered, Dropped, Outcome, Packet, Payload, Reason
-from trainer.network.topology import Ingress, Member, NextHop, Running, Segment, Way, switch_mac
+from trainer.network.topology import Running, switch_mac
+from trainer.network.ways import Ingress, Member, NextHop, Segment, Way
 
-__all__ = ["enter", "send_from_station", "send_from_switch", "send_own"]
+__all__ = ["enter", "send_from_station", "send_from_switch", "send_own", "surely_arrives"]
 
 
 def send_from_station(running: Running, station: Station, packet: Packet) -> Outcome:
@@ -23,10 +24,10 @@ def send_from_station(running: Running, station: Station, packet: Packet) -> Out
 
     The station resolves addresses (ARP) as itself; the packet may carry another source, as a forged one does.
     """
-    known = running.memory.recall_fate(station.name, packet)
+    sent = station.name, packet
+    known = running.memory.fates.get(sent)
     if known is None:
-        known = _sent(running, station, packet)
-        running.memory.keep_fate(station.name, packet, known)
+        known = running.memory.fates[sent] = _sent(running, station, packet)
     return known
 
 
@@ -41,24 +42,47 @@ def send_own(running: Running, station: Station, destination: int) -> Outcome:
 
     The way to its gateway is the same for all of it; from there on it goes as everybody's packets for that address do.
     """
-    known = running.memory.recall_own_fate(station.name, destination)
+    sent = station.name, destination
+    known = running.memory.own_fates.get(sent)
     if known is None:
-        known = _own_sent(running, station, destination)
-        running.memory.keep_own_fate(station.name, destination, known)
+        known = running.memory.own_fates[sent] = _own_sent(running, station, destination)
     return known
 
 
 def _own_sent(running: Running, station: Station, destination: int) -> Outcome:
+    hop = _own_uplink(running, station, destination)
     host = running.host(station)
     packet = Packet(0 if host is None else host.address, destination, station.mac)
-    is_far = host is not None and (destination ^ host.address) & host.mask and not is_reserved(destination)
-    if running.is_observed or not is_far:
-        return send_from_station(running, station, packet)
-    hop = running.memory.recall_uplink(station.name)
     if hop is None:
-        hop = _uplink(running, station, packet)
-        running.memory.keep_uplink(station.name, hop)
+        return send_from_station(running, station, packet)
     return hop if isinstance(hop, Dropped) else _arrive(running, hop, packet, [station.name])
+
+
+def surely_arrives(running: Running, station: Station, destination: int, at: str) -> bool:
+    """Whether data of the station's own gets to that device by way of its gateway, and nobody on the way asks whose it is.
+
+    Most of what is tried does, and nothing has to be made for it. False says nothing: send_own tells.
+    """
+    hop = _own_uplink(running, station, destination)
+    if hop is None or isinstance(hop, Dropped) or hop.to.station is not None:
+        return False
+    way = _way(running, SwitchName(hop.to.name), destination)
+    return way.end.at == at and not way.guarded and isinstance(way.end, Delivered)
+
+
+def _own_uplink(running: Running, station: Station, destination: int) -> NextHop | Dropped | None:
+    """How the station's own packets get to its gateway, or what stops them before; None where they go another way, and while
+    every step has to be made.
+    """
+    host = running.host(station)
+    is_far = host is not None and (destination ^ host.address) & host.mask and not is_reserved(destination)
+    if host is None or not is_far or running.is_observed:
+        return None
+    hop = running.memory.uplinks.get(station.name)
+    if hop is None:
+        hop = _uplink(running, station, Packet(host.address, destination, station.mac))
+        running.memory.uplinks[station.name] = hop
+    return hop
 
 
 def _uplink(running: Running, station: Station, packet: Packet) -> NextHop | Dropped:
@@ -123,11 +147,11 @@ def _first_hop(running: Running, station: Station, destination: int) -> NextHop 
 
 def _gateway(running: Running, station: Station, ingress: Ingress, own_address: int, gateway: int) -> NextHop | Dropped:
     """To whom a station hands all that is not for its own network: the same whatever the destination."""
-    hop = running.memory.recall_gateway(station.name)
+    hop = running.memory.gateways.get(station.name)
     if hop is None:
         asker = Member(station.name, ingress.segment, station.mac, station=station)
         hop = _resolved(running, asker, own_address, gateway, causes.gateway_of(running, station))
-        running.memory.keep_gateway(station.name, hop)
+        running.memory.gateways[station.name] = hop
     return hop
 
 
@@ -135,9 +159,7 @@ def _forward(running: Running, switch: SwitchName, packet: Packet, path: list[st
     """Hands the packet on, switch by switch. Snooping looks at a server's messages on every port, so they go step by step."""
     if running.is_observed or packet.payload is Payload.DHCP_REPLY:
         return _walked(running, switch, packet, path)
-    way = running.memory.recall_way(switch, packet.destination)
-    if way is None:
-        way = _way(running, switch, packet.destination)
+    way = _way(running, switch, packet.destination)
     end = way.end
     for passed, hop in way.guarded:
         dropped = _check(running, hop.entered, packet, hop.source_mac)
@@ -154,11 +176,16 @@ def _behind_devices(path: Sequence[str], end: Outcome) -> Outcome:
 
 
 def _way(running: Running, switch: SwitchName, destination: int) -> Way:
-    """How packets for an address go from a switch on: as they go from the next one, with one step before it."""
+    """How packets for an address go from a switch on."""
+    return running.memory.ways.get((switch, destination)) or _found_way(running, switch, destination)
+
+
+def _found_way(running: Running, switch: SwitchName, destination: int) -> Way:
+    """As they go from the next switch, with one step before it."""
     begun: list[tuple[SwitchName, NextHop]] = []
     here, way = switch, None
     while way is None and len(begun) < INITIAL_TTL:
-        way = running.memory.recall_way(here, destination) or _last_step(running, here, destination)
+        way = running.memory.ways.get((here, destination)) or _last_step(running, here, destination)
         if way is None:
             hop = _next_hop(running, here, destination)
             assert isinstance(hop, NextHop), "else it was the last step"
@@ -166,12 +193,12 @@ def _way(running: Running, switch: SwitchName, destination: int) -> Way:
             here = SwitchName(hop.to.name)
     if way is None or len(begun) + way.handed_on >= INITIAL_TTL:
         way = _expiring(running, switch, destination)
-        running.memory.keep_way(switch, destination, way)
+        running.memory.ways[switch, destination] = way
         return way
-    running.memory.keep_way(here, destination, way)
+    running.memory.ways[here, destination] = way
     for before, hop in reversed(begun):
         way = _behind(before, hop, way)
-        running.memory.keep_way(before, destination, way)
+        running.memory.ways[before, destination] = way
     return way
 
 
@@ -215,11 +242,9 @@ def _expiring(running: Running, switch: SwitchName, destination: int) -> Way:
 
 def _next_hop(running: Running, switch: SwitchName, destination: int) -> NextHop | Dropped:
     """To whom a switch hands packets for an address that is not its own."""
-    device = (False, switch)
-    hop = running.memory.recall(device, destination)
+    hop = running.memory.hops.get((switch, destination))
     if hop is None:
-        hop = _hop_of_switch(running, switch, destination)
-        running.memory.keep(device, destination, hop)
+        hop = running.memory.hops[switch, destination] = _hop_of_switch(running, switch, destination)
     return hop
 
 
@@ -259,8 +284,14 @@ def _hop_of_switch(running: Running, switch: SwitchName, destination: int) -> Ne
     if is_reserved(destination) or (is_connected and is_no_host(destination, mask_bits(interface.prefix_length))):
         return Dropped(switch, Reason.NOT_A_HOST, causes.whose_address(running, destination) or because)
     asker = Member(switch, (switch, interface.place), switch_mac(switch), interface=interface)
-    towards = destination if entry.next_hop is None else entry.next_hop
-    return _resolved(running, asker, int(interface.address), towards, because)
+    if entry.next_hop is None:
+        return _resolved(running, asker, int(interface.address), destination, because)
+    taken = switch, entry.next_hop, because
+    hop = running.memory.neighbours.get(taken)
+    if hop is None:
+        hop = _resolved(running, asker, int(interface.address), entry.next_hop, because)
+        running.memory.neighbours[taken] = hop
+    return hop
 
 
 def _arrive(running: Running, hop: NextHop, packet: Packet, path: list[str]) -> Outcome:
@@ -283,7 +314,7 @@ def _resolved(
     running: Running, asker: Member, own_address: int, address: int, because: SettingId | Missing
 ) -> NextHop | Dropped:
     """Who answers for the address (ARP): both the question and the answer pass the guards on their way."""
-    owners = list(running.owners(asker.segment, address))
+    owners = running.owners(asker.segment, address)
     running.note(steps.neighbour, asker, address, owners, because)
     if not owners:
         return Dropped(asker.name, Reason.NO_ANSWER, causes.no_neighbour(running, asker, address, because))
@@ -296,7 +327,7 @@ def _resolved(
         for member, source, entered in ((asker, own_address, question), (owner, address, answer)):
             own = None if member.station is None else running.ingress(member.station)
             for ingress in entered if own is None else (own, *entered):
-                dropped = guard.check_sender(running, ingress, member.mac, source)
+                dropped = guard.check_sender(running, ingress, member.mac, source) if ingress.is_guarded else None
                 if dropped is not None:
                     return dropped
     return NextHop(owner, question, asker.mac, because)

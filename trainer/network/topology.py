@@ -13,42 +13,24 @@ from typing import Concatenate, ParamSpec
 from trainer.network.addresses import Mac, is_reserved, mask_bits
 from trainer.network.devices import (
     BindingRow,
-    Interface,
-    Missing,
     Network,
     Port,
     PortName,
     PortRef,
-    SettingId,
     Station,
     Switch,
     SwitchName,
 )
-from trainer.network.packets import Dropped, Outcome, Packet
 from trainer.network.routing import RoutingTable, build_table
 from trainer.network.trace import Observer, Step
+from trainer.network.ways import Ingress, Member, Memory, Segment
 
-__all__ = [
-    "Compiled",
-    "Host",
-    "Ingress",
-    "Lease",
-    "Member",
-    "Memory",
-    "NextHop",
-    "Running",
-    "Segment",
-    "Way",
-    "switch_mac",
-]
+__all__ = ["Compiled", "Host", "Lease", "Running", "switch_mac"]
 
 P = ParamSpec("P")
 
 _RowKey = tuple[SwitchName, PortName, int, Mac, int]
 """What makes two binding rows one: switch, port, VLAN, MAC, address."""
-
-Segment = tuple[SwitchName, int | PortName]
-"""A piece of layer 2 on one switch: a VLAN, or a routed port by itself. Cables join segments to broadcast domains."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,142 +57,6 @@ class Host:
     gateway: int | None
 
 
-@dataclass(frozen=True, slots=True)
-class Member:
-    """Somebody who can send and hear frames on a segment: a station, or a switch with an interface there."""
-
-    name: str
-    segment: Segment
-    mac: Mac
-    station: Station | None = None
-    interface: Interface | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Ingress:
-    """A port as the way into a segment, and what it checks of the frames that come in."""
-
-    port: PortRef
-    segment: Segment
-    checks_replies: bool
-    """Whether DHCP snooping looks for server messages here."""
-    is_trusted: bool
-    is_guarded: bool
-
-    @property
-    def checks(self) -> bool:
-        """Whether it looks at frames at all."""
-        return self.is_guarded or self.checks_replies
-
-
-@dataclass(frozen=True, slots=True)
-class NextHop:
-    """To whom a device hands packets for an address."""
-
-    to: Member
-    entered: tuple[Ingress, ...]
-    """The ports on the way there that look at frames."""
-    source_mac: Mac
-    because: SettingId | Missing
-    """The setting that names this neighbour: a route, a gateway, or the interface of the connected network."""
-
-    @property
-    def is_guarded(self) -> bool:
-        """Whether source guard looks at packets on the way there."""
-        return any(each.is_guarded for each in self.entered)
-
-
-@dataclass(frozen=True, slots=True)
-class Way:
-    """What becomes of packets for an address from a switch on, whoever sends them, if no port on the way stops them."""
-
-    end: Outcome
-    """With the path from that switch on."""
-    handed_on: int
-    """So many switches hand them on, and take one off their time to live."""
-    guarded: tuple[tuple[int, NextHop], ...] = ()
-    """Where source guard looks at them, each with how many switches they have passed by then."""
-
-
-class Memory:
-    """What forwarding has found out: where a device sends packets for an address, and what became of what a station sent."""
-
-    def __init__(self) -> None:
-        self._hops: dict[tuple[tuple[bool, str], int], NextHop | Dropped] = {}
-        self._gateways: dict[str, NextHop | Dropped] = {}
-        self._fates: dict[tuple[str, Packet], Outcome] = {}
-        self._ways: dict[tuple[SwitchName, int], Way] = {}
-        self._uplinks: dict[str, NextHop | Dropped] = {}
-        self._own_fates: dict[tuple[str, int], Outcome] = {}
-
-    def recall(self, device: tuple[bool, str], address: int) -> NextHop | Dropped | None:
-        """What was kept; device: whether it is a station, and its name."""
-        return self._hops.get((device, address))
-
-    def keep(self, device: tuple[bool, str], address: int, hop: NextHop | Dropped) -> None:
-        self._hops[device, address] = hop
-
-    def recall_gateway(self, station: str) -> NextHop | Dropped | None:
-        """To whom the station hands what is not for its own network."""
-        return self._gateways.get(station)
-
-    def keep_gateway(self, station: str, hop: NextHop | Dropped) -> None:
-        self._gateways[station] = hop
-
-    def recall_fate(self, sender: str, packet: Packet) -> Outcome | None:
-        """What became of such a packet when the station sent it: of two pings, there and back, each way is the other's."""
-        return self._fates.get((sender, packet))
-
-    def keep_fate(self, sender: str, packet: Packet, outcome: Outcome) -> None:
-        self._fates[sender, packet] = outcome
-
-    def recall_way(self, switch: SwitchName, address: int) -> Way | None:
-        """How packets for an address go from a switch on."""
-        return self._ways.get((switch, address))
-
-    def keep_way(self, switch: SwitchName, address: int, way: Way) -> None:
-        self._ways[switch, address] = way
-
-    def recall_uplink(self, station: str) -> NextHop | Dropped | None:
-        """How the station's own packets get to its gateway, through all that looks at them."""
-        return self._uplinks.get(station)
-
-    def keep_uplink(self, station: str, hop: NextHop | Dropped) -> None:
-        self._uplinks[station] = hop
-
-    def recall_own_fate(self, sender: str, address: int) -> Outcome | None:
-        """What became of the station's own packet to an address."""
-        return self._own_fates.get((sender, address))
-
-    def keep_own_fate(self, sender: str, address: int, outcome: Outcome) -> None:
-        self._own_fates[sender, address] = outcome
-
-    def forget(self) -> None:
-        """When somebody joins, or a row is learnt."""
-        self._uplinks.clear()
-        self._own_fates.clear()
-        self._hops.clear()
-        self._ways.clear()
-        self._gateways.clear()
-        self._fates.clear()
-
-
-class _NoMemory(Memory):
-    """Keeps nothing, so that whoever listens hears every look-up each time."""
-
-    def keep(self, device: tuple[bool, str], address: int, hop: NextHop | Dropped) -> None:
-        pass
-
-    def keep_gateway(self, station: str, hop: NextHop | Dropped) -> None:
-        pass
-
-    def keep_fate(self, sender: str, packet: Packet, outcome: Outcome) -> None:
-        pass
-
-    def keep_own_fate(self, sender: str, address: int, outcome: Outcome) -> None:
-        pass
-
-
 class Compiled:
     """What a switch by itself makes of its settings."""
 
@@ -224,6 +70,13 @@ class Compiled:
             Member(switch.name, (switch.name, each.place), switch_mac(switch.name), interface=each)
             for each in self.table.interfaces
         )
+        self.relays = tuple(
+            (interface, relay)
+            for interface in (self.table.interfaces if switch.relays else ())
+            for relay in switch.relays
+            if relay.vlan == interface.place
+        )
+        """The relay agents that are on, each with the interface on whose VLAN it listens."""
         self.bound = {_row_key(switch.name, row): (switch.name, row) for row in switch.static_rows}
 
 
@@ -267,8 +120,8 @@ class Running:
         for cable in network.cables:
             self._lay(cable.first, cable.second)
         self._reach: dict[Segment, dict[Segment, tuple[Ingress, ...]]] = {}
-        self._members: dict[Segment, dict[int, list[Member]]] = {}
-        self._claimed: set[int] = set()
+        self._members: dict[int, list[Member]] = {}
+        """By address, in whatever segment."""
         for member in (each for switch in compiled for each in switch.members):
             assert member.interface is not None
             self._add_member(member, int(member.interface.address))
@@ -291,14 +144,19 @@ class Running:
         """The way in for what the station sends: its port, where that carries a VLAN untagged or is routed."""
         return self._plugged.get(station.name)
 
-    def owners(self, segment: Segment, address: int) -> Iterator[Member]:
+    def owners(self, segment: Segment, address: int) -> list[Member]:
         """Everybody in the broadcast domain of the segment who answers for the address, nearest first."""
-        for reached in self.domain(segment):
-            yield from self._members.get(reached, {}).get(address, ())
+        claimants = self._members.get(address, ())
+        domain = self.domain(segment) if claimants else {}
+        near = [each for each in claimants if each.segment in domain]
+        if len(near) > 1:
+            places = list(domain)
+            near.sort(key=lambda each: places.index(each.segment))
+        return near
 
     def is_claimed(self, address: int) -> bool:
         """Whether any device that is switched on has the address, wherever it is plugged in."""
-        return address in self._claimed
+        return address in self._members
 
     def domain(self, segment: Segment) -> dict[Segment, tuple[Ingress, ...]]:
         """The segments a broadcast from this one reaches, each with the ports on the way that check frames, in order."""
@@ -325,19 +183,21 @@ class Running:
             return
         assert station.name not in self.leases, "a client keeps the address it has"
         self.leases[station.name] = lease
-        self.memory.forget()
+        if self.is_claimed(int(lease.address)):
+            self.memory.forget()
+        self.memory.forget_drops()
         self._settle(station)
 
     def learn(self, switch: SwitchName, row: BindingRow) -> None:
         """The switch enters a dynamic row."""
-        self.memory.forget()
+        self.memory.forget_drops()
         self._bound.setdefault(_row_key(switch, row), (switch, row))
 
     @contextmanager
     def observed_by(self, observer: Observer) -> Iterator[None]:
         """While it lasts the observer hears every step."""
         before = self._observer, self.memory
-        self._observer, self.memory = observer, _NoMemory()
+        self._observer, self.memory = observer, Memory(keeps=False)
         self.is_observed = True
         try:
             yield
@@ -389,8 +249,7 @@ class Running:
         return Host(int(settings.address), mask_bits(settings.prefix_length), None if gateway is None else int(gateway))
 
     def _add_member(self, member: Member, address: int) -> None:
-        self._members.setdefault(member.segment, {}).setdefault(address, []).append(member)
-        self._claimed.add(address)
+        self._members.setdefault(address, []).append(member)
 
 
 def _compiled(switch: Switch, known: Compiled | None) -> Compiled:

@@ -12,7 +12,7 @@ from typing import Concatenate, Generic, ParamSpec, TypeVar
 from trainer.network import causes, guard, snooping, steps
 from trainer.network.addresses import Mac
 from trainer.network.devices import Missing, Part, PortRef, Station, SwitchName
-from trainer.network.forwarding import enter, send_from_station, send_from_switch, send_own
+from trainer.network.forwarding import enter, send_from_station, send_from_switch, send_own, surely_arrives
 from trainer.network.packets import Delivered, Dropped, Icmp, Outcome, Packet, Payload, Reason
 from trainer.network.topology import Running, switch_mac
 from trainer.network.trace import Step, Tracer
@@ -29,6 +29,7 @@ __all__ = [
     "probe",
     "rogue_offer",
     "rogue_on_link",
+    "stops_ping",
     "traced",
     "without_guard",
     "without_snooping",
@@ -85,6 +86,16 @@ def ping(running: Running, source: Station, target: Station) -> Ping:
     if isinstance(request, Dropped) or there is None:
         return Ping(request, None)
     return Ping(request, _meant_for(running, source, send_own(running, target, there.address)))
+
+
+def stops_ping(running: Running, source: Station, target: Station) -> Dropped | None:
+    """What stops a ping; None where it is answered. As ping tells, but without the ways of those that are."""
+    there, back = running.host(source), running.host(target)
+    if there is not None and back is not None:
+        arrives = surely_arrives(running, source, back.address, target.name)
+        if arrives and surely_arrives(running, target, there.address, source.name):
+            return None
+    return ping(running, source, target).drop
 
 
 def _meant_for(running: Running, target: Station, outcome: Outcome) -> Outcome:

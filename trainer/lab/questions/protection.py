@@ -13,20 +13,14 @@ __all__ = ["GUARDED", "PROTECTION", "SNOOPED", "TRUSTED", "guarded_ports", "untr
 
 
 def _snooped(scenario: Scenario, _so_far: SoFar, row: SwitchRow) -> frozenset[int]:
-    return frozenset(vlan.number for vlan in scenario.vlans if vlan.switch == row.switch and vlan.is_snooped)
+    return frozenset(vlan.number for vlan in scenario.vlans_of(row.switch) if vlan.is_snooped)
 
 
 def _trusted(scenario: Scenario, so_far: SoFar, row: SwitchRow) -> frozenset[PortName]:
     """The ports on which the server's messages come in, on a switch where any VLAN is snooped."""
     if not _snooped(scenario, so_far, row):
         return frozenset()
-    server = scenario.server
-    home = server.at.switch
-    entered: set[PortRef] = set()
-    for vlan in scenario.dhcp_vlans:
-        entered.add(server.at)
-        entered.update(scenario.ports_entered(home, vlan.switch))
-    return frozenset(port.port for port in entered if port.switch == row.switch)
+    return frozenset(port.port for port in scenario.ports_of_answers if port.switch == row.switch)
 
 
 def untrusted_link_ports(scenario: Scenario) -> frozenset[PortRef]:

@@ -52,8 +52,12 @@ def row_of(vlan: VlanId) -> VlanRow:
 
 def network_of(so_far: SoFar, vlan: VlanId) -> IPv4Network:
     """The network of a VLAN as planned so far."""
-    row = row_of(vlan)
-    return network_at(so_far.value(NETWORK_ADDRESS, row), so_far.value(PREFIX_LENGTH_OF, row))
+
+    def network() -> IPv4Network:
+        row = row_of(vlan)
+        return network_at(so_far.value(NETWORK_ADDRESS, row), so_far.value(PREFIX_LENGTH_OF, row))
+
+    return so_far.once(("network", vlan), network)
 
 
 def last_placed(scenario: Scenario, so_far: SoFar) -> Placed:
@@ -78,7 +82,9 @@ def stretch_of(scenario: Scenario, so_far: SoFar, row: VlanRow) -> Stretch:
 
 
 def _stretches(scenario: Scenario, so_far: SoFar) -> tuple[Stretch, ...]:
-    return stretches(scenario, lambda vlan: so_far.value(PREFIX_LENGTH_OF, row_of(vlan)))
+    return so_far.once(
+        "stretches", lambda: stretches(scenario, lambda vlan: so_far.value(PREFIX_LENGTH_OF, row_of(vlan)))
+    )
 
 
 def _placed(so_far: SoFar, stretch: Stretch) -> Placed:
