@@ -1,4 +1,4 @@
-"""Which folder may know which (DESIGN section 4), read off the source; nothing is imported."""
+"""Which folder may know which (DEVELOPERS.md, "Layers"), read off the source; nothing is imported."""
 
 import ast
 from collections.abc import Iterator

@@ -11,12 +11,12 @@ from typing import Any, Self
 
 import pytest
 from drawn_labs import bakery, exercise_of
+from read_configuration import read_configuration
 
 from trainer.commands.set_labs import set_sitting
 from trainer.errors import TrainerError
 from trainer.files import read_returned, write_file
 from trainer.lab.build import build
-from trainer.lab.configuration import read_configuration
 from trainer.lab.form import CellRef
 from trainer.lab.key import derive_key
 from trainer.lab.rows import VlanRow

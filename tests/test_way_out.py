@@ -7,12 +7,14 @@ from pathlib import Path
 import pytest
 from drawn_labs import changed, draw, exercise_of, shaped
 from filled_forms import filled
+from read_configuration import read_configuration
+from sending import probe
 
 from trainer import cli
 from trainer.commands.demo_class import WAYS, key_texts
 from trainer.lab.brief import given_tables
 from trainer.lab.build import build
-from trainer.lab.configuration import read_configuration, show_configuration
+from trainer.lab.configuration import show_configuration
 from trainer.lab.exercise_reading import read_exercise
 from trainer.lab.form import CellRef
 from trainer.lab.house_rules import HouseRule
@@ -27,7 +29,6 @@ from trainer.marking.marks import Verdict
 from trainer.network.devices import SwitchName
 from trainer.network.packets import Dropped, Reason
 from trainer.network.topology import Running
-from trainer.network.trials import probe
 from trainer.pages.drawing import draw_topology
 from trainer.records import from_record, to_record
 from trainer.sheets.answer_book import write_key_book

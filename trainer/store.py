@@ -273,9 +273,6 @@ class Sitting(KeptMarks):
     def write_progress(self, progress: Progress) -> None:
         write_value(self._progress_file(progress.lab), progress)
 
-    def has_progress(self, lab: str) -> bool:
-        return self._progress_file(lab).exists()
-
     def progress(self, lab: str) -> Progress:
         """What is remembered of a practice lab. What cannot be read is begun anew: it holds no marks."""
         file = self._progress_file(lab)

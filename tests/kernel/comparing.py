@@ -10,6 +10,7 @@ from typing import Any
 
 from kernel_trials import guests_of, name_of, trials_of
 from measuring import measure
+from sending import probe
 
 from trainer.lab.build import build
 from trainer.lab.configuration import show_configuration
@@ -23,7 +24,7 @@ from trainer.network.dhcp import renew
 from trainer.network.forwarding import send_from_switch
 from trainer.network.packets import Delivered, Dropped, Icmp, Outcome, Packet, Payload, Reason
 from trainer.network.topology import Running, switch_mac
-from trainer.network.trials import Ping, forge, heard, ping, probe, rogue_offer, without_guard, without_snooping
+from trainer.network.trials import Ping, forge, heard, ping, rogue_offer, without_guard, without_snooping
 
 Trial = dict[str, Any]
 

@@ -1,6 +1,6 @@
 """A lab built from its configuration alone: network namespaces, veth pairs, bridges, filters, a DHCP server, relay agents.
 
-Nothing of trainer/ is imported here: the configuration (JSON, see DEVELOPERS.md, "Scenario files") is all that this
+Nothing of trainer/ is imported here: the configuration (JSON, see lab/configuration.py) is all that this
 code knows, so that what is measured on it was worked out by nobody of this project but by the kernel and a DHCP server
 from the distribution. It runs as the first process of namespaces of its own (run_lab.py) and cleans nothing up: when
 that process ends, all of it is gone.

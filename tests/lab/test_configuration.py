@@ -10,9 +10,10 @@ from damaged_answers import randomly_damaged
 from drawn_labs import SECRET, bakery, changed, draw, exercise_of, shaped
 from hypothesis import given
 from hypothesis import strategies as st
+from read_configuration import read_configuration
 
 from trainer.lab.build import build
-from trainer.lab.configuration import ConfigurationError, read_configuration, show_configuration
+from trainer.lab.configuration import show_configuration
 from trainer.lab.key import derive_key
 from trainer.lab.sample import HARBOUR
 from trainer.network.devices import Network, Port, PortName
@@ -123,19 +124,3 @@ def test_a_station_with_a_lease_has_no_address_and_one_without_has_a_default_rou
             "next-hop": {"next-hop-address": "10.20.2.225"},
         }
     ]
-
-
-@pytest.mark.parametrize(
-    "record",
-    [
-        None,
-        [],
-        {},
-        {"hopsheet-lab:network": None},
-        {"hopsheet-lab:network": {"switch": [{"name": "A"}], "cable": [], "station": []}},
-        {"hopsheet-lab:network": {"switch": [], "cable": [{"first": {"switch": "A"}}], "station": []}},
-    ],
-)
-def test_error_what_is_no_configuration_is_refused_in_words(record):
-    with pytest.raises(ConfigurationError, match=r"^This is no configuration of a network: "):
-        read_configuration(record)

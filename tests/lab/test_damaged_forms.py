@@ -45,7 +45,6 @@ from trainer.network.devices import Missing, Part, PortName, PortRef, SwitchName
 from trainer.network.dhcp import request_lease
 from trainer.network.packets import Dropped
 from trainer.network.topology import Running
-from trainer.network.trace import suspects
 from trainer.network.trials import ping, traced
 
 COUNT = 3000 if os.environ.get("TRAINER_NIGHTLY") else 60
@@ -114,7 +113,7 @@ def test_the_drop_mostly_names_the_wrong_cell_and_the_steps_always_do():
         cell = CellRef(question, RowKey(row))
         if cell in built.cells(found.result.because):
             named += 1
-        elif any(cell in built.cells(each) for each in suspects(found.steps)):
+        elif any(cell in built.cells(each) for step in found.steps for each in step.decided_by):
             suspected += 1
         elif not (isinstance(found.result.because, Missing) and found.result.because.part in OPEN_ROWS):
             unnamed.append((question, row, error, str(found.result)))

@@ -106,7 +106,7 @@ def test_a_slot_past_the_last_block_is_refused():
 
 
 def test_all_labs_of_a_class_are_equally_hard(labs):
-    """DESIGN 2.4: same prefix lengths, same number of rows in every section, row by row."""
+    """As hard for all: same prefix lengths, same number of rows in every section, row by row."""
     assert len({tuple(vlan.addresses_needed for vlan in lab.vlans) for lab in labs}) == 1
     assert len({tuple(len(section.rows(lab)) for section in FORM) for lab in labs}) == 1
     assert len({prefix_lengths(lab) for lab in labs}) == 1
@@ -119,7 +119,7 @@ def prefix_lengths(lab: Scenario) -> tuple[int, ...]:
 
 
 def test_no_two_labs_share_a_vlan_plan_an_address_or_a_mac(labs):
-    """DESIGN 2.4: nobody can copy a neighbour's cells."""
+    """Nobody can copy a neighbour's cells."""
     assert len({tuple(vlan.number for vlan in lab.vlans) for lab in labs}) == 30
     assert len({station.mac for lab in labs for station in lab.stations}) == sum(len(lab.stations) for lab in labs)
     addresses = [

@@ -4,6 +4,8 @@ from collections.abc import Iterator
 from ipaddress import IPv4Address
 from itertools import pairwise
 
+from sending import probe
+
 from trainer.network.devices import Network
 from trainer.network.dhcp import renew, start
 from trainer.network.packets import Delivered, Dropped
@@ -11,10 +13,8 @@ from trainer.network.topology import Lease
 from trainer.network.trace import render
 from trainer.network.trials import (
     forge,
-    forge_arp,
     heard,
     ping,
-    probe,
     rogue_offer,
     traced,
     without_guard,
@@ -34,7 +34,6 @@ def drops(network: Network, addresses: tuple[IPv4Address, ...] = ()) -> Iterator
             outcomes = [
                 rogue_offer(each, station, other),
                 forge(each, station, other, mac=other.mac),
-                forge_arp(each, station, other, IPv4Address("172.16.0.1")),
                 *(probe(each, station, address) for address in addresses),
             ]
             assert all(isinstance(outcome, Delivered | Dropped) for outcome in outcomes)

@@ -4,12 +4,13 @@ from dataclasses import replace
 from ipaddress import IPv4Address
 
 import pytest
+from sending import probe
 from small_networks import at, fixed, interface, port, route, station, two_switches, with_station, with_switch
 
 from trainer.network.devices import Cable, Missing, Part, SettingId
 from trainer.network.packets import INITIAL_TTL, Delivered, Dropped, Reason
 from trainer.network.topology import Running
-from trainer.network.trials import ping, probe
+from trainer.network.trials import ping
 
 TO_FAR = "172.16.20.21"
 

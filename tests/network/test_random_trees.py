@@ -12,11 +12,11 @@ import pytest
 from drawn_trees import HOSTS, damaged, drawn_tree, graph_of
 from on_request import many
 from routed_trees import routed_tree
+from sending import probe
 
 from trainer.network.devices import Network
 from trainer.network.packets import Delivered, Dropped, Reason
 from trainer.network.topology import Running
-from trainer.network.trials import probe
 
 TREES = 1000
 BATCHES = 10

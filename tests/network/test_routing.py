@@ -202,7 +202,7 @@ def places(*interfaces, vlans=(10, 20)):
     ],
 )
 def test_of_two_interfaces_that_overlap_the_later_one_is_dead(earlier, later):
-    """A rule of this lab (DESIGN section 5); hardware usually refuses it: common practice, no source."""
+    """A rule of this lab (network/__init__.py); hardware usually refuses it: common practice, no source."""
     assert places(interface(10, earlier), interface(20, later)) == [10]
 
 

@@ -6,11 +6,11 @@ from itertools import permutations
 import pytest
 from small_networks import interface, protected, station, two_switches, with_station, with_switch
 
-from trainer.network.devices import Missing, Part, SettingId
+from trainer.network.devices import Part, SettingId
 from trainer.network.dhcp import renew, request_lease, start
 from trainer.network.packets import Dropped, Reason
 from trainer.network.topology import Running
-from trainer.network.trace import Lookup, Step, Tracer, render, suspects
+from trainer.network.trace import Lookup, Step, Tracer, render
 from trainer.network.trials import forge, ping, rogue_offer, traced
 
 
@@ -99,20 +99,7 @@ def test_a_step_is_a_line():
     assert render([step]) == ("A looks up the way to 10.0.0.1: no route leads there.",)
 
 
-# --- Leading to settings ----------------------------------------------------------------------------------------------
-
-
-def test_suspects_come_last_step_first_and_once_each():
-    one, other = SettingId("A", Part.PORT, "1"), Missing("A", Part.ROUTE, "10.0.0.1")
-    steps = [
-        Step(at="A", lookup=Lookup.ROUTE, subject="", found="", decided_by=(one,)),
-        Step(at="A", lookup=Lookup.NEIGHBOUR, subject="", found=""),
-        Step(at="A", lookup=Lookup.DROPPED, subject="", found="", decided_by=(other, one)),
-    ]
-    assert suspects(steps) == (other, one)
-
-
-def test_of_two_settings_that_contradict_each_other_both_are_suspects():
+def test_of_two_settings_that_contradict_each_other_the_steps_name_both():
     """The gateway of the station and the address of the interface: nothing tells which of them is right."""
     network = with_switch(
         two_switches(), "B", interfaces=(interface(20, "172.16.20.2/24"), interface("24", "172.16.0.2/30"))
@@ -121,8 +108,9 @@ def test_of_two_settings_that_contradict_each_other_both_are_suspects():
     found = traced(ping, running, network.station("far"), network.station("near"))
     gateway = SettingId("far", Part.STATION, "far", "gateway")
     assert found.result.drop == Dropped("far", Reason.NO_ANSWER, gateway, ("far",))
-    assert suspects(found.steps)[0] == gateway
-    assert SettingId("B", Part.VLAN_INTERFACE, "20", "address") in suspects(found.steps)
+    named = [setting for step in found.steps for setting in step.decided_by]
+    assert named[-1] == gateway
+    assert SettingId("B", Part.VLAN_INTERFACE, "20", "address") in named
 
 
 # --- No part of the outcome -------------------------------------------------------------------------------------------

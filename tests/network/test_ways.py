@@ -13,13 +13,14 @@ from drawn_trees import damaged, drawn_tree, graph_of
 from every_trial import drops
 from random_configurations import address, network
 from routed_trees import chain, routed_tree
+from sending import probe
 from step_by_step import nothing_remembered
 
 from trainer.network.devices import Network
 from trainer.network.dhcp import renew, start
 from trainer.network.packets import Delivered, Dropped, Reason
 from trainer.network.topology import Lease, Running
-from trainer.network.trials import forge, heard, ping, probe, rogue_offer, without_guard, without_snooping
+from trainer.network.trials import forge, heard, ping, rogue_offer, without_guard, without_snooping
 
 COUNT = 2000 if os.environ.get("TRAINER_NIGHTLY") else 40
 

@@ -4,6 +4,7 @@ from dataclasses import replace
 from ipaddress import IPv4Address
 
 import pytest
+from sending import probe
 from small_networks import (
     at,
     fixed,
@@ -24,7 +25,7 @@ from trainer.network.devices import Cable, Missing, Part, PortName, SettingId
 from trainer.network.dhcp import start
 from trainer.network.packets import Delivered, Dropped, Reason
 from trainer.network.topology import Lease, Running
-from trainer.network.trials import Ping, ping, probe, rogue_offer
+from trainer.network.trials import Ping, ping, rogue_offer
 
 TO_FAR = "172.16.20.21"
 POOL_10 = pool("10", "172.16.10.100", "172.16.10.199", router="172.16.10.1")

@@ -6,7 +6,7 @@ from datetime import UTC, date, datetime, time, timedelta
 
 from trainer.commands import start
 from trainer.commands.study_world import StudyWorld
-from trainer.study.events import Begun, Event, Log, Moment, Tried, line_of, read_log
+from trainer.study.events import Begun, Event, Log, Moment, Tried, lines_of, read_log
 
 MONDAY = date(2026, 11, 30)
 
@@ -27,7 +27,7 @@ def logged(*events: tuple[Moment, Event], start: int | None = 0) -> bytes:
     data = b""
     first: list[tuple[Moment, Event]] = [] if start is None else [(moment(), Begun(start=start))]
     for when, event in (*first, *events):
-        data += line_of(event, when, read_log(data)).encode()
+        data += lines_of([event], when, read_log(data))[0].encode()
     return data
 
 

@@ -10,7 +10,7 @@ from learners import MONDAY, log, logged, moment, tried
 from trainer.lab.concepts import Concept
 from trainer.study.asks import concept_of
 from trainer.study.cards import card_after
-from trainer.study.events import Begun, Log, Moment, Session, in_order, line_of, read_log
+from trainer.study.events import Begun, Log, Moment, Session, in_order, lines_of, read_log
 from trainer.study.order import RESTS_ON, is_open
 from trainer.study.replay import Study, replayed, score
 from trainer.study.support import chance, level, moved
@@ -172,14 +172,14 @@ def test_a_torn_last_line_is_read_over_and_the_next_event_begins_a_line():
     for cut in range(1, len(whole.splitlines()[-1])):
         torn = read_log(whole[:-1][:-cut])
         assert (len(torn.events), torn.torn, torn.is_open) == (2, 1, True)
-        mended = read_log(whole[:-1][:-cut] + line_of(tried(), moment(2), torn).encode())
+        mended = read_log(whole[:-1][:-cut] + lines_of([tried()], moment(2), torn)[0].encode())
         assert (len(mended.events), mended.torn, mended.edited) == (3, 1, 0)
 
 
 def test_a_whole_last_line_without_its_end_counts():
     found = read_log(logged((moment(), tried()))[:-1])
     assert (len(found.events), found.torn) == (2, 0)
-    assert read_log(logged((moment(), tried()))[:-1] + line_of(tried(), moment(), found).encode()).edited == 0
+    assert read_log(logged((moment(), tried()))[:-1] + lines_of([tried()], moment(), found)[0].encode()).edited == 0
 
 
 @pytest.mark.parametrize("edit", ["change", "take out", "swap"])

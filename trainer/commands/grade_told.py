@@ -119,7 +119,7 @@ def _weakest(marked: Marked) -> str:
 
 
 def json_of(sitting: Sitting, graded: Graded) -> dict[str, Any]:
-    """The form that other tools rest on (DEVELOPERS.md, 'What --json prints')."""
+    """The form that other tools rest on ("What `--json` prints" in commands/__init__.py)."""
     return {
         "sitting": sitting.folder.name,
         "folder": str(sitting.folder.resolve()),

@@ -5,12 +5,12 @@ rows, who is in earshot of whom), `network/forwarding.py` a packet's way. Every 
 `Dropped(at, reason, because)`, where `because` names a setting (`SettingId`) or what is not there (`Missing`).
 `network/causes.py` finds it, and only when something is dropped: not the setting that noticed (a next hop that is
 silent), but the one that is wrong (the mask that keeps the neighbour's interface down), as far as the network can
-tell. Where two settings contradict each other nothing tells which is wrong; `trace.suspects` then lists all that
-had a say. `lab/build.py: Built.where` leads from both kinds of name to cells. `trials.traced(ping, running, source,
+tell. Where two settings contradict each other nothing tells which is wrong; the steps name all that had a say
+(`Step.decided_by`). `lab/build.py: Built.where` leads from both kinds of name to cells. `trials.traced(ping, running, source,
 target)` makes any trial with a `Tracer` listening (`Running.observed_by`); `trace.render` makes lines of its steps,
 whose words stand in `network/steps.py`. While nobody listens no step is made, and where a device sends packets for
 an address is worked out once (`Running.memory`), until somebody joins or a row is learnt. `Reason.icmp` and
-`trials.heard` say what whoever sent a ping sees for sure; nothing prints it yet.
+`trials.heard` say what whoever sent a ping sees for sure.
 
 House rules, where the standards leave a choice or a lab wants it stricter (all are printed on the Brief if they
 decide a cell): server messages are checked on access ports in a snooped VLAN **and on every routed port of a switch

@@ -10,7 +10,7 @@ from typing import Protocol
 
 from trainer.network.devices import Missing, SettingId
 
-__all__ = ["Lookup", "Observer", "Step", "Tracer", "render", "suspects"]
+__all__ = ["Lookup", "Observer", "Step", "Tracer", "render"]
 
 
 class Lookup(Enum):
@@ -69,8 +69,3 @@ class Tracer:
 def render(steps: Sequence[Step]) -> tuple[str, ...]:
     """A line for each step: "A looks up the way to 172.16.20.21: static route 172.16.20.0/24, next hop 172.16.0.2."."""
     return tuple(f"{step.at} {step.lookup.value.format(step.subject)}: {step.found}." for step in steps)
-
-
-def suspects(steps: Sequence[Step]) -> tuple[SettingId | Missing, ...]:
-    """Every setting that had a say, the last step's first: where to look for what is wrong."""
-    return tuple(dict.fromkeys(setting for step in reversed(steps) for setting in step.decided_by))

@@ -22,11 +22,9 @@ __all__ = [
     "Ping",
     "Traced",
     "forge",
-    "forge_arp",
     "heard",
     "hearers",
     "ping",
-    "probe",
     "rogue_offer",
     "rogue_on_link",
     "stops_ping",
@@ -143,11 +141,6 @@ def _lost(outcome: Outcome, target: Station) -> bool:
     return isinstance(outcome, Dropped) or outcome.at != target.name
 
 
-def probe(running: Running, source: Station, destination: IPv4Address) -> Outcome:
-    """One packet from the station to any address at all."""
-    return send_own(running, source, int(destination))
-
-
 def rogue_offer(running: Running, rogue: Station, victim: Station) -> Outcome:
     """A rogue DHCP server's OFFER from one station to another in the same broadcast domain.
 
@@ -190,23 +183,6 @@ def hearers(running: Running, sender: Station) -> tuple[Station, ...]:
     domain = running.domain(own.segment)
     others = ((each, running.ingress(each)) for each in running.stations.values() if each.name != sender.name)
     return tuple(each for each, ingress in others if ingress is not None and ingress.segment in domain)
-
-
-def forge_arp(running: Running, sender: Station, victim: Station, address: IPv4Address) -> Outcome:
-    """An ARP message from one station to another in the same broadcast domain, in which the sender claims an address.
-
-    Source guard checks the sender's address of ARP as it checks that of IPv4 (RFC 7513 8.2).
-    """
-    own, others = running.ingress(sender), running.ingress(victim)
-    if own is None:
-        return send_from_station(running, sender, _packet(sender, 0, 0))
-    if others is None or others.segment not in running.domain(own.segment):
-        return _out_of_earshot(running, victim)
-    for ingress in (own, *running.domain(own.segment)[others.segment]):
-        dropped = guard.check_sender(running, ingress, sender.mac, int(address))
-        if dropped is not None:
-            return dropped
-    return Delivered(victim.name, (sender.name, victim.name))
 
 
 def _out_of_earshot(running: Running, victim: Station) -> Dropped:

@@ -16,7 +16,7 @@ from functools import lru_cache
 
 from trainer.records import RecordError, from_record, to_record
 
-__all__ = ["Begun", "Event", "Log", "Moment", "Session", "Tried", "in_order", "line_of", "lines_of", "read_log"]
+__all__ = ["Begun", "Event", "Log", "Moment", "Session", "Tried", "in_order", "lines_of", "read_log"]
 
 _DIGEST = 16
 """Hexadecimal digits of a line's SHA-256 that the next line holds: 64 bits, enough against accidents."""
@@ -111,13 +111,10 @@ class Log:
     """Whether the last line lacks its end."""
 
 
-def line_of(event: Event, moment: Moment, log: Log) -> str:
-    """The text that is put at the end of the log, with its line feed; one more before it where the last line was torn."""
-    return lines_of([event], moment, log)[0]
-
-
 def lines_of(events: Sequence[Event], moment: Moment, log: Log) -> tuple[str, ...]:
-    """The texts that are put at the end of the log one after the other, as `line_of` gives one."""
+    """The texts that are put at the end of the log one after the other, each with its line feed; one more before the first where
+    the last line was torn.
+    """
     found = []
     before, end_of_torn = log.last, "\n" if log.is_open else ""
     for event in events:
