@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from trainer.commands.demo_class import key_texts
 from trainer.lab.answers import FilledForm
-from trainer.lab.draw import draw_for_class, draw_scenario
+from trainer.lab.draw_network import draw_for_class, draw_scenario
 from trainer.lab.exercise import Exercise
 from trainer.lab.exercise_form import SETTINGS, TABLES, RawExercise
 from trainer.lab.exercise_reading import read_exercise

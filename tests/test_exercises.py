@@ -11,7 +11,7 @@ from on_request import many
 
 from trainer.cli import main
 from trainer.commands.exercises import ready_made
-from trainer.lab.draw import draw_for_class, draw_scenario
+from trainer.lab.draw_network import draw_for_class, draw_scenario
 from trainer.lab.exercise import Exercise
 from trainer.lab.form import SoFar
 from trainer.lab.key import derive_key

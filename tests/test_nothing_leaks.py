@@ -22,7 +22,8 @@ from sittings_compared import SECRET, SMALL, set_words, with_secret
 
 from trainer import cli
 from trainer.commands.reading import read_exercise_file
-from trainer.lab.draw import draw_for_class, draw_scenario, lab_number, lab_seed, lab_slot, seed_of
+from trainer.lab.draw import class_seed, lab_number, lab_seed, lab_slot, seed_of
+from trainer.lab.draw_network import draw_for_class, draw_scenario
 from trainer.lab.exercise import Exercise
 from trainer.lab.form import Answers, CellRef, Choice
 from trainer.lab.key import derive_key
@@ -166,7 +167,7 @@ def test_no_address_of_the_key_is_in_anything_that_is_handed_out(sitting: Sittin
 
 def drawn(secret: bytes, exercise: Exercise, place: int) -> Scenario:
     """The lab of the so-manieth trainee, as the program draws it with that secret."""
-    common = draw_for_class(exercise, random.Random(seed_of(secret, exercise.code, "class")))
+    common = draw_for_class(exercise, random.Random(class_seed(secret, exercise.code)))
     trainee = exercise.trainees[place]
     return draw_scenario(
         exercise,

@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 
 from trainer.commands.demo_class import WAYS, key_texts
 from trainer.lab.answers import CellText, FilledForm
-from trainer.lab.draw import draw_for_class
+from trainer.lab.draw_network import draw_for_class
 from trainer.lab.form import RowKey
 from trainer.lab.questions import SECTIONS
 from trainer.lab.sample import HARBOUR

@@ -22,7 +22,8 @@ from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.properties import PageSetupProperties
 
 from trainer.commands.demo_class import WAYS, key_texts
-from trainer.lab.draw import draw_for_class, draw_scenario, lab_number, lab_slot, seed_of
+from trainer.lab.draw import lab_number, lab_slot, seed_of
+from trainer.lab.draw_network import draw_for_class, draw_scenario
 from trainer.lab.exercise import Exercise
 from trainer.lab.exercise_reading import read_exercise
 from trainer.lab.form import Answers, CellRef

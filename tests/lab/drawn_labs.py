@@ -4,7 +4,8 @@ import random
 from collections.abc import Mapping
 from ipaddress import IPv4Network
 
-from trainer.lab.draw import draw_for_class, draw_scenario, lab_number, lab_seed, lab_slot, seed_of
+from trainer.lab.draw import class_seed, lab_number, lab_seed, lab_slot
+from trainer.lab.draw_network import draw_for_class, draw_scenario
 from trainer.lab.exercise import Exercise
 from trainer.lab.exercise_form import RawExercise
 from trainer.lab.exercise_reading import read_exercise
@@ -119,7 +120,7 @@ def exercise_of(raw: RawExercise) -> Exercise:
 
 def draw(exercise: Exercise, count: int, secret: bytes = SECRET) -> tuple[Scenario, ...]:
     """The labs of the first so many trainees, drawn as the command draws them."""
-    common = draw_for_class(exercise, random.Random(seed_of(secret, exercise.code, "class")))
+    common = draw_for_class(exercise, random.Random(class_seed(secret, exercise.code)))
     return tuple(
         draw_scenario(
             exercise,

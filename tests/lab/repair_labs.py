@@ -10,8 +10,8 @@ from typing import Any
 
 from drawn_labs import bakery
 
+from trainer.lab.draw import draw_class, draw_lab
 from trainer.lab.exercise import Exercise
-from trainer.lab.repair.drawing import draw_class, draw_lab
 from trainer.lab.scenario import Link, RouteRule, Scenario, StationPlan, SwitchPlan, Trainee, Vlan
 from trainer.lab.vlan_id import VlanId
 from trainer.network.addresses import Mac

@@ -8,7 +8,8 @@ from drawn_labs import SECRET, bakery, changed, draw, exercise_of, shaped
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from trainer.lab.draw import draw_for_class, draw_scenario, lab_number, seed_of, slot_of
+from trainer.lab.draw import lab_number, seed_of, slot_of
+from trainer.lab.draw_network import draw_for_class, draw_scenario
 from trainer.lab.exercise import Exercise
 from trainer.lab.exercise_reading import read_exercise
 from trainer.lab.form import CellRef

@@ -13,6 +13,7 @@ from repair_labs import LEVELS, drawn, faulty_exercise, kept_lab, mill
 from trainer.errors import TrainerError
 from trainer.lab.brief import brief
 from trainer.lab.build import build
+from trainer.lab.draw import draw_class, draw_lab
 from trainer.lab.form import Answers, CellRef, section_of
 from trainer.lab.key import derive_key
 from trainer.lab.kinds import ROUTE_MASK
@@ -21,7 +22,7 @@ from trainer.lab.questions import repair_shares, routes
 from trainer.lab.questions.faults import FAULTS
 from trainer.lab.repair import drawing
 from trainer.lab.repair.cases import Workshop
-from trainer.lab.repair.drawing import NoFaultFound, Repairer, draw_class, draw_lab, in_users_words
+from trainer.lab.repair.drawing import NoFaultFound, Repairer, in_users_words
 from trainer.lab.repair.found import first_line_of, found_tables, lines_of, with_edits, with_slips
 from trainer.lab.repair.observing import Seen, View, complaint_of, observe, to_observe
 from trainer.lab.repair.sheet import Edit, FaultKind, RepairDraw, RepairRules, SymptomSort

@@ -8,7 +8,7 @@ from drawn_labs import changed, exercise_of
 from repair_labs import kept_lab, mill
 
 from trainer.lab.answers import read_answers
-from trainer.lab.draw import draw_for_class, draw_scenario
+from trainer.lab.draw_network import draw_for_class, draw_scenario
 from trainer.lab.key import derive_key
 from trainer.lab.questions import SECTIONS
 from trainer.lab.repair.found import edit_of, found_tables, with_edits, with_slips

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from trainer.lab import kinds
-from trainer.lab.draw import draw_for_class, draw_scenario
+from trainer.lab.draw_network import draw_for_class, draw_scenario
 from trainer.lab.exercise_form import RawExercise
 from trainer.lab.exercise_reading import read_exercise
 from trainer.lab.form import Answers, CellRef, Question, RowKey, Section, SoFar

@@ -9,7 +9,8 @@ from drawn_labs import bakery
 from trainer.commands.exercises import ready_made
 from trainer.commands.reading import read_exercise_file
 from trainer.lab.dependencies import all_it_rests_on
-from trainer.lab.draw import draw_scenario, lab_slot
+from trainer.lab.draw import lab_slot
+from trainer.lab.draw_network import draw_scenario
 from trainer.lab.exercise import Exercise
 from trainer.lab.form import SoFar
 from trainer.lab.key import derive_key

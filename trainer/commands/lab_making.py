@@ -9,12 +9,11 @@ from dataclasses import dataclass
 from typing import Any, NamedTuple, ParamSpec, TypeVar
 
 from trainer.commands.helper_process import HelperProcess, serve
-from trainer.lab.draw import ClassDraw
+from trainer.lab.draw import ClassDraw, draw_lab
 from trainer.lab.exercise import Exercise
 from trainer.lab.form import Answers
 from trainer.lab.key import derive_key
 from trainer.lab.proof import prove
-from trainer.lab.repair.drawing import draw_lab
 from trainer.lab.scenario import Scenario, Trainee
 from trainer.pages.blocks import Document
 from trainer.pages.brief_text import brief_parts, general_brief

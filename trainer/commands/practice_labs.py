@@ -15,12 +15,11 @@ from trainer.commands.reading import read_exercise_file, read_own_brief
 from trainer.commands.set_labs import with_present_settings
 from trainer.errors import TrainerError, did_you_mean
 from trainer.lab.brief import practice_brief
-from trainer.lab.draw import lab_number, lab_seed, lab_slot, seed_of
+from trainer.lab.draw import draw_lab, lab_number, lab_seed, lab_slot, seed_of
 from trainer.lab.exercise import Exercise, ExerciseKind
 from trainer.lab.key import derive_key
 from trainer.lab.proof import prove
 from trainer.lab.questions import FORM, SECTIONS
-from trainer.lab.repair.drawing import draw_lab
 from trainer.lab.scenario import Scenario, Trainee
 from trainer.listing import listed
 from trainer.marking.practice import Progress

@@ -8,11 +8,10 @@ from trainer.commands.reading import read_exercise_file, read_own_brief
 from trainer.commands.terminal import say
 from trainer.errors import TrainerError
 from trainer.files import make_folder, write_file
-from trainer.lab.draw import ClassDraw
+from trainer.lab.draw import ClassDraw, draw_class, draw_lab
 from trainer.lab.exercise import Exercise
 from trainer.lab.key import derive_key
 from trainer.lab.proof import prove
-from trainer.lab.repair.drawing import draw_class, draw_lab
 from trainer.lab.scenario import Scenario, Trainee
 from trainer.pages.brief_text import brief_parts, general_brief
 from trainer.pages.handout import handout_document

@@ -37,11 +37,10 @@ from trainer.commands.side_by_side import WORTH_IT, helpers, jobs_for, side_by_s
 from trainer.commands.terminal import counted, say
 from trainer.errors import TrainerError
 from trainer.lab.announced import class_as_announced, with_announced
-from trainer.lab.draw import lab_number, seed_of
+from trainer.lab.draw import class_seed, draw_class, lab_number
 from trainer.lab.exercise import Exercise, ExerciseKind
 from trainer.lab.exercise_form import SETTINGS, TABLES
 from trainer.lab.fairness import equal_cells
-from trainer.lab.repair.drawing import draw_class
 from trainer.lab.scenario import Scenario, Trainee
 from trainer.listing import how_many
 from trainer.pages.brief_text import brief_blocks
@@ -341,7 +340,7 @@ def _register(exercise: Exercise, sitting: Sitting) -> Register:
             )
         register = replace(register, exercise=bare)
     else:
-        rng = random.Random(seed_of(secret, exercise.code, "class"))
+        rng = random.Random(class_seed(secret, exercise.code))
         register = Register(format=FORMAT, exercise=bare, common=draw_class(exercise, rng))
     excused = {(each.id, each.attempt): each.is_excused for each in exercise.trainees}
     labs = [replace(lab, is_excused=excused.get((lab.trainee, lab.attempt), lab.is_excused)) for lab in register.labs]

@@ -11,12 +11,12 @@ from dataclasses import dataclass, replace
 from statistics import mean
 
 from trainer.lab.dependencies import sections_rest_on
-from trainer.lab.draw import ClassDraw, draw_for_class
+from trainer.lab.draw import ClassDraw, draw_class
+from trainer.lab.draw_network import draw_for_class
 from trainer.lab.exercise import Exercise, ExerciseKind, NetworkRow, Numbers
 from trainer.lab.layout import lay_out
 from trainer.lab.plan import lengths_in_order, smallest_block_length
 from trainer.lab.questions import FORM, SECTIONS
-from trainer.lab.repair.drawing import draw_class
 from trainer.lab.scenario import Asked, GatewayPlace, Order, Scenario, SectionShare
 from trainer.network.addresses import LONGEST_NETWORK, fewest_needed, prefix_length_for, usable_count
 from trainer.study.replay import Study

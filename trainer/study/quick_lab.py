@@ -3,7 +3,7 @@
 import random
 from dataclasses import replace
 
-from trainer.lab.draw import draw_for_class, draw_scenario
+from trainer.lab.draw_network import draw_for_class, draw_scenario
 from trainer.lab.exercise import Exercise
 from trainer.lab.exercise_form import RawExercise
 from trainer.lab.exercise_reading import read_exercise

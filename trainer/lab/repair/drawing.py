@@ -1,16 +1,16 @@
-"""Drawing a fault-finding lab: which settings are wrong, so that what is seen leads to one row and no further.
+"""Drawing the faults of a lab: which settings are wrong, so that what is seen leads to one row and no further.
 
 The class draw says which slips are made, by sort and role, and how many explanations are left after each sort of symptom.
 Every trainee's lab is drawn until it has the same numbers, so that all are equally hard.
 """
 
 import random
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from itertools import combinations
 
 from trainer.errors import TrainerError
-from trainer.lab.draw import ClassDraw, draw_for_class, draw_scenario
+from trainer.lab.draw_network import ClassDraw, draw_scenario
 from trainer.lab.exercise import Exercise
 from trainer.lab.questions import repair_shares
 from trainer.lab.repair.cases import Case, Slips, Workshop
@@ -21,6 +21,7 @@ from trainer.lab.repair.sheet import (
     PrintedTest,
     Repair,
     RepairDraw,
+    RepairRules,
     SlipKind,
     Symptom,
     SymptomSort,
@@ -30,7 +31,7 @@ from trainer.lab.repair.slips import Slip, is_right_too
 from trainer.lab.repair.trying import Tryout
 from trainer.lab.scenario import Scenario, Trainee
 
-__all__ = ["NONE_IN", "NoFaultFound", "Repairer", "draw_class", "draw_lab", "in_users_words"]
+__all__ = ["NONE_IN", "NoFaultFound", "Repairer", "faults_in_common", "in_users_words", "with_faults"]
 
 _MOST_DRAWS = 40
 """So many labs are drawn for a trainee until one is as hard as the others' labs."""
@@ -48,15 +49,11 @@ class NoFaultFound(TrainerError):
     """No lab of the exercise has faults such as the settings ask for; the text says what to change."""
 
 
-def draw_class(exercise: Exercise, rng: random.Random) -> ClassDraw:
-    """What a sitting has in common (draw.draw_for_class), with what its faults have in common where it is about faults.
+def faults_in_common(exercise: Exercise, common: ClassDraw, rules: RepairRules, rng: random.Random) -> RepairDraw:
+    """What the faults of all labs of a sitting have in common.
 
     Raises NoFaultFound.
     """
-    common = draw_for_class(exercise, rng)
-    rules = exercise.repair_rules
-    if rules is None:
-        return common
     for _ in range(_MOST_SAMPLES):
         scenario = draw_scenario(exercise, common, Trainee(id="class"), "AAA-AAAA", 0, rng)
         workshop = Workshop(scenario, rules)
@@ -72,7 +69,7 @@ def draw_class(exercise: Exercise, rng: random.Random) -> ClassDraw:
                     vector=case.hardness,
                 )
                 if _can_be_had_again(exercise, common, wanted, rng):
-                    return replace(common, repair=wanted)
+                    return wanted
     raise NoFaultFound(_TO_LOOSEN.format(rules.faults, rules.decoys, "with" if rules.has_counters else "without"))
 
 
@@ -91,26 +88,21 @@ _TO_LOOSEN = (
 )
 
 
-def draw_lab(
-    exercise: Exercise, common: ClassDraw, trainee: Trainee, number: str, slot: int, rng: random.Random
-) -> Scenario:
-    """One trainee's lab (draw.draw_scenario), with its faults where the sitting is about faults.
+def with_faults(draw: Callable[[], Scenario], wanted: RepairDraw, rng: random.Random) -> Scenario:
+    """One trainee's lab with its faults. draw: draws a network for it, another one each time.
 
     Raises NoFaultFound where none of the labs that were drawn is as hard as the class's.
     """
-    scenario = draw_scenario(exercise, common, trainee, number, slot, rng)
-    if common.repair is None:
-        return scenario
-    rules = common.repair.rules
+    scenario, rules = draw(), wanted.rules
     has_none = rules.may_have_none and rng.randrange(NONE_IN) == 0
     for _ in range(_MOST_DRAWS):
         repairer = Repairer(Workshop(scenario, rules))
-        repair = repairer.nothing_wrong(common.repair, rng) if has_none else repairer.repair(common.repair, rng)
+        repair = repairer.nothing_wrong(wanted, rng) if has_none else repairer.repair(wanted, rng)
         if repair is not None:
             return replace(scenario, repair=repair, sections=repair_shares())
-        scenario = draw_scenario(exercise, common, trainee, number, slot, rng)
+        scenario = draw()
     raise NoFaultFound(
-        f"{_MOST_DRAWS} labs were drawn for {trainee.id}, and none was as hard as the class's. Set the exercise with "
+        f"{_MOST_DRAWS} labs were drawn for {scenario.trainee.id}, and none was as hard as the class's. Set the exercise with "
         "another Code, which draws other faults."
     )
 
