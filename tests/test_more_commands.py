@@ -140,7 +140,7 @@ def test_a_resit_is_a_fresh_lab_in_the_same_sitting_and_touches_no_other(
     first, second = (sitting.scenario(each.lab) for each in labs)
     assert (first.trainee.attempt, second.trainee.attempt) == (1, 2)
     assert first.block != second.block
-    hand_in_key(sitting, "h01-2")
+    hand_in_key(sitting, "h01-2-")
     run("grade", sitting.folder)
     row = next(openpyxl.load_workbook(sitting.results_book)["Results"].iter_rows(min_row=5))
     assert (row[0].value, row[3].value, row[7].value) == ("h01", "2", 60)
@@ -258,7 +258,7 @@ def test_a_sitting_from_before_resits_and_excuses_is_graded_and_set_again(tmp_pa
 def test_the_results_name_the_attempt_that_counts_and_all_marked_files_stay(sitting: Sitting, tmp_path: Path) -> None:
     hand_in_key(sitting, "h01")
     assert run("set", tmp_path / "harbour.xlsx", "--out", tmp_path, "--sitting", "s", "--attempt", "2") == 0
-    hand_in_key(sitting, "h01-2")
+    hand_in_key(sitting, "h01-2-")
     assert run("grade", sitting.folder) == 0
     lines = list(openpyxl.load_workbook(sitting.results_book)["Results"].iter_rows(min_row=5, values_only=True))
     assert [(line[0], line[3], line[5]) for line in lines] == [
@@ -267,6 +267,47 @@ def test_the_results_name_the_attempt_that_counts_and_all_marked_files_stay(sitt
         ("h03", "2", "not handed in"),
     ]
     assert len(list(sitting.marked.glob("h01*.xlsx"))) == 2
+
+
+def test_decisions_about_the_first_attempt_leave_the_re_sit_alone_and_that_is_said(
+    sitting: Sitting, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    hand_in_key(sitting, "h01")
+    hand_in_key(sitting, "h02")
+    sheets = ("Subnets", "Links", "Ports", "Stations", "Routes", "Pools", "Relays")
+    decisions = [
+        *[("h01", sheet, "all", "all", "marks", "none", "Copied.") for sheet in sheets],
+        *[(each, "Bench work", "", "", "marked by hand", "13 of 20", "") for each in ("h01", "h02")],
+    ]
+    assert run("grade", sitting.folder) == 0
+    write_decisions(sitting, decisions)
+    assert run("set", tmp_path / "harbour.xlsx", "--out", tmp_path, "--sitting", "s", "--attempt", "2") == 0
+    hand_in_key(sitting, "h01-2-")
+    capsys.readouterr()
+    assert run("grade", sitting.folder) == 0
+    told = capsys.readouterr().out
+    assert (
+        "Decisions about h01 that name no attempt count for the first alone; for a re-sit write 2 into a column headed Attempt."
+    ) in told
+    assert "No marks yet for Bench work: h01 (attempt 2)." in told
+    marks = {each.lab: each.marks for each in sitting.last_grades().by_lab.values()}
+    first, second = (marks[lab.lab] for lab in sitting.register().labs if lab.trainee == "h01")
+    assert (first.out_of, second.out_of, second.marks) == (120, 100, 100)
+    assert first.marks < 60
+    write_decisions(sitting, [(*row, "2" if row[0] == "h01" else "1") for row in decisions])
+    assert run("grade", sitting.folder) == 0
+    assert "that name no attempt" not in capsys.readouterr().out
+    marks = {each.lab: each.marks for each in sitting.last_grades().by_lab.values()}
+    first, second = (marks[lab.lab] for lab in sitting.register().labs if lab.trainee == "h01")
+    assert (first.out_of, first.marks, second.out_of) == (100, 100, 120)
+
+
+def write_decisions(sitting: Sitting, rows: list[tuple[str, ...]]) -> None:
+    book = openpyxl.load_workbook(sitting.overrides_book)
+    for place, row in enumerate(rows, 8):
+        for column, text in enumerate(row, 1):
+            book["Overrides"].cell(place, column).value = text
+    book.save(sitting.overrides_book)
 
 
 def absences(sitting: Sitting) -> list[tuple[object, object, object]]:

@@ -250,6 +250,26 @@ def test_setting_the_marks_of_an_extra_row_takes_its_deduction_away() -> None:
     assert (before.marks, after.marks) == (100 + charged.marks, 100)
 
 
+def test_a_route_in_exchanged_columns_is_decided_under_the_row_in_which_it_stands() -> None:
+    cells = CellRef("routes.destination", WrittenRow("Route", 4)), CellRef("routes.next_hop", WrittenRow("Route", 4))
+    texts = key_texts(LAB)
+    before = mark(LAB, filled({**texts, cells[0]: texts[cells[1]], cells[1]: texts[cells[0]]}))
+    decision = replace(override(Decision.MARKS, "full"), section="routes", row="Route 4", question="")
+    assert before.marks < 100
+    assert apply(before, "b01", [decision]).marks == 100
+
+
+def test_a_decision_about_a_row_that_carries_no_marks_is_not_told_as_one_that_was_taken() -> None:
+    """A second copy of a row costs nothing and earns nothing."""
+    texts, row = key_texts(LAB), WrittenRow("Route", 90)
+    copy = {CellRef(cell.question, row): texts[cell] for cell in texts if cell.row == "Route 1"}
+    before = mark(LAB, filled(texts | copy))
+    assert {cell.out_of for cell in before.cells if cell.row == row} == {0}
+    decision = replace(override(Decision.MARKS, "none"), section="routes", row=str(row), question="")
+    assert apply(before, "b01", [decision]) == before
+    assert not has_effect(decision, before.cells)
+
+
 ANY_OVERRIDE = st.sampled_from([(section.id, each.id) for section in FORM for each in section.questions]).flatmap(
     lambda place: st.builds(
         Override,
@@ -361,7 +381,7 @@ def saved(book: openpyxl.Workbook) -> bytes:
 def read(
     data: bytes, trainees: Collection[str] = ("b01",), labs: tuple[Scenario, ...] = (LAB,)
 ) -> tuple[Override, ...]:
-    return read_overrides_book(data, trainees, lambda _trainee: labs)
+    return read_overrides_book(data, dict.fromkeys(trainees, (1,)), lambda _trainee: labs)
 
 
 def refused(data: bytes, labs: tuple[Scenario, ...] = (LAB,)) -> tuple[Problem, ...]:
@@ -381,7 +401,8 @@ def test_the_workbook_explains_itself_and_is_the_same_every_time() -> None:
         ["The instructor's decisions"],
         [
             "Read at every grade, and never written again by the program. Of several rows about one cell the last counts; taking "
-            "a row away undoes it. Row and Question may be all."
+            "a row away undoes it. Row and Question may be all. A row about one trainee is about one attempt; a row about all is "
+            "about every attempt, unless it names one."
         ],
         [
             "accept this value, marks, strike, use this file, marked by hand: what each does stands on sheet How, with an "
@@ -389,7 +410,7 @@ def test_the_workbook_explains_itself_and_is_the_same_every_time() -> None:
         ],
         [],
         [],
-        ["Trainee", "Sheet", "Row", "Question", "Decision", "Value", "Reason"],
+        ["Trainee", "Sheet", "Row", "Question", "Decision", "Value", "Reason", "Attempt"],
     ]
     sheets, decisions = sheet.layout.drop_downs
     assert sheets == DropDown(tuple(section.title for section in SECTIONS.values()), "B8:B27")
@@ -399,7 +420,7 @@ def test_the_workbook_explains_itself_and_is_the_same_every_time() -> None:
     assert "20 is what it counts beside the 100 of the sheets" in told["marked by hand"]
     rows = sheet.rows[FIRST_ROW - 1 :]
     assert len(rows) == 20
-    assert {row.cells for row in rows} == {(Cell("", Style.ASKED),) * 7}
+    assert {row.cells for row in rows} == {(Cell("", Style.ASKED),) * 8}
     assert (sheet.layout.frozen_at, sheet.layout.printing.head_rows) == (f"A{FIRST_ROW}", (1, HEAD_ROW))
 
 
@@ -429,7 +450,36 @@ def test_marks_may_be_a_number_up_to_what_a_cell_counts(value: str) -> None:
 
 def test_rows_and_marks_of_labs_that_cannot_be_read_are_believed() -> None:
     row = ("b01", "Subnets", "4000", "Gateway", "marks", "9", "Agreed in class.")
-    assert read(book_with(row), labs=()) == (override(Decision.MARKS, "9", trainee="b01", row="4000"),)
+    wanted = replace(override(Decision.MARKS, "9", trainee="b01", row="4000"), attempt=1)
+    assert read(book_with(row), labs=()) == (wanted,)
+
+
+def test_a_decision_about_one_trainee_is_about_the_attempt_that_it_names_else_the_first() -> None:
+    """A re-sit has another lab, whose cells the decision was not made about."""
+    row = ("b01", "Subnets", "20", "Gateway", "marks", "none", "x")
+    for text, attempt, is_named in (("", 1, False), ("1", 1, True), ("2", 2, True)):
+        found = read_overrides_book(book_with((*row, text)), {"b01": (1, 2)}, lambda _trainee: ())
+        assert [(each.attempt, each.is_attempt_named) for each in found] == [(attempt, is_named)]
+        changed = [apply(marked_with("10.20.2.1"), "b01", found, attempt=each).marks < 100 for each in (1, 2)]
+        assert changed == [attempt == 1, attempt == 2]
+    (of_all,) = read_overrides_book(book_with(("all", *row[1:])), {"b01": (1, 2)}, lambda _trainee: ())
+    assert [of_all.is_for("b01", each) for each in (1, 2)] == [True, True]
+
+
+def test_who_has_one_attempt_alone_needs_no_column_attempt() -> None:
+    book = openpyxl.load_workbook(io.BytesIO(book_with(("b01", "Subnets", "20", "Gateway", "marks", "half", "x"))))
+    book["Overrides"].delete_cols(8)
+    for attempts in ((1,), (2,)):
+        (found,) = read_overrides_book(saved(book), {"b01": attempts}, lambda _trainee: ())
+        assert (found.attempt, found.is_attempt_named) == (attempts[0], True)
+
+
+def test_error_an_attempt_that_was_not_set_is_refused() -> None:
+    row = ("b01", "Subnets", "20", "Gateway", "marks", "half", "x", "3")
+    assert [str(each) for each in refused(book_with(row))] == [
+        "Overrides!H8: found '3'; an attempt that was set stands here (1), or nothing. Write such a number, or set the re-sit "
+        "first."
+    ]
 
 
 def test_error_every_problem_is_told_with_its_cell() -> None:
@@ -850,14 +900,23 @@ def test_a_decision_that_changes_nothing_for_its_trainee_is_said(
         ("h01", "Routes", "Route 95", "Next hop", "marks", "full", "x"),
         ("h01", "Subnets", "all", "Gateway", "accept this value", "172.16.0.8", "x"),
         ("all", "Subnets", "all", "Gateway", "accept this value", "172.16.0.7", "x"),
+        ("h01", "Routes", "Route 9", "all", "marks", "full", "Not printed."),
     )
+    lab = sitting.scenario(sitting.register().labs[0].lab)
+    texts = key_texts(lab)
+    copy = {CellRef(cell.question, WrittenRow("Route", 9)): texts[cell] for cell in texts if cell.row == "Route 1"}
+    book = next(sitting.hand_out.glob("*.xlsx")).read_bytes()
+    (sitting.returned / "a.xlsx").write_bytes(fill_in(book, lab, texts | copy))
     capsys.readouterr()
     assert run("grade", sitting.folder) == 0
     lines = [line for line in capsys.readouterr().out.splitlines() if line.startswith("Decision")]
     assert lines == [
         "Decision without effect: h01, Routes, Route 95, Next hop: no such cell, or another value in it.",
         "Decision without effect: h01, Subnets, all, Gateway: no such cell, or another value in it.",
+        "Decision without effect: h01, Routes, Route 9, all: nothing there carries marks; a row that is meant for none of the "
+        "key's, or does the job of others, is decided under their names, as on the key page.",
     ]
+    assert "Not printed." not in next(sitting.marked.glob("*.html")).read_text(encoding="utf-8")
 
 
 def test_half_marks_keep_the_explanation_and_say_the_decision_first(

@@ -600,13 +600,6 @@ MISSING_ROWS: list[tuple[str, str, Any, Any, dict[Any, Text]]] = [
             ("routes.mask", ("A", 2)): "/26",
         },
     ),
-    (
-        *("route-dest-nexthop-swapped", "routes", ("A", 2), []),
-        {
-            ("routes.destination", ("A", 3)): lambda lab: lab.end(0, 1),
-            ("routes.next_hop", ("A", 3)): lambda lab: lab.at(2, 0),
-        },
-    ),
     ("relay-missing-everywhere", "relays", 2, "all", {}),
     ("relay-missing-for-vlan", "relays", 2, [], {}),
     ("guard-without-binding", "bindings", (3, 2), [], {}),

@@ -84,3 +84,14 @@ def test_a_row_that_does_no_job_is_an_extra_one_behind_the_others() -> None:
 def test_in_whatever_order_rows_are_written_each_is_meant_for_the_same(order: list[str]) -> None:
     rows = {"1": ("A", 1), "2": ("A", 2), "3": ("B", 3)}
     assert matched({name: rows[name] for name in order}).row_for == {"red": "1", "blue": "2", "green": "3"}
+
+
+def test_a_row_with_two_columns_exchanged_is_meant_for_the_row_whose_values_it_holds() -> None:
+    keys = {RowKey("A to 10"): [["A"], ["net 10"], ["hop"]], RowKey("A to 20"): [["A"], ["net 20"], ["hop"]]}
+    exchanged = {RowKey("Route 1"): ["A", "hop", "net 20"]}
+    found = match_rows(keys, exchanged, weights=[2, 4, 2], least=4)
+    assert (found.row_for, found.extras) == ({RowKey("A to 20"): RowKey("Route 1")}, ())
+    one_only = match_rows(keys, {RowKey("Route 1"): ["A", "hop", "net 30"]}, weights=[2, 4, 2], least=4)
+    assert one_only.row_for == {}, "one value in another column says nothing"
+    beside = match_rows(keys, {**exchanged, RowKey("Route 2"): ["A", "net 20", "hop"]}, weights=[2, 4, 2], least=4)
+    assert beside.row_for == {RowKey("A to 20"): RowKey("Route 2")}, "the right row goes before"

@@ -727,7 +727,7 @@ def test_exchanged_columns_of_a_row_are_one_cause_and_no_row_too_many():
     texts[there], texts[by] = texts[by], texts[there]
     found = boxes(html_of(lab, mark(lab, filled(texts)), reveal=Reveal.EXPLANATIONS))
     (box,) = [each for each in found if "exchanged" in each]
-    assert box.startswith("\u00bd partly Route 2 Switch ")
+    assert box.startswith("\u00bd partly Route 2 Destination network ")
 
 
 @pytest.mark.parametrize("reveal", [Reveal.HINTS, Reveal.EXPLANATIONS])

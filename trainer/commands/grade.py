@@ -8,7 +8,7 @@ from decimal import Decimal
 from pathlib import Path
 
 from trainer.commands.crash_log import write_log
-from trainer.commands.decisions import idle, make_overrides_book, read_overrides
+from trainer.commands.decisions import idle, make_overrides_book, read_overrides, silent_on_attempt
 from trainer.commands.grade_told import json_of, print_table
 from trainer.commands.graded import ChangedMarks, Graded, NotGraded
 from trainer.commands.hand_ins import Choice, HandIn, choose, hand_in, no_work
@@ -131,7 +131,8 @@ def grade_sitting(
         left_aside=found.left_aside,
         archives=found.archives,
         has_crashed=work.crashes > 0,
-        idle=tuple(idle(work.overrides, work.labs)),
+        idle=tuple(idle(work.overrides, work.labs, work.attempts)),
+        silent_on_attempt=silent_on_attempt(work.overrides, work.labs, work.attempts),
         written=tuple(each for each in (sitting.results_page, sitting.results_book) if each not in unwritten_results),
         trouble="\n".join(dict.fromkeys(troubles)),
     )
@@ -186,6 +187,11 @@ class _Work:
     seen: set[str] = field(default_factory=set)
     """The files that were read and found to be of some lab, as the sitting calls them."""
     crashes: int = 0
+
+    @property
+    def attempts(self) -> dict[str, int]:
+        """By lab."""
+        return {lab.lab: lab.attempt for lab in self.register.labs}
 
     def grade(self, found: Found, readers: Sequence[WatchedReader]) -> None:
         """Grades everything that was found."""
@@ -243,8 +249,8 @@ class _Work:
         return outcome
 
     def _decisions(self, scenario: Scenario) -> list[Override]:
-        own = scenario.trainee.id.casefold()
-        return [each for each in self.overrides if each.trainee.casefold() in ("", own)]
+        own = scenario.trainee
+        return [each for each in self.overrides if each.is_for(own.id, own.attempt)]
 
     def _mark(
         self,
@@ -292,10 +298,11 @@ class _Work:
         marks: Marked,
     ) -> Iterator[str]:
         """The marks of the files that do not count although other answers stand in them."""
-        told = []
+        own, told = scenario.trainee, []
         for each in choice.rivals[:_MOST_RIVALS]:
             try:
-                rival = apply(reader.marked(scenario, forms[each.file].filled), scenario.trainee.id, self.overrides)
+                rival = reader.marked(scenario, forms[each.file].filled)
+                rival = apply(rival, own.id, self.overrides, attempt=own.attempt)
                 told.append(f"{each.called} {shown(rival.marks)}")
             except TrainerError:
                 told.append(f"{each.called} cannot be marked")
@@ -304,7 +311,7 @@ class _Work:
             yield (
                 f"THEIR ANSWERS DIFFER: {choice.counting.called} earns {shown(marks.marks)} of {shown(marks.out_of)}, "
                 f"{', '.join(told)}{more}. If another is meant, write a row into instructor/overrides.xlsx: Trainee "
-                f"{scenario.trainee.id}, Decision use this file, Value its name."
+                f"{own.id}, Decision use this file, Value its name."
             )
 
 

@@ -3,6 +3,7 @@
 from collections.abc import Collection
 from typing import Any
 
+from trainer.commands.decisions import IdleDecision
 from trainer.commands.graded import Graded
 from trainer.commands.stray_marks import kept_in_words
 from trainer.commands.terminal import in_one_line, say, say_table
@@ -10,7 +11,7 @@ from trainer.lab.form import CellRef
 from trainer.lab.questions import SECTIONS
 from trainer.listing import first_few
 from trainer.marking.marks import CellMark, Marked, Verdict, exact, shown
-from trainer.marking.overrides import Decision, Override
+from trainer.marking.overrides import Decision
 from trainer.marking.said import Label, in_words, said
 from trainer.results.class_report import parts_by_hand
 from trainer.results.grades import TraineeGrade, cap_note, standing
@@ -46,11 +47,18 @@ def print_table(sitting: Sitting, graded: Graded) -> None:
     if graded.left_aside:
         named = first_few([in_one_line(sitting.relative(each)) for each in graded.left_aside], _NAMED)
         say(f"Left aside, as programs and systems leave such files: {named}.")
-    for override in graded.idle:
-        say(_without_effect(override), style="yellow")
+    for decision in graded.idle:
+        say(_without_effect(decision), style="yellow")
+    if graded.silent_on_attempt:
+        named = first_few(graded.silent_on_attempt, _NAMED)
+        say(
+            f"Decisions about {named} that name no attempt count for the first alone; for a re-sit write 2 into a column "
+            "headed Attempt.",
+            style="yellow",
+        )
     for part in parts_by_hand(graded.results.lines):
         lacking = [
-            line.trainee.id
+            _attempt_of(line)
             for line in graded.results.lines
             if line.marked is not None and line.lab in graded.wanted and line.by_hand(part) is None
         ]
@@ -65,15 +73,20 @@ def print_table(sitting: Sitting, graded: Graded) -> None:
         say(f"  Results: {first}{beside}")
 
 
-def _without_effect(override: Override) -> str:
-    if override.decision is Decision.USE_FILE:
-        return (
-            f"Decision without effect: {override.trainee}, use this file: none of this trainee's is {override.value}."
-        )
-    section = SECTIONS[override.section]
-    heading = section.question(override.question).heading if override.question else "all"
-    cell = f"{section.title}, {override.row or 'all'}, {heading}"
-    return f"Decision without effect: {override.trainee}, {cell}: no such cell, or another value in it."
+def _without_effect(idle: IdleDecision) -> str:
+    override = idle.override
+    what = "use this file"
+    if override.decision is not Decision.USE_FILE:
+        section = SECTIONS[override.section]
+        heading = section.question(override.question).heading if override.question else "all"
+        what = f"{section.title}, {override.row or 'all'}, {heading}"
+    attempt = f", attempt {override.attempt}" if (override.attempt or 1) > 1 else ""
+    return f"Decision without effect: {override.trainee}{attempt}, {what}: {idle.why}."
+
+
+def _attempt_of(line: TraineeGrade) -> str:
+    attempt = line.trainee.attempt
+    return f"{line.trainee.id} (attempt {attempt})" if attempt > 1 else line.trainee.id
 
 
 def print_grades(lines: Collection[TraineeGrade], labs: Collection[GradedLab]) -> None:

@@ -4,9 +4,9 @@ from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
 
+from trainer.commands.decisions import IdleDecision
 from trainer.commands.results import ClassResults
 from trainer.commands.stray_marks import StrayMarks
-from trainer.marking.overrides import Override
 from trainer.store import GradedLab
 
 __all__ = ["ChangedMarks", "Graded", "NotGraded"]
@@ -52,8 +52,10 @@ class Graded:
     """The archives that were opened."""
     has_crashed: bool = False
     """Whether the marking of a file came to a bad end, through our fault."""
-    idle: tuple[Override, ...] = ()
-    """Decisions about one of the trainees that found no such cell, or another value in it."""
+    idle: tuple[IdleDecision, ...] = ()
+    """Decisions about one of the trainees that changed nothing."""
+    silent_on_attempt: tuple[str, ...] = ()
+    """Trainees whose decisions are about the first attempt, because they name none."""
     written: tuple[Path, ...] = ()
     """The results page and workbook, where they could be written."""
     trouble: str = ""

@@ -209,7 +209,8 @@ def _book(data: bytes) -> ReturnedBook:
 def _graded(task: ToGrade) -> GradedWork:
     from trainer.commands.handing_back import made_to_hand_back  # noqa: PLC0415  # its libraries take longer to load than a file to read
 
-    marks = apply(mark(task.scenario, task.filled), task.scenario.trainee.id, task.overrides)
+    own = task.scenario.trainee
+    marks = apply(mark(task.scenario, task.filled), own.id, task.overrides, attempt=own.attempt)
     return GradedWork(marks, made_to_hand_back(task.scenario, marks, task.own, task.exercise, full=task.full))
 
 

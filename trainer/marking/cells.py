@@ -63,10 +63,10 @@ class CellMarker:
         return MarkedCell(mark=mark, follows_in=key if follows else None)
 
     def missing(self, question: Question[Any, Any], key: RowKey, out_of: Fraction) -> MarkedCell:
-        """A cell of a row that was not written; half right where it was, but in exchanged columns."""
+        """A cell of a row that was not written."""
         expected = self.standard.expected(question, key)
         wrong = wrong_cell(self.plans, question, Flaw.MISSING, key, key, expected)
-        return self._explained(wrong, out_of, Fraction(0), takes_credit=True)
+        return self._explained(wrong, out_of, Fraction(0), takes_credit=False)
 
     def needless(self, question: Question[Any, Any], row: RowKey, cancels: Fraction) -> MarkedCell:
         """A cell of a row that belongs to no row of the key; cancels: the marks of a right one that it takes away."""

@@ -21,7 +21,6 @@ from trainer.marking.findings import Finding, findings
 from trainer.marking.marks import CellMark, Marked, SectionMark, part_of, section_mark
 from trainer.marking.mistakes.mistake import Explanation, Flaw
 from trainer.marking.open_rows import mark_open_rows
-from trainer.marking.own_rows import in_own_rows
 from trainer.marking.plans import Plans, plans_of
 from trainer.marking.repair.marks import mark_diagnosis
 from trainer.marking.slips import charged_once
@@ -37,7 +36,7 @@ def mark(scenario: Scenario, filled: FilledForm) -> Marked:
     cells, sections = charged(plans)
     laboratory = Laboratory(scenario, plans.answers, plans.so_far)
     explained = _with_what_was_found(plans, laboratory, cells)
-    return Marked(cells=in_own_rows(explained), sections=sections, works=laboratory.works)
+    return Marked(cells=tuple(explained), sections=sections, works=laboratory.works)
 
 
 def charged(plans: Plans) -> tuple[list[MarkedCell], tuple[SectionMark, ...]]:

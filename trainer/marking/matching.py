@@ -2,6 +2,7 @@
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import combinations
 
 from trainer.lab.form import RowKey
 
@@ -61,7 +62,8 @@ def _likeness(
 ) -> dict[tuple[int, int], int]:
     """How much written rows agree with rows of the key, by their places; pairs that agree too little are absent.
 
-    A row that agrees in everything with a row of the key needs no other pair.
+    A row that agrees in everything with a row of the key needs no other pair. Two columns that are exchanged say nearly as
+    much as if each value stood in its own.
     """
     perfect = sum(weights)
     holders: list[dict[object, dict[int, None]]] = [{} for _ in weights]
@@ -82,6 +84,8 @@ def _likeness(
         for columns, weight in zip(holding, weights, strict=True):
             for column in columns:
                 sums[column] = sums.get(column, 0) + weight
+        for column, weight in _exchanged(holders, row_values, weights):
+            sums[column] = sums.get(column, 0) + weight - 1
         likeness |= {(row, column): total for column, total in sums.items() if total >= least}
     return likeness
 
@@ -93,6 +97,18 @@ def _in_all(holding: Sequence[Mapping[int, None]], taken: Collection[int]) -> in
         (place for place in shortest if place not in taken and all(place in each for each in holding)),
         None,
     )
+
+
+def _exchanged(
+    holders: Sequence[Mapping[object, Mapping[int, None]]], values: Sequence[object], weights: Sequence[int]
+) -> Iterator[tuple[int, int]]:
+    """The rows of the key of which two columns stand in each other's place, by their places, and what the two weigh."""
+    for (here, one), (there, other) in combinations(enumerate(values), 2):
+        both = holders[there].get(one, {}).keys() & holders[here].get(other, {}).keys()
+        yield from (
+            (column, weights[here] + weights[there])
+            for column in both - holders[here].get(one, {}).keys() - holders[there].get(other, {}).keys()
+        )
 
 
 def best_pairs(likeness: Mapping[tuple[int, int], int], perfect: int) -> dict[int, int]:

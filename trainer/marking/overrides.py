@@ -18,7 +18,17 @@ from trainer.lab.scenario import Scenario
 from trainer.marking.marker import mark
 from trainer.marking.marks import CellMark, HandMark, Marked, Verdict, part_of, section_mark
 
-__all__ = ["Decision", "Override", "apply", "has_effect", "marks_of_part", "most_marks", "row_called", "rows_of"]
+__all__ = [
+    "Decision",
+    "Override",
+    "apply",
+    "has_cell",
+    "has_effect",
+    "marks_of_part",
+    "most_marks",
+    "row_called",
+    "rows_of",
+]
 
 
 _MOST_OF_A_PART = 1000
@@ -56,11 +66,23 @@ class Override:
     reason: str
     part: str = ""
     """What is marked by hand; sheet, row and question are "" then, and value is as marks_of_part reads it."""
+    attempt: int | None = None
+    """Which attempt it is about; None for every one."""
+    is_attempt_named: bool = True
+    """Whether the row names it, or the trainee has one alone. A row about one trainee that names none is about the first."""
+
+    def is_for(self, trainee: str, attempt: int) -> bool:
+        """Whether it is about this attempt of a trainee, called by the id."""
+        is_theirs = self.trainee.casefold() in ("", trainee.casefold())
+        return is_theirs and self.attempt in (None, attempt)
 
 
-def apply(marked: Marked, trainee: str, overrides: Sequence[Override]) -> Marked:
-    """The marks with the decisions that are about this trainee; of several about one cell the last counts."""
-    own = [each for each in overrides if each.trainee.casefold() in ("", trainee.casefold())]
+def apply(marked: Marked, trainee: str, overrides: Sequence[Override], *, attempt: int = 1) -> Marked:
+    """The marks with the decisions that are about this attempt of the trainee; of several about one cell the last counts. One
+    about cells that carry no marks, such as those of a row too many that costs nothing, changes nothing.
+    """
+    about = [each for each in overrides if each.is_for(trainee, attempt)]
+    own = [each for each in about if each.decision is Decision.BY_HAND or has_effect(each, marked.cells)]
     if not own:
         return marked
     parts = [_part(override, marked.cells) for override in own]
@@ -127,8 +149,14 @@ def _part(override: Override, cells: Sequence[CellMark]) -> Fraction | None:
 
 
 def has_effect(override: Override, cells: Iterable[CellMark]) -> bool:
-    """Whether the decision is about any of these cells, and about what is written there."""
-    return any(_decided(cell, override) is not None for cell in cells)
+    """Whether the decision is about any of these cells, and about what is written there, and there are marks to decide on."""
+    carry = (cell for cell in cells if cell.out_of or cell.marks or cell.decision)
+    return any(_decided(cell, override) is not None for cell in carry)
+
+
+def has_cell(override: Override, cells: Iterable[CellMark]) -> bool:
+    """Whether the decision is about any of these cells, whatever is written there."""
+    return any(_is_about(override, cell) for cell in cells)
 
 
 def rows_of(scenario: Scenario, section: str) -> tuple[str, ...]:

@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 from typing import TypeVar
@@ -27,8 +28,11 @@ LabsOf = Callable[[str], Sequence[Scenario]]
 """The labs of a trainee, by id, that can be read; for "" those of everybody."""
 
 _SHEET = "Overrides"
-_HEADINGS = ("Trainee", "Sheet", "Row", "Question", "Decision", "Value", "Reason")
-_WIDTHS = (14, 16, 18, 26, 20, 22, 60)
+_NEEDED = ("Trainee", "Sheet", "Row", "Question", "Decision", "Value", "Reason")
+_ATTEMPT = "Attempt"
+"""The heading of a column that workbooks of before do not have."""
+_HEADINGS = (*_NEEDED, _ATTEMPT)
+_WIDTHS = (14, 16, 18, 26, 20, 22, 60, 12)
 _MAY_WRITE = (
     "an id, or all",
     "a sheet of the form, or a part of yours",
@@ -37,18 +41,21 @@ _MAY_WRITE = (
     "choose one",
     "the value; or full, half, none, a number; blank to strike; 17 of 20",
     "printed on the feedback",
+    "2 for a re-sit; blank: the first",
 )
 _FORMERLY = (_MAY_WRITE[0], "a sheet of the form", _MAY_WRITE[2])
-_WRITTEN_BEFORE = (
+_HINTS = (
+    _MAY_WRITE[: len(_NEEDED)],
     (*_FORMERLY, "the column's heading", "choose one", "the value; or full, half, none, a number", _MAY_WRITE[6]),
     (*_FORMERLY, *_MAY_WRITE[3:5], "the value; or full, half, none, a number; blank to strike", _MAY_WRITE[6]),
 )
-"""The same row as workbooks have it that were made earlier."""
+"""That row, but for Attempt, as it is and as workbooks have it that were made earlier."""
 _LONGEST_PART = 40
 """Characters of the name of a part that is marked by hand."""
 _NOTES = (
     "Read at every grade, and never written again by the program. Of several rows about one cell the last counts; taking a row "
-    "away undoes it. Row and Question may be all.",
+    "away undoes it. Row and Question may be all. A row about one trainee is about one attempt; a row about all is about every "
+    "attempt, unless it names one.",
     "accept this value, marks, strike, use this file, marked by hand: what each does stands on sheet How, with an example.",
 )
 _HOW = (
@@ -60,8 +67,8 @@ _HOW = (
     (
         "marks",
         "The cell gets full, half or none of its marks, or a number of them. With all under Row, Question or both the column, "
-        "the row or the whole sheet gets them; a number is for all of it together. A row that is missing is called as in the "
-        "marked workbook.",
+        "the row or the whole sheet gets them; a number is for all of it together. A row that is missing is called as on the key "
+        "page and on sheet Missing rows of results.xlsx, such as A to 30.",
         "h02, Routes, Route 3, Next hop, Value half",
     ),
     (
@@ -132,8 +139,8 @@ def _how_sheet() -> Sheet:
     return Sheet(name="How", layout=layout, rows=rows, footer="How")
 
 
-def read_overrides_book(data: bytes, trainees: Collection[str], labs_of: LabsOf) -> tuple[Override, ...]:
-    """The decisions in a workbook, in order. trainees: the ids of the sitting.
+def read_overrides_book(data: bytes, trainees: Mapping[str, Collection[int]], labs_of: LabsOf) -> tuple[Override, ...]:
+    """The decisions in a workbook, in order. trainees: by the ids of the sitting the attempts of each.
 
     labs_of: asked only for whom a decision is about. Who has no lab that can be read is believed in rows and marks.
 
@@ -158,9 +165,9 @@ def _problem(cell: str, found: str, wanted: str, fix: str) -> Problem:
 class _Reader:
     """Reads the rows below the headings."""
 
-    def __init__(self, sheet: ReturnedSheet, trainees: Collection[str], labs_of: LabsOf) -> None:
+    def __init__(self, sheet: ReturnedSheet, trainees: Mapping[str, Collection[int]], labs_of: LabsOf) -> None:
         self._sheet = sheet
-        self._trainees = list(dict.fromkeys(trainees))
+        self._trainees = trainees
         self._labs_of = labs_of
         self._counts: dict[str, tuple[str, Decimal]] = {}
         """Of each part that is marked by hand, in small letters, what it counts, and the cell that says so."""
@@ -169,27 +176,27 @@ class _Reader:
     def rows(self) -> list[Override]:
         head = find_head_row(self._sheet, _HEADINGS)
         columns = {} if head is None else head.columns(_HEADINGS)
-        missing = [heading for heading in _HEADINGS if heading not in columns]
+        missing = [heading for heading in _NEEDED if heading not in columns]
         if head is None or missing:
             wanted = "decisions are read by their headings"
             self.problems.append(_problem("", f"no column headed {', '.join(missing)}", wanted, "Write it as it was."))
             return []
         found = []
         for row in sorted({row for row, _ in self._sheet.cells if row > head.row}):
-            texts = {heading: self._text(row, columns[heading]) for heading in _HEADINGS}
-            if any(texts.values()) and tuple(texts.values()) not in (_MAY_WRITE, *_WRITTEN_BEFORE):
-                cells = {heading: cell_name(row, columns[heading]) for heading in _HEADINGS}
+            texts = {heading: self._text(row, columns.get(heading)) for heading in _HEADINGS}
+            if any(texts.values()) and tuple(map(texts.get, _NEEDED)) not in _HINTS:
+                cells = {heading: cell_name(row, column) for heading, column in columns.items()}
                 before = len(self.problems)
-                for heading in _HEADINGS:
-                    self._refuse_trouble(row, columns[heading])
+                for column in columns.values():
+                    self._refuse_trouble(row, column)
                 override = self._override(texts, cells) if len(self.problems) == before else None
                 if override is not None:
                     found.append(override)
                 self.problems[before:] = sorted(self.problems[before:], key=lambda problem: problem.cell)
         return found
 
-    def _text(self, row: int, column: int) -> str:
-        cell = self._sheet.cells.get((row, column))
+    def _text(self, row: int, column: int | None) -> str:
+        cell = None if column is None else self._sheet.cells.get((row, column))
         return "" if cell is None else tidy(cell.text)
 
     def _refuse_trouble(self, row: int, column: int) -> None:
@@ -200,6 +207,21 @@ class _Reader:
             fix = "Undo the merging and fill every cell." if is_merged else "Format the cell as Text and type it again."
             self._refuse(cell_name(row, column), cell.text, wanted, fix)
 
+    def _attempt(
+        self, trainee: str | None, texts: Mapping[str, str], cells: Mapping[str, str]
+    ) -> tuple[int | None, bool]:
+        """Which attempt a decision is about, None for every one, and whether its row says so or there is one alone. About one
+        trainee it is the first where none is named.
+        """
+        had = sorted({each for name in self._trainees if trainee in ("", name) for each in self._trainees[name]})
+        text, named = texts[_ATTEMPT], {str(each): each for each in had}
+        if text and had and text not in named:
+            wanted = f"an attempt that was set stands here ({', '.join(named)}), or nothing"
+            self._refuse(cells[_ATTEMPT], text, wanted, "Write such a number, or set the re-sit first.")
+        if text or not trainee:
+            return named.get(text), True
+        return had[0], len(had) == 1
+
     def _override(self, texts: Mapping[str, str], cells: Mapping[str, str]) -> Override | None:
         if texts["Decision"].casefold() == Decision.USE_FILE.value:
             return self._file_to_use(texts, cells)
@@ -207,7 +229,9 @@ class _Reader:
             return self._by_hand(texts, cells)
         before = len(self.problems)
         trainee = self._trainee_or_all(texts, cells)
+        attempt, is_named = self._attempt(trainee, texts, cells)
         labs = () if trainee is None else self._labs_of(trainee)
+        labs = tuple(lab for lab in labs if attempt in (None, lab.trainee.attempt))
         asked = {section for lab in labs or self._labs_of("") for section in lab.asked} or set(SECTIONS)
         titles = {section.title: section.id for section in SECTIONS.values() if section.id in asked}
         section = self._one_of(texts, cells, "Sheet", titles, "a sheet that is asked")
@@ -244,6 +268,8 @@ class _Reader:
             decision=decision,
             value=texts["Value"],
             reason=texts["Reason"],
+            attempt=attempt,
+            is_attempt_named=is_named,
         )
 
     def _file_to_use(self, texts: Mapping[str, str], cells: Mapping[str, str]) -> Override | None:
@@ -252,6 +278,7 @@ class _Reader:
         known = {each: each for each in self._trainees}
         trainee = self._one_of(texts, cells, "Trainee", known, "a trainee of this sitting")
         self._refuse_cells(texts, cells, ("Sheet", "Row", "Question"), "a decision about a file is about no cell")
+        self._refuse_cells(texts, cells, (_ATTEMPT,), "a file is of one attempt anyway")
         for heading in ("Value", "Reason"):
             if not texts[heading]:
                 self._refuse(cells[heading], "", f"a decision has a {heading.casefold()}", "Write one.")
@@ -263,6 +290,7 @@ class _Reader:
         """The marks of a part that is no sheet."""
         before = len(self.problems)
         trainee = self._trainee_or_all(texts, cells)
+        attempt, is_named = self._attempt(trainee, texts, cells)
         name = texts["Sheet"]
         titles = {section.title.casefold() for section in SECTIONS.values()}
         if not name or len(name) > _LONGEST_PART or name.casefold() in titles:
@@ -284,7 +312,8 @@ class _Reader:
                 self._refuse(cells["Value"], texts["Value"], wanted, fix)
         if len(self.problems) > before or trainee is None:
             return None
-        return _about_no_cell(trainee, Decision.BY_HAND, texts, part=name)
+        decided = _about_no_cell(trainee, Decision.BY_HAND, texts, part=name)
+        return replace(decided, attempt=attempt, is_attempt_named=is_named)
 
     def _trainee_or_all(self, texts: Mapping[str, str], cells: Mapping[str, str]) -> str | None:
         known = {**{each: each for each in self._trainees}, "all": ""}

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from ipaddress import IPv4Address, IPv4Network
 from typing import Any
 
-from trainer.lab.form import Question, RowKey
+from trainer.lab.form import Question
 from trainer.lab.questions import routes, subnets
 from trainer.lab.rows import RouteRow
 from trainer.lab.scenario import RouteRule, UnknownAddresses
@@ -133,29 +133,21 @@ def is_no_neighbour_of_next_hop(cell: WrongCell) -> bool:
 
 
 def are_exchanged(cell: WrongCell) -> bool:
-    """Destination and next hop: in a row matched with one of the key, in the row that a missing one was written as, or in
-    that row itself.
-    """
+    """Destination and next hop, in a row that is meant for one of the key or in one too many."""
     if cell.flaw is Flaw.WRONG and cell.question in (routes.ROUTE_SWITCH, routes.ROUTE_MASK_OF):
         return False
-    rows = cell.plan.rows(routes.ROUTES.id) if cell.flaw is Flaw.MISSING else (cell.row,)
     meant = (
         (cell.key_row,)
         if isinstance(cell.key_row, RouteRow)
         else (row.key for row in routes.ROUTES.rows(cell.scenario))
     )
-    return any(_is_exchanged(cell, row, key_row) for key_row in meant for row in rows)
+    return any(_is_exchanged(cell, key_row) for key_row in meant)
 
 
-def _is_exchanged(cell: WrongCell, row: RowKey, key_row: RouteRow) -> bool:
-    """Whether a written row has destination and next hop of a row of the key, each in the other's column; of a mask that is
-    missing also whether it stands there.
-    """
-    answers = cell.plan.answers
+def _is_exchanged(cell: WrongCell, key_row: RouteRow) -> bool:
+    """Whether its row has destination and next hop of a row of the key, each in the other's column."""
+    answers, row = cell.plan.answers, cell.row
     if answers.get(routes.ROUTE_SWITCH, row) != key_row.switch:
-        return False
-    is_missing_mask = cell.flaw is Flaw.MISSING and cell.question is routes.ROUTE_MASK_OF
-    if is_missing_mask and answers.get(routes.ROUTE_MASK_OF, row) != cell.expected:
         return False
 
     def holds(written_in: Question[IPv4Address, Any], meant_for: Question[IPv4Address, Any]) -> bool:
