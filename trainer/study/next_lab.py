@@ -11,7 +11,9 @@ from datetime import date
 from statistics import mean
 
 from trainer.lab.concepts import Concept
-from trainer.lab.questions import SECTIONS
+from trainer.lab.form import section_of
+from trainer.lab.questions import QUESTIONS
+from trainer.study.asks import KINDS
 from trainer.study.replay import Study
 from trainer.study.support import chance, difficulty, level
 
@@ -71,10 +73,8 @@ def _is_long_ago(last: date | None, day: date) -> bool:
 
 
 def lab_about(concept: Concept, study: Study) -> ShortLab:
-    """The short lab with the sheet that asks the concept."""
-    sheet = next(
-        each for each in EXERCISES_BY_SHEET if any(question.concept is concept for question in SECTIONS[each].questions)
-    )
+    """The short lab with the sheet on which the concept is tried: where a question stands that is asked alone as well."""
+    sheet = next(section_of(ask) for ask in KINDS[concept] if ask in QUESTIONS)
     return ShortLab(exercise=_fitting(EXERCISES_BY_SHEET[sheet], study.concepts[concept].theta), sheets=(sheet,))
 
 
