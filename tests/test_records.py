@@ -18,12 +18,14 @@ from hypothesis import strategies as st
 from trainer.commands.demo_class import WAYS, key_texts
 from trainer.lab.answers import CellText, FilledForm
 from trainer.lab.draw_network import draw_for_class
-from trainer.lab.form import RowKey
+from trainer.lab.form import CellRef, RowKey
 from trainer.lab.questions import SECTIONS
+from trainer.lab.rows import VlanRow
 from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Scenario, Trainee
 from trainer.marking.marker import mark
 from trainer.marking.marks import Marked
+from trainer.marking.practice import Progress
 from trainer.records import RecordError, from_record, to_record
 from trainer.store import GradedLab, Register, RegisteredLab
 
@@ -95,6 +97,15 @@ def test_a_graded_lab_is_the_same_after_json():
 @given(st.builds(Trainee, id=st.text(), name=st.text(), group=st.text(), attempt=st.integers()))
 def test_any_text_is_the_same_after_a_record(trainee: Trainee):
     assert from_record(Trainee, to_record(trainee)) == trainee
+
+
+def test_what_is_known_of_a_practice_lab_is_the_same_after_json():
+    """A cell is a tuple with names, and stands there by its names."""
+    cell = CellRef("subnets.prefix", VlanRow(30))
+    known = Progress(lab="ABC-1234", shown=(cell,), filled_in=(cell,))
+    record = to_record(known)
+    assert record["shown"] == [{"question": "subnets.prefix", "row": "30"}]
+    assert to_record(from_record(Progress, json.loads(json.dumps(record)))) == record
 
 
 def test_a_record_holds_no_type_names_and_nothing_but_plain_json():

@@ -44,7 +44,12 @@ def to_record(value: Any) -> Any:
     if isinstance(value, _BY_TEXT):
         return str(value)
     if isinstance(value, tuple):
-        return [to_record(each) for each in value]
+        names = getattr(value, "_fields", None)
+        return (
+            [to_record(each) for each in value]
+            if names is None
+            else dict(zip(names, map(to_record, value), strict=True))
+        )
     assert is_dataclass(value), f"{type(value).__name__} has no record form"
     record: dict[str, Any] = {}
     for each in fields(value):
@@ -85,7 +90,7 @@ def _reader(wanted: Any) -> _Reader:
         return _optional(_reader(next(each for each in get_args(wanted) if each is not type(None))))
     if origin is tuple:
         return _tuple(get_args(wanted))
-    if is_dataclass(wanted):
+    if is_dataclass(wanted) or hasattr(wanted, "_fields"):
         return partial(_read_dataclass, wanted)
     assert isinstance(wanted, type), f"{wanted} has no record form"
     if issubclass(wanted, Enum):
@@ -181,6 +186,9 @@ class _Form:
 def _form_of(kind: Any) -> _Form:
     """Worked out once a type: its hints are slow to come by."""
     hints = get_type_hints(kind)
+    if not is_dataclass(kind):  # a tuple with names
+        readers = {name: _reader(hint) for name, hint in hints.items()}
+        return _Form(readers=readers, flat={}, names=dict.fromkeys(hints), needed=frozenset(hints))
     flat = {each.name: hints[each.name] for each in fields(kind) if _FLAT in each.metadata}
     names: list[str] = []
     needed: set[str] = set()
