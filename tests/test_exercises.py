@@ -128,3 +128,9 @@ def test_all_labs_of_a_class_are_equally_long(file: Path) -> None:
         for lab in labs
     }
     assert len(rows) == len(lengths) == 1
+
+
+@pytest.mark.parametrize("file", [each.file for each in ready_made()], ids=lambda file: file.stem)
+def test_a_ready_made_exercise_gives_the_time_that_check_asks_for(file: Path, capsys: pytest.CaptureFixture[str]):
+    assert main(["check", str(file)]) == 0
+    assert "That is short" not in capsys.readouterr().out

@@ -242,8 +242,8 @@ def test_every_section_that_is_asked_has_its_share_printed():
     sections = exercise_of(HARBOUR).sections
     assert marks(replace(bakery(), sections=sections))["Shares"] == (
         "Of the total: Subnets 20, Links 5, Ports 3, Stations 5, Routes 22, Pools 10, Relays 10, Protection 17, "
-        "Bindings 8. Inside a sheet what is only read off (a copy, a list of VLANs or of guarded ports, a mask) counts a fifth "
-        "of the rest; no sheet goes below zero."
+        "Bindings 8. In a sheet a cell that is only read off (a copy, a list of VLANs or of guarded ports, a mask) counts a "
+        "fifth of one that is worked out; no sheet goes below zero."
     )
 
 
@@ -259,9 +259,9 @@ def test_follow_through_is_promised_only_where_it_is_kept(follow_through: bool):
     """What follows counts in full inside the block, and half outside it; both only where the exercise says so."""
     said = marks(replace(bakery(), rules=replace(bakery().rules, follow_through=follow_through)))
     assert ("Errors" in said) is follow_through
-    once = "An error is charged once: what follows from it correctly counts."
+    once = "An error is charged once: what follows from it correctly counts in full."
     assert any(once in words for words in said.values()) is follow_through
-    outside = "what follows correctly, but leads outside the block, or got easier"
+    outside = "what follows correctly from an error, but lies outside the block or became easier by it"
     assert (outside in said["Half marks"]) is follow_through
     assert not any("follows" in words for label, words in said.items() if label not in ("Errors", "Half marks"))
 
@@ -270,11 +270,14 @@ def test_half_marks_slips_and_what_is_too_much_are_printed_in_every_lab():
     for follow_through in (True, False):
         said = marks(replace(bakery(), rules=replace(bakery().rules, follow_through=follow_through)))
         assert "the usable address at the other end" in said["Half marks"]
-        assert "routes that do their job and break rule Routes." in said["Half marks"]
-        assert "A slip of form is charged once a sheet" in said["Slips"]
-        assert "An error of knowledge counts each time." in said["Slips"]
-        assert "a needless one a cell" in said["Too much"]
-        assert "A route that takes nothing the wrong way costs nothing." in said["Too much"]
+        assert "routes that work, but break rule Routes." in said["Half marks"]
+        assert (
+            "A slip of form (a unit, a notation, one rule misread the same way) is charged once a sheet"
+            in said["Slips"]
+        )
+        assert "An error of knowledge is charged each time." in said["Slips"]
+        assert "a needless one those of one cell" in said["Too much"]
+        assert "an extra route that sends nothing the wrong way costs nothing." in said["Too much"]
 
 
 def test_the_cautions_are_printed():

@@ -113,3 +113,21 @@ def test_rules_have_the_width_and_their_names_stay_in_one_line():
     ]
     assert rules
     assert all(0 in table.unbroken for table in rules)
+
+
+def test_on_a_telephone_a_broad_table_is_told_row_by_row_each_value_with_its_heading():
+    """A value that is cut off at the edge of the screen reads like another one."""
+    lab = bakery()
+    page = as_html([handout_document(lab, "", derive_key(lab))]).decode()
+    assert """<table class="values stack" style='--h1:"VLAN";--h2:"Network";--h3:"Switch";""" in page
+    phone = page[page.index("@media screen and (max-width: 30rem)") : page.index("@page {")]
+    assert ".stack td { display: block;" in phone
+    broadest = max(len(each.headings) for each in tables_of(handout_document(lab, "", derive_key(lab)).blocks))
+    assert broadest <= 12
+    assert all(f".stack td:nth-child({n})::before {{ content: var(--h{n})" in phone for n in range(1, broadest + 1))
+    assert "figure svg { width: 44rem;" in phone, "the drawing keeps letters that can be read"
+
+
+def tables_of(blocks) -> list[Table]:
+    inside = [found for each in blocks if hasattr(each, "blocks") for found in tables_of(each.blocks)]
+    return [each for each in blocks if isinstance(each, Table)] + inside

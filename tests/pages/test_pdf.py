@@ -373,3 +373,12 @@ def test_beside_long_printed_texts_of_a_form_there_is_room_to_write():
 def tables(found) -> list[Table]:
     inside = [block for each in found if hasattr(each, "blocks") for block in tables(each.blocks)]
     return [each for each in found if isinstance(each, Table)] + inside
+
+
+@needs_typesetter
+def test_the_bench_of_five_switches_has_three_pages_at_most():
+    (file,) = (each.file for each in ready_made() if each.file.stem == "tree-of-five")
+    (lab,) = draw(read_exercise_book(file.read_bytes()), 1)
+    key = derive_key(lab)
+    texts = [page.extract_text() for page in read(pdf_of([key_document(lab, key, prove(lab, key))])).pages]
+    assert page_of("Right answers, and why", texts) <= 3

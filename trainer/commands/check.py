@@ -90,8 +90,19 @@ def _effort_lines(scenario: Scenario) -> Iterator[str]:
     """What each sheet counts, and what its cells ask of whoever fills them in."""
     shares = {each.section: each.share for each in scenario.sections}
     for section, cells in effort_by_section(scenario).items():
-        told = ", ".join(f"{cells[each]} {each.value}" for each in Effort)
-        yield f"    {SECTIONS[section].title:<10} {shares[section]:>3} %, cells: {told}"
+        told = ", ".join(f"{cells[each]} {_ASKS[each]}" for each in Effort if cells[each])
+        of = SECTIONS[section]
+        light = len(of.rows(scenario)) * sum(each.is_read_off for each in of.questions_in(scenario))
+        fifth = f"; {light} {'counts' if light == 1 else 'count'} a fifth" if light else ""
+        yield f"    {of.title:<10} {shares[section]:>3} %, cells: {told}{fifth}"
+
+
+_ASKS = {
+    Effort.COPIED: "read off",
+    Effort.REPEATED: "chosen from earlier answers",
+    Effort.WORKED_OUT: "worked out",
+}
+"""How cells are called by what they ask; for other programs they are called by code."""
 
 
 def time_lines(cells: int, minutes: int | None) -> Iterator[str]:

@@ -41,6 +41,7 @@ from trainer.lab.draw import class_seed, draw_class, lab_number
 from trainer.lab.exercise import Exercise, ExerciseKind
 from trainer.lab.exercise_form import SETTINGS, TABLES
 from trainer.lab.fairness import equal_cells
+from trainer.lab.kinds import ADDRESS
 from trainer.lab.scenario import Scenario, Trainee
 from trainer.listing import how_many
 from trainer.pages.brief_text import brief_blocks
@@ -184,8 +185,12 @@ def _print(sitting: Sitting, code: str, labs: Sequence[SetLab], exercise: Exerci
     )
     shares = [each for each in equal_cells([lab.scenario for lab in labs]) if each.share < 1]
     if shares and not exercise.one_lab_for_all:
-        listed = ", ".join(f"{each.kind} {float(each.share):.0%}" for each in shares)
-        text = f"Alike in the keys of two trainees: {listed}; the sizes, and so the masks, are meant to be."
+        most = max(shares, key=lambda each: each.share)
+        addresses = next((each for each in shares if each.kind == ADDRESS.name), most)
+        text = (
+            f"Copying helps little: in the same cell of two keys {float(addresses.share):.0%} of the addresses are alike, and "
+            f"of nothing that differs more than {float(most.share):.0%} ({most.kind}). Sizes, and so masks, are alike in all."
+        )
         say(textwrap.fill(text, 79, initial_indent="  ", subsequent_indent="  "))
     say(f"  For the trainees:   {sitting.hand_out}")
     say(f"  For you, the keys:  {sitting.keys}")

@@ -222,33 +222,33 @@ def _marks(scenario: Scenario) -> tuple[tuple[str, str], ...]:
     parts = [
         (
             "Shares",
-            f"Of the total: {shares}. Inside a sheet what is only read off (a copy, a list of VLANs or of guarded ports, a mask) "
-            "counts a fifth of the rest; no sheet goes below zero.",
+            f"Of the total: {shares}. In a sheet a cell that is only read off (a copy, a list of VLANs or of guarded ports, "
+            "a mask) counts a fifth of one that is worked out; no sheet goes below zero.",
         )
     ]
-    half = "the right sort of value, but another one's, such as the usable address at the other end"
+    half = "The right idea in the wrong place, such as the usable address at the other end of the network"
     if scenario.rules.follow_through:
         parts.append(
             (
                 "Errors",
-                "An error is charged once: what follows from it correctly counts. From an address that cannot be, such as one "
-                "with 256 in it, nothing follows.",
+                "An error is charged once: what follows from it correctly counts in full. Nothing follows from what is no "
+                "address, such as one with 256 in it.",
             )
         )
-        half += "; what follows correctly, but leads outside the block, or got easier"
+        half += "; what follows correctly from an error, but lies outside the block or became easier by it"
     if "routes" in scenario.asked:
-        half += f"; routes that do their job and break rule {HouseRule.ROUTES}"
+        half += f"; routes that work, but break rule {HouseRule.ROUTES}"
     parts += [
-        ("Half marks", f"{half[0].upper()}{half[1:]}."),
+        ("Half marks", f"{half}."),
         (
             "Slips",
-            "A slip of form is charged once a sheet: a unit, a notation, one rule misread alike; exchanged columns in one "
-            "row. An error of knowledge counts each time.",
+            "A slip of form (a unit, a notation, one rule misread the same way) is charged once a sheet, two columns exchanged "
+            "in a row as one slip. An error of knowledge is charged each time.",
         ),
         (
             "Too much",
-            "A wrong value in a list cancels a right one, a wrong extra row a right row, a needless one a cell. A route "
-            "that takes nothing the wrong way costs nothing.",
+            "In a list a wrong entry takes away the marks of a right one. A wrong extra row takes away those of a right row, a "
+            "needless one those of one cell; an extra route that sends nothing the wrong way costs nothing.",
         ),
     ]
     return tuple(parts)

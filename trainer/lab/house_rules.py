@@ -153,8 +153,8 @@ def _snooping(_scenario: Scenario) -> str:
     return (
         "On for the VLANs marked yes under Snooping. A switch with a snooped VLAN lets server messages in only "
         "through trusted ports, routed ports included (a rule of this lab); a switch without one checks nothing, "
-        "write none. Trust exactly the ports through which messages of the DHCP server, those to a relay agent "
-        "too, come in."
+        "write none. Trust exactly the ports where messages from the DHCP server come in, also those "
+        "that it sends to a relay agent."
     )
 
 

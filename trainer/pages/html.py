@@ -59,7 +59,6 @@ def as_html(
         title=title or articles[0].title,
         paper=paper.value,
         is_large=is_large,
-        css_text=_css_text,
     )
 
 
@@ -70,7 +69,7 @@ def filled_in(name: str, **values: object) -> bytes:
 
 
 def _rendered(name: str, **values: object) -> str:
-    return template(name).render(words=_words, row=_row, **values)
+    return template(name).render(words=_words, row=_row, css_text=_css_text, **values)
 
 
 def _css_text(text: str) -> Markup:

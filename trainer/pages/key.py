@@ -115,7 +115,7 @@ def _summary(scenario: Scenario, key: Answers) -> Iterator[Block]:
         for vlan in scenario.dhcp_vlans
     )
     headings = ("VLAN", *(question.heading for question in pools.POOLS.questions_in(scenario)))
-    title = f"Pools of {scenario.server.name}"
+    title = f"Pools ({scenario.server.name})"
     yield Table(title=title, headings=headings, rows=pool_rows, codes=frozenset({1, 2, 3, 4}))
 
 
@@ -127,7 +127,7 @@ def _settings(scenario: Scenario, key: Answers, shown: _Shown, switch: SwitchPla
             members = [station.at.port for station in scenario.stations if station.vlan == vlan.id]
             length = subnets.network_of(so_far, vlan.id).prefixlen
             address = shown(subnets.GATEWAY, subnets.row_of(vlan.id))
-            yield f"VLAN {vlan.number} ({vlan.name})", f"interface {address}/{length}; access ports {_list(members)}"
+            yield f"VLAN {vlan.number} ({vlan.name})", f"interface {address}/{length}; {_ports(members)}"
     for link in scenario.links:
         if switch.name in (link.first.switch, link.second.switch):
             length = links.network_of(so_far, LinkRow(link.name)).prefixlen
@@ -177,8 +177,11 @@ def _vlans(numbers: Sequence[str]) -> str:
     return f"VLAN{'s' if len(numbers) > 1 else ''} {', '.join(numbers)}"
 
 
-def _list(names: list[Any]) -> str:
-    return ", ".join(sorted(names, key=int)) or "none"
+def _ports(names: list[Any]) -> str:
+    """The access ports of a VLAN on its switch."""
+    if not names:
+        return "no access port"
+    return f"access port{'s' if len(names) > 1 else ''} {', '.join(sorted(names, key=int))}"
 
 
 # --- Right answers ----------------------------------------------------------------------------------------------------

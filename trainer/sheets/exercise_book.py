@@ -104,7 +104,8 @@ def _settings_sheet(raw: RawExercise) -> Sheet:
         for field in group.fields:
             explained = cells_of((field.may_write, field.explains, field.drawn_for), Style.SMALL)
             value = Cell(raw.settings.get(field.id, ""), Style.ASKED)
-            rows.append(Row((Cell(field.heading, Style.GIVEN), value, *explained)))
+            high = max(map(text_height, (field.may_write, field.explains, field.drawn_for), _SETTING_WIDTHS[2:]))
+            rows.append(Row((Cell(field.heading, Style.GIVEN), value, *explained), height=high))
             if field.choices:
                 drop_downs.append(DropDown(field.choices, cell_name(len(rows), 2)))
     layout = Layout(
