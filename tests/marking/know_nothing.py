@@ -25,7 +25,7 @@ from trainer.lab.kinds import ADDRESS
 from trainer.lab.questions import QUESTIONS, SECTIONS, bindings, protection, subnets
 from trainer.lab.scenario import Scenario, Trainee
 from trainer.marking.effort import Effort, effort_of
-from trainer.marking.marker import charged, mark
+from trainer.marking.marker import mark, mark_cells
 from trainer.marking.marks import Marked
 from trainer.marking.plans import plans_of
 from trainer.sheets.exercise_book import read_exercise_book
@@ -177,7 +177,7 @@ def marked(lab: Scenario, paper: str) -> Marked:
     form = filled(PAPERS[paper](lab))
     if lab.repair is not None:
         return mark(lab, form)
-    cells, sections = charged(plans_of(lab, read_answers(form)))
+    cells, sections = mark_cells(plans_of(lab, read_answers(form)))
     return Marked(cells=tuple(each.mark for each in cells), sections=sections)
 
 

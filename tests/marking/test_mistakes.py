@@ -29,14 +29,16 @@ from catalogue_labs import (
 )
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from mistakes_of import lines
 from published import rows_of
 
 from trainer.lab import kinds
 from trainer.lab.form import CellRef
 from trainer.lab.kinds import tidy
 from trainer.lab.questions import FORM, SECTIONS, bindings
-from trainer.marking.mistakes import MISTAKES, explain
-from trainer.marking.mistakes.mistake import HALF, Explanation, Flaw, Mistake, WrongCell
+from trainer.marking.credit import RIGHT_IDEA
+from trainer.marking.mistakes import BY_QUESTION, MISTAKES, explain
+from trainer.marking.mistakes.mistake import Explanation, Flaw, Mistake, WrongCell
 from trainer.network.devices import PortName, PortRef, SwitchName
 
 
@@ -98,7 +100,7 @@ def test_half_marks_are_those_of_the_first_catalogue() -> None:
     """PEDAGOGY 1.4: the right idea in the wrong instance, and no finer steps."""
     halves = {entry["id"]: entry["ours"].split() for entry in THEIRS if entry["credit"] == "0.5" and entry["ours"]}
     credited = {mistake.id for mistake in MISTAKES if mistake.credit}
-    assert {mistake.credit for mistake in MISTAKES} == {0, HALF}
+    assert {mistake.credit for mistake in MISTAKES} == {0, RIGHT_IDEA}
     assert {mistake for ours in halves.values() for mistake in ours} >= credited
     for entry, ours in halves.items():
         assert bool(credited.intersection(ours)) != (entry in IN_A_ROW | IN_A_LIST), entry
@@ -258,6 +260,15 @@ def test_texts_speak_the_words_of_the_trade() -> None:
 def test_every_source_is_a_standard_or_says_that_there_is_none() -> None:
     for mistake in MISTAKES:
         assert re.search(r"RFC \d|rules? [A-Z]|how to write in this lab|rules of this lab|no source", mistake.source)
+
+
+def test_the_order_in_which_mistakes_are_asked_can_be_printed() -> None:
+    """python tests/marking/mistakes_of.py relays.giaddr: what an engineer looks for who wonders what a cell earns."""
+    found = list(lines("relays.giaddr"))
+    assert found[0] == "half (credit.LEADS_OUTSIDE): follows from an error which leads to what cannot be (R4)"
+    assert " 20 half relays       relay-giaddr-not-the-relay (wrong)" in found
+    ids = [mistake.id for mistake in BY_QUESTION["relays.giaddr"]]
+    assert [line.split()[3] for line in found[1:]] == ids
 
 
 def test_ids_are_unique() -> None:

@@ -13,7 +13,7 @@ from trainer.lab.questions import QUESTIONS, SECTIONS, cell_called
 from trainer.lab.rows import StationRow, VlanRow
 from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Scenario
-from trainer.marking.easing import eased
+from trainer.marking.following_for_half import is_easier
 from trainer.marking.marks import Verdict
 from trainer.marking.standard import Standard
 
@@ -108,17 +108,17 @@ def test_in_whatever_order_cells_are_asked_about_the_answers_are_the_same(seed: 
 
 def test_what_an_error_made_easier_is_told_with_the_cell_that_did() -> None:
     """A worked example of our marking rules: /23 is needed, and /24 ends at an octet (R5); /22 is no easier."""
-    for length, mask, is_easier in (("24", 24, True), ("22", 22, False)):
+    for length, mask, is_told in (("24", 24, True), ("22", 22, False)):
         plans = plans_with(LAB, {("subnets.prefix", "30"): length})
-        said = eased(plans, Standard(plans), QUESTIONS["subnets.mask"], mask, VlanRow(30))
-        assert (said is not None) is is_easier
+        said = is_easier(plans, Standard(plans), QUESTIONS["subnets.mask"], mask, VlanRow(30))
+        assert (said is not None) is is_told
         if said is not None:
             assert said.hint == "Put Subnets 30: Prefix length right first. What is this value then?"
 
 
 def test_what_is_the_keys_own_value_is_not_easier_to_come_by() -> None:
     plans = plans_with(LAB, {("subnets.prefix", "30"): "24"})
-    assert eased(plans, Standard(plans), QUESTIONS["subnets.mask"], 23, VlanRow(30)) is None
+    assert is_easier(plans, Standard(plans), QUESTIONS["subnets.mask"], 23, VlanRow(30)) is None
 
 
 def test_a_gateway_that_follows_and_is_the_stations_own_address_contradicts_it() -> None:

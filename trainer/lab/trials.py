@@ -390,7 +390,7 @@ def _rogues(scenario: Scenario, guests: Sequence[Visitor]) -> Iterator[Trial]:
             continue
         here = [station.name for station in scenario.stations if station.vlan == vlan.id]
         clients = [station.name for station in scenario.dhcp_stations(vlan.id)]
-        hearers = [*clients, *here, *(visitor.name for visitor, number in guests if number == vlan.id)]
+        hearers = [*clients, *here, *(visitor.name for visitor, where in guests if where == vlan.id)]
         for rogue in here:
             hearer = next((name for name in hearers if name != rogue), None)
             if hearer is not None and rogue != scenario.server.name:

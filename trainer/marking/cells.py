@@ -1,12 +1,15 @@
-"""How one cell is marked, and what later steps need to know of it."""
+"""How one cell is marked, and what later steps need to know of it: right by its standard, in part by what credit.py lists, or
+wrong.
+"""
 
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
 from trainer.lab.form import CellRef, Question, RowKey
-from trainer.marking.easing import EASED, OUTSIDE, eased, outside
+from trainer.marking.credit import EASIER, LEADS_OUTSIDE, part_of_set
 from trainer.marking.explaining import Explainer, wrong_cell
+from trainer.marking.following_for_half import is_easier, leads_outside
 from trainer.marking.marks import CellMark, Verdict
 from trainer.marking.mistakes import credit_of
 from trainer.marking.mistakes.mistake import Explanation, Flaw, WrongCell
@@ -48,13 +51,13 @@ class CellMarker:
         value = self.plans.answers.values.get(CellRef(question.id, row))
         verdict = self.standard.judged(question, value, key)
         if verdict is None:
-            led_outside = outside(self.plans, self.standard, question, value, key)
+            led_outside = leads_outside(self.plans, self.standard, question, value, key)
             if led_outside is None:
                 return self._wrong(question, row, key, out_of)
-            return self._half(question, row, key, out_of * OUTSIDE, out_of, led_outside)
-        easier = eased(self.plans, self.standard, question, value, key)
+            return self._half(question, row, key, out_of * LEADS_OUTSIDE, out_of, led_outside)
+        easier = is_easier(self.plans, self.standard, question, value, key)
         if easier is not None:
-            return self._half(question, row, key, out_of * EASED, out_of, easier)
+            return self._half(question, row, key, out_of * EASIER, out_of, easier)
         by_key = verdict is Verdict.RIGHT and not self.plans.scenario.rules.has_choices
         expected = self.plans.key.value(question, key) if by_key else self.standard.expected(question, key)
         follows = verdict is Verdict.FOLLOWS
@@ -87,7 +90,7 @@ class CellMarker:
             flaw = Flaw.UNREADABLE if cell in self.plans.read.unreadable else Flaw.BLANK
         else:
             flaw = Flaw.WRONG
-            part = _part_of_set(value, self.plans.key.value(question, key)) if question.kind.is_set else part
+            part = part_of_set(value, self.plans.key.value(question, key)) if question.kind.is_set else part
         wrong = wrong_cell(self.plans, question, flaw, row, key, self.standard.expected(question, key))
         is_idea = flaw is Flaw.WRONG and not part and cell not in self.plans.copied
         return self._explained(wrong, out_of, part, takes_credit=is_idea)
@@ -156,10 +159,3 @@ class CellMarker:
             remark = "Right: it fits your own plan, although a cell that it depends on is not right."
         conflict = question.contradiction(plans.scenario, plans.so_far, key, value) if question.contradiction else ""
         return f"{remark} {conflict}".rstrip()
-
-
-def _part_of_set(value: frozenset[Any], needed: frozenset[Any]) -> Fraction:
-    """A needed member earns its part, a wrong one cancels one, never below zero (R9)."""
-    if not needed:
-        return Fraction(0)
-    return Fraction(max(0, len(value & needed) - len(value - needed)), len(needed))

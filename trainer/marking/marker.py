@@ -25,7 +25,7 @@ from trainer.marking.plans import Plans, plans_of
 from trainer.marking.repair.marks import mark_diagnosis
 from trainer.marking.slips import charged_once
 
-__all__ = ["charged", "mark", "section_cells"]
+__all__ = ["mark", "mark_cells", "section_cells"]
 
 
 def mark(scenario: Scenario, filled: FilledForm) -> Marked:
@@ -33,13 +33,13 @@ def mark(scenario: Scenario, filled: FilledForm) -> Marked:
     if scenario.repair is not None:
         return mark_diagnosis(scenario, filled, mark)
     plans = plans_of(scenario, read_answers(filled))
-    cells, sections = charged(plans)
+    cells, sections = mark_cells(plans)
     laboratory = Laboratory(scenario, plans.answers, plans.so_far)
     explained = _with_what_was_found(plans, laboratory, cells)
     return Marked(cells=tuple(explained), sections=sections, works=laboratory.works)
 
 
-def charged(plans: Plans) -> tuple[list[MarkedCell], tuple[SectionMark, ...]]:
+def mark_cells(plans: Plans) -> tuple[list[MarkedCell], tuple[SectionMark, ...]]:
     """The cells of the sheets that are asked, and what the sheets earn; nothing is tried on the network for it."""
     cells = CellMarker(plans)
     marked: list[MarkedCell] = []

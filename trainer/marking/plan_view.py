@@ -1,14 +1,14 @@
 """The lab as a trainee planned it so far, in the words of the network: what mistakes look at, worked out once a form."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from enum import Enum
 from functools import cached_property
 from ipaddress import IPv4Address, IPv4Network
 from typing import Any
 
-from trainer.lab.form import Answers, CellRef, Question, RowKey, SoFar
-from trainer.lab.questions import bindings, links, pools, stations, subnets
+from trainer.lab.form import Answers, CellRef, Question, RowKey, SoFar, Unique
+from trainer.lab.questions import QUESTIONS, bindings, links, pools, stations, subnets
 from trainer.lab.rows import LinkRow, StationRow
 from trainer.lab.scenario import OUTSIDE, Scenario, StationPlan, WayOut
 from trainer.lab.vlan_id import VlanId
@@ -70,7 +70,7 @@ class PlanView:
     def written_networks(self) -> Mapping[RowKey, IPv4Network]:
         """The networks of VLANs and links whose address the trainee wrote or found printed, by their rows."""
         found: dict[RowKey, IPv4Network] = {
-            subnets.row_of(number): network for number, network in self.planned_networks.items()
+            subnets.row_of(vlan): network for vlan, network in self.planned_networks.items()
         }
         is_written = {row: self._is_written(subnets.NETWORK_ADDRESS, row) for row in found}
         for link in self.scenario.links:
@@ -83,6 +83,12 @@ class PlanView:
         """Whether the trainee wrote a readable value there, or found it printed: only then is it of the trainee's plan."""
         is_asked = question.section in self.scenario.asked
         return not is_asked or self.answers.get(question, row) is not None
+
+    def is_outside_block(self, cells: Iterable[CellRef]) -> bool:
+        """Whether one of the cells says where a network starts that the trainee wrote outside the block."""
+        starts = (each for each in cells if QUESTIONS[each.question].must_differ is Unique.NETWORK)
+        networks = (self.written_networks.get(each.row) for each in starts)
+        return any(network is not None and not network.subnet_of(self.scenario.block) for network in networks)
 
     # Networks ---------------------------------------------------------------------------------------------------------
 
@@ -126,7 +132,7 @@ class PlanView:
         """The networks that a switch is connected to: its VLANs' and its links'."""
         vlans, names = self.scenario.vlan_by_id, self.scenario.link_by_name
         return (
-            *(network for number, network in self.networks.items() if vlans[number].switch == switch),
+            *(network for vlan, network in self.networks.items() if vlans[vlan].switch == switch),
             *(
                 network
                 for name, network in self.link_networks.items()
@@ -166,7 +172,7 @@ class PlanView:
         vlans = self.scenario.vlan_by_id
         return frozenset(
             (
-                *(address for number, address in self.gateways.items() if vlans[number].switch == switch),
+                *(address for vlan, address in self.gateways.items() if vlans[vlan].switch == switch),
                 *(address for (_, end), address in self.link_ends.items() if end == switch),
                 *(each.address for each in self._ways_out(switch)),
             )

@@ -9,7 +9,7 @@ from trainer.lab.form import RowKey
 from trainer.lab.kinds import LEASE
 from trainer.marking.cells import MarkedCell
 from trainer.marking.marks import Verdict
-from trainer.marking.mistakes import charged
+from trainer.marking.mistakes import how_charged
 from trainer.marking.mistakes.mistake import Charged
 
 __all__ = ["charged_once"]
@@ -39,7 +39,7 @@ def charged_once(cells: Sequence[MarkedCell]) -> list[MarkedCell]:
 
 def _often(cell: MarkedCell) -> Charged:
     said = cell.mark.explanation
-    return Charged.EACH_TIME if said is None else charged(said.mistake)
+    return Charged.EACH_TIME if said is None else how_charged(said.mistake)
 
 
 def _columns(cells: Sequence[MarkedCell]) -> dict[tuple[str, RowKey], frozenset[str]]:
@@ -60,7 +60,7 @@ def _slip(cell: MarkedCell, columns: Mapping[tuple[str, RowKey], frozenset[str]]
         return None
     is_time = wrong.question.kind is LEASE and isinstance(wrong.value, int) and wrong.expected
     mistake = mark.explanation.mistake
-    if charged(mistake) is Charged.ONE_ROW:
+    if how_charged(mistake) is Charged.ONE_ROW:
         return mistake, columns[mistake, mark.row]
     return mistake, Fraction(wrong.value, wrong.expected) if is_time else None
 

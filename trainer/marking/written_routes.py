@@ -143,7 +143,7 @@ class Forwarding:
             for name, switch in self.running.switches.items()
         }
 
-    def _entries(self, switch: SwitchName, network: IPv4Network) -> tuple[Entry | None, ...]:
+    def _entries_within(self, switch: SwitchName, network: IPv4Network) -> tuple[Entry | None, ...]:
         starts = self._parts(switch, network)
         return tuple(self.running.tables[switch].lookup(start) for start in starts)
 
@@ -157,7 +157,7 @@ class Forwarding:
             return True
         return all(
             entry is not None and entry.route is not None and entry.route.destination.prefixlen > length
-            for entry in self._entries(switch, network)
+            for entry in self._entries_within(switch, network)
         )
 
     @cached_property

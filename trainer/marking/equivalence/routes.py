@@ -16,9 +16,10 @@ from trainer.lab.questions.routes import DESTINATION, NEXT_HOP, ROUTE_MASK_OF, R
 from trainer.lab.rows import RouteRow
 from trainer.lab.scenario import RouteRule, Scenario, UnknownAddresses
 from trainer.listing import listed
+from trainer.marking.credit import CIRCLES
 from trainer.marking.equivalence.counted import Counted, StandIn
 from trainer.marking.matching import Matched
-from trainer.marking.mistakes.mistake import HALF, Explanation
+from trainer.marking.mistakes.mistake import Explanation
 from trainer.marking.plans import Plans
 from trainer.marking.written_routes import Circle, Fate, Forwarding, networks_with_switches
 from trainer.network.addresses import has_host_bits, network_at
@@ -62,7 +63,7 @@ def count_routes(plans: Plans, matched: Matched, is_right: Callable[[RowKey, Row
             for key, delivery in delivered.items()
         },
         carriers=dict.fromkeys(carriers, _CARRIES),
-        harmless={row: HALF if is_forbidden and row in circles else Fraction(0) for row in harmless},
+        harmless={row: CIRCLES if is_forbidden and row in circles else Fraction(0) for row in harmless},
     )
 
 
@@ -186,7 +187,7 @@ def _stand_in(delivery: Delivery, own: RowKey | None, circles: Sequence[Circle],
     """
     if circles and is_forbidden:
         does = "It delivers" if delivery.arrives else "On this switch it leads the right way"
-        return StandIn(credit=HALF, explanation=_told_of(circles, does))
+        return StandIn(credit=CIRCLES, explanation=_told_of(circles, does))
     what = "a wider route than the key's" if own in delivery.carriers else f"delivered by {listed(delivery.carriers)}"
     remark = f"Right: {what}; every packet to {delivery.goal} arrives."
     if not delivery.arrives:

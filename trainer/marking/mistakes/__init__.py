@@ -26,7 +26,7 @@ from trainer.marking.mistakes.routes import ROUTE_MISTAKES
 from trainer.marking.mistakes.stations import STATION_MISTAKES
 from trainer.marking.mistakes.writing import WRITING
 
-__all__ = ["BLANK", "MISTAKES", "NEUTRAL", "charged", "credit_of", "explain", "source_of"]
+__all__ = ["BLANK", "BY_QUESTION", "MISTAKES", "NEUTRAL", "credit_of", "explain", "how_charged", "source_of"]
 
 MISTAKES: tuple[Mistake, ...] = (
     *FOLLOWING,
@@ -57,7 +57,8 @@ def _by_question(mistakes: Iterable[Mistake]) -> Mapping[str, tuple[Mistake, ...
     return {question: tuple(mistakes) for question, mistakes in found.items()}
 
 
-_BY_QUESTION = _by_question(MISTAKES)
+BY_QUESTION = _by_question(MISTAKES)
+"""The mistakes that can be made in a question's cells, in the order in which they are asked; by the question's id."""
 _CHOICES_BY_QUESTION = _by_question(CHOICES)
 
 
@@ -89,7 +90,7 @@ def _asked_about(cell: WrongCell) -> Iterator[Mistake]:
     it with the rule.
     """
     is_keys_own = cell.flaw is Flaw.WRONG and bool(cell.value == cell.expected)
-    asked = _CHOICES_BY_QUESTION if is_keys_own else _BY_QUESTION
+    asked = _CHOICES_BY_QUESTION if is_keys_own else BY_QUESTION
     return (mistake for mistake in asked.get(cell.question.id, ()) if cell.flaw in mistake.flaws)
 
 
@@ -109,7 +110,7 @@ def credit_of(mistake: str) -> Fraction:
 _CREDITS = {each.id: each.credit for each in MISTAKES if each.credit}
 
 
-def charged(mistake: str) -> Charged:
+def how_charged(mistake: str) -> Charged:
     """How often a mistake is charged on a sheet; what is none of the catalogue each time."""
     return _CHARGED.get(mistake, Charged.EACH_TIME)
 

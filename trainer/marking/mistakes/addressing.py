@@ -2,9 +2,10 @@
 
 from trainer.lab.house_rules import HouseRule
 from trainer.lab.questions import pools, stations, subnets
+from trainer.marking.credit import RIGHT_IDEA
 from trainer.marking.mistakes import address_predicates as address
 from trainer.marking.mistakes import addressing_predicates as when
-from trainer.marking.mistakes.mistake import HALF, Charged, Claim, Mistake
+from trainer.marking.mistakes.mistake import Charged, Claim, Mistake
 from trainer.marking.mistakes.question_groups import NETWORK_QUESTIONS
 
 __all__ = ["ADDRESSING"]
@@ -143,7 +144,7 @@ ADDRESSING: tuple[Mistake, ...] = (
         claim=Claim.NONE,
         hint="Which address is the last one of the network before?",
         source="RFC 4632 section 3.1; RFC 1812 section 5.2.4.2",
-        credit=HALF,
+        credit=RIGHT_IDEA,
     ),
     Mistake(
         id="network-next-or-previous-block",
@@ -156,7 +157,7 @@ ADDRESSING: tuple[Mistake, ...] = (
         claim=Claim.NONE,
         hint=f"Where does each network before this one end, in the order of rule {HouseRule.ORDER}?",
         source="RFC 4632 section 3.1",
-        credit=HALF,
+        credit=RIGHT_IDEA,
     ),
     Mistake(
         id="subnets-overlap",
@@ -537,7 +538,7 @@ ADDRESSING: tuple[Mistake, ...] = (
         claim=Claim.NO_ANSWER,
         hint=f"Which usable address does rule {HouseRule.GATEWAY} of the Brief name?",
         source=f"rule {HouseRule.GATEWAY} of this lab; common practice, no source",
-        credit=HALF,
+        credit=RIGHT_IDEA,
     ),
     Mistake(
         id="gateway-is-dhcp-server",
@@ -593,7 +594,7 @@ ADDRESSING: tuple[Mistake, ...] = (
         claim=Claim.NO_ANSWER,
         hint="Which addresses of this network does the server never hand out?",
         source="RFC 2131 section 2.2; RFC 5227 section 1",
-        credit=HALF,
+        credit=RIGHT_IDEA,
     ),
     Mistake(
         id="gateway-is-a-station",
@@ -606,7 +607,7 @@ ADDRESSING: tuple[Mistake, ...] = (
         claim=Claim.NO_ANSWER,
         hint="Which device stands between this VLAN and the rest of the lab?",
         source="RFC 1122 section 3.3.1.2",
-        credit=HALF,
+        credit=RIGHT_IDEA,
     ),
     Mistake(
         id="iface-in-other-vlan-subnet",
@@ -645,7 +646,7 @@ ADDRESSING: tuple[Mistake, ...] = (
         claim=Claim.NO_ANSWER,
         hint=f"Which usable address does rule {HouseRule.GATEWAY} of the Brief name?",
         source=f"rule {HouseRule.GATEWAY} of this lab; common practice, no source",
-        credit=HALF,
+        credit=RIGHT_IDEA,
     ),
     Mistake(
         id="gateway-in-other-vlan",
@@ -684,6 +685,6 @@ ADDRESSING: tuple[Mistake, ...] = (
         claim=Claim.NO_ANSWER,
         hint="Which address did you write for the VLAN interface on sheet Subnets?",
         source="RFC 1122 section 3.3.1.2",
-        credit=HALF,
+        credit=RIGHT_IDEA,
     ),
 )

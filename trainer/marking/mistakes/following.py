@@ -36,9 +36,7 @@ def _follows_what_lies_outside(cell: WrongCell) -> bool:
     """Whether it is worked out from a network that the trainee wrote outside the block."""
     if not _follows_what_cannot_be(cell) or cell.key_row is None:
         return False
-    used = all_it_rests_on(cell.scenario, cell.plan.as_written, cell.question, cell.key_row)
-    networks = (cell.plan.written_networks.get(each.row) for each in used if each.question in NETWORK_QUESTIONS)
-    return any(network is not None and not network.subnet_of(cell.scenario.block) for network in networks)
+    return cell.plan.is_outside_block(all_it_rests_on(cell.scenario, cell.plan.as_written, cell.question, cell.key_row))
 
 
 def _follows_what_cannot_be(cell: WrongCell) -> bool:

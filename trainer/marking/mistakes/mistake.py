@@ -19,13 +19,11 @@ from trainer.lab.unreadable import TextFlaw, Unreadable
 from trainer.marking.dependencies import roots
 from trainer.marking.plan_view import PlanView
 
-__all__ = ["HALF", "Charged", "Claim", "Explanation", "Flaw", "Mistake", "WrongCell", "always", "cannot_be_read"]
+__all__ = ["Charged", "Claim", "Explanation", "Flaw", "Mistake", "WrongCell", "always", "cannot_be_read"]
 
 
 T = TypeVar("T")
 
-HALF = Fraction(1, 2)
-"""What the right idea in the wrong instance earns: a gateway in the right network, the block next door, a pool one off."""
 _SAYS_WHERE = (subnets.NETWORK_ADDRESS, subnets.GATEWAY, links.LINK_NETWORK)
 """Questions that say where a network lies, or which gateway it has: what all other addresses are compared with."""
 
@@ -158,7 +156,7 @@ class WrongCell:
     def other_gateways(self) -> frozenset[IPv4Address]:
         """The gateways of the VLANs that the row is not about."""
         own = None if self.vlan is None else self.vlan.id
-        return frozenset(address for number, address in self.mended.gateways.items() if number != own)
+        return frozenset(address for vlan, address in self.mended.gateways.items() if vlan != own)
 
     # What stands in the cell, and beside it ---------------------------------------------------------------------------
 
@@ -244,7 +242,7 @@ class Mistake:
     """Standard and section, or "common practice, no source"."""
     flaws: frozenset[Flaw] = frozenset({Flaw.WRONG})
     credit: Fraction = Fraction(0)
-    """What the cell earns all the same, 0 or a half; no finer steps, which no report could defend."""
+    """What the cell earns all the same: nothing, or RIGHT_IDEA."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

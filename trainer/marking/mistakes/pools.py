@@ -2,10 +2,11 @@
 
 from trainer.lab.house_rules import HouseRule
 from trainer.lab.questions import pools
+from trainer.marking.credit import RIGHT_IDEA
 from trainer.marking.mistakes import address_predicates as address
 from trainer.marking.mistakes import pools_predicates as when
 from trainer.marking.mistakes import relays_predicates as server
-from trainer.marking.mistakes.mistake import HALF, Charged, Claim, Flaw, Mistake
+from trainer.marking.mistakes.mistake import Charged, Claim, Flaw, Mistake
 from trainer.marking.mistakes.question_groups import LEASE_QUESTIONS
 
 __all__ = ["POOL_MISTAKES"]
@@ -210,7 +211,7 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         claim=Claim.OTHER_LEASE,
         hint="Is the last reserved address counted in the pool, or left out?",
         source=f"rule {HouseRule.POOLS} of this lab; RFC 2131 section 2.2",
-        credit=HALF,
+        credit=RIGHT_IDEA,
     ),
     Mistake(
         id="scope-hands-out-static",
@@ -235,7 +236,7 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         claim=Claim.OTHER_LEASE,
         hint="Which number has the first usable address that is not reserved?",
         source=f"rule {HouseRule.POOLS} of this lab; common practice, no source",
-        credit=HALF,
+        credit=RIGHT_IDEA,
     ),
     Mistake(
         id="scope-start-count-as-octet",
@@ -292,7 +293,7 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         claim=Claim.NONE,
         hint="At which end of the network is the gateway?",
         source=f"rules {HouseRule.GATEWAY} and {HouseRule.POOLS} of this lab; common practice, no source",
-        credit=HALF,
+        credit=RIGHT_IDEA,
     ),
     Mistake(
         id="scope-pool-too-small",
@@ -394,7 +395,7 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         claim=Claim.OTHER_LEASE,
         hint="In which unit does sheet Given name the lease?",
         source="RFC 2131 section 3.3; RFC 2132 section 9.2",
-        credit=HALF,
+        credit=RIGHT_IDEA,
     ),
     Mistake(
         id="lease-is-renewal-time",

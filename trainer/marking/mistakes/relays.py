@@ -2,9 +2,10 @@
 
 from trainer.lab.house_rules import HouseRule
 from trainer.lab.questions import relays
+from trainer.marking.credit import RIGHT_IDEA
 from trainer.marking.mistakes import address_predicates as address
 from trainer.marking.mistakes import relays_predicates as when
-from trainer.marking.mistakes.mistake import HALF, Charged, Claim, Flaw, Mistake, always
+from trainer.marking.mistakes.mistake import Charged, Claim, Flaw, Mistake, always
 from trainer.marking.mistakes.predicted import GIADDR_COMES_BY_ITSELF
 
 __all__ = ["RELAY_MISTAKES"]
@@ -346,7 +347,7 @@ RELAY_MISTAKES: tuple[Mistake, ...] = (
         claim=Claim.NONE,
         hint="Which address did you write for the VLAN interface on sheet Subnets?",
         source="RFC 1542 section 4.1.1 and section 4.1.2",
-        credit=HALF,
+        credit=RIGHT_IDEA,
     ),
     Mistake(
         id="relay-giaddr-elsewhere",

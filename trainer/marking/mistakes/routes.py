@@ -2,10 +2,11 @@
 
 from trainer.lab.house_rules import HouseRule
 from trainer.lab.questions import routes
+from trainer.marking.credit import RIGHT_IDEA
 from trainer.marking.mistakes import address_predicates as address
 from trainer.marking.mistakes import routes_predicates as when
 from trainer.marking.mistakes import way_out_predicates as out
-from trainer.marking.mistakes.mistake import HALF, Charged, Claim, Flaw, Mistake, always
+from trainer.marking.mistakes.mistake import Charged, Claim, Flaw, Mistake, always
 
 __all__ = ["ROUTE_MISTAKES"]
 
@@ -145,7 +146,7 @@ ROUTE_MISTAKES: tuple[Mistake, ...] = (
         claim=Claim.NONE,
         hint=("Does the row make sense when you read it aloud: to reach this network, send to that neighbour?"),
         source="RFC 1812 section 7.4",
-        credit=HALF,
+        credit=RIGHT_IDEA,
     ),
     Mistake(
         id="route-default-wrong-mask",

@@ -1,6 +1,7 @@
-"""Whether an error made the work that rests on it easier: computed, not judged (marking rule R5)."""
+"""Values that follow correctly from an error and earn half: it led to what cannot be (R4), or it made them easier to come by
+(R5). Both are computed, not judged.
+"""
 
-from fractions import Fraction
 from ipaddress import IPv4Network
 from typing import Any
 
@@ -16,16 +17,10 @@ from trainer.marking.mistakes.question_groups import NETWORK_QUESTIONS
 from trainer.marking.plans import Plans
 from trainer.marking.standard import Standard
 
-__all__ = ["EASED", "OUTSIDE", "eased", "is_eased", "outside"]
-
-EASED = Fraction(1, 2)
-"""What a value earns that follows from an error by which it was easier to come by."""
-OUTSIDE = Fraction(1, 2)
-"""What a value earns that follows from an error which leads to what cannot be. Easier as well, it earns no less: the two
-halves never multiply."""
+__all__ = ["is_easier", "is_easier_there", "leads_outside"]
 
 
-def eased(
+def is_easier(
     plans: Plans, standard: Standard, question: Question[Any, Any], value: Any, row: RowKey
 ) -> Explanation | None:
     """What is said of a right value that follows from an error and was easier to come by than the key's; else None.
@@ -35,7 +30,7 @@ def eased(
     if question.worked_out_from is None or value == plans.key.value(question, row):
         return None
     vlan = question.worked_out_from(plans.scenario, row)
-    if not is_eased(plans.scenario, plans.so_far, plans.key, vlan):
+    if not is_easier_there(plans.scenario, plans.so_far, plans.key, vlan):
         return None
     moved_by = _what_moves(plans, standard, vlan)
     return Explanation(
@@ -48,7 +43,7 @@ def eased(
     )
 
 
-def outside(
+def leads_outside(
     plans: Plans, standard: Standard, question: Question[Any, Any], value: Any, row: RowKey
 ) -> Explanation | None:
     """What is said of a value that follows correctly from an error which leads to what cannot be; None where it does not.
@@ -71,14 +66,12 @@ def outside(
 def _what_it_leads_to(plans: Plans, question: Question[Any, Any], row: RowKey) -> str:
     if question.id in NETWORK_QUESTIONS:
         return "your own plan, which leaves the block here"
-    used = all_it_rests_on(plans.scenario, plans.beyond, question, row)
-    networks = (plans.view.written_networks.get(each.row) for each in used if each.question in NETWORK_QUESTIONS)
-    if any(network is not None and not network.subnet_of(plans.scenario.block) for network in networks):
+    if plans.view.is_outside_block(all_it_rests_on(plans.scenario, plans.beyond, question, row)):
         return "your network, which lies outside the block"
     return "your own plan, in which a network cannot be as it is"
 
 
-def is_eased(scenario: Scenario, so_far: SoFar, key: SoFar, vlan: VlanId) -> bool:
+def is_easier_there(scenario: Scenario, so_far: SoFar, key: SoFar, vlan: VlanId) -> bool:
     """Whether the VLAN's network, as the trainee planned it, asks for less than the key's.
 
     In a free plan its place is the trainee's choice, so only its length is looked at.
