@@ -722,9 +722,9 @@ def test_however_many_files_come_back_the_register_and_the_class_are_read_as_oft
     for name in ("register", "scenario", "last_grades"):
         whole = getattr(Sitting, name)
 
-        def counting(self: Sitting, *arguments: str, name: str = name, whole: Any = whole) -> Any:
+        def counting(self: Sitting, *arguments: str, name: str = name, whole: Any = whole, **named: Any) -> Any:
             calls.append(name)
-            return whole(self, *arguments)
+            return whole(self, *arguments, **named)
 
         monkeypatch.setattr(Sitting, name, counting)
     counts = []

@@ -1,6 +1,7 @@
 """What grading keeps in a sitting's folder: marks by lab, what could not be graded, and which marks have been told."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Container, Iterable, Iterator, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field
 from decimal import Decimal
 from pathlib import Path
@@ -50,11 +51,8 @@ class StoredGrades:
     """Files of marks that cannot be read, by lab."""
 
     def with_these(self, labs: Iterable[GradedLab]) -> "StoredGrades":
-        """With what was graded now in place of what was found before."""
-        now = {each.lab: each for each in labs}
-        return StoredGrades(
-            by_lab={**self.by_lab, **now}, damaged={lab: file for lab, file in self.damaged.items() if lab not in now}
-        )
+        """With others beside them, that were graded now."""
+        return StoredGrades(by_lab={**self.by_lab, **{each.lab: each for each in labs}}, damaged=self.damaged)
 
 
 class KeptMarks:
@@ -72,10 +70,18 @@ class KeptMarks:
     def write_grade(self, graded: GradedLab) -> None:
         write_value(self.mark_file(graded.lab), graded)
 
-    def last_grades(self) -> StoredGrades:
-        """What was graded last, wherever the files are now."""
+    def marks_before(self) -> Iterator[GradedLab]:
+        """What was graded last, one after the other; without what cannot be read."""
+        for file in sorted(self.grades.glob("*.json")):
+            with suppress(TrainerError):
+                yield read_value(GradedLab, file)
+
+    def last_grades(self, but: Container[str] = ()) -> StoredGrades:
+        """What was graded last, wherever the files are now. but: labs that are not wanted."""
         found, damaged = {}, {}
         for file in sorted(self.grades.glob("*.json")):
+            if file.stem in but:
+                continue
             try:
                 graded = read_value(GradedLab, file)
             except TrainerError:

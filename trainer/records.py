@@ -14,9 +14,10 @@ from dataclasses import dataclass, fields, is_dataclass
 from decimal import Decimal
 from enum import Enum
 from fractions import Fraction
-from functools import cache, partial
+from functools import cache, lru_cache, partial
 from ipaddress import IPv4Address, IPv4Network
 from itertools import repeat
+from sys import intern
 from typing import Any, NewType, TypeVar, Union, get_args, get_origin, get_type_hints
 
 __all__ = ["RecordError", "from_record", "to_record"]
@@ -50,12 +51,22 @@ def to_record(value: Any) -> Any:
             if names is None
             else dict(zip(names, map(to_record, value), strict=True))
         )
-    assert is_dataclass(value), f"{type(value).__name__} has no record form"
     record: dict[str, Any] = {}
-    for each in fields(value):
-        part = to_record(getattr(value, each.name))
-        record |= part if _FLAT in each.metadata else {each.name: part}
+    kind: Any = type(value)
+    for name, is_flat in _parts_of(kind):
+        part = to_record(getattr(value, name))
+        if is_flat:
+            record |= part
+        else:
+            record[name] = part
     return record
+
+
+@cache
+def _parts_of(kind: type) -> tuple[tuple[str, bool], ...]:
+    """The names of a dataclass's fields, each with whether it is flat; asked once a type."""
+    assert is_dataclass(kind), f"{kind.__name__} has no record form"
+    return tuple((each.name, _FLAT in each.metadata) for each in fields(kind))
 
 
 def from_record(wanted: type[T], record: Any) -> T:
@@ -115,6 +126,8 @@ def _plain(kind: type, wanted: type) -> _Reader:
     def read(record: Any) -> Any:
         if type(record) is not kind:
             raise _unexpected(record)
+        if isinstance(record, str) and wanted is str:
+            return intern(record)  # a class's marks hold each word thousands of times
         return record if wanted is kind else wanted(record)
 
     return read
@@ -138,6 +151,7 @@ def _unexpected(record: Any) -> _NotOfForm:
     return _NotOfForm(f"{record!r} is not of the expected form")
 
 
+@lru_cache(maxsize=4096)
 def _from_text(wanted: Any, text: str) -> Any:
     """An address, a network or a number. ValueError for a number that is none, such as NaN."""
     value = wanted(text)

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from pathlib import Path
+from typing import NamedTuple
 
 from trainer.commands.crash_log import write_log
 from trainer.commands.decisions import idle, make_overrides_book, read_overrides, silent_on_attempt
@@ -94,9 +95,8 @@ def grade_sitting(
         wanted=frozenset(lab.lab for lab in labs_of_group(sitting, group)),
         printing=printing,
     )
-    stored = sitting.last_grades()
-    before = stored.by_lab
-    told = {lab: each.marks.marks for lab, each in before.items()} | sitting.told()
+    before = {each.lab: _Before(each.digest, each.marks.marks) for each in sitting.marks_before()}
+    told = {lab: each.marks for lab, each in before.items()} | sitting.told()
     found = _found(sitting, files)
     if (count := jobs_for(len(found.files), jobs)) == 1:
         watched_reader.start()
@@ -104,9 +104,10 @@ def grade_sitting(
     else:
         with helpers(WatchedReader, count) as readers:
             work.grade(found, readers)
+    stored = sitting.last_grades(but={each.lab for each in work.labs})
     kept = stray_marks(
         sitting,
-        [each for lab, each in before.items() if lab in work.wanted and lab not in {done.lab for done in work.labs}],
+        [each for lab, each in stored.by_lab.items() if lab in work.wanted],
         others=work.seen,
     )
     listed = tuple((sitting.relative(each.file), each.reason) for each in work.not_graded)
@@ -164,7 +165,14 @@ def _changed(labs: Sequence[GradedLab], told: Mapping[str, Decimal]) -> Iterator
             yield ChangedMarks(lab=each.lab, trainee=each.trainee, old=old, new=each.marks.marks)
 
 
-def _is_anew(graded: GradedLab, before: Mapping[str, GradedLab]) -> bool:
+class _Before(NamedTuple):
+    """What is asked of earlier marks once there are new ones."""
+
+    digest: str
+    marks: Decimal
+
+
+def _is_anew(graded: GradedLab, before: Mapping[str, _Before]) -> bool:
     earlier = before.get(graded.lab)
     return earlier is not None and earlier.digest not in ("", graded.digest)
 
