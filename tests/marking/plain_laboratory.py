@@ -6,12 +6,12 @@ from unittest.mock import patch
 
 from step_by_step import nothing_remembered
 
-from trainer.lab.build import Built, build
+from trainer.lab.build import build
 from trainer.lab.form import Answers, SoFar
 from trainer.lab.key import derive_key
 from trainer.lab.trials import try_network, visitors
 from trainer.marking import experiments, marker
-from trainer.marking.experiments import Experiment, Laboratory, Results
+from trainer.marking.experiments import Experiment, Laboratory, _Changed
 from trainer.marking.mistakes.mistake import WrongCell
 
 __all__ = ["PlainLaboratory", "the_plain_way"]
@@ -23,14 +23,14 @@ class PlainLaboratory(Laboratory):
     def experiment(self, cells: Sequence[WrongCell]) -> Experiment:
         own, key = self._own.built.answers, derive_key(self._scenario)
         before = self._own.results
-        built, healed = self._anew(experiments._put_right(own, cells))
-        _, alone = self._anew(experiments._put_wrong(key, cells))
-        _, right = self._anew(key)
+        mended = self._anew(experiments._put_right(own, cells))
+        healed, alone = mended.results, self._anew(experiments._put_wrong(key, cells)).results
+        right = self._anew(key).results
         stops = tuple(each for each in alone.values() if each.fails)
         both = [(each, healed[name]) for name, each in before.items() if name in healed]
         failing = {each.name: again for each, again in both if each.fails and again.fails}
         still = [failing[each.name] for each in stops if each.name in failing]
-        drops = (experiments._why(healed, each) for each in still)
+        drops = (experiments._why(mended, each) for each in still)
         altered, altered_in = experiments._altered(before, healed)
         would_alter, would_alter_in = experiments._altered(alone, right)
         return Experiment(
@@ -42,16 +42,16 @@ class PlainLaboratory(Laboratory):
             would_alter=would_alter,
             would_alter_in=would_alter_in,
             stays=bool(still),
-            masked_by=next((self._mask(built, drop) for drop in drops if drop is not None), None),
+            masked_by=next((self._mask(mended.built, drop) for drop in drops if drop is not None), None),
         )
 
-    def _anew(self, answers: Answers) -> tuple[Built, Results]:
+    def _anew(self, answers: Answers) -> _Changed:
         scenario = self._scenario
         key = SoFar(scenario, self._key.values)
         built, sites = build(scenario, answers), experiments._sites(scenario, answers, key)
         guests = experiments._not_in_the_way(visitors(scenario, sites), sites, built.network)
-        _, tried = try_network(scenario, built.network, guests, with_controls=False)
-        return built, {each.name: each for each in tried}
+        running, tried = try_network(scenario, built.network, guests, with_controls=False)
+        return _Changed(built, running, {each.name: each for each in tried})
 
 
 @contextmanager

@@ -9,9 +9,12 @@ from trainer.lab.scenario import Scenario
 __all__ = ["completed", "derive_key"]
 
 
-def derive_key(scenario: Scenario) -> Answers:
-    """The right answers to all sections, asked or not; open rows are called by what they are about."""
-    so_far = SoFar(scenario)
+def derive_key(scenario: Scenario, key: SoFar | None = None) -> Answers:
+    """The right answers to all sections, asked or not; open rows are called by what they are about.
+
+    key: the values of the key, where some of them are known already.
+    """
+    so_far = SoFar(scenario) if key is None else key
     values = {}
     open_rows = {}
     for section in form_of(scenario):

@@ -15,6 +15,7 @@ from trainer.lab.questions.protection import guarded_ports, untrusted_link_ports
 from trainer.lab.scenario import TEST_STATION, GatewayPlace, Scenario, Vlan
 from trainer.lab.vlan_id import VlanId
 from trainer.network.addresses import Mac, usable_address
+from trainer.network.changes import touched
 from trainer.network.devices import FixedAddress, Network, PortName, PortRef, Station
 from trainer.network.dhcp import renew, request_lease, start
 from trainer.network.packets import Delivered, Dropped, Outcome, Reason
@@ -71,6 +72,8 @@ _WANTED_DROPS = {
 }
 """What protects in the trials of a protection."""
 
+
+_PINGS = frozenset({TrialKind.PING, TrialKind.REACH})
 
 _SUBJECTS = {
     TrialKind.LEASE: "{source}",
@@ -313,21 +316,33 @@ def try_network(
     with_controls: bool,
     like: Running | None = None,
     trials: Sequence[Trial] | None = None,
+    known: Mapping[TrialName, Tried] | None = None,
 ) -> tuple[Running, tuple[Tried, ...]]:
     """Switches the network on and tries it; gives the network in operation and the trials in order.
 
     with_controls: whether attacks are tried without their protection too; like: a network of which much is set up alike;
-    trials: what is tried after the leases, where that is known.
+    trials: what is tried after the leases, where that is known; known: how the network that is alike was tried, so that pings
+    on which nothing has changed are not made again. Of these the outcome is as before, but not what is to blame for it.
     """
     running, leases = start(network.with_visitors(plugged_in(guests)), like)
     unprotected = _unprotected(running) if with_controls else {}
+    as_before = {} if like is None or known is None else _as_before(known, like, running)
     return running, (
         *(Tried(trial=Trial(kind=TrialKind.LEASE, source=name), outcome=outcome) for name, outcome in leases.items()),
         *(
-            each.run(running, unprotected.get(each.kind))
+            as_before.get(each.name) or each.run(running, unprotected.get(each.kind))
             for each in (trials_on(scenario, guests) if trials is None else trials)
         ),
     )
+
+
+def _as_before(known: Mapping[TrialName, Tried], before: Running, after: Running) -> Mapping[TrialName, Tried]:
+    """The pings between stations for which nothing has changed."""
+    changed = touched(before, after)
+    if changed is None:
+        return {}
+    pings = ((name, tried) for name, tried in known.items() if name[0] in _PINGS)
+    return {name: tried for name, tried in pings if name[1] not in changed and name[2] not in changed}
 
 
 def trials_on(scenario: Scenario, guests: Sequence[Visitor]) -> tuple[Trial, ...]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from ipaddress import IPv4Address
 from itertools import islice
-from typing import Any
+from typing import Any, NamedTuple
 
 from trainer.lab.build import Built, build, rebuilt
 from trainer.lab.form import Answers, CellRef, RowKey, Section, SoFar
@@ -21,7 +21,7 @@ from trainer.marking.mistakes.mistake import Flaw, WrongCell
 from trainer.marking.working import works_of
 from trainer.network.devices import Network
 from trainer.network.packets import Dropped, Reason
-from trainer.network.topology import Lease
+from trainer.network.topology import Lease, Running
 from trainer.network.trace import render
 from trainer.network.trials import traced
 
@@ -79,11 +79,11 @@ def size_of(scenario: Scenario) -> int:
 class Laboratory:
     """A trainee's network, and a right one, to try changes on."""
 
-    def __init__(self, scenario: Scenario, answers: Answers, so_far: SoFar) -> None:
-        """answers: what the trainee wrote; so_far: the plan that it makes."""
+    def __init__(self, scenario: Scenario, answers: Answers, so_far: SoFar, key: SoFar | None = None) -> None:
+        """answers: what the trainee wrote; so_far: the plan that it makes; key: the values of the key, where some are known."""
         self._scenario = scenario
         self._answers = answers
-        self._key = derive_key(scenario)
+        self._key = derive_key(scenario, key)
         key_so_far = SoFar(scenario, self._key.values)
         sites_of_key = _sites(scenario, self._key, key_so_far)
         self._own = _Ground(
@@ -112,8 +112,8 @@ class Laboratory:
         """The cells, all of one section, are put right, or made wrong, together."""
         own, right = self._own, self._right
         section = cells[0].section
-        built, healed = own.changed(_put_right(own.built.answers, cells), section)
-        _, alone = right.changed(_put_wrong(self._key, cells), section)
+        mended = own.changed(_put_right(own.built.answers, cells), section)
+        healed, alone = mended.results, right.changed(_put_wrong(self._key, cells), section).results
         stops = tuple(each for each in alone.values() if each.fails)
         altered, altered_in = _altered(own.results, healed)
         would_alter, would_alter_in = _altered(alone, right.results)
@@ -129,7 +129,7 @@ class Laboratory:
             heals=tuple(before for before, after in differ if before.fails and after.works),
             breaks=tuple(after for before, after in differ if before.works and after.fails),
             stays=bool(still),
-            masked_by=next((self._mask(built, drop) for each in still if (drop := _why(healed, each))), None),
+            masked_by=next((self._mask(mended.built, drop) for each in still if (drop := _why(mended, each))), None),
         )
 
     def _mask(self, built: Built, drop: Dropped) -> Masking:
@@ -156,6 +156,15 @@ class Laboratory:
         return None
 
 
+class _Changed(NamedTuple):
+    """A network in which something was changed."""
+
+    built: Built
+    running: Running
+    results: Results
+    """How it was tried. What is to blame for a drop may be something else in it than is told here (lab/trials.try_network)."""
+
+
 class _Ground:
     """A network that changes are tried on."""
 
@@ -171,25 +180,26 @@ class _Ground:
         self.running, tried = try_network(
             scenario, self.built.network, self.guests, with_controls=with_controls, trials=self._trials
         )
-        self.results: Results = {each.name: each for each in tried}
+        self.results: Results = {each.trial.name: each for each in tried}
 
-    def changed(self, answers: Answers, section: Section[Any]) -> tuple[Built, Results]:
+    def changed(self, answers: Answers, section: Section[Any]) -> _Changed:
         """The network where the answers of one section are others, and how it is tried."""
         scenario = self._scenario
         built = rebuilt(self.built, answers, section)
         guests = self._guests(built, section)
         if guests == self.guests and built.network == self.built.network:
-            return built, self.results
+            return _Changed(built, self.running, self.results)
         are_called_alike = [each.name for each, _ in guests] == [each.name for each, _ in self.guests]
-        _, tried = try_network(
+        running, tried = try_network(
             scenario,
             built.network,
             guests,
             with_controls=False,
             like=self.running,
+            known=self.results,
             trials=self._trials if are_called_alike else trials_on(scenario, guests),
         )
-        return built, {each.name: each for each in tried}
+        return _Changed(built, running, {each.trial.name: each for each in tried})
 
     def _guests(self, built: Built, section: Section[Any]) -> tuple[Visitor, ...]:
         if section not in _DECIDE_WHO_VISITS:
@@ -235,12 +245,13 @@ def _differences(one: Tried, other: Tried) -> tuple[str, ...]:
     return differences(one.outcome, other.outcome)
 
 
-def _why(results: Results, tried: Tried) -> Dropped | None:
+def _why(changed: _Changed, tried: Tried) -> Dropped | None:
     """What stops it; where a station has no address because it got no lease, what stops the lease."""
-    drop = tried.outcome
-    if not isinstance(drop, Dropped):
+    if not isinstance(tried.outcome, Dropped):
         return None
-    lease = results.get((TrialKind.LEASE, drop.at, ""))
+    drop = tried.outcome if tried.kind is TrialKind.LEASE else tried.trial.run(changed.running).outcome
+    assert isinstance(drop, Dropped), "it goes as before"
+    lease = changed.results.get((TrialKind.LEASE, drop.at, ""))
     if drop.reason is Reason.NO_ADDRESS and lease is not None and isinstance(lease.outcome, Dropped):
         return lease.outcome
     return drop

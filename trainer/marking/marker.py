@@ -34,7 +34,7 @@ def mark(scenario: Scenario, filled: FilledForm) -> Marked:
         return mark_diagnosis(scenario, filled, mark)
     plans = plans_of(scenario, read_answers(filled))
     cells, sections = mark_cells(plans)
-    laboratory = Laboratory(scenario, plans.answers, plans.so_far)
+    laboratory = Laboratory(scenario, plans.answers, plans.so_far, plans.key)
     explained = _with_what_was_found(plans, laboratory, cells)
     return Marked(cells=tuple(explained), sections=sections, works=laboratory.works)
 

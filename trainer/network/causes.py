@@ -23,7 +23,7 @@ from trainer.network.devices import (
     Station,
     SwitchName,
 )
-from trainer.network.routing import Entry, RefusedInterface
+from trainer.network.routing import RefusedInterface
 from trainer.network.topology import Host, Running
 from trainer.network.ways import Ingress, Member, Segment
 
@@ -31,7 +31,6 @@ __all__ = [
     "address_in_use",
     "address_of",
     "address_settings",
-    "deciding",
     "gateway_elsewhere",
     "gateway_of",
     "mask_of",
@@ -98,7 +97,7 @@ def sender_settings(running: Running, port: PortRef) -> list[SettingId]:
 
 def whose_address(running: Running, address: int) -> SettingId | None:
     """Where the station that works with the address has it from; None where no station does."""
-    station = _station_with(running, address)
+    station = running.station_with(address)
     return None if station is None else address_of(running, station)
 
 
@@ -163,7 +162,7 @@ def no_neighbour(running: Running, asker: Member, address: int, otherwise: Cause
     for dead in _dead_interfaces(running, asker.segment):
         if _holds(dead[1].interface, address):
             return _why_dead(running, dead)
-    claimant = _station_with(running, address)
+    claimant = running.station_with(address)
     if asker.station is not None:
         host = running.host(asker.station)
         if host is not None and host.gateway == address:
@@ -176,6 +175,8 @@ def no_neighbour(running: Running, asker: Member, address: int, otherwise: Cause
 
 def _dead_interfaces(running: Running, segment: Segment) -> Iterator[tuple[SwitchName, RefusedInterface]]:
     """Interfaces that are down and would be in earshot, or stand on the asker's own switch."""
+    if not any(table.refused_interfaces for table in running.tables.values()):
+        return
     switch = segment[0]
     domain = running.domain(segment)
     near = {ingress.port for each in running.ingresses.values() for ingress in each if ingress.segment in domain}
@@ -198,15 +199,6 @@ def _why_dead(running: Running, dead: tuple[SwitchName, RefusedInterface]) -> Ca
             if station.at.switch == switch and host is not None and host.gateway == int(refused.interface.address):
                 return port_setting(running, station)
     return refused.because
-
-
-def _station_with(running: Running, address: int) -> Station | None:
-    """A station that works with the address, wherever it is plugged in."""
-    for station in running.network.stations:
-        host = running.host(station)
-        if host is not None and host.address == address:
-            return station
-    return None
 
 
 def _why_not_found(running: Running, interface: Interface, station: Station) -> Cause:
@@ -257,13 +249,6 @@ def _silent_end(running: Running, segment: Segment) -> Missing | None:
 # --- No way there -----------------------------------------------------------------------------------------------------
 
 
-def deciding(switch: SwitchName, entry: Entry) -> SettingId:
-    """The setting that makes a line of the routing table lead where it does."""
-    if entry.route is None:
-        return SettingId(switch, entry.interface.part, str(entry.interface.place), "network")
-    return SettingId(switch, Part.ROUTE, entry.route.key, "next_hop")
-
-
 def no_route(running: Running, switch: SwitchName, destination: int) -> Cause:
     """The switch knows no way: its route is refused or too narrow, its interface is down or too narrow, or a route is
     missing.
@@ -275,7 +260,7 @@ def no_route(running: Running, switch: SwitchName, destination: int) -> Cause:
     for dead in table.refused_interfaces:
         if _holds(dead.interface, destination):
             return _why_dead(running, (switch, dead))
-    station = _station_with(running, destination)
+    station = running.station_with(destination)
     cause = None if station is None else _why_not_covered(running, switch, station)
     return cause or Missing(switch, Part.ROUTE, str(IPv4Address(destination)))
 

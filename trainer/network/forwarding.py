@@ -13,10 +13,10 @@ from trainer.network import causes, guard, snooping, steps
 from trainer.network.addresses import Mac, is_no_host, is_reserved, mask_bits
 from trainer.network.devices import Missing, Part, SettingId, Station, SwitchName
 from trainer.network.packets import INITIAL_TTL, Delivered, Dropped, Outcome, Packet, Payload, Reason
-from trainer.network.topology import Running, switch_mac
+from trainer.network.topology import Host, Running
 from trainer.network.ways import Ingress, Member, NextHop, Segment, Way
 
-__all__ = ["enter", "send_from_station", "send_from_switch", "send_own", "surely_arrives"]
+__all__ = ["enter", "own_to_host", "send_from_station", "send_from_switch", "send_own"]
 
 
 def send_from_station(running: Running, station: Station, packet: Packet) -> Outcome:
@@ -50,33 +50,35 @@ def send_own(running: Running, station: Station, destination: int) -> Outcome:
 
 
 def _own_sent(running: Running, station: Station, destination: int) -> Outcome:
-    hop = _own_uplink(running, station, destination)
     host = running.host(station)
     packet = Packet(0 if host is None else host.address, destination, station.mac)
+    hop = None if host is None or is_reserved(destination) else _own_uplink(running, station, host, destination)
     if hop is None:
         return send_from_station(running, station, packet)
     return hop if isinstance(hop, Dropped) else _arrive(running, hop, packet, [station.name])
 
 
-def surely_arrives(running: Running, station: Station, destination: int, at: str) -> bool:
-    """Whether data of the station's own gets to that device by way of its gateway, and nobody on the way asks whose it is.
+def own_to_host(running: Running, station: Station, host: Host, destination: int, at: str) -> Outcome | None:
+    """The fate of a station's own data for an address that a host has; None where it gets to the device that is meant.
 
-    Most of what is tried does, and nothing has to be made for it. False says nothing: send_own tells.
+    As send_own tells, but most of what is tried arrives, and nothing has to be made for that. host: the station's own; at: whose
+    the address is.
     """
-    hop = _own_uplink(running, station, destination)
-    if hop is None or isinstance(hop, Dropped) or hop.to.station is not None:
-        return False
-    way = _way(running, SwitchName(hop.to.name), destination)
-    return way.end.at == at and not way.guarded and isinstance(way.end, Delivered)
+    hop = _own_uplink(running, station, host, destination)
+    if isinstance(hop, Dropped):
+        return hop
+    if hop is not None and hop.to.station is None:
+        way = _way(running, SwitchName(hop.to.name), destination)
+        if way.end.at == at and not way.guarded and isinstance(way.end, Delivered):
+            return None
+    return send_own(running, station, destination)
 
 
-def _own_uplink(running: Running, station: Station, destination: int) -> NextHop | Dropped | None:
+def _own_uplink(running: Running, station: Station, host: Host, destination: int) -> NextHop | Dropped | None:
     """How the station's own packets get to its gateway, or what stops them before; None where they go another way, and while
     every step has to be made.
     """
-    host = running.host(station)
-    is_far = host is not None and (destination ^ host.address) & host.mask and not is_reserved(destination)
-    if host is None or not is_far or running.is_observed:
+    if running.is_observed or not (destination ^ host.address) & host.mask:
         return None
     hop = running.memory.uplinks.get(station.name)
     if hop is None:
@@ -275,22 +277,23 @@ def _walked(running: Running, switch: SwitchName, packet: Packet, path: list[str
 def _hop_of_switch(running: Running, switch: SwitchName, destination: int) -> NextHop | Dropped:
     """To whom a switch hands a packet, by its routing table and by who answers."""
     entry = running.tables[switch].lookup(destination)
-    running.note(steps.route, switch, destination, entry)
+    if running.is_observed:
+        running.note(steps.route, switch, destination, entry)
     if entry is None:
         return Dropped(switch, Reason.NO_ROUTE, causes.no_route(running, switch, destination))
-    because = causes.deciding(switch, entry)
+    because = entry.because
     interface = entry.interface
-    is_connected = entry.next_hop is None
-    if is_reserved(destination) or (is_connected and is_no_host(destination, mask_bits(interface.prefix_length))):
+    next_hop = entry.next_hop
+    if is_reserved(destination) or (next_hop is None and is_no_host(destination, mask_bits(interface.prefix_length))):
         return Dropped(switch, Reason.NOT_A_HOST, causes.whose_address(running, destination) or because)
-    asker = Member(switch, (switch, interface.place), switch_mac(switch), interface=interface)
-    if entry.next_hop is None:
+    known = None if next_hop is None else running.memory.neighbours.get((switch, next_hop, because))
+    if known is not None:
+        return known
+    asker = Member(switch, (switch, interface.place), running.compiled[switch].mac, interface=interface)
+    if next_hop is None:
         return _resolved(running, asker, int(interface.address), destination, because)
-    taken = switch, entry.next_hop, because
-    hop = running.memory.neighbours.get(taken)
-    if hop is None:
-        hop = _resolved(running, asker, int(interface.address), entry.next_hop, because)
-        running.memory.neighbours[taken] = hop
+    hop = _resolved(running, asker, int(interface.address), next_hop, because)
+    running.memory.neighbours[switch, next_hop, because] = hop
     return hop
 
 
@@ -315,7 +318,8 @@ def _resolved(
 ) -> NextHop | Dropped:
     """Who answers for the address (ARP): both the question and the answer pass the guards on their way."""
     owners = running.owners(asker.segment, address)
-    running.note(steps.neighbour, asker, address, owners, because)
+    if running.is_observed:
+        running.note(steps.neighbour, asker, address, owners, because)
     if not owners:
         return Dropped(asker.name, Reason.NO_ANSWER, causes.no_neighbour(running, asker, address, because))
     if len(owners) > 1:

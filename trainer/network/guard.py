@@ -33,5 +33,6 @@ def _check(running: Running, ingress: Ingress, mac: Mac, address: int, what: str
     if not is_bound:
         cause = causes.not_bound(running, ingress, mac, address)
         dropped = Dropped(ingress.port.switch, Reason.SOURCE_NOT_BOUND, cause)
-    running.note(steps.bound, ingress, address, mac, what, dropped)
+    if running.is_observed:
+        running.note(steps.bound, ingress, address, mac, what, dropped)
     return dropped

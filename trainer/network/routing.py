@@ -17,6 +17,8 @@ class Entry:
     interface: Interface
     next_hop: int | None
     """None for a connected network; else the neighbour's address on the interface's network."""
+    because: SettingId
+    """The setting that makes it lead where it does."""
     route: Route | None = None
 
 
@@ -78,7 +80,9 @@ def build_table(switch: Switch) -> RoutingTable:
     for interface in interfaces:
         mask = mask_bits(interface.prefix_length)
         network = int(interface.address) & mask
-        entries.append((network, interface.prefix_length, Entry(interface, None)))
+        entries.append(
+            (network, interface.prefix_length, Entry(interface, None, _setting(switch, interface, "network")))
+        )
         connected.append((network, mask, interface))
     refused = []
     for route in switch.routes:
@@ -88,7 +92,7 @@ def build_table(switch: Switch) -> RoutingTable:
             refused.append(route)
         else:
             destination = route.destination
-            entry = Entry(through[0], next_hop, route)
+            entry = Entry(through[0], next_hop, SettingId(switch.name, Part.ROUTE, route.key, "next_hop"), route)
             entries.append((int(destination.network_address), destination.prefixlen, entry))
     entries += [(int(each.network_address), each.prefixlen, None) for each in switch.discards]
     return RoutingTable(entries, tuple(refused), interfaces, refused_interfaces)

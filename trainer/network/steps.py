@@ -74,7 +74,7 @@ def route(_: Running, switch: SwitchName, destination: int, entry: Entry | None)
     else:
         place = entry.interface.place
         where = f"on VLAN {place}" if isinstance(place, int) else f"on port {place}"
-        settings = (causes.deciding(switch, entry),)
+        settings = (entry.because,)
         if entry.route is None:
             found = f"connected network {entry.interface.network} {where}"
         else:

@@ -4,7 +4,7 @@ Compiled once from a Network; only dhcp.start adds to it (leases and learnt bind
 """
 
 from collections import deque
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from ipaddress import IPv4Address
@@ -60,16 +60,37 @@ class Host:
 class Compiled:
     """What a switch by itself makes of its settings."""
 
-    def __init__(self, switch: Switch) -> None:
+    def __init__(self, switch: Switch, like: "Compiled | None" = None) -> None:
+        """like: of the same switch, of which much may be set up alike; what rests on the same settings is taken over."""
         self.switch = switch
-        self.table = build_table(switch)
-        self.own_addresses = frozenset(int(interface.address) for interface in self.table.interfaces)
-        self.ingresses = {PortRef(switch.name, port.name): tuple(_ingresses(switch, port)) for port in switch.ports}
-        self.trunks = frozenset(PortRef(switch.name, port.name) for port in switch.ports if port.trunk_vlans)
-        self.members = tuple(
-            Member(switch.name, (switch.name, each.place), switch_mac(switch.name), interface=each)
-            for each in self.table.interfaces
-        )
+        self.mac = switch_mac(switch.name)
+        self.ingresses: dict[PortRef, tuple[Ingress, ...]]
+        self.trunks: frozenset[PortRef]
+        self.as_data_sees: dict[PortRef, tuple[tuple[Segment, bool], ...]]
+        """Every port that is on: the segments it leads into, and whether source guard looks at what comes in."""
+        self.table: RoutingTable
+        self.own_addresses: frozenset[int]
+        self.members: tuple[Member, ...]
+        self.bound: dict[_RowKey, tuple[SwitchName, BindingRow]]
+        if like is not None and _sets_alike(like.switch, switch, "ports", *_PROTECTION):
+            self.ingresses, self.trunks, self.as_data_sees = like.ingresses, like.trunks, like.as_data_sees
+        else:
+            ports = [(PortRef(switch.name, port.name), port) for port in switch.ports]
+            self.ingresses = {ref: tuple(_ingresses(switch, ref, port)) for ref, port in ports}
+            self.trunks = frozenset(ref for ref, port in ports if port.trunk_vlans)
+            self.as_data_sees = {
+                ref: tuple((way_in.segment, way_in.is_guarded) for way_in in each)
+                for ref, each in self.ingresses.items()
+            }
+        if like is not None and _sets_alike(like.switch, switch, "ports", "interfaces", "routes", "discards"):
+            self.table, self.own_addresses, self.members = like.table, like.own_addresses, like.members
+        else:
+            self.table = build_table(switch)
+            self.own_addresses = frozenset(int(interface.address) for interface in self.table.interfaces)
+            self.members = tuple(
+                Member(switch.name, (switch.name, each.place), self.mac, interface=each)
+                for each in self.table.interfaces
+            )
         self.relays = tuple(
             (interface, relay)
             for interface in (self.table.interfaces if switch.relays else ())
@@ -77,7 +98,17 @@ class Compiled:
             if relay.vlan == interface.place
         )
         """The relay agents that are on, each with the interface on whose VLAN it listens."""
-        self.bound = {_row_key(switch.name, row): (switch.name, row) for row in switch.static_rows}
+        if like is not None and _sets_alike(like.switch, switch, "static_rows"):
+            self.bound = like.bound
+        else:
+            self.bound = {_row_key(switch.name, row): (switch.name, row) for row in switch.static_rows}
+
+
+_PROTECTION = ("snooped_vlans", "trusted_ports", "guarded_ports")
+
+
+def _sets_alike(one: Switch, other: Switch, *settings: str) -> bool:
+    return all(getattr(one, each) == getattr(other, each) for each in settings)
 
 
 class Running:
@@ -97,10 +128,11 @@ class Running:
         self.own_addresses = {each.switch.name: each.own_addresses for each in compiled}
         self.ingresses: dict[PortRef, tuple[Ingress, ...]] = {}
         """Of every port that is on: one for each VLAN it carries, or one for the routed port itself."""
-        self._bound: dict[_RowKey, tuple[SwitchName, BindingRow]] = {}
+        self.bound: dict[_RowKey, tuple[SwitchName, BindingRow]] = {}
+        """The rows of the binding tables, by what a guarded port looks for."""
         for each in compiled:
             self.ingresses.update(each.ingresses)
-            self._bound.update(each.bound)
+            self.bound.update(each.bound)
         self.trunks: frozenset[PortRef] = frozenset().union(*(each.trunks for each in compiled))
         self.is_guarded = any(switch.guarded_ports for switch in network.switches)
         self.leases: dict[str, Lease] = {}
@@ -111,6 +143,7 @@ class Running:
         """Whether somebody listens, so that every step has to be made."""
         self._observer: Observer | None = None
         self._hosts: dict[str, Host | None] = {}
+        self._by_address: dict[int, Station] | None = None
         self._plugged = {
             station.name: next(iter(self.ingresses.get(station.at, ())), None)
             for station in network.stations
@@ -120,8 +153,8 @@ class Running:
         for cable in network.cables:
             self._lay(cable.first, cable.second)
         self._reach: dict[Segment, dict[Segment, tuple[Ingress, ...]]] = {}
-        self._members: dict[int, list[Member]] = {}
-        """By address, in whatever segment."""
+        self.members: dict[int, list[Member]] = {}
+        """Who answers for an address, in whatever segment."""
         for member in (each for switch in compiled for each in switch.members):
             assert member.interface is not None
             self._add_member(member, int(member.interface.address))
@@ -131,7 +164,7 @@ class Running:
     @property
     def rows(self) -> set[tuple[SwitchName, BindingRow]]:
         """The binding tables: static rows and what was learnt, each with its switch."""
-        return set(self._bound.values())
+        return set(self.bound.values())
 
     def host(self, station: Station) -> Host | None:
         """The addresses of a station: the fixed ones, or those of its lease; None without either.
@@ -140,13 +173,20 @@ class Running:
         """
         return self._hosts.get(station.name)
 
+    def station_with(self, address: int) -> Station | None:
+        """A station that works with the address, wherever it is plugged in; of several the first."""
+        if self._by_address is None:
+            hosts = ((station, self._hosts.get(station.name)) for station in reversed(self.network.stations))
+            self._by_address = {host.address: station for station, host in hosts if host is not None}
+        return self._by_address.get(address)
+
     def ingress(self, station: Station) -> Ingress | None:
         """The way in for what the station sends: its port, where that carries a VLAN untagged or is routed."""
         return self._plugged.get(station.name)
 
     def owners(self, segment: Segment, address: int) -> list[Member]:
         """Everybody in the broadcast domain of the segment who answers for the address, nearest first."""
-        claimants = self._members.get(address, ())
+        claimants = self.members.get(address, ())
         domain = self.domain(segment) if claimants else {}
         near = [each for each in claimants if each.segment in domain]
         if len(near) > 1:
@@ -156,7 +196,7 @@ class Running:
 
     def is_claimed(self, address: int) -> bool:
         """Whether any device that is switched on has the address, wherever it is plugged in."""
-        return address in self._members
+        return address in self.members
 
     def domain(self, segment: Segment) -> dict[Segment, tuple[Ingress, ...]]:
         """The segments a broadcast from this one reaches, each with the ports on the way that check frames, in order."""
@@ -175,7 +215,7 @@ class Running:
 
     def is_bound(self, ingress: Ingress, mac: Mac, address: int) -> bool:
         """Whether the binding table has a row for this port, its VLAN, this MAC and this address."""
-        return (ingress.port.switch, ingress.port.port, ingress.segment[1], mac, address) in self._bound
+        return (ingress.port.switch, ingress.port.port, ingress.segment[1], mac, address) in self.bound
 
     def grant(self, station: Station, lease: Lease) -> None:
         """The station takes the lease, and answers for its address from now on."""
@@ -190,8 +230,13 @@ class Running:
 
     def learn(self, switch: SwitchName, row: BindingRow) -> None:
         """The switch enters a dynamic row."""
+        self.learn_all([(switch, row)])
+
+    def learn_all(self, rows: Iterable[tuple[SwitchName, BindingRow]]) -> None:
+        """Several rows, each with its switch."""
         self.memory.forget_drops()
-        self._bound.setdefault(_row_key(switch, row), (switch, row))
+        for switch, row in rows:
+            self.bound.setdefault(_row_key(switch, row), (switch, row))
 
     @contextmanager
     def observed_by(self, observer: Observer) -> Iterator[None]:
@@ -218,8 +263,7 @@ class Running:
             lease = self.leases.get(station.name)
             if lease is not None:
                 resumed.grant(station, lease)
-        for switch, row in self._bound.values():
-            resumed.learn(switch, row)
+        resumed.learn_all(self.bound.values())
         resumed.declined |= self.declined
         return resumed
 
@@ -237,6 +281,7 @@ class Running:
     def _settle(self, station: Station) -> None:
         """Works out the station's addresses, and makes it answer for its own."""
         host = self._hosts[station.name] = self._host(station)
+        self._by_address = None
         ingress = self.ingress(station)
         if host is not None and ingress is not None:
             self._add_member(Member(station.name, ingress.segment, station.mac, station=station), host.address)
@@ -249,16 +294,15 @@ class Running:
         return Host(int(settings.address), mask_bits(settings.prefix_length), None if gateway is None else int(gateway))
 
     def _add_member(self, member: Member, address: int) -> None:
-        self._members.setdefault(address, []).append(member)
+        self.members.setdefault(address, []).append(member)
 
 
 def _compiled(switch: Switch, known: Compiled | None) -> Compiled:
-    return known if known is not None and known.switch == switch else Compiled(switch)
+    return known if known is not None and known.switch == switch else Compiled(switch, known)
 
 
-def _ingresses(switch: Switch, port: Port) -> Iterator[Ingress]:
+def _ingresses(switch: Switch, ref: PortRef, port: Port) -> Iterator[Ingress]:
     """House rule: replies are checked in a snooped VLAN, and on every routed port of a switch that snoops at all."""
-    ref = PortRef(switch.name, port.name)
     places: tuple[int | PortName, ...] = (port.name,) if port.is_routed else port.vlans
     for place in places:
         yield Ingress(

@@ -12,7 +12,7 @@ from typing import Concatenate, Generic, ParamSpec, TypeVar
 from trainer.network import causes, guard, snooping, steps
 from trainer.network.addresses import Mac
 from trainer.network.devices import Missing, Part, PortRef, Station, SwitchName
-from trainer.network.forwarding import enter, send_from_station, send_from_switch, send_own, surely_arrives
+from trainer.network.forwarding import enter, own_to_host, send_from_station, send_from_switch, send_own
 from trainer.network.packets import Delivered, Dropped, Icmp, Outcome, Packet, Payload, Reason
 from trainer.network.topology import Running, switch_mac
 from trainer.network.trace import Step, Tracer
@@ -89,11 +89,17 @@ def ping(running: Running, source: Station, target: Station) -> Ping:
 def stops_ping(running: Running, source: Station, target: Station) -> Dropped | None:
     """What stops a ping; None where it is answered. As ping tells, but without the ways of those that are."""
     there, back = running.host(source), running.host(target)
-    if there is not None and back is not None:
-        arrives = surely_arrives(running, source, back.address, target.name)
-        if arrives and surely_arrives(running, target, there.address, source.name):
-            return None
-    return ping(running, source, target).drop
+    if there is None or back is None:
+        lost = send_own(running, target, 0) if back is None else send_own(running, source, back.address)
+        assert isinstance(lost, Dropped), "nobody without an address sends anything"
+        return lost
+    request = own_to_host(running, source, there, back.address, target.name)
+    dropped = None if request is None else _meant_for(running, target, request)
+    if isinstance(dropped, Dropped):
+        return dropped
+    reply = own_to_host(running, target, back, there.address, source.name)
+    dropped = None if reply is None else _meant_for(running, source, reply)
+    return dropped if isinstance(dropped, Dropped) else None
 
 
 def _meant_for(running: Running, target: Station, outcome: Outcome) -> Outcome:
