@@ -405,7 +405,9 @@ def test_a_hint_nobody_had_time_to_try_is_said_again(begun: Desk, capsys: pytest
     out = capsys.readouterr().out
     _, first, second = hint_lines(out)
     assert first == second
-    assert out.count("\nTry that first. The next hint comes after a save, or in half a minute.\n") == 1
+    assert (
+        out.count("\nTry that first. The next hint comes once you have changed something, or in half a minute.\n") == 1
+    )
 
 
 def test_half_a_minute_after_a_hint_the_next_one_comes_without_a_save(begun: Desk, capsys: pytest.CaptureFixture[str]):
@@ -524,7 +526,7 @@ def test_a_blank_cell_has_a_hint_and_its_row_the_steps(begun: Desk, capsys: pyte
         "\nSubnets D8: nothing stands there yet, so nothing is wrong.\nHow it is done, with another lab's numbers"
         in out
     )
-    assert "\nSubnets D8: try it first. 'steps Subnets D8' shows the way; write what you come to, and save.\n" in out
+    assert "\nSubnets D8: try it first: write what you come to. If you do not know how, ask for its steps.\n" in out
     assert "\n  Look what is plugged in: of a station write its VLAN, of a link the word routed.\n" in out
     assert "\n  4. Next hop. See over which link the way goes on" in out
     assert json.loads(begun.memory.read_text())["shown"] == []

@@ -151,7 +151,7 @@ def test_an_answer_comes_only_after_a_try():
     blank = marked({"Pools F6": ""})
     found = answer("Pools F6", blank)
     assert found.shown is None
-    assert found.words == ("Pools F6: try it first. 'steps Pools F6' shows the way; write what you come to, and save.")
+    assert found.words == ("Pools F6: try it first: write what you come to. If you do not know how, ask for its steps.")
     tried = after_save(after_save(START, marked({"Pools F6": "10.9.9.9"}), ()), blank, ())
     assert answer("Pools F6", blank, tried).shown == at("Pools F6"), "a try that was taken out again was one"
 

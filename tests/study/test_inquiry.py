@@ -87,11 +87,11 @@ def test_every_symptom_is_told_by_its_number_and_in_words():
     [
         ("", "What can be tried:"),
         ("S1", "S1 is what users say."),
-        ("S99", "There is no S99. Type try for all there are."),
+        ("S99", "There is no S99. try alone lists all."),
         ("lease", "Which one? try lease "),
         ("lease the moon", "Nobody tried 'lease the moon'. "),
         ("T1", "Tests are not made yet: how they come out is for you to predict on sheet Tests."),
-        ("everything", "Nobody tried 'everything'. Type try for all that was tried."),
+        ("everything", "Nobody tried 'everything'. try alone lists all that was tried."),
     ],
 )
 def test_error_a_try_that_is_not_understood_gets_help(typed: str, said: str):

@@ -155,6 +155,17 @@ def test_help_about_a_cell_comes_by_its_buttons_and_what_was_typed_beside_is_kep
     assert "9" not in [each.given for each in page.practice.progress.seen], "it is looked at when Check is pressed"
 
 
+def test_nothing_that_is_told_on_a_page_speaks_of_typing_or_saving(page: Page):
+    """The words of the terminal: what is typed, and that a workbook is saved."""
+    told = [page.ask().text, page.send("answer J6"), page.send("check", subnets_mask="255.0.0.255")]
+    told += [page.send(f"{word} J6") for word in ("hint", "hint", "why", "why", "steps", "answer")]
+    told.append(page.send("check", **{cell.question.replace(".", "_", 1): text for cell, text in page.key.items()}))
+    told += [page.send("new"), page.send("stay"), page.send("quit")]
+    for text in told:
+        said = re.sub(r"<[^>]+>", " ", text)
+        assert not re.search(r"\b[Tt]ype[ds]?\b|\bsaved?\b|&#39;(steps|new|list|hint)\b", said), said
+
+
 def test_what_stands_there_filled_in_is_no_input(page: Page):
     mask = page.cell("subnets.mask")
     page.practice.progress = replace(page.practice.progress, filled_in=(mask,))

@@ -309,7 +309,7 @@ class PracticeSession:
             self.hinted_at = now
             more = self._keep()
         elif any(self._rung(each) < STEPS for each in to_do):
-            more = ["Try that first. The next hint comes after a save, or in half a minute."]
+            more = ["Try that first. The next hint comes once you have changed something, or in half a minute."]
         climbed = [replace(each, rung=self._rung(each)) for each in to_do]
         lines = list(hint_lines(climbed, self.names))
         for each in climbed:

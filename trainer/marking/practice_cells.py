@@ -110,7 +110,7 @@ def answer_to(asked: AskedAbout, progress: Progress, scenario: Scenario) -> Answ
     if cell.verdict.is_full:
         return Answer(f"{name} is right as it stands.")
     if not _was_tried(asked.ref, progress):
-        return Answer(f"{name}: try it first. 'steps {name}' shows the way; write what you come to, and save.")
+        return Answer(f"{name}: try it first: write what you come to. If you do not know how, ask for its steps.")
     if not cell.expected and cell.given and cell.explanation is not None:
         return Answer(f"{name} is right by itself. {cell.explanation.explanation}")
     reason = _why(cell, scenario)

@@ -101,7 +101,7 @@ class Inquiry:
             )
         if called is None:
             near = did_you_mean(device, words)
-            return f"There is no device {device!r}. {near or 'Type look for all there are.'}"
+            return f"There is no device {device!r}. {near or 'look alone lists all.'}"
         here = [table for table in self._tables.values() if table.device == called]
         meant = [table for table in here if _is_called(table, title)]
         if not title.strip() or len(meant) != 1:
@@ -152,11 +152,7 @@ class Inquiry:
             named = self._symptoms.get(f"S{number[1]}")
             if named is not None:
                 return named
-            return (
-                "S1 is what users say."
-                if number[1] == "1"
-                else f"There is no S{number[1]}. Type {word} for all there are."
-            )
+            return "S1 is what users say." if number[1] == "1" else f"There is no S{number[1]}. {word} alone lists all."
         exact = [each for each in self._symptoms.values() if _phrase(each).casefold() == wanted.casefold()]
         meant = exact or [each for each in self._symptoms.values() if _is_meant(each, wanted)]
         if len(meant) == 1:
@@ -164,7 +160,7 @@ class Inquiry:
         if meant:
             return f"Which one? {'; '.join(f'{word} {_phrase(each)}' for each in meant[:4])}"
         near = did_you_mean(wanted, map(_phrase, self._symptoms.values()))
-        return f"Nobody tried {wanted!r}. {near} Type {word} for all that was tried.".replace("  ", " ")
+        return f"Nobody tried {wanted!r}. {near} {word} alone lists all that was tried.".replace("  ", " ")
 
     def _titles(self, device: str) -> str:
         return ", ".join(table.title for table in self._tables.values() if table.device == device)
