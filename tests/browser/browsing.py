@@ -5,6 +5,7 @@ import json
 import shutil
 import subprocess
 import sys
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -16,6 +17,8 @@ AXE = Path(sys.prefix) / "node_modules" / "axe-core" / "axe.min.js"
 
 TAB, ENTER, CONTROL = "\ue004", "\ue007", "\ue009"
 """Keys as they are sent (W3C WebDriver, Keyboard Actions)."""
+_LOOKS, _BETWEEN = 10, 0.1
+"""So often, and so many seconds apart, it is looked where the keyboard is while that is nowhere."""
 
 
 _BROKEN_HEADINGS = """
@@ -78,8 +81,13 @@ class Browser:
             self.driver.switch_to.active_element.send_keys(each)
 
     def at(self) -> tuple[str, str]:
-        """Where the keyboard is: the id of that place, and its text."""
+        """Where the keyboard is: the id of that place, and its text. A page that has just come may still put it somewhere."""
         found = self.driver.switch_to.active_element
+        for _ in range(_LOOKS):
+            if found.tag_name != "body":
+                break
+            time.sleep(_BETWEEN)
+            found = self.driver.switch_to.active_element
         return found.get_attribute("id") or found.tag_name, found.text
 
     def complaints(self) -> list[str]:

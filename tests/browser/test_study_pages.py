@@ -15,6 +15,7 @@ from trainer.commands.demo_class import key_texts
 from trainer.commands.local_app import LocalApp, serve
 from trainer.commands.practice_labs import exercise_called, practice_folder, take_up
 from trainer.commands.practice_page import PracticeSite, practice_app
+from trainer.commands.practice_session import PracticeSession
 from trainer.commands.quick import new_round
 from trainer.lab.concepts import Concept
 from trainer.lab.form import CellRef
@@ -54,10 +55,14 @@ def quick(tmp_path: Path) -> quick_page.QuickSite:
 def practice(tmp_path: Path) -> PracticeSite:
     practised = exercise_called("addressing")
     sitting = practice_folder(practised.exercise, tmp_path)
-    scenario = take_up(practised, sitting, Wanted(sheets=("links",), support=4), new=True).scenario
-    found = practise._session(sitting, practised.exercise, scenario, None, practise.StudyWorld())
-    found.read(found.workbook)
-    return PracticeSite(found)
+
+    def drawn(sheets: tuple[str, ...]) -> PracticeSession:
+        scenario = take_up(practised, sitting, Wanted(sheets=sheets, support=4), new=True).scenario
+        found = practise._session(sitting, practised.exercise, scenario, None, practise.StudyWorld())
+        found.read(found.workbook)
+        return found
+
+    return PracticeSite(drawn(("links",)), draws=drawn)
 
 
 def troubles(opened: Browser) -> dict[tuple[int, str], list[str]]:
@@ -135,6 +140,14 @@ def test_a_lab_by_keyboard_alone(opened: Browser, practice: PracticeSite):
         assert (opened.at()[0], troubles(opened)) == ("trouble", {})
         tab_to(opened, lambda _, text: text == "Take what the workbook holds")
         opened.press(ENTER)
+        before = practice.practice.scenario.lab_number
+        tab_to(opened, lambda _, text: text == "Draw another lab")
+        opened.press(ENTER)
+        assert (opened.at()[0], troubles(opened)) == ("sure", {})
+        tab_to(opened, lambda _, text: text == "Draw another lab all the same")
+        opened.press(ENTER)
+        assert practice.practice.scenario.lab_number != before
+        assert (opened.at()[0], troubles(opened)) == ("said", {})
         tab_to(opened, lambda _, text: text == "Quit")
         opened.press(ENTER)
         assert "this page can be closed" in opened.driver.page_source
