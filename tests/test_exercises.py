@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from drawn_labs import changed, draw, exercise_of
 from on_request import many
+from write_exercises import anew
 
 from trainer.cli import main
 from trainer.commands.exercises import ready_made
@@ -21,7 +22,7 @@ from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Asked, Trainee
 from trainer.marking.marker import mark
 from trainer.sheets.answer_book import write_answer_book, write_key_book
-from trainer.sheets.exercise_book import read_exercise_book, write_exercise_book
+from trainer.sheets.exercise_book import read_exercise_book
 from trainer.sheets.intake import read_book
 from trainer.sheets.returned_book import read_form
 
@@ -97,15 +98,13 @@ def test_numbers_of_a_wider_range_that_leave_the_pool_short_are_never_drawn() ->
 
 
 @pytest.mark.parametrize("file", FILES, ids=_name)
-def test_what_explains_the_form_is_what_a_new_template_says(file: Path) -> None:
-    """Headings, what may be written, and what it is for. Numbers that the exercise itself works out are the template's too."""
+def test_every_exercise_says_what_this_version_says(file: Path) -> None:
+    """All that explains the form, and every new setting. If not: python tests/write_exercises.py."""
 
-    def explained(data: bytes) -> set[str]:
-        sheets = {sheet.name: sheet for sheet in read_book(data).sheets}
-        start = {cell.text for cell in sheets["Start"].cells.values()}
-        return start | {cell.text for (_, column), cell in sheets["Exercise"].cells.items() if column != 2}
+    def texts(data: bytes) -> dict[tuple[str, tuple[int, int]], str]:
+        return {(sheet.name, at): cell.text for sheet in read_book(data).sheets for at, cell in sheet.cells.items()}
 
-    assert explained(file.read_bytes()) == explained(write_exercise_book(HARBOUR))
+    assert texts(file.read_bytes()) == texts(anew(file.read_bytes()))
 
 
 def test_places_say_what_the_brief_says_of_them() -> None:

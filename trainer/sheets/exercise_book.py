@@ -20,7 +20,7 @@ from trainer.sheets.paging import print_setup
 from trainer.sheets.paper import lab_numbers_in
 from trainer.sheets.saving import to_bytes
 
-__all__ = ["exercise_book", "read_exercise_book", "write_exercise_book"]
+__all__ = ["exercise_book", "read_exercise_book", "read_raw_exercise", "write_exercise_book"]
 
 _SETTINGS_SHEET = "Exercise"
 _START_WIDTHS = (14, 120)
@@ -179,14 +179,19 @@ def read_exercise_book(data: bytes) -> Exercise:
             "returned/ of its sitting; then: trainer grade SITTING."
         )
     reader = _Reader(sheets)
-    settings = reader.settings()
-    tables = {table.id: reader.rows(table) for table in TABLES}
-    if reader.problems:
-        raise ExerciseProblems(tuple(reader.problems))
-    exercise = read_exercise(RawExercise(settings=settings, tables=tables))
+    exercise = read_exercise(reader.raw())
     if not isinstance(exercise, Exercise):
         raise ExerciseProblems(tuple(reader.problem(fault) for fault in exercise))
     return exercise
+
+
+def read_raw_exercise(data: bytes) -> RawExercise:
+    """What stands in an exercise workbook, as text, whether the exercise is possible or not.
+
+    Raises ExerciseProblems where a sheet, a label or a heading of the form is not there, UnreadableFile where the bytes are no
+    workbook.
+    """
+    return _Reader({sheet.name.strip().casefold(): sheet for sheet in read_book(data).sheets}).raw()
 
 
 def _is_left_out(field: Field, labels: Collection[str]) -> bool:
@@ -210,6 +215,14 @@ class _Reader:
         self._columns: dict[str, _Columns] = {}
         self._rows_at: dict[str, list[int]] = {}
         self.problems: list[Problem] = []
+
+    def raw(self) -> RawExercise:
+        """All of it. Raises ExerciseProblems where something of the form is not there."""
+        settings = self.settings()
+        tables = {table.id: tuple(self.rows(table)) for table in TABLES}
+        if self.problems:
+            raise ExerciseProblems(tuple(self.problems))
+        return RawExercise(settings=settings, tables=tables)
 
     def settings(self) -> dict[str, str]:
         """Settings by id: the label in one cell, the value in the cell to its right."""
