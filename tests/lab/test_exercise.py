@@ -11,7 +11,7 @@ from drawn_labs import changed, draw, exercise_of, shaped
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from trainer.lab.exercise import Exercise, NetworkRow, Numbers, give_one
+from trainer.lab.exercise import Exercise, ListedNetwork, Numbers, give_one
 from trainer.lab.exercise_cells import PRIVATE_RANGES
 from trainer.lab.exercise_form import SETTINGS, TABLES, RawExercise
 from trainer.lab.exercise_reading import read_exercise
@@ -1143,7 +1143,7 @@ def test_error_what_is_told_beside_an_unreadable_cell_is_true_whatever_was_meant
 def test_nobody_can_look_at_an_unread_field_not_even_a_method_of_the_value_itself():
     row = exercise_of(HARBOUR).networks[1]
     unread = with_values(row, dhcp_stations=UNREAD)
-    assert isinstance(unread, NetworkRow)
+    assert isinstance(unread, ListedNetwork)
     assert with_values(unread, dhcp_stations=2) == row
     assert unread.fixed_stations == row.fixed_stations
     exercise = with_values(exercise_of(HARBOUR), networks=(unread,))

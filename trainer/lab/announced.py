@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from trainer.lab.draw import ClassDraw
-from trainer.lab.exercise import Exercise, SwitchRow
+from trainer.lab.exercise import Exercise, ListedSwitch
 from trainer.lab.scenario import Scenario, Trainee
 
 __all__ = ["announced_changes", "class_as_announced", "lab_as_announced", "with_announced"]
@@ -21,7 +21,7 @@ def with_announced(kept: Exercise, now: Exercise) -> Exercise:
     return replace(kept, switches=now.switches)
 
 
-def _without_places(row: SwitchRow) -> SwitchRow:
+def _without_places(row: ListedSwitch) -> ListedSwitch:
     return replace(row, places=())
 
 

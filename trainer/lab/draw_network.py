@@ -10,7 +10,7 @@ from dataclasses import dataclass, field, replace
 from ipaddress import IPv4Network
 from typing import TypeVar
 
-from trainer.lab.exercise import SERVER_NAME, Exercise, NetworkRow, SwitchRow, give_one, station_names
+from trainer.lab.exercise import SERVER_NAME, Exercise, ListedNetwork, ListedSwitch, give_one, station_names
 from trainer.lab.layout import lay_out
 from trainer.lab.plan import lengths_in_order, smallest_block_length
 from trainer.lab.repair.sheet import RepairDraw
@@ -30,8 +30,8 @@ _OUTWARD, _BEYOND = IPv4Network("198.51.100.0/24"), IPv4Network("203.0.113.0/24"
 class ClassDraw:
     """What all labs of a sitting have in common."""
 
-    switches: tuple[SwitchRow, ...]
-    networks: tuple[NetworkRow, ...]
+    switches: tuple[ListedSwitch, ...]
+    networks: tuple[ListedNetwork, ...]
     """The exercise's, each by itself (layout.lay_out)."""
     addresses_needed: tuple[int, ...]
     """For each of the networks."""
@@ -178,7 +178,7 @@ def _stations(exercise: Exercise, vlans: Sequence[Vlan], rng: random.Random) -> 
     return tuple(stations)
 
 
-def _fixed_numbers(exercise: Exercise, network: NetworkRow, vlan: Vlan, rng: random.Random) -> list[int]:
+def _fixed_numbers(exercise: Exercise, network: ListedNetwork, vlan: Vlan, rng: random.Random) -> list[int]:
     """Numbers of usable addresses for the fixed stations: below the pool, and not the gateway's."""
     count = exercise.stations_of(network) - network.dhcp_stations
     lowest = 1 if exercise.rules.gateway is GatewayPlace.LAST_USABLE else 2

@@ -21,10 +21,10 @@ __all__ = [
     "SERVER_NAME",
     "Exercise",
     "ExerciseKind",
-    "NetworkRow",
+    "ListedNetwork",
+    "ListedSwitch",
     "Numbers",
     "Shape",
-    "SwitchRow",
     "give_one",
     "station_names",
 ]
@@ -111,7 +111,7 @@ class Numbers:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SwitchRow:
+class ListedSwitch:
     """A row of table Switches."""
 
     name: SwitchName
@@ -125,7 +125,7 @@ class SwitchRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class NetworkRow:
+class ListedNetwork:
     """A row of table Networks."""
 
     number: int
@@ -178,8 +178,8 @@ class Exercise:
     counters: bool | None = field(default=None, metadata={"added later": True})
     no_fault: bool = field(default=False, metadata={"added later": True})
     """Whether some labs have no fault at all."""
-    switches: tuple[SwitchRow, ...]
-    networks: tuple[NetworkRow, ...]
+    switches: tuple[ListedSwitch, ...]
+    networks: tuple[ListedNetwork, ...]
     sections: tuple[SectionShare, ...]
     trainees: tuple[Trainee, ...]
 
@@ -242,11 +242,11 @@ class Exercise:
             2 ** (block_length - each.prefixlen) for each in self.address_ranges if each.prefixlen <= block_length
         )
 
-    def stations_of(self, network: NetworkRow) -> int:
+    def stations_of(self, network: ListedNetwork) -> int:
         """All stations of a network, the DHCP server among them."""
         return network.dhcp_stations + network.fixed_stations + (network.number == self.server_network)
 
-    def needs_served(self, network: NetworkRow) -> tuple[tuple[int, int], ...]:
+    def needs_served(self, network: ListedNetwork) -> tuple[tuple[int, int], ...]:
         """Which addresses needed the network's pool serves, of a /30 up to a /16, lowest first; the gateway and the fixed
         stations take none of it. A network without DHCP stations has no pool that could be short.
         """
@@ -257,7 +257,7 @@ class Exercise:
         )
         return tuple(each for each in found if each)
 
-    def drawn_needs(self, network: NetworkRow) -> Numbers:
+    def drawn_needs(self, network: ListedNetwork) -> Numbers:
         """What the network's addresses needed are drawn from: numbers that leave its pool short are not."""
         if not network.dhcp_stations:
             return network.addresses_needed

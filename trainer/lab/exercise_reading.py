@@ -3,7 +3,7 @@
 from dataclasses import fields
 from typing import Any
 
-from trainer.lab.exercise import Exercise, NetworkRow, Numbers, SwitchRow
+from trainer.lab.exercise import Exercise, ListedNetwork, ListedSwitch, Numbers
 from trainer.lab.exercise_cells import WrongText
 from trainer.lab.exercise_form import SETTINGS, TABLES, Field, RawExercise, Table
 from trainer.lab.faults import Fault, FieldRef, find_faults
@@ -30,7 +30,7 @@ def read_exercise(raw: RawExercise) -> Exercise | tuple[Fault, ...]:
         **{name: value for name, value in settings.items() if name not in ruled},
         rules=made(Rules, **{name: value for name, value in settings.items() if name in ruled}),
         switches=tuple(_switch_row(place, row) for place, row in enumerate(rows["switches"])),
-        networks=tuple(made(NetworkRow, **row, source=place) for place, row in enumerate(rows["networks"])),
+        networks=tuple(made(ListedNetwork, **row, source=place) for place, row in enumerate(rows["networks"])),
         sections=tuple(made(SectionShare, **row) for row in rows["sections"]),
         trainees=tuple(made(Trainee, **row) for row in rows["trainees"]),
     )
@@ -49,7 +49,7 @@ def _rows(table: Table, raw: RawExercise, faults: list[Fault]) -> list[dict[str,
     ]
 
 
-def _switch_row(place: int, row: dict[str, Any]) -> SwitchRow:
+def _switch_row(place: int, row: dict[str, Any]) -> ListedSwitch:
     """A row of table Switches, with what any stands for under its ports."""
     stations, links = row["station_ports"], row["link_ports"]
     row = {
@@ -57,7 +57,7 @@ def _switch_row(place: int, row: dict[str, Any]) -> SwitchRow:
         "station_ports": _ports(stations, links, (1, 40)),
         "link_ports": _ports(links, stations, (41, MOST_PORTS)),
     }
-    return made(SwitchRow, **row, source=place)
+    return made(ListedSwitch, **row, source=place)
 
 
 def _ports(wanted: Any, others: Any, share: tuple[int, int]) -> Numbers | Any:

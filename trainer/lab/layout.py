@@ -6,7 +6,7 @@ import random
 from collections.abc import Callable, Iterator, Sequence
 from string import ascii_uppercase
 
-from trainer.lab.exercise import ANY_SWITCH, EACH_SWITCH, Exercise, NetworkRow, Numbers, Shape, SwitchRow
+from trainer.lab.exercise import ANY_SWITCH, EACH_SWITCH, Exercise, ListedNetwork, ListedSwitch, Numbers, Shape
 from trainer.lab.unread import known, with_values
 from trainer.network.devices import SwitchName
 
@@ -65,7 +65,7 @@ def _laid_out(exercise: Exercise, count: int, shape: Shape, choose: Choose) -> E
     )
 
 
-def _switches(exercise: Exercise, count: int) -> Iterator[SwitchRow]:
+def _switches(exercise: Exercise, count: int) -> Iterator[ListedSwitch]:
     """The listed switches; where a number of them is asked for, so many, by their own row or by the row 'each'."""
     if exercise.switch_count is None:
         yield from exercise.switches
@@ -77,7 +77,7 @@ def _switches(exercise: Exercise, count: int) -> Iterator[SwitchRow]:
             yield with_values(row, name=name)
 
 
-def _joined(switches: list[SwitchRow], shape: Shape, choose: Choose) -> list[SwitchRow]:
+def _joined(switches: list[ListedSwitch], shape: Shape, choose: Choose) -> list[ListedSwitch]:
     """The switches linked to a chain, a star around the first, or a tree in which every switch has a free link port."""
     joined = [with_values(switch, linked_to=()) for switch in switches[:1]]
     links = {switch.name: 0 for switch in switches}
@@ -95,7 +95,7 @@ def _joined(switches: list[SwitchRow], shape: Shape, choose: Choose) -> list[Swi
     return joined
 
 
-def _networks(exercise: Exercise, switches: list[SwitchRow], choose: Choose) -> Iterator[NetworkRow]:
+def _networks(exercise: Exercise, switches: list[ListedSwitch], choose: Choose) -> Iterator[ListedNetwork]:
     """Every network on a switch of its own choice: 'each' once on every switch, 'any' where the fewest are so far."""
     homes = {home for _, home in known(exercise.networks, lambda network: network.switch)}
     if homes.isdisjoint((EACH_SWITCH, ANY_SWITCH)):

@@ -13,7 +13,7 @@ from statistics import mean
 from trainer.lab.dependencies import sections_rest_on
 from trainer.lab.draw import ClassDraw, draw_class
 from trainer.lab.draw_network import draw_for_class
-from trainer.lab.exercise import Exercise, ExerciseKind, NetworkRow, Numbers
+from trainer.lab.exercise import Exercise, ExerciseKind, ListedNetwork, Numbers
 from trainer.lab.layout import lay_out
 from trainer.lab.plan import lengths_in_order, smallest_block_length
 from trainer.lab.questions import FORM, SECTIONS
@@ -85,7 +85,7 @@ def _in_another_setting(exercise: Exercise) -> Exercise:
     )
 
 
-def _dealt(exercise: Exercise, rng: random.Random) -> tuple[NetworkRow, ...]:
+def _dealt(exercise: Exercise, rng: random.Random) -> tuple[ListedNetwork, ...]:
     """The networks, each with a size that is dealt to it; sources are made different, since a size is drawn for each."""
     networks = [replace(network, source=place) for place, network in enumerate(exercise.networks)]
     own = [prefix_length_for(exercise.drawn_needs(network).draw(rng)) for network in networks]
@@ -107,7 +107,7 @@ def _near(length: int, shortest: int, longest: int, rng: random.Random) -> int:
     return min(max(length + rng.choice((-1, 0, 0, 0, 0, 1)), shortest), longest)
 
 
-def _needs(exercise: Exercise, network: NetworkRow, length: int) -> Numbers:
+def _needs(exercise: Exercise, network: ListedNetwork, length: int) -> Numbers:
     """Which addresses needed give that network this length, and room for its stations and its pool; there may be none."""
     fewest = max(fewest_needed(length), exercise.stations_of(network) + 1)
     most = usable_count(length)

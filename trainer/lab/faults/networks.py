@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from trainer.lab.exercise import SERVER_NAME, Exercise, NetworkRow, Numbers, station_names
+from trainer.lab.exercise import SERVER_NAME, Exercise, ListedNetwork, Numbers, station_names
 from trainer.lab.faults.fault import Check, Fault, FieldRef, each_row, fault_in_row, first_without_its_own, repeated
 from trainer.lab.scenario import GatewayPlace
 from trainer.lab.unread import known, until_unread
@@ -23,7 +23,7 @@ def _numbers(exercise: Exercise) -> Iterator[Fault]:
         yield fault_in_row("networks", row, "number", str(number), "no number stands twice", "Write a free number.")
 
 
-def _home(exercise: Exercise, network: NetworkRow) -> Iterator[Fault]:
+def _home(exercise: Exercise, network: ListedNetwork) -> Iterator[Fault]:
     """On the fewest switches that may be drawn, every network that names its switch has one."""
     switches = list(dict.fromkeys(switch.name for switch in exercise.switches))
     if network.switch not in switches:
@@ -56,7 +56,7 @@ def _names(exercise: Exercise) -> Iterator[Fault]:
         yield _not_its_own(exercise, network, "names", "name", ", ".join(network.names))
 
 
-def _names_of_switches(exercise: Exercise, network: NetworkRow) -> Iterator[Fault]:
+def _names_of_switches(exercise: Exercise, network: ListedNetwork) -> Iterator[Fault]:
     """A path or a report that says "B" means the switch."""
     switches = {switch.name.casefold() for switch in exercise.switches}
     for name in network.names:
@@ -89,7 +89,7 @@ def _station_names(exercise: Exercise) -> Iterator[Fault]:
                     )
 
 
-def _not_its_own(exercise: Exercise, network: NetworkRow, field: str, what: str, found: str) -> Fault:
+def _not_its_own(exercise: Exercise, network: ListedNetwork, field: str, what: str, found: str) -> Fault:
     made = sum(each.source == network.source for each in exercise.networks)
     if made == 1:
         wanted = f"every network of a lab has a {what} of its own, and the other rows need these"
@@ -100,7 +100,7 @@ def _not_its_own(exercise: Exercise, network: NetworkRow, field: str, what: str,
     return fault_in_row("networks", network.source, field, found, wanted, fix)
 
 
-def _room_in_network(exercise: Exercise, network: NetworkRow) -> Iterator[Fault]:
+def _room_in_network(exercise: Exercise, network: ListedNetwork) -> Iterator[Fault]:
     stations = exercise.stations_of(network)
     if stations + 1 > network.addresses_needed.lowest:
         yield fault_in_row(
@@ -130,7 +130,7 @@ def _room_in_network(exercise: Exercise, network: NetworkRow) -> Iterator[Fault]
         )
 
 
-def _short_pool(exercise: Exercise, network: NetworkRow) -> Fault:
+def _short_pool(exercise: Exercise, network: ListedNetwork) -> Fault:
     """None of the numbers is served: names those near them that are."""
     highest = prefix_length_for(network.addresses_needed.highest)
     lowest = prefix_length_for(network.addresses_needed.lowest)
@@ -147,13 +147,13 @@ def _short_pool(exercise: Exercise, network: NetworkRow) -> Fault:
     )
 
 
-def _protection(exercise: Exercise, network: NetworkRow) -> Iterator[Fault]:
+def _protection(exercise: Exercise, network: ListedNetwork) -> Iterator[Fault]:
     yield from until_unread(_snooped_alone(exercise, network))
     yield from until_unread(_guarded_unlearnt(network))
     yield from _server_unsnooped(exercise, network)
 
 
-def _snooped_alone(exercise: Exercise, network: NetworkRow) -> Iterator[Fault]:
+def _snooped_alone(exercise: Exercise, network: ListedNetwork) -> Iterator[Fault]:
     if network.is_snooped and network.dhcp_stations and exercise.stations_of(network) < 2:
         yield fault_in_row(
             "networks",
@@ -165,7 +165,7 @@ def _snooped_alone(exercise: Exercise, network: NetworkRow) -> Iterator[Fault]:
         )
 
 
-def _guarded_unlearnt(network: NetworkRow) -> Iterator[Fault]:
+def _guarded_unlearnt(network: ListedNetwork) -> Iterator[Fault]:
     if network.is_guarded and network.dhcp_stations and not network.is_snooped:
         yield fault_in_row(
             "networks",
@@ -177,7 +177,7 @@ def _guarded_unlearnt(network: NetworkRow) -> Iterator[Fault]:
         )
 
 
-def _server_unsnooped(exercise: Exercise, network: NetworkRow) -> Iterator[Fault]:
+def _server_unsnooped(exercise: Exercise, network: ListedNetwork) -> Iterator[Fault]:
     if network.number == exercise.server_network and not network.is_snooped:
         others = known(exercise.networks, lambda each: each.is_snooped and each.switch)
         if network.switch in {switch for _, switch in others}:
@@ -191,7 +191,7 @@ def _server_unsnooped(exercise: Exercise, network: NetworkRow) -> Iterator[Fault
             )
 
 
-def _rows(exercise: Exercise) -> tuple[NetworkRow, ...]:
+def _rows(exercise: Exercise) -> tuple[ListedNetwork, ...]:
     return exercise.networks
 
 

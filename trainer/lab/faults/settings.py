@@ -3,7 +3,7 @@
 import re
 from collections.abc import Callable, Iterator, Mapping
 
-from trainer.lab.exercise import EACH_SWITCH, Exercise, ExerciseKind, NetworkRow, Shape
+from trainer.lab.exercise import EACH_SWITCH, Exercise, ExerciseKind, ListedNetwork, Shape
 from trainer.lab.faults.fault import Check, Fault, FieldRef, each_row
 from trainer.lab.plan import smallest_block_length
 from trainer.lab.repair.sheet import HOSTS
@@ -32,7 +32,7 @@ def _server(exercise: Exercise) -> Iterator[Fault]:
         )
 
 
-def _server_everywhere(exercise: Exercise, network: NetworkRow) -> Iterator[Fault]:
+def _server_everywhere(exercise: Exercise, network: ListedNetwork) -> Iterator[Fault]:
     if network.number == exercise.server_network and network.switch == EACH_SWITCH:
         yield Fault(
             at=FieldRef("exercise", None, "server_network"),
@@ -175,7 +175,7 @@ def _has_attacks(exercise: Exercise) -> bool:
     return any(_looks_at_a_link(exercise, each) for each in exercise.networks if each.is_snooped)
 
 
-def _looks_at_a_link(exercise: Exercise, snooped: NetworkRow) -> bool:
+def _looks_at_a_link(exercise: Exercise, snooped: ListedNetwork) -> bool:
     """Whether its switch has a link on which no message of the server comes in; a leaf has none where it has clients itself."""
     home = next((each.switch for each in exercise.networks if each.number == exercise.server_network), None)
     links = sum(snooped.switch in link for link in exercise.links) + (snooped.switch == exercise.way_out)

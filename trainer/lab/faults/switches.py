@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from trainer.lab.exercise import EACH_SWITCH, Exercise, Shape, SwitchRow
+from trainer.lab.exercise import EACH_SWITCH, Exercise, ListedSwitch, Shape
 from trainer.lab.faults.fault import Check, Fault, FieldRef, each_row, fault_in_row, first_without_its_own, repeated
 from trainer.lab.layout import switch_names
 from trainer.lab.unread import known, until_unread
@@ -87,12 +87,12 @@ def _places(exercise: Exercise) -> Iterator[Fault]:
         )
 
 
-def _ports(exercise: Exercise, switch: SwitchRow) -> Iterator[Fault]:
+def _ports(exercise: Exercise, switch: ListedSwitch) -> Iterator[Fault]:
     yield from until_unread(_ports_for_both(switch))
     yield from _link_ports(exercise, switch)
 
 
-def _ports_for_both(switch: SwitchRow) -> Iterator[Fault]:
+def _ports_for_both(switch: ListedSwitch) -> Iterator[Fault]:
     if set(switch.station_ports) & set(switch.link_ports):
         yield fault_in_row(
             "switches",
@@ -104,7 +104,7 @@ def _ports_for_both(switch: SwitchRow) -> Iterator[Fault]:
         )
 
 
-def _link_ports(exercise: Exercise, switch: SwitchRow) -> Iterator[Fault]:
+def _link_ports(exercise: Exercise, switch: ListedSwitch) -> Iterator[Fault]:
     links = sum(switch.name in link for link in exercise.links) + (switch.name == exercise.way_out)
     counted = ", the way out among them" if switch.name == exercise.way_out else ""
     if links > len(switch.link_ports):
@@ -118,7 +118,7 @@ def _link_ports(exercise: Exercise, switch: SwitchRow) -> Iterator[Fault]:
         )
 
 
-def _station_ports(exercise: Exercise, switch: SwitchRow) -> Iterator[Fault]:
+def _station_ports(exercise: Exercise, switch: ListedSwitch) -> Iterator[Fault]:
     stations = sum(exercise.stations_of(each) for each in exercise.networks if each.switch == switch.name)
     if stations > len(switch.station_ports):
         yield fault_in_row(
@@ -211,7 +211,7 @@ def _way_out(exercise: Exercise) -> Iterator[Fault]:
         )
 
 
-def _rows(exercise: Exercise) -> tuple[SwitchRow, ...]:
+def _rows(exercise: Exercise) -> tuple[ListedSwitch, ...]:
     return exercise.switches
 
 
