@@ -5,14 +5,15 @@ import re
 from dataclasses import replace
 
 import pytest
-from drawn_labs import bakery
+from drawn_labs import bakery, draw
 from pypdf import PdfReader
 
+from trainer.commands.exercises import ready_made
 from trainer.lab.form import Answers
 from trainer.lab.key import derive_key
 from trainer.lab.proof import prove
 from trainer.lab.scenario import Trainee
-from trainer.pages.blocks import Labels, Section, texts_of
+from trainer.pages.blocks import Labels, Section, Table, texts_of
 from trainer.pages.brief_text import general_brief
 from trainer.pages.handout import handout_document
 from trainer.pages.key import key_document
@@ -20,6 +21,7 @@ from trainer.pages.labels import labels_document
 from trainer.pages.large import enlarged
 from trainer.pages.pdf import as_pdf, can_make_pdf
 from trainer.pages.roll import roll_document
+from trainer.sheets.exercise_book import read_exercise_book
 
 LAB = replace(bakery(), trainee=Trainee(id="b01", name="Zoë Ankersø"))
 needs_typesetter = pytest.mark.skipif(not can_make_pdf(), reason="typst is not installed: pip install -e '.[pdf]'")
@@ -87,3 +89,33 @@ def test_all_letters_of_a_large_page_are_large():
         assert any(abs(size) >= 17.9 for size in sizes)
         running = re.compile(r"page|\d|of|BUN|ANSWER|KEY|b01|BAKERY")
         assert all(running.search(text) for text in small.values()), small
+
+
+def test_in_large_letters_the_drawing_is_told_in_words_too():
+    """Its own letters are as small as on the plain page."""
+    said = texts_of(enlarged(handout_document(LAB, general_brief(), derive_key(LAB))).blocks)
+    assert any(text.startswith("In words: ") and LAB.stations[0].name in text for text in said)
+
+
+def test_in_large_letters_tables_to_fill_in_stay_tables_on_turned_pages():
+    """Row by row 28 routes of four lines each would be ten pages."""
+    document = enlarged(handout_document(LAB, general_brief(), derive_key(LAB)))
+    turned = [each for each in document.blocks if isinstance(each, Section) and each.is_landscape]
+    forms = [table.title.split(":")[0] for section in turned for table in section.blocks if isinstance(table, Table)]
+    assert set(forms) >= {"Links", "Stations", "Routes", "Pools", "Relays", "Protection", "Bindings"}
+    titles = [
+        each.title for each in document.blocks if isinstance(each, Section) and each.title.startswith("To fill in")
+    ]
+    assert titles == ["To fill in", "To fill in, continued"]
+
+
+@needs_typesetter
+def test_a_handout_of_four_switches_in_large_letters_has_thirty_pages_at_most_and_breaks_no_address():
+    (file,) = (each.file for each in ready_made() if each.file.stem == "star-of-four")
+    (lab,) = draw(read_exercise_book(file.read_bytes()), 1)
+    key = derive_key(lab)
+    data, _ = as_pdf([enlarged(handout_document(lab, general_brief(), key))], is_large=True)
+    assert len(PdfReader(io.BytesIO(data)).pages) <= 30
+    data, _ = as_pdf([enlarged(key_document(lab, key, prove(lab, key)))], is_large=True)
+    text = "\n".join(page.extract_text() for page in PdfReader(io.BytesIO(data)).pages)
+    assert not re.findall(r"\d+\.\d+\.(?:\d+\.)?\n\d+\b(?!\.)", text)
