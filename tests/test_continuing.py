@@ -325,3 +325,39 @@ def test_a_capped_resit_says_so_everywhere_and_has_one_line(tmp_path: Path, caps
     assert set_again(book_in(tmp_path, resits="best")) == 0
     assert cli.main(["results", str(sitting.folder)]) == 0
     assert note not in sitting.feedback_page(lab.trainee, second).read_text(encoding="utf-8")
+
+
+def test_who_left_the_class_is_in_no_roll_and_no_list_and_comes_back_with_the_same_lab(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+):
+    assert set_again(book_in(tmp_path, people=3)) == 0
+    sitting = only_sitting(tmp_path)
+    before = labs_of(sitting)
+    roll = sitting.class_file("roll", None)
+    assert "h03" in roll.read_text(encoding="utf-8")
+    capsys.readouterr()
+    assert set_again(book_in(tmp_path, people=2)) == 0
+    assert capsys.readouterr().err == (
+        "h03 is not on sheet Trainees any more: left out of roll and results; labs and marks stay.\n"
+    )
+    assert "h03" not in roll.read_text(encoding="utf-8")
+    assert cli.main(["grade", str(sitting.folder)]) == 0
+    assert "2 of the class not handed in" in capsys.readouterr().out
+    assert "h03" not in sitting.results_text.read_text(encoding="utf-8-sig")
+    assert set_again(book_in(tmp_path, people=1), "--trainee", "h01") == 0
+    assert "h02, h03 are not on sheet Trainees any more" in capsys.readouterr().err
+    assert set_again(book_in(tmp_path, people=3)) == 0
+    assert labs_of(sitting) == before
+    assert "h03" in roll.read_text(encoding="utf-8")
+
+
+def test_who_left_the_class_after_handing_in_keeps_the_marks_in_the_results(tmp_path: Path):
+    assert set_again(book_in(tmp_path, people=2)) == 0
+    sitting = only_sitting(tmp_path)
+    lab = sitting.register().labs[1].lab
+    (key,) = sitting.keys.glob(f"*{lab}.xlsx")
+    (sitting.returned / "h02.xlsx").write_bytes(as_paper(key.read_bytes()))
+    assert cli.main(["grade", str(sitting.folder)]) == 0
+    assert set_again(book_in(tmp_path, people=1)) == 0
+    assert cli.main(["results", str(sitting.folder)]) == 0
+    assert "h02" in sitting.results_text.read_text(encoding="utf-8-sig")

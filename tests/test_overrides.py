@@ -931,3 +931,25 @@ def test_half_marks_keep_the_explanation_and_say_the_decision_first(
     assert decided["mistake"]
     assert decided["explanation"].startswith("The instructor's decision: Nearly. ")
     assert len(decided["explanation"]) > len("The instructor's decision: Nearly. ")
+
+
+def test_marks_by_hand_of_who_handed_no_workbook_in_are_shown_and_make_no_total(sitting: Sitting) -> None:
+    """A total of the bench alone would look like a fail; with an empty workbook in returned/ the sheets count as 0."""
+    returned = next(sitting.returned.glob("*.xlsx"))
+    filled_in = returned.read_bytes()
+    returned.unlink()
+    decide(sitting, ("h01", "Bench work", "", "", "marked by hand", "17 of 20", "Neat."))
+    assert run("grade", sitting.folder) == 0
+    (heads, line) = csv.reader(io.StringIO(sitting.results_text.read_text(encoding="utf-8-sig")))
+    told = dict(zip(heads, line, strict=True))
+    assert (told["percent"], told["marks"], told["Subnets"], told["Bench work"]) == ("", "", "", "17")
+    page = sitting.results_page.read_text(encoding="utf-8")
+    assert "not handed in" in page
+    assert "Bench work 17 of 20; without a workbook this makes no total." in page
+    roll = openpyxl.load_workbook(sitting.results_book)["Results"]
+    assert "17" in [cell.value for cell in roll[5]]
+    returned.write_bytes(filled_in)
+    assert run("grade", sitting.folder) == 0
+    (heads, line) = csv.reader(io.StringIO(sitting.results_text.read_text(encoding="utf-8-sig")))
+    told = dict(zip(heads, line, strict=True))
+    assert (told["out of"], told["Bench work"]) == ("120", "17")

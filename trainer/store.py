@@ -72,6 +72,8 @@ class RegisteredLab:
     trainee: str
     attempt: int
     is_excused: bool = field(default=False, metadata={"added later": True})
+    has_left: bool = field(default=False, metadata={"added later": True})
+    """Whether sheet Trainees did not have the trainee any more when the class was set last."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

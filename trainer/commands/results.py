@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
+from trainer.commands.decisions import read_overrides
 from trainer.commands.handing_back import feedback_of, hand_back_anew, told_of
 from trainer.commands.one_run import one_run
 from trainer.commands.printing import ON_SCREEN, LabPage, Printing, write_class_file, write_pages
@@ -20,6 +21,7 @@ from trainer.commands.terminal import say
 from trainer.errors import TrainerError
 from trainer.lab.exercise import Exercise
 from trainer.marking.marks import exact
+from trainer.marking.overrides import Override, parts_by_hand_of
 from trainer.pages.blocks import Document
 from trainer.pages.html import Article, article
 from trainer.pages.results import results_document
@@ -122,14 +124,18 @@ def read_results(
     kept = stray_marks(sitting, stored.by_lab.values())
     astray = {each.lab: each.notice for each in kept}
     attempts, damaged = [], []
+    decided = _decisions(sitting)
     for lab in register.labs:
         graded = stored.by_lab.get(lab.lab)
+        if lab.has_left and graded is None and lab.lab not in stored.damaged:
+            continue
         attempts.append(
             TraineeGrade(
                 trainee=trainee_of(sitting, lab),
                 lab=lab.lab,
                 marked=graded.marks if graded else None,
                 notices=(*graded.notices, *filter(None, [astray.get(lab.lab)])) if graded else (),
+                parts=() if graded else parts_by_hand_of(lab.trainee, lab.attempt, decided),
             )
         )
         if lab.lab in stored.damaged:
@@ -146,6 +152,14 @@ def read_results(
         kept=tuple(kept),
         pages=pages,
     )
+
+
+def _decisions(sitting: Sitting) -> tuple[Override, ...]:
+    """The instructor's decisions; none where they cannot be read, which `grade` tells."""
+    try:
+        return read_overrides(sitting)
+    except TrainerError:
+        return ()
 
 
 def write_results(

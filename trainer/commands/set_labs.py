@@ -43,7 +43,7 @@ from trainer.lab.exercise_form import SETTINGS, TABLES
 from trainer.lab.fairness import equal_cells
 from trainer.lab.kinds import ADDRESS
 from trainer.lab.scenario import Scenario, Trainee
-from trainer.listing import how_many
+from trainer.listing import first_few, how_many
 from trainer.pages.brief_text import brief_blocks
 from trainer.pages.labels import labels_document
 from trainer.pages.roll import roll_document
@@ -76,6 +76,8 @@ class Packing:
 
 NO_FILES: Mapping[Path, ClassFile] = {}
 EVERYBODY, UNPACKED = Selection(), Packing()
+_NAMED = 8
+"""So many of those who have left are named."""
 _RESERVED = re.compile(r"(con|prn|aux|nul|com\d|lpt\d)(\.|$)", re.IGNORECASE)
 """Names that some desktop systems keep for devices."""
 
@@ -138,6 +140,9 @@ def run(
             f"{how_many(len(renewed), 'folder')} in {sitting.to_send / 'hand-out'} had changed and {were} written anew."
         )
         say(f"{told} To send what is new: set again with --zip.", to=sys.stderr)
+    if gone := list(dict.fromkeys(each.trainee for each in sitting.register().labs if each.has_left)):
+        told = "is not on sheet Trainees any more" if len(gone) == 1 else "are not on sheet Trainees any more"
+        say(f"{first_few(gone, _NAMED)} {told}: left out of roll and results; labs and marks stay.", to=sys.stderr)
     for lab in every:
         if lab.trouble:
             say(f"{lab.scenario.trainee.id} has no complete lab yet: {lab.trouble}", to=sys.stderr)
@@ -170,9 +175,9 @@ def _write_class_files(
 
 
 def _write_roll(sitting: Sitting, printing: Printing) -> list[str]:
-    """The sheet on which labs are signed for, of everybody who has one. Gives what went wrong."""
+    """The sheet on which labs are signed for, of everybody in the class who has one. Gives what went wrong."""
     register = sitting.register()
-    labs = [(trainee_of(sitting, lab), lab.lab) for lab in register.labs]
+    labs = [(trainee_of(sitting, lab), lab.lab) for lab in register.labs if not lab.has_left]
     exercise = register.exercise
     document = roll_document(f"{exercise.code} - {exercise.title}", exercise.date, labs)
     return write_pages(sitting.class_file("roll", None), [document], printing, private=True)
@@ -253,7 +258,7 @@ def set_sitting(
     """
     sitting.create()
     sitting.create_keys()
-    register = _register(exercise, sitting)
+    register = _register(exercise, sitting, roll or exercise.trainees)
     renewed = {each.lab_number: each for each in to_take_over(sitting, register, roll or exercise.trainees, agree)}
     if sitting.has_register:
         register = replace(register, common=class_as_announced(register.common, register.exercise))
@@ -327,8 +332,11 @@ def _keep_brief(sitting: Sitting, brief: OwnBrief | None, labs: Sequence[Scenari
         sitting.keep_brief(brief.text)
 
 
-def _register(exercise: Exercise, sitting: Sitting) -> Register:
-    """The sitting's register with a line for every trainee; those who are in it already keep theirs."""
+def _register(exercise: Exercise, sitting: Sitting, roll: Sequence[Trainee]) -> Register:
+    """The sitting's register with a line for every trainee; those who are in it already keep theirs.
+
+    roll: of all trainees; whoever is in the register and not there has left the class.
+    """
     secret = sitting.secret()
     bare = replace(exercise, trainees=())
     if sitting.has_register:
@@ -348,7 +356,15 @@ def _register(exercise: Exercise, sitting: Sitting) -> Register:
         rng = random.Random(class_seed(secret, exercise.code))
         register = Register(format=FORMAT, exercise=bare, common=draw_class(exercise, rng))
     excused = {(each.id, each.attempt): each.is_excused for each in exercise.trainees}
-    labs = [replace(lab, is_excused=excused.get((lab.trainee, lab.attempt), lab.is_excused)) for lab in register.labs]
+    here = {each.id for each in roll}
+    labs = [
+        replace(
+            lab,
+            is_excused=excused.get((lab.trainee, lab.attempt), lab.is_excused),
+            has_left=lab.trainee not in here,
+        )
+        for lab in register.labs
+    ]
     taken = {each.lab for each in labs}
     known = {(each.trainee, each.attempt) for each in labs}
     for trainee in exercise.trainees:

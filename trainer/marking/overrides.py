@@ -26,6 +26,7 @@ __all__ = [
     "has_effect",
     "marks_of_part",
     "most_marks",
+    "parts_by_hand_of",
     "row_called",
     "rows_of",
 ]
@@ -104,6 +105,13 @@ def apply(marked: Marked, trainee: str, overrides: Sequence[Override], *, attemp
     shares = [old.out_of for old in marked.sections]
     left = tuple(each for each, share in zip(sections, shares, strict=True) if each.out_of or not share)
     return replace(marked, cells=tuple(cells), sections=left, by_hand=tuple(_by_hand(own)))
+
+
+def parts_by_hand_of(trainee: str, attempt: int, overrides: Sequence[Override]) -> tuple[HandMark, ...]:
+    """The parts that were marked by hand of this trainee alone: of somebody who handed no workbook in, a row about all says
+    nothing.
+    """
+    return tuple(_by_hand([each for each in overrides if each.trainee and each.is_for(trainee, attempt)]))
 
 
 def marks_of_part(text: str) -> tuple[Decimal, Decimal] | None:

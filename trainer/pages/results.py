@@ -68,7 +68,7 @@ def _needs_attention(report: ClassReport) -> Iterator[Block]:
         inside.append(Table(title="Not graded", headings=("File", "Why, and what to do"), rows=files))
     by_notice: dict[str, list[str]] = {}
     for line in report.lines:
-        for notice in line.notices if line.marked is not None else ():
+        for notice in line.notices:
             by_notice.setdefault(notice, []).append(line.trainee.called)
     noticed = tuple(((first_few(names, _MOST_MAKERS),), (notice,)) for notice, names in by_notice.items())
     if noticed:
@@ -195,18 +195,18 @@ def _roll(report: ClassReport, feedback: Mapping[str, str]) -> Table:
 
 
 def _by_sheet(report: ClassReport) -> Iterator[Block]:
-    if not report.handed_in:
+    told = [line for line in report.lines if line.marked is not None or line.parts]
+    if not told:
         return
     rows = []
-    for line in report.handed_in:
-        assert line.marked is not None
-        marks = {each.section: each.marks for each in line.marked.sections}
+    for line in told:
+        marks = {each.section: each.marks for each in line.marked.sections} if line.marked else None
         who = line.trainee
         rows.append(
             (
                 (who.id,),
                 (who.name or "-",),
-                *((in_tenths(marks.get(each, Decimal(0))),) for each in report.sections),
+                *(("-" if marks is None else in_tenths(marks.get(each, Decimal(0))),) for each in report.sections),
                 *((in_tenths(each.marks) if each else "-",) for each in map(line.by_hand, report.parts)),
             )
         )

@@ -9,7 +9,7 @@ from trainer.lab.questions import repair_shares
 from trainer.lab.scenario import Asked
 from trainer.lab.works import MustWork
 from trainer.listing import listed
-from trainer.marking.marks import Verdict
+from trainer.marking.marks import Verdict, shown
 from trainer.results.grades import Facility, MistakeCount, TraineeGrade, common_mistakes, counting, facilities
 
 __all__ = ["FEWEST", "ClassReport", "MissingRow", "SectionAverage", "class_report", "lines_of", "parts_by_hand"]
@@ -123,7 +123,7 @@ def parts_by_hand(lines: Sequence[TraineeGrade]) -> tuple[str, ...]:
     """The names of the parts that the instructor has marked, in order."""
     names: dict[str, str] = {}
     for line in lines:
-        for each in line.marked.by_hand if line.marked else ():
+        for each in line.marked.by_hand if line.marked else line.parts:
             names.setdefault(each.part.casefold(), each.part)
     return tuple(names.values())
 
@@ -131,7 +131,9 @@ def parts_by_hand(lines: Sequence[TraineeGrade]) -> tuple[str, ...]:
 def _told_of_parts(line: TraineeGrade, parts: Sequence[str]) -> TraineeGrade:
     """The line, with a notice of the parts that others have marks for."""
     if line.marked is None:
-        return line
+        given = listed([f"{each.part} {shown(each.marks)} of {shown(each.out_of)}" for each in line.parts])
+        note = f"{given}; without a workbook this makes no total." if given else ""
+        return replace(line, notices=(*line.notices, *filter(None, [note])))
     lacking = [part for part in parts if line.by_hand(part) is None]
     note = f"No marks yet for {listed(lacking)}; the total is without." if lacking else ""
     return replace(line, notices=(*line.notices, *filter(None, [note])))

@@ -44,6 +44,8 @@ class TraineeGrade:
     notices: tuple[str, ...] = ()
     most_per_cent: int = 100
     """What a capped re-sit earns at most."""
+    parts: tuple[HandMark, ...] = ()
+    """What was marked by hand of somebody who handed no workbook in: it is shown, and makes no total."""
 
     @property
     def absence(self) -> str:
@@ -66,7 +68,7 @@ class TraineeGrade:
 
     def by_hand(self, part: str) -> HandMark | None:
         """The marks of a part that is marked by hand; None where there are none."""
-        given = self.marked.by_hand if self.marked else ()
+        given = self.marked.by_hand if self.marked else self.parts
         return next((each for each in given if each.part.casefold() == part.casefold()), None)
 
     @property

@@ -7,6 +7,7 @@ become formulas.
 from decimal import Decimal
 
 from trainer.lab.questions import SECTIONS
+from trainer.marking.marks import exact
 from trainer.results.class_report import FEWEST, ClassReport
 from trainer.results.csv_text import harmless
 from trainer.results.grades import MistakeCount, TraineeGrade
@@ -98,9 +99,9 @@ def _roll_row(report: ClassReport, grade: TraineeGrade) -> Row:
     cells = cells_of(map(harmless, who), Style.GIVEN)
     if marked is None:
         # Without marks: those of who hands nothing in are not 0.
-        return Row(
-            (*cells, *cells_of((grade.absence, *[""] * (len(report.sections) + len(report.parts) + 5)), Style.NEUTRAL))
-        )
+        given = [exact(each.marks) if each else "" for each in map(grade.by_hand, report.parts)]
+        texts = (grade.absence, *[""] * (len(report.sections) + 3), *given, "", harmless(" ".join(grade.notices)))
+        return Row((*cells, *cells_of(texts, Style.NEUTRAL)))
     by_section = {section.section: section.marks for section in marked.sections}
     works = grade.works.line if grade.works else "not tried"
     notices = harmless(" ".join(grade.notices))
