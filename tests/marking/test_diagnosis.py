@@ -2,6 +2,7 @@
 
 import os
 from dataclasses import replace
+from decimal import Decimal
 from typing import Any
 
 import pytest
@@ -317,6 +318,54 @@ def test_the_shortest_way_is_told_where_answers_may_be_seen():
     assert "derivation" not in {
         part.label.code for part in said([cell(result, "faults.line", "Fault 1")], may_see(Reveal.EXPLANATIONS))
     }
+
+
+def test_a_blank_column_is_charged_alone_where_line_and_value_say_what_is_meant():
+    result = marked(ONE, {("faults.column", "Fault 1"): ""})
+    lost = [each for each in result.cells if each.marks < each.out_of]
+    assert [(each.question, each.row, each.verdict) for each in lost] == [("faults.column", "Fault 1", Verdict.BLANK)]
+    assert result.marks == 100 - Decimal("5.556")
+    assert result.works == marked(ONE).works
+
+
+@pytest.mark.parametrize(
+    ("column", "value", "id_of_mistake"),
+    [("", "/24", "fault-without-column"), ("Next hop", "/25", "fault-column")],
+)
+def test_a_value_beside_the_right_line_is_never_told_that_the_line_is_wrong(
+    column: str, value: str, id_of_mistake: str
+):
+    result = marked(ONE, {("faults.column", "Fault 1"): column, ("faults.should_be", "Fault 1"): value})
+    assert mistake(result, "faults.should_be", "Fault 1") == id_of_mistake
+    assert cell(result, "faults.line", "Fault 1").verdict is Verdict.RIGHT
+
+
+def test_a_line_of_another_device_leaves_half_of_the_symptoms_and_the_test():
+    """The error is charged on sheet Faults. Which symptoms belong together is the right idea in the wrong instance, and the test
+    would show that the line is wrong.
+    """
+    lab = kept_lab(ONE)
+    assert lab.repair is not None
+    result = marked(ONE, {("faults.line", "Fault 1"): "B2", ("faults.column", "Fault 1"): "Mask"})
+    for symptom in lab.repair.symptoms:
+        if symptom.faults:
+            half = cell(result, "symptoms.fault", symptom.id)
+            assert (half.marks * 2, half.verdict) == (half.out_of, Verdict.PARTLY)
+            assert mistake(result, "symptoms.fault", symptom.id) == "symptom-line-not-found"
+    assert cell(result, "faults.test", "Fault 1").verdict is Verdict.RIGHT
+    assert next(each.marks for each in result.sections if each.section == "symptoms") == 10
+    none = marked(ONE, {("faults.line", "Fault 1"): "Z9"})
+    assert cell(none, "faults.test", "Fault 1").marks == 0
+    assert next(each.marks for each in none.sections if each.section == "symptoms") == 0
+
+
+def test_of_two_lines_that_are_both_wrong_the_symptoms_say_which_is_meant_for_which():
+    wrong = {("faults.line", "Fault 1"): "B2", ("faults.line", "Fault 2"): "B3"}
+    numbers = {place: text for place, text in key_texts(TWO).items() if place[0] == "symptoms.fault"}
+    other = {place: {"1": "2", "2": "1"}.get(text, text) for place, text in numbers.items()}
+    for symptoms in (numbers, other):
+        found = marked(TWO, {**wrong, **symptoms})
+        assert next(each.marks for each in found.sections if each.section == "symptoms") == 10
 
 
 # --- Symptoms and tests -----------------------------------------------------------------------------------------------

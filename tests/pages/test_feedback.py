@@ -8,11 +8,13 @@ from html.parser import HTMLParser
 from itertools import pairwise
 
 import pytest
+import repair_papers
 from drawn_labs import draw
 from filled_forms import filled
 from hypothesis import given
 from hypothesis import strategies as st
 from marked_by_hand import LAB, SAID, WRONG, marked
+from repair_labs import kept_lab
 
 from trainer.commands.demo_class import WAYS, key_texts
 from trainer.commands.exercises import ready_made
@@ -219,6 +221,22 @@ def test_cells_of_a_row_that_are_spoken_of_together_show_what_was_written_in_eac
         "\u271a extra Route 9 "
         "Switch A, Destination network 10.99.0.0, Mask or prefix length /24, Next hop 10.99.0.1. Route 1 sends"
     )
+
+
+def test_a_sheet_on_which_too_much_takes_the_marks_away_is_not_called_right():
+    """Every symptom is said to come from the fault: those that do are right, and the others cancel them."""
+    lab = kept_lab("faults-harmless")
+    assert lab.repair is not None
+    texts = repair_papers.key_texts("faults-harmless")
+    texts = texts | {("symptoms.fault", each.id): "1" for each in lab.repair.symptoms}
+    right = sum(bool(each.faults) for each in lab.repair.symptoms)
+    others = len(lab.repair.symptoms) - right
+    text = " ".join(Page(html_of(lab, mark(lab, repair_papers.form(texts)))).texts)
+    assert f"{right} of {right}, {others} too many" in text
+    assert (
+        f"{right} of {right} cells that count are right, {others} too many. What is too many takes marks away." in text
+    )
+    assert f"All {right} cells are right" not in text
 
 
 def test_each_of_several_cells_has_its_own_right_answer_where_answers_may_be_seen():

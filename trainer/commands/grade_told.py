@@ -10,7 +10,7 @@ from trainer.commands.terminal import in_one_line, say, say_table
 from trainer.lab.form import CellRef
 from trainer.lab.questions import SECTIONS
 from trainer.listing import first_few
-from trainer.marking.marks import CellMark, Marked, Verdict, exact, shown
+from trainer.marking.marks import CellMark, Marked, Verdict, exact, shown, too_many
 from trainer.marking.overrides import Decision
 from trainer.marking.said import Label, in_words, said
 from trainer.results.class_report import parts_by_hand
@@ -120,7 +120,7 @@ def _short(name: str) -> str:
 
 def _right(marked: Marked) -> str:
     asked = [cell for cell in marked.cells if cell.out_of]
-    return f"{sum(cell.verdict.is_full for cell in asked)} of {len(asked)}"
+    return f"{sum(cell.verdict.is_full for cell in asked)} of {len(asked)}{too_many(marked.cells)}"
 
 
 def _weakest(marked: Marked) -> str:

@@ -10,7 +10,7 @@ from collections.abc import Set as AbstractSet
 from fractions import Fraction
 from typing import Any
 
-__all__ = ["CIRCLES", "EASIER", "LEADS_OUTSIDE", "RIGHT_IDEA", "part_of_set"]
+__all__ = ["ANOTHER_DEVICE", "CIRCLES", "EASIER", "LEADS_OUTSIDE", "RIGHT_IDEA", "part_of_set"]
 
 _HALF = Fraction(1, 2)
 
@@ -26,6 +26,9 @@ leading outside, it earns no less."""
 CIRCLES = _HALF
 """A route that does its job, and with others takes packets to unused addresses round in a loop, where that is forbidden; a
 needless one that does so cancels as much (R2): `equivalence/routes.py`."""
+ANOTHER_DEVICE = _HALF
+"""Where faults are looked for, a symptom that is said to come from a fault whose line is sought on another device: the line is
+charged on its own sheet. `repair/marks.py`."""
 
 
 def part_of_set(value: AbstractSet[Any], needed: AbstractSet[Any]) -> Fraction:

@@ -4,7 +4,7 @@ What a cell earns is an exact fraction: its part of the sheet's share times a cr
 a thousandth, in `section_mark` and nowhere else; everything above is a sum of these.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
@@ -25,6 +25,7 @@ __all__ = [
     "part_of",
     "section_mark",
     "shown",
+    "too_many",
 ]
 
 _THOUSANDTH, _TENTH = Decimal("0.001"), Decimal("0.1")
@@ -122,6 +123,12 @@ class Marked:
         """0 to 100, rounded half up to a tenth: to be shown, never to be decided on."""
         share = self.marks * 100 / self.out_of if self.out_of else Decimal(0)
         return share.quantize(_TENTH, ROUND_HALF_UP)
+
+
+def too_many(cells: Iterable[CellMark]) -> str:
+    """How many cells take marks away, behind how many are right; "" where none does."""
+    count = sum(cell.marks < 0 for cell in cells)
+    return f", {count} too many" if count else ""
 
 
 def part_of(share: int, cells: int) -> Fraction:

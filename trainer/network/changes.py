@@ -57,7 +57,9 @@ def _sent_otherwise(before: Running, after: Running, moved: set[int]) -> Iterato
         other = before.tables[name]
         for address in addresses if moved or table is not other else ():
             entry = table.lookup(address)
-            if (entry is not None and entry.next_hop in moved) or (table is not other and entry != other.lookup(address)):
+            if (entry is not None and entry.next_hop in moved) or (
+                table is not other and entry != other.lookup(address)
+            ):
                 yield address
 
 

@@ -15,7 +15,7 @@ from trainer.lab.works import IN_NETWORK, NOT_ENOUGH, PASS_MARK, ToPass
 from trainer.listing import first_few, how_many, listed
 from trainer.marking.causes import Cause, causes
 from trainer.marking.feedback import AT_ONCE, BY_HAND, SIGNS, Message, ToldCell, ToldRow, messages, sign
-from trainer.marking.marks import CellMark, Marked, Verdict, in_tenths, shown
+from trainer.marking.marks import CellMark, Marked, Verdict, in_tenths, shown, too_many
 from trainer.marking.mistakes import source_of
 from trainer.marking.said import IN_A_LINE, Label, Part
 from trainer.pages import blocks
@@ -178,9 +178,9 @@ def _counts(cells: Sequence[CellMark]) -> tuple[int, int]:
 
 
 def _in_part(cells: Sequence[CellMark]) -> str:
-    """How many are partly right, where any are; they are why marks and right cells do not keep step."""
+    """How many are partly right, and how many take marks away; they are why marks and right cells do not keep step."""
     count = sum(cell.verdict is Verdict.PARTLY for cell in cells)
-    return f", {count} in part" if count else ""
+    return (f", {count} in part" if count else "") + too_many(cells)
 
 
 def _bar(part: Decimal, whole: Decimal) -> Bar:
@@ -274,10 +274,13 @@ def _before(cause: Cause) -> str:
 def _lead(page: _Page, cells: Sequence[CellMark], here: Sequence[Cause], *, is_all: bool) -> Words:
     """How many cells are right. here: the causes that follow; is_all: whether the sheet has no others."""
     right, asked = _counts(cells)
-    if right == asked:
+    if right == asked and not too_many(cells):
         words = "The cell is right." if asked == 1 else f"All {asked} cells are right."
     else:
-        words = f"{right} of {how_many(asked, 'cell')} {'is' if asked == 1 else 'are'} right{_in_part(cells)}."
+        what = "cells that count" if page.scenario.repair is not None else how_many(asked, "cell").partition(" ")[2]
+        words = f"{right} of {asked} {what} {'is' if asked == 1 else 'are'} right{_in_part(cells)}."
+    if too_many(cells):
+        words += " What is too many takes marks away."
     again = (" To look at again:",) if here else ()
     first = () if is_all else (" See ", Link("Begin here", f"#{page.anchor('first')}"), " as well.")
     return (words, *first, *again)

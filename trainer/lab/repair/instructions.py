@@ -161,5 +161,9 @@ def repair_marks(scenario: Scenario) -> tuple[tuple[str, str], ...]:
             "A line that is called a cause and is none cancels a right one; one that is called harmless and is as planned, 1. A "
             "fault behind what is as it should be cancels a right one, and so does a test that is said to change and does not.",
         ),
-        ("What follows", "After a wrong diagnosis, what tests do after the repair that you name counts."),
+        (
+            "What follows",
+            "After a wrong diagnosis, what tests do after the repair that you name counts, and a symptom half where the line "
+            "is of another device.",
+        ),
     )

@@ -75,6 +75,13 @@ class Cells:
         self.repair = diagnosis.repair
         self.match = match
 
+    def mends(self, written: WrittenFault) -> bool:
+        """Whether the row is part of repairs that together are right, in whatever lines."""
+        causes = self.diagnosis.causes
+        if not self.repair.faults:
+            return False
+        return self.diagnosis.mends_everything and written in causes and not any(map(written.contradicts, causes))
+
     def value(self, question: Question[Any, Any], row: RowKey) -> Any:
         return self.diagnosis.read.answers.get(question, row)
 

@@ -104,6 +104,7 @@ class Diagnosis:
         name = value(faults.FAULT_LINE)
         line = None if name is None else self.lines.get(name)
         column, should_be = text(faults.FAULT_COLUMN), text(faults.SHOULD_BE)
+        meant = column or (self._column_meant(line, should_be) if line is not None else "")
         new_row = WrittenRow("Repair", row.number) if line is not None and line.row is None else None
         return WrittenFault(
             row=row,
@@ -114,8 +115,18 @@ class Diagnosis:
             kind=value(faults.FAULT_KIND_OF),
             test=value(faults.FAULT_TEST),
             new_row=new_row,
-            change=None if line is None else _change(line, new_row, column, should_be),
+            change=None if line is None else _change(line, new_row, meant, should_be),
         )
+
+    def _column_meant(self, line: Line, should_be: str) -> str:
+        """The column of a deviation in this line whose right value is written, where no column is: that it is not said is
+        charged there alone.
+        """
+        for edit in (*self.repair.faults, *self.repair.decoys):
+            change = _change(line, None, edit.column, should_be) if edit.line == line.id else None
+            if change and all(self.key.values.get(cell) == value for cell, value in change.items()):
+                return edit.column
+        return ""
 
     # --- Trying ---
 

@@ -73,20 +73,15 @@ class FaultCells(Cells):
         yield self._line(written, fault, part * LINE)
         yield self._column(written, fault, part)
         yield self._should_be(written, fault, part)
-        if self.match.worth[fault.line] < TABLE and not self._mends(written):
+        if self.match.worth[fault.line] < TABLE and not self.mends(written):
             said = explained("fault-elsewhere", seen=self._seen([written]))
-            for question in (FAULT_KIND_OF, FAULT_TEST):
-                yield self.mark(question, written.row, Verdict.WRONG, NOTHING, part, rights[question], said)
-            return
-        yield self._kind(written, FaultKind.CAUSE, "fault-called-harmless", part)
+            yield self.mark(FAULT_KIND_OF, written.row, Verdict.WRONG, NOTHING, part, rights[FAULT_KIND_OF], said)
+            if written.line is None:
+                yield self.mark(FAULT_TEST, written.row, Verdict.WRONG, NOTHING, part, rights[FAULT_TEST], said)
+                return
+        else:
+            yield self._kind(written, FaultKind.CAUSE, "fault-called-harmless", part)
         yield self._test(written, fault, part, rights[FAULT_TEST])
-
-    def _mends(self, written: WrittenFault) -> bool:
-        """Whether the row is part of repairs that together are right, in whatever lines."""
-        causes = self.diagnosis.causes
-        if not self.repair.faults:
-            return False
-        return self.diagnosis.mends_everything and written in causes and not any(map(written.contradicts, causes))
 
     def _why(self, question: Question[Any, Any], key: LineRow) -> str:
         if question is FAULT_LINE:
@@ -95,7 +90,7 @@ class FaultCells(Cells):
 
     def _line(self, written: WrittenFault, fault: Edit, out_of: Fraction) -> CellMark:
         row = written.row
-        if self._mends(written):
+        if self.mends(written):
             remark = "" if written.is_at(fault) else "Right: with what you name mended, the network does all it should."
             return self.mark(FAULT_LINE, row, Verdict.RIGHT, out_of, out_of, fault.line, remark=remark)
         if written.is_at(fault):
@@ -118,7 +113,7 @@ class FaultCells(Cells):
         if not written.column and fault.column != WHOLE_ROW:
             return self.without_value(FAULT_COLUMN, written.row, fault.column, out_of)
         is_there = written.is_at(fault) and _is_column(written, fault)
-        if is_there or self._mends(written):
+        if is_there or self.mends(written):
             return self.mark(FAULT_COLUMN, written.row, Verdict.RIGHT, out_of, out_of, fault.column)
         said = explained("fault-column" if written.is_at(fault) else "fault-elsewhere", seen=self._seen([written]))
         return self.mark(FAULT_COLUMN, written.row, Verdict.WRONG, NOTHING, out_of, fault.column, said)
@@ -126,11 +121,15 @@ class FaultCells(Cells):
     def _should_be(self, written: WrittenFault, fault: Edit, out_of: Fraction) -> CellMark:
         if not written.should_be:
             return self.without_value(SHOULD_BE, written.row, fault.right, out_of)
-        if self._is_keys_value(written, fault) or self._mends(written):
+        if self._is_keys_value(written, fault) or self.mends(written):
             return self.mark(SHOULD_BE, written.row, Verdict.RIGHT, out_of, out_of, fault.right)
         mistake = "fault-value" if written.change is not None else "fault-value-unreadable"
-        if not (written.is_at(fault) and _is_column(written, fault)):
+        if not written.is_at(fault):
             mistake = "fault-elsewhere"
+        elif not written.column and not fault.is_missing_row:
+            mistake = "fault-without-column"
+        elif not _is_column(written, fault):
+            mistake = "fault-column"
         else:
             as_planned = self.diagnosis.in_a_plan(written, fault)
             if as_planned is not None and 0 < as_planned.marks < as_planned.out_of:
@@ -205,7 +204,7 @@ class FaultCells(Cells):
         called harmless what a harmless one earns. Of a line that another row names another value cancels a value (R10), the
         same one nothing.
         """
-        if self._mends(extra):
+        if self.mends(extra):
             remark = "Part of your repair, which mends everything."
             yield self.mark(FAULT_LINE, extra.row, Verdict.RIGHT, NOTHING, NOTHING, None, remark=remark)
             return

@@ -4,8 +4,10 @@ Only what comes from a fault, and only tests that come out otherwise once it is 
 what is as it should be, or to call another test telling, cancels one (R9). So whoever writes the same everywhere earns nothing.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from fractions import Fraction
+from functools import cached_property
+from itertools import permutations
 from typing import Any
 
 from trainer.lab.answers import FilledForm, read_answers
@@ -15,6 +17,7 @@ from trainer.lab.questions.tests import AS_FOUND, MENDED, TESTS
 from trainer.lab.repair.sheet import PrintedTest, Symptom, SymptomSort
 from trainer.lab.rows import SymptomRow, TryRow
 from trainer.lab.scenario import Scenario
+from trainer.marking.credit import ANOTHER_DEVICE
 from trainer.marking.marks import CellMark, Marked, Verdict, section_mark
 from trainer.marking.repair.cells import NOTHING, Cells, matched
 from trainer.marking.repair.diagnosis import Diagnosis, MarkPlan
@@ -58,30 +61,71 @@ class _SymptomCells(Cells):
             if given is None:
                 yield self.without_value(SYMPTOM_FAULT, row, right, out_of)
                 continue
-            meant = frozenset(self._key_number(each) for each in given)
-            earned = Fraction(max(0, len(meant & right) - len(meant - right)), len(right)) if right else NOTHING
-            if meant == right:
+            meant = self._meant(given, self._places)
+            earned = self._earned(meant, right)
+            if meant == right and (earned == 1 or not right):
                 yield self.mark(SYMPTOM_FAULT, row, Verdict.RIGHT, out_of, out_of, right)
             elif not right:
                 said = explained("symptom-has-no-fault")
                 cancels = NOTHING if self._counts(symptom) else part
                 yield self.mark(SYMPTOM_FAULT, row, Verdict.WRONG, -cancels, out_of, right, said)
             else:
-                said = explained("symptom-other-fault" if given else "symptom-not-explained")
+                mistake = "symptom-other-fault" if given else "symptom-not-explained"
+                said = explained("symptom-line-not-found" if meant == right else mistake)
                 verdict = Verdict.PARTLY if earned else Verdict.WRONG
                 yield self.mark(SYMPTOM_FAULT, row, verdict, part * earned, part, right, said)
 
     def _counts(self, symptom: Symptom) -> bool:
         return bool(symptom.faults) or (not self.repair.faults and symptom.sort is SymptomSort.COMPLAINT)
 
-    def _key_number(self, number: int) -> int:
-        """Which fault of the key a number stands for: the one that a row of the same line is meant for; 0 where it is none."""
-        line = next((each.line_name for each in self.diagnosis.written if each.row.number == number), None)
-        for place, fault in enumerate(self.repair.faults, 1):
-            row = self.match.rows.get(fault.line)
-            if row is not None and line is not None and row.line_name == line and self.match.worth[fault.line]:
-                return place
-        return 0
+    def _earned(self, meant: frozenset[int], right: frozenset[int]) -> Fraction:
+        """The part of a symptom's marks. A fault that stands on another device than its row says is the right idea in the wrong
+        instance: the line is charged on sheet Faults, here half is left.
+        """
+        earned = sum((ANOTHER_DEVICE if each in self._lost else Fraction(1) for each in meant & right), NOTHING)
+        return max(earned - len(meant - right), NOTHING) / len(right) if right else NOTHING
+
+    def _meant(self, given: frozenset[int], places: Mapping[str, int]) -> frozenset[int]:
+        """Which faults of the key numbers stand for; 0 where one stands for none. places: by the lines that the rows name."""
+        lines = {each.row.number: each.line.id for each in self.diagnosis.written if each.line is not None}
+        return frozenset(places.get(lines.get(each, ""), 0) for each in given)
+
+    @cached_property
+    def _named(self) -> Mapping[int, str]:
+        """By the place of a fault in the key the line that the row names which is meant for it."""
+        rows = {place: self.match.rows.get(fault.line) for place, fault in enumerate(self.repair.faults, 1)}
+        return {place: row.line.id for place, row in rows.items() if row is not None and row.line is not None}
+
+    @cached_property
+    def _lost(self) -> frozenset[int]:
+        """The faults for which a row stands that names another device, and mends nothing."""
+        faults = {place: self.repair.faults[place - 1].line for place in self._named}
+        return frozenset(
+            place
+            for place, line in faults.items()
+            if not self.match.worth[line] and not self.mends(self.match.rows[line])
+        )
+
+    @cached_property
+    def _places(self) -> Mapping[str, int]:
+        """By the line that a row names the fault that its number stands for. Of several rows of which none finds its fault the
+        symptoms decide which is meant for which, in the trainee's favour.
+        """
+        known = {line: place for place, line in self._named.items() if place not in self._lost}
+        lost = sorted(self._lost)
+        ways = (
+            known | {self._named[place]: other for place, other in zip(lost, order, strict=True)}
+            for order in permutations(lost)
+        )
+        return max(ways, key=self._earned_in_all)
+
+    def _earned_in_all(self, places: Mapping[str, int]) -> Fraction:
+        symptoms = {SymptomRow(number): each for number, each in enumerate(self.repair.symptoms, 1)}
+        given = {row: self.value(SYMPTOM_FAULT, row) or frozenset() for row in symptoms}
+        return sum(
+            (self._earned(self._meant(given[row], places), frozenset(each.faults)) for row, each in symptoms.items()),
+            NOTHING,
+        )
 
 
 class _TestCells(Cells):

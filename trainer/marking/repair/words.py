@@ -98,6 +98,12 @@ _ALL = (
         "Which of the values of this line follow from the Brief, and which one does not?",
     ),
     _said(
+        "fault-without-column",
+        "The right line, but it is not said under which heading this should stand.",
+        "Nobody could set it: a line has several values.",
+        "Which of the values of this line follow from the Brief, and which one does not?",
+    ),
+    _said(
         "fault-value",
         "The right place, but this value does not mend it.",
         "With this value the network still does not do what it should.",
@@ -150,6 +156,12 @@ _ALL = (
         "This comes from another fault, from none that you name rightly, or from more than one.",
         "Mending what you name does not bring all of it back.",
         "Which packets does this need, and which of your lines do they meet?",
+    ),
+    _said(
+        "symptom-line-not-found",
+        "This does come from a fault, but from another line than the one that you name for it.",
+        "The users still complain when all that you name is mended.",
+        _WHICH,
     ),
     _said(
         "test-as-found",
