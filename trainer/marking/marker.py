@@ -1,6 +1,6 @@
 """Marking a filled form: every cell gets a verdict, every cell that is not right an explanation.
 
-The rules R1 to R15 are the marking rules of the project (DEVELOPERS.md lists them with their sources). The way of a cell:
+The rules R1 to R15 are the marking rules of the project (marking/__init__.py lists them with their sources). The way of a cell:
 its text is read (lab/answers.py); which plans the form makes (plans.py); what is right there (standard.py); its mark
 (cells.py), in open sections after its row was matched (open_rows.py); last what is seen when the network and wrong cells are
 tried.

@@ -36,7 +36,9 @@ class Standard:
         return self.judged(question, self._plans.answers.get(question, cell.row), cell.row) is not None
 
     def expected(self, question: Question[Any, Any], row: RowKey) -> Any:
-        """What is right here, given the trainee's earlier answers."""
+        """What is right here by the trainee's own plan; the key's value where nothing usable follows. In a free plan a network
+        lies where the rest of its row says, or in a place that is left for it.
+        """
         cell = CellRef(question.id, row)
         free = self._plans.free
         own_place = free.meant.get(cell, free.left.get(cell))
