@@ -30,6 +30,7 @@ from trainer.sheets.progress_book import progress_book
 from trainer.study.asks import concept_of
 from trainer.study.events import Begun, Log
 from trainer.study.overview import overview_of
+from trainer.study.rules_in_a_line import RULES
 from trainer.study.today import round_of, weak
 
 
@@ -102,6 +103,14 @@ def test_the_own_page_says_when_each_concept_comes_back():
     assert one.comes_back(Concept.SIZE) is not None
     assert str(one.comes_back(Concept.SIZE)) in said
     assert "secure" in said
+    assert RULES[Concept.GATEWAY] in said, "what it is about"
+    assert one.own_word(Concept.GATEWAY) in said
+
+
+def test_the_learner_is_told_what_a_concept_waits_for():
+    (beginner,) = overview(person("Zoë", 0)).people
+    assert [beginner.own_word(each) for each in (Concept.PORTS, Concept.RANGE)] == ["-", "opens after Place"]
+    assert beginner.own_word(Concept.LINK) == "opens after Range, Gateway and Fixed"
 
 
 def test_a_class_is_read_from_files_and_what_is_none_is_named(tmp_path: Path, capsys: pytest.CaptureFixture[str]):

@@ -63,7 +63,7 @@ def _own(person: Person, out: Path, printing: Printing) -> int:
     rows = []
     for concept in Concept:
         back = person.comes_back(concept)
-        rows.append((concept.title, person.word(concept), back.isoformat() if back else "-"))
+        rows.append((concept.title, person.own_word(concept), back.isoformat() if back else "-"))
     say_table(("Concept", "How it stands", "Comes back"), rows)
     if person.study.last is None:
         say("Nothing was practised yet: trainer practise")

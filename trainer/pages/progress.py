@@ -46,7 +46,7 @@ def _own_row(person: Person, concept: Concept) -> tuple[Words, ...]:
     last, back = person.study.concepts[concept].last, person.comes_back(concept)
     return (
         (concept.title,),
-        (person.word(concept),),
+        (person.own_word(concept),),
         (last.isoformat() if last else "-",),
         (back.isoformat() if back else "-",),
         (RULES[concept],),

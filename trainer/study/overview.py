@@ -9,9 +9,11 @@ from dataclasses import dataclass
 from datetime import date
 
 from trainer.lab.concepts import Concept
+from trainer.listing import listed
 from trainer.marking.mistakes import MISTAKES
 from trainer.study.asks import concept_of
 from trainer.study.events import Log
+from trainer.study.order import RESTS_ON, is_open
 from trainer.study.replay import DAYS_TO_SECURE, ConceptState, Study, replayed
 from trainer.study.today import Today, of_today
 
@@ -37,6 +39,13 @@ class Person:
         words = _state(state)
         is_due = any(concept_of(ask) is concept for ask in self.today.due)
         return f"{words}, due" if is_due else words
+
+    def own_word(self, concept: Concept) -> str:
+        """The same for the learner, to whom it is said as well what a concept that is not open waits for."""
+        secure = self.study.secure
+        if self.study.concepts[concept].sessions or is_open(concept, secure):
+            return self.word(concept)
+        return f"opens after {listed([each.title for each in RESTS_ON[concept] if each not in secure])}"
 
     def comes_back(self, concept: Concept) -> date | None:
         """The earliest day on which a kind of question of it is asked again; None where none was asked."""

@@ -130,7 +130,7 @@ POOL_ROUTER = Question(
     reason=_why_router,
     concept=Concept.POOL,
     how=lambda _: "Copy the gateway of the VLAN from sheet Subnets.",
-    word="router: the option by which clients are told their gateway",
+    word="router: what the server tells clients as their gateway",
     is_usable=is_inside_block,
 )
 POOL_LEASE = Question(

@@ -38,7 +38,7 @@ MASKS: tuple[Mistake, ...] = (
         flaws=_UNREADABLE,
         fits=when.is_lab_address,
         explanation="{given} is an address of this lab. A mask says how many bits of an address name the network.",
-        consequence="The device refuses the value, so the interface stays without an address.",
+        consequence="Every device refuses such a value, so the interface stays without an address.",
         claim=Claim.NONE,
         hint="In which column does an address belong, and in which its mask?",
         source="RFC 4632 section 3.1",
@@ -69,7 +69,7 @@ MASKS: tuple[Mistake, ...] = (
             "Written in binary, {given} has a one to the right of a zero. "
             "In a mask all ones stand together at the left."
         ),
-        consequence="The device refuses the value, and the network behind it is never set up.",
+        consequence="Every device refuses such a value, and the network behind it is never set up.",
         claim=Claim.NONE,
         hint="Write the four numbers in binary: do the ones start again after they have stopped?",
         source="RFC 4632 section 5.1; RFC 1812 section 2.2.5.2",
@@ -97,7 +97,7 @@ MASKS: tuple[Mistake, ...] = (
         flaws=_UNREADABLE,
         fits=cannot_be_read(TextFlaw.PAST_LAST_BIT),
         explanation="{given} counts more bits than an address has.",
-        consequence="The device refuses the value.",
+        consequence="Every device refuses such a value.",
         claim=Claim.NONE,
         hint="How many bits have four numbers of eight bits each?",
         source="RFC 4632 section 3.1",

@@ -120,9 +120,9 @@ WRITING: tuple[Mistake, ...] = (
         fits=cannot_be_read(TextFlaw.NUMBER_TOO_LARGE),
         explanation=(
             "One of the four numbers in {given} does not fit into eight bits. "
-            "A carry into the number before it may have been missed."
+            "In a sum what is too much goes into the number before it."
         ),
-        consequence="The device refuses the value.",
+        consequence="Every device refuses such a value.",
         claim=Claim.NONE,
         hint="Which is the largest number that eight bits can hold?",
         source="RFC 4632 section 3.1",
@@ -135,7 +135,7 @@ WRITING: tuple[Mistake, ...] = (
         flaws=_UNREADABLE,
         fits=cannot_be_read(TextFlaw.NOT_FOUR_NUMBERS),
         explanation="{given} is not an address: there are four numbers in one, with dots between them.",
-        consequence="The device refuses the value.",
+        consequence="Every device refuses such a value.",
         claim=Claim.NONE,
         hint="Which number got lost, or which one is too many?",
         source="RFC 4632 section 3.1",
@@ -161,7 +161,7 @@ WRITING: tuple[Mistake, ...] = (
         flaws=_UNREADABLE,
         fits=_has_letters,
         explanation="{given} is not an address. This cell wants four numbers with dots between them, no name.",
-        consequence="The device refuses the value.",
+        consequence="Every device refuses such a value.",
         claim=Claim.NONE,
         hint="Which address belongs to what you named here?",
         source="RFC 4632 section 3.1",
