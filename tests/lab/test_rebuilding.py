@@ -1,16 +1,19 @@
 """A network in which one section is set anew is the one that all its answers build."""
 
 import random
+from ipaddress import IPv4Address
 
 import pytest
 from damaged_answers import randomly_damaged
 from drawn_labs import bakery, changed, draw, exercise_of, shaped
 from on_request import many
+from single_errors import with_cells
 
 from trainer.lab.build import build, rebuilt
 from trainer.lab.form import Answers
 from trainer.lab.key import derive_key
 from trainer.lab.questions import FORM
+from trainer.lab.questions.faults import FAULTS
 from trainer.network.devices import Missing, Part
 
 LABS = {
@@ -47,3 +50,11 @@ def with_section_of(these: Answers, others: Answers, section: str) -> Answers:
 def test_what_no_section_sets_has_no_cell():
     built = build(LABS["two switches"](), derive_key(LABS["two switches"]()))
     assert built.cells(Missing("A", Part.VLAN, "7")) == ()
+
+
+def test_a_section_of_which_nobody_knows_what_it_sets_is_built_whole():
+    """Whoever adds one that sets something elsewhere than on switches gets the right network, if not the fastest."""
+    scenario = bakery()
+    key = derive_key(scenario)
+    moved = with_cells(key, {("pools.router", "20"): IPv4Address("10.20.2.2")})
+    assert rebuilt(build(scenario, key), moved, FAULTS).network == build(scenario, moved).network

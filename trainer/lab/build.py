@@ -182,6 +182,8 @@ def _rebuilt(scenario: Scenario, cells: _Cells, before: Network, section: str) -
         return replace(before, stations=(*known, *before.stations[len(known) :]))
     if section == pools.POOLS.id:
         return replace(before, server=_server(scenario, cells))
+    if section not in _ON_SWITCHES:
+        return _network(scenario, cells)
     switches = tuple(
         _switch(scenario, cells, plan, switch, {section})
         for plan, switch in zip(scenario.switches, before.switches, strict=False)

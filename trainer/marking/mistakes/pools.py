@@ -5,7 +5,7 @@ from trainer.lab.questions import pools
 from trainer.marking.credit import RIGHT_IDEA
 from trainer.marking.mistakes import address_predicates as address
 from trainer.marking.mistakes import pools_predicates as when
-from trainer.marking.mistakes import relays_predicates as server
+from trainer.marking.mistakes import relays_predicates as relays_when
 from trainer.marking.mistakes.mistake import Charged, Claim, Flaw, Mistake
 from trainer.marking.mistakes.question_groups import LEASE_QUESTIONS
 
@@ -465,7 +465,7 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         id="scope-dns-is-server-gateway",
         questions=_DNS,
         priority=11,
-        fits=server.is_server_gateway,
+        fits=relays_when.is_server_gateway,
         explanation="{given} is the gateway in front of the server, not the server.",
         consequence="Clients ask a switch for names and get no answer.",
         claim=Claim.OTHER_LEASE,
@@ -477,7 +477,7 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         id="scope-dns-is-broadcast",
         questions=_DNS,
         priority=4,
-        fits=server.is_broadcast,
+        fits=relays_when.is_broadcast,
         explanation="{given} is a broadcast address. The option holds the address of one server.",
         consequence="No client can ask for a name there.",
         claim=Claim.OTHER_LEASE,
@@ -489,7 +489,7 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         id="scope-dns-is-network",
         questions=_DNS,
         priority=12,
-        fits=server.is_network,
+        fits=relays_when.is_network,
         explanation="{given} names a whole network, not a server.",
         consequence="No client can ask for a name there.",
         claim=Claim.OTHER_LEASE,
@@ -525,7 +525,7 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         id="scope-dns-is-station",
         questions=_DNS,
         priority=15,
-        fits=server.is_client,
+        fits=relays_when.is_client,
         explanation="{given} is for an ordinary station. It resolves no names.",
         consequence="Clients ask a station that does not answer, or nobody.",
         claim=Claim.OTHER_LEASE,
@@ -537,7 +537,7 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         id="scope-dns-beside-server",
         questions=_DNS,
         priority=16,
-        fits=server.is_beside_server,
+        fits=relays_when.is_beside_server,
         explanation="{given} is in the server's network, but the server has another address there.",
         consequence="Nobody resolves names at that address.",
         claim=Claim.OTHER_LEASE,
@@ -561,7 +561,7 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         id="scope-dns-elsewhere-in-plan",
         questions=_DNS,
         priority=20,
-        fits=server.is_in_plan,
+        fits=relays_when.is_in_plan,
         explanation="{given} is in your plan, but it is not the server's address.",
         consequence="Clients ask for names where nobody answers.",
         claim=Claim.OTHER_LEASE,
@@ -573,7 +573,7 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         id="scope-dns-nobody",
         questions=_DNS,
         priority=21,
-        fits=server.is_nobody,
+        fits=relays_when.is_nobody,
         explanation="{given} is in no network of your plan, so no server can be there.",
         consequence="Clients ask for names where nobody answers.",
         claim=Claim.OTHER_LEASE,
