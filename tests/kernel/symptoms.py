@@ -35,6 +35,10 @@ def seen_for_real(lab: Scenario, network: Network, looks: Sequence[Seen], wanted
         for look in looks:
             if look.sort is SymptomSort.LEASE:
                 view[look] = _lease(measured["leases"].get(look.source))
+            elif look.sort is SymptomSort.TABLE:
+                view[look] = (
+                    ", ".join(sorted({row[0] for row in measured["rows"].get(look.source, ())}, key=int)) or "none"
+                )
             elif look.sort is SymptomSort.COUNTER:
                 view[look] = _counter(look, measured["counted"])
         told: dict[Seen, list[str]] = {}

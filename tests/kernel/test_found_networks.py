@@ -30,7 +30,7 @@ def found_network(lab: Scenario) -> Network:
 def assert_symptoms_are_seen(lab: Scenario) -> None:
     """Everything that can be looked at, also the counters that a level does not print; and what is printed is that."""
     assert lab.repair is not None
-    network, looks = found_network(lab), to_observe(lab, counters=True)
+    network, looks = found_network(lab), to_observe(lab, tables=True, counters=True)
     view = observe(lab, network, looks)
     seen = seen_for_real(lab, network, looks, view)
     assert {look.tried: (view[look], seen[look]) for look in looks if view[look] != seen[look]} == {}
@@ -54,7 +54,7 @@ def test_symptoms_of_another_network_are_found_out():
     """With the faults mended a real network shows something else than what is printed."""
     lab = kept_lab("faults-two")
     assert lab.repair is not None
-    looks = to_observe(lab, counters=True)
+    looks = to_observe(lab, tables=True, counters=True)
     mended = build(lab, with_edits(derive_key(lab), lab.repair.decoys)).network
     view = observe(lab, found_network(lab), looks)
     seen = seen_for_real(lab, mended, looks, observe(lab, mended, looks))

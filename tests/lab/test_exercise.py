@@ -803,9 +803,11 @@ def test_error_a_level_is_4_at_most_and_faults_and_decoys_3(name: str, text: str
 
 def test_how_hard_faults_are_to_find_is_said_by_a_level_or_each_by_itself():
     by_hand = exercise_of(changed(kind="faults", faults="3", decoys="0", counters="no", no_fault="yes"))
-    assert by_hand.repair_rules == RepairRules(faults=3, decoys=0, has_counters=False, may_have_none=True)
+    assert by_hand.repair_rules == RepairRules(
+        faults=3, decoys=0, has_counters=False, may_have_none=True, has_tables=True
+    )
     by_level = exercise_of(changed(kind="faults", level="4", no_fault="no"))
-    assert by_level.repair_rules == RepairRules(faults=2, decoys=2, has_counters=True)
+    assert by_level.repair_rules == RepairRules(faults=2, decoys=2, has_counters=True, has_tables=True)
     assert exercise_of(changed()).repair_rules is None
 
 

@@ -61,7 +61,7 @@ class Looked:
         assert lab.repair is not None
         self.lab, self.repair = lab, lab.repair
         self.key = derive_key(lab)
-        self.looks = to_observe(lab, counters=self.repair.has_counters)
+        self.looks = to_observe(lab, tables=self.repair.has_tables, counters=self.repair.has_counters)
         self.found = with_edits(self.key, (*self.repair.faults, *self.repair.decoys))
 
     def view(self, answers: Answers) -> View:
@@ -255,7 +255,7 @@ def test_the_faults_stand_in_the_printed_lines():
 
 # --- The worked example -----------------------------------------------------------------------------------------------
 
-MILL_RULES = RepairRules(faults=1, decoys=1, has_counters=True)
+MILL_RULES = RepairRules(faults=1, decoys=1, has_counters=True, has_tables=True)
 
 
 def test_the_worked_example_comes_out():

@@ -211,12 +211,12 @@ class Exercise:
         if self.kind is ExerciseKind.PLAN:
             return None
         if self.level is not None:
-            return replace(LEVELS[self.level], may_have_none=self.no_fault)
-        assert self.faults is not None, "the exercise was checked"
-        assert self.decoys is not None, "the exercise was checked"
-        return RepairRules(
-            faults=self.faults, decoys=self.decoys, has_counters=bool(self.counters), may_have_none=self.no_fault
-        )
+            rules = LEVELS[self.level]
+        else:
+            assert self.faults is not None, "the exercise was checked"
+            assert self.decoys is not None, "the exercise was checked"
+            rules = RepairRules(faults=self.faults, decoys=self.decoys, has_counters=bool(self.counters))
+        return replace(rules, may_have_none=self.no_fault, has_tables=True)
 
     @property
     def to_pass(self) -> ToPass:

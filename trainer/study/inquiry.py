@@ -35,6 +35,7 @@ _HOSTS_WORD = "hosts"
 _SORT_WORDS = {
     SymptomSort.LEASE: "lease",
     SymptomSort.PING: "ping",
+    SymptomSort.TABLE: "table",
     SymptomSort.ATTACK: "attacks",
     SymptomSort.COUNTER: "counter",
 }
@@ -222,9 +223,11 @@ class Inquiry:
     @cached_property
     def _case(self) -> Case | None:
         """None where there is no fault, or not every one of them is a slip that is known; of a hidden one it is not."""
-        counters, faults = self.repair.has_counters, self.repair.faults[: self.repair.of_one_explanation]
+        faults = self.repair.faults[: self.repair.of_one_explanation]
         plain = replace(self.scenario, repair=None)
-        workshop = Workshop(plain, RepairRules(faults=len(faults), decoys=0, has_counters=counters))
+        counters, tables = self.repair.has_counters, self.repair.has_tables
+        rules = RepairRules(faults=len(faults), decoys=0, has_counters=counters, has_tables=tables)
+        workshop = Workshop(plain, rules)
         slips = [next((each for each in workshop.slips if each.makes(edit)), None) for edit in faults]
         known = tuple(each for each in slips if each is not None)
         return workshop.case(known) if known and len(known) == len(faults) else None
@@ -235,7 +238,7 @@ class Inquiry:
 
     @cached_property
     def _looks(self) -> Mapping[str, Seen]:
-        looks = to_observe(self.scenario, counters=self.repair.has_counters)
+        looks = to_observe(self.scenario, tables=self.repair.has_tables, counters=self.repair.has_counters)
         return dict(zip(self._symptoms, looks, strict=True))
 
     @cached_property

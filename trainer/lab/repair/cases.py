@@ -64,7 +64,7 @@ class Workshop:
         self.scenario = scenario
         self.rules = rules
         self.key: Answers = derive_key(scenario)
-        self.looks = to_observe(scenario, counters=rules.has_counters)
+        self.looks = to_observe(scenario, tables=rules.has_tables, counters=rules.has_counters)
         self.slips = all_slips(scenario, self.key)
         self.healthy = self.view(())
         self.bench = Bench(scenario, self.key)

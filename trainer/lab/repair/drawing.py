@@ -124,7 +124,7 @@ class Repairer:
         idle = [
             slip
             for slip, view in self.workshop.single_views.items()
-            if view == self.workshop.healthy and not is_right_too(self.scenario, slip)
+            if view == self.workshop.healthy and (kinds is not None or not is_right_too(self.scenario, slip))
         ]
         idle = rng.sample(idle, len(idle))
         found: list[Slip] = []
@@ -155,7 +155,7 @@ class Repairer:
                 continue
             decoys = self.decoys(faults, draw.decoys, rng)
             tests = None if decoys is None else self._tests(faults, decoys, draw.separating, rng)
-            if decoys is not None and tests is not None:
+            if decoys is not None and tests is not None and (_shows_each(faults, tests) or not self.rules.has_tables):
                 return self._repair(case, decoys, tests)
         return None
 
@@ -260,6 +260,12 @@ class Repairer:
             if brings_back_alone or brings_back_last:
                 belongs.append(number)
         return tuple(belongs)
+
+
+def _shows_each(faults: Slips, tests: Sequence[Tryout]) -> bool:
+    """Whether every fault has a test that shows it."""
+    shown = {number for each in tests if each.is_telling for number in each.shows}
+    return shown.issuperset(range(1, len(faults) + 1))
 
 
 # --- What is wrong ----------------------------------------------------------------------------------------------------

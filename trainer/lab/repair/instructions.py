@@ -51,6 +51,7 @@ def not_tested(scenario: Scenario) -> tuple[tuple[str, str], ...]:
             "where a packet was in a routing loop.",
         ),
         ("Leases", "All of it may be right or wrong: address, prefix length, router, time."),
+        *([("Tables", "Read when all stations had asked for their leases.")] if scenario.repair.has_tables else []),
         (
             "Attacks",
             "False DHCP servers at stations and on links, and packets from a station that bear another station's address.",

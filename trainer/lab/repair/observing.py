@@ -1,5 +1,5 @@
-"""What is seen of a network: leases, pings both ways, attacks, counters. Two networks of which the same is seen cannot be told
-apart by it.
+"""What is seen of a network: leases, pings both ways, binding tables, attacks, counters. Two networks of which the same is seen
+cannot be told apart by it.
 
 Devices tell what they count: the DHCP server whom it heard and to whom it made an offer, a switch on which ports server
 messages and packets of senders without a row were dropped (for real devices the tests in tests/kernel count the same).
@@ -67,35 +67,39 @@ class Seen:
             return f"{self.source} pings {self.target}; and {self.target} pings {self.source}"
         if self.sort is SymptomSort.ATTACK:
             return f"false DHCP servers and forged addresses on switch {self.source}"
-        return self.counter
+        return _LEARNT.format(self.source) if self.sort is SymptomSort.TABLE else self.counter
 
 
 View = Mapping[Seen, str]
 """What was seen of everything that was looked at."""
 
+_LEARNT = "ports of switch {} on which it learnt a binding row"
 _HEARD = "stations that the DHCP server heard"
 _OFFERED = "stations that the DHCP server made an offer to"
 _DROPPED = "ports of switch {} on which DHCP server messages were dropped"
 _GUARDED = "ports of switch {} on which source guard dropped packets"
 
 
-def to_observe(scenario: Scenario, *, counters: bool) -> tuple[Seen, ...]:
+def to_observe(scenario: Scenario, *, tables: bool, counters: bool) -> tuple[Seen, ...]:
     """What is looked at in a lab, in order."""
-    return tuple(_to_observe(scenario, counters=counters))
+    return tuple(_to_observe(scenario, tables=tables, counters=counters))
 
 
-def _to_observe(scenario: Scenario, *, counters: bool) -> Iterator[Seen]:
+def _to_observe(scenario: Scenario, *, tables: bool, counters: bool) -> Iterator[Seen]:
+    of_snooped = {vlan.switch for vlan in scenario.vlans if vlan.is_snooped}
+    snooping = [plan.name for plan in scenario.switches if plan.name in of_snooped]
     for station in scenario.stations:
         if station.fixed_number is None:
             yield Seen(sort=SymptomSort.LEASE, source=station.name)
     for source, target in _pairs(scenario):
         yield Seen(sort=SymptomSort.PING, source=source, target=target)
+    for name in snooping if tables else ():
+        yield Seen(sort=SymptomSort.TABLE, source=name)
     for switch in _attacked(scenario):
         yield Seen(sort=SymptomSort.ATTACK, source=switch)
     if counters:
         yield Seen(sort=SymptomSort.COUNTER, source="", counter=_HEARD)
         yield Seen(sort=SymptomSort.COUNTER, source="", counter=_OFFERED)
-        snooping = {vlan.switch for vlan in scenario.vlans if vlan.is_snooped}
         guarding = {vlan.switch for vlan in scenario.vlans if vlan.is_guarded}
         for words, switches in ((_DROPPED, snooping), (_GUARDED, guarding)):
             for plan in scenario.switches:
@@ -161,6 +165,8 @@ def observe(scenario: Scenario, network: Network, looks: Sequence[Seen]) -> View
     for look in looks:
         if look.sort is SymptomSort.ATTACK:
             view[look] = "; ".join(attacks.get(look.source, ())) or NO_ATTACK
+        elif look.sort is SymptomSort.TABLE:
+            view[look] = _learnt(running, look.source)
         elif look.sort is SymptomSort.COUNTER:
             view[look] = _counted(look, counters)
     return view
@@ -202,6 +208,12 @@ def _attacks(scenario: Scenario, running: Running) -> Mapping[str, list[str]]:
             if trial.run(running).fails:
                 through.setdefault(at, []).append(_ATTACK_WORDS[trial.kind].format(trial.source))
     return through
+
+
+def _learnt(running: Running, switch: str) -> str:
+    static = {row for each in running.network.switches if each.name == switch for row in each.static_rows}
+    ports = {row.port for name, row in running.rows if name == switch and row not in static}
+    return ", ".join(sorted(ports, key=int)) or "none"
 
 
 def _counted(look: Seen, counters: _Counters) -> str:

@@ -56,6 +56,7 @@ class SymptomSort(Coded):
     COMPLAINT = "complaint", "complaint"
     LEASE = "lease", "lease"
     PING = "ping", "ping"
+    TABLE = "table", "table"
     ATTACK = "attack", "attack"
     COUNTER = "counter", "counter"
 
@@ -152,6 +153,10 @@ class RepairRules:
     """Whether some labs have no fault at all."""
     hides_second: bool = field(default=False, metadata={"added later": True})
     """Whether there are two faults of which the second shows only when the first is mended."""
+    has_tables: bool = field(default=False, metadata={"added later": True})
+    """Whether the binding tables of switches are printed, and each fault has a test that shows it. False of a sitting from before
+    this was so, whose labs have to stay equally hard.
+    """
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -180,6 +185,11 @@ class Repair:
     def has_counters(self) -> bool:
         """Whether counters are printed."""
         return any(each.sort is SymptomSort.COUNTER for each in self.symptoms)
+
+    @property
+    def has_tables(self) -> bool:
+        """Whether binding tables are printed."""
+        return any(each.sort is SymptomSort.TABLE for each in self.symptoms)
 
     @property
     def printed_faults(self) -> int:

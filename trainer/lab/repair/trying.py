@@ -93,8 +93,8 @@ class Bench:
         printed: Iterable[Seen],
         rng: random.Random,
     ) -> tuple[Tryout, ...] | None:
-        """So many tests in random order, of which so many separate, and one at least for every fault; None where there are not
-        as many.
+        """So many tests in random order, of which so many separate, with one for every fault that any shows; None where there are
+        not as many.
         """
         tryouts = self._tryouts(faults, decoys, printed)
         others = [each for each in tryouts if not each.is_telling]
@@ -169,14 +169,12 @@ def _shown_by(tests: Iterable[Tryout]) -> set[int]:
 def _telling_of_each(
     faults: Sequence[Slip], telling: Sequence[Tryout], many: int, rng: random.Random
 ) -> list[Tryout] | None:
-    """So many of the tests, and among them one at least that shows each fault; None where that cannot be had."""
+    """So many of the tests, and among them one at least for each fault that any shows; None where there are not as many."""
     chosen: list[Tryout] = []
     for fault in sorted(_every_one_of(faults)):
         if fault not in _shown_by(chosen):
             showing = [each for each in telling if fault in each.shows]
-            if not showing:
-                return None
-            chosen.append(rng.choice(showing))
+            chosen += rng.sample(showing, min(1, len(showing)))
     rest = [each for each in telling if each not in chosen]
     if not len(chosen) <= many <= len(chosen) + len(rest):
         return None

@@ -89,7 +89,7 @@ class Diagnosis:
         self.key = derive_key(scenario)
         self.found = with_edits(self.key, (*self.repair.faults, *self.repair.decoys))
         self.lines = lines_of(scenario, self.found)
-        self.looks = to_observe(scenario, counters=self.repair.has_counters)
+        self.looks = to_observe(scenario, tables=self.repair.has_tables, counters=self.repair.has_counters)
         self.written = tuple(self._written(row) for row in read.answers.rows.get(faults.FAULTS.id, ()))
 
     # --- Reading ---
