@@ -347,6 +347,37 @@ def test_a_wider_route_is_no_decoy_where_summary_routes_are_right():
     assert not any(is_right_too(summaries, slip) for slip in workshop.slips if slip not in wider)
 
 
+def test_a_pool_that_begins_with_a_stations_address_is_no_decoy():
+    """Whoever is offered it declines and asks again, which a kernel test showed: leases come in another order then."""
+    lab = replace(mill(), rules=replace(mill().rules, kept_for_fixed=2))
+    workshop = Workshop(lab, MILL_RULES)
+    stations = tuple(replace(each, vlan=lab.vlans[2].id) if each.name == "Pumps" else each for each in lab.stations)
+    beside = Workshop(replace(lab, stations=stations), MILL_RULES)
+    for shop, is_harmless in ((workshop, True), (beside, False)):
+        low = next(each for each in shop.slips if each.sort == "pools-first-low" and str(each.cell.row) == "40")
+        assert shop.bench.changes_nothing([], [low]) is is_harmless
+
+
+# --- What is seen -----------------------------------------------------------------------------------------------------
+
+
+def test_source_guard_counts_the_question_of_a_station_that_nobody_answers():
+    """A fixed station in another VLAN asks for its gateway; the check of ARP (RFC 7513 8.2) drops that, as kernels do."""
+    workshop = Workshop(mill(), MILL_RULES)
+    pumps = next(each for each in workshop.slips if each.sort == "ports-other-vlan" and str(each.cell.row) == "B/7")
+    seen = {look.tried: text for look, text in workshop.view((pumps,)).items()}
+    assert seen["ports of switch B on which source guard dropped packets"] == "7"
+    assert seen["DHCP server pings Pumps; and Pumps pings DHCP server"].endswith("; nothing")
+
+
+def test_a_switch_that_snoops_too_little_learns_no_rows():
+    workshop = Workshop(mill(), MILL_RULES)
+    learnt = [look for look in workshop.looks if look.sort is SymptomSort.TABLE]
+    assert [workshop.healthy[look] for look in learnt] == ["1, 2", "3, 4"]
+    off = next(each for each in workshop.slips if each.sort == "protection-snooping-off" and str(each.cell.row) == "B")
+    assert [workshop.view((off,))[look] for look in learnt] == ["1, 2", "none"]
+
+
 # --- What somebody says -----------------------------------------------------------------------------------------------
 
 

@@ -1,6 +1,6 @@
 """What to mind when a lab is built: the order of working, and the cautions. Printed for trainees and beside the key."""
 
-__all__ = ["CAUTIONS", "ORDER_OF_WORK"]
+__all__ = ["CAUTIONS", "ORDER_OF_WORK", "REPAIR_CAUTIONS"]
 
 ORDER_OF_WORK = (
     "VLANs and ports",
@@ -50,3 +50,15 @@ CAUTIONS = (
     ),
 )
 """Labels and sentences."""
+
+REPAIR_CAUTIONS = (
+    *(each for each in CAUTIONS if each[0] in ("Lab", "Stop")),
+    (
+        "Begin",
+        "Look before you change anything; change one thing at a time, and note what it was. Have a way back, and keep a console: "
+        "snooping and source guard can lock you out. Trusted ports and static rows come before snooping, snooping before source "
+        "guard. The MACs on your sheets are drawn: at the bench use the stations' real ones.",
+    ),
+    *(each for each in CAUTIONS if each[0] in ("Pings", "Attacks", "Mains")),
+)
+"""What to mind when a network that is in operation is mended."""

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
-from trainer.lab.bench import CAUTIONS
+from trainer.lab.bench import CAUTIONS, REPAIR_CAUTIONS
 from trainer.lab.dependencies import sections_rest_on
 from trainer.lab.form import Answers
 from trainer.lab.glossary import glossary
@@ -69,7 +69,7 @@ def brief(scenario: Scenario) -> tuple[BriefPart, ...]:
         BriefPart(GLOSSARY_TITLE, words.glossary(scenario)),
         BriefPart("How to write", words.writing(scenario)),
         BriefPart(_MARKS_TITLE, words.marks(scenario)),
-        BriefPart("Cautions for the bench", CAUTIONS),
+        BriefPart("Cautions for the bench", words.cautions),
         BriefPart("At work it may be otherwise", words.at_work(scenario)),
     )
     return tuple(part for part in parts if part.lines)
@@ -264,6 +264,7 @@ class _Words:
     writing: Callable[[Scenario], _Lines]
     marks: Callable[[Scenario], _Lines]
     at_work: Callable[[Scenario], _Lines] = lambda _: ()
+    cautions: _Lines = CAUTIONS
 
 
 _OF_A_PLAN = _Words(
@@ -273,7 +274,9 @@ _OF_A_PLAN = _Words(
     marks=_marks,
     at_work=lambda scenario: tuple((label, text) for label, text, _ in otherwise_at_work(scenario)),
 )
-_OF_FAULTS = _Words(task=repair_task, seen=not_tested, writing=repair_writing, marks=repair_marks)
+_OF_FAULTS = _Words(
+    task=repair_task, seen=not_tested, writing=repair_writing, marks=repair_marks, cautions=REPAIR_CAUTIONS
+)
 
 
 _PRACTICE, _MEMORY = "common practice, no source", "from memory, not verified"

@@ -10,6 +10,7 @@ from trainer.pages.drawing import Drawing
 
 __all__ = [
     "Bar",
+    "Beside",
     "Block",
     "Bullets",
     "Card",
@@ -174,6 +175,8 @@ class Table:
     in_two: bool = False
     """Whether paper has the second half of its rows beside the first: it is long, and not broad."""
     shows_title: bool = True
+    is_whole: bool = False
+    """Whether paper does not part it: it is short."""
 
     @property
     def groups(self) -> tuple[tuple[tuple[Cell, ...], ...], ...]:
@@ -204,6 +207,15 @@ class Table:
             return groups
         rows = self.rows
         return (rows[:2], *((row,) for row in rows[2:-2]), rows[-2:]) if len(rows) > 3 else (rows,)
+
+
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """Narrow blocks that paper has beside others; a screen has them one below the other."""
+
+    kind: ClassVar = "beside"
+    left: tuple["Block", ...]
+    right: tuple["Block", ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -258,7 +270,9 @@ class Labels:
     """What stands on each in large letters, and below that in small ones."""
 
 
-Block = Paragraph | Notice | Bullets | Listing | Typed | Steps | Table | Figure | Labels | Card | Fold | Section
+Block = (
+    Paragraph | Notice | Bullets | Listing | Typed | Steps | Table | Beside | Figure | Labels | Card | Fold | Section
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -306,6 +320,8 @@ def texts_of(blocks: Sequence[Block], *, on_paper: bool = False) -> list[str]:
             case Table():
                 found += ([block.title] if block.shows_title else []) + list(block.headings)
                 found += [plain(cell) for row in block.rows for cell in row if not isinstance(cell, Bar)]
+            case Beside():
+                found += texts_of((*block.left, *block.right), on_paper=on_paper)
             case Figure():
                 found.append(block.drawing.title)
             case Labels():

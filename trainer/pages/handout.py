@@ -4,15 +4,17 @@ One to practise by may show how such a lab is done, on another one.
 """
 
 from collections.abc import Iterator, Sequence
+from itertools import zip_longest
 from typing import Any
 
 from trainer.lab.brief import GLOSSARY_TITLE, PRACTISED_RULES_TITLE, RULES_TITLE, BriefPart, brief, given_tables
 from trainer.lab.form import Answers, CellRef, Section
 from trainer.lab.questions import SECTIONS
+from trainer.lab.questions.faults import FAULTS
 from trainer.lab.scenario import Asked, Scenario
 from trainer.pages import blocks
 from trainer.pages.block_picture import draw_block
-from trainer.pages.blocks import Block, Document, Figure, Paragraph, Table, plain
+from trainer.pages.blocks import Beside, Block, Document, Figure, Paragraph, Table, plain
 from trainer.pages.brief_text import brief_blocks
 from trainer.pages.drawing import draw_topology
 from trainer.pages.given import as_table, found_sections
@@ -60,10 +62,11 @@ def handout_document(
         ),
         blocks=(
             *brief_blocks(text, scenario),
+            *_parts([part for part in parts if part.title in _FIRST and scenario.repair is not None]),
             blocks.Section(title="The network", blocks=(Figure(draw_topology(scenario)),)),
-            blocks.Section(title="Given", blocks=tuple(as_table(table) for table in given_tables(scenario))),
-            *found_sections(scenario, given),
-            *_parts([part for part in parts if part.title not in _ON_THE_CARD]),
+            blocks.Section(title="Given", blocks=tuple(_given(scenario))),
+            *_parts(_in_between(scenario, parts)),
+            *_found(scenario, given),
             *_rule_card([part for part in parts if part.title in _ON_THE_CARD]),
             *examples,
             blocks.Section(title="To fill in", blocks=tuple(_answer_tables(scenario, given)), is_landscape=True),
@@ -71,6 +74,32 @@ def handout_document(
         foot="Isolated lab only. Mains and racks: local rules, licensed persons.",
         running=f"{scenario.lab_number}   {trainee.id}   {scenario.exercise_code}",
     )
+
+
+def _in_between(scenario: Scenario, parts: Sequence[BriefPart]) -> list[BriefPart]:
+    """The parts of the Brief that stand neither in front of the drawing nor on the rule card."""
+    elsewhere = _ON_THE_CARD if scenario.repair is None else (*_FIRST, *_ON_THE_CARD)
+    return [part for part in parts if part.title not in elsewhere]
+
+
+def _given(scenario: Scenario) -> Iterator[Block]:
+    """The tables of sheet Given; where much more is printed, narrow ones beside each other."""
+    tables = {table.title: as_table(table) for table in given_tables(scenario)}
+    if scenario.repair is None:
+        yield from tables.values()
+    else:
+        yield tables["Networks"]
+        yield Beside((tables["Values"], tables["Links"]), (tables["Stations"],))
+
+
+def _found(scenario: Scenario, given: Answers) -> Iterator[Block]:
+    """What was found, on a page to lay beside: of the switches two and two beside each other, then what hosts have."""
+    sections = list(found_sections(scenario, given))
+    if sections:
+        *switches, hosts = sections
+        pairs = zip_longest(switches[::2], switches[1::2])
+        inside = (one if other is None else Beside((one,), (other,)) for one, other in pairs)
+        yield blocks.Section(title="The network as found", blocks=(*inside, hosts), on_new_page=True)
 
 
 def worked_examples(examples: Sequence[Worked], other: Scenario) -> tuple[Block, ...]:
@@ -102,6 +131,8 @@ _ROOM, _BROAD, _NARROW = 260, 25, 22
 """Millimetres: of a turned page, of a column that is printed, and of one to write in."""
 _LETTER = 1.6
 """Millimetres: of a letter in a table on paper."""
+_SENTENCE = 40
+"""Millimetres: of a column with sentences, which are broken."""
 _LONG = 8
 """So many rows, and more, stand in two halves beside each other where there is room."""
 
@@ -111,11 +142,20 @@ def _empty_table(scenario: Scenario, section: Section[Any]) -> Table:
     empty: tuple[blocks.Words, ...] = ((),) * len(section.questions_in(scenario))
     rows = tuple((*((text,) for text in row.given), *empty) for row in section.printed_rows(scenario))
     columns = zip(*rows, strict=True)
+    most = _ROOM if scenario.repair is None else _SENTENCE
     breadth = sum(
-        max(_BROAD, *(_LETTER * len(plain(cell)) for cell in column)) if column[0] else _NARROW for column in columns
+        min(most, max(_BROAD, *(_LETTER * len(plain(cell)) for cell in column))) if column[0] else _NARROW
+        for column in columns
     )
     in_two = len(rows) >= _LONG and 2 * breadth <= _ROOM
-    return Table(title=f"{section.title}: {section.asks}", headings=headings, rows=rows, is_form=True, in_two=in_two)
+    return Table(
+        title=f"{section.title}: {section.asks}",
+        headings=headings,
+        rows=rows,
+        is_form=True,
+        in_two=in_two,
+        is_whole=section is FAULTS,
+    )
 
 
 def _filled_table(scenario: Scenario, section: Section[Any], given: Answers) -> Table:
@@ -137,6 +177,8 @@ def _filled_table(scenario: Scenario, section: Section[Any], given: Answers) -> 
     return Table(title=f"{section.title}: filled in for you", headings=headings, rows=rows, names_rows=is_fixed)
 
 
+_FIRST = ("What to do",)
+"""Where much is printed that was found, what to do with it comes first."""
 _ON_THE_CARD = (RULES_TITLE, PRACTISED_RULES_TITLE, "How to write")
 """Parts of the Brief that are looked at while the lab is done: one page by itself, to lay beside."""
 

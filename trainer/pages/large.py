@@ -5,7 +5,20 @@ where those have room for them, and other broad tables told row by row.
 from collections.abc import Iterator
 from dataclasses import replace
 
-from trainer.pages.blocks import Block, Card, Document, Figure, Fold, Paragraph, Section, Strong, Table, Words, plain
+from trainer.pages.blocks import (
+    Beside,
+    Block,
+    Card,
+    Document,
+    Figure,
+    Fold,
+    Paragraph,
+    Section,
+    Strong,
+    Table,
+    Words,
+    plain,
+)
 
 __all__ = ["enlarged"]
 
@@ -29,6 +42,8 @@ def _each(blocks: tuple[Block, ...]) -> Iterator[Block]:
                 yield from _to_fill_in(block)
             case Section():
                 yield replace(block, blocks=tuple(_each(block.blocks)), is_landscape=False, on_new_page=False)
+            case Beside():
+                yield from _each((*block.left, *block.right))
             case Card() | Fold():
                 yield replace(block, blocks=tuple(_each(block.blocks)))
             case Figure():

@@ -13,9 +13,10 @@ from trainer.lab.leases import in_words
 from trainer.lab.repair.sheet import SymptomSort
 from trainer.lab.scenario import Scenario
 from trainer.lab.trials import TrialKind, trials_on
+from trainer.network import guard
 from trainer.network.devices import Missing, Network, Part
 from trainer.network.dhcp import request_lease
-from trainer.network.packets import Dropped, Icmp
+from trainer.network.packets import Dropped, Icmp, Reason
 from trainer.network.topology import Lease, Running
 from trainer.network.trace import Lookup, Step
 from trainer.network.trials import heard, ping
@@ -189,6 +190,7 @@ def _pinged(running: Running, look: Seen, counters: _Counters) -> str:
         if result.drop is not None:
             with running.observed_by(counters):
                 ping(running, source, target)
+                _asks_in_vain(running, result.drop)
         senses = heard(running, source, result)
         if senses.answered:
             told.append(ANSWERED)
@@ -197,6 +199,16 @@ def _pinged(running: Running, look: Seen, counters: _Counters) -> str:
         else:
             told.append(f"{_TOLD[senses.error]}, says {senses.teller}")
     return f"{told[0]}; {told[1]}"
+
+
+def _asks_in_vain(running: Running, drop: Dropped) -> None:
+    """A station that nobody answers has asked for an address all the same, and source guard checks ARP too (RFC 7513 8.2)."""
+    station = running.stations.get(drop.at)
+    if station is None or drop.reason not in (Reason.NO_ANSWER, Reason.DUPLICATE_ADDRESS):
+        return
+    ingress, host = running.ingress(station), running.host(station)
+    if ingress is not None and host is not None:
+        guard.check_sender(running, ingress, station.mac, host.address)
 
 
 def _attacks(scenario: Scenario, running: Running) -> Mapping[str, list[str]]:

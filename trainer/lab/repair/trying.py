@@ -7,11 +7,12 @@ from dataclasses import dataclass
 from trainer.lab.build import build
 from trainer.lab.form import Answers
 from trainer.lab.proof import leases_served, site_of
-from trainer.lab.questions import pools, subnets
+from trainer.lab.questions import pools, stations, subnets
 from trainer.lab.repair.found import with_slips
 from trainer.lab.repair.observing import Seen
 from trainer.lab.repair.sheet import LAPTOP, OutcomeOfTest, SymptomSort
 from trainer.lab.repair.slips import Slip
+from trainer.lab.rows import StationRow
 from trainer.lab.scenario import Scenario
 from trainer.lab.trials import (
     Trial,
@@ -77,7 +78,7 @@ class Bench:
         """Whether every trial of a proof goes with the decoys as without, beside the faults and once these are mended."""
         return all(
             self._shown((*slips, *decoys)) == self._shown(slips) for slips in (tuple(faults), ())
-        ) and self._pools_hold_all((*faults, *decoys))
+        ) and self._pools_serve((*faults, *decoys))
 
     def separating(self, faults: Sequence[Slip], printed: Iterable[Seen]) -> int:
         """How many tests come out otherwise once the faults are mended; 0 where one of them is shown by none."""
@@ -142,15 +143,22 @@ class Bench:
         leases = [each.outcome if isinstance(each.outcome, Lease) else None for each in tried]
         return (*((each.name, each.works) for each in tried), *leases, *again)
 
-    def _pools_hold_all(self, slips: Sequence[Slip]) -> bool:
-        """Whether every pool holds the leases that its network needs."""
+    def _pools_serve(self, slips: Sequence[Slip]) -> bool:
+        """Whether every pool holds the leases that its network needs, and does not begin with a station's own address: whoever is
+        offered that declines it, and asks again later (RFC 2131 3.1).
+        """
         answers = with_slips(self.key, slips)
+        fixed = {
+            answers.get(stations.STATION_ADDRESS, StationRow(each.name))
+            for each in self.scenario.stations
+            if each.fixed_number is not None
+        }
         for vlan in self.scenario.dhcp_vlans:
             row = subnets.row_of(vlan.id)
             first, last = answers.get(pools.POOL_FIRST, row), answers.get(pools.POOL_LAST, row)
             assert first is not None
             assert last is not None
-            if int(last) - int(first) + 1 < leases_served(self.scenario, vlan.id):
+            if first in fixed or int(last) - int(first) + 1 < leases_served(self.scenario, vlan.id):
                 return False
         return True
 
