@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import pytest
 from drawn_labs import bakery, changed, draw, exercise_of
+from repair_labs import kept_lab
 
 from trainer.lab.brief import RULES_TITLE, brief, given_tables
 from trainer.lab.exercise import Exercise
@@ -13,9 +14,10 @@ from trainer.lab.key import derive_key
 from trainer.lab.questions import FORM, SECTIONS
 from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Asked, Scenario
-from trainer.pages.blocks import Section, Table, texts_of
+from trainer.pages.blocks import Beside, Section, Table, texts_of
 from trainer.pages.handout import handout_document
 from trainer.pages.html import as_html
+from trainer.pages.large import enlarged
 
 TEXT = "# Bread\n\nLab {{ lab }}, block {{ block }}.\n"
 LAB = replace(bakery(), sections=exercise_of(HARBOUR).sections)
@@ -131,3 +133,31 @@ def test_on_a_telephone_a_broad_table_is_told_row_by_row_each_value_with_its_hea
 def tables_of(blocks) -> list[Table]:
     inside = [found for each in blocks if hasattr(each, "blocks") for found in tables_of(each.blocks)]
     return [each for each in blocks if isinstance(each, Table)] + inside
+
+
+# --- Faults to find ---------------------------------------------------------------------------------------------------
+
+
+def test_of_a_network_with_faults_what_to_do_comes_first_and_what_was_found_stands_on_one_page():
+    """Behind it the rule card and the pages to fill in; a large page has the same texts, one below the other."""
+    lab = kept_lab("faults-two")
+    page = handout_document(lab, "", derive_key(lab))
+    titles = [block.title for block in page.blocks if isinstance(block, Section)]
+    assert titles[:3] == ["What to do", "The network", "Given"]
+    assert titles[-3:] == ["The network as found", "Rule card", "To fill in"]
+    found = page.blocks[titles.index("The network as found")]
+    assert isinstance(found, Section)
+    assert found.on_new_page
+    both, hosts = found.blocks
+    assert isinstance(both, Beside)
+    assert [each.title for each in (*both.left, *both.right, hosts)] == ["Found A", "Found B", "Found hosts"]
+    assert texts_of(enlarged(page).blocks)
+    assert not any(isinstance(block, Beside) for block in enlarged(page).blocks)
+
+
+def test_cautions_of_a_repair_speak_of_mending():
+    told = {label: text for part in brief(kept_lab("faults-two")) for label, text in part.lines}
+    assert "erased configuration" not in told["Begin"]
+    for words in ("one thing at a time", "console", "static rows come before snooping, snooping before source guard"):
+        assert words in told["Begin"]
+    assert {"Lab", "Stop", "Attacks", "Mains"} <= told.keys()

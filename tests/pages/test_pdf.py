@@ -382,3 +382,11 @@ def test_the_bench_of_five_switches_has_three_pages_at_most():
     key = derive_key(lab)
     texts = [page.extract_text() for page in read(pdf_of([key_document(lab, key, prove(lab, key))])).pages]
     assert page_of("Right answers, and why", texts) <= 3
+
+
+@needs_typesetter
+@pytest.mark.parametrize("name", ["faults-two", "faults-harmless", "same-address", "no-fault"])
+def test_a_network_with_faults_takes_six_pages(name: str):
+    lab = kept_lab(name)
+    page = handout_document(lab, "A network of two switches.", derive_key(lab))
+    assert len(read(pdf_of([page])).pages) == 6

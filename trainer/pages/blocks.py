@@ -216,6 +216,8 @@ class Beside:
     kind: ClassVar = "beside"
     left: tuple["Block", ...]
     right: tuple["Block", ...]
+    is_whole: bool = False
+    """Whether paper does not part them: they are short."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -89,7 +89,7 @@ def _given(scenario: Scenario) -> Iterator[Block]:
         yield from tables.values()
     else:
         yield tables["Networks"]
-        yield Beside((tables["Values"], tables["Links"]), (tables["Stations"],))
+        yield Beside((tables["Values"], tables["Links"]), (tables["Stations"],), is_whole=True)
 
 
 def _found(scenario: Scenario, given: Answers) -> Iterator[Block]:
@@ -131,8 +131,6 @@ _ROOM, _BROAD, _NARROW = 260, 25, 22
 """Millimetres: of a turned page, of a column that is printed, and of one to write in."""
 _LETTER = 1.6
 """Millimetres: of a letter in a table on paper."""
-_SENTENCE = 40
-"""Millimetres: of a column with sentences, which are broken."""
 _LONG = 8
 """So many rows, and more, stand in two halves beside each other where there is room."""
 
@@ -142,10 +140,8 @@ def _empty_table(scenario: Scenario, section: Section[Any]) -> Table:
     empty: tuple[blocks.Words, ...] = ((),) * len(section.questions_in(scenario))
     rows = tuple((*((text,) for text in row.given), *empty) for row in section.printed_rows(scenario))
     columns = zip(*rows, strict=True)
-    most = _ROOM if scenario.repair is None else _SENTENCE
     breadth = sum(
-        min(most, max(_BROAD, *(_LETTER * len(plain(cell)) for cell in column))) if column[0] else _NARROW
-        for column in columns
+        max(_BROAD, *(_LETTER * len(plain(cell)) for cell in column)) if column[0] else _NARROW for column in columns
     )
     in_two = len(rows) >= _LONG and 2 * breadth <= _ROOM
     return Table(

@@ -45,7 +45,7 @@ __all__ = [
 
 WHOLE_ROW = "row"
 """What stands under Column where a row is missing."""
-_MISSING_WORDS = "(if a row is missing)"
+_MISSING_WORDS = "(missing?)"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
