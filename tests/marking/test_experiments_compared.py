@@ -19,7 +19,7 @@ from trainer.lab.scenario import Scenario
 from trainer.marking.marker import mark
 
 IS_NIGHTLY = bool(os.environ.get("TRAINER_NIGHTLY"))
-PAPERS = 40 if IS_NIGHTLY else 1
+PAPERS = 45 if IS_NIGHTLY else 1
 
 
 def damaged_paper(lab: Scenario, rng: random.Random) -> dict[CellRef, str]:

@@ -6,6 +6,7 @@ TRAINER_NIGHTLY=1 changes 2,000 networks, else 60.
 import os
 import random
 from dataclasses import fields, replace
+from ipaddress import IPv4Address
 from itertools import permutations
 
 import pytest
@@ -14,12 +15,12 @@ from random_configurations import PORTS, address, network, switch
 from routed_trees import routed_tree
 from small_networks import fixed, route, two_switches, with_station, with_switch
 
-from trainer.network.changes import touched
+from trainer.network.changes import are_checked_alike, touched
 from trainer.network.devices import BindingRow, Network, Switch
 from trainer.network.dhcp import start
 from trainer.network.packets import Dropped, Outcome, Reason
 from trainer.network.topology import Running
-from trainer.network.trials import ping
+from trainer.network.trials import forge, ping, rogue_offer
 
 COUNT = 2000 if os.environ.get("TRAINER_NIGHTLY") else 60
 
@@ -71,7 +72,19 @@ def untouched_pairs(made: Network, other: Network) -> int:
         now = ping(after, after.stations[source], after.stations[target])
         assert (fate(was.request), fate(was.reply)) == (fate(now.request), fate(now.reply)), (source, target)
         count += 1
+        if are_checked_alike(before, after):
+            assert attacks(before, source, target) == attacks(after, source, target)
     return count
+
+
+def attacks(running: Running, source: str, target: str) -> list[object]:
+    """What becomes of a false offer to another station, and of packets to it with a forged source."""
+    rogue, other = running.stations[source], running.stations[target]
+    forged = [
+        forge(running, rogue, other, mac=other.mac),
+        forge(running, rogue, other, address=IPv4Address("172.16.0.2")),
+    ]
+    return [fate(each) for each in (*forged, rogue_offer(running, rogue, other))]
 
 
 def everything(running: Running) -> tuple[object, ...]:

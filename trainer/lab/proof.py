@@ -142,7 +142,7 @@ def _last_leases(scenario: Scenario, key: Answers, running: Running) -> Iterator
         first = key.get(pools.POOL_FIRST, subnets.row_of(vlan))
         assert first is not None
         last = first + served - 1
-        _fill(full, scenario, vlan, range(int(first), int(last)))
+        full.leased_elsewhere.update(range(int(first), int(last)))
         lease = request_lease(full, station)
         short = f" (drawn before pools had to hold all; it needs {needed})" if served < needed else ""
         yield ProofLine(
@@ -162,23 +162,6 @@ def leases_served(scenario: Scenario, vlan: VlanId) -> int:
     length = prefix_length_for(scenario.vlan_by_id[vlan].addresses_needed)
     holds = pool_size(length, scenario.rules.kept_for_fixed, scenario.rules.gateway)
     return min(scenario.leases_needed(vlan), holds)
-
-
-def _fill(running: Running, scenario: Scenario, vlan: VlanId, addresses: range) -> None:
-    """Leases all of these addresses that are free to stations that nothing else is known of."""
-    held = {int(lease.address) for lease in running.leases.values()}
-    length = prefix_length_for(scenario.vlan_by_id[vlan].addresses_needed)
-    for number in addresses:
-        if number not in held:
-            address = IPv4Address(number)
-            running.leases[f"holder of {address}"] = Lease(
-                address=address,
-                prefix_length=length,
-                router=None,
-                lease_seconds=scenario.lease_hours * 3600,
-                pool=subnets.row_of(vlan),
-                relay_address=None,
-            )
 
 
 def _latecomer(vlan: Vlan) -> Visitor:

@@ -15,7 +15,7 @@ from trainer.lab.questions.protection import guarded_ports, untrusted_link_ports
 from trainer.lab.scenario import TEST_STATION, GatewayPlace, Scenario, Vlan
 from trainer.lab.vlan_id import VlanId
 from trainer.network.addresses import Mac, usable_address
-from trainer.network.changes import touched
+from trainer.network.changes import are_checked_alike, touched
 from trainer.network.devices import FixedAddress, Network, PortName, PortRef, Station
 from trainer.network.dhcp import renew, request_lease, start
 from trainer.network.packets import Delivered, Dropped, Outcome, Reason
@@ -321,8 +321,8 @@ def try_network(
     """Switches the network on and tries it; gives the network in operation and the trials in order.
 
     with_controls: whether attacks are tried without their protection too; like: a network of which much is set up alike;
-    trials: what is tried after the leases, where that is known; known: how the network that is alike was tried, so that pings
-    on which nothing has changed are not made again. Of these the outcome is as before, but not what is to blame for it.
+    trials: what is tried after the leases, where that is known; known: how the network that is alike was tried, so that
+    trials that no change can touch are not made again. Of these the outcome is as before, but not what is to blame for it.
     """
     running, leases = start(network.with_visitors(plugged_in(guests)), like)
     unprotected = _unprotected(running) if with_controls else {}
@@ -337,12 +337,15 @@ def try_network(
 
 
 def _as_before(known: Mapping[TrialName, Tried], before: Running, after: Running) -> Mapping[TrialName, Tried]:
-    """The pings between stations for which nothing has changed."""
+    """The trials between stations for which nothing has changed. A forged packet goes to the server as well."""
     changed = touched(before, after)
     if changed is None:
         return {}
-    pings = ((name, tried) for name, tried in known.items() if name[0] in _PINGS)
-    return {name: tried for name, tried in pings if name[1] not in changed and name[2] not in changed}
+    kinds = _PINGS
+    if are_checked_alike(before, after) and _server(after).name not in changed:
+        kinds |= _WANTED_DROPS.keys()
+    trials = ((name, tried) for name, tried in known.items() if name[0] in kinds)
+    return {name: tried for name, tried in trials if name[1] not in changed and name[2] not in changed}
 
 
 def trials_on(scenario: Scenario, guests: Sequence[Visitor]) -> tuple[Trial, ...]:

@@ -201,14 +201,17 @@ class _Ground:
         )
         return _Changed(built, running, {each.trial.name: each for each in tried})
 
+    def could_visit_at(self, sites: Mapping[VlanId, Site]) -> tuple[Visitor, ...]:
+        """Who could visit a network whose VLANs lie there."""
+        return self._could_visit if sites == self._sites else visitors(self._scenario, sites)
+
     def _guests(self, built: Built, section: Section[Any]) -> tuple[Visitor, ...]:
         if section not in _DECIDE_WHO_VISITS:
             return self.guests
-        sites, could_visit = self._sites, self._could_visit
+        sites = self._sites
         if section is subnets.SUBNETS:
             sites = _sites(self._scenario, built.answers, self._key)
-            could_visit = visitors(self._scenario, sites)
-        return _not_in_the_way(could_visit, sites, built.network)
+        return _not_in_the_way(self.could_visit_at(sites), sites, built.network)
 
 
 def _not_in_the_way(guests: Sequence[Visitor], sites: Mapping[VlanId, Site], network: Network) -> tuple[Visitor, ...]:
@@ -227,7 +230,9 @@ def _sites(scenario: Scenario, answers: Answers, key: SoFar) -> dict[VlanId, Sit
 def _differing(these: Results, those: Results) -> list[tuple[Tried, Tried]]:
     """The trials of two networks that went one way in one and another way in the other."""
     pairs = ((one, those.get(name)) for name, one in these.items())
-    return [(one, other) for one, other in pairs if other is not None and one.fails is not other.fails]
+    return [
+        (one, other) for one, other in pairs if other is not None and other is not one and one.fails is not other.fails
+    ]
 
 
 def _altered(these: Results, those: Results) -> tuple[tuple[Tried, ...], tuple[str, ...]]:

@@ -142,10 +142,18 @@ def part_of(share: int, cells: int) -> Fraction:
 
 def section_mark(section: str, cells: Sequence[CellMark], share: int | Fraction) -> SectionMark:
     """Sums a section up and rounds it; wrong extras cancel, but never below zero (marking rules R1 and R9)."""
-    total = max(sum((cell.marks for cell in cells), Fraction(0)), Fraction(0))
+    total = max(_sum(cell.marks for cell in cells), Fraction(0))
     return SectionMark(
         section=section, marks=_rounded(total, _THOUSANDTH), out_of=_rounded(Fraction(share), _THOUSANDTH)
     )
+
+
+def _sum(marks: Iterable[Fraction]) -> Fraction:
+    """Exact; marks with one denominator, as most of a sheet have, are added up as whole numbers."""
+    numerators: dict[int, int] = {}
+    for each in marks:
+        numerators[each.denominator] = numerators.get(each.denominator, 0) + each.numerator
+    return sum((Fraction(number, denominator) for denominator, number in numerators.items()), Fraction(0))
 
 
 def shown(number: Decimal | Fraction) -> str:

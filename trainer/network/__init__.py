@@ -1,7 +1,7 @@
 """How networks behave. Knows no exercise, no trainee, no file.
 
 `network/devices.py` holds configuration, `network/topology.py` a network in operation (`Running`: leases, learnt
-rows, who is in earshot of whom), `network/forwarding.py` a packet's way. Every packet ends as `Delivered` or as
+rows, who is in earshot of whom), `network/forwarding.py` a packet's way, `network/ways.py` what is remembered of ways. Every packet ends as `Delivered` or as
 `Dropped(at, reason, because)`, where `because` names a setting (`SettingId`) or what is not there (`Missing`).
 `network/causes.py` finds it, and only when something is dropped: not the setting that noticed (a next hop that is
 silent), but the one that is wrong (the mask that keeps the neighbour's interface down), as far as the network can
@@ -9,7 +9,9 @@ tell. Where two settings contradict each other nothing tells which is wrong; the
 (`Step.decided_by`). `lab/build.py: Built.where` leads from both kinds of name to cells. `trials.traced(ping, running, source,
 target)` makes any trial with a `Tracer` listening (`Running.observed_by`); `trace.render` makes lines of its steps,
 whose words stand in `network/steps.py`. While nobody listens no step is made, and where a device sends packets for
-an address is worked out once (`Running.memory`), until somebody joins or a row is learnt. `Reason.icmp` and
+an address, and how they go on from there, is worked out once (`Running.memory`); somebody who joins, or a row that is
+learnt, only lets through what was stopped before. Of a network that is much like another what switches make of the same
+settings is taken over (`Running(network, like=...)`), and `network/changes.py` tells whose trials may end otherwise in it. `Reason.icmp` and
 `trials.heard` say what whoever sent a ping sees for sure.
 
 House rules, where the standards leave a choice or a lab wants it stricter (all are printed on the Brief if they

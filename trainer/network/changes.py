@@ -1,9 +1,10 @@
-"""Whose pings may fare otherwise in one network in operation than in another that is much like it.
+"""Whose trials may end otherwise in one network in operation than in another that is much like it.
 
 A ping rests on its two stations (where they are plugged in, their addresses, their gateways), on who answers for their
 addresses and for those that packets are handed to on the way, on what each switch's routing table says of two addresses,
 and on source guard. So whoever has none of these changed fares as before: delivered or dropped, where, and for which
-reason. Which setting is to blame for a drop is looked for all over the network, and may be another one now.
+reason. Attacks rest on what ports let in besides. Which setting is to blame for a drop is looked for all over the network,
+and may be another one now.
 """
 
 from collections.abc import Iterator
@@ -12,7 +13,12 @@ from trainer.network.devices import PortRef
 from trainer.network.topology import Running
 from trainer.network.ways import Segment
 
-__all__ = ["touched"]
+__all__ = ["are_checked_alike", "touched"]
+
+
+def are_checked_alike(before: Running, after: Running) -> bool:
+    """Whether all ports let in what they let in before: snooping, trust and guard are set alike, and know the same rows."""
+    return before.ingresses == after.ingresses and before.bound.keys() == after.bound.keys()
 
 
 def touched(before: Running, after: Running) -> frozenset[str] | None:

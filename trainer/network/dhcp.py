@@ -251,7 +251,7 @@ def _free_address(running: Running, client: Station, pool: Pool, server: Station
     present = running.leases.get(client.name)
     if present is not None and present.pool == pool.key:
         return present.address
-    unavailable = {int(address) for address in running.declined}
+    unavailable = {*running.leased_elsewhere, *(int(address) for address in running.declined)}
     unavailable.update(int(lease.address) for lease in running.leases.values())
     for number in range(int(pool.lowest), int(pool.highest) + 1):
         if number in unavailable:

@@ -138,6 +138,8 @@ class Running:
         self.leases: dict[str, Lease] = {}
         self.declined: set[IPv4Address] = set()
         """Addresses that clients found in use, which the server hands out no more (RFC 2131 4.3.3)."""
+        self.leased_elsewhere: set[int] = set()
+        """Addresses that are leased to stations of which nothing else is known."""
         self.memory = Memory()
         self.is_observed = False
         """Whether somebody listens, so that every step has to be made."""
