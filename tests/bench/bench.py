@@ -3,7 +3,8 @@
     python tests/bench/bench.py [--labs N]
 
 Yardsticks: writing the trainee's sheets with openpyxl the straightforward way (new style objects for every cell), and
-openpyxl loading the trainee's workbook ("one load").
+openpyxl loading the trainee's workbook ("one load"). How a class costs as whole commands, and how work grows, is measured by
+class_costs.py and growth.py beside it; a large class by itself: python tests/bench/class_costs.py --labs 1000
 """
 
 import argparse
@@ -26,7 +27,7 @@ from trainer.lab.draw import lab_number, lab_slot, seed_of
 from trainer.lab.draw_network import draw_for_class, draw_scenario
 from trainer.lab.exercise import Exercise
 from trainer.lab.exercise_reading import read_exercise
-from trainer.lab.form import Answers, CellRef
+from trainer.lab.form import Answers
 from trainer.lab.key import derive_key
 from trainer.lab.proof import prove
 from trainer.lab.sample import HARBOUR
@@ -48,7 +49,10 @@ from trainer.sheets.intake import read_book
 from trainer.sheets.marked_book import write_marked_book
 from trainer.sheets.returned_book import ReturnedForm, read_form
 
-sys.path.append(str(Path(__file__).parents[1] / "network"))
+sys.path += [str(Path(__file__).parents[1] / folder) for folder in ("network", "lab", "marking")]
+import class_costs
+import growth
+from papers_to_grade import ten_wrong
 from routed_trees import chain, routed_tree
 
 SECRET = bytes(32)
@@ -85,7 +89,9 @@ def main() -> None:
         filled = fill_in(book, scenario, WAYS[4 + index % 3].fill(scenario, key_texts(scenario)))
         form = timed("read", _read, filled, scenario)
         marked = timed("mark", mark, scenario, form.filled)
-        wrong = _read(fill_in(book, scenario, _ten_wrong(scenario)), scenario)
+        perfect = _read(fill_in(book, scenario, key_texts(scenario)), scenario)
+        timed("mark a perfect paper", mark, scenario, perfect.filled)
+        wrong = _read(fill_in(book, scenario, ten_wrong(scenario)), scenario)
         timed("mark ten wrong cells", mark, scenario, wrong.filled)
         timed("marked copy", _marked_copy, scenario, marked, form.notices)
         timed("feedback page", _feedback_page, scenario, marked, form.notices)
@@ -110,6 +116,8 @@ def main() -> None:
     medians = {what: statistics.median(values) for what, values in times.items()}
     _report(medians, labs)
     _report_chains(medians["yardstick: one load"])
+    growth.report(medians["yardstick: one load"])
+    class_costs.report(4 * labs)
 
 
 def _marked_copy(scenario: Scenario, marked: Marked, notices: Sequence[str]) -> bytes:
@@ -122,24 +130,6 @@ def _feedback_page(scenario: Scenario, marked: Marked, notices: Sequence[str]) -
 
 def _read(book: bytes, scenario: Scenario) -> ReturnedForm:
     return read_form(read_book(book), scenario)
-
-
-TEN_QUESTIONS = (
-    "subnets.gateway", "subnets.mask", "links.mask", "ports.vlan", "stations.gateway", "routes.next_hop", "pools.router",
-    "protection.trusted", "bindings.mac", "bindings.port",
-)  # fmt: skip
-
-
-def _ten_wrong(scenario: Scenario) -> dict[CellRef, str]:
-    """The key with ten cells wrong that all configure devices: the first of each of these questions, with the text of
-    another row or, where all rows are alike, of another question.
-    """
-    texts = key_texts(scenario)
-    for question in TEN_QUESTIONS:
-        cell, right = next((cell, text) for cell, text in texts.items() if cell.question == question)
-        others = (text for other, text in texts.items() if other.question == question and text != right)
-        texts[cell] = next(others, "255.255.255.0")
-    return texts
 
 
 def _straightforward(book: bytes) -> Callable[[], bytes]:
