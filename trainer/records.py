@@ -9,7 +9,7 @@ that has a name (a class over int, with `read`) is written by its name where tha
 """
 
 import types
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, fields, is_dataclass
 from decimal import Decimal
 from enum import Enum
@@ -34,39 +34,46 @@ class RecordError(ValueError):
 
 def to_record(value: Any) -> Any:
     """The value as dicts, lists, texts, numbers, truth values and None."""
-    if value is None or type(value) in (bool, int):
-        return value
-    if isinstance(value, int):
-        return int(value) if str(value).isdigit() else str(value)
-    if isinstance(value, str):
-        return str(value)  # of a row its text
-    if isinstance(value, Enum):
-        return value.value
-    if isinstance(value, _BY_TEXT):
-        return str(value)
-    if isinstance(value, tuple):
-        names = getattr(value, "_fields", None)
-        return (
-            [to_record(each) for each in value]
-            if names is None
-            else dict(zip(names, map(to_record, value), strict=True))
-        )
-    record: dict[str, Any] = {}
     kind: Any = type(value)
-    for name, is_flat in _parts_of(kind):
+    return _writer(kind)(value)
+
+
+@cache
+def _writer(kind: Any) -> "_Writer":
+    """What makes a record of a value of that type; found once a type."""
+    if kind is type(None) or kind in (bool, int):
+        return _as_it_is
+    if issubclass(kind, int):
+        return lambda value: int(value) if str(value).isdigit() else str(value)
+    if issubclass(kind, str):
+        return str  # of a row its text
+    if issubclass(kind, Enum):
+        return lambda value: value.value
+    if issubclass(kind, _BY_TEXT):
+        return str
+    if issubclass(kind, tuple):
+        names = getattr(kind, "_fields", None)
+        if names is None:
+            return lambda value: [to_record(each) for each in value]
+        return lambda value: dict(zip(names, map(to_record, value), strict=True))
+    assert is_dataclass(kind), f"{kind.__name__} has no record form"
+    return partial(_written_fields, tuple((each.name, _FLAT in each.metadata) for each in fields(kind)))
+
+
+def _as_it_is(value: Any) -> Any:
+    return value
+
+
+def _written_fields(parts: Sequence[tuple[str, bool]], value: Any) -> dict[str, Any]:
+    """parts: the names of the fields, each with whether it is flat."""
+    record: dict[str, Any] = {}
+    for name, is_flat in parts:
         part = to_record(getattr(value, name))
         if is_flat:
             record |= part
         else:
             record[name] = part
     return record
-
-
-@cache
-def _parts_of(kind: type) -> tuple[tuple[str, bool], ...]:
-    """The names of a dataclass's fields, each with whether it is flat; asked once a type."""
-    assert is_dataclass(kind), f"{kind.__name__} has no record form"
-    return tuple((each.name, _FLAT in each.metadata) for each in fields(kind))
 
 
 def from_record(wanted: type[T], record: Any) -> T:
@@ -89,6 +96,7 @@ class _NotOfForm(RecordError):
 
 
 _Reader = Callable[[Any], Any]
+_Writer = Callable[[Any], Any]
 
 
 @cache

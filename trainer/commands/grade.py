@@ -272,8 +272,7 @@ class _Work:
         counting, form = choice.counting, forms[choice.counting.file]
         to_grade = ToGrade(
             scenario=scenario,
-            filled=form.filled,
-            own=form.notices,
+            form=counting.answers,
             overrides=self.overrides,
             exercise=self.register.exercise,
             full=self.printing.full,

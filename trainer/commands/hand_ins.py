@@ -73,7 +73,7 @@ class HandIn:
     @property
     def form(self) -> ReturnedForm:
         """Of work that could be read."""
-        form: ReturnedForm = pickle.loads(self.answers)  # noqa: S301  # packed below
+        form: ReturnedForm = pickle.loads(self.answers)  # noqa: S301  # our own reader has packed them
         return form
 
 
@@ -90,10 +90,9 @@ def hand_in(
     if not each.is_work or (wanted is not None and each.lab not in wanted):
         return each
     try:
-        form = reader.form(data, sitting.scenario(each.lab))
+        return replace(each, answers=reader.packed_form(data, sitting.scenario(each.lab)))
     except TrainerError as error:
         return replace(each, unread=str(error))
-    return replace(each, answers=pickle.dumps(form))
 
 
 def _whose(sitting: Sitting, register: Register, file: Path, data: bytes, paper: Paper) -> HandIn:

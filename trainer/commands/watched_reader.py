@@ -7,6 +7,7 @@ may have paused.
 """
 
 import contextlib
+import pickle
 import traceback
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -71,9 +72,8 @@ class ToGrade:
     """Somebody's work, and what decides how it is marked and how much of that is shown."""
 
     scenario: Scenario
-    filled: FilledForm
-    own: Sequence[str]
-    """What was odd about the file."""
+    form: bytes
+    """As packed_form gives it."""
     overrides: Sequence[Override]
     exercise: Exercise
     full: bool
@@ -103,6 +103,10 @@ class WatchedReader(HelperProcess):
     def form(self, data: bytes, scenario: Scenario) -> ReturnedForm:
         """The answers in a returned file. Raises as read does."""
         return self._value("form", data, scenario, seconds=MAX_SECONDS, fix=_OR_ASK_AGAIN)  # type: ignore[no-any-return]
+
+    def packed_form(self, data: bytes, scenario: Scenario) -> bytes:
+        """The same as form gives, pickled, for it is kept a while. Raises as read does."""
+        return self._value("packed form", data, scenario, seconds=MAX_SECONDS, fix=_OR_ASK_AGAIN)  # type: ignore[no-any-return]
 
     def marked(self, scenario: Scenario, filled: FilledForm) -> Marked:
         """The marks of a form.
@@ -190,9 +194,9 @@ def _worked(what: str, arguments: Sequence[Any]) -> Any:
             _book.cache_clear()  # two large ones would be too much
             return paper_of(_book(data))
         case "form", data, scenario:
-            book = _book(data)
-            _book.cache_clear()
-            return read_form(book, scenario)
+            return _form(data, scenario)
+        case "packed form", data, scenario:
+            return pickle.dumps(_form(data, scenario))
         case "mark", scenario, filled:
             return mark(scenario, filled)
         case "grade", task:
@@ -206,12 +210,19 @@ def _book(data: bytes) -> ReturnedBook:
     return read_book(data)
 
 
+def _form(data: bytes, scenario: Scenario) -> ReturnedForm:
+    book = _book(data)
+    _book.cache_clear()
+    return read_form(book, scenario)
+
+
 def _graded(task: ToGrade) -> GradedWork:
     from trainer.commands.handing_back import made_to_hand_back  # noqa: PLC0415  # its libraries take longer to load than a file to read
 
     own = task.scenario.trainee
-    marks = apply(mark(task.scenario, task.filled), own.id, task.overrides, attempt=own.attempt)
-    return GradedWork(marks, made_to_hand_back(task.scenario, marks, task.own, task.exercise, full=task.full))
+    form: ReturnedForm = pickle.loads(task.form)  # noqa: S301  # packed above
+    marks = apply(mark(task.scenario, form.filled), own.id, task.overrides, attempt=own.attempt)
+    return GradedWork(marks, made_to_hand_back(task.scenario, marks, form.notices, task.exercise, full=task.full))
 
 
 def _limit_memory(most: int) -> None:

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from trainer.lab.form import Answers, CellRef, RowKey
 from trainer.lab.kinds import tidy, why_unreadable
@@ -13,8 +13,7 @@ from trainer.lab.unreadable import NotReadable, Unreadable
 __all__ = ["CellText", "FilledForm", "ReadForm", "read_answers"]
 
 
-@dataclass(frozen=True, slots=True)
-class CellText:
+class CellText(NamedTuple):
     """What stands in a cell, as a person would read it there."""
 
     text: str

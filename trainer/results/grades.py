@@ -1,5 +1,6 @@
 """Many marks: who has how many, which questions were hard, which mistakes were common."""
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
@@ -212,19 +213,19 @@ def common_mistakes(grades: Sequence[TraineeGrade]) -> tuple[MistakeCount, ...]:
 
 def facilities(grades: Sequence[TraineeGrade]) -> tuple[Facility, ...]:
     """Every question that was asked of anybody, in the order of the form."""
-    marks: dict[str, Fraction] = {}
-    out_of: dict[str, Fraction] = {}
+    marks: dict[str, Counter[_Ratio]] = {}
+    out_of: dict[str, Counter[_Ratio]] = {}
     asked: dict[str, set[str]] = {}
     for grade in grades:
         for cell in grade.marked.cells if grade.marked else ():
             asked.setdefault(cell.question, set()).add(grade.lab)
-            marks[cell.question] = marks.get(cell.question, Fraction(0)) + max(cell.marks, Fraction(0))
-            out_of[cell.question] = out_of.get(cell.question, Fraction(0)) + cell.out_of
+            marks.setdefault(cell.question, Counter())[cell.marks.as_integer_ratio()] += 1
+            out_of.setdefault(cell.question, Counter())[cell.out_of.as_integer_ratio()] += 1
     found = []
     for section in SECTIONS.values():
         for question in section.questions:
-            if out_of.get(question.id):
-                exact = marks[question.id] / out_of[question.id]
+            if whole := _sum(out_of.get(question.id, Counter())):
+                exact = _sum(marks[question.id]) / whole
                 share = Decimal(exact.numerator) / exact.denominator
                 lowest, highest = likely_range(share, len(asked[question.id]))
                 found.append(
@@ -238,6 +239,14 @@ def facilities(grades: Sequence[TraineeGrade]) -> tuple[Facility, ...]:
                     )
                 )
     return tuple(found)
+
+
+_Ratio = tuple[int, int]
+
+
+def _sum(ratios: Counter[_Ratio]) -> Fraction:
+    """Of fractions that are not negative; a class has few different ones, and adding them one by one takes long."""
+    return sum((Fraction(max(top, 0) * count, bottom) for (top, bottom), count in ratios.items()), Fraction(0))
 
 
 def _per_cent(share: Decimal) -> Decimal:

@@ -9,6 +9,7 @@ import unicodedata
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from enum import Enum
+from functools import cache
 
 from trainer.sheets.number_formats import NumberFormat, decimal_text, shown_date, shown_time
 
@@ -42,12 +43,8 @@ _UNWANTED = re.compile("[\x00-\x08\x0e-\x1f\x7f-\x9f\ufffe\uffff]")
 _MOST_PILED = 30
 """Marks on one letter that are kept; no script needs more (Unicode Standard Annex 15, section 13). Putting them in order
 takes the square of their number."""
-_MARKS = "".join(chr(code) for code in range(0x300, 0x1F000) if unicodedata.combining(chr(code)))
-_PILED = re.compile(f"([{re.escape(_MARKS)}]{{{_MOST_PILED}}})[{re.escape(_MARKS)}]+")
 _MOST_LIGATURES = 3
-_LIGATURES = "".join(chr(code) for code in range(0x300, 0x1F300) if len(unicodedata.normalize("NFKC", chr(code))) > 4)
-_LIGATURE = re.compile(f"[{re.escape(_LIGATURES)}]")
-"""Single letters that stand for whole phrases; U+FDFA becomes eighteen when a text is tidied."""
+_MAY_BE_LIGATURES = range(0x300, 0x1F300)
 _TEXT_KINDS = frozenset({"str", "inlineStr"})
 
 Shown = tuple[str, "Trouble | None"]
@@ -146,9 +143,23 @@ def plain_text(text: str) -> str:
     if text.isascii() and text.isprintable():
         return text
     text = text.encode("utf-16-le", "surrogatepass").decode("utf-16-le", "ignore")
-    if len(_LIGATURE.findall(text)) > _MOST_LIGATURES:
-        text = _LIGATURE.sub("\ufffd", text)
-    return _PILED.sub(r"\1", _UNWANTED.sub("", _LINE_END.sub("\n", text)))
+    if len(_ligature().findall(text)) > _MOST_LIGATURES:
+        text = _ligature().sub("\ufffd", text)
+    return _piled().sub(r"\1", _UNWANTED.sub("", _LINE_END.sub("\n", text)))
+
+
+@cache
+def _piled() -> re.Pattern[str]:
+    """Marks on one letter; put together when the first text that is not ASCII comes, since that takes 100 ms."""
+    marks = re.escape("".join(chr(code) for code in range(0x300, 0x1F000) if unicodedata.combining(chr(code))))
+    return re.compile(f"([{marks}]{{{_MOST_PILED}}})[{marks}]+")
+
+
+@cache
+def _ligature() -> re.Pattern[str]:
+    """Single letters that stand for whole phrases; U+FDFA becomes eighteen when a text is tidied."""
+    found = [chr(code) for code in _MAY_BE_LIGATURES if len(unicodedata.normalize("NFKC", chr(code))) > 4]
+    return re.compile(f"[{re.escape(''.join(found))}]")
 
 
 def cut(text: str) -> str:
