@@ -15,7 +15,9 @@ WITH_EXAMPLES = [
     for file in sorted(TRAINER.rglob("*.py"))
     if ">>>" in file.read_text(encoding="utf-8")
 ]
-DOCUMENTS = {each.name: each.read_text(encoding="utf-8") for each in (ROOT / "DEVELOPERS.md", ROOT / "README.md")}
+DOCUMENTS = {
+    name: (ROOT / name).read_text(encoding="utf-8") for name in ("DEVELOPERS.md", "README.md", "tests/README.md")
+}
 SOURCES = {
     str(file.relative_to(ROOT)): file.read_text(encoding="utf-8")
     for folder in (TRAINER, ROOT / "tests")
