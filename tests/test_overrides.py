@@ -708,7 +708,11 @@ def test_what_is_struck_is_gone_from_every_page_and_back_when_its_row_is_taken_a
     assert marks == out_of, "the one wrong cell is under that heading"
     assert Decimal(out_of) < 100
     page = next(sitting.marked.glob("*.html")).read_text(encoding="utf-8")
-    assert "This does not count for anybody. The slide was wrong." in page
+    assert page.count("Gateway: This does not count for anybody. The slide was wrong.") == 1
+    assert "Right, though not as in the key" not in page
+    assert "Struck out by the instructor" in page
+    sheet = openpyxl.load_workbook(next(sitting.marked.glob("*.xlsx")))["Subnets"]
+    assert "\u25cb 172.16.0.9" in {each.value for row in sheet for each in row}
     decide(sitting, ("all", "Subnets", "all", "all", "strike", "", "Nobody had the time."))
     assert counted() == ("80", "80", before[2] - 1)
     decide(sitting)

@@ -62,7 +62,7 @@ One object on standard output and nothing else there.
 thousandth: those of
 sheets add up to the total exactly; those of cells are rounded for the object alone. `verdict` is
 one of `right`, `follows`, `partly`, `again` (a slip of form that is charged in another cell of the sheet), `wrong`,
-`blank`, `unreadable`, `extra`, `missing`; `expected` is the follow-through
+`blank`, `unreadable`, `extra`, `missing`, `struck`; `expected` is the follow-through
 value where one holds. A wrong extra has negative marks, and a section never goes below zero. Paths are relative to
 `folder`; a file outside it is absolute.
 """

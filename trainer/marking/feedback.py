@@ -41,6 +41,7 @@ SIGNS = {
     Verdict.UNREADABLE: "?",
     Verdict.EXTRA: "\u271a",
     Verdict.MISSING: "\u2026",
+    Verdict.STRUCK: "\u25cb",
 }
 """A sign for each verdict, so that it is never told by colour alone. None begins a formula: answers stand behind it."""
 
@@ -306,6 +307,8 @@ def _groups(cells: Iterable[CellMark]) -> list[list[CellMark]]:
     for place, cell in enumerate(cells):
         if cell.verdict is Verdict.RIGHT and not cell.remark and not cell.decision:
             continue
+        if cell.verdict is Verdict.STRUCK and not cell.given:
+            continue  # of a row that was not written the name would be told
         words = cell.explanation.explanation if cell.explanation else cell.remark
         together: object = place
         if cell.verdict in (Verdict.MISSING, Verdict.RIGHT) or not cell.given:

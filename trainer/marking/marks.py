@@ -48,10 +48,13 @@ class Verdict(Coded):
     """In a row that no rule asks for."""
     MISSING = "missing", "missing"
     """In a row that should have been written and was not."""
+    STRUCK = "struck", "struck out"
+    """The instructor took it out for everybody: whatever stands there, nothing is counted."""
 
     @property
     def is_full(self) -> bool:
-        return self in (Verdict.RIGHT, Verdict.FOLLOWS)
+        """Whether there is nothing to put right."""
+        return self in (Verdict.RIGHT, Verdict.FOLLOWS, Verdict.STRUCK)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -227,7 +227,7 @@ def _decided(cell: CellMark, override: Override, part: Fraction | None = None) -
             cell,
             marks=Fraction(0),
             out_of=Fraction(0),
-            verdict=Verdict.RIGHT,
+            verdict=Verdict.STRUCK,
             explanation=None,
             remark="",
             decision=f"This does not count for anybody. {override.reason}",

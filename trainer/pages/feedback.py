@@ -235,6 +235,7 @@ def _section(section: str, page: _Page) -> Iterator[blocks.Section]:
     wrong = [each for each in page.causes if each.message.section == section]
     if section in page.blank:
         decided = tuple(_card(each, page) for each in page.decided if each.message.section == section)
+        decided += tuple(_struck(cells))
         if decided:
             yield blocks.Section(title=title, blocks=decided, anchor=page.anchor(section))
         return
@@ -243,10 +244,13 @@ def _section(section: str, page: _Page) -> Iterator[blocks.Section]:
     blocks_here: list[Block] = [*inside, *_cards(here[:AT_ONCE], page)]
     if rest := here[AT_ONCE:]:
         blocks_here.append(Fold(title=f"{len(rest)} more on sheet {title}", blocks=tuple(_cards(rest, page))))
-    otherwise = [each for each in said if each.words.verdict.is_full]
-    blocks_here += _otherwise(otherwise, page)
+    otherwise = [each for each in said if each.words.verdict.is_full and each.words.verdict is not Verdict.STRUCK]
+    blocks_here += [*_otherwise(otherwise, page), *(struck := tuple(_struck(cells)))]
     is_printed = (
-        here or any(each.words.text(Label.DECISION) for each in otherwise) or (page.full and (wrong or otherwise))
+        here
+        or struck
+        or any(each.words.text(Label.DECISION) for each in otherwise)
+        or (page.full and (wrong or otherwise))
     )
     yield blocks.Section(
         title=title, blocks=tuple(blocks_here), anchor=page.anchor(section), is_for_screen=not is_printed
@@ -301,6 +305,18 @@ def _otherwise(said: Sequence[Message], page: _Page) -> Iterator[Block]:
             count = sum(len(each.cells) for each in some)
             title = f"{SIGNS[Verdict.FOLLOWS]} {how_many(count, 'cell')} right, though not as in the key"
             yield card if is_printed else Fold(title=title, blocks=card.blocks, is_for_screen=True)
+
+
+def _struck(cells: Iterable[CellMark]) -> Iterator[Card]:
+    """What the instructor took out for everybody, by its reason: a line, whatever stands in the cells."""
+    columns: dict[str, dict[str, None]] = {}
+    for cell in cells:
+        if cell.verdict is Verdict.STRUCK:
+            columns.setdefault(cell.decision, {})[QUESTIONS[cell.question].heading] = None
+    if columns:
+        items = tuple((f"{listed(list(headings))}: {reason}",) for reason, headings in columns.items())
+        sign_of_it = SIGNS[Verdict.STRUCK]
+        yield Card(tone=Tone.GOOD, sign=sign_of_it, title="Struck out by the instructor", blocks=(Bullets(items),))
 
 
 def _card(cause: Cause, page: _Page, *, with_sheet: bool = False) -> Card:

@@ -31,6 +31,7 @@ _STYLES = {
     Verdict.UNREADABLE: Style.WRONG,
     Verdict.EXTRA: Style.WRONG,
     Verdict.MISSING: Style.WRONG,
+    Verdict.STRUCK: Style.NEUTRAL,
     Verdict.BLANK: Style.NEUTRAL,
 }
 _SUMMARY_WIDTHS = (26, 16, 12, 46)
@@ -125,6 +126,7 @@ _MEANINGS = {
     Verdict.UNREADABLE: "not a value of the kind asked for",
     Verdict.EXTRA: "a row that no rule asks for; a wrong one cancels a right one",
     Verdict.MISSING: "a row that should be there",
+    Verdict.STRUCK: "struck out by the instructor, for everybody",
 }
 
 

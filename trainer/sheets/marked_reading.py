@@ -14,7 +14,7 @@ from trainer.sheets.placement import HEAD_ROW
 __all__ = ["judged_in"]
 
 _RIGHT = SIGNS[Verdict.RIGHT]
-_SIGNS = frozenset(SIGNS.values())
+_SIGNS = frozenset(sign for verdict, sign in SIGNS.items() if verdict is not Verdict.STRUCK)
 
 
 def judged_in(book: ReturnedBook) -> Mapping[Concept, tuple[int, int]]:
