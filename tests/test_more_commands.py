@@ -2,6 +2,7 @@
 
 import json
 import re
+import zipfile
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -300,6 +301,42 @@ def test_decisions_about_the_first_attempt_leave_the_re_sit_alone_and_that_is_sa
     marks = {each.lab: each.marks for each in sitting.last_grades().by_lab.values()}
     first, second = (marks[lab.lab] for lab in sitting.register().labs if lab.trainee == "h01")
     assert (first.out_of, first.marks, second.out_of) == (100, 100, 120)
+
+
+def test_the_zip_of_a_class_holds_its_re_sits_too(sitting: Sitting, tmp_path: Path) -> None:
+    words = ("set", tmp_path / "harbour.xlsx", "--out", tmp_path, "--sitting", "s")
+    assert run(*words, "--zip") == 0
+    assert run(*words, "--attempt", "2", "--trainee", "h02") == 0
+    assert run(*words, "--zip", "--group", "Mon") == 0
+    assert not (sitting.to_send / "hand-out-2.zip").exists()
+    assert run(*words, "--zip") == 0
+    with zipfile.ZipFile(sitting.to_send / "hand-out-2.zip") as archive:
+        packed = {name.partition("/")[0] for name in archive.namelist()}
+    assert packed == {lab.lab for lab in sitting.register().labs if lab.attempt == 2}
+
+
+def test_texts_beside_a_trainees_workbook_are_left_aside_and_named(
+    sitting: Sitting, capsys: pytest.CaptureFixture[str]
+) -> None:
+    hand_in_key(sitting, "h01")
+    (handed_in,) = sitting.returned.glob("*.xlsx")
+    own, nobodys = sitting.returned / "Ada_48213", sitting.returned / "Ben_48214"
+    for folder in (own, nobodys):
+        folder.mkdir()
+        (folder / "online.html").write_text("<p>no time</p>", encoding="utf-8")
+    handed_in.rename(own / "work.xlsx")
+    (own / "answers.csv").write_text("a,b", encoding="utf-8")
+    capsys.readouterr()
+    assert run("grade", sitting.folder) == 1
+    told = capsys.readouterr().out
+    assert "Left aside, as a workbook lies beside it: returned/Ada_48213/online.html." in told
+    left = [line.split(": ")[1] for line in told.splitlines() if line.startswith("Not graded: ")]
+    assert sorted(left) == ["returned/Ada_48213/answers.csv", "returned/Ben_48214/online.html"]
+    (own / "answers.csv").unlink()
+    (nobodys / "online.html").unlink()
+    assert run("grade", sitting.folder) == 0
+    (sitting.returned / "notes.txt").write_text("x", encoding="utf-8")
+    assert run("grade", sitting.folder) == 1
 
 
 def write_decisions(sitting: Sitting, rows: list[tuple[str, ...]]) -> None:

@@ -33,7 +33,10 @@ def test_alone_it_says_what_it_would_do_and_does_nothing_without_being_told(
 ) -> None:
     assert main([]) == 0
     assert capsys.readouterr().out == (
-        'my class.xlsx is an exercise workbook for 24 trainees, with no problems.\nNext: trainer set "my class.xlsx"\n'
+        "my class.xlsx is an exercise workbook for 24 trainees, with no problems.\n"
+        "What you may do now:\n"
+        '  1  trainer set "my class.xlsx"    a lab for everybody\n'
+        '  2  trainer check "my class.xlsx"  what setting it will give\n'
     )
     assert [each.name for each in folder.iterdir()] == ["my class.xlsx"]
 
@@ -43,20 +46,22 @@ def test_a_workbook_that_was_dragged_onto_it_is_set_when_the_answer_is_yes(
 ) -> None:
     asked = []
 
-    def yes(question: str) -> str:
+    def first(question: str) -> str:
         asked.append(question)
-        return "y"
+        return "1"
 
     (folder / "my class.xlsx").write_bytes(of_people(2))
     out = folder / "output"
-    assert next_step.run(folder / "my class.xlsx", out, ask=yes) == 0
-    assert asked == ["Do it now? [y/N] "]
+    assert next_step.run(folder / "my class.xlsx", out, ask=first) == 0
+    assert asked == ["A number does it, Enter alone nothing: "]
     sitting = Sitting.open(out / "HARBOUR-2-thursday-12-march")
     (first, _) = sorted(sitting.hand_out.glob("*.xlsx"))
     capsys.readouterr()
     assert next_step.run(folder, out, ask=lambda _question: "no") == 0
     is_set = "Sitting HARBOUR-2-thursday-12-march is set for 2 trainees; "
-    assert capsys.readouterr().out == f"{is_set}0 files have come back.\nNext: trainer key {sitting.folder}\n"
+    told = capsys.readouterr().out
+    assert told.startswith(f"{is_set}0 files have come back.\nWhat you may do now:\n  1  trainer key {sitting.folder}")
+    assert [line.split()[2] for line in told.splitlines()[2:]] == ["key", "check", "set"]
     shutil.copy2(first, sitting.returned / "a.xlsx")
     (folder / "my class.xlsx").write_bytes(of_people(3))
     assert next_step.run(folder, out, ask=lambda _question: "2") == 0
@@ -72,7 +77,30 @@ def test_a_workbook_that_was_dragged_onto_it_is_set_when_the_answer_is_yes(
     assert "1 of them new" in capsys.readouterr().out
     assert next_step.run(folder, out, ask=lambda _question: "") == 0
     steps = [line.split()[2] for line in capsys.readouterr().out.splitlines()[2:]]
-    assert steps == ["grade", "results", "hand-back", "key"]
+    assert steps == ["grade", "results", "hand-back", "key", "check", "set"]
+
+
+def test_sittings_of_other_workbooks_are_told_too_and_re_sits_are_no_trainees(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = folder / "output"
+    file = folder / "my class.xlsx"
+    file.write_bytes(of_people(1))
+    for words in ((), ("--attempt", "2"), ("--sitting", "MILL")):
+        assert main(["set", str(file), "--out", str(out), *words]) == 0
+    capsys.readouterr()
+    assert next_step.run(folder, out, ask=lambda _question: "") == 0
+    told = capsys.readouterr().out.splitlines()
+    assert told[:2] == [
+        "Sitting HARBOUR-2-thursday-12-march is set for 1 trainee and 1 re-sit; 0 files have come back.",
+        "Sitting MILL is set for 1 trainee; 0 files have come back.",
+    ]
+    assert [line.split()[2:4] for line in told[3:]] == [
+        ["key", str(out / "HARBOUR-2-thursday-12-march")],
+        ["check", '"' + str(folder / "my")],
+        ["set", '"' + str(folder / "my")],
+        ["key", str(out / "MILL")],
+    ]
 
 
 def test_a_workbook_with_something_to_mend_is_checked_next(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -372,6 +372,10 @@ CELLS: list[tuple[str, str, Any, Text, dict[Any, Text]]] = [
     ("scope-range-outside-subnet", "pools.last", 2, lambda lab: str(lab.scenario.block[-2]), {}),
     ("scope-leaves-out-last", "pools.last", 2, lambda lab: lab.at(2, -3), {}),
     ("scope-pool-too-small", "pools.last", 2, lambda lab: lab.at(2, 200), {}),
+    (
+        *("scope-beyond-own-mask", "pools.last", 2, lambda lab: lab.at(3, 5)),
+        {("subnets.prefix", 2): "22"},
+    ),
     ("scope-ends-early", "pools.last", 2, lambda lab: lab.at(2, -5), {}),
     ("scope-starts-late", "pools.first", 2, lambda lab: lab.at(2, 14), {}),
     ("scope-starts-early", "pools.first", 2, lambda lab: lab.at(2, 8), {}),

@@ -52,6 +52,13 @@ def test_averages_are_of_those_who_handed_in():
     assert found.passed == 2
 
 
+def test_lines_stand_in_the_order_of_the_class_list_and_groups_in_that_of_their_first():
+    groups = ("Tue", "Fri", "Tue", "", "Fri")
+    attempts = [grade(number, "20", group=group) for number, group in enumerate(groups, 1)]
+    found = class_report(exercise_of(HARBOUR), attempts, [])
+    assert [line.trainee.id for line in found.lines] == ["h01", "h03", "h02", "h05", "h04"]
+
+
 def test_sheets_of_a_class_that_looks_for_faults_are_those_of_its_labs():
     lab = kept_lab("faults-harmless")
     line = TraineeGrade(trainee=lab.trainee, lab=lab.lab_number, marked=mark(lab, FilledForm(texts={}, rows={})))

@@ -130,6 +130,7 @@ def grade_sitting(
         anew=tuple(each for each in work.labs if _is_anew(each, before)),
         kept=tuple(kept),
         left_aside=found.left_aside,
+        beside=tuple(work.beside),
         archives=found.archives,
         has_crashed=work.crashes > 0,
         idle=tuple(idle(work.overrides, work.labs, work.attempts)),
@@ -165,6 +166,10 @@ def _changed(labs: Sequence[GradedLab], told: Mapping[str, Decimal]) -> Iterator
             yield ChangedMarks(lab=each.lab, trainee=each.trainee, old=old, new=each.marks.marks)
 
 
+_NO_WORKBOOKS = frozenset({".gif", ".heic", ".htm", ".html", ".jpeg", ".jpg", ".md", ".pdf", ".png", ".rtf", ".txt"})
+"""Endings of texts and pictures, which may lie beside a workbook."""
+
+
 class _Before(NamedTuple):
     """What is asked of earlier marks once there are new ones."""
 
@@ -194,6 +199,8 @@ class _Work:
     """What could not be written, and why."""
     seen: set[str] = field(default_factory=set)
     """The files that were read and found to be of some lab, as the sitting calls them."""
+    beside: list[Path] = field(default_factory=list)
+    """What lies in a trainee's folder beside a workbook, and is none."""
     crashes: int = 0
 
     @property
@@ -205,18 +212,34 @@ class _Work:
         """Grades everything that was found."""
         self.not_graded += [NotGraded(file, reason) for file, reason in found.unread]
         files, by_lab = found.files, dict[str, list[HandIn]]()
+        folders: dict[Path, set[str]] = {}
+        unread: list[NotGraded] = []
         with counted(side_by_side(self._read, files, readers), "Reading files", of=len(files)) as read:
             for each in read:
                 if isinstance(each, NotGraded):
-                    self.not_graded.append(each)
+                    unread.append(each)
                     continue
+                folders.setdefault(each.file.parent, set()).add(each.lab if each.answers else "")
                 self.seen.add(self.sitting.relative(each.file))
                 if each.lab in self.wanted:
                     by_lab.setdefault(each.lab, []).append(each)
+        own = {folder for folder, labs_in_it in folders.items() if len(labs_in_it - {""}) == 1}
+        for each in unread:
+            if each.file.parent in own and self._lies_beside(each.file):
+                self.beside.append(each.file)
+            else:
+                self.not_graded.append(each)
         labs = list(by_lab.values())
         with counted(side_by_side(self._graded, labs, readers), "Marking", of=len(labs)) as graded:
             for outcome in graded:
                 self._take(outcome)
+
+    def _lies_beside(self, file: Path) -> bool:
+        """Whether it is a text or a picture in a folder that is not everybody's: platforms put what was typed beside the
+        workbook into such folders.
+        """
+        is_everybodys = file.parent == self.sitting.returned or file.parent.suffix.casefold() == ".zip"
+        return not is_everybodys and file.suffix.casefold() in _NO_WORKBOOKS
 
     def _read(self, reader: WatchedReader, file: Path) -> HandIn | NotGraded:
         try:

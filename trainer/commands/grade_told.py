@@ -47,6 +47,9 @@ def print_table(sitting: Sitting, graded: Graded) -> None:
     if graded.left_aside:
         named = first_few([in_one_line(sitting.relative(each)) for each in graded.left_aside], _NAMED)
         say(f"Left aside, as programs and systems leave such files: {named}.")
+    if graded.beside:
+        named = first_few([in_one_line(sitting.relative(each)) for each in graded.beside], _NAMED)
+        say(f"Left aside, as a workbook lies beside it: {named}.")
     for decision in graded.idle:
         say(_without_effect(decision), style="yellow")
     if graded.silent_on_attempt:
@@ -147,7 +150,7 @@ def json_of(sitting: Sitting, graded: Graded) -> dict[str, Any]:
             {"trainee": each.trainee, "lab": each.lab, "file": each.file, "reason": each.reason} for each in graded.kept
         ],
         "archives": [sitting.relative(each) for each in graded.archives],
-        "left_aside": [sitting.relative(each) for each in graded.left_aside],
+        "left_aside": [sitting.relative(each) for each in (*graded.left_aside, *graded.beside)],
     }
 
 

@@ -48,6 +48,8 @@ class Graded:
     """Marks of earlier runs whose file is gone or is another one."""
     left_aside: tuple[Path, ...] = ()
     """What lies among the files that nobody has handed in."""
+    beside: tuple[Path, ...] = ()
+    """Texts and pictures in a folder of one trainee, beside the workbook."""
     archives: tuple[Path, ...] = ()
     """The archives that were opened."""
     has_crashed: bool = False

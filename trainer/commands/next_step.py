@@ -73,17 +73,22 @@ def situation(place: Path, out: Path) -> Situation:
     if not place.is_dir():
         return _of_workbook(place, out)
     parts = [_of_workbook(file, out) for file in _workbooks(place)[:_MOST]]
-    if not parts:
-        parts = [_of_sitting(sitting) for sitting in _sittings(out)[:_MOST]]
+    others = [each for each in _sittings(out) if not any(_is_told(each, part) for part in parts)]
+    parts += [_of_sitting(sitting) for sitting in others[:_MOST]]
     if len(parts) == 1:
         return parts[0]
     if parts:
         told = tuple(line for part in parts for line in part.told)
-        return Situation(told, tuple(step for part in parts for step in part.steps[:1]))
+        first = parts[0].steps if len(parts) == 1 + len(others) else parts[0].steps[:1]
+        return Situation(told, (*first, *(step for part in parts[1:] for step in part.steps[:1])))
     return Situation(
         (f"There is no exercise workbook in {place.resolve()}. trainer --help lists all commands.",),
         tuple(_to_begin_with()),
     )
+
+
+def _is_told(sitting: Sitting, part: Situation) -> bool:
+    return any(line.startswith(f"Sitting {sitting.folder.name} ") for line in part.told)
 
 
 def _to_begin_with() -> Iterator[Step]:
@@ -114,18 +119,22 @@ def _of_workbook(file: Path, out: Path) -> Situation:
         "a lab for everybody",
         lambda: set_labs.run(file, out, code=None, keys=None, as_json=False),
     )
+    checking = Step(
+        f"trainer check {_quoted(file)}", "what setting it will give", lambda: check.run(file, as_json=False)
+    )
     if not sitting.has_register:
         told = (
             f"{file.name} is an exercise workbook for {how_many(len(exercise.trainees), 'trainee')}, with no problems."
         )
-        return Situation((told,), (setting,))
+        return Situation((told,), (setting, checking))
     known = _of_sitting(sitting)
     new = _new_rows(exercise, sitting)
     if not new:
-        return known
+        anew = Step(setting.command, "set it again, after a change; labs that were handed out stay", setting.do)
+        return Situation(known.told, (*known.steps, checking, anew))
     told = f"New on sheet Trainees of {file.name}: {first_few(new, _MOST)}."
     again = Step(setting.command, "a lab for the new ones, nobody else's changes", setting.do)
-    return Situation((*known.told, told), (again, *known.steps))
+    return Situation((*known.told, told), (again, *known.steps, checking))
 
 
 def _new_rows(exercise: Exercise, sitting: Sitting) -> list[str]:
@@ -135,8 +144,10 @@ def _new_rows(exercise: Exercise, sitting: Sitting) -> list[str]:
 
 
 def _of_sitting(sitting: Sitting) -> Situation:
-    labs, returned = len(sitting.register().labs), len(sitting.returned_files().files)
-    told = f"Sitting {sitting.folder.name} is set for {how_many(labs, 'trainee')}; "
+    labs, returned = sitting.register().labs, len(sitting.returned_files().files)
+    trainees = len({lab.trainee for lab in labs})
+    told = f"Sitting {sitting.folder.name} is set for {how_many(trainees, 'trainee')}"
+    told += f" and {how_many(len(labs) - trainees, 're-sit')}; " if len(labs) > trainees else "; "
     told += "1 file has come back." if returned == 1 else f"{returned} files have come back."
     return Situation((told,), tuple(_steps_of(sitting, is_back=returned > 0)))
 

@@ -48,7 +48,7 @@ from trainer.pages.brief_text import brief_blocks
 from trainer.pages.labels import labels_document
 from trainer.pages.roll import roll_document
 from trainer.sheets.overrides_book import write_overrides_book
-from trainer.store import FORMAT, Register, RegisteredLab, Sitting, write_file
+from trainer.store import FORMAT, Register, RegisteredLab, Sitting, stem, write_file
 
 __all__ = ["Packing", "Selection", "SetLab", "run", "selected", "set_sitting", "with_present_settings"]
 
@@ -127,7 +127,9 @@ def run(
         troubles = list(_write_class_files(sitting, chosen, files, printing))
         troubles += _write_roll(sitting, printing)
         labs = tuple(lab for lab in every if not lab.trouble)
-        parcels = list(map(_parcel, labs))
+        parcels = [_parcel(lab.scenario.trainee, lab.scenario.lab_number, lab.workbook) for lab in labs]
+        if not selection.trainees and selection.attempt is None:
+            parcels += _parcels_of_others(sitting, {lab.scenario.lab_number for lab in every}, selection.group)
         packed = pack(sitting, "hand-out", parcels, named=packing.named) if packing.wanted else None
         renewed = () if packing.wanted else renew(sitting, "hand-out", parcels)
     if as_json:
@@ -152,13 +154,22 @@ def run(
     return 0 if labs == every and not troubles and not printing.is_short else 1
 
 
-def _parcel(lab: SetLab) -> Parcel:
+def _parcels_of_others(sitting: Sitting, known: Collection[str], group: str | None) -> Iterator[Parcel]:
+    """What was handed out of labs that the workbook does not ask for now, such as those of re-sits: nobody is left out."""
+    for lab in sitting.register().labs:
+        trainee = trainee_of(sitting, lab)
+        workbook = sitting.hand_out / f"{stem(trainee, lab.lab)}.xlsx"
+        if lab.lab not in known and not lab.has_left and trainee.is_of(group) and workbook.is_file():
+            yield _parcel(trainee, lab.lab, workbook)
+
+
+def _parcel(trainee: Trainee, number: str, workbook: Path) -> Parcel:
     """What a trainee is handed out."""
-    number, page = lab.scenario.lab_number, lab.workbook.with_suffix(".html")
-    files = {f"{number}{each.suffix}": each for each in (lab.workbook, page, page.with_suffix(".pdf"))}
+    page = workbook.with_suffix(".html")
+    files = {f"{number}{each.suffix}": each for each in (workbook, page, page.with_suffix(".pdf"))}
     large = in_large_letters(page)
     files |= {f"{number}-large{each.suffix}": each for each in (large, large.with_suffix(".pdf"))}
-    return Parcel(trainee=lab.scenario.trainee, lab=number, files=files)
+    return Parcel(trainee=trainee, lab=number, files=files)
 
 
 def _write_class_files(

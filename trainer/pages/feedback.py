@@ -14,7 +14,7 @@ from trainer.lab.scenario import Reveal, Scenario
 from trainer.lab.works import IN_NETWORK, NOT_ENOUGH, PASS_MARK, ToPass
 from trainer.listing import first_few, how_many, listed
 from trainer.marking.causes import Cause, causes
-from trainer.marking.feedback import AT_ONCE, BY_HAND, SIGNS, Message, ToldCell, ToldRow, messages, sign
+from trainer.marking.feedback import AT_ONCE, BY_HAND, Message, ToldCell, ToldRow, messages, sign
 from trainer.marking.marks import CellMark, Marked, Verdict, in_tenths, shown, too_many
 from trainer.marking.mistakes import source_of
 from trainer.marking.said import IN_A_LINE, Label, Part
@@ -37,11 +37,9 @@ from trainer.pages.blocks import (
     Tone,
     Words,
 )
+from trainer.pages.feedback_right import labelled, right_otherwise, struck_out
 
 __all__ = ["feedback_document"]
-
-_TOLD_OF_RIGHT = frozenset({Label.DECISION, Label.REMARK, Label.EXPLANATION})
-"""What is said of a cell that is right, in one line."""
 
 
 def feedback_document(
@@ -235,7 +233,7 @@ def _section(section: str, page: _Page) -> Iterator[blocks.Section]:
     wrong = [each for each in page.causes if each.message.section == section]
     if section in page.blank:
         decided = tuple(_card(each, page) for each in page.decided if each.message.section == section)
-        decided += tuple(_struck(cells))
+        decided += tuple(struck_out(cells))
         if decided:
             yield blocks.Section(title=title, blocks=decided, anchor=page.anchor(section))
         return
@@ -245,7 +243,7 @@ def _section(section: str, page: _Page) -> Iterator[blocks.Section]:
     if rest := here[AT_ONCE:]:
         blocks_here.append(Fold(title=f"{len(rest)} more on sheet {title}", blocks=tuple(_cards(rest, page))))
     otherwise = [each for each in said if each.words.verdict.is_full and each.words.verdict is not Verdict.STRUCK]
-    blocks_here += [*_otherwise(otherwise, page), *(struck := tuple(_struck(cells)))]
+    blocks_here += [*right_otherwise(otherwise, full=page.full), *(struck := tuple(struck_out(cells)))]
     is_printed = (
         here
         or struck
@@ -290,35 +288,6 @@ def _lead(page: _Page, cells: Sequence[CellMark], here: Sequence[Cause], *, is_a
     return (words, *first, *again)
 
 
-def _otherwise(said: Sequence[Message], page: _Page) -> Iterator[Block]:
-    """What is right though not as in the key; on paper only what the instructor decided, and how many others there are."""
-    decided = [each for each in said if each.words.text(Label.DECISION)]
-    rest = [each for each in said if each not in decided]
-    for some, is_printed in ((decided, True), (rest, page.full)):
-        if some:
-            card = Card(
-                tone=Tone.GOOD,
-                sign=SIGNS[Verdict.FOLLOWS],
-                title="Right, though not as in the key",
-                blocks=(Bullets(tuple(_right_otherwise(each) for each in some)),),
-            )
-            count = sum(len(each.cells) for each in some)
-            title = f"{SIGNS[Verdict.FOLLOWS]} {how_many(count, 'cell')} right, though not as in the key"
-            yield card if is_printed else Fold(title=title, blocks=card.blocks, is_for_screen=True)
-
-
-def _struck(cells: Iterable[CellMark]) -> Iterator[Card]:
-    """What the instructor took out for everybody, by its reason: a line, whatever stands in the cells."""
-    columns: dict[str, dict[str, None]] = {}
-    for cell in cells:
-        if cell.verdict is Verdict.STRUCK:
-            columns.setdefault(cell.decision, {})[QUESTIONS[cell.question].heading] = None
-    if columns:
-        items = tuple((f"{listed(list(headings))}: {reason}",) for reason, headings in columns.items())
-        sign_of_it = SIGNS[Verdict.STRUCK]
-        yield Card(tone=Tone.GOOD, sign=sign_of_it, title="Struck out by the instructor", blocks=(Bullets(items),))
-
-
 def _card(cause: Cause, page: _Page, *, with_sheet: bool = False) -> Card:
     """A cause in a line, and the rest folded."""
     message = cause.message
@@ -358,7 +327,7 @@ def _line(cause: Cause) -> Iterator[Inline]:
         yield from _beside(message.words.given, message.words.answer)
         yield " "
     for number, part in enumerate(part for part in message.parts if part.label in IN_A_LINE):
-        yield from (" ", *_labelled(part)) if number else _labelled(part)
+        yield from (" ", *labelled(part)) if number else labelled(part)
 
 
 def _is_alike(message: Message) -> bool:
@@ -432,11 +401,7 @@ def _block(part: Part) -> Block:
         case Label.RIGHT | Label.RIGHT_BY_PLAN:
             return Paragraph((Strong(f"{part.label.words}: "), Code(part.text)))
         case _:
-            return Paragraph(_labelled(part))
-
-
-def _labelled(part: Part) -> Words:
-    return (Strong(f"{part.label.words}: "), part.text) if part.label.words else (part.text,)
+            return Paragraph(labelled(part))
 
 
 def _beside(given: str, answer: Part | None) -> Iterator[Inline]:
@@ -475,14 +440,6 @@ def _row(row: ToldRow) -> Words:
         parts += _cell(cell)
     parts += (" - ", Strong(f"{Label.SEEN.words}: "), row.seen) if row.seen else ()
     return tuple(parts)
-
-
-def _right_otherwise(message: Message) -> Words:
-    where = "; ".join(
-        f"{row.row}: {', '.join(cell.heading for cell in row.cells)}" if row.cells else row.row for row in message.rows
-    )
-    told = [_labelled(part) for part in message.parts if part.label in _TOLD_OF_RIGHT]
-    return (f"{where or message.about}.", *(inline for words in told for inline in (" ", *words)))
 
 
 def _read_on(page: _Page) -> Iterator[Block]:

@@ -114,9 +114,12 @@ def class_report(
 
 
 def lines_of(exercise: Exercise, attempts: Sequence[TraineeGrade]) -> tuple[TraineeGrade, ...]:
-    """The attempt of each trainee that counts, by group, else in the order of the attempts."""
+    """The attempt of each trainee that counts, in the order of the attempts; groups that stand among each other there, group
+    by group in the order of their first.
+    """
     counted = counting(attempts, exercise.resits, exercise.pass_mark, exercise.must_work)
-    return tuple(sorted(counted, key=lambda grade: grade.trainee.group))
+    groups = list(dict.fromkeys(grade.trainee.group for grade in counted))
+    return tuple(sorted(counted, key=lambda grade: groups.index(grade.trainee.group)))
 
 
 def parts_by_hand(lines: Sequence[TraineeGrade]) -> tuple[str, ...]:

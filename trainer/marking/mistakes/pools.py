@@ -308,6 +308,21 @@ POOL_MISTAKES: tuple[Mistake, ...] = (
         source="RFC 2131 section 4.3.1",
     ),
     Mistake(
+        id="scope-beyond-own-mask",
+        questions=_ENDS,
+        priority=23,
+        charged=Charged.EACH_TIME,
+        fits=when.lies_beyond_mask,
+        explanation="By the mask of this row {given} is not in the network of the row's other end.",
+        consequence=(
+            "The server may refuse the whole configuration; else it hands out addresses with which clients do not reach "
+            "their gateway."
+        ),
+        claim=Claim.NONE,
+        hint="From which address to which does the network of this row go, by its mask?",
+        source="RFC 2131 section 4.3.1; RFC 4632 section 3.1",
+    ),
+    Mistake(
         id="scope-ends-early",
         questions=_LAST,
         priority=31,

@@ -7,7 +7,7 @@ from trainer.lab.kinds import INFINITE
 from trainer.lab.questions import pools
 from trainer.marking.mistakes import address_predicates as address
 from trainer.marking.mistakes.mistake import WrongCell
-from trainer.network.addresses import first_usable, last_usable
+from trainer.network.addresses import first_usable, last_usable, network_at
 
 __all__ = [
     "are_ends_swapped",
@@ -31,6 +31,7 @@ __all__ = [
     "keeps_nothing",
     "lacks_unit",
     "leaves_out_last",
+    "lies_beyond_mask",
     "lies_too_high",
     "lies_too_low",
     "should_be_endless",
@@ -163,11 +164,29 @@ def leaves_out_last(cell: WrongCell) -> bool:
 
 
 def lies_too_low(cell: WrongCell) -> bool:
-    return address.is_in_own_network(cell) and cell.offset < 0
+    """By the trainee's own plan and by the key: where these contradict each other, neither way is told."""
+    return address.is_in_own_network(cell) and cell.offset < 0 and cell.value < _by_key(cell)
 
 
 def lies_too_high(cell: WrongCell) -> bool:
-    return address.is_in_own_network(cell) and cell.offset > 0
+    """By the trainee's own plan and by the key."""
+    return address.is_in_own_network(cell) and cell.offset > 0 and cell.value > _by_key(cell)
+
+
+def lies_beyond_mask(cell: WrongCell) -> bool:
+    """Whether, by the mask of the row, which is right, the address is not in the network of the row's other end."""
+    other = pools.POOL_LAST if cell.question is pools.POOL_FIRST else pools.POOL_FIRST
+    length, end = cell.beside(pools.POOL_MASK), cell.beside(other)
+    if length is None or end is None or cell.key_row is None:
+        return False
+    mask: Question[Any, Any] = pools.POOL_MASK
+    return length == cell.plan.key.value(mask, cell.key_row) and cell.value not in network_at(end, length)
+
+
+def _by_key(cell: WrongCell) -> Any:
+    question: Question[Any, Any] = cell.question
+    assert cell.key_row is not None
+    return cell.plan.key.value(question, cell.key_row)
 
 
 # Leases ---------------------------------------------------------------------------------------------------------------
