@@ -59,9 +59,14 @@ _KINDS: tuple[tuple[int, dict[str, Any]], ...] = (
 )
 
 
+KINDS = len(_KINDS)
+"""So many kinds of sheet follow one another."""
+
+
+@cache
 def drawn_sheet(number: int) -> Scenario:
     """One lab, another for each number: of all levels, with a hidden fault and with three among them."""
-    level, settings = _KINDS[number % len(_KINDS)]
+    level, settings = _KINDS[number % KINDS]
     return drawn(level, number, **settings)[0]
 
 

@@ -1,12 +1,13 @@
 """What a diagnosis earns, and what is said of it. The labs are kept ones: one fault and two decoys, and two of each."""
 
 import os
+import re
 from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
 import pytest
-from repair_labs import drawn_sheet, kept_lab
+from repair_labs import KINDS, drawn_sheet, kept_lab
 from repair_papers import (
     KNOWING_NOTHING,
     ONE,
@@ -309,6 +310,25 @@ def test_no_hint_and_no_explanation_names_a_line():
     assert all(len(words.hint.split()) <= 40 and words.hint.endswith("?") for words in WORDS.values())
 
 
+def test_the_hint_of_a_wrong_line_names_a_symptom_that_it_leaves_and_no_line():
+    """And one beside it that is as it should be: which part of the way it clears is for the trainee to say."""
+    lab = kept_lab(ONE)
+    assert lab.repair is not None
+    symptoms = {each.id: each for each in lab.repair.symptoms}
+    lines = lines_of(lab, with_edits(derive_key(lab), (*lab.repair.faults, *lab.repair.decoys)))
+    for accused in ("B2", "A1"):
+        change = fault_row(1, accused, lines[accused].columns[0], lines[accused].texts[-2])
+        explanation = cell(marked(ONE, change), "faults.line", "Fault 1").explanation
+        assert explanation is not None
+        found = re.fullmatch(
+            r"(S\d+) would stay as it is. (?:(S\d+) is as it should be: which|What) .*\?", explanation.hint
+        )
+        assert found is not None, explanation.hint
+        assert symptoms[found[1]].faults
+        assert found[2] is None or not symptoms[found[2]].faults
+        assert not lines.keys() & set(re.findall(r"[A-Z]\d+", explanation.hint))
+
+
 def test_the_shortest_way_is_told_where_answers_may_be_seen():
     result = marked(ONE, {("faults.line", "Fault 1"): "B2"})
     parts = {
@@ -432,16 +452,18 @@ def test_what_tests_do_after_the_repair_that_is_named_counts():
 
 @pytest.mark.parametrize("paper", KNOWING_NOTHING)
 def test_whoever_knows_nothing_earns_next_to_nothing(paper: str, record_property: Any):
-    """On the average of some sheets 15 of 100 at most; of those that may have no fault one in eight has none, where to say so is
-    right.
+    """On the average of the sheets of every level 15 of 100 at most; of those that may have no fault one in eight has none, where
+    to say so is right.
     """
-    labs = [kept_lab(name) for name in (ONE, TWO)] if SHEETS is None else list(map(drawn_sheet, range(SHEETS)))
-    earned = [mean_of(lab, paper) for lab in labs]
-    record_property("measured", earned)
-    mean = sum(earned) / len(earned)
-    assert mean <= 15
+    of_kind: dict[int, list[float]] = {}
+    labs = [kept_lab(name) for name in (ONE, TWO)] if SHEETS is None else list(map(drawn_sheet, range(3 * SHEETS)))
+    for number, lab in enumerate(labs):
+        of_kind.setdefault(0 if SHEETS is None else number % KINDS, []).append(mean_of(lab, paper))
+    means = {kind: sum(earned) / len(earned) for kind, earned in of_kind.items()}
+    record_property("measured", means)
+    assert max(means.values()) <= 15
     if paper == "none everywhere":
-        assert (mean_of(kept_lab(NONE), paper) + (NONE_IN - 1) * mean) / NONE_IN <= 15
+        assert (mean_of(kept_lab(NONE), paper) + (NONE_IN - 1) * max(means.values())) / NONE_IN <= 15
 
 
 @pytest.mark.many

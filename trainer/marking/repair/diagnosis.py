@@ -13,7 +13,7 @@ from trainer.lab.kinds import INFINITE, BindingType, tidy
 from trainer.lab.questions import FORM, SECTIONS, bindings, faults, relays, routes, subnets
 from trainer.lab.repair.found import Line, lines_of, with_edits
 from trainer.lab.repair.observing import Seen, View, complaint_of, observe, to_observe
-from trainer.lab.repair.sheet import NO_FAULT, Edit, FaultKind, OutcomeOfTest, PrintedTest, Repair
+from trainer.lab.repair.sheet import NO_FAULT, Edit, FaultKind, OutcomeOfTest, PrintedTest, Repair, SymptomSort
 from trainer.lab.repair.trying import Bench, comes_out
 from trainer.lab.rows import WrittenRow
 from trainer.lab.scenario import Asked, Scenario, SectionShare
@@ -75,6 +75,10 @@ class WrittenFault:
     def values(self) -> Mapping[str, Any]:
         """What it sets, by question, whichever row of a table it would add."""
         return {cell.question: value for cell, value in (self.change or {}).items()}
+
+
+_CLEARS = (SymptomSort.LEASE, SymptomSort.PING)
+"""What shows that a part of a way is whole, where it is as it should be."""
 
 
 class Diagnosis:
@@ -160,6 +164,19 @@ class Diagnosis:
             if look is not None and symptom.faults:
                 (back if view[look] == self.healthy[look] else away).append(symptom.id)
         return tuple(back), tuple(away)
+
+    def not_explained(self, rows: Sequence[WrittenFault]) -> tuple[str, str]:
+        """A symptom that these repairs do not bring back, and one that is as it should be and shares a station with it, or its
+        switch; "" for none.
+        """
+        _, away = self.comes_back(rows)
+        stays = [each for each in self.repair.symptoms if each.id in away]
+        fine = [each for each in self.repair.symptoms if not each.faults and each.sort in _CLEARS]
+        for one in stays:
+            for other in fine:
+                if one.sort in _CLEARS and {one.source, one.target} & {other.source, other.target} - {""}:
+                    return one.id, other.id
+        return (stays[-1].id if stays else ""), ""
 
     @cached_property
     def causes(self) -> tuple[WrittenFault, ...]:

@@ -17,13 +17,17 @@ from trainer.lab.rows import LineRow
 from trainer.marking.marks import CellMark, Verdict
 from trainer.marking.repair.cells import DEVICE, LINE, NOTHING, TABLE, Cells, Match
 from trainer.marking.repair.diagnosis import Diagnosis, WrittenFault
-from trainer.marking.repair.words import explained, seen_of
+from trainer.marking.repair.words import explained, hint_of, seen_of
 
 __all__ = ["FaultCells", "way_in_words"]
 
 _OTHERS = 1
 """What each other cell of a fault counts, and a harmless deviation that is named as such."""
 _A_FAULT, _A_DECOY = LINE + 4 * _OTHERS, _OTHERS
+
+
+_TRIED = frozenset({"fault-other-line", "fault-other-table", "fault-elsewhere", "fault-harmless-accused"})
+"""Mistakes about a line whose repair is tried: the hint names a symptom that it leaves."""
 
 
 class FaultCells(Cells):
@@ -105,7 +109,9 @@ class FaultCells(Cells):
             mistake = "fault-no-such-line"
         elif any(written.is_at(decoy) for decoy in self.repair.decoys):
             mistake = "fault-harmless-accused"
-        said = explained(mistake, seen=self._seen([written]), derivation=self._way)
+        is_tried = written.change is not None and mistake in _TRIED
+        hint = hint_of(*self.diagnosis.not_explained([written])) if is_tried else ""
+        said = explained(mistake, seen=self._seen([written]), derivation=self._way, hint=hint)
         verdict = Verdict.PARTLY if worth else Verdict.WRONG
         return self.mark(FAULT_LINE, row, verdict, out_of * worth / LINE, out_of, fault.line, said)
 

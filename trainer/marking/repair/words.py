@@ -9,7 +9,7 @@ from dataclasses import replace
 from trainer.listing import listed
 from trainer.marking.mistakes.mistake import Explanation
 
-__all__ = ["WORDS", "explained", "seen_of"]
+__all__ = ["WORDS", "explained", "hint_of", "seen_of"]
 
 _WHICH = "Which of the symptoms would stay if only this were mended?"
 
@@ -198,10 +198,25 @@ WORDS: Mapping[str, Explanation] = {each.mistake: each for each in _ALL}
 """By id, for ever: results count them."""
 
 
-def explained(mistake: str, *, seen: str = "", derivation: str = "", text: str = "") -> Explanation:
-    """What is said of a mistake; seen: what was found when it was tried; text: instead of its own explanation."""
+def explained(mistake: str, *, seen: str = "", derivation: str = "", text: str = "", hint: str = "") -> Explanation:
+    """What is said of a mistake; seen: what was found when it was tried; text, hint: instead of its own."""
     said = WORDS[mistake]
-    return replace(said, seen=seen, derivation=derivation, explanation=text or said.explanation)
+    return replace(said, seen=seen, derivation=derivation, explanation=text or said.explanation, hint=hint or said.hint)
+
+
+def hint_of(stays: str, fine: str) -> str:
+    """A question about a symptom that stays with the trainee's repair, and one beside it that is as it should be; "" of none.
+
+    >>> hint_of("S5", "S4")
+    'S5 would stay as it is. S4 is as it should be: which part of the way of S5 does that clear?'
+    >>> hint_of("S5", "")
+    'S5 would stay as it is. What does it need that your line does not touch?'
+    """
+    if not stays:
+        return ""
+    if not fine:
+        return f"{stays} would stay as it is. What does it need that your line does not touch?"
+    return f"{stays} would stay as it is. {fine} is as it should be: which part of the way of {stays} does that clear?"
 
 
 def seen_of(back: Sequence[str], away: Sequence[str]) -> str:
