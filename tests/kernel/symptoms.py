@@ -1,17 +1,19 @@
 """What is seen of a network as found, in a real network, in the words of sheet Symptoms."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from comparing import SETTLED
+from kernel_trials import guests_of
 from measuring import measure_again
 
 from trainer.lab.configuration import show_configuration
+from trainer.lab.key import derive_key
 from trainer.lab.kinds import LEASE
 from trainer.lab.repair.observing import Seen, View
 from trainer.lab.repair.sheet import SymptomSort
 from trainer.lab.scenario import Scenario
-from trainer.lab.trials import Trial, TrialKind, trials_on
+from trainer.lab.trials import Trial, TrialKind, plugged_in, trials_on
 from trainer.network.devices import Network
 from trainer.network.packets import Icmp
 
@@ -53,6 +55,31 @@ def seen_for_real(lab: Scenario, network: Network, looks: Sequence[Seen], wanted
         return view | {look: "; ".join(through.get(look.source, ["none got through"])) for look in attacked}
 
     return measure_again(show_configuration(network), trials, look_at, wanted, is_patient=True)
+
+
+def tests_for_real(lab: Scenario, network: Network, wanted: Mapping[str, str]) -> Mapping[str, str]:
+    """How the tests of sheet Tests come out in a real network, in its words, by their names; the laptops are plugged in."""
+    assert lab.repair is not None
+    guests = guests_of(lab, derive_key(lab))
+    trials = [
+        {"kind": "ping", "from": each.source, "to": each.target}
+        if each.kind != TrialKind.FORGED_MAC.name
+        else {"kind": "forge", "from": each.source, "to": lab.server.name, "mac_of": each.target}
+        for each in lab.repair.tests
+    ]
+    names = [each.id for each in lab.repair.tests]
+
+    def look_at(measured: dict[str, Any]) -> Mapping[str, str]:
+        return dict(zip(names, map(_outcome, measured["trials"]), strict=True))
+
+    visited = network.with_visitors(plugged_in(guests))
+    return measure_again(show_configuration(visited), trials, look_at, wanted, is_patient=True)
+
+
+def _outcome(seen: Any) -> str:
+    if isinstance(seen, dict):
+        return "arrives" if seen["protected"] else "stopped"
+    return "answered" if seen == "answered" else "no answer"
 
 
 def _both_ways(look: Seen) -> Iterator[tuple[str, str]]:

@@ -1,4 +1,5 @@
-"""Networks as found, with their faults in them, built for real: what sheet Symptoms prints is seen there, counters included.
+"""Networks as found, with their faults in them, built for real: what sheet Symptoms prints is seen there, tables and counters
+included, and what sheet Tests asks for comes out as the key says, before and after the repair.
 
 Run when asked for, as test_kernel.py. TRAINER_NIGHTLY=1 builds 48 drawn labs over all levels instead of 4.
 """
@@ -8,7 +9,7 @@ import os
 import pytest
 from measuring import why_not_here
 from repair_labs import drawn_sheet, kept_lab
-from symptoms import seen_for_real
+from symptoms import seen_for_real, tests_for_real
 
 from trainer.lab.build import build
 from trainer.lab.key import derive_key
@@ -17,6 +18,7 @@ from trainer.lab.repair.observing import complaint_of, observe, to_observe
 from trainer.lab.scenario import Scenario
 from trainer.network.devices import Network
 
+TESTED = 12 if os.environ.get("TRAINER_NIGHTLY") else 1
 DRAWN = 48 if os.environ.get("TRAINER_NIGHTLY") else 4
 REASON = why_not_here()
 pytestmark = [pytest.mark.kernel, pytest.mark.skipif(bool(REASON), reason=REASON)]
@@ -48,6 +50,19 @@ def test_the_symptoms_of_a_kept_lab_are_seen_in_a_real_network(name: str):
 @pytest.mark.parametrize("seed", range(DRAWN))
 def test_the_symptoms_of_a_drawn_lab_are_seen_in_a_real_network(seed: int):
     assert_symptoms_are_seen(drawn_sheet(seed))
+
+
+@pytest.mark.parametrize("lab", [*("faults-two", "no-fault"), *range(TESTED)])
+def test_the_tests_come_out_as_the_key_says(lab: str | int):
+    """As found, and with the faults mended."""
+    drawn = kept_lab(lab) if isinstance(lab, str) else drawn_sheet(lab)
+    assert drawn.repair is not None
+    mended = build(drawn, with_edits(derive_key(drawn), drawn.repair.decoys)).network
+    for network, wanted in (
+        (found_network(drawn), {each.id: each.found.word for each in drawn.repair.tests}),
+        (mended, {each.id: each.mended.word for each in drawn.repair.tests}),
+    ):
+        assert tests_for_real(drawn, network, wanted) == wanted
 
 
 def test_symptoms_of_another_network_are_found_out():

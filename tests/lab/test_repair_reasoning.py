@@ -2,11 +2,15 @@
 
 import math
 import random
+from functools import cache
 from itertools import combinations, product
 
 import pytest
+from repair_labs import mill
 
+from trainer.lab.repair.cases import Workshop
 from trainer.lab.repair.reasoning import covers, entropy, information_gain, shortest_way
+from trainer.lab.repair.sheet import RepairRules
 
 WEATHER = [
     ("sunny", "hot", "high", "weak", "no"),
@@ -111,3 +115,55 @@ def test_covers_are_those_that_a_plain_search_finds(size: int):
             and all(parts[name] <= whole for name in names)
         ]
         assert covers(parts, whole, size) == plain
+
+
+# --- How good the way is ----------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("complaint", "of_best"),
+    [
+        ("Offices 1 asks for a lease", 1.0),
+        ("DHCP server pings Pumps; and Pumps pings DHCP server", 1.06),
+    ],
+)
+def test_the_way_by_information_gain_is_hardly_longer_than_the_best_one(complaint: str, of_best: float):
+    """On the average of all that may be behind a complaint, against the best order of looks there is, found by trying all."""
+    workshop = Workshop(mill(), RepairRules(faults=1, decoys=0, has_counters=True, has_tables=True))
+    case = next(
+        each
+        for slip in workshop.slips
+        if (each := workshop.case((slip,))) is not None and each.complaint.tried == complaint
+    )
+    shown = [tuple(case.views[each][look] for look in workshop.looks) for each in case.after_complaint]
+    rows = [frozenset(slip.line for slip in each) for each in case.after_complaint]
+
+    def is_found(left: tuple[int, ...]) -> bool:
+        return len({rows[each] for each in left}) == 1 or len({shown[each] for each in left}) == 1
+
+    @cache
+    def fewest(left: tuple[int, ...]) -> int:
+        """Looks of all that are left, summed up, in the best order."""
+        if is_found(left):
+            return 0
+        parted = (parts for look in range(len(workshop.looks)) if len(parts := parts_of(left, look)) > 1)
+        return len(left) + min(sum(map(fewest, parts)) for parts in parted)
+
+    def parts_of(left: tuple[int, ...], look: int) -> list[tuple[int, ...]]:
+        parts: dict[str, list[int]] = {}
+        for each in left:
+            parts.setdefault(shown[each][look], []).append(each)
+        return [tuple(part) for part in parts.values()]
+
+    def taken(one: int) -> int:
+        """Looks on the way by information gain until the row is found, if that one is behind it."""
+        every = list(range(len(rows)))
+        way = shortest_way(
+            every, range(len(workshop.looks)), lambda each, look: shown[each][look], shown[one].__getitem__
+        )
+        left = [every, *(still for _, still in way)]
+        return next(number for number, still in enumerate(left) if is_found(tuple(still)))
+
+    total = sum(map(taken, range(len(rows))))
+    best = fewest(tuple(range(len(rows))))
+    assert best <= total <= best * of_best
