@@ -3,7 +3,7 @@
 
 It builds the network as found + the trainee's edits: what comes back is told, predictions are held against it (R2),
 and a repair in other lines is right if the network would earn full marks as a plan (`marker.mark` again). A test
-separates if it comes out otherwise once all is mended. What is as it should be, and tests that tell nothing, earn
+separates if it comes out otherwise once all is mended, and proves a fault if it does while that one alone is left. What is as it should be, and tests that tell nothing, earn
 nothing and can only cancel (R9), so that the same words everywhere earn nothing. Shares 20, 50, 30 and the weights
 of a fault are the house's.
 """
