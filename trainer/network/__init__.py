@@ -1,8 +1,9 @@
 """How networks behave. Knows no exercise, no trainee, no file.
 
 `network/devices.py` holds configuration, `network/topology.py` a network in operation (`Running`: leases, learnt
-rows, who is in earshot of whom), `network/forwarding.py` a packet's way, `network/ways.py` what is remembered of ways. Every packet ends as `Delivered` or as
-`Dropped(at, reason, because)`, where `because` names a setting (`SettingId`) or what is not there (`Missing`).
+rows, who is in earshot of whom), `network/forwarding.py` a packet's way, `network/ways.py` what is remembered of ways.
+Every packet ends as `Delivered` or as `Dropped(at, reason, because)`, where `because` names a setting (`SettingId`) or
+what is not there (`Missing`).
 `network/causes.py` finds it, and only when something is dropped: not the setting that noticed (a next hop that is
 silent), but the one that is wrong (the mask that keeps the neighbour's interface down), as far as the network can
 tell. Where two settings contradict each other nothing tells which is wrong; the steps name all that had a say
@@ -11,8 +12,8 @@ target)` makes any trial with a `Tracer` listening (`Running.observed_by`); `tra
 whose words stand in `network/steps.py`. While nobody listens no step is made, and where a device sends packets for
 an address, and how they go on from there, is worked out once (`Running.memory`); somebody who joins, or a row that is
 learnt, only lets through what was stopped before. Of a network that is much like another what switches make of the same
-settings is taken over (`Running(network, like=...)`), and `network/changes.py` tells whose trials may end otherwise in it. `Reason.icmp` and
-`trials.heard` say what whoever sent a ping sees for sure.
+settings is taken over (`Running(network, like=...)`), and `network/changes.py` tells whose trials may end otherwise in
+it. `Reason.icmp` and `trials.heard` say what whoever sent a ping sees for sure.
 
 House rules, where the standards leave a choice or a lab wants it stricter (all are printed on the Brief if they
 decide a cell): server messages are checked on access ports in a snooped VLAN **and on every routed port of a switch
