@@ -2,6 +2,7 @@
 
 import gc
 import os
+import signal
 import sys
 from collections.abc import Generator
 from pathlib import Path
@@ -9,6 +10,9 @@ from pathlib import Path
 import pytest
 from hypothesis import settings
 
+if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+    # begun in the background, where Ctrl-C means nothing: what is interrupted in tests would go on
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 gc.set_threshold(100_000, 50, 100)  # looked for as often as usual, garbage takes a tenth of the time
 for folder in ("lab", "network", "marking", "kernel", "pages", "browser", "corpus", "study", "sheets"):
     sys.path.insert(0, str(Path(__file__).parent / folder))

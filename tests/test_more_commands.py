@@ -14,7 +14,7 @@ from papers import as_paper
 from trainer import cli
 from trainer.commands import printing
 from trainer.commands.printing import MOST_IN_A_FILE, LabPage, Printing, pdfs_of, write_class_file
-from trainer.pages.blocks import Document, Paragraph
+from trainer.pages.blocks import Document, Paper, Paragraph
 from trainer.sheets.exercise_book import write_exercise_book
 from trainer.store import Sitting
 
@@ -641,3 +641,20 @@ def test_a_class_too_large_for_one_file_is_told_so_and_nothing_is_made_for_it(
     assert capsys.readouterr().err == (
         "501 documents are too many for keys.html: print them group by group, with --group G.\n"
     )
+
+
+def test_the_typesetter_is_begun_anew_before_it_has_taken_too_much_memory(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It keeps what it has made of every document as long as its process lasts."""
+    pytest.importorskip("typst")
+    monkeypatch.setattr(printing, "MOST_IN_A_PDF", 2)
+    typesetter = printing._Typesetter()
+    page = Document(title="x", heading="x", over="", facts=(), blocks=(Paragraph(("x",)),), foot="", running="")
+    processes = []
+    for _ in range(5):
+        typesetter.pdf([page], Paper.A4, title="", is_large=False)
+        assert typesetter._process is not None
+        processes.append(typesetter._process.pid)
+    typesetter.stop()
+    assert [processes.index(each) for each in processes] == [0, 0, 2, 2, 4]

@@ -14,8 +14,7 @@ import pytest
 from sittings_compared import SMALL, differences, grade_words, set_and_handed_in, set_words, tree, with_secret
 
 from trainer import cli
-from trainer.commands.helper_process import HelperProcess
-from trainer.commands.lab_making import LabMaker
+from trainer.commands.helper_process import HelperProcess, Worker
 from trainer.commands.side_by_side import WORTH_IT, helpers, jobs_for, side_by_side
 from trainer.commands.terminal import counted
 from trainer.errors import TrainerError
@@ -97,23 +96,23 @@ def end_at_once(_: int) -> int:
 
 
 @pytest.fixture
-def maker(monkeypatch: pytest.MonkeyPatch) -> Iterator[LabMaker]:
+def maker(monkeypatch: pytest.MonkeyPatch) -> Iterator[Worker]:
     monkeypatch.setenv("TRAINER_TEST_PID", str(os.getpid()))
     monkeypatch.syspath_prepend(str(Path(__file__).parent))
-    maker = LabMaker()
+    maker = Worker()
     yield maker
     maker.stop()
 
 
-def test_a_helper_does_it_elsewhere_and_raises_here(maker: LabMaker):
+def test_a_helper_does_it_elsewhere_and_raises_here(maker: Worker):
     assert maker.call(double, 21) == 42
     assert maker.call(ask_who_works, 0) != os.getpid()
     with pytest.raises(TrainerError, match="no lab of that number"):
         maker.call(refuse, 1)
-    assert LabMaker(begins=False).call(ask_who_works, 0) == os.getpid()
+    assert Worker(begins=False).call(ask_who_works, 0) == os.getpid()
 
 
-def test_what_a_helper_ends_at_is_done_here(maker: LabMaker):
+def test_what_a_helper_ends_at_is_done_here(maker: Worker):
     assert maker.call(end_at_once, 1) == 5
     assert maker.call(double, 4) == 8
 

@@ -12,10 +12,14 @@ import signal
 import subprocess
 import sys
 import threading
+import traceback
 from collections.abc import Callable, Sequence
-from typing import IO, Any
+from typing import IO, Any, ParamSpec, TypeVar
 
-__all__ = ["HelperProcess", "serve"]
+__all__ = ["HelperProcess", "Worker", "main", "serve"]
+
+P = ParamSpec("P")
+R = TypeVar("R")
 
 _MAX_START = 60.0
 """Seconds that the process may take to begin: on a machine that is busy, or whose virus scanner looks at it first."""
@@ -103,6 +107,37 @@ class HelperProcess:
         finally:
             if clock is not None:
                 clock.cancel()
+
+
+class Worker(HelperProcess):
+    """Calls functions that stand at the top of modules."""
+
+    module = "trainer.commands.helper_process"
+
+    def call(self, work: Callable[P, R], *arguments: P.args, **named: P.kwargs) -> R:
+        """What the function gives. Raises what it raises. Where the process ends at it, it is called here."""
+        if self.is_begun():
+            answer, _ = self.ask((work, arguments, named), None)
+            if answer is not None:
+                value, error = answer
+                if error is not None:
+                    raise error
+                return value  # type: ignore[no-any-return]
+        return work(*arguments, **named)
+
+
+def main() -> None:
+    """What a worker's process does."""
+    serve(_called)
+
+
+def _called(task: tuple[Callable[..., Any], Sequence[Any], dict[str, Any]]) -> tuple[Any, Exception | None]:
+    work, arguments, named = task
+    try:
+        return work(*arguments, **named), None
+    except Exception as error:  # noqa: BLE001  # it is raised where it was asked for
+        error.add_note(traceback.format_exc())
+        return None, error
 
 
 def serve(done: Callable[[Any], Any]) -> None:

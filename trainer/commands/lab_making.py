@@ -3,12 +3,9 @@ may do it.
 """
 
 import random
-import traceback
-from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any, NamedTuple, ParamSpec, TypeVar
+from typing import NamedTuple
 
-from trainer.commands.helper_process import HelperProcess, serve
 from trainer.lab.draw import ClassDraw, draw_lab
 from trainer.lab.exercise import Exercise
 from trainer.lab.form import Answers
@@ -22,41 +19,7 @@ from trainer.pages.html import Article, article
 from trainer.pages.key import key_document
 from trainer.sheets.answer_book import write_answer_book, write_key_book
 
-__all__ = ["LabFiles", "LabMaker", "Proved", "ToDraw", "ToWrite", "drawn", "handout_of", "made", "main", "proved"]
-
-P = ParamSpec("P")
-R = TypeVar("R")
-
-
-class LabMaker(HelperProcess):
-    """Does the functions of this module in a process of its own, or here."""
-
-    module = "trainer.commands.lab_making"
-
-    def call(self, work: Callable[P, R], *arguments: P.args, **named: P.kwargs) -> R:
-        """What the function gives. Raises what it raises."""
-        if self.is_begun():
-            answer, _ = self.ask((work, arguments, named), None)
-            if answer is not None:
-                value, error = answer
-                if error is not None:
-                    raise error
-                return value  # type: ignore[no-any-return]
-        return work(*arguments, **named)
-
-
-def main() -> None:
-    """What the process does."""
-    serve(_answered)
-
-
-def _answered(task: tuple[Callable[..., Any], Sequence[Any], dict[str, Any]]) -> tuple[Any, Exception | None]:
-    work, arguments, named = task
-    try:
-        return work(*arguments, **named), None
-    except Exception as error:  # noqa: BLE001  # it is raised where it was asked for
-        error.add_note(traceback.format_exc())
-        return None, error
+__all__ = ["LabFiles", "Proved", "ToDraw", "ToWrite", "drawn", "handout_of", "made", "proved"]
 
 
 class ToDraw(NamedTuple):

@@ -7,12 +7,13 @@ from glob import escape
 from pathlib import Path
 from typing import NamedTuple
 
+from trainer.commands.helper_process import Worker
 from trainer.commands.terminal import say
 from trainer.errors import TrainerError
 from trainer.pages.blocks import Document, Paper
 from trainer.pages.html import Article, article, as_html
 from trainer.pages.large import enlarged
-from trainer.pages.pdf import HOW_TO_GET_IT, as_pdf, can_make_pdf
+from trainer.pages.pdf import HOW_TO_GET_IT, Pdf, as_pdf, can_make_pdf
 from trainer.store import write_file
 
 __all__ = [
@@ -154,6 +155,28 @@ def _write_pages(
     return []
 
 
+class _Typesetter(Worker):
+    """Makes PDFs in a process of its own, begun anew after as many documents as a part has: the typesetter keeps some 20 MB of
+    each as long as its process lasts.
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._made = 0
+
+    def pdf(self, documents: Sequence[Document], paper: Paper, *, title: str, is_large: bool) -> Pdf:
+        """What as_pdf gives."""
+        if self._made + len(documents) > MOST_IN_A_PDF:
+            self.stop()
+            self._made = 0
+        self._made += len(documents)
+        return self.call(as_pdf, documents, paper, title=title, is_large=is_large)
+
+
+_typesetter = _Typesetter()
+"""The one that all pages of a run share."""
+
+
 def pdfs_of(page: Path) -> list[Path]:
     """The PDFs that stand beside a page: one, or numbered ones of a large class."""
     parts = sorted(page.parent.glob(f"{escape(page.stem)}-part-*.pdf"))
@@ -169,7 +192,9 @@ def _write_pdfs(
     if len(parts) > 1:
         names = [page.with_name(f"{page.stem}-part-{number}.pdf") for number in range(1, len(parts) + 1)]
     for target, part in zip(names, parts, strict=True):
-        data, not_shown = as_pdf([each.make() for each in part], printing.paper, title=title, is_large=is_large)
+        data, not_shown = _typesetter.pdf(
+            [each.make() for each in part], printing.paper, title=title, is_large=is_large
+        )
         printing.not_shown.update(not_shown)
         if not (target.is_file() and target.read_bytes() == data):
             write_file(target, data, private=private)

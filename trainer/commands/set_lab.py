@@ -5,7 +5,8 @@ from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
-from trainer.commands.lab_making import LabMaker, Proved, ToDraw, ToWrite, drawn, handout_of, made, proved
+from trainer.commands.helper_process import Worker
+from trainer.commands.lab_making import Proved, ToDraw, ToWrite, drawn, handout_of, made, proved
 from trainer.commands.printing import LabPage, Printing, write_lab_page
 from trainer.errors import TrainerError
 from trainer.lab.draw import lab_seed, lab_slot
@@ -47,7 +48,7 @@ class LabSetter:
     """By id and attempt: whose labs are drawn, if they are not there yet."""
     printing: Printing
 
-    def scenario(self, maker: LabMaker, lab: RegisteredLab) -> Scenario:
+    def scenario(self, maker: Worker, lab: RegisteredLab) -> Scenario:
         """The lab as it was saved, or drawn now for the trainee."""
         trainee = self.wanted.get((lab.trainee, lab.attempt))
         if self.sitting.has_lab(lab.lab) or trainee is None:
@@ -56,11 +57,11 @@ class LabSetter:
         seed = lab_seed(self.secret, self.exercise, trainee)
         return maker.call(drawn, ToDraw(self.exercise, self.register.common, trainee, lab.lab, slot, seed))
 
-    def proved(self, maker: LabMaker, scenario: Scenario) -> Proved:
+    def proved(self, maker: Worker, scenario: Scenario) -> Proved:
         """Raises ProofFailed."""
         return maker.call(proved, scenario, with_page=self.sitting.key_page(scenario).exists())
 
-    def written(self, brief: str | None, maker: LabMaker, lab: Proved) -> SetLab:
+    def written(self, brief: str | None, maker: Worker, lab: Proved) -> SetLab:
         """Writes what is not there yet of a lab's files. The workbook comes last: nobody gets one of a lab that is not kept.
 
         brief: the exercise's own. What cannot be written is told.

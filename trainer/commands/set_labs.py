@@ -12,7 +12,7 @@ from pathlib import Path
 
 from trainer.commands.class_files import ClassFile, class_files, take_away_untrue
 from trainer.commands.continuing import Agree, ask_on_terminal, sitting_to_set, take_over, to_take_over
-from trainer.commands.lab_making import LabMaker
+from trainer.commands.helper_process import Worker
 from trainer.commands.one_run import one_run
 from trainer.commands.printing import (
     ON_SCREEN,
@@ -293,7 +293,7 @@ def set_sitting(
         wanted=wanted,
         printing=printing,
     )
-    with helpers(lambda: LabMaker(begins=jobs > 1), jobs) as makers:
+    with helpers(lambda: Worker(begins=jobs > 1), jobs) as makers:
         with counted(side_by_side(setter.scenario, labs, makers), "Drawing labs", of=len(labs)) as drawn:
             scenarios = list(drawn)
         with counted(side_by_side(setter.proved, scenarios, makers), "Proving keys", of=len(labs)) as proved:
