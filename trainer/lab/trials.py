@@ -328,7 +328,7 @@ def try_network(
     unprotected = _unprotected(running) if with_controls else {}
     as_before = {} if like is None or known is None else _as_before(known, like, running)
     return running, (
-        *(Tried(trial=Trial(kind=TrialKind.LEASE, source=name), outcome=outcome) for name, outcome in leases.items()),
+        *(Tried(trial=_lease(name), outcome=outcome) for name, outcome in leases.items()),
         *(
             as_before.get(each.name) or each.run(running, unprotected.get(each.kind))
             for each in (trials_on(scenario, guests) if trials is None else trials)
@@ -372,6 +372,11 @@ def _unprotected(running: Running) -> Mapping[TrialKind, Running]:
     """For every kind of attack the network without what stops it."""
     networks = {without: without(running) for without in (without_snooping, without_guard)}
     return {kind: networks[without] for kind, without in _WITHOUT_ITS_PROTECTION.items()}
+
+
+@lru_cache(maxsize=1024)
+def _lease(station: str) -> Trial:
+    return Trial(kind=TrialKind.LEASE, source=station)
 
 
 @lru_cache(maxsize=16)

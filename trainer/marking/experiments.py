@@ -275,12 +275,12 @@ def _has_interface(network: Network, guest: Visitor) -> bool:
 
 def _handed_out(network: Network) -> Iterator[IPv4Address]:
     """Of every pool so many addresses as there are clients, lowest first, without those that somebody is set to."""
-    taken = {station.fixed.address for station in network.stations if station.fixed is not None}
-    taken |= {interface.address for switch in network.switches for interface in switch.interfaces}
+    taken = {int(station.fixed.address) for station in network.stations if station.fixed is not None}
+    taken |= {int(interface.address) for switch in network.switches for interface in switch.interfaces}
     clients = sum(station.uses_dhcp for station in network.stations)
     for pool in () if network.server is None else network.server.pools:
         numbers = range(int(pool.lowest), int(pool.highest) + 1)
-        yield from islice((address for address in map(IPv4Address, numbers) if address not in taken), clients)
+        yield from map(IPv4Address, islice((number for number in numbers if number not in taken), clients))
 
 
 def _site(plan: SoFar, vlan: VlanId) -> Site:

@@ -9,9 +9,7 @@ and may be another one now.
 
 from collections.abc import Iterator
 
-from trainer.network.devices import PortRef
 from trainer.network.topology import Running
-from trainer.network.ways import Segment
 
 __all__ = ["are_checked_alike", "touched"]
 
@@ -25,7 +23,7 @@ def touched(before: Running, after: Running) -> frozenset[str] | None:
     """The names of the stations whose pings may fare otherwise; None where it may be everybody's."""
     if before.network.cables != after.network.cables or before.trunks != after.trunks:
         return None
-    if before.tables.keys() != after.tables.keys() or _as_data_sees(before) != _as_data_sees(after):
+    if not _are_met_alike(before, after):
         return None
     macs = {mac for _, _, _, mac, _ in before.bound.keys() ^ after.bound.keys()}
     if any(switch.mac in macs for switch in after.compiled.values()):
@@ -38,9 +36,11 @@ def touched(before: Running, after: Running) -> frozenset[str] | None:
     return frozenset(changed)
 
 
-def _as_data_sees(running: Running) -> dict[PortRef, tuple[tuple[Segment, bool], ...]]:
-    """Every port that is on as packets without a message of a DHCP server meet it."""
-    return {ref: each for compiled in running.compiled.values() for ref, each in compiled.as_data_sees.items()}
+def _are_met_alike(before: Running, after: Running) -> bool:
+    """Whether packets without a message of a DHCP server meet the same ports on every switch."""
+    return before.compiled.keys() == after.compiled.keys() and all(
+        before.compiled[name].as_data_sees == switch.as_data_sees for name, switch in after.compiled.items()
+    )
 
 
 def _addresses(running: Running, names: set[str]) -> Iterator[int]:
