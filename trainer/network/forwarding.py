@@ -27,7 +27,7 @@ def send_from_station(running: Running, station: Station, packet: Packet) -> Out
     sent = station.name, packet
     known = running.memory.fates.get(sent)
     if known is None:
-        known = running.memory.fates[sent] = _sent(running, station, packet)
+        known = running.memory.keep(running.memory.fates, sent, _sent(running, station, packet))
     return known
 
 
@@ -45,7 +45,7 @@ def send_own(running: Running, station: Station, destination: int) -> Outcome:
     sent = station.name, destination
     known = running.memory.own_fates.get(sent)
     if known is None:
-        known = running.memory.own_fates[sent] = _own_sent(running, station, destination)
+        known = running.memory.keep(running.memory.own_fates, sent, _own_sent(running, station, destination))
     return known
 
 
@@ -83,7 +83,7 @@ def _own_uplink(running: Running, station: Station, host: Host, destination: int
     hop = running.memory.uplinks.get(station.name)
     if hop is None:
         hop = _uplink(running, station, Packet(host.address, destination, station.mac))
-        running.memory.uplinks[station.name] = hop
+        running.memory.keep(running.memory.uplinks, station.name, hop)
     return hop
 
 
@@ -153,7 +153,7 @@ def _gateway(running: Running, station: Station, ingress: Ingress, own_address: 
     if hop is None:
         asker = Member(station.name, ingress.segment, station.mac, station=station)
         hop = _resolved(running, asker, own_address, gateway, causes.gateway_of(running, station))
-        running.memory.gateways[station.name] = hop
+        running.memory.keep(running.memory.gateways, station.name, hop)
     return hop
 
 
@@ -195,12 +195,12 @@ def _found_way(running: Running, switch: SwitchName, destination: int) -> Way:
             here = SwitchName(hop.to.name)
     if way is None or len(begun) + way.handed_on >= INITIAL_TTL:
         way = _expiring(running, switch, destination)
-        running.memory.ways[switch, destination] = way
+        running.memory.keep(running.memory.ways, (switch, destination), way)
         return way
-    running.memory.ways[here, destination] = way
+    running.memory.keep(running.memory.ways, (here, destination), way)
     for before, hop in reversed(begun):
         way = _behind(before, hop, way)
-        running.memory.ways[before, destination] = way
+        running.memory.keep(running.memory.ways, (before, destination), way)
     return way
 
 
@@ -246,7 +246,8 @@ def _next_hop(running: Running, switch: SwitchName, destination: int) -> NextHop
     """To whom a switch hands packets for an address that is not its own."""
     hop = running.memory.hops.get((switch, destination))
     if hop is None:
-        hop = running.memory.hops[switch, destination] = _hop_of_switch(running, switch, destination)
+        hop = _hop_of_switch(running, switch, destination)
+        running.memory.keep(running.memory.hops, (switch, destination), hop)
     return hop
 
 
@@ -293,7 +294,7 @@ def _hop_of_switch(running: Running, switch: SwitchName, destination: int) -> Ne
     if next_hop is None:
         return _resolved(running, asker, int(interface.address), destination, because)
     hop = _resolved(running, asker, int(interface.address), next_hop, because)
-    running.memory.neighbours[switch, next_hop, because] = hop
+    running.memory.keep(running.memory.neighbours, (switch, next_hop, because), hop)
     return hop
 
 

@@ -1,13 +1,16 @@
 """Who is next to whom, how packets go from one to the next, and what is remembered of it while a network is in operation."""
 
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, TypeVar
 
 from trainer.network.addresses import Mac
 from trainer.network.devices import Interface, Missing, PortName, PortRef, SettingId, Station, SwitchName
-from trainer.network.packets import Delivered, Dropped, Outcome, Packet
+from trainer.network.packets import Dropped, Outcome, Packet
 
 __all__ = ["Ingress", "Member", "Memory", "NextHop", "Segment", "Way"]
+
+K = TypeVar("K")
+V = TypeVar("V")
 
 Segment = tuple[SwitchName, int | PortName]
 """A piece of layer 2 on one switch: a VLAN, or a routed port by itself. Cables join segments to broadcast domains."""
@@ -95,17 +98,24 @@ class Memory:
         self.own_fates: dict[tuple[str, int], Outcome] = kept()
         """What became of a station's own packet to an address."""
 
+        self._stopped: list[tuple[dict[Any, Any], Any]] = []
+        """Where it is remembered that something was stopped."""
+
+    def keep(self, where: dict[K, V], key: K, found: V) -> V:
+        """Remembers in one of these what was found, and gives it back."""
+        where[key] = found
+        if isinstance(found.end if isinstance(found, Way) else found, Dropped):
+            self._stopped.append((where, key))
+        return found
+
     def forget(self) -> None:
         """When somebody joins whose address was another's already."""
         for each in (self.hops, self.neighbours, self.ways, self.gateways, self.uplinks, self.fates, self.own_fates):
             each.clear()
+        self._stopped.clear()
 
     def forget_drops(self) -> None:
         """When somebody joins, or a row is learnt: that only lets through what was stopped before."""
-        self.hops = {key: hop for key, hop in self.hops.items() if isinstance(hop, NextHop)}
-        self.neighbours = {key: hop for key, hop in self.neighbours.items() if isinstance(hop, NextHop)}
-        self.ways = {key: way for key, way in self.ways.items() if isinstance(way.end, Delivered)}
-        self.gateways = {key: hop for key, hop in self.gateways.items() if isinstance(hop, NextHop)}
-        self.uplinks = {key: hop for key, hop in self.uplinks.items() if isinstance(hop, NextHop)}
-        self.fates = {key: fate for key, fate in self.fates.items() if isinstance(fate, Delivered)}
-        self.own_fates = {key: fate for key, fate in self.own_fates.items() if isinstance(fate, Delivered)}
+        for where, key in self._stopped:
+            where.pop(key, None)
+        self._stopped.clear()
