@@ -26,12 +26,13 @@ from trainer.sheets.answer_book import write_answer_book
 from trainer.sheets.intake import read_book
 from trainer.sheets.marked_book import write_marked_book
 from trainer.sheets.marked_reading import judged_in
-from trainer.sheets.progress_book import progress_book
+from trainer.sheets.progress_book import log_in_book, progress_book
 from trainer.study.asks import concept_of
-from trainer.study.events import Begun, Log
+from trainer.study.events import Begun, Log, read_log
 from trainer.study.overview import overview_of
 from trainer.study.rules_in_a_line import RULES
 from trainer.study.today import round_of, weak
+from trainer.study_files import log_of
 
 
 def person(name: str, right: int, *, mistake: str = "mask-one-bit-long", days: int = 3) -> Log:
@@ -140,6 +141,33 @@ def test_own_progress_by_the_command_line(tmp_path: Path, capsys: pytest.Capture
     (folder / "log.jsonl").write_bytes(logged((moment(), tried())))
     assert cli.main(["progress", "--out", str(tmp_path)]) == 0
     assert (folder / "progress.html").is_file()
+
+
+def test_the_own_workbook_shows_what_is_sent_and_is_read_in_place_of_the_log(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+):
+    file = log_of(tmp_path, "Zoë").file
+    file.parent.mkdir()
+    file.write_bytes(logged((moment(), Begun(learner="Zoë")), (moment(), tried()), (moment(1), tried(row="Route 3"))))
+    assert progress.run([], tmp_path, learner="Zoë", world=Desk(day=3).world) == 0
+    book = file.with_name(f"progress{file.stem.removeprefix('log')}.xlsx")
+    assert str(book) in capsys.readouterr().out
+    assert read_log(log_in_book(read_book(book.read_bytes()))) == read_log(file.read_bytes())
+    assert progress.run([book, file], tmp_path / "class", world=Desk(day=3).world) == 1
+    out = capsys.readouterr().out
+    assert f"{file} is a copy of another of these logs, and counts once." in out
+    assert "Zoë" in out
+
+
+def test_error_a_workbook_without_a_log(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
+    marked, broken = tmp_path / "marked.xlsx", tmp_path / "broken.xlsx"
+    marked.write_bytes(marked_bakery())
+    broken.write_bytes(b"no workbook")
+    with pytest.raises(TrainerError, match="None of the files"):
+        progress.run([marked, broken], tmp_path / "class", world=Desk().world)
+    out = capsys.readouterr().out
+    assert f"{marked} holds no line of a learner's log." in out
+    assert f"{broken}: " in out
 
 
 # After marked work ----------------------------------------------------------------------------------------------------

@@ -6,14 +6,16 @@ from pathlib import Path
 from trainer.commands.printing import ON_SCREEN, Printing, write_pages
 from trainer.commands.study_world import StudyWorld
 from trainer.commands.terminal import in_one_line, say, say_table
+from trainer.commands.watched_reader import watched_reader
 from trainer.errors import TrainerError
 from trainer.files import make_folder, write_file
 from trainer.lab.concepts import Concept
 from trainer.pages.progress import class_document, own_document
-from trainer.sheets.progress_book import write_progress_book
-from trainer.study.events import Log
+from trainer.sheets.progress_book import log_in_book, write_own_book, write_progress_book
+from trainer.store import read_returned
+from trainer.study.events import Log, read_log
 from trainer.study.overview import Overview, Person, overview_of
-from trainer.study_files import log_of, read_log_file
+from trainer.study_files import StudyLog, log_of, read_log_file
 
 __all__ = ["run"]
 
@@ -29,7 +31,8 @@ def run(
     """Without files the learner's own overview; with files that of a class. Exit status 1 where one cannot be read."""
     day = (StudyWorld() if world is None else world).moment.day
     if not files:
-        return _own(overview_of([("you", log_of(out, learner).read())], day).people[0], out, printing)
+        log = log_of(out, learner)
+        return _own(overview_of([("you", log.read())], day).people[0], log, printing)
     logs, troubles = _read(files)
     for trouble in troubles:
         say(trouble)
@@ -44,7 +47,7 @@ def _read(files: Sequence[Path]) -> tuple[list[tuple[str, Log]], list[str]]:
     troubles: list[str] = []
     for file in files:
         try:
-            log = read_log_file(file)
+            log = _log_in(file)
         except TrainerError as error:
             troubles.append(str(error))
             continue
@@ -59,7 +62,17 @@ def _read(files: Sequence[Path]) -> tuple[list[tuple[str, Log]], list[str]]:
     return logs, troubles
 
 
-def _own(person: Person, out: Path, printing: Printing) -> int:
+def _log_in(file: Path) -> Log:
+    """A log by its file, or by the workbook that was made from it."""
+    if file.suffix.casefold() != ".xlsx":
+        return read_log_file(file)
+    try:
+        return read_log(log_in_book(watched_reader.read(read_returned(file))))
+    except TrainerError as error:
+        raise TrainerError(f"{in_one_line(str(file))}: {error}") from error
+
+
+def _own(person: Person, log: StudyLog, printing: Printing) -> int:
     rows = []
     for concept in Concept:
         back = person.comes_back(concept)
@@ -68,8 +81,14 @@ def _own(person: Person, out: Path, printing: Printing) -> int:
     if person.study.last is None:
         say("Nothing was practised yet: trainer practise")
         return 0
-    file = out / "practice" / "progress.html"
-    return _told(write_pages(file, [own_document(person)], printing), [file])
+    page = log.file.with_name(f"progress{log.file.stem.removeprefix('log')}.html")
+    book = page.with_suffix(".xlsx")
+    troubles = write_pages(page, [own_document(person)], printing)
+    try:
+        write_file(book, write_own_book(person, log.file.read_bytes()), private=True)
+    except (TrainerError, OSError) as error:
+        troubles.append(str(error))
+    return _told(troubles, [page, book])
 
 
 def _class(overview: Overview, out: Path, printing: Printing) -> int:
