@@ -37,7 +37,7 @@ from trainer.lab.form import CellRef
 from trainer.lab.kinds import tidy
 from trainer.lab.questions import FORM, SECTIONS, bindings
 from trainer.marking.credit import RIGHT_IDEA
-from trainer.marking.mistakes import BY_QUESTION, MISTAKES, explain
+from trainer.marking.mistakes import BY_QUESTION, MISTAKES, explain, half_right
 from trainer.marking.mistakes.mistake import Explanation, Flaw, Mistake, WrongCell
 from trainer.network.devices import PortName, PortRef, SwitchName
 
@@ -238,6 +238,24 @@ def breaches(mistake: Mistake) -> Iterator[str]:
 
 def test_texts_keep_their_limits() -> None:
     assert [breach for mistake in MISTAKES for breach in breaches(mistake)] == []
+
+
+def test_texts_of_what_is_half_right_keep_the_same_limits() -> None:
+    """With the longest that is filled in."""
+    where = "Subnets 40: Network address, Prefix length"
+    told = (
+        half_right.easier(where, [where]),
+        half_right.led_outside("your own plan, in which a network cannot be as it is", where, [where]),
+        half_right.circles("On this switch it leads the right way", "Route 1, Route 2 and Route 3", "A and B"),
+    )
+    for each in told:
+        as_mistake = replace(
+            MISTAKES[0], explanation=each.explanation, consequence=each.consequence, hint=each.hint, id=each.mistake
+        )
+        limits = [breach for breach in breaches(as_mistake) if each.hint not in breach]
+        assert limits == []
+        assert each.hint.endswith("?")
+        assert each.mistake not in {mistake.id for mistake in MISTAKES}
 
 
 def test_texts_hold_no_number_that_could_give_an_answer_away() -> None:

@@ -3,7 +3,7 @@ right or wrong.
 
 All of them are one half, which is all the fineness that can be defended; only a list earns by its members. The halves never
 multiply. A value that its cell shares with another one that must differ was copied, and no idea is seen in it
-(`plans.Plans.copied`).
+(`plans.Plans.copied`). What is said of values that follow or do their job, and earn half, stands in `mistakes/half_right.py`.
 """
 
 from collections.abc import Set as AbstractSet

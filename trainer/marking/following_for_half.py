@@ -12,6 +12,7 @@ from trainer.lab.questions.subnets import NETWORK_ADDRESS, PREFIX_LENGTH_OF, net
 from trainer.lab.scenario import Order, Scenario
 from trainer.lab.vlan_id import VlanId
 from trainer.marking.dependencies import named, roots
+from trainer.marking.mistakes import half_right
 from trainer.marking.mistakes.mistake import Explanation
 from trainer.marking.mistakes.question_groups import NETWORK_QUESTIONS
 from trainer.marking.plans import Plans
@@ -33,14 +34,7 @@ def is_easier(
     if not is_easier_there(plans.scenario, plans.so_far, plans.key, vlan):
         return None
     moved_by = _what_moves(plans, standard, vlan)
-    return Explanation(
-        mistake="easier-by-own-error",
-        explanation="It follows from your own plan, but the network there is easier to work with than the right one: half "
-        "the marks.",
-        consequence="It fits your own plan, so what is wrong is that plan.",
-        hint=f"Put {named(plans.scenario, moved_by) or 'the plan'} right first. What is this value then?",
-        roots=tuple(named(plans.scenario, [cell]) for cell in moved_by),
-    )
+    return half_right.easier(named(plans.scenario, moved_by), [named(plans.scenario, [cell]) for cell in moved_by])
 
 
 def leads_outside(
@@ -53,14 +47,9 @@ def leads_outside(
     if not standard.follows_from_what_cannot_be(question, value, row):
         return None
     cells = roots(plans.scenario, plans.answers, plans.beyond, question, row)
-    where = named(plans.scenario, cells) or "the first cell that is not right"
-    return Explanation(
-        mistake="follows-to-what-cannot-be",
-        explanation=f"Correctly worked out from {_what_it_leads_to(plans, question, row)}: half the marks. Start at {where}.",
-        consequence="It fits your own plan, so what is wrong is that plan.",
-        hint="Once the cell to start at is right, what is this value?",
-        roots=tuple(named(plans.scenario, [cell]) for cell in cells),
-    )
+    from_what = _what_it_leads_to(plans, question, row)
+    where = named(plans.scenario, cells)
+    return half_right.led_outside(from_what, where, [named(plans.scenario, [cell]) for cell in cells])
 
 
 def _what_it_leads_to(plans: Plans, question: Question[Any, Any], row: RowKey) -> str:

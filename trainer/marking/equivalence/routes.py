@@ -19,6 +19,7 @@ from trainer.listing import listed
 from trainer.marking.credit import CIRCLES
 from trainer.marking.equivalence.counted import Counted, StandIn
 from trainer.marking.matching import Matched
+from trainer.marking.mistakes import half_right
 from trainer.marking.mistakes.mistake import Explanation
 from trainer.marking.plans import Plans
 from trainer.marking.written_routes import Circle, Fate, Forwarding, networks_with_switches
@@ -206,9 +207,4 @@ def _stand_in(delivery: Delivery, own: RowKey | None, circles: Sequence[Circle],
 def _told_of(circles: Sequence[Circle], does: str) -> Explanation:
     rows = listed(list(dict.fromkeys(row for circle in circles for row in circle.rows)))
     switches = listed(list(dict.fromkeys(switch for circle in circles for switch in circle.switches)))
-    return Explanation(
-        mistake="route-circles-for-unused",
-        explanation=f"{does}, but {rows} are a routing loop between {switches} for packets to unused addresses.",
-        consequence="A packet to an address that nobody has goes round until its time to live is used up.",
-        hint="Which addresses does each of these routes take, besides the networks it is there for?",
-    )
+    return half_right.circles(does, rows, switches)
