@@ -323,13 +323,13 @@ def test_somebody_who_joins_late_changes_no_other_lab(four: Path, capsys: pytest
     assert all("h06-" in name or name.startswith("instructor/labs/") for name in new)
 
 
-def test_somebody_who_leaves_changes_no_file(four: Path):
-    """But what is printed for all who are in the class; the roll to sign keeps whoever has a lab."""
+def test_somebody_who_leaves_changes_no_lab(four: Path):
+    """But what is printed for all who are in the class, and the register, which knows who has left."""
     before = contents(four / CODE)
     assert run("set", book_of(four / "harbour.xlsx", PEOPLE[:1]), "--out", four) == 0
     after = contents(four / CODE)
-    printed = {"instructor/print/handouts.html", "instructor/print/labels.html"}
-    assert {name for name in before if before[name] != after[name]} == printed
+    printed = {f"instructor/print/{name}.html" for name in ("handouts", "labels", "roll")}
+    assert {name for name in before if before[name] != after[name]} == {*printed, "instructor/register.json"}
     assert after.keys() == before.keys()
 
 
@@ -822,11 +822,11 @@ def test_results_go_by_group_and_tell_who_has_not_handed_in(four: Path, capsys: 
     graded(sitting, capsys)
     sheet = openpyxl.load_workbook(sitting.results_book)["Results"]
     assert [[row[place].value for place in (0, 2, 5, 7)] for row in sheet.iter_rows(min_row=5)] == [
-        ["h01", "Mon", 100, 100],
-        ["h02", "Mon", "not handed in", None],
         ["h13", "Thu", "not handed in", None],
         ["h14", "Thu", 0, 0],
-    ]
+        ["h01", "Mon", 100, 100],
+        ["h02", "Mon", "not handed in", None],
+    ], "groups in the order of sheet Trainees"
 
 
 def test_a_file_that_is_taken_back_keeps_its_mark_and_is_named(sitting: Sitting, capsys: pytest.CaptureFixture[str]):

@@ -374,7 +374,8 @@ def test_error_a_damaged_register_is_told(set_up: Sitting):
     with pytest.raises(TrainerError) as refused:
         set_up.register()
     assert str(refused.value) == (
-        f"{file} is damaged or of another version (Register.labs[0]: the fields are not lab, trainee, attempt, is_excused). "
+        f"{file} is damaged or of another version (Register.labs[0]: the fields are not lab, trainee, attempt, is_excused, "
+        "has_left). "
         f"{RESTORE}"
     )
 
