@@ -154,6 +154,15 @@ def test_the_end_of_a_round_says_whether_the_day_counts(tries: list[dict[str, ob
     assert [*quick.how_it_went(["subnets.network"], study, moment().day)] == ([told] if told else [])
 
 
+def test_a_day_with_one_question_is_not_said_to_count():
+    found = logged(
+        *((moment(), tried(ask="subnets.network")) for _ in range(3)), (moment(1), tried(ask="subnets.network"))
+    )
+    study = replayed(read_log(found), concept_of)
+    assert study.concepts[Concept.PLACE].row == 1
+    assert [*quick.how_it_went(["subnets.network"], study, moment(1).day)] == []
+
+
 def test_three_days_of_rounds_make_a_concept_secure(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
     put(tmp_path, logged(start=1))
     for day in range(3):

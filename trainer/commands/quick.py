@@ -14,7 +14,7 @@ from trainer.listing import listed
 from trainer.study.asks import KINDS, called_kind, concept_of
 from trainer.study.events import Session
 from trainer.study.order import called
-from trainer.study.replay import DAYS_TO_SECURE, SECURE_FROM, Study, replayed
+from trainer.study.replay import DAYS_TO_SECURE, SECURE_FROM, TRIES_A_DAY, Study, replayed
 from trainer.study.round import TYPED, Round, Wording
 from trainer.study.today import of_concept, of_today, round_of_today
 from trainer.study_files import StudyLog, log_of
@@ -138,7 +138,7 @@ def how_it_went(asks: Collection[str], study: Study, clock: date) -> Iterator[st
             )
         elif state.row >= DAYS_TO_SECURE and state.is_secure:
             yield f"{concept.title}: secure."
-        elif state.row:
+        elif count >= TRIES_A_DAY:
             yield f"{concept.title}: a right day, {state.row} of {DAYS_TO_SECURE}."
 
 

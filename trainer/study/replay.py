@@ -20,12 +20,22 @@ from trainer.study.order import is_open
 from trainer.study.quick_lab import QUICK
 from trainer.study.support import ONLY_GIVEN, level, moved
 
-__all__ = ["DAYS_TO_SECURE", "SECURE_FROM", "ConceptState", "Study", "events_that_count", "replayed", "score"]
+__all__ = [
+    "DAYS_TO_SECURE",
+    "SECURE_FROM",
+    "TRIES_A_DAY",
+    "ConceptState",
+    "Study",
+    "events_that_count",
+    "replayed",
+    "score",
+]
 
 DAYS_TO_SECURE = 3
 SECURE_FROM, _LOST_UNDER = 0.85, 0.5
 _DAYS_TO_LOSE = 2
-_TRIES_A_DAY = 3
+TRIES_A_DAY = 3
+"""From so many tries on a day counts."""
 
 ConceptOf = Callable[[str], Concept | None]
 """The concept of a question by its id; None where no question is called so any more."""
@@ -208,7 +218,7 @@ def _days_in_a_row(tries: Sequence[tuple[Moment, Tried]]) -> tuple[int, bool]:
             continue
         y = _mean(alone)
         if y >= SECURE_FROM:
-            bad, row = 0, row + (len(alone) >= _TRIES_A_DAY)
+            bad, row = 0, row + (len(alone) >= TRIES_A_DAY)
         else:
             bad, row = bad + 1 if y < _LOST_UNDER else 0, 0
         is_secure = (is_secure and bad < _DAYS_TO_LOSE) or row >= DAYS_TO_SECURE
