@@ -358,6 +358,35 @@ def test_a_lab_on_a_page_is_noted_and_ends_with_quit(drawn: Path, tmp_path: Path
     assert [(each.ask, each.first) for each in events if isinstance(each, Tried)] == [("subnets.prefix", "wrong")]
 
 
+def test_another_lab_on_a_served_page_is_a_session_of_its_own_at_the_same_address(
+    drawn: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+):
+    out = tmp_path / "out"
+    shutil.copytree(drawn, out)
+    page, log = Page(out, "subnets"), log_of(out, None)
+    log.add([Begun(start=1)], moment())
+    wanted = Wanted(sheets=("subnets",))
+    url, thread = serving(lambda told: practise.run("addressing", out, once=None, new=False, wanted=wanted, page=told))
+
+    def send(text: str, **more: str) -> str:
+        data = urlencode({**page.fields(text), **more}).encode()
+        with urllib.request.urlopen(url, data=data, timeout=60) as answer:
+            return answer.read().decode()
+
+    with urllib.request.urlopen(url, timeout=20) as answer:
+        text = send(answer.read().decode(), do="new", sheets="links")
+    labs = [each.lab for each in page.sitting.register().labs]
+    assert f"This is lab {labs[-1]}." in text
+    locks = [page.sitting.practice_lock(lab).exists() for lab in labs]
+    assert locks == [False, True], "the first lab is free for another window"
+    send(text, do="quit")
+    thread.join(20)
+    assert not page.sitting.practice_lock(labs[-1]).exists()
+    events = [event for _, event in log.read().events]
+    assert [each.ends for each in events if isinstance(each, Session)] == [False, True, False, True]
+    assert "Left. To go on with this lab: trainer practise addressing --sheets Links --page" in capsys.readouterr().out
+
+
 @pytest.mark.desktop
 @pytest.mark.parametrize("program", ["soffice", "ssconvert"])
 def test_a_page_and_an_office_program_write_in_turn(page: Page, program: str):
