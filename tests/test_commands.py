@@ -117,7 +117,7 @@ def test_the_whole_job_on_the_template(tmp_path: Path, capsys: pytest.CaptureFix
     lines = capsys.readouterr().out.splitlines()
     assert lines[0] == f"{file}: no problems."
     assert lines[1].startswith("  HARBOUR-2: 24 trainees, 2 switches, 5 networks, ")
-    assert "  75 minutes for 157 cells are 28 seconds a cell." in lines
+    assert "  75 minutes for 157 cells are 28 seconds a cell; 25 or more are enough." in lines
     book_of(file, PEOPLE[:2])
     assert run("set", file, "--out", tmp_path / "out") == 0
     printed = capsys.readouterr()
@@ -814,7 +814,9 @@ def test_error_results_that_cannot_be_written_are_told_and_the_rest_goes_on(
 # --- Results ----------------------------------------------------------------------------------------------------------
 
 
-def test_results_go_by_group_and_tell_who_has_not_handed_in(four: Path, capsys: pytest.CaptureFixture[str]):
+def test_results_go_by_group_as_the_class_list_has_them_and_tell_who_has_not_handed_in(
+    four: Path, capsys: pytest.CaptureFixture[str]
+):
     people = (PEOPLE[12], PEOPLE[0], PEOPLE[13], PEOPLE[1])
     assert run("set", book_of(four / "turned.xlsx", people), "--out", four, "--sitting", "turned") == 0
     sitting = Sitting.open(four / "turned")
@@ -978,7 +980,7 @@ def test_error_an_exercise_that_is_no_workbook_is_told_with_its_name(
     file.write_bytes(b"%PDF-1.7")
     assert run(command, file) == 1
     assert capsys.readouterr().err == (
-        f"{file}: This is a PDF, not a workbook. Ask for the workbook itself, saved as .xlsx.\n"
+        f"{file}: This is a PDF, not a workbook. Name the exercise workbook itself, an .xlsx file.\n"
     )
 
 
@@ -1104,3 +1106,13 @@ def sizes(lab: Scenario) -> tuple[object, ...]:
         (lab.link_length, usable_count(lab.block.prefixlen)),
         tuple(len(section.rows(lab)) for section in FORM),
     )
+
+
+def test_a_value_that_a_brief_does_not_know_hides_no_picture(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
+    """Every problem is told at once."""
+    file = book_of(tmp_path / "harbour.xlsx", PEOPLE[:1])
+    file.with_suffix(".md").write_text("# Bread\n\n{{ labb }}\n\n![the rack](rack.png)\n", encoding="utf-8")
+    assert run("check", file) == 1
+    told = capsys.readouterr().out
+    assert "labb" in told
+    assert "the picture rack.png is not printed, only its text: the rack." in told

@@ -3,6 +3,7 @@
 import io
 from collections.abc import Iterable
 from decimal import Decimal
+from pathlib import Path
 
 import openpyxl
 import pytest
@@ -67,3 +68,8 @@ def test_the_terminal_tells_what_is_asked_for_in_the_same_order():
     lines = " ".join(line.strip() for line in reason_lines([ToDo(cells=(CELL,), tries=1)], names))
     assert told(lines, ALL) == [Label.EXPLANATION, Label.CONSEQUENCE, Label.SEEN, Label.RESTS_ON]
     assert "What the network does: It stops. Tried: With this right" in lines
+
+
+def test_the_readme_can_be_read_in_one_go():
+    """A new instructor reads it before the first class."""
+    assert len((Path(__file__).parents[1] / "README.md").read_text(encoding="utf-8").splitlines()) < 350

@@ -278,7 +278,11 @@ def _add_printing(parser: argparse.ArgumentParser, *, of_feedback: bool = False,
         parser.add_argument("--large", action="store_true", help="write each page in letters of 18 points as well")
     if of_feedback:
         parser.add_argument("--full", action="store_true", help="feedback says on paper all that it says on a screen")
-    parser.add_argument("--pdf", action="store_true", help="write pages as PDF as well (needs hopsheet[pdf])")
+    parser.add_argument(
+        "--pdf",
+        action="store_true",
+        help="write pages as PDF as well (needs one more package: pip install -e '.[pdf]')",
+    )
     parser.add_argument("--paper", choices=("a4", "letter"), default="a4", help="what pages are printed on (a4)")
 
 

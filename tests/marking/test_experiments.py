@@ -78,7 +78,7 @@ def test_what_another_error_masks_is_told_with_the_place_to_look_at():
     text = seen(LAB, changes)
     assert text.startswith("In an otherwise right network it stops 28 pings (DHCP server to Tills 1, ")
     assert "In yours, putting it right is not enough: " in text
-    assert text.endswith("see sheet Relays, row Relay 2).")
+    assert text.endswith("see sheet Relays, row Relay 2, and mend both).")
     assert seen(LAB, changes, ("relays.server", "Relay 2")).startswith(
         "With this right, 2 leases (Tills 1, Tills 2) and "
     )

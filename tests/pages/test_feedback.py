@@ -776,3 +776,12 @@ def test_of_a_blank_workbook_one_sentence_says_all():
     text = page_of(*(cell for section in FORM for cell in blank(section.id)))
     assert "Nothing is written in this workbook." in text
     assert text.count("Bindings") == 3, "in the list of what to do, in the table of marks, and where to read on"
+
+
+def test_several_empty_cells_are_called_so_and_nobody_prints_a_command():
+    said = replace(SAID, explanation="This cell is empty.")
+    cells = [replace(each, given="", verdict=Verdict.BLANK, explanation=said) for each in wrong_gateways(2)]
+    text = on_paper(replace(WRONG, row=RowKey("9")), *cells)
+    assert "These cells are empty." in text
+    assert "trainer practise" not in text
+    assert "trainer practise --after marked-BUN-TEST.xlsx" in page_of(WRONG)

@@ -19,6 +19,7 @@ from opened_books import loaded, parts, words_of_the_library_in
 from openpyxl.worksheet.worksheet import Worksheet
 from repair_labs import kept_lab
 
+from trainer.commands.exercises import ready_made
 from trainer.lab.brief import BriefPart
 from trainer.lab.form import Answers, CellRef
 from trainer.lab.key import derive_key
@@ -29,7 +30,7 @@ from trainer.lab.vlan_id import VlanId
 from trainer.sheets.answer_book import answer_book, key_book, write_answer_book, write_key_book
 from trainer.sheets.book import Book, DropDown, Style
 from trainer.sheets.cells import text_height, text_width
-from trainer.sheets.exercise_book import write_exercise_book
+from trainer.sheets.exercise_book import read_exercise_book, write_exercise_book
 from trainer.sheets.intake import read_book
 from trainer.sheets.placement import HEAD_ROW, cell_places
 
@@ -442,3 +443,15 @@ def test_no_heading_of_what_was_found_is_cut(name: str):
                 for cell, width in zip(row.cells, sheet.layout.widths, strict=False):
                     if cell.style in (Style.COLUMN, Style.IDENTITY) and cell.value != lab.lab_number:
                         assert text_width(str(cell.value)) * 1.14 < width
+
+
+@pytest.mark.parametrize("name", ["two-switches", "star-of-four", "tree-of-five"])
+def test_every_sheet_is_printed_in_letters_of_eight_points_or_more(name: str):
+    """On A4, of the 10 points of the workbook; spare columns of the frame are no reason for less."""
+    (file,) = (each.file for each in ready_made() if each.file.stem == name)
+    (lab,) = draw(read_exercise_book(file.read_bytes()), 1)
+    for sheet in answer_book(lab, derive_key(lab)).sheets:
+        printing = sheet.layout.printing
+        across = (842 if printing is not None and printing.is_landscape else 595) - 72
+        breadth = sum(6 * width + 4 for width in sheet.layout.widths)
+        assert 10 * min(1, across / breadth) >= 8, sheet.name

@@ -536,3 +536,15 @@ def test_every_sheet_with_room_for_its_comments_is_one_page_wide():
     assert two_wide in ([], ["Subnets"])
     routes = sheet_named(book, "Routes")
     assert routes.rows[HEAD_ROW - 1].height >= text_height("Mask or prefix length", routes.layout.widths[3])
+
+
+def test_of_blank_cells_in_several_rows_each_row_names_its_own():
+    key = key_texts(LAB)
+    emptied = {("protection.trusted", "A"), ("protection.guarded", "A"), ("protection.snooped", "B")}
+    texts = {cell: "" if (cell.question, str(cell.row)) in emptied else text for cell, text in key.items()}
+    book = marked_book(
+        LAB, mark(LAB, filled({cell: text for cell, text in texts.items() if text})), (), reveal=Reveal.HINTS
+    )
+    comments = [str(cell.value) for cell in sheet_named(book, "Protection").rows[HEAD_ROW].cells]
+    assert "\u2013 blank - Trusted ports, Guarded ports: Hint" in comments[-1]
+    assert "Snooped VLANs" not in comments[-1]

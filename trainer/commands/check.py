@@ -17,7 +17,7 @@ from trainer.lab.repair.drawing import NONE_IN
 from trainer.lab.scenario import Scenario
 from trainer.listing import how_many
 from trainer.marking.effort import Effort, effort_by_section
-from trainer.pages.brief_text import left_out, refuse_unknown
+from trainer.pages.brief_text import left_out, left_out_as_written, refuse_unknown
 
 __all__ = ["run", "time_lines"]
 
@@ -38,21 +38,23 @@ def run(file: Path, *, as_json: bool) -> int:
         return 1
     except ExerciseProblems as found:
         wrong = _fault_of_brief(file, refuse_unknown)
+        notes = _as_written(file) if wrong else []
         if as_json:
-            _print_json([*found.problems, *([wrong] if wrong else [])])
+            _print_json([*found.problems, *([wrong] if wrong else [])], notes)
         else:
             say(f"{file}: {found.counted}.", style="red")
             for problem in found.problems:
                 say(f"  {problem}")
-            _say_fault(file, wrong)
+            _say_fault(file, wrong, notes)
         return 1
     lines, scenario = _outlook(exercise)
-    notes: list[str] = []
+    notes = []
     wrong = _fault_of_brief(file, lambda text: notes.extend(left_out(text, scenario)))
+    notes = _as_written(file) if wrong else notes
     if as_json:
         _print_json([wrong] if wrong else [], notes, list(_effort_json(scenario)))
     elif wrong:
-        _say_fault(file, wrong)
+        _say_fault(file, wrong, notes)
     else:
         say(f"{file}: no problems.", *lines, *(f"  {file.with_suffix('.md').name}: {note}." for note in notes))
     return 1 if wrong else 0
@@ -70,9 +72,17 @@ def _fault_of_brief(file: Path, look_at: Callable[[str], None]) -> Problem | Non
     return None
 
 
-def _say_fault(file: Path, wrong: Problem | None) -> None:
+def _as_written(file: Path) -> list[str]:
+    """What a handout cannot show of a brief that cannot be filled in, so that one problem does not hide the others."""
+    brief = read_own_brief(file)
+    return list(left_out_as_written(brief.text)) if brief is not None else []
+
+
+def _say_fault(file: Path, wrong: Problem | None, notes: Sequence[str]) -> None:
     if wrong is not None:
         say(f"{file.with_suffix('.md')}: {wrong.found}", style="red")
+        for note in notes:
+            say(f"{file.with_suffix('.md')}: {note}.")
 
 
 def _print_json(
@@ -114,7 +124,8 @@ def time_lines(cells: int, minutes: int | None) -> Iterator[str]:
     if minutes is None:
         return
     seconds = minutes * 60 // cells
-    yield f"{how_many(minutes, 'minute')} for {how_many(cells, 'cell')} are {how_many(seconds, 'second')} a cell."
+    enough = f"; {_SHORT_OF_TIME} or more are enough" if seconds >= _SHORT_OF_TIME else ""
+    yield f"{how_many(minutes, 'minute')} for {how_many(cells, 'cell')} are {how_many(seconds, 'second')} a cell{enough}."
     if seconds < _SHORT_OF_TIME:
         yield f"That is short: give {-(-cells * _SHORT_OF_TIME // 60)} minutes or more, or ask for fewer cells."
 

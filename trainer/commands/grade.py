@@ -163,7 +163,9 @@ def _changed(labs: Sequence[GradedLab], told: Mapping[str, Decimal]) -> Iterator
     for each in labs:
         old = told.get(each.lab)
         if old is not None and old != each.marks.marks:
-            yield ChangedMarks(lab=each.lab, trainee=each.trainee, old=old, new=each.marks.marks)
+            yield ChangedMarks(
+                lab=each.lab, trainee=each.trainee, old=old, new=each.marks.marks, out_of=each.marks.out_of
+            )
 
 
 _NO_WORKBOOKS = frozenset({".gif", ".heic", ".htm", ".html", ".jpeg", ".jpg", ".md", ".pdf", ".png", ".rtf", ".txt"})

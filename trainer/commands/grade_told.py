@@ -34,7 +34,8 @@ def print_table(sitting: Sitting, graded: Graded) -> None:
     for each in graded.not_graded:
         say(f"Not graded: {in_one_line(sitting.relative(each.file))}: {each.reason}", style="red")
     for change in graded.changed:
-        say(f"Marks changed: {change.trainee} ({change.lab}) from {exact(change.old)} to {exact(change.new)}")
+        of = "" if change.out_of == 100 else f" of {exact(change.out_of)}"
+        say(f"Marks changed: {change.trainee} ({change.lab}) from {exact(change.old)} to {exact(change.new)}{of}")
     for lab in graded.anew:
         say(
             f"Marked anew: {lab.trainee} ({lab.lab}): {in_one_line(lab.file)} is not what it was when it was graded last."

@@ -28,6 +28,7 @@ class ChangedMarks:
     trainee: str
     old: Decimal
     new: Decimal
+    out_of: Decimal
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

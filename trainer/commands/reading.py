@@ -10,6 +10,7 @@ from trainer.lab.exercise import Exercise
 from trainer.lab.scenario import Trainee
 from trainer.listing import first_few
 from trainer.sheets.exercise_book import read_exercise_book
+from trainer.sheets.package import ASK_FOR_WORKBOOK
 from trainer.store import RegisteredLab, Sitting, read_returned
 
 __all__ = [
@@ -109,7 +110,8 @@ def read_exercise_file(file: Path) -> Exercise:
     try:
         return read_exercise_book(read_returned(file))
     except UnreadableFile as error:
-        raise UnreadableFile(f"{file}: {error}") from error
+        told = str(error).replace(ASK_FOR_WORKBOOK, "Name the exercise workbook itself, an .xlsx file.")
+        raise UnreadableFile(f"{file}: {told}") from error
 
 
 class OwnBrief(NamedTuple):

@@ -483,7 +483,8 @@ NETWORKS = Table(
             id="addresses_needed",
             heading="Addresses needed",
             may_write="number or range",
-            explains="Gateway counts. Keep a range in ONE size: 7-14, 15-30, 31-62, 63-126, 127-254, 255-510.",
+            explains="Gateway counts. The size is drawn once for the class. Within one size: 7-14, 15-30, 31-62, 63-126, "
+            "127-254, 255-510.",
             read=cells.addresses_needed,
             drawn_for="class",
             width=18,

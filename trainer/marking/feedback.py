@@ -11,6 +11,7 @@ from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Reveal
 from trainer.listing import how_many
 from trainer.marking.marks import CellMark, Verdict
+from trainer.marking.mistakes import EMPTY
 from trainer.marking.said import Label, Part, answer_of, in_order, may_see, said
 
 __all__ = [
@@ -268,8 +269,11 @@ def _message(group: Sequence[Remark], asked: Collection[str]) -> Message:
     if not is_seen_alike:
         leave_out |= {Label.SEEN, Label.STEPS}
     parts = tuple(part for part in first.parts if part.label not in leave_out)
-    if len({remark.given for remark in group}) > 1:
-        each = Part(label=Label.EXPLANATION, text=_of_each(first))
+    several = _of_each(first) if len({remark.given for remark in group}) > 1 else first.text(Label.EXPLANATION)
+    if count > 1 and several == EMPTY:
+        several = "These cells are empty."
+    if several:
+        each = Part(label=Label.EXPLANATION, text=several)
         parts = tuple(each if part.label is Label.EXPLANATION else part for part in parts)
     return Message(remarks=tuple(group), about=about, parts=parts, rows=rows)
 

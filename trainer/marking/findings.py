@@ -170,7 +170,7 @@ def _masked(mask: Masking) -> str:
     if mask.section is None:
         return f"{mask.drop.reason.value} (at {mask.drop.at}, where another error sends it)"
     row = "" if mask.row is None or mask.section is PORTS else f", row {mask.row}"
-    return f"{mask.drop.reason.value} (at {mask.drop.at}; see sheet {mask.section.title}{row})"
+    return f"{mask.drop.reason.value} (at {mask.drop.at}; see sheet {mask.section.title}{row}, and mend both)"
 
 
 def _after(tried: Sequence[Tried]) -> str:

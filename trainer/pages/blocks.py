@@ -268,8 +268,8 @@ class Labels:
     """Small labels to cut out, all of one size."""
 
     kind: ClassVar = "labels"
-    labels: tuple[tuple[str, str], ...]
-    """What stands on each in large letters, and below that in small ones."""
+    labels: tuple[tuple[str, str, str], ...]
+    """What stands on each in large letters, below that in small ones, and in a line of its own which lab it is of."""
 
 
 Block = (

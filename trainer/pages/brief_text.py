@@ -66,8 +66,17 @@ def left_out(text: str, scenario: Scenario) -> tuple[str, ...]:
     Raises TrainerError as brief_blocks does.
     """
     values: list[str] = []
+    return _left_out_in(filled(text, scenario, values), values)
+
+
+def left_out_as_written(text: str) -> tuple[str, ...]:
+    """The same of a brief whose values cannot be filled in."""
+    return _left_out_in(text, [])
+
+
+def _left_out_in(markdown: str, values: Sequence[str]) -> tuple[str, ...]:
     found = []
-    for token in _with_html().parse(filled(text, scenario, values)):
+    for token in _with_html().parse(markdown):
         for each in (token, *(token.children or ())):
             words = unmarked(each.content, values).strip()
             if each.type == "image":

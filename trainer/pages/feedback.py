@@ -457,10 +457,11 @@ def _read_on(page: _Page) -> Iterator[Block]:
             more = f"; {'; '.join(sources)}" if sources else ""
             items.append((Strong(f"{of.title}: "), f"Brief, {of.rules}{more}"))
     if items:
-        yield blocks.Section(title="Where to read on", blocks=(Bullets(tuple(items)),), is_for_screen=not page.full)
+        inside: list[Block] = [Bullets(tuple(items))]
         if any(isinstance(QUESTIONS[each.question].concept, Concept) for each in page.marked.cells):
             called = f"trainer practise --after marked-{page.scenario.lab_number}.xlsx"
-            yield Paragraph(("To practise what went wrong, with your marked workbook: ", Code(called)))
+            inside.append(Paragraph(("To practise what went wrong, with your marked workbook: ", Code(called))))
+        yield blocks.Section(title="Where to read on", blocks=tuple(inside), is_for_screen=not page.full)
 
 
 def _standards(sources: Iterable[str]) -> list[str]:

@@ -16,8 +16,8 @@ def labels_document(scenario: Scenario) -> Document:
         plugged[scenario.way_out.at] = "way out"
     order = {switch.name: place for place, switch in enumerate(scenario.switches)}
     ports = sorted(plugged, key=lambda port: (order[port.switch], int(port.port)))
-    cables = [(f"{station.at}", f"{station.name}   {lab}") for station in scenario.stations]
-    cables += [(f"{link.first} - {link.second}", f"link {link.name}   {lab}") for link in scenario.links]
+    cables = [(f"{station.at}", station.name, lab) for station in scenario.stations]
+    cables += [(f"{link.first} - {link.second}", f"link {link.name}", lab) for link in scenario.links]
     return Document(
         title=f"Labels {scenario.exercise_code} {lab}",
         heading=f"Labels of lab {lab}",
@@ -26,7 +26,7 @@ def labels_document(scenario: Scenario) -> Document:
         blocks=(
             Section(
                 title="Ports",
-                blocks=(Labels(tuple((str(port), f"{plugged[port]}   {lab}") for port in ports)),),
+                blocks=(Labels(tuple((str(port), plugged[port], lab) for port in ports)),),
             ),
             Section(
                 title="Cables",

@@ -10,7 +10,7 @@ from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Resits, Trainee
 from trainer.lab.works import MustWork, Works
 from trainer.marking.marks import CellMark, HandMark, Marked, shown
-from trainer.marking.mistakes import BLANK, NEUTRAL
+from trainer.marking.mistakes import BLANK, EASIER, NEUTRAL
 
 __all__ = [
     "EXCUSED",
@@ -182,7 +182,7 @@ def _capped(grade: TraineeGrade, most_per_cent: int) -> TraineeGrade:
 
 def common_mistakes(grades: Sequence[TraineeGrade]) -> tuple[MistakeCount, ...]:
     """Mistakes, those made by most trainees first. Missing rows count too; a cell that is merely empty is no mistake to
-    count, nor is a sheet on which nothing stands.
+    count, nor is what follows from one, nor a sheet on which nothing stands.
     """
     cells: dict[str, list[CellMark]] = {}
     makers: dict[str, dict[str, Trainee]] = {}
@@ -190,7 +190,9 @@ def common_mistakes(grades: Sequence[TraineeGrade]) -> tuple[MistakeCount, ...]:
         marked = grade.marked.cells if grade.marked else ()
         begun = {cell.section for cell in marked if cell.given}
         for cell in marked:
-            if cell.explanation is None or cell.explanation.mistake == BLANK or cell.section not in begun:
+            if cell.explanation is None or cell.section not in begun:
+                continue
+            if cell.explanation.mistake in (BLANK, EASIER):
                 continue
             mistake = cell.explanation.mistake
             made = f"{mistake} {cell.section}" if mistake in NEUTRAL else mistake  # its text is about that sheet alone

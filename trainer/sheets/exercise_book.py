@@ -62,7 +62,12 @@ _START = (
     ),
     (
         "Fair ranges of 'Addresses needed'",
-        (("", "It decides the size of a network. Keep a range inside one size: 7-14, 15-30, 31-62, 63-126, 127-254, 255-510."),
+        (
+            (
+                "",
+                "It decides the size of a network, which is drawn once for the class. Within one size: 7-14, 15-30, 31-62, "
+                "63-126, 127-254, 255-510.",
+            ),
          ("", "With DHCP stations only numbers are drawn that the pool serves: with 10 reserved 31-53, 63-117, 255-501.")),
     ),
 )  # fmt: skip

@@ -10,6 +10,7 @@ from trainer.lab.form import CellRef, Question, RowKey, Section
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Reveal, Scenario
 from trainer.lab.works import IN_NETWORK, NOT_ENOUGH, PASS_MARK, ToPass
+from trainer.listing import how_many
 from trainer.marking.feedback import BY_HAND, SIGNS, Message, Remark, answers_in, messages, sign, together
 from trainer.marking.marks import CellMark, Marked, Verdict, in_tenths
 from trainer.marking.said import EVERY_LABEL, IN_A_LINE, Label, in_words
@@ -41,6 +42,8 @@ _NO_ROOM_FOR = EVERY_LABEL - IN_A_LINE - {Label.RIGHT, Label.RIGHT_BY_PLAN}
 """What is said on the feedback page alone: here each remark is a line."""
 _TOLD_AGAIN = frozenset({Label.RIGHT, Label.RIGHT_BY_PLAN})
 """What is told on each row, where the rest stands on another."""
+_MOST_HEADINGS = 4
+"""So many blank cells of a row are named; more are counted."""
 _HIGHEST_ROW = 390
 """Points; spreadsheet programs make no row much higher than 400 (common practice, no source)."""
 
@@ -271,14 +274,21 @@ def _said_by_row(said: Iterable[Message]) -> dict[RowKey, list[str]]:
 
 def _words(alike: Sequence[Remark], row: RowKey) -> str:
     """What is said of cells of a row that have one cause."""
-    return f"{_about(alike)}: {in_words(together(alike, row))}".rstrip()
+    return f"{_about(alike, row)}: {in_words(together(alike, row))}".rstrip()
 
 
 def _words_again(alike: Sequence[Remark], row: RowKey, message: Message) -> str:
     """Remarks on a row that say what was said on another: only what differs."""
     parts = (part for part in together(alike, row) if part.label in _TOLD_AGAIN and part not in message.parts)
-    return f"{_about(alike)}: as in row {message.remarks[0].cells[0].row}. {in_words(parts)}".rstrip()
+    return f"{_about(alike, row)}: as in row {message.remarks[0].cells[0].row}. {in_words(parts)}".rstrip()
 
 
-def _about(alike: Sequence[Remark]) -> str:
-    return f"{sign(alike[0].verdict)} - {', '.join(remark.questions for remark in alike)}"
+def _about(alike: Sequence[Remark], row: RowKey) -> str:
+    """The cells in this row; remarks on blank ones are about several rows at once."""
+    if alike[0].verdict is not Verdict.BLANK:
+        return f"{sign(alike[0].verdict)} - {', '.join(remark.questions for remark in alike)}"
+    here = [cell.question for remark in alike for cell in remark.cells if cell.row == row]
+    section = SECTIONS[alike[0].cells[0].section]
+    headings = [section.question(each).heading for each in dict.fromkeys(here)]
+    told = ", ".join(headings) if len(headings) <= _MOST_HEADINGS else how_many(len(headings), "cell")
+    return f"{sign(Verdict.BLANK)} - {told}"

@@ -79,10 +79,18 @@ def width_of(question: Question[object, Any]) -> int:
 
 
 def given_widths(section: Section[Any], labels: Sequence[Sequence[str]]) -> list[int]:
-    """Columns wide enough for the printed cells of every row and for their headings.
+    """Columns wide enough for the printed cells of every row and for the words of their headings.
 
     >>> from trainer.lab.questions import SECTIONS
     >>> given_widths(SECTIONS["ports"], [("A/2", "DHCP server"), ("A/3", "Reading rooms 2")])
-    [15, 18]
+    [13, 18]
     """
-    return [max(12, *map(len, texts)) + 3 for texts in zip(section.given, *labels, strict=True)]
+    words = (max(map(len, heading.split())) for heading in section.given)
+    texts = (
+        (max(map(len, cells), default=0) for cells in zip(*labels, strict=True)) if labels else [0] * len(section.given)
+    )
+    return [max(_LEAST_GIVEN, word + 2, text + 3) for word, text in zip(words, texts, strict=True)]
+
+
+_LEAST_GIVEN = 13
+"""Room for the labels above the table, such as Lab number."""

@@ -17,7 +17,7 @@ def repair_task(scenario: Scenario) -> str:
     faults = f"{_MANY[many]}{none}"
     if scenario.repair.hides_second:
         faults += ", of the second nothing is seen before the first is put right"
-    each = "it" if many == 1 else "each"
+    each = "it" if many == 1 else "each of them"
     others = (
         ""
         if not scenario.repair.decoys

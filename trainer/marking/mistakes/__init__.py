@@ -16,7 +16,7 @@ from trainer.marking.mistakes.following import FOLLOWING
 from trainer.marking.mistakes.links import LINK_MISTAKES
 from trainer.marking.mistakes.masks import MASKS
 from trainer.marking.mistakes.mistake import Charged, Explanation, Flaw, Mistake, WrongCell
-from trainer.marking.mistakes.neutral import BLANK, NEUTRAL, neutral
+from trainer.marking.mistakes.neutral import BLANK, EASIER, EMPTY, NEUTRAL, neutral
 from trainer.marking.mistakes.pools import POOL_MISTAKES
 from trainer.marking.mistakes.ports import PORT_MISTAKES
 from trainer.marking.mistakes.predicted import of_a_prediction
@@ -26,7 +26,18 @@ from trainer.marking.mistakes.routes import ROUTE_MISTAKES
 from trainer.marking.mistakes.stations import STATION_MISTAKES
 from trainer.marking.mistakes.writing import WRITING
 
-__all__ = ["BLANK", "BY_QUESTION", "MISTAKES", "NEUTRAL", "credit_of", "explain", "how_charged", "source_of"]
+__all__ = [
+    "BLANK",
+    "BY_QUESTION",
+    "EASIER",
+    "EMPTY",
+    "MISTAKES",
+    "NEUTRAL",
+    "credit_of",
+    "explain",
+    "how_charged",
+    "source_of",
+]
 
 MISTAKES: tuple[Mistake, ...] = (
     *FOLLOWING,

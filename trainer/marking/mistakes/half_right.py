@@ -5,6 +5,7 @@ predicate tells apart: whoever finds such a value out asks for the words.
 from collections.abc import Sequence
 
 from trainer.marking.mistakes.mistake import Explanation
+from trainer.marking.mistakes.neutral import EASIER
 
 __all__ = ["circles", "easier", "led_outside"]
 
@@ -14,7 +15,7 @@ _FITS = "It fits your own plan, so what is wrong is that plan."
 def easier(where: str, roots: Sequence[str]) -> Explanation:
     """Of what follows from an error which made it easier (R5). where: the cells of it, in words; roots: the same one by one."""
     return Explanation(
-        mistake="easier-by-own-error",
+        mistake=EASIER,
         explanation="It follows from your own plan, but the network there is easier to work with than the right one: half "
         "the marks.",
         consequence=_FITS,

@@ -6,10 +6,14 @@ from trainer.lab.kinds import Kind
 from trainer.lab.unreadable import TextFlaw, Unreadable
 from trainer.marking.mistakes.mistake import Explanation, Flaw, WrongCell
 
-__all__ = ["BLANK", "NEUTRAL", "UNREADABLE_TEXTS", "neutral", "why_in_words"]
+__all__ = ["BLANK", "EASIER", "EMPTY", "NEUTRAL", "UNREADABLE_TEXTS", "neutral", "why_in_words"]
 
+EMPTY = "This cell is empty."
+"""What is wrong with an empty cell of which no mistake of the catalogue tells more."""
 BLANK = "blank"
 """What is said of an empty cell of which no mistake of the catalogue tells more."""
+EASIER = "easier-by-own-error"
+"""What is said of a cell that follows from an error which made it easier."""
 NEUTRAL = frozenset({"not-readable", "unclassified"})
 """What is said of cells in which no mistake of the catalogue was made out."""
 
@@ -44,7 +48,7 @@ def neutral(cell: WrongCell) -> Explanation:
     if cell.flaw is Flaw.BLANK:
         return Explanation(
             mistake=BLANK,
-            explanation="This cell is empty.",
+            explanation=EMPTY,
             consequence="The step is missing, and so is what should follow from it.",
             hint="What do you know already of this value, even if you are not sure of all of it?",
         )
