@@ -56,6 +56,8 @@ def _macs(guests: Iterable[Visitor]) -> Mapping[str, str]:
 def _alike(trial: Trial, macs: Mapping[str, str]) -> _Alike:
     if trial.is_attack and trial.port is None:
         return trial.kind, trial.source, ""
+    if trial.source not in macs and trial.target not in macs:
+        return trial.name
     return trial.kind, macs.get(trial.source, trial.source), macs.get(trial.target, trial.target)
 
 
