@@ -415,11 +415,36 @@ def test_lines_are_numbered_from_another_number_in_every_lab():
     assert [int(name[1:]) - 40 for name in lines_of(shifted, found)] == [int(name[1:]) for name in lines_of(lab, found)]
 
 
+# --- How often ---------------------------------------------------------------------------------------------------------
+
+
+def test_a_class_gets_faults_that_many_labs_have(monkeypatch: pytest.MonkeyPatch):
+    """Of faults that hardly another lab has as hard a class of thirty would never see its end."""
+    exercise = faulty_exercise("faults-one")
+    rules = exercise.repair_rules
+    assert rules is not None
+    draws = [RepairDraw(rules=rules, faults=(), decoys=(), separating=often, vector=()) for often in (0, 0, 1, 0)]
+    monkeypatch.setattr(drawing, "_that_can_be_wanted", lambda *_: iter(draws))
+    monkeypatch.setattr(drawing, "_had_again", lambda _exercise, _common, wanted, _rng: wanted.separating)
+    drawn_for = draw_class(exercise, random.Random(1))
+    assert drawn_for.repair is draws[2], "none is had often, so the one that is had most often"
+    monkeypatch.setattr(
+        drawing, "_that_can_be_wanted", lambda *_: iter([*draws[:2], replace(draws[0], separating=2), *draws])
+    )
+    often = draw_class(exercise, random.Random(1)).repair
+    assert often is not None
+    assert often.separating == 2
+    monkeypatch.setattr(drawing, "_that_can_be_wanted", lambda *_: iter(draws[:1]))
+    with pytest.raises(NoFaultFound, match="No lab of this exercise can be drawn"):
+        draw_class(exercise, random.Random(1))
+
+
 # --- Refusals ---------------------------------------------------------------------------------------------------------
 
 
 def test_error_where_no_lab_is_as_hard_as_the_classs(monkeypatch: pytest.MonkeyPatch):
     monkeypatch.setattr(drawing, "_MOST_DRAWS", 1)
+    monkeypatch.setattr(drawing, "_had_again", lambda *_: drawing._OFTEN)
     exercise = faulty_exercise("faults-one")
     common = draw_class(exercise, random.Random(1))
     assert common.repair is not None

@@ -5,7 +5,7 @@ Every trainee's lab is drawn until it has the same numbers, so that all are equa
 """
 
 import random
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from itertools import combinations
 
@@ -33,10 +33,12 @@ from trainer.lab.scenario import Scenario, Trainee
 
 __all__ = ["NONE_IN", "NoFaultFound", "Repairer", "faults_in_common", "in_users_words", "with_faults"]
 
-_MOST_DRAWS = 40
+_MOST_DRAWS = 120
 """So many labs are drawn for a trainee until one is as hard as the others' labs."""
-_MOST_LOOKED_AT = 8
-"""So many labs are drawn for the class to see that its faults can be had as hard in another one."""
+_MOST_LOOKED_AT, _OFTEN = 8, 2
+"""So many labs are drawn for the class to see how often its faults can be had as hard in another one, and so often is enough."""
+_MOST_FOUND = 3
+"""After so many faults that can be had at all those are taken that can be had most often."""
 _MOST_SAMPLES = 6
 """So many labs are drawn for the class until one has a fault that can be asked for."""
 NONE_IN = 8
@@ -54,6 +56,22 @@ def faults_in_common(exercise: Exercise, common: ClassDraw, rules: RepairRules, 
 
     Raises NoFaultFound.
     """
+    best: tuple[int, RepairDraw] | None = None
+    for number, wanted in enumerate(_that_can_be_wanted(exercise, common, rules, rng), 1):
+        often = _had_again(exercise, common, wanted, rng)
+        if often and (best is None or often > best[0]):
+            best = often, wanted
+        if best is not None and (best[0] >= _OFTEN or number >= _MOST_FOUND):
+            break
+    if best is None:
+        raise NoFaultFound(_TO_LOOSEN.format(rules.faults, rules.decoys, "with" if rules.has_counters else "without"))
+    return best[1]
+
+
+def _that_can_be_wanted(
+    exercise: Exercise, common: ClassDraw, rules: RepairRules, rng: random.Random
+) -> Iterator[RepairDraw]:
+    """Faults that one lab has, as something that all labs of the class may have."""
     for _ in range(_MOST_SAMPLES):
         scenario = draw_scenario(exercise, common, Trainee(id="class"), "AAA-AAAA", 0, rng)
         workshop = Workshop(scenario, rules)
@@ -61,25 +79,26 @@ def faults_in_common(exercise: Exercise, common: ClassDraw, rules: RepairRules, 
             decoys = Repairer(workshop).decoys(case.faults, None, rng)
             separating = workshop.bench.separating(case.faults, workshop.looks)
             if decoys is not None and separating >= _LEAST_SEPARATING:
-                wanted = RepairDraw(
+                yield RepairDraw(
                     rules=rules,
                     faults=tuple(each.kind for each in case.faults),
                     decoys=tuple(each.kind for each in decoys),
                     separating=min(separating, _MOST_SEPARATING),
                     vector=case.hardness,
                 )
-                if _can_be_had_again(exercise, common, wanted, rng):
-                    return wanted
-    raise NoFaultFound(_TO_LOOSEN.format(rules.faults, rules.decoys, "with" if rules.has_counters else "without"))
 
 
-def _can_be_had_again(exercise: Exercise, common: ClassDraw, wanted: RepairDraw, rng: random.Random) -> bool:
-    """Whether another lab has these faults as hard: a class would wait for its labs in vain where only one has."""
-    for _ in range(_MOST_LOOKED_AT):
+def _had_again(exercise: Exercise, common: ClassDraw, wanted: RepairDraw, rng: random.Random) -> int:
+    """How many of some other labs have these faults as hard, as far as it matters: a class would wait for its labs in vain where
+    hardly one has.
+    """
+    often = 0
+    for left in range(_MOST_LOOKED_AT, 0, -1):
+        if often >= _OFTEN or (not often and left < _OFTEN):
+            break
         scenario = draw_scenario(exercise, common, Trainee(id="class"), "AAA-AAAA", 0, rng)
-        if Repairer(Workshop(scenario, wanted.rules)).repair(wanted, rng) is not None:
-            return True
-    return False
+        often += Repairer(Workshop(scenario, wanted.rules)).repair(wanted, rng) is not None
+    return often
 
 
 _TO_LOOSEN = (
