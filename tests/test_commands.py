@@ -238,7 +238,18 @@ def test_grade_prints_one_json_object(sitting: Sitting, capsys: pytest.CaptureFi
     (sitting.returned / "x.pdf").write_bytes(b"%PDF-1.7")
     printed = graded(sitting, capsys, status=1)
     assert list(printed) == [
-        *("sitting", "folder", "graded", "not_graded", "changed", "anew", "kept", "archives", "left_aside")
+        *(
+            "sitting",
+            "folder",
+            "graded",
+            "not_graded",
+            "changed",
+            "anew",
+            "kept",
+            "archives",
+            "left_aside",
+            "without_effect",
+        )
     ]
     assert (printed["sitting"], printed["folder"]) == (CODE, str(sitting.folder.resolve()))
     assert printed["not_graded"] == [

@@ -917,9 +917,12 @@ def test_a_decision_that_changes_nothing_for_its_trainee_is_said(
     assert lines == [
         "Decision without effect: h01, Routes, Route 95, Next hop: no such cell, or another value in it.",
         "Decision without effect: h01, Subnets, all, Gateway: no such cell, or another value in it.",
-        "Decision without effect: h01, Routes, Route 9, all: nothing there carries marks; a row that is meant for none of the "
-        "key's, or does the job of others, is decided under their names, as on the key page.",
+        "Decision without effect: h01, Routes, Route 9, all: no marks stand there; what a row does for rows of the key that "
+        "are not written is decided in those, called as on the key page.",
     ]
+    assert run("grade", sitting.folder, "--json") == 0
+    (_, _, last) = json.loads(capsys.readouterr().out)["without_effect"]
+    assert (last["trainee"], last["attempt"], last["about"]) == ("h01", 1, "Routes, Route 9, all")
     assert "Not printed." not in next(sitting.marked.glob("*.html")).read_text(encoding="utf-8")
 
 

@@ -42,10 +42,11 @@ One object on standard output and nothing else there.
   "given", "expected", "verdict", "marks", "out_of", "mistake", "explanation", "consequence", "seen", "hint"}]}],
   "not_graded": [{"file", "reason"}], "changed": [{"trainee", "lab", "old", "new"}], "anew": ["lab"], "kept":
   [{"trainee", "lab", "file", "reason"}], "archives": ["file"],
-  "left_aside": ["file"]}`; `changed` lists whose marks, of those graded in this
-  run, differ from what was told of them last; `old` and `new` are exact decimal strings; `anew` lists labs whose file has
-  changed, `kept` marks whose file is gone or another one. A cell the instructor decided has no verdict of its own: it is
-  `right`, `partly` or `wrong` by its marks (one of an extra row stays `extra`), and its `explanation` starts with
+  "left_aside": ["file"], "without_effect": [{"trainee", "attempt", "about", "why"}]}`; `changed` lists whose marks, of those
+  graded in this run, differ from what was told of them last; `old` and `new` are exact decimal strings; `anew` lists labs
+  whose file has changed, `kept` marks whose file is gone or another one; `attempt` is null where a decision is about every
+  one. A cell the instructor decided has no verdict of its own: it is `right`, `partly` or `wrong` by its marks (one of an
+  extra row stays `extra`), and its `explanation` starts with
   "The instructor's decision: " and the
   reason. Faulty decisions print nothing here: they are told on standard error, exit status 1. The object is for the
   instructor: whatever trainees may see, it holds what is right in every cell, explanation, consequence, what was seen

@@ -74,8 +74,8 @@ def _why_idle(override: Override, labs: Sequence[GradedLab]) -> str:
     if override.decision is Decision.ACCEPT or not has_cell(override, cells):
         return "no such cell, or another value in it"
     return (
-        "nothing there carries marks; a row that is meant for none of the key's, or does the job of others, is decided under "
-        "their names, as on the key page"
+        "no marks stand there; what a row does for rows of the key that are not written is decided in those, called as on "
+        "the key page"
     )
 
 

@@ -79,13 +79,17 @@ def print_table(sitting: Sitting, graded: Graded) -> None:
 
 def _without_effect(idle: IdleDecision) -> str:
     override = idle.override
-    what = "use this file"
-    if override.decision is not Decision.USE_FILE:
-        section = SECTIONS[override.section]
-        heading = section.question(override.question).heading if override.question else "all"
-        what = f"{section.title}, {override.row or 'all'}, {heading}"
     attempt = f", attempt {override.attempt}" if (override.attempt or 1) > 1 else ""
-    return f"Decision without effect: {override.trainee}{attempt}, {what}: {idle.why}."
+    return f"Decision without effect: {override.trainee}{attempt}, {_about(idle)}: {idle.why}."
+
+
+def _about(idle: IdleDecision) -> str:
+    override = idle.override
+    if override.decision is Decision.USE_FILE:
+        return "use this file"
+    section = SECTIONS[override.section]
+    heading = section.question(override.question).heading if override.question else "all"
+    return f"{section.title}, {override.row or 'all'}, {heading}"
 
 
 def _attempt_of(line: TraineeGrade) -> str:
@@ -152,6 +156,10 @@ def json_of(sitting: Sitting, graded: Graded) -> dict[str, Any]:
         ],
         "archives": [sitting.relative(each) for each in graded.archives],
         "left_aside": [sitting.relative(each) for each in (*graded.left_aside, *graded.beside)],
+        "without_effect": [
+            {"trainee": each.override.trainee, "attempt": each.override.attempt, "about": _about(each), "why": each.why}
+            for each in graded.idle
+        ],
     }
 
 

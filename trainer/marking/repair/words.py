@@ -161,7 +161,7 @@ _ALL = (
         "symptom-line-not-found",
         "This does come from a fault, but from another line than the one that you name for it.",
         "The users still complain when all that you name is mended.",
-        _WHICH,
+        "Does this need a packet that meets the line which you name, on its way there or back?",
     ),
     _said(
         "test-as-found",
