@@ -3,16 +3,18 @@
 Links carry no trial here (comparing.NOT_MEASURED): of these the simulation's count is taken.
 """
 
+from ipaddress import IPv4Address
 from typing import Any
 
 from comparing import Simulation, compare_with
 from kernel_trials import guests_of, trials_of, with_cards
 from measuring import measure_again
 
+from trainer.lab.build import build
 from trainer.lab.configuration import show_configuration
 from trainer.lab.key import derive_key
 from trainer.lab.scenario import Scenario
-from trainer.lab.trials import TrialKind, plugged_in, trials_on
+from trainer.lab.trials import TrialKind, Visitor, plugged_in, trials_on
 from trainer.lab.works import Count, Works
 from trainer.marking.experiments import Laboratory
 
@@ -47,7 +49,7 @@ def _count_of(
     seen = {_name(trial): result for trial, result in zip(trials, measured["trials"], strict=True)}
     planned = {each.place for switch in laboratory.network.switches for each in switch.interfaces}
     unplanned = {visitor.name for visitor, vlan in simulation.guests if vlan not in planned}
-    wanted = trials_on(lab, guests_of(lab, derive_key(lab)))
+    wanted = trials_on(lab, _guests_that_count(lab))
     shown = [(each.is_attack, _is_shown(each, seen, simulation, unplanned)) for each in wanted]
     clients = [each.name for each in lab.stations if each.fixed_number is None]
     leased = [_has_lease(name, lab, measured, seen) for name in clients]
@@ -56,6 +58,21 @@ def _count_of(
         pings=_count([works for is_attack, works in shown if not is_attack]),
         attacks=_count([works for is_attack, works in shown if is_attack]),
     )
+
+
+def _guests_that_count(lab: Scenario) -> list[Visitor]:
+    """Those of the key's guests who are at an address that its server gives to none of its clients, were they all in one VLAN."""
+    key = derive_key(lab)
+    network = build(lab, key).network
+    assert network.server is not None
+    set_by_hand = {station.fixed.address for station in network.stations if station.fixed is not None}
+    set_by_hand |= {interface.address for switch in network.switches for interface in switch.interfaces}
+    clients = sum(station.uses_dhcp for station in network.stations)
+    given: set[IPv4Address] = set()
+    for pool in network.server.pools:
+        own = (IPv4Address(number) for number in range(int(pool.lowest), int(pool.highest) + 1))
+        given |= set([each for each in own if each not in set_by_hand][:clients])
+    return [each for each in guests_of(lab, key) if each[0].fixed is None or each[0].fixed.address not in given]
 
 
 def _name(trial: dict[str, Any]) -> tuple[str, ...]:
