@@ -15,8 +15,9 @@ __all__ = ["ANOTHER_DEVICE", "CIRCLES", "EASIER", "LEADS_OUTSIDE", "RIGHT_IDEA",
 _HALF = Fraction(1, 2)
 
 RIGHT_IDEA = _HALF
-"""The right idea in the wrong instance: a gateway in the right network, the block next door, a pool one off. A mistake of the
-catalogue says so (`Mistake.credit`); `cells.CellMarker` looks whether it was copied."""
+"""The right idea in the wrong instance: a gateway in the right network, the block next door, a pool one off. A mistake in
+`mistakes/<topic>.py` says so (`credit=HALF`), if none that comes before it fits; `cells.CellMarker` looks whether it was
+copied."""
 LEADS_OUTSIDE = _HALF
 """What follows correctly from an error which leads to what cannot be, such as a network outside the block (R4):
 `following_for_half.leads_outside`."""
