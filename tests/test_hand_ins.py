@@ -3,6 +3,7 @@
 import gc
 import json
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -17,6 +18,7 @@ from trainer import cli
 from trainer.commands import watched_reader
 from trainer.commands.demo_class import key_texts
 from trainer.commands.hand_ins import hand_in
+from trainer.sheets import paper
 from trainer.sheets.filling import fill_in
 from trainer.sheets.intake import ReturnedBook
 from trainer.sheets.overrides_book import write_overrides_book
@@ -469,3 +471,19 @@ def test_error_a_read_only_place_is_told_with_status_1(
         assert cli.main([command, str(sitting.folder)]) == 1
         assert "cannot be written into (Read-only file system), so nothing was done." in capsys.readouterr().err
     assert differences(tree(sitting.folder), before) == []
+
+
+def test_a_lab_number_in_a_name_is_looked_for_without_a_pattern_for_every_lab(monkeypatch: pytest.MonkeyPatch):
+    """Patterns are kept for 512 labs only; of a thousand each file would have a thousand made."""
+    looked_for: list[str] = []
+    search = re.search
+
+    def counting(pattern: str, text: str) -> Any:
+        looked_for.append(pattern)
+        return search(pattern, text)
+
+    monkeypatch.setattr(paper.re, "search", counting)
+    known = [f"{number:03}-ABCD" for number in range(1000)]
+    assert paper.lab_number_in_name("h01-417-abcd (2)", known) == "417-ABCD"
+    assert paper.lab_number_in_name("h01-9417-abcd", known) == ""
+    assert len(looked_for) == 2
