@@ -20,7 +20,8 @@ def test_one_fault_is_told_of_as_one():
         "One setting is wrong, and something on sheet Symptoms comes from it." in lines(kept_lab("faults-harmless"))[""]
     )
     assert (
-        "Two settings are wrong, and something on sheet Symptoms comes from each." in lines(kept_lab("faults-two"))[""]
+        "Two settings are wrong, and something on sheet Symptoms comes from each of them."
+        in lines(kept_lab("faults-two"))[""]
     )
 
 

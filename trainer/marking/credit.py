@@ -16,14 +16,14 @@ _HALF = Fraction(1, 2)
 
 RIGHT_IDEA = _HALF
 """The right idea in the wrong instance: a gateway in the right network, the block next door, a pool one off. A mistake in
-`mistakes/<topic>.py` says so (`credit=HALF`), if none that comes before it fits; `cells.CellMarker` looks whether it was
+`mistakes/<topic>.py` says so (`credit=RIGHT_IDEA`), if none that comes before it fits; `cells.CellMarker` looks whether it was
 copied."""
 LEADS_OUTSIDE = _HALF
-"""What follows correctly from an error which leads to what cannot be, such as a network outside the block (R4):
+"""What follows correctly from an error which leads to what cannot be, such as a network outside the block (R4); of any question:
 `following_for_half.leads_outside`."""
 EASIER = _HALF
-"""What follows correctly from an error which made it easier to come by (R5): `following_for_half.is_easier`. Easier as well as
-leading outside, it earns no less."""
+"""What follows correctly from an error which made it easier to come by (R5), of questions with `worked_out_from`:
+`following_for_half.is_easier`. Easier as well as leading outside, it earns no less."""
 CIRCLES = _HALF
 """A route that does its job, and with others takes packets to unused addresses round in a loop, where that is forbidden; a
 needless one that does so cancels as much (R2): `equivalence/routes.py`."""
