@@ -97,7 +97,7 @@ IN_A_LIST = {"snoop-vlan-missing", "snoop-vlan-extra", "guard-on-other-client-po
 
 
 def test_half_marks_are_those_of_the_first_catalogue() -> None:
-    """PEDAGOGY 1.4: the right idea in the wrong instance, and no finer steps."""
+    """The right idea in the wrong instance, and no finer steps."""
     halves = {entry["id"]: entry["ours"].split() for entry in THEIRS if entry["credit"] == "0.5" and entry["ours"]}
     credited = {mistake.id for mistake in MISTAKES if mistake.credit}
     assert {mistake.credit for mistake in MISTAKES} == {0, RIGHT_IDEA}

@@ -450,7 +450,7 @@ def test_a_rogue_on_a_trusted_port_gets_through():
 
 
 def test_guard_hides_what_snooping_does_when_the_rogue_is_not_bound():
-    """KERNEL 8: an unbound rogue is stopped even with snooping off. That is why the trial's rogue is a bound one."""
+    """An unbound rogue is stopped even with snooping off. That is why the trial's rogue is a bound one."""
     network = with_switch(protected(), "B", static_rows=())
     unprotected = without_snooping(started(network))
     outcome = rogue_offer(unprotected, network.station("far"), network.station("client"))

@@ -133,7 +133,7 @@ def test_a_station_on_a_trunk_sends_nothing_that_is_taken():
 
 
 def test_a_reply_is_checked_on_a_trunk_in_the_vlans_that_are_snooped():
-    """KERNEL 2: on a switched uplink trust is essential."""
+    """On a switched uplink trust is essential."""
     network = trunked({10}, {10})
     guest = replace(network.station("guest"), uses_dhcp=True, fixed=None)
     network = replace(network, stations=(*network.stations[:-1], guest))
