@@ -4,6 +4,7 @@ The only test code that knows both sides. EXEMPT says where they differ on purpo
 rules of the lab the builder brings about because a kernel would not.
 """
 
+import re
 from dataclasses import dataclass, field
 from ipaddress import IPv4Address
 from typing import Any
@@ -121,9 +122,13 @@ def _note(found: Comparison, difference: str, subject: str) -> None:
         found.differences.append(f"{subject}: {difference}")
 
 
+VISITOR = r"(?:first|last) needed address of (VLAN .+?) \(no\. (\d+)\)"
+
+
 def _as_told(trial: Trial) -> str:
-    """The trial as feedback names it."""
-    source, target = trial["from"], trial.get("to") or trial.get("address")
+    """The trial as feedback names it: a visitor by its number, "last needed address of VLAN 30 (no. 87)" as host 87."""
+    names = (trial["from"], trial.get("to") or trial.get("address"))
+    source, target = (re.sub(VISITOR, r"host \2 of \1", str(name)) for name in names)
     if trial["kind"] == "rogue":
         return f"rogue offer {source} offers an address to {target}"
     for what, word in (("address_of", "address"), ("mac_of", "MAC")):

@@ -57,7 +57,7 @@ def seen_for_real(lab: Scenario, network: Network, looks: Sequence[Seen], wanted
     return measure_again(show_configuration(network), trials, look_at, wanted, is_patient=True)
 
 
-def tests_for_real(lab: Scenario, network: Network, wanted: Mapping[str, str]) -> Mapping[str, str]:
+def outcomes_for_real(lab: Scenario, network: Network, wanted: Mapping[str, str]) -> Mapping[str, str]:
     """How the tests of sheet Tests come out in a real network, in its words, by their names; the laptops are plugged in."""
     assert lab.repair is not None
     guests = guests_of(lab, derive_key(lab))

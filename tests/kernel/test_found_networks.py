@@ -9,7 +9,7 @@ import os
 import pytest
 from measuring import why_not_here
 from repair_labs import drawn_sheet, kept_lab
-from symptoms import seen_for_real, tests_for_real
+from symptoms import outcomes_for_real, seen_for_real
 
 from trainer.lab.build import build
 from trainer.lab.key import derive_key
@@ -62,7 +62,7 @@ def test_the_tests_come_out_as_the_key_says(lab: str | int):
         (found_network(drawn), {each.id: each.found.word for each in drawn.repair.tests}),
         (mended, {each.id: each.mended.word for each in drawn.repair.tests}),
     ):
-        assert tests_for_real(drawn, network, wanted) == wanted
+        assert outcomes_for_real(drawn, network, wanted) == wanted
 
 
 def test_symptoms_of_another_network_are_found_out():

@@ -195,7 +195,8 @@ def _confirmable(failed: dict[str, bool]) -> dict[str, bool]:
     return {
         subject: has_failed
         for subject, has_failed in failed.items()
-        if " needed address " not in subject and not subject.startswith("rogue offer a rogue server on link ")
+        if not re.search(r"\bhost \d+ of VLAN ", subject)
+        and not subject.startswith("rogue offer a rogue server on link ")
     }
 
 
