@@ -166,6 +166,11 @@ def test_nothing_that_is_told_on_a_page_speaks_of_typing_or_saving(page: Page):
         assert not re.search(r"\b[Tt]ype[ds]?\b|\bsaved?\b|&#39;(steps|new|list|hint)\b", said), said
 
 
+def test_no_element_is_dressed_by_itself_which_the_content_policy_forbids(page: Page):
+    """Content Security Policy 3, 6.7.3: style attributes are inline styles."""
+    assert " style=" not in page.ask().text
+
+
 def test_what_stands_there_filled_in_is_no_input(page: Page):
     mask = page.cell("subnets.mask")
     page.practice.progress = replace(page.practice.progress, filled_in=(mask,))
