@@ -49,7 +49,7 @@ from trainer.sheets.intake import read_book
 from trainer.sheets.marked_book import write_marked_book
 from trainer.sheets.returned_book import ReturnedForm, read_form
 
-sys.path += [str(Path(__file__).parents[1] / folder) for folder in ("network", "lab", "marking")]
+sys.path += [str(Path(__file__).parents[1] / folder) for folder in ("bench", "network", "lab", "marking")]
 import class_costs
 import growth
 from papers_to_grade import ten_wrong
