@@ -1,9 +1,11 @@
 """The commands around grading: results, keys to print, groups, re-sits, excused trainees."""
 
+import io
 import json
 import re
 import zipfile
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import openpyxl
@@ -658,3 +660,22 @@ def test_the_typesetter_is_begun_anew_before_it_has_taken_too_much_memory(
         processes.append(typesetter._process.pid)
     typesetter.stop()
     assert [processes.index(each) for each in processes] == [0, 0, 2, 2, 4]
+
+
+def test_each_thread_gets_the_pdf_of_its_own_documents() -> None:
+    """Labs are written in several threads, and one process typesets for all of them."""
+    pytest.importorskip("typst")
+    pypdf = pytest.importorskip("pypdf")
+    typesetter = printing._Typesetter()
+
+    def words_of(number: int) -> str:
+        name = f"Lab number {number}"
+        blocks = (Paragraph((name,)),)
+        page = Document(title=name, heading=name, over="", facts=(), blocks=blocks, foot="", running="")
+        data, _ = typesetter.pdf([page], Paper.A4, title="", is_large=False)
+        return str(pypdf.PdfReader(io.BytesIO(data)).pages[0].extract_text())
+
+    with ThreadPoolExecutor(4) as pool:
+        texts = list(pool.map(words_of, range(12)))
+    typesetter.stop()
+    assert all(f"Lab number {number}\n" in f"{text}\n" for number, text in enumerate(texts))

@@ -1,6 +1,7 @@
 """Writing pages: as HTML always, as PDF beside it where that was asked for."""
 
 import sys
+import threading
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from glob import escape
@@ -163,14 +164,17 @@ class _Typesetter(Worker):
     def __init__(self) -> None:
         super().__init__()
         self._made = 0
+        self._one_at_a_time = threading.Lock()
+        """Labs are written in several threads."""
 
     def pdf(self, documents: Sequence[Document], paper: Paper, *, title: str, is_large: bool) -> Pdf:
         """What as_pdf gives."""
-        if self._made + len(documents) > MOST_IN_A_PDF:
-            self.stop()
-            self._made = 0
-        self._made += len(documents)
-        return self.call(as_pdf, documents, paper, title=title, is_large=is_large)
+        with self._one_at_a_time:
+            if self._made + len(documents) > MOST_IN_A_PDF:
+                self.stop()
+                self._made = 0
+            self._made += len(documents)
+            return self.call(as_pdf, documents, paper, title=title, is_large=is_large)
 
 
 _typesetter = _Typesetter()
@@ -186,7 +190,7 @@ def pdfs_of(page: Path) -> list[Path]:
 def _write_pdfs(
     page: Path, pages: Sequence[LabPage], printing: Printing, *, title: str, private: bool, is_large: bool
 ) -> None:
-    """The PDF of a page; of many documents several, for the typesetter takes some 15 MB a document."""
+    """The PDF of a page; of many documents several, for all of a file are in memory at once."""
     parts = [pages[first : first + MOST_IN_A_PDF] for first in range(0, len(pages), MOST_IN_A_PDF)]
     names = [page.with_suffix(".pdf")]
     if len(parts) > 1:
