@@ -3,6 +3,7 @@ addresses are said, and charged once where they are forbidden.
 """
 
 from collections.abc import Sequence
+from ipaddress import ip_network
 
 import pytest
 from drawn_labs import changed, draw, exercise_of, shaped
@@ -225,3 +226,22 @@ def test_a_route_in_exchanged_columns_earns_nothing_for_a_wrong_mask() -> None:
     cells = marked_routes(lab, [(switch, hop, "/5", network), *others])
     assert {cell.question for cell in cells if cell.verdict is Verdict.WRONG} == {"routes.mask"}
     assert exchanged < routes_lost(cells)
+
+
+@pytest.mark.parametrize("shape", [None, CHAIN], ids=["two switches", "three"])
+def test_a_mask_one_bit_short_costs_no_more_than_its_cell_though_unused_addresses_circle(shape: dict[str, str] | None):
+    """R12: the default route out of the lab, which is right, sends them back. The row does its own job and no other."""
+    lab = lab_of(shape, way_out="A", unknown_addresses="dropped")
+    rows = list(key_routes(lab).values())
+    charged = 0
+    for place, (switch, network, mask, hop) in enumerate(rows):
+        length = ip_network(f"0.0.0.0/{mask.lstrip('/')}").prefixlen
+        if length == 0:
+            continue
+        short = (switch, network, f"/{length - 1}", hop)
+        wrong = [
+            each for each in marked_routes(lab, [*rows[:place], short, *rows[place + 1 :]]) if not each.verdict.is_full
+        ]
+        assert [each.question for each in wrong] in ([], ["routes.mask"]), f"Route {place + 1}"
+        charged += len(wrong)
+    assert charged >= 2

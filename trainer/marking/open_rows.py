@@ -75,8 +75,10 @@ def _right_values(cells: CellMarker, question: Question[Any, Any], key: RowKey) 
 
 def _row(
     section: Section[Any], key: RowKey, part: Fraction, cells: CellMarker, counted: Counted
-) -> Iterator[MarkedCell]:
-    """The cells of a row of the key: as written, as others do its job, or as missing."""
+) -> Sequence[MarkedCell]:
+    """The cells of a row of the key: as written, as others do its job, or as missing. A row that does its own job and no other
+    never costs more than its wrong cells (R12).
+    """
     row = counted.matched.row_for.get(key)
     marked = [
         cells.missing(each, key, part * each.counts)
@@ -86,9 +88,15 @@ def _row(
     ]
     stand_in = counted.stand_ins.get(key)
     if stand_in is None or all(each.mark.verdict.is_full for each in marked):
-        yield from marked
-    else:
-        yield from (_by_stand_in(each, stand_in) for each in marked)
+        return marked
+    by_job = [_by_stand_in(each, stand_in) for each in marked]
+    if stand_in.is_summary or _earned(by_job) >= _earned(marked):
+        return by_job
+    return marked
+
+
+def _earned(cells: Sequence[MarkedCell]) -> Fraction:
+    return sum((each.mark.marks for each in cells), Fraction(0))
 
 
 def _by_stand_in(cell: MarkedCell, stand_in: StandIn) -> MarkedCell:

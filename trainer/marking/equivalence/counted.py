@@ -20,6 +20,8 @@ class StandIn:
     """What each cell earns: 1, or a part where an explanation says why."""
     remark: str = ""
     explanation: Explanation | None = None
+    is_summary: bool = False
+    """Whether those rows do the job of other rows of the key as well. Else the cells by themselves count where they earn more."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -2,9 +2,9 @@
 Routes).
 """
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from ipaddress import IPv4Address
 from typing import Any
@@ -57,12 +57,17 @@ def count_routes(plans: Plans, matched: Matched, is_right: Callable[[RowKey, Row
     harmless = [row for row in matched.extras if is_harmless(plans, row)]
     circles = _circles_by_row(plans.forwarding, delivered, matched.row_for, harmless)
     is_forbidden = plans.scenario.rules.unknown_addresses is UnknownAddresses.DROPPED
+    jobs = Counter(row for delivery in delivered.values() for row in delivery.carriers)
+    stand_ins = {
+        key: replace(
+            _stand_in(delivery, matched.row_for.get(key), circles.get(key, ()), is_forbidden=is_forbidden),
+            is_summary=any(jobs[row] > 1 for row in delivery.carriers),
+        )
+        for key, delivery in delivered.items()
+    }
     return Counted(
         matched=matched,
-        stand_ins={
-            key: _stand_in(delivery, matched.row_for.get(key), circles.get(key, ()), is_forbidden=is_forbidden)
-            for key, delivery in delivered.items()
-        },
+        stand_ins=stand_ins,
         carriers=dict.fromkeys(carriers, _CARRIES),
         harmless={row: CIRCLES if is_forbidden and row in circles else Fraction(0) for row in harmless},
     )
