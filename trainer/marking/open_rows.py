@@ -90,7 +90,7 @@ def _row(
     if stand_in is None or all(each.mark.verdict.is_full for each in marked):
         return marked
     by_job = [_by_stand_in(each, stand_in) for each in marked]
-    if stand_in.is_summary or _earned(by_job) >= _earned(marked):
+    if stand_in.does_more or _earned(by_job) >= _earned(marked):
         return by_job
     return marked
 

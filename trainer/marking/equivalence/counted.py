@@ -20,7 +20,7 @@ class StandIn:
     """What each cell earns: 1, or a part where an explanation says why."""
     remark: str = ""
     explanation: Explanation | None = None
-    is_summary: bool = False
+    does_more: bool = False
     """Whether those rows do the job of other rows of the key as well. Else the cells by themselves count where they earn more."""
 
 

@@ -61,7 +61,7 @@ def count_routes(plans: Plans, matched: Matched, is_right: Callable[[RowKey, Row
     stand_ins = {
         key: replace(
             _stand_in(delivery, matched.row_for.get(key), circles.get(key, ()), is_forbidden=is_forbidden),
-            is_summary=any(jobs[row] > 1 for row in delivery.carriers),
+            does_more=any(jobs[row] > 1 for row in delivery.carriers),
         )
         for key, delivery in delivered.items()
     }
