@@ -211,16 +211,13 @@ class HouseRule(Enum):
 
     def __init__(self, title: str, words: Callable[[Scenario], str]) -> None:
         self.title = title
+        self.number = len(self.__class__.__members__) + 1
+        """From 1, as printed."""
         self._words = words
 
     def __str__(self) -> str:
         """Its title, by which texts call it."""
         return self.title
-
-    @property
-    def number(self) -> int:
-        """From 1, as printed."""
-        return list(HouseRule).index(self) + 1
 
     def text(self, scenario: Scenario) -> str:
         """What it says in that lab."""

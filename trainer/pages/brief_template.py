@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from collections.abc import Set as AbstractSet
 from functools import cache, lru_cache
 from itertools import islice
+from types import CodeType
 from typing import Any
 
 from jinja2 import StrictUndefined, TemplateError, TemplateSyntaxError, nodes, pass_context
@@ -97,13 +98,24 @@ class _Sandbox(ImmutableSandboxedEnvironment):
     intercepted_binops = frozenset({"+", "*", "**", "%"})
 
     def __init__(self) -> None:
-        super().__init__(undefined=StrictUndefined, autoescape=False, keep_trailing_newline=True)
+        super().__init__(
+            undefined=StrictUndefined, autoescape=False, keep_trailing_newline=True, finalize=_marked_value
+        )
         self.globals.clear()
         self.filters = {name: _watched(name, FILTERS[name]) for name in _FILTERS}
         self.filters |= {"_counted": _counted, "_joined": _joined, "_weighed": _weighed}
         self.work_left = _MOST_WORK
         self.call_costs = 1
         """Steps of the longest macro."""
+        self.values: list[str] = []
+        """What was filled in, in the order of its marks."""
+
+    def mark(self, value: Any) -> str:
+        """A mark in the place of a value, which is kept."""
+        told = "" if value is None else unmarked(str(_weigh(self, value)), self.values)
+        self.spend(_CALL + len(told) // 20)
+        self.values.append(re.sub(r"\s+", " ", told))
+        return f"{_MARK}{len(self.values) - 1}{_MARK}"
 
     def spend(self, steps: int) -> None:
         self.work_left -= steps
@@ -127,6 +139,12 @@ class _Sandbox(ImmutableSandboxedEnvironment):
         if name == "replace" and is_method:
             return _replaced(self, owner, *arguments)
         return _weigh(self, super().call(__context, __obj, *arguments, **named))
+
+
+@pass_context
+def _marked_value(context: Context, value: Any) -> str:
+    """It takes the context, so that nothing is marked when a brief is compiled, which is done once a class."""
+    return _of(context).mark(value)
 
 
 def _weigh(sandbox: _Sandbox, value: Any) -> Any:
@@ -223,24 +241,16 @@ def _filter(of: nodes.Expr, name: str, *arguments: nodes.Expr) -> nodes.Filter:
     return nodes.Filter(of, name, list(arguments), [], None, None, lineno=of.lineno)
 
 
-def filled(text: str, scenario: Scenario, values: list[str]) -> str:
-    """The text with a mark for every value, so that no value can mean anything to Markdown; the values are appended.
+def filled(text: str, scenario: Scenario) -> tuple[str, Sequence[str]]:
+    """The text with a mark for every value, so that no value can mean anything to Markdown, and the values.
 
     Raises TrainerError, without the file's name, where a line cannot be understood or asks too much.
     """
-    counting, call_costs = _with_counts(text)
     sandbox = _Sandbox()
-
-    def mark(value: Any) -> str:
-        told = "" if value is None else unmarked(str(_weigh(sandbox, value)), values)
-        sandbox.spend(_CALL + len(told) // 20)
-        values.append(re.sub(r"\s+", " ", told))
-        return f"{_MARK}{len(values) - 1}{_MARK}"
-
-    sandbox.finalize = mark
+    _, sandbox.call_costs = _with_counts(text)
     try:
-        sandbox.call_costs = call_costs
-        made = _no_longer(sandbox.from_string(counting).generate(_values(scenario)))
+        template = sandbox.template_class.from_code(sandbox, _compiled(text), sandbox.make_globals(None))
+        made = _no_longer(template.generate(_values(scenario)))
     except _TooMuch as error:
         raise TrainerError(
             f"{_line(error)} repeats or joins far more than a brief has to. Write it more simply."
@@ -249,9 +259,18 @@ def filled(text: str, scenario: Scenario, values: list[str]) -> str:
         raise TrainerError(f"{_line(error)} does something that briefs may not do ({error}). {_words()}.") from error
     except Exception as error:  # whatever it was, the brief has brought it about
         raise TrainerError(f"{_line(error)} cannot be filled in ({error}). {_words()}.") from error
-    if made is None or len(unmarked(made, values)) > LONGEST:
+    if made is None or len(unmarked(made, sandbox.values)) > LONGEST:
         raise _too_long()
-    return made
+    return made, sandbox.values
+
+
+@lru_cache(maxsize=8)
+def _compiled(text: str) -> CodeType:
+    """The same as code."""
+    counting, _ = _with_counts(text)
+    code = _Sandbox().compile(counting)
+    assert isinstance(code, CodeType)
+    return code
 
 
 def _no_longer(pieces: Iterable[str]) -> str | None:

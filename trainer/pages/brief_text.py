@@ -6,7 +6,7 @@ only the texts are shown, and whatever it does, its result is short.
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, lru_cache
 from importlib import resources
 from itertools import pairwise
 from urllib.parse import unquote
@@ -50,9 +50,8 @@ def brief_blocks(text: str, scenario: Scenario) -> tuple[Block, ...]:
 
     Raises TrainerError, without the file's name, where a line cannot be understood: which one, and what may stand there.
     """
-    values: list[str] = []
-    marked = filled(text, scenario, values)
-    return tuple(_blocks(_markdown().parse(marked), values, scenario.title))
+    marked, values = filled(text, scenario)
+    return tuple(_blocks(_parsed(marked), values, scenario.title))
 
 
 def own_blocks(text: str) -> tuple[Block, ...]:
@@ -65,8 +64,7 @@ def left_out(text: str, scenario: Scenario) -> tuple[str, ...]:
 
     Raises TrainerError as brief_blocks does.
     """
-    values: list[str] = []
-    return _left_out_in(filled(text, scenario, values), values)
+    return _left_out_in(*filled(text, scenario))
 
 
 def left_out_as_written(text: str) -> tuple[str, ...]:
@@ -118,6 +116,12 @@ def _add_lines(block: Block, found: list[tuple[str, list[str]]]) -> None:
                 lines.append(" | ".join("" if isinstance(cell, Bar) else plain(cell) for cell in row))
         case _:
             lines += texts_of((block,))
+
+
+@lru_cache(maxsize=8)
+def _parsed(marked: str) -> Sequence[Token]:
+    """The brief's own parts; with marks for their values most labs of a class have the same."""
+    return _markdown().parse(marked)
 
 
 @cache

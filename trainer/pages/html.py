@@ -3,6 +3,7 @@
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from html import escape
 from typing import Literal
 
@@ -69,7 +70,16 @@ def filled_in(name: str, **values: object) -> bytes:
 
 
 def _rendered(name: str, **values: object) -> str:
-    return template(name).render(words=_words, row=_row, css_text=_css_text, **values)
+    return template(name).render(words=_words, table=_table, css_text=_css_text, **values)
+
+
+@lru_cache(maxsize=256)
+def _table(table: Table, level: int, *, is_stacked: bool) -> Markup:
+    """A table, made once where the pages of a class have the same. level: of its heading; is_stacked: whether a narrow screen
+    shows it row by row.
+    """
+    text = template("table.html.j2").render(it=table, level=level, is_stacked=is_stacked, row=_row, css_text=_css_text)
+    return Markup(text)  # noqa: S704  # it comes out of a template that escapes
 
 
 def _css_text(text: str) -> Markup:

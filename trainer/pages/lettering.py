@@ -45,17 +45,19 @@ def _width(character: str) -> float:
     return _CAPITAL if character.isupper() else _LETTER
 
 
+@lru_cache(maxsize=4096)
 def width_of(text: str, size: float, *, is_bold: bool = False) -> float:
     """How wide a line is at most, in the unit of the font's size."""
     return sum(map(_width, text)) * size * (_BOLD if is_bold else 1)
 
 
+@lru_cache(maxsize=4096)
 def clean(text: str) -> str:
     """The text on one line; characters that XML 1.0 forbids or that turn the direction of writing show as U+FFFD."""
-    shown = (
-        "\N{REPLACEMENT CHARACTER}" if _is_refused(character) else character for character in " ".join(text.split())
-    )
-    return "".join(shown)
+    line = " ".join(text.split())
+    if line.isascii() and line.isprintable():
+        return line
+    return "".join(["\N{REPLACEMENT CHARACTER}" if _is_refused(character) else character for character in line])
 
 
 def _is_refused(character: str) -> bool:

@@ -1,14 +1,16 @@
 """A sheet to draw on: plain SVG 1.1 shapes and lines of text with presentation attributes only.
 
-Everything goes through an element tree, so no text of others can become markup. Nothing outside is referred to, and
-only what both browsers and typesetters draw is used; text stands on its baseline, without a baseline attribute.
+Every element is made by _element or by part, which escape what others wrote, so no text of theirs can become markup.
+Nothing outside is referred to, and only what both browsers and typesetters draw is used; text stands on its baseline,
+without a baseline attribute.
 """
 
 import hashlib
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
-from xml.etree import ElementTree as ET
+from functools import lru_cache
+from html import escape
 
 from trainer.pages.lettering import clean
 
@@ -47,19 +49,18 @@ class Sheet:
     def __init__(self, width: float, height: float) -> None:
         self.width = width
         self.height = height
-        self._root = ET.Element("g", {"font-family": FONTS})
-        self._open = [self._root]
+        self._drawn: list[str] = []
+        """Elements, and the tags of parts around them."""
         self.rect(0.5, 0.5, width - 1, height - 1, fill=PAPER, stroke=RULE, corner=4)
 
     @contextmanager
     def part(self, part: str, name: str, title: str = "") -> Iterator[None]:
         """What is drawn inside belongs to this part of the picture; the title is shown where a mouse rests on it."""
-        group = self._add("g", {"data-part": part, "data-name": clean(name)})
+        self._drawn.append(_tag("g", {"data-part": part, "data-name": clean(name)}) + ">")
         if title:
-            ET.SubElement(group, "title").text = clean(title)
-        self._open.append(group)
+            self._drawn.append(_element("title", {}, clean(title)))
         yield
-        self._open.pop()
+        self._drawn.append("</g>")
 
     def rect(
         self,
@@ -112,15 +113,15 @@ class Sheet:
             attributes["font-weight"] = "bold"
         if anchor != "start":
             attributes["text-anchor"] = anchor
-        self._add("text", attributes).text = clean(text)
+        self._add("text", attributes, clean(text))
 
     def drawing(self, title: str, description: str) -> Drawing:
         """The finished picture, 180 mm wide on paper."""
         title, description = clean(title), clean(description)
         height = round(self.height * WIDTH / self.width)
-        inside = ET.tostring(self._root, encoding="unicode")
+        inside = f"{_tag('g', {'font-family': FONTS})}>{''.join(self._drawn)}</g>"
         mark = hashlib.sha256(f"{title}\n{description}\n{inside}".encode()).hexdigest()[:10]
-        svg = ET.Element(
+        head = _tag(
             "svg",
             {
                 "xmlns": "http://www.w3.org/2000/svg",
@@ -131,16 +132,30 @@ class Sheet:
                 "aria-labelledby": f"t{mark} d{mark}",
             },
         )
-        ET.SubElement(svg, "title", {"id": f"t{mark}"}).text = title
-        ET.SubElement(svg, "desc", {"id": f"d{mark}"}).text = description
-        head, end = ET.tostring(svg, encoding="unicode"), "</svg>"
-        text = f"{head.removesuffix(end)}{inside}{end}"
-        return Drawing(svg=text, title=title, description=description, width=WIDTH, height=height)
+        told = _element("title", {"id": f"t{mark}"}, title) + _element("desc", {"id": f"d{mark}"}, description)
+        svg = f"{head}>{told}{inside}</svg>"
+        return Drawing(svg=svg, title=title, description=description, width=WIDTH, height=height)
 
-    def _add(self, tag: str, attributes: dict[str, str]) -> ET.Element:
-        return ET.SubElement(self._open[-1], tag, attributes)
+    def _add(self, tag: str, attributes: Mapping[str, str], text: str = "") -> None:
+        self._drawn.append(_element(tag, attributes, text))
 
 
+def _element(tag: str, attributes: Mapping[str, str], text: str = "") -> str:
+    begin = _tag(tag, attributes)
+    return f"{begin}>{escape(text, quote=False)}</{tag}>" if text else f"{begin} />"
+
+
+def _tag(tag: str, attributes: Mapping[str, str]) -> str:
+    """A tag that is not closed yet. An attribute's text is escaped for quotation marks around it (XML 1.0, 2.3)."""
+    return f"<{tag}" + "".join([f' {name}="{_quoted(text)}"' for name, text in attributes.items()])
+
+
+@lru_cache(maxsize=4096)
+def _quoted(text: str) -> str:
+    return escape(text, quote=False).replace('"', "&quot;")
+
+
+@lru_cache(maxsize=4096)
 def _number(value: float) -> str:
     return f"{value:.2f}".rstrip("0").rstrip(".")
 

@@ -1,5 +1,6 @@
 """The trainee's workbook, and the key workbook, which is the same filled in."""
 
+from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
@@ -294,11 +295,12 @@ def _rows_to_fill(
     """
     is_given = share.asked is Asked.GIVEN
     style = Style.KEY if is_key else Style.GIVEN if is_given else Style.ASKED
-    answers: dict[int, list[Cell]] = {}
+    answers: dict[int, list[Cell]] = defaultdict(list)
     for cell, (row, _) in places.cells.items():
-        stands = is_key or is_given or cell in filled_in
-        look = Style.GIVEN if cell in filled_in else style
-        answers.setdefault(row, []).append(Cell(right.get(cell, "") if stands else "", look))
+        if cell in filled_in:
+            answers[row].append(Cell(right[cell], Style.GIVEN))
+        else:
+            answers[row].append(Cell(right.get(cell, "") if is_key or is_given else "", style))
     for row, texts in enumerate(places.labels, HEAD_ROW + 1):
         yield Row((*cells_of(texts, Style.GIVEN), *answers[row]), height=17)
 

@@ -8,12 +8,13 @@ their hash.
 from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
-from enum import Enum
+from enum import StrEnum
+from typing import NamedTuple
 
 __all__ = ["Book", "Cell", "DropDown", "Layout", "PrintSetup", "Row", "Sheet", "Style", "cells_of"]
 
 
-class Style(Enum):
+class Style(StrEnum):
     """What a cell is for. How that looks stands in style.py; the word is the style's name in the file."""
 
     TITLE = "title"
@@ -45,8 +46,7 @@ class Style(Enum):
     NUMBER = "number"
 
 
-@dataclass(frozen=True, slots=True)
-class Cell:
+class Cell(NamedTuple):
     """One cell. Text is text whatever it looks like: nothing becomes a formula, a date or a number."""
 
     value: str | Decimal
@@ -54,8 +54,7 @@ class Cell:
     style: Style
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
+class Row(NamedTuple):
     """A row of a sheet; Row() is one in which nothing stands."""
 
     cells: tuple[Cell, ...] = ()
@@ -127,4 +126,4 @@ class Book:
 
 def cells_of(values: Iterable[str | Decimal], style: Style) -> tuple[Cell, ...]:
     """Cells that look alike."""
-    return tuple(Cell(value, style) for value in values)
+    return tuple([Cell(value, style) for value in values])

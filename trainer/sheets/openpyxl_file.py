@@ -9,6 +9,7 @@ import re
 import zipfile
 from collections.abc import Mapping
 from decimal import Decimal
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +19,7 @@ from openpyxl.compat import safe_string
 from openpyxl.packaging.core import DocumentProperties
 from openpyxl.styles import Alignment, Border, Font, NamedStyle, PatternFill, Protection, Side
 from openpyxl.styles.cell_style import StyleArray
+from openpyxl.utils.escape import escape
 from openpyxl.workbook.defined_name import DefinedName
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.header_footer import HeaderFooterItem
@@ -88,9 +90,17 @@ def core_part(book: Book) -> bytes:
 
 def footer_code(words: str) -> str:
     """A sheet's footer as the file holds it, before XML's own signs are escaped."""
+    before, after = _around_footer()
+    return f"{before}{escape(_footer_words(words))}{after}"
+
+
+@cache
+def _around_footer() -> tuple[str, str]:
+    """What stands before and behind a footer's words."""
     foot = HeaderFooterItem()
-    _fill_footer(foot, words)
-    return str(foot)
+    _fill_footer(foot, "words")
+    before, after = str(foot).split("words")
+    return before, after
 
 
 def number_code(value: float | Decimal) -> str:
@@ -249,9 +259,12 @@ def _set_up_pages(worksheet: Worksheet, printing: PrintSetup) -> None:
 
 def _fill_footer(foot: HeaderFooterItem, words: str) -> None:
     """Words on the left, page numbers on the right."""
-    words = writable(words)[:_LONGEST_FOOTER].replace("&", "&&")
-    for part, text in ((foot.left, words), (foot.right, "&P / &N")):
+    for part, text in ((foot.left, _footer_words(words)), (foot.right, "&P / &N")):
         part.text, part.size = text, 9
+
+
+def _footer_words(words: str) -> str:
+    return writable(words)[:_LONGEST_FOOTER].replace("&", "&&")
 
 
 # --- The file ---------------------------------------------------------------------------------------------------------

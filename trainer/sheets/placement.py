@@ -54,11 +54,11 @@ class CellPlaces:
 def cell_places(section: Section[Any], scenario: Scenario) -> CellPlaces:
     """Where the printed rows of a section stand."""
     rows = section.printed_rows(scenario)
-    first = len(section.given) + 1
+    columns = [(each.id, column) for column, each in enumerate(section.questions_in(scenario), len(section.given) + 1)]
     cells = {
-        CellRef(question.id, row.key): (number, column)
+        CellRef(question, row.key): (number, column)
         for number, row in enumerate(rows, HEAD_ROW + 1)
-        for column, question in enumerate(section.questions_in(scenario), first)
+        for question, column in columns
     }
     return CellPlaces(tuple(row.given for row in rows), cells)
 
@@ -66,9 +66,10 @@ def cell_places(section: Section[Any], scenario: Scenario) -> CellPlaces:
 def shown_answers(section: Section[Any], scenario: Scenario, answers: Answers) -> dict[CellRef, str]:
     """Answers to all rows of the key as text, in the cells of the sheet: an open section's rows stand in the first ones."""
     texts = {}
+    questions = section.questions_in(scenario)
     for number, row in enumerate(section.rows(scenario), 1):
         name = row.key if section.open is None else section.open.named(number)
-        for question in section.questions_in(scenario):
+        for question in questions:
             texts[CellRef(question.id, name)] = question.kind.show(answers.values[CellRef(question.id, row.key)])
     return texts
 

@@ -25,11 +25,19 @@ from trainer.sheets.openpyxl_file import (
 
 __all__ = ["to_bytes"]
 
-_Look = tuple[Style, str]
-"""A style and the number format in its place, "" for the style's own."""
+_Look = Style | tuple[Style, str]
+"""Of text its style; of a number its style and the number format in the place of the style's own."""
 _CORE = "docProps/core.xml"
-_NUMBERS: Mapping[str, str | Decimal] = {"": "", "0": Decimal(1), "0.0": Decimal("1.5")}
+_NUMBERS: Mapping[str, Decimal] = {"0": Decimal(1), "0.0": Decimal("1.5")}
 """A value that is shown in each format of a number."""
+
+
+class _Numbers(dict[_Look, str]):
+    """The number that the file has for each look: from 1 in the order in which they are met, as openpyxl counts."""
+
+    def __missing__(self, look: _Look) -> str:
+        number = self[look] = str(len(self) + 1)
+        return number
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,19 +47,8 @@ class _Bound:
     sheets: tuple[tuple[str, Layout], ...]
     """Names, and of the layouts what the book's own parts say."""
     looks: tuple[_Look, ...]
-    """In the order in which they are met, in which the file numbers them."""
+    """In the order in which they are met."""
     defined_names: tuple[tuple[str, str], ...]
-
-
-@dataclass(frozen=True, slots=True)
-class _BookFrame:
-    """A file without sheets' parts: these are filled in."""
-
-    parts: Mapping[str, bytes]
-    numbers: Mapping[_Look, str]
-    """The file's number of each look."""
-    of_text: Mapping[str, str]
-    """The same of text, by the style's name."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,20 +63,20 @@ class _SheetFrame:
 
 def to_bytes(book: Book) -> bytes:
     """The finished file."""
-    bound = _Bound(
-        sheets=tuple((sheet.name, _as_the_book_has_it(sheet.layout)) for sheet in book.sheets),
-        looks=tuple(_looks(book)),
-        defined_names=book.defined_names,
-    )
-    frame = _book_frame(bound)
+    numbers = _Numbers()
     filled = {_CORE: core_part(book)}
     for number, sheet in enumerate(book.sheets, 1):
         pieces = _sheet_frame(sheet.layout, is_first=number == 1)
-        rows = "".join(_rows(sheet, frame))
+        rows = "".join(_rows(sheet, numbers))
         footer = _escaped(footer_code(sheet.footer))
         text = f"{pieces.head}{_extent(sheet)}{pieces.setup}{rows}{pieces.after}{footer}{pieces.end}"
         filled[_part(number)] = text.encode()
-    return packed({**frame.parts, **filled})
+    bound = _Bound(
+        sheets=tuple((sheet.name, _as_the_book_has_it(sheet.layout)) for sheet in book.sheets),
+        looks=tuple(numbers),
+        defined_names=book.defined_names,
+    )
+    return packed({**_book_frame(bound), **filled})
 
 
 # --- Frames -----------------------------------------------------------------------------------------------------------
@@ -102,22 +99,25 @@ def _as_the_book_has_it(layout: Layout) -> Layout:
 
 
 @lru_cache(maxsize=256)
-def _book_frame(bound: _Bound) -> _BookFrame:
-    """Written cell by cell with one cell of every look, and taken apart."""
-    looks = Row(tuple(Cell(_NUMBERS[number], style) for style, number in bound.looks))
+def _book_frame(bound: _Bound) -> Mapping[str, bytes]:
+    """A file without what is in its sheets: written cell by cell with one cell of every look, and taken apart."""
     book = Book(
         title="",
         sheets=tuple(
-            Sheet(name=name, layout=layout, rows=(() if number else (looks,)), footer="")
+            Sheet(name=name, layout=layout, rows=(() if number else (Row(tuple(map(_seen, bound.looks))),)), footer="")
             for number, (name, layout) in enumerate(bound.sheets)
         ),
         defined_names=bound.defined_names,
     )
     parts = unpacked(written_cell_by_cell(book))
     numbers = re.findall(r'<c r="[A-Z]+1" s="(\d+)"', parts[_part(1)].decode())
-    by_look = dict(zip(bound.looks, numbers, strict=True))
-    of_text = {style.value: number for (style, number_format), number in by_look.items() if not number_format}
-    return _BookFrame(parts=parts, numbers=by_look, of_text=of_text)
+    assert numbers == [str(number) for number, _ in enumerate(bound.looks, 1)], "looks are counted as they are met"
+    return parts
+
+
+def _seen(look: _Look) -> Cell:
+    """A cell that looks so."""
+    return Cell("", look) if isinstance(look, Style) else Cell(_NUMBERS[look[1]], look[0])
 
 
 @lru_cache(maxsize=256)
@@ -138,22 +138,6 @@ def _sheet_frame(layout: Layout, *, is_first: bool) -> _SheetFrame:
 # --- What is filled in ------------------------------------------------------------------------------------------------
 
 
-def _looks(book: Book) -> Iterator[_Look]:
-    """Each once, in the order in which they are met."""
-    met: set[tuple[str, str]] = set()
-    for sheet in book.sheets:
-        for row in sheet.rows:
-            for cell in row.cells:
-                name, number = cell.style.value, number_format(cell.value)  # the hash of an Enum takes long
-                if (name, number) not in met:
-                    met.add((name, number))
-                    yield cell.style, number
-
-
-def _look(cell: Cell) -> _Look:
-    return cell.style, number_format(cell.value)
-
-
 def _extent(sheet: Sheet) -> str:
     """From the first row in which something stands to the last, and the broadest: "A1:J10"."""
     filled = [number for number, row in enumerate(sheet.rows, 1) if row.cells]
@@ -162,22 +146,28 @@ def _extent(sheet: Sheet) -> str:
     return f"A{filled[0]}:{column_name(max(len(row.cells) for row in sheet.rows))}{filled[-1]}"
 
 
-def _rows(sheet: Sheet, frame: _BookFrame) -> Iterator[str]:
+def _rows(sheet: Sheet, numbers: _Numbers) -> Iterator[str]:
     yield "<sheetData>"
     for number, row in enumerate(sheet.rows, 1):
         if not row.cells and row.height is None:
             continue
         height = "" if row.height is None else f' ht="{_number_code(row.height)}" customHeight="1"'
-        cells = "".join([_cell(column, number, cell, frame) for column, cell in enumerate(row.cells, 1)])
+        cells = "".join(
+            [
+                f'<c r="{column}{number}" s="{numbers[style]}"{_text_code(value)}'
+                if isinstance(value, str)
+                else f'<c r="{column}{number}" s="{numbers[style, number_format(value)]}" t="n"><v>{_number_code(value)}</v></c>'
+                for column, (value, style) in zip(_columns(len(row.cells)), row.cells, strict=True)
+            ]
+        )
         yield f'<row r="{number}"{height}>{cells}</row>'
     yield "</sheetData>"
 
 
-def _cell(column: int, row: int, cell: Cell, frame: _BookFrame) -> str:
-    value = cell.value
-    if isinstance(value, str):
-        return f'<c r="{column_name(column)}{row}" s="{frame.of_text[cell.style.value]}"{_text_code(value)}'
-    return f'<c r="{column_name(column)}{row}" s="{frame.numbers[_look(cell)]}" t="n"><v>{_number_code(value)}</v></c>'
+@lru_cache(maxsize=512)
+def _columns(count: int) -> tuple[str, ...]:
+    """The names of so many columns from A on."""
+    return tuple(map(column_name, range(1, count + 1)))
 
 
 @lru_cache(maxsize=4096)
