@@ -33,12 +33,12 @@ from mistakes_of import lines
 from published import rows_of
 
 from trainer.lab import kinds
-from trainer.lab.form import CellRef
+from trainer.lab.form import CellRef, Role
 from trainer.lab.kinds import tidy
 from trainer.lab.questions import FORM, SECTIONS, bindings
 from trainer.marking.credit import RIGHT_IDEA
 from trainer.marking.mistakes import BY_QUESTION, MISTAKES, explain, half_right
-from trainer.marking.mistakes.mistake import Explanation, Flaw, Mistake, WrongCell
+from trainer.marking.mistakes.mistake import Claim, Explanation, Flaw, Mistake, WrongCell
 from trainer.network.devices import PortName, PortRef, SwitchName
 
 
@@ -50,8 +50,9 @@ def test_every_mistake_is_the_first_choice_on_its_own_example(mistake: str, cell
 
 def test_every_mistake_says_its_own_consequence_somewhere() -> None:
     """Of a row that a switch learns another is said; typed in, it has the mistake's own. So none is written for nobody."""
-    own = {each.id: each.consequence for each in MISTAKES}
-    others = [cell for mistake, cell in (each.values for each in EXAMPLES) if explain(cell).consequence != own[mistake]]
+    own = {each.id: each.consequence for each in MISTAKES if each.consequence}
+    examples = [each.values for each in EXAMPLES if each.values[0] in own]
+    others = [cell for mistake, cell in examples if explain(cell).consequence != own[mistake]]
     assert {cell.section.id for cell in others} == {"bindings"}
     for cell in others:
         if cell.question is not bindings.BINDING_TYPE_OF:
@@ -59,6 +60,41 @@ def test_every_mistake_says_its_own_consequence_somewhere() -> None:
             values = {**cell.plan.answers.values, typed: kinds.BindingType.STATIC}
             said = explain(replace(cell, plan=replace(cell.plan, answers=replace(cell.plan.answers, values=values))))
             assert said.consequence == own[said.mistake]
+
+
+def test_a_mistake_without_a_consequence_of_its_own_can_be_made_in_predictions_only_and_says_theirs() -> None:
+    without = {each.id: each for each in MISTAKES if not each.consequence}
+    assert without
+    for mistake in without.values():
+        assert {QUESTIONS[question].role for question in mistake.questions} == {Role.PREDICTS}
+        assert mistake.claim is Claim.NONE
+    said = {explain(cell).consequence for mistake, cell in (each.values for each in EXAMPLES) if mistake in without}
+    assert said == {"The relay agent fills giaddr in by itself, so the server sees something else than you predict."}
+
+
+PREDICTED = (
+    *[("subnets.heard", 2), ("relays.giaddr", 2), ("bindings.lease", (3, 0)), ("bindings.lease", (3, 2))],
+    ("bindings.mac", (3, 0)),
+)
+"""Cells by which no device is set; of the VLAN's stations the first has a lease, the last a fixed address."""
+
+
+@pytest.mark.parametrize(("question", "row"), PREDICTED)
+def test_nothing_is_said_to_follow_from_a_blank_prediction(question: str, row: Any) -> None:
+    assert explain(wrong_cell(NAMESAKES_LAB, question, row, "")).consequence == (
+        "The network does the same without this cell, by which no device is set: only your prediction is missing."
+    )
+
+
+def test_what_is_said_of_a_blank_prediction_is_said_of_every_question_that_predicts_and_of_none_that_sets_a_device() -> (
+    None
+):
+    assert {question for question, _ in PREDICTED} >= {
+        each.id for each in QUESTIONS.values() if each.role is Role.PREDICTS
+    }
+    step = "The step is missing, and so is what should follow from it."
+    for question, row in (("bindings.mac", (3, 2)), ("relays.server", 2), ("subnets.broadcast", 2)):
+        assert explain(wrong_cell(NAMESAKES_LAB, question, row, "")).consequence == step
 
 
 def test_the_examples_cover_every_mistake() -> None:
@@ -216,6 +252,14 @@ def sentences(text: str) -> list[str]:
     return [each for each in re.split(r"(?<=[.?!])\s+", text) if each]
 
 
+def in_full(mistake: Mistake) -> Mistake:
+    """With what is said on its example, where it has no consequence of its own."""
+    if mistake.consequence:
+        return mistake
+    cell = next(cell for name, cell in (each.values for each in EXAMPLES) if name == mistake.id)
+    return replace(mistake, consequence=explain(cell).consequence)
+
+
 def breaches(mistake: Mistake) -> Iterator[str]:
     """Which limits the texts of a mistake do not keep: F2, at most 40 words each."""
     for text, most in ((mistake.explanation, 2), (mistake.consequence, 1), (mistake.hint, 1)):
@@ -237,7 +281,7 @@ def breaches(mistake: Mistake) -> Iterator[str]:
 
 
 def test_texts_keep_their_limits() -> None:
-    assert [breach for mistake in MISTAKES for breach in breaches(mistake)] == []
+    assert [breach for mistake in MISTAKES for breach in breaches(in_full(mistake))] == []
 
 
 def test_texts_of_what_is_half_right_keep_the_same_limits() -> None:

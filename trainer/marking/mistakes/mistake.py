@@ -232,8 +232,10 @@ class Mistake:
     """What is wrong and why: at most two sentences and 40 words. {given} is what the trainee wrote, {root} where the errors
     stand from which it follows.
     """
-    consequence: str
-    """One thing that can be seen in the network because of it."""
+    consequence: str = ""
+    """One thing that can be seen in the network because of it. None of its own: what comes of any wrong prediction in cells of
+    its questions (`predicted.py`).
+    """
     claim: Claim
     """The part of the consequence that trials confirm, where the cell or its row configures a device."""
     hint: str

@@ -5,6 +5,7 @@ from typing import Any
 from trainer.lab.kinds import Kind
 from trainer.lab.unreadable import TextFlaw, Unreadable
 from trainer.marking.mistakes.mistake import Explanation, Flaw, WrongCell
+from trainer.marking.mistakes.predicted import of_a_prediction
 
 __all__ = ["BLANK", "EASIER", "EMPTY", "NEUTRAL", "UNREADABLE_TEXTS", "neutral", "why_in_words"]
 
@@ -49,7 +50,7 @@ def neutral(cell: WrongCell) -> Explanation:
         return Explanation(
             mistake=BLANK,
             explanation=EMPTY,
-            consequence="The step is missing, and so is what should follow from it.",
+            consequence=of_a_prediction(cell) or "The step is missing, and so is what should follow from it.",
             hint="What do you know already of this value, even if you are not sure of all of it?",
         )
     if cell.flaw is Flaw.UNREADABLE:

@@ -6,7 +6,6 @@ from trainer.marking.credit import RIGHT_IDEA
 from trainer.marking.mistakes import address_predicates as address
 from trainer.marking.mistakes import relays_predicates as when
 from trainer.marking.mistakes.mistake import Charged, Claim, Flaw, Mistake, always
-from trainer.marking.mistakes.predicted import GIADDR_COMES_BY_ITSELF
 
 __all__ = ["RELAY_MISTAKES"]
 
@@ -256,7 +255,6 @@ RELAY_MISTAKES: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         fits=when.is_zero,
         explanation="{given} is what a client sends. The relay agent fills this field in when it finds it so.",
-        consequence=GIADDR_COMES_BY_ITSELF,
         claim=Claim.NONE,
         hint="What does the relay agent write there when it takes a request on?",
         source="RFC 1542 section 4.1.1",
@@ -268,7 +266,6 @@ RELAY_MISTAKES: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         fits=address.is_server,
         explanation="{given} is the server. This field names the relay agent.",
-        consequence=GIADDR_COMES_BY_ITSELF,
         claim=Claim.NONE,
         hint="To whom does the server send its answer when a relay agent stands between?",
         source="RFC 2131 section 4.1; RFC 1542 section 4.1.1",
@@ -283,7 +280,6 @@ RELAY_MISTAKES: tuple[Mistake, ...] = (
             "{given} is on a link. The request carries the address of the interface that heard the "
             "client, not of the one that sends it on."
         ),
-        consequence=GIADDR_COMES_BY_ITSELF,
         claim=Claim.NONE,
         hint="The server picks the pool by this field: which address tells it where the client is?",
         source="RFC 1542 section 4.1.1; RFC 2131 section 4.3.1",
@@ -295,7 +291,6 @@ RELAY_MISTAKES: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         fits=when.is_server_gateway,
         explanation="{given} is the interface in front of the server. The field holds the one on the client's side.",
-        consequence=GIADDR_COMES_BY_ITSELF,
         claim=Claim.NONE,
         hint="On which interface did the client's broadcast come in?",
         source="RFC 1542 section 4.1.1; RFC 2131 section 4.3.1",
@@ -307,7 +302,6 @@ RELAY_MISTAKES: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         fits=address.is_reserved,
         explanation="{given} is a network or broadcast address. The field holds the address of an interface.",
-        consequence=GIADDR_COMES_BY_ITSELF,
         claim=Claim.NONE,
         hint="Which device writes this field, and which address has it there?",
         source="RFC 1542 section 4.1.1; RFC 1122 section 3.2.1.3",
@@ -319,7 +313,6 @@ RELAY_MISTAKES: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         fits=address.is_other_gateway,
         explanation="{given} is the relay agent's address in another VLAN.",
-        consequence=GIADDR_COMES_BY_ITSELF,
         claim=Claim.NONE,
         hint="On which interface did the broadcast of this client come in?",
         source="RFC 2131 section 4.3.1",
@@ -331,7 +324,6 @@ RELAY_MISTAKES: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         fits=when.is_client,
         explanation="{given} is for a station. The field holds an address of the relay agent.",
-        consequence=GIADDR_COMES_BY_ITSELF,
         claim=Claim.NONE,
         hint="Which device writes this field, and which address has it there?",
         source="RFC 1542 section 4.1.1; RFC 2131 section 4.1",
@@ -343,7 +335,6 @@ RELAY_MISTAKES: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         fits=address.is_in_own_network,
         explanation="The network is right, but no interface of the relay agent has the address {given}.",
-        consequence=GIADDR_COMES_BY_ITSELF,
         claim=Claim.NONE,
         hint="Which address did you write for the VLAN interface on sheet Subnets?",
         source="RFC 1542 section 4.1.1 and section 4.1.2",
@@ -356,7 +347,6 @@ RELAY_MISTAKES: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         fits=address.is_outside_own_network,
         explanation="{given} is not in the network of the client.",
-        consequence=GIADDR_COMES_BY_ITSELF,
         claim=Claim.NONE,
         hint="In which network is the interface that hears the client?",
         source="RFC 1542 section 4.1.1; RFC 2131 section 4.3.1",
