@@ -1,6 +1,7 @@
-"""Labs with what few exercises have, through every command: a DNS server that the pools tell of."""
+"""Labs with what few exercises have, through every command: options that the pools tell, such as a DNS server."""
 
 import json
+from dataclasses import fields
 from io import BytesIO
 from pathlib import Path
 
@@ -14,13 +15,16 @@ from trainer.commands.demo_class import WAYS, Way, key_texts
 from trainer.lab.brief import given_tables
 from trainer.lab.build import build
 from trainer.lab.form import CellRef
+from trainer.lab.house_rules import HouseRule
 from trainer.lab.key import derive_key
 from trainer.lab.questions import SECTIONS
+from trainer.lab.questions.pools import OPTIONS
 from trainer.lab.rows import StationRow, VlanRow
-from trainer.lab.scenario import DnsServer
+from trainer.lab.scenario import OptionServer
 from trainer.marking.effort import effort_by_section
 from trainer.marking.marker import mark
 from trainer.marking.marks import Verdict
+from trainer.network.devices import DhcpOptions
 from trainer.sheets.answer_book import write_answer_book, write_key_book
 from trainer.sheets.exercise_book import write_exercise_book
 from trainer.sheets.filling import fill_in
@@ -57,6 +61,29 @@ def test_only_a_lab_with_a_dns_server_asks_for_it() -> None:
         assert sum(cell.value is not None for cell in sheet[5]) == count
 
 
+def test_every_option_has_its_question_in_their_order() -> None:
+    assert tuple(OPTIONS) == tuple(each.name for each in fields(DhcpOptions))
+
+
+@pytest.mark.parametrize("option", OPTIONS)
+def test_an_option_is_asked_given_and_a_rule_of_the_brief_where_the_exercise_says_so_and_nowhere_else(
+    option: str,
+) -> None:
+    (lab,) = draw(exercise_of(changed(**{option: "the DHCP server"})), 1)
+    heading = OPTIONS[option].heading
+    assert set(POOLS.questions_in(lab)) - set(POOLS.questions_in(PLAIN)) == {OPTIONS[option]}
+    assert set(given_tables(lab)[0].rows) - set(given_tables(PLAIN)[0].rows) >= {
+        (f"{heading} of every pool", "the DHCP server")
+    }
+    assert f" {heading}: the DHCP server, " in HouseRule.POOLS.text(lab)
+    assert heading not in HouseRule.POOLS.text(PLAIN)
+    server = build(lab, derive_key(lab)).network.server
+    assert server is not None
+    assert {each.name for each in fields(DhcpOptions) for pool in server.pools if getattr(pool.options, each.name)} == {
+        option
+    }
+
+
 def test_what_cells_ask_of_whoever_fills_them_in_is_told_of_the_cells_that_there_are() -> None:
     for lab, questions in ((LAB, 6), (PLAIN, 5)):
         assert sum(effort_by_section(lab)["pools"].values()) == questions * len(lab.dhcp_vlans)
@@ -81,12 +108,12 @@ def test_the_pools_of_the_network_tell_of_it() -> None:
     key = derive_key(LAB)
     server = build(LAB, key).network.server
     assert server is not None
-    assert {pool.dns_server for pool in server.pools} == {
+    assert {pool.options.dns_server for pool in server.pools} == {
         key.values[CellRef("stations.address", StationRow("DHCP server"))]
     }
     plain = build(PLAIN, derive_key(PLAIN)).network.server
     assert plain is not None
-    assert {pool.dns_server for pool in plain.pools} == {None}
+    assert {pool.options.dns_server for pool in plain.pools} == {None}
 
 
 def test_what_a_wrong_one_does_is_seen_in_the_leases() -> None:
@@ -117,7 +144,7 @@ def test_every_way_to_fill_a_workbook_in_is_marked(way: Way) -> None:
 
 def test_every_command_takes_it(sitting: Sitting, capsys: pytest.CaptureFixture[str]) -> None:
     register = sitting.register()
-    assert register.exercise.rules.dns_server is DnsServer.DHCP_SERVER
+    assert register.exercise.rules.dns_server is OptionServer.DHCP_SERVER
     for lab in register.labs:
         scenario = sitting.scenario(lab.lab)
         texts = dict(key_texts(scenario))

@@ -174,7 +174,7 @@ class Simulation:
             else seen["address"] == str(lease.address),
             seen["prefix-length"] == lease.prefix_length,
             seen["router"] == (None if lease.router is None else str(lease.router)),
-            seen["dns-server"] == (None if lease.dns_server is None else str(lease.dns_server)),
+            seen["dns-server"] == (None if lease.options.dns_server is None else str(lease.options.dns_server)),
             seen["lease-time"] == lease.lease_seconds,
             seen["server"] == str(IPv4Address(server.address)),
         )

@@ -37,7 +37,7 @@ from trainer.lab.configuration import show_configuration
 from trainer.lab.form import Answers, CellRef
 from trainer.lab.key import derive_key
 from trainer.lab.questions import FORM, QUESTIONS
-from trainer.lab.scenario import DnsServer, Scenario
+from trainer.lab.scenario import OptionServer, Scenario
 from trainer.lab.trials import plugged_in
 from trainer.marking.experiments import Laboratory
 from trainer.marking.findings import CHANGED_NOTHING
@@ -307,7 +307,7 @@ TAMPERINGS = (
 @pytest.mark.parametrize("tamper", TAMPERINGS, ids=lambda each: each.__name__)
 def test_a_real_network_that_is_set_up_otherwise_is_found_out(tamper: Callable[[dict[str, Any]], None]):
     lab = bakery()
-    lab = replace(lab, rules=replace(lab.rules, dns_server=DnsServer.DHCP_SERVER))
+    lab = replace(lab, rules=replace(lab.rules, dns_server=OptionServer.DHCP_SERVER))
     key = derive_key(lab)
     network, guests = build(lab, key).network, guests_of(lab, key)
     visited = network.with_visitors(plugged_in(guests))

@@ -1,6 +1,7 @@
 """Reads the configuration of a scenario file as another tool would: what stands in it is the whole network."""
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import fields
 from ipaddress import IPv4Address, IPv4Network
 from typing import Any
 
@@ -8,6 +9,7 @@ from trainer.network.addresses import mac
 from trainer.network.devices import (
     BindingRow,
     Cable,
+    DhcpOptions,
     DhcpServer,
     FixedAddress,
     Interface,
@@ -143,7 +145,13 @@ def _read_pool(record: Mapping[str, Any]) -> Pool:
         prefix_length=record["prefix-length"],
         router=IPv4Address(record["router"]) if "router" in record else None,
         lease_seconds=record["lease-time"],
-        dns_server=IPv4Address(record["dns-server"]) if "dns-server" in record else None,
+        options=DhcpOptions(
+            **{
+                each.name: IPv4Address(record[name])
+                for each in fields(DhcpOptions)
+                if (name := each.name.replace("_", "-")) in record
+            }
+        ),
     )
 
 

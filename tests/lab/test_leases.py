@@ -10,9 +10,11 @@ from trainer.lab.form import SoFar
 from trainer.lab.key import derive_key
 from trainer.lab.leases import differences, first_numbers, in_words
 from trainer.lab.questions.bindings import BINDING_ADDRESS
+from trainer.lab.questions.pools import OPTIONS
 from trainer.lab.questions.subnets import network_of
 from trainer.lab.rows import StationRow
 from trainer.network.addresses import usable_address
+from trainer.network.devices import DhcpOptions
 from trainer.network.topology import Lease
 
 GRANTED = Lease(
@@ -29,20 +31,27 @@ ELSEWHERE = {
     "router": (None, "router"),
     "lease_seconds": (3600, "lease time"),
     "relay_address": (None, "giaddr"),
-    "dns_server": (IPv4Address("172.16.10.5"), "DNS server"),
 }
+SERVER = IPv4Address("172.16.10.5")
 
 
-@pytest.mark.parametrize("part", [each.name for each in fields(Lease) if each.name != "pool"])
+@pytest.mark.parametrize("part", [each.name for each in fields(Lease) if each.name not in ("pool", "options")])
 def test_a_lease_that_differs_in_one_part_is_said_to_differ_in_it(part):
     """Every part but which of the server's pools it came from, which nobody is told: a new one needs its word."""
     value, word = ELSEWHERE[part]
     assert differences(GRANTED, replace(GRANTED, **{part: value})) == (word,)
 
 
+@pytest.mark.parametrize("option", [each.name for each in fields(DhcpOptions)])
+def test_a_lease_with_another_option_is_said_to_differ_in_it(option):
+    told = replace(GRANTED, options=DhcpOptions(**{option: SERVER}))
+    assert differences(GRANTED, told) == (OPTIONS[option].heading,)
+    assert in_words(told) == f"172.16.20.11 /24, router 172.16.20.1, {OPTIONS[option].heading} {SERVER}, 6 h"
+
+
 def test_a_lease_in_words_is_what_the_client_is_told():
     assert in_words(GRANTED) == "172.16.20.11 /24, router 172.16.20.1, 6 h"
-    told = replace(GRANTED, router=None, dns_server=IPv4Address("172.16.10.5"))
+    told = replace(GRANTED, router=None, options=DhcpOptions(dns_server=SERVER))
     assert in_words(told) == "172.16.20.11 /24, no router, DNS server 172.16.10.5, 6 h"
 
 

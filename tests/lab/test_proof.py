@@ -20,9 +20,9 @@ from trainer.lab.kinds import (
     BindingType,
 )
 from trainer.lab.proof import ProofFailed, _trial, prove
-from trainer.lab.questions import FORM
+from trainer.lab.questions import FORM, pools
 from trainer.lab.questions.subnets import network_of
-from trainer.lab.scenario import DnsServer, Scenario, VlanNumbers, WayOut
+from trainer.lab.scenario import OptionServer, Scenario, VlanNumbers, WayOut
 from trainer.lab.trials import Trial, TrialKind, Tried
 from trainer.network.addresses import Mac, usable_address
 from trainer.network.devices import Missing, Part, PortName, PortRef, SwitchName
@@ -594,7 +594,7 @@ def blind(scenario: Scenario) -> set[tuple[str, str, str]]:
 
 
 def with_every_option() -> Scenario:
-    """bakery() with all that only some labs ask: a DNS server, VLAN numbers that may repeat, a way out."""
+    """bakery() with all that only some labs ask: every option of the pools, VLAN numbers that may repeat, a way out."""
     scenario = bakery()
     way_out = WayOut(
         at=PortRef(SwitchName("A"), PortName("23")),
@@ -604,7 +604,8 @@ def with_every_option() -> Scenario:
         test_network=IPv4Network("203.0.113.0/24"),
         test_address=ip("203.0.113.5"),
     )
-    rules = replace(scenario.rules, dns_server=DnsServer.DHCP_SERVER, vlan_numbers=VlanNumbers.MAY_REPEAT)
+    options = dict.fromkeys(pools.OPTIONS, OptionServer.DHCP_SERVER)
+    rules = replace(scenario.rules, **options, vlan_numbers=VlanNumbers.MAY_REPEAT)
     return replace(scenario, rules=rules, way_out=way_out)
 
 
@@ -613,7 +614,8 @@ def test_the_proof_sees_every_single_error_in_what_only_some_labs_ask():
     plain, scenario = bakery(), with_every_option()
     known = {(question, row) for question, row, _, _ in single_errors(plain, derive_key(plain))}
     errors = [each for each in single_errors(scenario, derive_key(scenario)) if each[:2] not in known]
-    assert {"pools.dns", "relays.switch", "subnets.heard", "routes.next_hop"} <= {question for question, *_ in errors}
+    options = {question.id for question in pools.OPTIONS.values()}
+    assert options | {"relays.switch", "subnets.heard", "routes.next_hop"} <= {question for question, *_ in errors}
     assert unseen(scenario, errors) == set()
 
 

@@ -12,7 +12,7 @@ from trainer.lab.dependencies import sections_rest_on
 from trainer.lab.form import Answers
 from trainer.lab.glossary import glossary
 from trainer.lab.house_rules import HouseRule
-from trainer.lab.questions import FORM, SECTIONS
+from trainer.lab.questions import FORM, SECTIONS, pools
 from trainer.lab.repair.found import found_tables, with_edits
 from trainer.lab.repair.instructions import not_tested, repair_marks, repair_task, repair_writing
 from trainer.lab.repair.sheet import HOSTS
@@ -330,11 +330,7 @@ def given_tables(scenario: Scenario) -> tuple[GivenTable, ...]:
                 ("First pool address", f"usable address no. {scenario.rules.kept_for_fixed + 1}"),
                 ("Lease of every pool", f"{scenario.lease_hours} h"),
                 *_of_way_out(scenario),
-                *(
-                    [("DNS server of every pool", scenario.rules.dns_server.word)]
-                    if scenario.rules.gives_dns_server
-                    else []
-                ),
+                *_options_given(scenario),
             ),
         ),
         GivenTable(
@@ -392,6 +388,11 @@ def _of_way_out(scenario: Scenario) -> tuple[tuple[str, str], ...]:
         ("Neighbour outside", str(out.neighbour)),
         ("Test address beyond", str(out.test_address)),
     )
+
+
+def _options_given(scenario: Scenario) -> Iterator[tuple[str, str]]:
+    for option, server in scenario.rules.options_given.items():
+        yield f"{pools.OPTIONS[option].heading} of every pool", server.word
 
 
 def _yes(value: bool) -> str:

@@ -27,6 +27,7 @@ from trainer.network.addresses import Mac, first_usable, has_host_bits
 from trainer.network.devices import (
     BindingRow,
     Cable,
+    DhcpOptions,
     DhcpServer,
     FixedAddress,
     Interface,
@@ -457,5 +458,5 @@ def _pools(scenario: Scenario, cells: _Cells) -> Iterator[Pool]:
             prefix_length=length,
             router=cells.answers.get(pools.POOL_ROUTER, row),
             lease_seconds=lease_seconds,
-            dns_server=cells.answers.get(pools.POOL_DNS, row),
+            options=DhcpOptions(**{name: cells.answers.get(each, row) for name, each in pools.OPTIONS.items()}),
         )

@@ -49,7 +49,7 @@ everything else belongs to our own module `hopsheet-lab`.
      "router": "172.16.1.1", "lease-time": 21600}]}}}
 ```
 
-Where the exercise gives a DNS server, each pool has a `"dns-server": "172.16.2.5"` as well.
+Options that the exercise gives stand in each pool as well, by their names in `DhcpOptions`: `"dns-server": "172.16.2.5"`.
 
 A port with `hopsheet-lab:vlan-id` is an access port, one with `hopsheet-lab:trunk-vlan-id` (a list) a trunk, one with
 neither is routed; one that nobody set up is not enabled. Of two interfaces of a switch whose networks overlap the one
@@ -59,6 +59,7 @@ route. Stations ask for leases in the order listed.
 """
 
 from collections.abc import Iterator, Sequence
+from dataclasses import fields
 from ipaddress import IPv4Address, IPv4Network
 from typing import Any
 
@@ -218,9 +219,8 @@ def _show_pool(pool: Pool) -> Record:
     }
     if pool.router is not None:
         record["router"] = str(pool.router)
-    if pool.dns_server is not None:
-        record["dns-server"] = str(pool.dns_server)
-    return record
+    options = {each.name: getattr(pool.options, each.name) for each in fields(pool.options)}
+    return record | {name.replace("_", "-"): str(value) for name, value in options.items() if value is not None}
 
 
 def _show_port(port: PortRef) -> Record:

@@ -12,9 +12,9 @@ from trainer.lab.exercise import ANY_SWITCH, EACH_SWITCH, ExerciseKind, Shape
 from trainer.lab.house_rules import HouseRule
 from trainer.lab.scenario import (
     Asked,
-    DnsServer,
     GatewayPlace,
     LinkEnds,
+    OptionServer,
     Order,
     Resits,
     Reveal,
@@ -238,8 +238,8 @@ SETTINGS = (
                 heading="DNS server",
                 may_write="none; the DHCP server",
                 explains="Of which server for names the pools tell (RFC 2132 3.8). Sheet Pools asks for it then. Blank: none.",
-                read=cells.word(DnsServer, blank=DnsServer.NONE),
-                choices=cells.words_of(DnsServer),
+                read=cells.word(OptionServer, blank=OptionServer.NONE),
+                choices=cells.words_of(OptionServer),
                 may_be_missing=True,
             ),
         ),

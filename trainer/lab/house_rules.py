@@ -126,12 +126,18 @@ def _routes(scenario: Scenario) -> str:
     return text + "Routes to link networks are not needed between stations and not counted; test from stations."
 
 
+_OPTIONS = {
+    "dns_server": "DNS server: the DHCP server, which answers for names too.",
+}
+"""What rule Pools says of an option, where pools tell it; by field of DhcpOptions."""
+
+
 def _pools(scenario: Scenario) -> str:
     return (
         f"Every VLAN with DHCP stations has one pool: one unbroken range, from usable address no. "
         f"{scenario.rules.kept_for_fixed + 1} to the last usable address or, if that is the gateway, to the one before "
         "it. Router: the gateway. Lease: as on sheet Given."
-        + (" DNS server: the DHCP server, which answers for names too." if scenario.rules.gives_dns_server else "")
+        + "".join(f" {_OPTIONS[option]}" for option in scenario.rules.options_given)
     )
 
 

@@ -3,33 +3,41 @@
 from collections.abc import Mapping
 
 from trainer.lab.kinds import LEASE
+from trainer.lab.questions.pools import OPTIONS
 from trainer.lab.scenario import Scenario
 from trainer.lab.vlan_id import VlanId
 from trainer.network.topology import Lease
 
 __all__ = ["differences", "first_numbers", "in_words"]
 
-_PARTS: Mapping[str, str] = {
-    "address": "address",
-    "prefix_length": "mask",
-    "router": "router",
-    "dns_server": "DNS server",
-    "lease_seconds": "lease time",
-    "relay_address": "giaddr",
-}
-"""Every part of a lease that client or server can show, by its field, in the trade's words."""
-
 
 def differences(one: Lease, other: Lease) -> tuple[str, ...]:
     """In which parts two leases differ, in the trade's words."""
-    return tuple(word for part, word in _PARTS.items() if getattr(one, part) != getattr(other, part))
+    shown, elsewhere = _shown(one), _shown(other)
+    return tuple(word for word, value in shown.items() if value != elsewhere[word])
+
+
+def _shown(lease: Lease) -> Mapping[str, object]:
+    """Every part of a lease that client or server can show, by its word."""
+    return {
+        "address": lease.address,
+        "mask": lease.prefix_length,
+        "router": lease.router,
+        **{question.heading: getattr(lease.options, option) for option, question in OPTIONS.items()},
+        "lease time": lease.lease_seconds,
+        "giaddr": lease.relay_address,
+    }
 
 
 def in_words(lease: Lease) -> str:
     """What the client is told: "10.20.2.11 /25, router 10.20.2.1, 6 h"."""
     router = f"router {lease.router}" if lease.router else "no router"
-    names = f", DNS server {lease.dns_server}" if lease.dns_server else ""
-    return f"{lease.address} /{lease.prefix_length}, {router}{names}, {LEASE.show(lease.lease_seconds)}"
+    options = (
+        f"{question.heading} {question.kind.show(value)}"
+        for option, question in OPTIONS.items()
+        if (value := getattr(lease.options, option)) is not None
+    )
+    return ", ".join([f"{lease.address} /{lease.prefix_length}", router, *options, LEASE.show(lease.lease_seconds)])
 
 
 def first_numbers(scenario: Scenario, vlan: VlanId) -> range:

@@ -17,7 +17,7 @@ from trainer.lab.trials import Site, TrialKind, Tried, Visitor, plugged_in, rene
 from trainer.lab.vlan_id import VlanId
 from trainer.listing import how_many
 from trainer.network.addresses import Mac, network_at, prefix_length_for
-from trainer.network.devices import PortName, PortRef, Station, SwitchName
+from trainer.network.devices import DhcpOptions, PortName, PortRef, Station, SwitchName
 from trainer.network.dhcp import request_lease
 from trainer.network.packets import Delivered, Dropped, Outcome
 from trainer.network.topology import Lease, Running
@@ -218,7 +218,7 @@ def _predicted(scenario: Scenario, key: Answers, name: str, lease: Lease | Dropp
     is not snooped, so there any address of the pool will do.
     """
     vlan = scenario.station_by_name[name].vlan
-    row, server = subnets.row_of(vlan), StationRow(scenario.server.name)
+    row, server = subnets.row_of(vlan), key.get(stations.STATION_ADDRESS, StationRow(scenario.server.name))
     first, length = key.get(pools.POOL_FIRST, row), key.get(subnets.MASK, row)
     assert first is not None
     assert length is not None
@@ -230,7 +230,7 @@ def _predicted(scenario: Scenario, key: Answers, name: str, lease: Lease | Dropp
         lease_seconds=scenario.lease_hours * 3600,
         pool=row,
         relay_address=key.get(relays.RELAY_ADDRESS, row),
-        dns_server=key.get(stations.STATION_ADDRESS, server) if scenario.rules.gives_dns_server else None,
+        options=DhcpOptions(**dict.fromkeys(scenario.rules.options_given, server)),
     )
 
 

@@ -1,7 +1,7 @@
 """One trainee's drawn network, and what is asked about it. Everything here is printed on the trainee's sheets."""
 
-from collections.abc import Iterable
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, fields
 from functools import cached_property
 from ipaddress import IPv4Address, IPv4Network
 from itertools import pairwise
@@ -11,16 +11,16 @@ from trainer.lab.coded import Coded
 from trainer.lab.repair.sheet import Repair
 from trainer.lab.vlan_id import VlanId
 from trainer.network.addresses import Mac
-from trainer.network.devices import PortName, PortRef, SwitchName
+from trainer.network.devices import DhcpOptions, PortName, PortRef, SwitchName
 
 __all__ = [
     "OUTSIDE",
     "TEST_STATION",
     "Asked",
-    "DnsServer",
     "GatewayPlace",
     "Link",
     "LinkEnds",
+    "OptionServer",
     "Order",
     "Resits",
     "Reveal",
@@ -83,8 +83,8 @@ class VlanNumbers(Coded):
     MAY_REPEAT = "may-repeat", "may repeat"
 
 
-class DnsServer(Coded):
-    """Which server for names the pools tell their clients of (RFC 2132 3.8)."""
+class OptionServer(Coded):
+    """Which server an option of the pools names (RFC 2132)."""
 
     NONE = "none", "none"
     DHCP_SERVER = "dhcp-server", "the DHCP server"
@@ -246,6 +246,10 @@ class SectionShare:
     share: int
 
 
+_OPTIONS = tuple(each.name for each in fields(DhcpOptions))
+"""Of each option an exercise has a setting of the same name."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rules:
     """How a lab is planned and marked: the settings that it takes over from its exercise as they are."""
@@ -258,7 +262,7 @@ class Rules:
     route_rule: RouteRule
     unknown_addresses: UnknownAddresses
     follow_through: bool
-    dns_server: DnsServer = field(default=DnsServer.NONE, metadata={"added later": True})
+    dns_server: OptionServer = field(default=OptionServer.NONE, metadata={"added later": True})
     vlan_numbers: VlanNumbers = field(default=VlanNumbers.SEPARATE, metadata={"added later": True})
     reveal: Reveal
     """What trainees see. It may change after a lab was drawn: what the sitting's exercise says now is what they see."""
@@ -268,8 +272,10 @@ class Rules:
         return self.vlan_numbers is VlanNumbers.MAY_REPEAT
 
     @property
-    def gives_dns_server(self) -> bool:
-        return self.dns_server is not DnsServer.NONE
+    def options_given(self) -> Mapping[str, OptionServer]:
+        """The options that every pool tells its clients, by field of DhcpOptions, each with the server that it names."""
+        servers: dict[str, OptionServer] = {name: getattr(self, name) for name in _OPTIONS}
+        return {name: server for name, server in servers.items() if server is not OptionServer.NONE}
 
     @property
     def has_choices(self) -> bool:

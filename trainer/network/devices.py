@@ -227,6 +227,14 @@ class Station:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class DhcpOptions:
+    """The options of a lease that clients are told and that no packet's way depends on (RFC 2132); None: not told."""
+
+    dns_server: IPv4Address | None = None
+    """The domain name server option (6, RFC 2132 3.8)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Pool:
     """The addresses a server hands out in one network, and what it tells with them (RFC 2131, RFC 2132)."""
 
@@ -239,8 +247,7 @@ class Pool:
     """The router option (3)."""
     lease_seconds: int
     """1 to 2**32 - 1; the highest value means infinity (RFC 2131 3.3)."""
-    dns_server: IPv4Address | None = None
-    """The domain name server option (6, RFC 2132 3.8)."""
+    options: DhcpOptions = DhcpOptions()
 
     @property
     def network(self) -> IPv4Network:

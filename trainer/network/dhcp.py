@@ -242,7 +242,7 @@ def offer(running: Running, client: Station, relay_interface: Interface | None) 
                 lease_seconds=pool.lease_seconds,
                 pool=pool.key,
                 relay_address=relay_address,
-                dns_server=pool.dns_server,
+                options=pool.options,
             )
         running.note(steps.no_address_found, station.name, pool.key)
     return Dropped(server.station, Reason.POOL_EMPTY, SettingId(server.station, Part.POOL, fitting[0].key, "last"))

@@ -6,13 +6,14 @@ Compiled once from a Network; only dhcp.start adds to it (leases and learnt bind
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from ipaddress import IPv4Address
 from typing import Concatenate, ParamSpec
 
 from trainer.network.addresses import Mac, is_reserved, mask_bits
 from trainer.network.devices import (
     BindingRow,
+    DhcpOptions,
     Network,
     Port,
     PortName,
@@ -44,8 +45,8 @@ class Lease:
     pool: str
     relay_address: IPv4Address | None
     """giaddr (RFC 2131 table 1): the address of the relay agent that heard the client; None if the server heard it."""
-    dns_server: IPv4Address | None = None
-    """Whom the client asks for names (RFC 2132 3.8); None if it was told of nobody."""
+    options: DhcpOptions = field(default_factory=DhcpOptions)
+    """What the client was told besides, as its pool has it."""
 
 
 @dataclass(frozen=True, slots=True)

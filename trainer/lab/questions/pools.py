@@ -1,5 +1,6 @@
 """Sheet Pools: what the DHCP server hands out in each network."""
 
+from collections.abc import Mapping
 from ipaddress import IPv4Address
 
 from trainer.lab.concepts import Concept
@@ -13,7 +14,7 @@ from trainer.lab.rows import About, StationRow, VlanRow
 from trainer.lab.scenario import GatewayPlace, Scenario
 from trainer.network.addresses import last_usable, usable_address
 
-__all__ = ["POOLS", "POOL_DNS", "POOL_FIRST", "POOL_LAST", "POOL_LEASE", "POOL_MASK", "POOL_ROUTER"]
+__all__ = ["OPTIONS", "POOLS", "POOL_DNS", "POOL_FIRST", "POOL_LAST", "POOL_LEASE", "POOL_MASK", "POOL_ROUTER"]
 
 
 def _first(scenario: Scenario, so_far: SoFar, row: VlanRow) -> IPv4Address:
@@ -37,7 +38,7 @@ def _lease(scenario: Scenario, _so_far: SoFar, _row: VlanRow) -> int:
     return scenario.lease_hours * 3600
 
 
-def _dns(scenario: Scenario, so_far: SoFar, _row: VlanRow) -> IPv4Address:
+def _server(scenario: Scenario, so_far: SoFar, _row: VlanRow) -> IPv4Address:
     return so_far.value(STATION_ADDRESS, StationRow(scenario.server.name))
 
 
@@ -62,10 +63,6 @@ def _why_router(_scenario: Scenario, _so_far: SoFar, row: VlanRow) -> str:
 
 def _why_lease(scenario: Scenario, _so_far: SoFar, _row: VlanRow) -> str:
     return f"sheet Given: {scenario.lease_hours} h for every pool"
-
-
-def _why_dns(scenario: Scenario, _so_far: SoFar, _row: VlanRow) -> str:
-    return f"rule {HouseRule.POOLS}: the fixed address of {scenario.server.name}, which answers for names too"
 
 
 def _how_to_begin(scenario: Scenario) -> str:
@@ -145,17 +142,37 @@ POOL_LEASE = Question(
     word="lease: for how long a client may keep an address",
     is_read_off=True,
 )
-POOL_DNS = Question(
-    id="pools.dns",
-    heading="DNS server",
-    kind=ADDRESS,
-    role=Role.CONFIGURES,
-    answer=_dns,
-    reason=_why_dns,
-    concept=Concept.POOL,
-    how=lambda _: "Write the fixed address of the DHCP server.",
-    asked_where=lambda scenario: scenario.rules.gives_dns_server,
-)
+
+
+def _option_that_names_the_server(
+    question: str, heading: str, *, option: str, does: str
+) -> Question[IPv4Address, VlanRow]:
+    """The question about an option that names the DHCP server, which does that too; labs ask it whose pools tell it.
+
+    question: its id; option: its field of DhcpOptions.
+    """
+
+    def reason(scenario: Scenario, _so_far: SoFar, _row: VlanRow) -> str:
+        return f"rule {HouseRule.POOLS}: the fixed address of {scenario.server.name}, which {does}"
+
+    return Question(
+        id=question,
+        heading=heading,
+        kind=ADDRESS,
+        role=Role.CONFIGURES,
+        answer=_server,
+        reason=reason,
+        concept=Concept.POOL,
+        how=lambda _: "Write the fixed address of the DHCP server.",
+        asked_where=lambda scenario: option in scenario.rules.options_given,
+    )
+
+
+POOL_DNS = _option_that_names_the_server("pools.dns", "DNS server", option="dns_server", does="answers for names too")
+OPTIONS: Mapping[str, Question[IPv4Address, VlanRow]] = {
+    "dns_server": POOL_DNS,
+}
+"""The question about each option that pools may tell, by field of DhcpOptions, in their order."""
 
 POOLS = Section(
     id="pools",
@@ -165,7 +182,7 @@ POOLS = Section(
     decided_by=(HouseRule.POOLS,),
     how_to_write="Write the lease with its unit.",
     given=("VLAN", "Network"),
-    questions=(POOL_FIRST, POOL_LAST, POOL_MASK, POOL_ROUTER, POOL_LEASE, POOL_DNS),
+    questions=(POOL_FIRST, POOL_LAST, POOL_MASK, POOL_ROUTER, POOL_LEASE, *OPTIONS.values()),
     rows=lambda scenario: tuple(
         Row(subnets.row_of(vlan.id), (str(vlan.id), vlan.name)) for vlan in scenario.dhcp_vlans
     ),

@@ -17,6 +17,7 @@ from trainer.marking.mistakes.links import LINK_MISTAKES
 from trainer.marking.mistakes.masks import MASKS
 from trainer.marking.mistakes.mistake import Charged, Explanation, Flaw, Mistake, WrongCell
 from trainer.marking.mistakes.neutral import BLANK, EASIER, EMPTY, NEUTRAL, neutral
+from trainer.marking.mistakes.pool_options import OPTION_MISTAKES
 from trainer.marking.mistakes.pools import POOL_MISTAKES
 from trainer.marking.mistakes.ports import PORT_MISTAKES
 from trainer.marking.mistakes.predicted import of_a_prediction
@@ -50,6 +51,7 @@ MISTAKES: tuple[Mistake, ...] = (
     *STATION_MISTAKES,
     *ROUTE_MISTAKES,
     *POOL_MISTAKES,
+    *OPTION_MISTAKES,
     *RELAY_MISTAKES,
     *PROTECTION_MISTAKES,
     *BINDING_MISTAKES,

@@ -51,7 +51,7 @@ class Claim(Enum):
     NO_LEASE = "a client gets no lease"
     NO_ANSWER = "a ping between stations, or to an address that a network needs, is not answered"
     ATTACK_PASSES = "an attack gets through that the protection should stop"
-    OTHER_LEASE = "a client gets another lease: another address, mask, router, DNS server or time"
+    OTHER_LEASE = "a client gets another lease: another address, mask, router, option or time"
     NO_HARM = "all that is tried goes as it should, and the words say no more than that it may not stay so"
     NONE = "nothing that a trial shows in every lab: a plan, a value predicted, a refusal, what may happen some day"
 
