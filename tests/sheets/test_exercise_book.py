@@ -3,6 +3,7 @@
 import io
 import os
 from collections.abc import Callable, Iterator, Mapping
+from dataclasses import replace
 
 import openpyxl
 import pytest
@@ -18,7 +19,7 @@ from trainer.lab.questions import FORM
 from trainer.lab.sample import HARBOUR
 from trainer.sheets.book import Cell, DropDown, Sheet, Style
 from trainer.sheets.cell_names import cell_name
-from trainer.sheets.exercise_book import exercise_book, read_exercise_book, write_exercise_book
+from trainer.sheets.exercise_book import _is_left_out, exercise_book, read_exercise_book, write_exercise_book
 
 BOOK = exercise_book(HARBOUR)
 TEMPLATE = write_exercise_book(HARBOUR)
@@ -509,6 +510,14 @@ def test_error_a_label_that_may_be_missing_is_not_taken_for_missing_when_it_is_m
             "Trainees: found no column headed Excused",
         )
     ]
+
+
+@pytest.mark.parametrize(("label", "is_left_out"), [("dns server", True), ("ntp servers", False)])
+def test_a_label_that_is_much_like_that_of_another_setting_may_be_missing(label: str, is_left_out: bool):
+    """Workbooks from before a second option of the pools have the first one's label only."""
+    (dns_server,) = (field for group in SETTINGS for field in group.fields if field.id == "dns_server")
+    another = replace(dns_server, id="ntp_server", heading="NTP server")
+    assert _is_left_out(another, [label], [dns_server, another]) == is_left_out
 
 
 def test_error_missing_columns_are_told_all_at_once():

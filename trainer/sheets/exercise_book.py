@@ -199,9 +199,14 @@ def read_raw_exercise(data: bytes) -> RawExercise:
     return _Reader({sheet.name.strip().casefold(): sheet for sheet in read_book(data).sheets}).raw()
 
 
-def _is_left_out(field: Field, labels: Collection[str]) -> bool:
-    """Whether a label that is not there may be missing. One that is only written a little otherwise is not left out."""
-    return field.may_be_missing and not get_close_matches(field.heading.casefold(), labels, n=1, cutoff=0.65)
+def _is_left_out(field: Field, labels: Collection[str], form: Collection[Field]) -> bool:
+    """Whether a label that is not there may be missing. One that is only written a little otherwise is not left out.
+
+    form: the fields that stand beside it, whose labels are none of its, however much alike.
+    """
+    others = {each.heading.casefold() for each in form}
+    unknown = [each for each in labels if each not in others]
+    return field.may_be_missing and not get_close_matches(field.heading.casefold(), unknown, n=1, cutoff=0.65)
 
 
 @dataclass(slots=True)
@@ -236,11 +241,12 @@ class _Reader:
             return {}
         labels = {tidy(cell.text).casefold(): at for at, cell in sorted(sheet.cells.items()) if at[1] == 1}
         texts = {}
-        for field in (field for group in SETTINGS for field in group.fields):
+        fields = [field for group in SETTINGS for field in group.fields]
+        for field in fields:
             named = [each.casefold() for each in (field.heading, field.formerly) if each]
             at = next((labels[each] for each in named if each in labels), None)
             if at is None:
-                if not _is_left_out(field, labels):
+                if not _is_left_out(field, labels, fields):
                     self._missing(_SETTINGS_SHEET, f"row labelled {field.heading}")
                 continue
             row, column = at[0], at[1] + 1
@@ -265,7 +271,7 @@ class _Reader:
             column = columns.get(field.heading)
             if column is not None:
                 places[field.id] = column
-            elif not _is_left_out(field, head.texts):
+            elif not _is_left_out(field, head.texts, table.fields):
                 self._missing(table.sheet, f"column headed {field.heading}")
                 complete = False
         if not complete:
