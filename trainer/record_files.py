@@ -9,7 +9,7 @@ from trainer.errors import TrainerError
 from trainer.files import write_file
 from trainer.records import RecordError, from_record, to_record
 
-__all__ = ["FORMAT", "RESTORE", "as_value", "read_value", "versioned", "write_record", "write_value"]
+__all__ = ["FORMAT", "RESTORE", "as_value", "read_value", "record_bytes", "versioned", "write_record", "write_value"]
 
 FORMAT = 1
 """Version of the scenario file and of the register."""
@@ -46,11 +46,15 @@ def write_value(file: Path, value: Any) -> None:
 
 
 def write_record(file: Path, record: Any) -> None:
-    """In one line: that is written in a tenth of the time. Raises TrainerError where the file cannot be written."""
+    """Raises TrainerError where the file cannot be written."""
+    write_file(file, record_bytes(record), private=True)
+
+
+def record_bytes(record: Any) -> bytes:
+    """What a record's file holds: one line, which is written in a tenth of the time."""
     text = json.dumps(record, ensure_ascii=False)
     # a file name that is no text, as some systems allow, has lone surrogates: JSON holds them escaped
-    text = re.sub("[\ud800-\udfff]", lambda found: f"\\u{ord(found[0]):04x}", text)
-    write_file(file, text.encode(), private=True)
+    return re.sub("[\ud800-\udfff]", lambda found: f"\\u{ord(found[0]):04x}", text).encode()
 
 
 def _json(file: Path) -> Any:

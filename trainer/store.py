@@ -46,7 +46,7 @@ from trainer.lab.scenario import Scenario, Trainee
 from trainer.lock import is_running
 from trainer.marking.practice import FORMAT as PROGRESS_FORMAT
 from trainer.marking.practice import Progress
-from trainer.record_files import FORMAT, RESTORE, as_value, read_value, versioned, write_record, write_value
+from trainer.record_files import FORMAT, RESTORE, as_value, read_value, record_bytes, versioned, write_value
 from trainer.records import RecordError, from_record, to_record
 
 __all__ = [
@@ -57,6 +57,7 @@ __all__ = [
     "Sitting",
     "StoredGrades",
     "cell_places",
+    "lab_file",
     "lab_of",
     "read_returned",
     "stem",
@@ -85,6 +86,21 @@ class Register:
     """Without its trainees, so that one who joins late is no change."""
     common: ClassDraw
     labs: tuple[RegisteredLab, ...] = field(default=())
+
+
+def lab_file(scenario: Scenario, key: Answers) -> bytes:
+    """What the file of a lab holds: the scenario, the key by question and row as text, and the network that it configures."""
+    shown: dict[str, dict[str, str]] = {}
+    for cell, value in key.values.items():
+        shown.setdefault(cell.question, {})[cell.row] = QUESTIONS[cell.question].kind.show(value)
+    return record_bytes(
+        {
+            "format": FORMAT,
+            "scenario": to_record(scenario),
+            "key": shown,
+            "configuration": show_configuration(build(scenario, key).network),
+        }
+    )
 
 
 class Sitting(KeptMarks):
@@ -194,17 +210,12 @@ class Sitting(KeptMarks):
         return self._lab_file(lab).is_file()
 
     def write_lab(self, scenario: Scenario, key: Answers) -> None:
-        """The scenario file: the scenario, the key by question and row as text, and the network that it configures."""
-        shown: dict[str, dict[str, str]] = {}
-        for cell, value in key.values.items():
-            shown.setdefault(cell.question, {})[cell.row] = QUESTIONS[cell.question].kind.show(value)
-        record = {
-            "format": FORMAT,
-            "scenario": to_record(scenario),
-            "key": shown,
-            "configuration": show_configuration(build(scenario, key).network),
-        }
-        write_record(self._lab_file(scenario.lab_number), record)
+        """Keeps a lab. Raises TrainerError where it cannot be written."""
+        self.write_lab_file(scenario.lab_number, lab_file(scenario, key))
+
+    def write_lab_file(self, lab: str, data: bytes) -> None:
+        """The same, of what lab_file gives."""
+        write_file(self._lab_file(lab), data, private=True)
 
     def scenario(self, lab: str) -> Scenario:
         """A drawn scenario, as it was saved. Raises TrainerError where the file is of another version or damaged."""

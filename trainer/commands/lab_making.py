@@ -18,6 +18,7 @@ from trainer.pages.handout import handout_document
 from trainer.pages.html import Article, article
 from trainer.pages.key import key_document
 from trainer.sheets.answer_book import write_answer_book, write_key_book
+from trainer.store import lab_file
 
 __all__ = ["LabFiles", "Proved", "ToDraw", "ToWrite", "drawn", "handout_of", "made", "proved"]
 
@@ -40,20 +41,24 @@ def drawn(lab: ToDraw) -> Scenario:
 
 
 class Proved(NamedTuple):
-    """A lab whose key works."""
+    """What there is of a lab whose key works. The key is not: to work it out anew takes less than to send it."""
 
-    scenario: Scenario
-    key: Answers
+    file: bytes | None
+    """The lab as it is kept; None where it is already."""
     trials: int
     key_page: Document | None
     """As it has to be, where one was written before."""
 
 
-def proved(scenario: Scenario, *, with_page: bool) -> Proved:
+def proved(scenario: Scenario, *, is_kept: bool, has_page: bool) -> Proved:
     """The lab with its key. Raises ProofFailed where that does not work."""
     key = derive_key(scenario)
     proof = prove(scenario, key)
-    return Proved(scenario, key, len(proof.trials), key_document(scenario, key, proof) if with_page else None)
+    return Proved(
+        file=None if is_kept else lab_file(scenario, key),
+        trials=len(proof.trials),
+        key_page=key_document(scenario, key, proof) if has_page else None,
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,17 +81,21 @@ class LabFiles(NamedTuple):
     handout: Article
 
 
-def made(lab: Proved, to_write: ToWrite) -> LabFiles:
+def made(scenario: Scenario, to_write: ToWrite) -> LabFiles:
     """The lab's files."""
-    scenario, key = lab.scenario, lab.key
+    key = derive_key(scenario)
     parts = () if to_write.brief is None or to_write.has_workbook else brief_parts(to_write.brief, scenario)
     return LabFiles(
         key=None if to_write.has_key else write_key_book(scenario, key),
         workbook=None if to_write.has_workbook else write_answer_book(scenario, key, parts),
-        handout=article(handout_of(lab, to_write)),
+        handout=article(_handout(scenario, key, to_write)),
     )
 
 
-def handout_of(lab: Proved, to_write: ToWrite) -> Document:
+def handout_of(scenario: Scenario, to_write: ToWrite) -> Document:
     """The handout, for whoever needs more of it than its page on a screen."""
-    return handout_document(lab.scenario, to_write.brief or general_brief(), lab.key, named=to_write.named)
+    return _handout(scenario, derive_key(scenario), to_write)
+
+
+def _handout(scenario: Scenario, key: Answers, to_write: ToWrite) -> Document:
+    return handout_document(scenario, to_write.brief or general_brief(), key, named=to_write.named)

@@ -57,17 +57,18 @@ class LabSetter:
         seed = lab_seed(self.secret, self.exercise, trainee)
         return maker.call(drawn, ToDraw(self.exercise, self.register.common, trainee, lab.lab, slot, seed))
 
-    def proved(self, maker: Worker, scenario: Scenario) -> Proved:
+    def proved(self, maker: Worker, scenario: Scenario) -> tuple[Scenario, Proved]:
         """Raises ProofFailed."""
-        return maker.call(proved, scenario, with_page=self.sitting.key_page(scenario).exists())
+        sitting = self.sitting
+        is_kept, has_page = sitting.has_lab(scenario.lab_number), sitting.key_page(scenario).exists()
+        return scenario, maker.call(proved, scenario, is_kept=is_kept, has_page=has_page)
 
-    def written(self, brief: str | None, maker: Worker, lab: Proved) -> SetLab:
+    def written(self, brief: str | None, maker: Worker, lab: tuple[Scenario, Proved]) -> SetLab:
         """Writes what is not there yet of a lab's files. The workbook comes last: nobody gets one of a lab that is not kept.
 
         brief: the exercise's own. What cannot be written is told.
         """
-        sitting, scenario = self.sitting, lab.scenario
-        is_new = not sitting.has_lab(scenario.lab_number)
+        sitting, (scenario, proof) = self.sitting, lab
         key, workbook = sitting.key_file(scenario), sitting.handout_file(scenario)
         to_write = ToWrite(
             brief=brief,
@@ -75,19 +76,19 @@ class LabSetter:
             has_key=key.exists(),
             has_workbook=workbook.exists(),
         )
-        files = maker.call(made, lab, to_write)
-        handout = LabPage(files.handout, partial(handout_of, lab, to_write))
+        files = maker.call(made, scenario, to_write)
+        handout = LabPage(files.handout, partial(handout_of, scenario, to_write))
         trouble, unprinted = "", list[str]()
         try:
-            if is_new:
-                sitting.write_lab(scenario, lab.key)
+            if proof.file is not None:
+                sitting.write_lab_file(scenario.lab_number, proof.file)
             if files.key is not None:
                 write_file(key, files.key, private=True)
             if files.workbook is not None:
                 write_file(workbook, files.workbook)
             unprinted = write_lab_page(sitting.handout_page(scenario), handout, self.printing)
-            if lab.key_page is not None:
-                page = LabPage.of(lab.key_page)
+            if proof.key_page is not None:
+                page = LabPage.of(proof.key_page)
                 unprinted += write_lab_page(sitting.key_page(scenario), page, self.printing, private=True)
         except TrainerError as error:
             trouble = str(error)
@@ -96,8 +97,8 @@ class LabSetter:
             workbook=workbook,
             key=key,
             handout=handout,
-            trials=lab.trials,
-            is_new=is_new,
+            trials=proof.trials,
+            is_new=proof.file is not None,
             trouble=trouble,
             unprinted=tuple(unprinted),
         )

@@ -125,11 +125,12 @@ def run(
         wanted = {(each.id, each.attempt) for each in exercise.trainees}
         chosen = [lab for lab in every if (lab.scenario.trainee.id, lab.scenario.trainee.attempt) in wanted]
         troubles = list(_write_class_files(sitting, chosen, files, printing))
-        troubles += _write_roll(sitting, printing)
+        known = {lab.scenario.lab_number: lab.scenario.trainee for lab in every}
+        troubles += _write_roll(sitting, known, printing)
         labs = tuple(lab for lab in every if not lab.trouble)
         parcels = [_parcel(lab.scenario.trainee, lab.scenario.lab_number, lab.workbook) for lab in labs]
         if not selection.trainees and selection.attempt is None:
-            parcels += _parcels_of_others(sitting, {lab.scenario.lab_number for lab in every}, selection.group)
+            parcels += _parcels_of_others(sitting, known, selection.group)
         packed = pack(sitting, "hand-out", parcels, named=packing.named) if packing.wanted else None
         renewed = () if packing.wanted else renew(sitting, "hand-out", parcels)
     if as_json:
@@ -157,9 +158,11 @@ def run(
 def _parcels_of_others(sitting: Sitting, known: Collection[str], group: str | None) -> Iterator[Parcel]:
     """What was handed out of labs that the workbook does not ask for now, such as those of re-sits: nobody is left out."""
     for lab in sitting.register().labs:
+        if lab.lab in known or lab.has_left:
+            continue
         trainee = trainee_of(sitting, lab)
         workbook = sitting.hand_out / f"{stem(trainee, lab.lab)}.xlsx"
-        if lab.lab not in known and not lab.has_left and trainee.is_of(group) and workbook.is_file():
+        if trainee.is_of(group) and workbook.is_file():
             yield _parcel(trainee, lab.lab, workbook)
 
 
@@ -185,10 +188,17 @@ def _write_class_files(
         yield from write_class_file(file, pages, len(written), printing, title=f"{title} {sitting.folder.name}")
 
 
-def _write_roll(sitting: Sitting, printing: Printing) -> list[str]:
-    """The sheet on which labs are signed for, of everybody in the class who has one. Gives what went wrong."""
+def _write_roll(sitting: Sitting, known: Mapping[str, Trainee], printing: Printing) -> list[str]:
+    """The sheet on which labs are signed for, of everybody in the class who has one. Gives what went wrong.
+
+    known: by lab number whose labs are known already.
+    """
     register = sitting.register()
-    labs = [(trainee_of(sitting, lab), lab.lab) for lab in register.labs if not lab.has_left]
+    labs = [
+        (replace(known[lab.lab], is_excused=lab.is_excused) if lab.lab in known else trainee_of(sitting, lab), lab.lab)
+        for lab in register.labs
+        if not lab.has_left
+    ]
     exercise = register.exercise
     document = roll_document(f"{exercise.code} - {exercise.title}", exercise.date, labs)
     return write_pages(sitting.class_file("roll", None), [document], printing, private=True)
