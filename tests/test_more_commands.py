@@ -616,14 +616,14 @@ def test_pdfs_of_a_large_class_come_in_parts_that_say_the_same(
     def write(count: int) -> list[str]:
         pages = [LabPage.of(each) for each in labs[:count]]
         assert write_class_file(target, pages, count, Printing(pdf=True), title="Keys") == []
-        return [each.name for each in pdfs_of(target)]
+        return [each.name for each in pdfs_of(target, of_class=True)]
 
     assert write(5) == ["keys.pdf"]
     as_one = words(whole)
     assert len(as_one) == 5
     monkeypatch.setattr(printing, "MOST_IN_A_PDF", 2)
     assert write(5) == ["keys-part-1.pdf", "keys-part-2.pdf", "keys-part-3.pdf"]
-    assert [page for each in pdfs_of(target) for page in words(each)] == as_one
+    assert [page for each in pdfs_of(target, of_class=True) for page in words(each)] == as_one
     assert (
         "keys.pdf was not true any more and was taken away: the class has another size now." in capsys.readouterr().err
     )

@@ -72,7 +72,7 @@ def take_away_untrue(
             untrue |= {file: f"{what}; {again}" for name in names for file in _files(sitting, name, trainee)}
     for file, why in sorted(untrue.items()):
         if file not in written:
-            for each in (file, *pdfs_of(file)):
+            for each in (file, *pdfs_of(file, of_class=True)):
                 try:
                     take_away(each, why)
                 except OSError as error:

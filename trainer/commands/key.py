@@ -95,7 +95,7 @@ def _document(scenario: Scenario) -> Document:
 
 
 def _and_pdf(page: Path, printing: Printing) -> str:
-    names = [each.name for each in pdfs_of(page)] if printing.pdf else []
+    names = [each.name for each in pdfs_of(page, of_class=True)] if printing.pdf else []
     return f" and {' to '.join(dict.fromkeys((names[0], names[-1])))}" if names else ""
 
 

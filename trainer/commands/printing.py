@@ -142,10 +142,10 @@ def _write_pages(
     try:
         page = as_html([each.article for each in pages], printing.paper, title=title, is_large=is_large)
         is_same = target.is_file() and target.read_bytes() == page
-        if printing.pdf or (not is_same and pdfs_of(target) and can_make_pdf()):
+        if printing.pdf or (not is_same and pdfs_of(target, of_class=bool(title)) and can_make_pdf()):
             _write_pdfs(target, pages, printing, title=title, private=private, is_large=is_large)
         elif not is_same:
-            for pdf in pdfs_of(target):
+            for pdf in pdfs_of(target, of_class=bool(title)):
                 take_away(pdf, "PDF cannot be made here")
         if not is_same:  # last, so that a PDF that could not be written is not taken for a true one by the next run
             write_file(target, page, private=private)
@@ -181,9 +181,11 @@ _typesetter = _Typesetter()
 """The one that all pages of a run share."""
 
 
-def pdfs_of(page: Path) -> list[Path]:
-    """The PDFs that stand beside a page: one, or numbered ones of a large class."""
-    parts = sorted(page.parent.glob(f"{escape(page.stem)}-part-*.pdf"))
+def pdfs_of(page: Path, *, of_class: bool) -> list[Path]:
+    """The PDFs that stand beside a page: one, or numbered ones of a large class. Those are looked for beside a class's file
+    only: a lab's page may stand among thousands of files.
+    """
+    parts = sorted(page.parent.glob(f"{escape(page.stem)}-part-*.pdf")) if of_class else []
     return [each for each in (page.with_suffix(".pdf"), *parts) if each.is_file()]
 
 
@@ -202,7 +204,7 @@ def _write_pdfs(
         printing.not_shown.update(not_shown)
         if not (target.is_file() and target.read_bytes() == data):
             write_file(target, data, private=private)
-    for left in pdfs_of(page):
+    for left in pdfs_of(page, of_class=bool(title)):
         if left not in names:
             take_away(left, "the class has another size now")
 
@@ -230,7 +232,7 @@ def write_class_file(
             to=sys.stderr,
         )
     try:
-        for file in (target, *pdfs_of(target)):
+        for file in (target, *pdfs_of(target, of_class=True)):
             take_away(file, "there are too many pages for it now" if count else "there is no page for it now")
     except OSError as error:
         return [f"{target} cannot be taken away ({error.strerror})."]

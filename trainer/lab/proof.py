@@ -17,7 +17,7 @@ from trainer.lab.trials import Site, TrialKind, Tried, Visitor, plugged_in, rene
 from trainer.lab.vlan_id import VlanId
 from trainer.listing import how_many
 from trainer.network.addresses import Mac, network_at, prefix_length_for
-from trainer.network.devices import DhcpOptions, PortName, PortRef, Station, SwitchName
+from trainer.network.devices import DhcpOptions, Network, PortName, PortRef, Station, SwitchName
 from trainer.network.dhcp import request_lease
 from trainer.network.packets import Delivered, Dropped, Outcome
 from trainer.network.topology import Lease, Running
@@ -84,7 +84,7 @@ def _trials(scenario: Scenario, key: Answers) -> Iterator[ProofLine]:
         yield _lease(scenario, key, each) if each.kind is TrialKind.LEASE else _trial(each)
     for trial in renewals(scenario):
         yield _renewal(trial.run(running))
-    yield from _last_leases(scenario, key, running.resumed_in(network))
+    yield from _last_leases(scenario, key, running, network)
     yield from _bindings(scenario, key, running)
     if scenario.rules.numbers_may_repeat:
         yield from _broadcasts(scenario, key, running)
@@ -129,14 +129,14 @@ def _renewal(tried: Tried) -> ProofLine:
     return ProofLine(kind=tried.kind, subject=tried.subject, seen=seen, as_wanted=tried.works)
 
 
-def _last_leases(scenario: Scenario, key: Answers, running: Running) -> Iterator[ProofLine]:
+def _last_leases(scenario: Scenario, key: Answers, running: Running, network: Network) -> Iterator[ProofLine]:
     """When every address of a pool that may be needed is taken but one, whoever comes last gets that one.
 
-    Where a VLAN needs leases for its own stations only, they have shown it.
+    Where a VLAN needs leases for its own stations only, they have shown it. network: without those who visit the running one.
     """
     in_want = (vlan for vlan in scenario.dhcp_vlans if not _all_have_theirs(scenario, vlan.id))
     guests = tuple(_latecomer(vlan) for vlan in in_want)
-    full = running.resumed_in(running.network.with_visitors(plugged_in(guests)))
+    full = running.resumed_in(network.with_visitors(plugged_in(guests)))
     for station, vlan in guests:
         needed, served = scenario.leases_needed(vlan), leases_served(scenario, vlan)
         first = key.get(pools.POOL_FIRST, subnets.row_of(vlan))
