@@ -20,7 +20,7 @@ from on_request import many
 from papers import as_paper
 
 from trainer import cli
-from trainer.commands.demo_class import WAYS
+from trainer.commands.demo_class import FILLINGS
 from trainer.lab.questions import FORM
 from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Resits, Scenario
@@ -233,8 +233,8 @@ VERDICTS = {"right", "follows", "partly", "again", "wrong", "blank", "unreadable
 
 def test_grade_prints_one_json_object(sitting: Sitting, capsys: pytest.CaptureFixture[str]):
     hand_in(sitting, keys=[0], untouched=[1])
-    fill(sitting, 2, WAYS[5])
-    fill(sitting, 3, WAYS[6])
+    fill(sitting, 2, FILLINGS[5])
+    fill(sitting, 3, FILLINGS[6])
     (sitting.returned / "x.pdf").write_bytes(b"%PDF-1.7")
     printed = graded(sitting, capsys, status=1)
     assert list(printed) == [
@@ -281,7 +281,7 @@ def test_grade_prints_one_json_object(sitting: Sitting, capsys: pytest.CaptureFi
 
 
 def test_cells_of_the_json_object_are_those_of_the_returned_file(sitting: Sitting, capsys: pytest.CaptureFixture[str]):
-    fill(sitting, 0, WAYS[4])
+    fill(sitting, 0, FILLINGS[4])
     (file,) = sitting.returned_files().files
     book = openpyxl.load_workbook(file)
     (lab,) = graded(sitting, capsys)["graded"]
@@ -425,7 +425,7 @@ def test_what_must_work_may_be_changed_after_setting_and_pages_follow(
     four: Path, sitting: Sitting, capsys: pytest.CaptureFixture[str]
 ):
     """t06's way: the routing is right, the protection is not understood."""
-    fill(sitting, 0, WAYS[5])
+    fill(sitting, 0, FILLINGS[5])
     lab, people = sitting.register().labs[0], [*PEOPLE[:2], *PEOPLE[12:14]]
     page = sitting.feedback_page(sitting.scenario(lab.lab).trainee, lab.lab)
     capsys.readouterr()
@@ -451,8 +451,8 @@ def without_what_is_shown(sitting: Sitting) -> list[GradedLab]:
 @pytest.mark.parametrize("command", many(["results", "grade"], ["results"]))
 def test_more_or_less_is_shown_after_setting_without_marking_anew(four: Path, sitting: Sitting, command: str):
     """What was handed in is no workbook any more, so that nobody can mark it again."""
-    handed_in = fill(sitting, 0, WAYS[5])
-    other = fill(sitting, 1, WAYS[5])
+    handed_in = fill(sitting, 0, FILLINGS[5])
+    other = fill(sitting, 1, FILLINGS[5])
     assert run("grade", sitting.folder) == 0
     marks, handed_out = without_what_is_shown(sitting), state(sitting.hand_out)
     assert any(each.explanation and each.explanation.steps for each in marks[0].marks.cells)
@@ -467,7 +467,7 @@ def test_more_or_less_is_shown_after_setting_without_marking_anew(four: Path, si
 
 
 def test_results_leave_alone_what_shows_as_much_as_may_be_seen(four: Path, sitting: Sitting):
-    fill(sitting, 0, WAYS[5])
+    fill(sitting, 0, FILLINGS[5])
     assert run("grade", sitting.folder) == 0
     before = state(sitting.marked)
     assert run("results", sitting.folder) == 0
@@ -478,7 +478,7 @@ def test_results_leave_alone_what_shows_as_much_as_may_be_seen(four: Path, sitti
 
 
 def test_a_pdf_that_is_there_shows_no_more_than_may_be_seen_now(four: Path, sitting: Sitting):
-    fill(sitting, 0, WAYS[5])
+    fill(sitting, 0, FILLINGS[5])
     with_reveal(four, "answers")
     assert run("grade", sitting.folder, "--pdf") == 0
     (file,) = sitting.marked.glob("*.pdf")
@@ -491,7 +491,7 @@ def test_a_pdf_that_is_there_shows_no_more_than_may_be_seen_now(four: Path, sitt
 def test_error_what_cannot_be_shown_anew_is_told_and_tried_again(
     four: Path, sitting: Sitting, capsys: pytest.CaptureFixture[str]
 ):
-    fill(sitting, 0, WAYS[5])
+    fill(sitting, 0, FILLINGS[5])
     assert run("grade", sitting.folder) == 0
     with_reveal(four, "answers")
     book = sitting.marked_book(sitting.scenario(sitting.register().labs[0].lab))
@@ -559,7 +559,7 @@ def test_error_an_answer_key_alone_earns_nothing(sitting: Sitting, capsys: pytes
 
 
 def test_an_answer_key_never_counts_beside_the_trainees_own_work(sitting: Sitting, capsys: pytest.CaptureFixture[str]):
-    work = fill(sitting, 0, WAYS[3])
+    work = fill(sitting, 0, FILLINGS[3])
     shutil.copy(min(sitting.keys.glob("*.xlsx")), sitting.returned)
     os.utime(work, (1_000_000_000, 1_000_000_000))
     (lab,) = graded(sitting, capsys)["graded"]
@@ -571,7 +571,7 @@ def test_an_answer_key_never_counts_beside_the_trainees_own_work(sitting: Sittin
 
 def test_grading_twice_gives_the_same_files(sitting: Sitting, capsys: pytest.CaptureFixture[str]):
     hand_in(sitting, keys=[0])
-    fill(sitting, 1, WAYS[4])
+    fill(sitting, 1, FILLINGS[4])
     first = graded(sitting, capsys)
     before = contents(sitting.folder)
     assert graded(sitting, capsys) == first
@@ -628,9 +628,9 @@ def test_error_the_table_says_what_was_not_graded(sitting: Sitting, capsys: pyte
 
 def two_filled(sitting: Sitting) -> tuple[Path, Path]:
     """Two workbooks of the first trainee, of which one earns all and one a quarter."""
-    poor = fill(sitting, 0, WAYS[7])
+    poor = fill(sitting, 0, FILLINGS[7])
     poor = poor.rename(poor.with_name("first try.xlsx"))
-    return fill(sitting, 0, WAYS[0]), poor
+    return fill(sitting, 0, FILLINGS[0]), poor
 
 
 def clock(seconds: float) -> str:
@@ -917,7 +917,7 @@ def test_the_demo_shows_every_way_of_working(tmp_path: Path, capsys: pytest.Capt
     assert run("demo", "--out", tmp_path) == 0
     out, err = capsys.readouterr()
     assert err == ""
-    for number, way in enumerate(WAYS, 1):
+    for number, way in enumerate(FILLINGS, 1):
         assert f"  t{number:02}  {way.shows}\n" in out
     percents = {
         found[1]: Decimal(found[2])

@@ -11,7 +11,7 @@ from drawn_labs import changed, draw, exercise_of
 from filled_forms import filled
 
 from trainer import cli
-from trainer.commands.demo_class import WAYS, Way, key_texts
+from trainer.commands.demo_class import FILLINGS, Filling, key_texts
 from trainer.lab.brief import given_tables
 from trainer.lab.build import build
 from trainer.lab.form import CellRef
@@ -136,9 +136,9 @@ def test_its_key_workbook_is_read_back_and_earns_everything() -> None:
     assert mark(LAB, read_form(read_book(write_key_book(LAB, key)), LAB).filled).marks == 100
 
 
-@pytest.mark.parametrize("way", WAYS, ids=lambda way: way.shows)
-def test_every_way_to_fill_a_workbook_in_is_marked(way: Way) -> None:
-    texts = way.fill(LAB, key_texts(LAB))
+@pytest.mark.parametrize("filling", FILLINGS, ids=lambda filling: filling.shows)
+def test_every_way_to_fill_a_workbook_in_is_marked(filling: Filling) -> None:
+    texts = filling.fill(LAB, key_texts(LAB))
     assert 0 < mark(LAB, filled(texts)).marks <= 100
 
 

@@ -15,7 +15,7 @@ from drawn_labs import bakery, changed, draw, exercise_of, shaped
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from trainer.commands.demo_class import WAYS, key_texts
+from trainer.commands.demo_class import FILLINGS, key_texts
 from trainer.lab.answers import CellText, FilledForm
 from trainer.lab.draw_network import draw_for_class
 from trainer.lab.form import CellRef, RowKey
@@ -34,9 +34,9 @@ def through_json(wanted: type[Any], value: Any) -> Any:
     return from_record(wanted, json.loads(json.dumps(to_record(value), ensure_ascii=False)))
 
 
-def marked(way: Any) -> Marked:
+def marked(filling: Any) -> Marked:
     lab = replace(bakery(), sections=exercise_of(HARBOUR).sections)
-    texts = {cell: CellText(text) for cell, text in way.fill(lab, key_texts(lab)).items() if text}
+    texts = {cell: CellText(text) for cell, text in filling.fill(lab, key_texts(lab)).items() if text}
     rows: dict[str, dict[RowKey, None]] = {}
     for cell in texts:
         rows.setdefault(cell.question.split(".", maxsplit=1)[0], {})[cell.row] = None
@@ -69,9 +69,9 @@ def test_a_scenario_is_the_same_after_json(lab: Scenario):
     assert through_json(Scenario, lab) == lab
 
 
-@pytest.mark.parametrize("way", WAYS, ids=lambda way: way.shows)
-def test_marks_are_the_same_after_json(way: Any):
-    before = marked(way)
+@pytest.mark.parametrize("filling", FILLINGS, ids=lambda filling: filling.shows)
+def test_marks_are_the_same_after_json(filling: Any):
+    before = marked(filling)
     after = through_json(Marked, before)
     assert after == before
     assert [str(cell.marks) for cell in after.cells] == [str(cell.marks) for cell in before.cells]
@@ -89,7 +89,7 @@ def test_a_graded_lab_is_the_same_after_json():
         marked="marked/h01.xlsx",
         notices=("There is no sheet Routes; it counts as not answered.",),
         where=(("subnets.gateway", "20", "Subnets", "I7"),),
-        marks=marked(WAYS[4]),
+        marks=marked(FILLINGS[4]),
     )
     assert through_json(GradedLab, graded) == graded
 

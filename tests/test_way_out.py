@@ -11,7 +11,7 @@ from read_configuration import read_configuration
 from sending import probe
 
 from trainer import cli
-from trainer.commands.demo_class import WAYS, key_texts
+from trainer.commands.demo_class import FILLINGS, key_texts
 from trainer.lab.brief import given_tables
 from trainer.lab.build import build
 from trainer.lab.configuration import show_configuration
@@ -134,7 +134,7 @@ def test_a_lab_is_kept_and_read_again():
 
 
 def test_one_default_route_does_the_job_of_all_on_a_switch_behind():
-    way = WAYS[2]
+    way = FILLINGS[2]
     marked = mark(LAB, filled(way.fill(LAB, key_texts(LAB))))
     assert marked.marks == 100
     assert marked.works.pings.shown == marked.works.pings.of

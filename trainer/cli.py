@@ -235,14 +235,14 @@ def _practise(options: argparse.Namespace) -> int:
             return 2
         return lab(options.exercise)
     wishes = start.Wishes(learner=options.learner, until=options.until, again=options.begin_again, after=options.after)
-    ways = start.Ways(
+    commands = start.Commands(
         lab=lab,
         next_lab=next_lab,
         lesson=lambda name, as_text: learn.run(name, options.out, learner=options.learner, as_text=as_text),
         progress=lambda: progress.run([], options.out, learner=options.learner),
         asks=run_round_on_page if options.page else quick.run_round,
     )
-    return start.run(options.out, wishes, ways)
+    return start.run(options.out, wishes, commands)
 
 
 def _quick(options: argparse.Namespace) -> int:

@@ -22,7 +22,7 @@ from openpyxl.styles import Alignment, Border, Font, PatternFill, Protection, Si
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.properties import PageSetupProperties
 
-from trainer.commands.demo_class import WAYS, key_texts
+from trainer.commands.demo_class import FILLINGS, key_texts
 from trainer.lab.draw import lab_number, lab_slot, seed_of
 from trainer.lab.draw_network import draw_for_class, draw_scenario
 from trainer.lab.exercise import Exercise
@@ -86,7 +86,7 @@ def main() -> None:
         timed("prove", prove, scenario, key)
         book = timed("write", write_answer_book, scenario, key)
         timed("write key", write_key_book, scenario, key)
-        filled = fill_in(book, scenario, WAYS[4 + index % 3].fill(scenario, key_texts(scenario)))
+        filled = fill_in(book, scenario, FILLINGS[4 + index % 3].fill(scenario, key_texts(scenario)))
         form = timed("read", _read, filled, scenario)
         marked = timed("mark", mark, scenario, form.filled)
         perfect = _read(fill_in(book, scenario, key_texts(scenario)), scenario)

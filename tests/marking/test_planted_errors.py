@@ -15,7 +15,7 @@ from filled_forms import LAB, filled
 from on_request import many
 from planted_labs import labs, wrong_text
 
-from trainer.commands.demo_class import WAYS, key_texts
+from trainer.commands.demo_class import FILLINGS, key_texts
 from trainer.lab.form import CellRef, RowKey, SoFar
 from trainer.lab.questions import FORM, QUESTIONS
 from trainer.lab.rows import LinkRow, VlanRow, WrittenRow
@@ -38,7 +38,7 @@ def test_keys_and_rewritings_of_them_earn_everything(number: int):
     """Other notation, other order, one default route instead of several where that delivers."""
     lab = labs(200 if IS_NIGHTLY else 12)[number]
     key = key_texts(lab)
-    ways = WAYS[:3] if len(lab.switches) == 2 else WAYS[:2]
+    ways = FILLINGS[:3] if len(lab.switches) == 2 else FILLINGS[:2]
     for way in ways:
         marked = mark(lab, filled(way.fill(lab, dict(key))))
         assert marked.marks == marked.out_of == Decimal(100), way.shows

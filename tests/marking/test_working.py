@@ -11,7 +11,7 @@ from drawn_labs import bakery, changed, draw, exercise_of, shaped
 from filled_forms import filled
 from on_request import many
 
-from trainer.commands.demo_class import WAYS, key_texts
+from trainer.commands.demo_class import FILLINGS, key_texts
 from trainer.lab.answers import read_answers
 from trainer.lab.build import build
 from trainer.lab.faults.settings import must_work as faults_of_must_work
@@ -139,10 +139,10 @@ def test_what_a_lab_lacks_is_none():
     assert found.pings is not None
 
 
-@pytest.mark.parametrize("way", WAYS[1:3], ids=lambda way: way.shows)
-def test_another_way_that_is_right_works_as_the_key_does(way):
+@pytest.mark.parametrize("filling", FILLINGS[1:3], ids=lambda filling: filling.shows)
+def test_another_way_that_is_right_works_as_the_key_does(filling):
     assert (
-        works(mark(LAB, filled({cell: text for cell, text in way.fill(LAB, key_texts(LAB)).items() if text}))).line
+        works(mark(LAB, filled({cell: text for cell, text in filling.fill(LAB, key_texts(LAB)).items() if text}))).line
         == FULL
     )
 

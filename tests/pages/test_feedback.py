@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from marked_by_hand import LAB, SAID, WRONG, marked
 from repair_labs import kept_lab
 
-from trainer.commands.demo_class import WAYS, key_texts
+from trainer.commands.demo_class import FILLINGS, key_texts
 from trainer.commands.exercises import ready_made
 from trainer.lab.answers import CellText, FilledForm
 from trainer.lab.form import Answers, CellRef, RowKey, SoFar
@@ -161,7 +161,7 @@ def test_a_trainee_sees_as_much_as_the_exercise_says_and_no_more(reveal: Reveal)
 
 
 @pytest.mark.parametrize("reveal", [Reveal.MARKS, Reveal.HINTS, Reveal.EXPLANATIONS])
-@pytest.mark.parametrize("way", WAYS, ids=lambda way: way.shows)
+@pytest.mark.parametrize("way", FILLINGS, ids=lambda way: way.shows)
 def test_no_right_address_is_on_the_page_unless_answers_may_be_seen(way, reveal: Reveal):
     key = key_texts(LAB)
     text = html_of(LAB, marked_way(way), reveal=reveal)
@@ -357,7 +357,7 @@ def test_paper_shows_only_sections_of_which_something_is_said():
     }
 
 
-@pytest.mark.parametrize("way", WAYS, ids=lambda way: way.shows)
+@pytest.mark.parametrize("way", FILLINGS, ids=lambda way: way.shows)
 def test_the_page_is_well_formed_and_needs_nothing_from_elsewhere(way):
     text = html_of(LAB, marked_way(way), ("A notice.",))
     page = Page(text)
@@ -372,7 +372,7 @@ def test_the_page_is_well_formed_and_needs_nothing_from_elsewhere(way):
     assert all(str(attributes["href"]).startswith("#") for _, attributes in page.tags if "href" in attributes)
 
 
-@pytest.mark.parametrize("way", WAYS, ids=lambda way: way.shows)
+@pytest.mark.parametrize("way", FILLINGS, ids=lambda way: way.shows)
 def test_headings_are_in_order_and_none_is_left_out(way):
     headings = Page(html_of(LAB, marked_way(way))).headings
     assert headings[0] == "h1"
@@ -751,7 +751,7 @@ def test_exchanged_columns_of_a_row_are_one_cause_and_no_row_too_many():
 @pytest.mark.parametrize("reveal", [Reveal.HINTS, Reveal.EXPLANATIONS])
 def test_rows_that_are_not_written_are_named_only_where_answers_may_be_seen(reveal: Reveal):
     """A default route carries many: their names would say which rows the key has."""
-    way = next(each for each in WAYS if "default route" in each.shows)
+    way = next(each for each in FILLINGS if "default route" in each.shows)
     found = marked_way(way)
     names = {cell.row for cell in found.cells if cell.section == "routes" and not cell.row.startswith("Route ")}
     assert names

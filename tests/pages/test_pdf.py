@@ -13,7 +13,7 @@ from filled_forms import filled
 from marked_by_hand import LAB, WRONG, marked
 from repair_labs import kept_lab
 
-from trainer.commands.demo_class import WAYS, key_texts
+from trainer.commands.demo_class import FILLINGS, key_texts
 from trainer.commands.exercises import ready_made
 from trainer.errors import TrainerError
 from trainer.lab.answers import FilledForm
@@ -235,7 +235,7 @@ def test_each_document_of_a_class_is_numbered_by_itself():
 def middling(lab: Scenario) -> FilledForm:
     """A paper of somebody who has not understood protection, is in a hurry, and slips in one cell of fourteen."""
     texts = key_texts(lab)
-    for way in WAYS[4:7]:
+    for way in FILLINGS[4:7]:
         texts = way.fill(lab, dict(texts))
     written = [cell for cell in texts if texts[cell]]
     for cell in random.Random(5).sample(written, len(written) // 14):

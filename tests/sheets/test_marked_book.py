@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from on_request import many
 from opened_books import loaded, parts, words_of_the_library_in
 
-from trainer.commands.demo_class import WAYS, key_texts
+from trainer.commands.demo_class import FILLINGS, key_texts
 from trainer.lab.form import CellRef, RowKey
 from trainer.lab.key import derive_key
 from trainer.lab.questions import FORM, SECTIONS
@@ -359,7 +359,7 @@ def test_a_row_is_hardly_higher_than_its_text():
     assert 8 * LINE < height_of(sheet, HEAD_ROW + 1) < 8 * LINE * 1.25
 
 
-@pytest.mark.parametrize("way", WAYS, ids=lambda way: way.shows)
+@pytest.mark.parametrize("way", FILLINGS, ids=lambda way: way.shows)
 def test_all_cells_of_a_row_stand_at_one_height(way):
     book = marked_book(LAB, mark_of(way.fill(LAB, dict(key_texts(LAB)))), (), reveal=Reveal.ANSWERS)
     for sheet in book.sheets[1:]:
@@ -395,7 +395,7 @@ def test_a_trainee_sees_as_much_as_the_exercise_says_and_no_more(reveal: Reveal,
 
 
 @pytest.mark.parametrize("reveal", many([Reveal.MARKS, Reveal.HINTS, Reveal.EXPLANATIONS], [Reveal.EXPLANATIONS]))
-@pytest.mark.parametrize("way", WAYS, ids=lambda way: way.shows)
+@pytest.mark.parametrize("way", FILLINGS, ids=lambda way: way.shows)
 def test_no_right_address_is_in_the_file_unless_answers_may_be_seen(reveal: Reveal, way):
     key = key_texts(LAB)
     written = way.fill(LAB, dict(key))
@@ -482,7 +482,7 @@ def test_any_text_gives_a_workbook_that_opens(text: str, words: str):
     assert len(read_book(write_marked_book(LAB, cells, [words], reveal=Reveal.ANSWERS)).sheets) == 1 + len(FORM)
 
 
-@pytest.mark.parametrize("way", WAYS, ids=lambda way: way.shows)
+@pytest.mark.parametrize("way", FILLINGS, ids=lambda way: way.shows)
 def test_everything_that_was_written_is_shown_in_its_row_and_column(way):
     written = {each: text for each, text in way.fill(LAB, dict(key_texts(LAB))).items() if text}
     book = marked_book(LAB, mark_of(written), (), reveal=Reveal.ANSWERS)
@@ -529,7 +529,7 @@ def test_headings_stay_in_sight_on_the_sheets_of_the_form():
 
 def test_every_sheet_with_room_for_its_comments_is_one_page_wide():
     """Of the sheets with many columns Subnets alone has a page of its own for them."""
-    way = next(each for each in WAYS if "hurry" in each.shows)
+    way = next(each for each in FILLINGS if "hurry" in each.shows)
     texts = way.fill(LAB, dict(key_texts(LAB)))
     book = marked_book(LAB, mark(LAB, filled(texts)), (), reveal=Reveal.EXPLANATIONS)
     two_wide = [sheet.name for sheet in book.sheets if sheet.layout.printing and sheet.layout.printing.pages_wide > 1]

@@ -35,7 +35,7 @@ def log(*events: tuple[Moment, Event], start: int | None = 0) -> Log:
     return read_log(logged(*events, start=start))
 
 
-def ways(**others: object) -> start.Ways:
+def commands(**others: object) -> start.Commands:
     """Ways from the first screen that lead nowhere, but for those that are given."""
     nowhere: dict[str, object] = {
         "lab": lambda _: 7,
@@ -43,7 +43,7 @@ def ways(**others: object) -> start.Ways:
         "lesson": lambda _name, _as_text: 0,
         "progress": lambda: 0,
     }
-    return start.Ways(**{**nowhere, **others})  # type: ignore[arg-type]
+    return start.Commands(**{**nowhere, **others})  # type: ignore[arg-type]
 
 
 class Desk:

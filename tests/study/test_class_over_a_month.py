@@ -13,7 +13,7 @@ from functools import cache
 from pathlib import Path
 
 import pytest
-from learners import Desk, typing_at, ways
+from learners import Desk, commands, typing_at
 
 from trainer.commands import practise as practise_command
 from trainer.commands import quick, start
@@ -94,7 +94,7 @@ def practise(learner: Learner, out: Path, day: int, monkeypatch: pytest.MonkeyPa
         (fill_in_a_workbook if learner.labs == 1 else fill_in_cells)(learner, following, out, day, world)
         return 0
 
-    start.run(out, start.Wishes(), ways(next_lab=lab), world=world)
+    start.run(out, start.Wishes(), commands(next_lab=lab), world=world)
     monkeypatch.undo()
 
 

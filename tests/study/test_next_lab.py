@@ -4,7 +4,7 @@ from datetime import timedelta
 from pathlib import Path
 
 import pytest
-from learners import MONDAY, Desk, log, logged, moment, tried, ways
+from learners import MONDAY, Desk, commands, log, logged, moment, tried
 
 from trainer import cli
 from trainer.commands import practise, start
@@ -106,7 +106,7 @@ def test_enter_asks_what_is_due_and_then_begins_the_lab(tmp_path: Path, capsys: 
         log_of(tmp_path, None).add([tried(ask=kind) for kind in kinds], moment(5))
 
     desk = Desk("", "", "quit", day=5)
-    every = ways(asks=asks, next_lab=lambda lab: begun.append(lab) or 0)
+    every = commands(asks=asks, next_lab=lambda lab: begun.append(lab) or 0)
     assert start.run(tmp_path, start.Wishes(), every, world=desk.world) == 0
     assert asked == [("subnets.network",)], "what is due, and no more of Place"
     assert [each.sheets for each in begun] == [("subnets",)]
@@ -121,7 +121,7 @@ def test_enter_asks_what_is_due_and_then_begins_the_lab(tmp_path: Path, capsys: 
 def test_lab_alone_is_a_short_one_about_what_is_learnt(tmp_path: Path):
     put(tmp_path)
     begun: list[ShortLab] = []
-    start.run(tmp_path, start.Wishes(), ways(next_lab=lambda lab: begun.append(lab) or 0), world=Desk("lab").world)
+    start.run(tmp_path, start.Wishes(), commands(next_lab=lambda lab: begun.append(lab) or 0), world=Desk("lab").world)
     assert begun == [ShortLab(exercise="addressing", sheets=("subnets",))]
 
 

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from book_values import sheet_named, values
 from drawn_labs import bakery
-from learners import Desk, log, logged, moment, tried, ways
+from learners import Desk, commands, log, logged, moment, tried
 from repair_labs import kept_lab
 from repair_papers import ONE, fault_row, form
 
@@ -199,7 +199,7 @@ def test_practice_opens_with_what_was_weak(tmp_path: Path, capsys: pytest.Captur
     file = tmp_path / "b01.xlsx"
     file.write_bytes(marked_bakery())
     desk = Desk("1", "", "quit", "quit")
-    start.run(tmp_path, start.Wishes(after=file), ways(), world=desk.world)
+    start.run(tmp_path, start.Wishes(after=file), commands(), world=desk.world)
     out = capsys.readouterr().out
     assert "In b01.xlsx right: Size 2 of 10, Place 0 of 5, Range 0 of 15." in out
     assert "Next       Size, Place and Range, short questions. Why: they were weak in marked work." in out
@@ -207,7 +207,7 @@ def test_practice_opens_with_what_was_weak(tmp_path: Path, capsys: pytest.Captur
     assert "Next       Size, short questions, about 5 minutes." in out, "once it was taken up"
     (tmp_path / "notes.txt").write_text("x")
     with pytest.raises(TrainerError, match=r"notes\.txt: "):
-        start.run(tmp_path, start.Wishes(after=tmp_path / "notes.txt"), ways(), world=Desk().world)
+        start.run(tmp_path, start.Wishes(after=tmp_path / "notes.txt"), commands(), world=Desk().world)
 
 
 def test_after_a_lab_of_faults_no_concept_is_named(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
@@ -215,7 +215,7 @@ def test_after_a_lab_of_faults_no_concept_is_named(tmp_path: Path, capsys: pytes
     file.write_bytes(
         write_marked_book(lab, mark(lab, form(fault_row(1, "A1", "Network", "x"))), (), reveal=Reveal.HINTS)
     )
-    start.run(tmp_path, start.Wishes(after=file), ways(), world=Desk("1", "quit").world)
+    start.run(tmp_path, start.Wishes(after=file), commands(), world=Desk("1", "quit").world)
     out = capsys.readouterr().out
     assert "In f01.xlsx faults were looked for. No short question is about that; a lab is: lab faults-one" in out
     assert "Next       Size, short questions, about 5 minutes. Why: Place depends on it." in out

@@ -4,7 +4,7 @@ import threading
 from pathlib import Path
 
 import pytest
-from learners import Desk, logged, moment, tried, ways
+from learners import Desk, commands, logged, moment, tried
 
 from trainer import cli
 from trainer.commands import quick, start
@@ -17,7 +17,7 @@ from trainer.study_files import StudyLog, log_of, logs_in, read_log_file
 
 
 def begin(out: Path, desk: Desk, **wishes: object) -> int:
-    return start.run(out, start.Wishes(**wishes), ways(), world=desk.world)  # type: ignore[arg-type]
+    return start.run(out, start.Wishes(**wishes), commands(), world=desk.world)  # type: ignore[arg-type]
 
 
 def put(out: Path, data: bytes, name: str = "log.jsonl") -> Path:

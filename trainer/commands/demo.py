@@ -6,7 +6,7 @@ from pathlib import Path
 
 from faker import Faker
 
-from trainer.commands.demo_class import WAYS, key_texts
+from trainer.commands.demo_class import FILLINGS, key_texts
 from trainer.commands.exercises import EXERCISES
 from trainer.commands.grade import grade_sitting
 from trainer.commands.grade_told import print_grades
@@ -37,13 +37,13 @@ def run(out: Path) -> int:
     say(
         f"Set {len(labs)} labs of {exercise.code} ({exercise.title}), each key proved by {labs[0].trials} trials or so."
     )
-    for lab, way in zip(labs, WAYS, strict=True):
-        texts = way.fill(lab.scenario, key_texts(lab.scenario))
+    for lab, filling in zip(labs, FILLINGS, strict=True):
+        texts = filling.fill(lab.scenario, key_texts(lab.scenario))
         returned = sitting.returned / f"{lab.scenario.trainee.id} handed in.xlsx"
         write_file(returned, fill_in(lab.workbook.read_bytes(), lab.scenario, texts))
     say("Eight invented trainees filled them in:")
-    for lab, way in zip(labs, WAYS, strict=True):
-        say(f"  {lab.scenario.trainee.id}  {way.shows}")
+    for lab, filling in zip(labs, FILLINGS, strict=True):
+        say(f"  {lab.scenario.trainee.id}  {filling.shows}")
     say()
     with one_run(sitting):
         graded = grade_sitting(sitting)
@@ -81,5 +81,5 @@ def _class() -> tuple[Trainee, ...]:
         Trainee(
             id=f"t{number:02}", name=f"{fake.first_name()} {fake.last_name()}", group="Mon" if number < 5 else "Thu"
         )
-        for number in range(1, len(WAYS) + 1)
+        for number in range(1, len(FILLINGS) + 1)
     )

@@ -15,13 +15,13 @@ from trainer.lab.scenario import Scenario
 from trainer.network.addresses import DEFAULT_ROUTE
 from trainer.sheets.placement import shown_answers
 
-__all__ = ["WAYS", "Way", "key_texts"]
+__all__ = ["FILLINGS", "Filling", "key_texts"]
 
 Texts = dict[CellRef, str]
 
 
 @dataclass(frozen=True, slots=True)
-class Way:
+class Filling:
     """A way of working, and what it shows."""
 
     shows: str
@@ -138,15 +138,15 @@ def _beginner(_scenario: Scenario, texts: Texts) -> Texts:
     return {cell: text for cell, text in texts.items() if cell.question.split(".")[0] in ("subnets", "ports")}
 
 
-WAYS = (
-    Way("everything right", _flawless),
-    Way("everything right, in another notation and order", _other_notation),
-    Way("one default route instead of several routes", _summary_routes),
-    Way("one prefix length wrong, the rest follows from it", _one_bit_long),
-    Way("slips in a hurry", _swaps_and_slips),
-    Way("routing right, protection not understood", _unprotected),
-    Way("right ideas that cannot be read", _careless_writer),
-    Way("got as far as subnets and ports", _beginner),
+FILLINGS = (
+    Filling("everything right", _flawless),
+    Filling("everything right, in another notation and order", _other_notation),
+    Filling("one default route instead of several routes", _summary_routes),
+    Filling("one prefix length wrong, the rest follows from it", _one_bit_long),
+    Filling("slips in a hurry", _swaps_and_slips),
+    Filling("routing right, protection not understood", _unprotected),
+    Filling("right ideas that cannot be read", _careless_writer),
+    Filling("got as far as subnets and ports", _beginner),
 )
 
 

@@ -34,7 +34,7 @@ from trainer.study.today import (
 )
 from trainer.study_files import StudyLog, log_of, meant_learner
 
-__all__ = ["Ways", "Wishes", "run", "screen_lines", "spoken_of"]
+__all__ = ["Commands", "Wishes", "run", "screen_lines", "spoken_of"]
 
 _SECONDS_A_QUESTION = 40
 _STARTS = {"1": -1, "2": 0, "3": 1, "": -1}
@@ -60,7 +60,7 @@ class Wishes:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Ways:
+class Commands:
     """What can be done from the screen."""
 
     lab: Callable[[str], int]
@@ -74,7 +74,7 @@ class Ways:
     """Where short questions are asked."""
 
 
-def run(out: Path, wishes: Wishes, ways: Ways, *, world: StudyWorld | None = None) -> int:
+def run(out: Path, wishes: Wishes, commands: Commands, *, world: StudyWorld | None = None) -> int:
     """Shows the screen and obeys, until somebody leaves; a lab takes the keyboard over."""
     world = StudyWorld() if world is None else world
     log = log_of(out, wishes.learner)
@@ -83,7 +83,7 @@ def run(out: Path, wishes: Wishes, ways: Ways, *, world: StudyWorld | None = Non
     while True:
         found = log.read()
         study = replayed(found, concept_of)
-        desk = _Desk(log=log, study=study, today=of_today(study, world.moment.day), world=world, ways=ways)
+        desk = _Desk(log=log, study=study, today=of_today(study, world.moment.day), world=world, commands=commands)
         screen = screen_lines(study, desk.today, world.moment.day, first)
         say(*screen, *_remarks(found, study, desk.today, world.moment.day, log.file))
         line = world.ask("> ")
@@ -96,20 +96,20 @@ def run(out: Path, wishes: Wishes, ways: Ways, *, world: StudyWorld | None = Non
                 case "quit":
                     return 0
                 case "" if kinds := round_of(first, desk.today.right):
-                    ways.asks(log, study, kinds, world, what="after")
+                    commands.asks(log, study, kinds, world, what="after")
                     first = ()
                 case "" if desk.today.lab is not None and not desk.today.due:
-                    return ways.next_lab(desk.today.lab)
+                    return commands.next_lab(desk.today.lab)
                 case "":
                     desk.go_on()
                 case "quick":
                     desk.quick(rest)
                 case "lab":
-                    return ways.lab(rest) if rest else ways.next_lab(_lab_now(study, desk.today))
+                    return commands.lab(rest) if rest else commands.next_lab(_lab_now(study, desk.today))
                 case "learn":
-                    ways.lesson(rest or spoken_of(study, desk.today).title, False)
+                    commands.lesson(rest or spoken_of(study, desk.today).title, False)
                 case "progress":
-                    ways.progress()
+                    commands.progress()
                 case _:
                     say(WORDS)
         except TrainerError as error:
@@ -125,7 +125,7 @@ class _Desk:
     study: Study
     today: Today
     world: StudyWorld
-    ways: Ways
+    commands: Commands
 
     def go_on(self) -> None:
         """Asks what is due, and what comes next unless that is a lab."""
@@ -133,14 +133,14 @@ class _Desk:
         if not kinds:
             say("Nothing is due, and what comes next is done for today. A lab all the same: lab")
         elif self._is_ready_for(kinds):
-            self.ways.asks(self.log, self.study, kinds, self.world)
+            self.commands.asks(self.log, self.study, kinds, self.world)
 
     def quick(self, name: str) -> None:
         """Asks about one concept; without a name as Enter does, but for labs."""
         concept = None if not name else quick.concept_called(name)
         kinds = round_of_today(self.today, self.world.rng) if concept is None else of_concept(concept, self.today.right)
         if kinds:
-            self.ways.asks(self.log, self.study, kinds, self.world)
+            self.commands.asks(self.log, self.study, kinds, self.world)
         else:
             say(quick.nothing_to_ask(concept))
 
@@ -153,7 +153,7 @@ class _Desk:
         if state.sessions or state.level > FULL_EXAMPLE:
             return True
         say(f"{concept.title} is new to you. This first; what it says is needed for the questions.", "")
-        self.ways.lesson(concept.title, True)
+        self.commands.lesson(concept.title, True)
         line = self.world.ask("Enter when you have read it (quit goes back): ")
         return line is not None and line.strip().casefold() != "quit"
 
