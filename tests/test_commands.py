@@ -20,7 +20,10 @@ from on_request import many
 from papers import as_paper
 
 from trainer import cli
+from trainer.commands import lab_making
 from trainer.commands.demo_class import FILLINGS
+from trainer.lab.form import Answers
+from trainer.lab.proof import Proof, prove
 from trainer.lab.questions import FORM
 from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Resits, Scenario
@@ -332,6 +335,33 @@ def test_somebody_who_joins_late_changes_no_other_lab(four: Path, capsys: pytest
     new = {name for name in after if name not in before}
     assert len(new) == 4
     assert all("h06-" in name or name.startswith("instructor/labs/") for name in new)
+
+
+def test_what_was_proved_is_not_proved_again_for_somebody_who_joins_late(
+    four: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+):
+    """A lab from before its trials were kept is."""
+    sitting = Sitting.open(four / CODE)
+    known = {each.lab for each in sitting.register().labs}
+    from_before = min(known)
+    file = sitting.labs / f"{from_before}.json"
+    record = json.loads(file.read_text(encoding="utf-8"))
+    assert record.pop("trials") > 100
+    file.write_text(json.dumps(record), encoding="utf-8")
+    proved = []
+
+    def noted(scenario: Scenario, key: Answers) -> Proof:
+        proved.append(scenario.lab_number)
+        return prove(scenario, key)
+
+    monkeypatch.setattr(lab_making, "prove", noted)
+    people = book_of(four / "harbour.xlsx", (PEOPLE[0], PEOPLE[5], PEOPLE[1], *PEOPLE[12:14]))
+    assert run("set", people, "--out", four, "--json") == 0
+    (new,) = {each.lab for each in sitting.register().labs} - known
+    assert set(proved) == {from_before, new}
+    labs = json.loads(capsys.readouterr().out)["labs"]
+    assert len(labs) == 5
+    assert all(each["proven"] and each["trials"] > 100 for each in labs)
 
 
 def test_somebody_who_leaves_changes_no_lab(four: Path):

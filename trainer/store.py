@@ -88,8 +88,11 @@ class Register:
     labs: tuple[RegisteredLab, ...] = field(default=())
 
 
-def lab_file(scenario: Scenario, key: Answers) -> bytes:
-    """What the file of a lab holds: the scenario, the key by question and row as text, and the network that it configures."""
+def lab_file(scenario: Scenario, key: Answers, trials: int | None) -> bytes:
+    """What the file of a lab holds: the scenario, the key by question and row as text, and the network that it configures.
+
+    trials: by how many the key was proved; None where that is not known.
+    """
     shown: dict[str, dict[str, str]] = {}
     for cell, value in key.values.items():
         shown.setdefault(cell.question, {})[cell.row] = QUESTIONS[cell.question].kind.show(value)
@@ -99,6 +102,7 @@ def lab_file(scenario: Scenario, key: Answers) -> bytes:
             "scenario": to_record(scenario),
             "key": shown,
             "configuration": show_configuration(build(scenario, key).network),
+            **({} if trials is None else {"trials": trials}),
         }
     )
 
@@ -209,13 +213,20 @@ class Sitting(KeptMarks):
     def has_lab(self, lab: str) -> bool:
         return self._lab_file(lab).is_file()
 
-    def write_lab(self, scenario: Scenario, key: Answers) -> None:
+    def write_lab(self, scenario: Scenario, key: Answers, trials: int | None = None) -> None:
         """Keeps a lab. Raises TrainerError where it cannot be written."""
-        self.write_lab_file(scenario.lab_number, lab_file(scenario, key))
+        self.write_lab_file(scenario.lab_number, lab_file(scenario, key, trials))
 
     def write_lab_file(self, lab: str, data: bytes) -> None:
         """The same, of what lab_file gives."""
         write_file(self._lab_file(lab), data, private=True)
+
+    def trials(self, lab: str) -> int | None:
+        """By how many trials the key of a kept lab was proved; None where its file, or the lab itself, is from before that was
+        kept. Raises TrainerError where the file is of another version or damaged.
+        """
+        trials = versioned(self._lab_file(lab)).get("trials")
+        return trials if isinstance(trials, int) else None
 
     def scenario(self, lab: str) -> Scenario:
         """A drawn scenario, as it was saved. Raises TrainerError where the file is of another version or damaged."""

@@ -206,7 +206,7 @@ def _drawn(
         scenario = replace(scenario, repair=replace(scenario.repair, is_one_by_one=True))
     key = derive_key(scenario)
     trials = len(prove(scenario, key).trials)
-    sitting.write_lab(scenario, key)
+    sitting.write_lab(scenario, key, trials)
     stands = filled_in(scenario, support)
     sitting.write_progress(Progress(lab=number, support=support, steps_harder=practised.steps_harder, filled_in=stands))
     mine = RegisteredLab(lab=number, trainee=WHO, attempt=trainee.attempt)

@@ -58,9 +58,12 @@ class LabSetter:
         return maker.call(drawn, ToDraw(self.exercise, self.register.common, trainee, lab.lab, slot, seed))
 
     def proved(self, maker: Worker, scenario: Scenario) -> tuple[Scenario, Proved]:
-        """Raises ProofFailed."""
-        sitting = self.sitting
-        is_kept, has_page = sitting.has_lab(scenario.lab_number), sitting.key_page(scenario).exists()
+        """A lab that is kept was proved before. Raises ProofFailed."""
+        sitting, number = self.sitting, scenario.lab_number
+        is_kept, has_page = sitting.has_lab(number), sitting.key_page(scenario).exists()
+        trials = sitting.trials(number) if is_kept and not has_page else None
+        if trials is not None:
+            return scenario, Proved(file=None, trials=trials, key_page=None)
         return scenario, maker.call(proved, scenario, is_kept=is_kept, has_page=has_page)
 
     def written(self, brief: str | None, maker: Worker, lab: tuple[Scenario, Proved]) -> SetLab:
