@@ -13,6 +13,9 @@ class Coded(Enum):
     what people read and write, and may be changed at any time.
     """
 
+    # each member stands once; the hash of its name would be asked for with every look-up
+    __hash__ = object.__hash__
+
     _value_: str
     word: str
 

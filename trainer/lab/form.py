@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable, Collection, Hashable, Iterable, Mapping
 from dataclasses import dataclass, field
 from enum import Enum
+from functools import cache
 from typing import Any, Generic, NamedTuple, TypeVar
 
 from trainer.lab.concepts import Concept, FaultConcept
@@ -202,8 +203,14 @@ class OpenRows:
         >>> OpenRows(label="Route", least=4, printed=lambda scenario: 9).called("route 011")
         'Route 11'
         """
-        match = re.fullmatch(rf"{re.escape(self.label)} 0*(\d{{1,4}})", text, flags=re.IGNORECASE | re.ASCII)
+        match = _row_name(self.label).fullmatch(text)
         return self.named(int(match[1])) if match else None
+
+
+@cache
+def _row_name(label: str) -> re.Pattern[str]:
+    """What people type for a row of that label. Made once a section: every cell of such rows is looked up by it."""
+    return re.compile(rf"{re.escape(label)} 0*(\d{{1,4}})", flags=re.IGNORECASE | re.ASCII)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,10 +1,10 @@
 """What is said to whom: the words of a verdict, and which cells are spoken of together."""
 
-import re
 from collections import Counter
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import cached_property
 
 from trainer.lab.form import RowKey
 from trainer.lab.questions import SECTIONS
@@ -111,7 +111,7 @@ class ToldRow:
     """What was seen when they were tried, where it is not the same for all rows."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Message:
     """What is said once, and all the rows of which it is true."""
 
@@ -132,12 +132,12 @@ class Message:
     def section(self) -> str:
         return self.words.cells[0].section
 
-    @property
+    @cached_property
     def lost(self) -> Fraction:
         """Marks that its cells have lost, taken away or not earned."""
         return sum((cell.out_of - cell.marks for each in self.remarks for cell in each.cells), Fraction(0))
 
-    @property
+    @cached_property
     def loses(self) -> int:
         """So many trials a right network loses by it: cells that were tried together count once."""
         tried = {
@@ -148,14 +148,14 @@ class Message:
         }
         return sum(tried.values())
 
-    @property
+    @cached_property
     def masked_by(self) -> frozenset[str]:
         """Where the errors stand that keep it from showing; empty where some of it shows, or nothing of it was tried."""
         explained = (cell.explanation for each in self.remarks for cell in each.cells)
         found = frozenset(each.masked_by for each in explained if each is not None and each.seen)
         return frozenset() if "" in found else found
 
-    @property
+    @cached_property
     def stands_in(self) -> frozenset[str]:
         """The rows that it is about, called as in masked_by, where a row that was not written is called by its sheet alone."""
         return frozenset(
@@ -164,14 +164,14 @@ class Message:
             for cell in each.cells
         )
 
-    @property
+    @cached_property
     def roots(self) -> frozenset[str]:
         """The cells with the errors from which its own follow; empty where one of its cells follows from none."""
         explained = [cell.explanation for each in self.remarks for cell in each.cells]
         found = [frozenset() if each is None else frozenset(each.roots) for each in explained]
         return frozenset().union(*found) if all(found) else frozenset()
 
-    @property
+    @cached_property
     def cells(self) -> frozenset[str]:
         """The cells that it is about, called as in roots."""
         return frozenset(
@@ -232,8 +232,12 @@ def _of_each(remark: Remark) -> str:
     text = remark.text(Label.EXPLANATION)
     if len(remark.cells) > 1 or not remark.given or text.count(remark.given) != 1:
         return text
-    found = re.match(rf"(At )?('?){re.escape(remark.given)}\2(?= )", text)
-    return text if found is None else f"{'At each' if found[1] else 'Each'} of these{text[found.end() :]}"
+    for start, each in (("At ", "At each"), ("", "Each")):
+        for quote in ("'", ""):
+            named = f"{start}{quote}{remark.given}{quote}"
+            if text.startswith(f"{named} "):
+                return f"{each} of these{text.removeprefix(named)}"
+    return text
 
 
 def together(alike: Sequence[Remark], row: RowKey) -> tuple[Part, ...]:

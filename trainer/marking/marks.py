@@ -54,7 +54,10 @@ class Verdict(Coded):
     @property
     def is_full(self) -> bool:
         """Whether there is nothing to put right."""
-        return self in (Verdict.RIGHT, Verdict.FOLLOWS, Verdict.STRUCK)
+        return self in _FULL
+
+
+_FULL = frozenset({Verdict.RIGHT, Verdict.FOLLOWS, Verdict.STRUCK})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -130,7 +133,7 @@ class Marked:
 
 def too_many(cells: Iterable[CellMark]) -> str:
     """How many cells take marks away, behind how many are right; "" where none does."""
-    count = sum(cell.marks < 0 for cell in cells)
+    count = sum(cell.marks.numerator < 0 for cell in cells)
     return f", {count} too many" if count else ""
 
 

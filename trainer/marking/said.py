@@ -6,6 +6,7 @@ All of it is always worked out. How much a trainee sees of it is decided here to
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from enum import Enum
+from functools import cache
 
 from trainer.lab.scenario import Reveal
 from trainer.listing import first_few
@@ -21,6 +22,9 @@ _MOST_SEEN = 3
 
 class Label(Enum):
     """What a part tells. Parts are told in this order, wherever that is."""
+
+    # each stands once; the hash of its name would be asked for with every part
+    __hash__ = object.__hash__
 
     DECISION = "decision", "The instructor's decision"
     """The reason of marks that were set by hand."""
@@ -65,6 +69,7 @@ class Part:
 
 
 EVERY_LABEL = frozenset(Label)
+_PLACES = {label: place for place, label in enumerate(Label)}
 IN_A_LINE = frozenset({Label.DECISION, Label.REMARK, Label.EXPLANATION, Label.HINT})
 """What is said of a cause where there is a line for it: what is wrong, and what to do. The rest is folded."""
 _SEEN_FROM = {
@@ -86,6 +91,7 @@ _SEEN_FROM = {
 _LEVELS = (Reveal.MARKS, Reveal.HINTS, Reveal.EXPLANATIONS, Reveal.ANSWERS)
 
 
+@cache
 def may_see(reveal: Reveal) -> frozenset[Label]:
     """What trainees are shown. An example gives way to the derivation, which is the same step with their own numbers."""
     level = _LEVELS.index(reveal)
@@ -141,8 +147,7 @@ def answer_of(cell: CellMark) -> Part | None:
 
 def in_order(parts: Iterable[Part]) -> tuple[Part, ...]:
     """Each part once, in the order of the labels."""
-    order = list(Label)
-    return tuple(sorted(dict.fromkeys(parts), key=lambda part: order.index(part.label)))
+    return tuple(sorted(dict.fromkeys(parts), key=lambda part: _PLACES[part.label]))
 
 
 def in_words(parts: Iterable[Part]) -> str:

@@ -113,10 +113,10 @@ class _Page:
         self.scenario = scenario
         self.marked = marked
         self.full = full
-        self.said = {
-            section.section: messages([cell for cell in marked.cells if cell.section == section.section], reveal)
-            for section in marked.sections
-        }
+        self._by_section: dict[str, list[CellMark]] = {}
+        for cell in marked.cells:
+            self._by_section.setdefault(cell.section, []).append(cell)
+        self.said = {section.section: messages(self.cells(section.section), reveal) for section in marked.sections}
         self.blank = frozenset(
             each for each in self.said if _counts(self.cells(each))[1] and not any(c.given for c in self.cells(each))
         )
@@ -129,8 +129,8 @@ class _Page:
         self.causes = causes([each for each in every if each.section not in self.blank], self.blank)
         self.first = _first(self.causes, bool(self.blank))
 
-    def cells(self, section: str) -> list[CellMark]:
-        return [cell for cell in self.marked.cells if cell.section == section]
+    def cells(self, section: str) -> Sequence[CellMark]:
+        return self._by_section.get(section, ())
 
     def anchor(self, name: str) -> str:
         """A place on the page; with the lab number, as several pages may stand in one file."""
@@ -341,10 +341,18 @@ def _is_alike(message: Message) -> bool:
 def _is_named(message: Message) -> bool:
     """Whether what is said of a cell says itself what was written there, and no answer has to stand beside it."""
     said_of_it = " ".join(part.text for part in message.parts if part.label in IN_A_LINE)
-    return (
-        message.words.answer is None
-        and re.search(rf"(?<!\S)'?{re.escape(message.words.given)}(?!\w)", said_of_it) is not None
-    )
+    return message.words.answer is None and _stands_in(message.words.given, said_of_it)
+
+
+def _stands_in(words: str, text: str) -> bool:
+    """Whether the words stand in a text by themselves, or in quotes. A pattern of each would take longer than all of its card."""
+    begin = text.find(words)
+    while begin >= 0:
+        before, after = text[:begin].removesuffix("'"), text[begin + len(words) :][:1]
+        if (not before or before[-1].isspace()) and not (after.isalnum() or after == "_"):
+            return True
+        begin = text.find(words, begin + 1)
+    return False
 
 
 def _written(message: Message) -> Iterator[Inline]:

@@ -10,6 +10,7 @@ typed text is still handed over, with its trouble, and never stops the reading; 
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 from trainer.errors import UnreadableFile
 from trainer.sheets.cell_names import cell_name, column_number
@@ -49,6 +50,7 @@ LAST_COLUMN = 16_384
 
 _MERGED_CELL = ReturnedCell(text="", trouble=Trouble.MERGED)
 _REFERENCE = re.compile(r"([A-Z]{1,3})([1-9][0-9]{0,6})")
+_LONGEST_REFERENCE = len("XFD1048576")
 
 Position = tuple[int, int]
 """Row and column of a cell, both from 1."""
@@ -314,6 +316,12 @@ class _SheetReader:
 
 def _position(reference: str) -> Position | None:
     """Row and column of "C7", or None where there is no such cell."""
+    return _found_position(reference) if len(reference) <= _LONGEST_REFERENCE else None
+
+
+@lru_cache(maxsize=8192)
+def _found_position(reference: str) -> Position | None:
+    """Found once for all sheets: those of a class have much the same cells."""
     found = _REFERENCE.fullmatch(reference)
     if found is None:
         return None

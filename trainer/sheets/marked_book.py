@@ -18,7 +18,7 @@ from trainer.sheets.book import Book, Cell, Layout, Row, Sheet, Style, cells_of
 from trainer.sheets.cells import LONGEST, text_height
 from trainer.sheets.identity import identity_rows
 from trainer.sheets.paging import print_setup, room_beside
-from trainer.sheets.placement import HEAD_ROW, MARKED_WORDS, cell_places, given_widths, width_of
+from trainer.sheets.placement import HEAD_ROW, MARKED_WORDS, given_widths, printed_labels, width_of
 from trainer.sheets.saving import to_bytes
 
 __all__ = ["marked_book", "write_marked_book"]
@@ -148,10 +148,13 @@ def _section_sheet(
 ) -> Sheet:
     """said: the remarks on each row that something is said of."""
     questions = section.questions_in(scenario)
+    longest: dict[str, int] = {}
+    for cell in cells:
+        longest[cell.question] = max(longest.get(cell.question, 0), len(cell.given))
     labels = _labels(section, scenario, cells, said)
     answers = (
         *given_widths(section, [label.texts for label in labels]),
-        *(_width(question, cells) for question in questions),
+        *(_width(question, longest.get(question.id, 0)) for question in questions),
     )
     beside = int(room_beside(answers))
     room = min(beside, _SAID_WIDTH) if beside >= _LEAST_SAID else _SAID_WIDTH
@@ -176,9 +179,11 @@ def _section_sheet(
     return Sheet(name=section.title, layout=layout, rows=rows, footer=footer)
 
 
-def _width(question: Question[Any, Any], cells: Iterable[CellMark]) -> int:
-    """Wide enough for the words of the heading and for what was written with its sign, up to what the form has room for."""
-    written = max((len(cell.given) for cell in cells if cell.question == question.id), default=0)
+def _width(question: Question[Any, Any], written: int) -> int:
+    """Wide enough for the words of the heading and for what was written with its sign, up to what the form has room for.
+
+    written: characters of the longest answer.
+    """
     words = max(len(word) for word in question.heading.split())
     return min(max(words + 4, written + 6), width_of(question) + 3)
 
@@ -232,7 +237,7 @@ def _verdict_on_row(verdicts: Collection[Verdict]) -> Verdict:
 
 def _printed(section: Section[Any], scenario: Scenario, cells: Sequence[CellMark]) -> list[tuple[str, ...]]:
     """The printed cells of each row; open rows that the trainee added stand behind the printed ones."""
-    labels = list(cell_places(section, scenario).labels)
+    labels = list(printed_labels(section, scenario))
     if section.open is not None:
         known = {texts[0] for texts in labels}
         written = dict.fromkeys(cell.row for cell in cells if section.open.called(cell.row))

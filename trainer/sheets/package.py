@@ -15,6 +15,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
 from io import BytesIO
+from typing import TypeVar
 from xml.parsers import expat
 
 from trainer.errors import UnreadableFile
@@ -73,6 +74,8 @@ _UNPACKING_FAULTS = (
 """What `zipfile` was seen to raise for archives that are cut, changed or made up."""
 
 Attributes = Mapping[str, str]
+H = TypeVar("H")
+"""What is done at an element."""
 
 
 class DamagedPart(UnreadableFile):
@@ -181,8 +184,8 @@ class _Walk:
 
     def __init__(self, visitor: Visitor, called: str, elements_left: int) -> None:
         self._visitor = visitor
-        self._opening = visitor.opening
-        self._closing = visitor.closing
+        self._opening = _by_full_name(visitor.opening)
+        self._closing = _by_full_name(visitor.closing)
         self._called = called
         self._depth = 0
         self.elements_left = elements_left
@@ -204,21 +207,20 @@ class _Walk:
             raise _damaged(self._called) from error
 
     def _open(self, full_name: str, attributes: dict[str, str]) -> None:
-        name = _local_name(full_name)
-        if self._depth == 0 and name != self._visitor.root:
+        if self._depth == 0 and full_name not in _full_names(self._visitor.root):
             raise _damaged(self._called)
         self._depth += 1
         self.elements_left -= 1
         if self._depth > MAX_DEPTH or self.elements_left < 0:
             how = "nested deeper" if self._depth > MAX_DEPTH else "larger"
             raise UnreadableFile(f"{self._called} is {how} than a spreadsheet program writes it. {ASK_AGAIN}")
-        handler = self._opening.get(name)
+        handler = self._opening.get(full_name)
         if handler is not None:
             handler(attributes)
 
     def _close(self, full_name: str) -> None:
         self._depth -= 1
-        handler = self._closing.get(_local_name(full_name))
+        handler = self._closing.get(full_name)
         if handler is not None:
             handler()
 
@@ -236,11 +238,15 @@ def relationship_id(attributes: Attributes) -> str:
     return next((attributes[name] for name in _RELATIONSHIP_IDS if name in attributes), "")
 
 
-@lru_cache(maxsize=1024)
-def _local_name(full_name: str) -> str:
-    """The name without its namespace, or "" where the namespace is none of ours."""
-    namespace, _, name = full_name.rpartition(" ")
-    return name if namespace in _NAMESPACES else ""
+def _by_full_name(handlers: Mapping[str, H]) -> dict[str, H]:
+    """The same by all names under which the parser may tell of such an element."""
+    return {full_name: handler for name, handler in handlers.items() for full_name in _full_names(name)}
+
+
+@lru_cache(maxsize=128)
+def _full_names(name: str) -> tuple[str, ...]:
+    """The name in each of our namespaces, as the parser writes it."""
+    return tuple(f"{namespace} {name}" for namespace in sorted(_NAMESPACES))
 
 
 def _damaged(called: str) -> DamagedPart:

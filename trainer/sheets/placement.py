@@ -21,6 +21,7 @@ __all__ = [
     "CellPlaces",
     "cell_places",
     "given_widths",
+    "printed_labels",
     "shown_answers",
     "width_of",
 ]
@@ -61,6 +62,11 @@ def cell_places(section: Section[Any], scenario: Scenario) -> CellPlaces:
         for question, column in columns
     }
     return CellPlaces(tuple(row.given for row in rows), cells)
+
+
+def printed_labels(section: Section[Any], scenario: Scenario) -> tuple[tuple[str, ...], ...]:
+    """The printed cells of each row, from HEAD_ROW + 1 on."""
+    return tuple(row.given for row in section.printed_rows(scenario))
 
 
 def shown_answers(section: Section[Any], scenario: Scenario, answers: Answers) -> dict[CellRef, str]:

@@ -119,7 +119,7 @@ def _shortened(cell: ReturnedCell) -> ReturnedCell:
     """
     if len(cell.text) <= LONGEST_ANSWER and (cell.text.isascii() or len(tidy(cell.text)) <= LONGEST_ANSWER):
         return cell
-    return replace(cell, text=tidy(cell.text[:_SHOWN])[:_SHOWN], trouble=cell.trouble or Trouble.TOO_LONG)
+    return cell._replace(text=tidy(cell.text[:_SHOWN])[:_SHOWN], trouble=cell.trouble or Trouble.TOO_LONG)
 
 
 def _either(titles: Sequence[str]) -> str:

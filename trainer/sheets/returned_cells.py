@@ -10,6 +10,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from enum import Enum
 from functools import cache
+from typing import NamedTuple
 
 from trainer.sheets.number_formats import NumberFormat, decimal_text, shown_date, shown_time
 
@@ -74,9 +75,8 @@ class Trouble(Enum):
     """Covered by its neighbour, with which it was merged."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ReturnedCell:
-    """One cell that is not blank, or that a merge covers."""
+class ReturnedCell(NamedTuple):
+    """One cell that is not blank, or that a merge covers. A tuple, because a book has many hundreds."""
 
     text: str
     """What a person would read in the cell; numbers as the shortest decimal, lines separated by a line feed, no other
@@ -119,7 +119,7 @@ def read_cell(*, kind: str, style: str, value: str, formula: str | None, tables:
     text, trouble = _shown(kind, style, value, tables)
     if not text and trouble is None:
         return None
-    return ReturnedCell(text=text, trouble=trouble, is_formula=formula is not None)
+    return ReturnedCell(text, trouble, formula is not None)
 
 
 def shown_text(value: str) -> Shown:
