@@ -266,7 +266,11 @@ class Sitting(KeptMarks):
         return self.keys / f"KEY-{stem(scenario.trainee, scenario.lab_number)}.xlsx"
 
     def key_page(self, scenario: Scenario) -> Path:
-        return self.keys / f"KEY-{stem(scenario.trainee, scenario.lab_number)}.html"
+        return self.key_page_of(scenario.trainee, scenario.lab_number)
+
+    def key_page_of(self, trainee: Trainee, lab: str) -> Path:
+        """The same of a lab that may not be drawn yet."""
+        return self.keys / f"KEY-{stem(trainee, lab)}.html"
 
     def class_file(self, what: str, group: str | None) -> Path:
         """The file of the whole class, or of a group: "handouts", "keys", "feedback"; each group has its own."""

@@ -35,11 +35,6 @@ class ToDraw(NamedTuple):
     seed: int
 
 
-def drawn(lab: ToDraw) -> Scenario:
-    """The lab, which rests on these values alone. Raises TrainerError where none can be drawn."""
-    return draw_lab(lab.exercise, lab.common, lab.trainee, lab.lab, lab.slot, random.Random(lab.seed))
-
-
 class Proved(NamedTuple):
     """What there is of a lab whose key works. The key is not: to work it out anew takes less than to send it."""
 
@@ -48,6 +43,15 @@ class Proved(NamedTuple):
     trials: int
     key_page: Document | None
     """As it has to be, where one was written before."""
+
+
+def drawn(lab: ToDraw, *, has_page: bool) -> tuple[Scenario, Proved]:
+    """The lab, which rests on these values alone, and its proof; has_page: whether its key has a page.
+
+    Raises TrainerError where none can be drawn, ProofFailed where its key does not work.
+    """
+    scenario = draw_lab(lab.exercise, lab.common, lab.trainee, lab.lab, lab.slot, random.Random(lab.seed))
+    return scenario, proved(scenario, is_kept=False, has_page=has_page)
 
 
 def proved(scenario: Scenario, *, is_kept: bool, has_page: bool) -> Proved:

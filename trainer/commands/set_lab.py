@@ -48,23 +48,23 @@ class LabSetter:
     """By id and attempt: whose labs are drawn, if they are not there yet."""
     printing: Printing
 
-    def scenario(self, maker: Worker, lab: RegisteredLab) -> Scenario:
-        """The lab as it was saved, or drawn now for the trainee."""
+    def proved(self, maker: Worker, lab: RegisteredLab) -> tuple[Scenario, Proved]:
+        """The lab as it was saved, or drawn now for the trainee; proved, if it was not before. Raises ProofFailed."""
         trainee = self.wanted.get((lab.trainee, lab.attempt))
         if self.sitting.has_lab(lab.lab) or trainee is None:
-            return self.sitting.scenario(lab.lab)
+            return self._kept(maker, self.sitting.scenario(lab.lab))
         slot = lab_slot(self.secret, self.exercise, self.register.common, self.places[lab.lab])
         seed = lab_seed(self.secret, self.exercise, trainee)
-        return maker.call(drawn, ToDraw(self.exercise, self.register.common, trainee, lab.lab, slot, seed))
+        to_draw = ToDraw(self.exercise, self.register.common, trainee, lab.lab, slot, seed)
+        return maker.call(drawn, to_draw, has_page=self.sitting.key_page_of(trainee, lab.lab).exists())
 
-    def proved(self, maker: Worker, scenario: Scenario) -> tuple[Scenario, Proved]:
-        """A lab that is kept was proved before. Raises ProofFailed."""
-        sitting, number = self.sitting, scenario.lab_number
-        is_kept, has_page = sitting.has_lab(number), sitting.key_page(scenario).exists()
-        trials = sitting.trials(number) if is_kept and not has_page else None
-        if trials is not None:
-            return scenario, Proved(file=None, trials=trials, key_page=None)
-        return scenario, maker.call(proved, scenario, is_kept=is_kept, has_page=has_page)
+    def _kept(self, maker: Worker, scenario: Scenario) -> tuple[Scenario, Proved]:
+        """A kept lab was proved; where its trials are not known, or stand on a page, it is proved again."""
+        has_page = self.sitting.key_page(scenario).exists()
+        trials = None if has_page else self.sitting.trials(scenario.lab_number)
+        if trials is None:
+            return scenario, maker.call(proved, scenario, is_kept=True, has_page=has_page)
+        return scenario, Proved(file=None, trials=trials, key_page=None)
 
     def written(self, brief: str | None, maker: Worker, lab: tuple[Scenario, Proved]) -> SetLab:
         """Writes what is not there yet of a lab's files. The workbook comes last: nobody gets one of a lab that is not kept.

@@ -304,11 +304,9 @@ def set_sitting(
         printing=printing,
     )
     with helpers(lambda: Worker(begins=jobs > 1), jobs) as makers:
-        with counted(side_by_side(setter.scenario, labs, makers), "Drawing labs", of=len(labs)) as drawn:
-            scenarios = list(drawn)
-        with counted(side_by_side(setter.proved, scenarios, makers), "Proving keys", of=len(labs)) as proved:
+        with counted(side_by_side(setter.proved, labs, makers), "Drawing and proving labs", of=len(labs)) as proved:
             works = list(proved)
-        _keep_brief(sitting, brief, scenarios)
+        _keep_brief(sitting, brief, [scenario for scenario, _ in works])
         if not sitting.has_register or sitting.register() != register:
             sitting.write_register(register)
         if not sitting.overrides_book.exists():
