@@ -107,7 +107,8 @@ class Numbers:
 
     def sample(self, rng: random.Random, count: int) -> list[int]:
         """Different numbers in random order; as many as asked for, or all there are."""
-        return rng.sample(list(self), min(count, len(self)))
+        known = range(self.lowest, self.highest + 1) if len(self.ranges) == 1 else list(self)
+        return rng.sample(known, min(count, len(self)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -128,7 +128,7 @@ class Port:
     def vlans(self) -> tuple[int, ...]:
         """The VLANs it carries, in order; a number that no VLAN can have is refused (1 to 4094: RFC 4363 VlanId)."""
         asked = sorted(self.trunk_vlans) if self.vlan is None else [self.vlan]
-        return tuple(vlan for vlan in asked if 1 <= vlan <= 4094)
+        return tuple([vlan for vlan in asked if 1 <= vlan <= 4094])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
