@@ -1,11 +1,11 @@
 """The trainee's workbook, and the key workbook, which is the same filled in."""
 
-from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 from trainer.lab.brief import BriefPart, GivenTable, brief, found_sheets, given_tables, practice_brief
 from trainer.lab.form import Answers, CellRef, Question, Section
+from trainer.lab.form import Row as PrintedRow
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Asked, Scenario, SectionShare
 from trainer.sheets.book import Book, Cell, DropDown, Layout, Row, Sheet, Style, cells_of
@@ -22,8 +22,6 @@ from trainer.sheets.placement import (
     LAB_NUMBER_NAME,
     NOTES_SHEET,
     STEPS_SHEET,
-    CellPlaces,
-    cell_places,
     given_widths,
     shown_answers,
     width_of,
@@ -218,12 +216,12 @@ def _section_sheet(
 ) -> Sheet:
     """filled_in: of a sheet to practise on, which does not tell what it counts, the cells that stand there filled in."""
     section = SECTIONS[share.section]
-    places = cell_places(section, scenario)
-    headings = (*section.given, *(question.heading for question in section.questions_in(scenario)))
+    printed, questions = section.printed_rows(scenario), section.questions_in(scenario)
+    headings = (*section.given, *(question.heading for question in questions))
     head = (f"{_counts(share) if filled_in is None else _stands(share)} {section.note}").lstrip()
     shows_answers = words or share.asked is Asked.GIVEN or filled_in
     right = shown_answers(section, scenario, key) if shows_answers else {}
-    lines = list(_rows_to_fill(right, share, places, is_key=bool(words), filled_in=filled_in or ()))
+    lines = list(_rows_to_fill(right, share, printed, questions, is_key=bool(words), filled_in=filled_in or ()))
     beside = () if filled_in is None or share.asked is not Asked.YES else _beside(scenario, section, filled_in)
     if beside:
         told = "\n".join(beside)
@@ -234,8 +232,8 @@ def _section_sheet(
         *lines,
     )
     widths = (
-        *given_widths(section, places.labels),
-        *(_answer_width(question, right if words else {}) for question in section.questions_in(scenario)),
+        *given_widths(section, [row.given for row in printed]),
+        *(_answer_width(question, right if words else {}) for question in questions),
         *((_BESIDE_WIDTH,) if beside else ()),
     )
     return _sheet(
@@ -246,7 +244,7 @@ def _section_sheet(
         words=words,
         landscape=True,
         head_rows=(1, HEAD_ROW),
-        drop_downs=tuple(_drop_downs(scenario, section, len(places.labels))),
+        drop_downs=tuple(_drop_downs(scenario, section, len(printed))),
         frozen_at=f"B{HEAD_ROW + 1}",
     )
 
@@ -284,7 +282,8 @@ def _stands(share: SectionShare) -> str:
 def _rows_to_fill(
     right: Mapping[CellRef, str],
     share: SectionShare,
-    places: CellPlaces,
+    printed: Iterable[PrintedRow[Any]],
+    questions: Sequence[Question[Any, Any]],
     *,
     is_key: bool,
     filled_in: Collection[CellRef],
@@ -295,14 +294,15 @@ def _rows_to_fill(
     """
     is_given = share.asked is Asked.GIVEN
     style = Style.KEY if is_key else Style.GIVEN if is_given else Style.ASKED
-    answers: dict[int, list[Cell]] = defaultdict(list)
-    for cell, (row, _) in places.cells.items():
-        if cell in filled_in:
-            answers[row].append(Cell(right[cell], Style.GIVEN))
-        else:
-            answers[row].append(Cell(right.get(cell, "") if is_key or is_given else "", style))
-    for row, texts in enumerate(places.labels, HEAD_ROW + 1):
-        yield Row((*cells_of(texts, Style.GIVEN), *answers[row]), height=17)
+    blank = (Cell("", style),) * len(questions)
+    for row in printed:
+        answers: Sequence[Cell] = blank
+        if is_key or is_given:
+            answers = [Cell(right.get(CellRef(each.id, row.key), ""), style) for each in questions]
+        elif filled_in:
+            cells = [CellRef(each.id, row.key) for each in questions]
+            answers = [Cell(right[cell], Style.GIVEN) if cell in filled_in else blank[0] for cell in cells]
+        yield Row((*cells_of(row.given, Style.GIVEN), *answers), height=17)
 
 
 def _drop_downs(scenario: Scenario, section: Section[Any], rows: int) -> Iterator[DropDown]:
