@@ -165,7 +165,7 @@ def is_confirmed(told: Told) -> bool:
     is_own = seen.startswith("With") or seen == CHANGED_NOTHING
     named, is_complete, _ = seen.partition(" in your network" if is_own else "; in yours")
     subjects = _confirmable(dict.fromkeys(named_in(named), True))
-    if seen != CHANGED_NOTHING and not (subjects and is_complete and "would have another" not in seen):
+    if seen != CHANGED_NOTHING and not (subjects and is_complete and "would have" not in seen):
         return False
     before = compare(told.lab, told.own if is_own else told.alone)
     after = compare(told.lab, told.mended) if is_own and not before.exempt else before

@@ -26,11 +26,11 @@ GRANTED = Lease(
     relay_address=IPv4Address("172.16.20.1"),
 )
 ELSEWHERE = {
-    "address": (IPv4Address("172.16.20.12"), "address"),
-    "prefix_length": (25, "mask"),
-    "router": (None, "router"),
-    "lease_seconds": (3600, "lease time"),
-    "relay_address": (None, "giaddr"),
+    "address": (IPv4Address("172.16.20.12"), "another address"),
+    "prefix_length": (25, "another mask"),
+    "router": (None, "no router"),
+    "lease_seconds": (3600, "another lease time"),
+    "relay_address": (None, "no giaddr"),
 }
 SERVER = IPv4Address("172.16.10.5")
 
@@ -38,14 +38,18 @@ SERVER = IPv4Address("172.16.10.5")
 @pytest.mark.parametrize("part", [each.name for each in fields(Lease) if each.name not in ("pool", "options")])
 def test_a_lease_that_differs_in_one_part_is_said_to_differ_in_it(part):
     """Every part but which of the server's pools it came from, which nobody is told: a new one needs its word."""
-    value, word = ELSEWHERE[part]
-    assert differences(GRANTED, replace(GRANTED, **{part: value})) == (word,)
+    value, words = ELSEWHERE[part]
+    assert differences(replace(GRANTED, **{part: value}), GRANTED) == (words,)
 
 
 @pytest.mark.parametrize("option", [each.name for each in fields(DhcpOptions)])
 def test_a_lease_with_another_option_is_said_to_differ_in_it(option):
     told = replace(GRANTED, options=DhcpOptions(**{option: SERVER}))
-    assert differences(GRANTED, told) == (OPTIONS[option].heading,)
+    assert differences(told, GRANTED) == (f"a {OPTIONS[option].heading}",)
+    assert differences(GRANTED, told) == (f"no {OPTIONS[option].heading}",)
+    assert differences(replace(told, options=DhcpOptions(**{option: SERVER + 1})), told) == (
+        f"another {OPTIONS[option].heading}",
+    )
     assert in_words(told) == f"172.16.20.11 /24, router 172.16.20.1, {OPTIONS[option].heading} {SERVER}, 6 h"
 
 

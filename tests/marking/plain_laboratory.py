@@ -31,7 +31,7 @@ class PlainLaboratory(Laboratory):
         failing = {each.name: again for each, again in both if each.fails and again.fails}
         still = [failing[each.name] for each in stops if each.name in failing]
         drops = (experiments._why(mended, each) for each in still)
-        altered, altered_in = experiments._altered(before, healed)
+        altered, altered_in = experiments._altered(healed, before)
         would_alter, would_alter_in = experiments._altered(alone, right)
         return Experiment(
             stops=stops,

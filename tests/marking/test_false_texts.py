@@ -4,7 +4,7 @@ from typing import Any
 
 import pytest
 from catalogue_examples import a_route, a_row, listed
-from catalogue_labs import FREE_LAB, LAB, OTHER_LAB, Lab, extra_row, missing_row, wrong_cell
+from catalogue_labs import FREE_LAB, LAB, NAMES_LAB, OTHER_LAB, Lab, extra_row, missing_row, wrong_cell
 from filled_forms import filled
 
 from trainer.commands.demo_class import key_texts
@@ -152,7 +152,7 @@ def test_an_address_of_no_device_belongs_to_nobody_else(question: str, row: Any,
     cell = wrong_cell(LAB, question, row, address)
     said = explain(cell)
     assert said.mistake == "address-of-no-device"
-    assert said.consequence == "A device refuses it, and nothing answers there."
+    assert said.consequence == "No device can be given such an address, and nothing answers there."
     assert fails_with(cell)
 
 
@@ -305,10 +305,27 @@ def test_a_lease_that_sheets_still_empty_hide_is_not_said_to_change_nothing() ->
         if cell.question.partition(".")[0] not in ("relays", "routes")
     }
     texts[CellRef("pools.lease", RowKey(row))] = "1 h"
-    found = next(each for each in mark(lab, filled(texts)).cells if (each.question, each.row) == ("pools.lease", row))
+    told = seen(lab, texts, "pools.lease", row)
+    assert told.startswith("In an otherwise right network ")
+    assert "would have another lease time because of it" in told
+
+
+def test_a_pool_without_a_dns_server_is_not_said_to_have_another_one() -> None:
+    lab, row = NAMES_LAB.scenario, NAMES_LAB.number(2)
+    texts = key_texts(lab)
+    del texts[CellRef("pools.dns", RowKey(row))]
+    right = "With this right, 2 leases (Ferry tickets 1, Ferry tickets 2) would have a DNS server."
+    assert seen(lab, texts, "pools.dns", row) == right
+    without = {cell: text for cell, text in texts.items() if not cell.question.startswith(("relays.", "routes."))}
+    hidden = seen(lab, without, "pools.dns", row)
+    assert "2 leases (Ferry tickets 1, Ferry tickets 2) would have no DNS server because of it" in hidden
+
+
+def seen(lab: Scenario, texts: dict[CellRef, str], question: str, row: str) -> str:
+    """What was seen when a cell was tried."""
+    found = next(each for each in mark(lab, filled(texts)).cells if (each.question, each.row) == (question, row))
     assert found.explanation is not None
-    assert found.explanation.seen.startswith("In an otherwise right network ")
-    assert "would have another lease time because of it" in found.explanation.seen
+    return found.explanation.seen
 
 
 def test_the_key_has_nothing_said_of_it() -> None:

@@ -103,14 +103,14 @@ def untrue(told: Told) -> str:
     if seen.startswith("In an otherwise right network"):
         said, _, _ = seen.partition("; in yours ")
         said, _, _ = said.partition(". In yours ")
-        wanted = would_alter if "would have another" in said else stops
+        wanted = would_alter if "would have" in said else stops
         words = [("it stops", stops - only_attacks(stops)), ("it lets through", only_attacks(stops))]
-        if "would have another" not in said and any((word in said) != bool(some) for word, some in words):
+        if "would have" not in said and any((word in said) != bool(some) for word, some in words):
             return f"worded otherwise than {stops}"
         return "" if told_counts(said) == wanted and not heals else f"{wanted}, {heals}"
     if seen.startswith("In your network it works, because other values match it"):
         return "" if told_counts(seen) == breaks and not heals else f"{breaks}, {heals}"
-    if "would have another" in seen:
+    if "would have" in seen:
         return "" if told_counts(seen) == alters and not heals and not breaks else f"{alters} {heals} {breaks}"
     healed, _, stopped = seen.partition(" in your network")
     if told_counts(healed) != heals or told_counts(stopped) != breaks:

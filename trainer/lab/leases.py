@@ -11,10 +11,20 @@ from trainer.network.topology import Lease
 __all__ = ["differences", "first_numbers", "in_words"]
 
 
-def differences(one: Lease, other: Lease) -> tuple[str, ...]:
-    """In which parts two leases differ, in the trade's words."""
-    shown, elsewhere = _shown(one), _shown(other)
-    return tuple(word for word, value in shown.items() if value != elsewhere[word])
+def differences(lease: Lease, other: Lease) -> tuple[str, ...]:
+    """What a lease has that another has not, in the trade's words: "another mask"; "no DNS server" where it has none, and "a DNS
+    server" where the other has none.
+    """
+    elsewhere = _shown(other)
+    return tuple(
+        f"{_which(value, elsewhere[word])} {word}" for word, value in _shown(lease).items() if value != elsewhere[word]
+    )
+
+
+def _which(value: object, other: object) -> str:
+    if value is None:
+        return "no"
+    return "a" if other is None else "another"
 
 
 def _shown(lease: Lease) -> Mapping[str, object]:

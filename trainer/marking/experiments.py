@@ -50,12 +50,13 @@ class Experiment:
     breaks: tuple[Tried, ...]
     """What goes wrong in the trainee's own network only when this is put right, because other values rest on it."""
     altered: tuple[Tried, ...]
-    """Leases of the trainee's own network that are granted with this right or wrong, but not the same."""
+    """Leases of the trainee's own network that are granted with this right or wrong, but not the same: as they are then."""
     altered_in: tuple[str, ...]
-    """In what they differ, in the trade's words."""
+    """What they have then, such as "another mask"."""
     would_alter: tuple[Tried, ...]
-    """Leases of a right network that are granted with this alone wrong in it, too, but not the same."""
+    """Leases of a right network that are granted with this alone wrong in it, too, but not the same: as they are then."""
     would_alter_in: tuple[str, ...]
+    """What they have then."""
     stays: bool
     """Whether something of what it stops goes wrong in the trainee's own network once it is right, too."""
     masked_by: Masking | None
@@ -115,7 +116,7 @@ class Laboratory:
         mended = own.changed(_put_right(own.built.answers, cells), section)
         healed, alone = mended.results, right.changed(_put_wrong(self._key, cells), section).results
         stops = tuple(each for each in alone.values() if each.fails)
-        altered, altered_in = _altered(own.results, healed)
+        altered, altered_in = _altered(healed, own.results)
         would_alter, would_alter_in = _altered(alone, right.results)
         differ = _differing(own.results, healed)
         names = [each.name for each in stops if each.name in own.results and own.results[each.name].fails]
@@ -236,7 +237,7 @@ def _differing(these: Results, those: Results) -> list[tuple[Tried, Tried]]:
 
 
 def _altered(these: Results, those: Results) -> tuple[tuple[Tried, ...], tuple[str, ...]]:
-    """The leases that are granted in two networks, but not alike; and in what they differ."""
+    """The leases of a network that are granted in another one too, but not alike; and what they have that those have not."""
     leases = [(name, tried) for name, tried in these.items() if isinstance(tried.outcome, Lease)]
     both = [(tried, _differences(tried, those[name])) for name, tried in leases if name in those]
     words = dict.fromkeys(word for _, differ in both for word in differ)
@@ -244,7 +245,7 @@ def _altered(these: Results, those: Results) -> tuple[tuple[Tried, ...], tuple[s
 
 
 def _differences(one: Tried, other: Tried) -> tuple[str, ...]:
-    """In what two leases differ; nothing where one was not granted, or where these are no leases."""
+    """What a lease has that another has not; nothing where one was not granted, or where these are no leases."""
     if not isinstance(one.outcome, Lease) or not isinstance(other.outcome, Lease):
         return ()
     return differences(one.outcome, other.outcome)

@@ -151,18 +151,13 @@ def _told(experiment: Experiment, right: str) -> str:
     if experiment.stops:
         return f"In an otherwise right network {_before(experiment.stops)}; in yours it does not show, because of other errors."
     if experiment.altered:
-        return f"{right}, {_count(experiment.altered)} would have {_others(experiment.altered_in)}."
+        return f"{right}, {_count(experiment.altered)} would have {' and '.join(experiment.altered_in)}."
     if experiment.would_alter:
         return (
-            f"In an otherwise right network {_count(experiment.would_alter)} would have {_others(experiment.would_alter_in)} "
-            "because of it; in yours it does not show, because of other errors."
+            f"In an otherwise right network {_count(experiment.would_alter)} would have "
+            f"{' and '.join(experiment.would_alter_in)} because of it; in yours it does not show, because of other errors."
         )
     return CHANGED_NOTHING
-
-
-def _others(words: Sequence[str]) -> str:
-    """Such as: another address and another mask."""
-    return " and ".join(f"another {word}" for word in words)
 
 
 def _masked(mask: Masking) -> str:

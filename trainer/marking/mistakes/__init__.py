@@ -20,7 +20,7 @@ from trainer.marking.mistakes.neutral import BLANK, EASIER, EMPTY, NEUTRAL, neut
 from trainer.marking.mistakes.pool_options import OPTION_MISTAKES
 from trainer.marking.mistakes.pools import POOL_MISTAKES
 from trainer.marking.mistakes.ports import PORT_MISTAKES
-from trainer.marking.mistakes.predicted import of_a_prediction
+from trainer.marking.mistakes.predicted import where_no_device_is_set
 from trainer.marking.mistakes.protection import PROTECTION_MISTAKES
 from trainer.marking.mistakes.relays import RELAY_MISTAKES
 from trainer.marking.mistakes.routes import ROUTE_MISTAKES
@@ -87,7 +87,7 @@ def explain(cell: WrongCell) -> Explanation:
             return Explanation(
                 mistake=mistake.id,
                 explanation=_filled_in(mistake.explanation, cell),
-                consequence=of_a_prediction(cell) or mistake.consequence,
+                consequence=where_no_device_is_set(cell) or mistake.consequence,
                 hint=mistake.hint,
                 roots=tuple(named(cell.scenario, [root]) for root in cell.roots),
             )

@@ -29,7 +29,7 @@ ADDRESSING: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         fits=address.is_broadcast_address,
         explanation="{given} is the highest address of this network. The network address is the lowest.",
-        consequence="A device refuses it as a network, or takes it for a network of another size.",
+        consequence="Whoever sets up a device from it finds it refused, or gets a network of another size.",
         claim=Claim.NONE,
         hint="Are the host bits of a network address all zeros or all ones?",
         source="RFC 1122 section 3.2.1.3; RFC 4632 section 3.1",
@@ -44,7 +44,7 @@ ADDRESSING: tuple[Mistake, ...] = (
             "{given} is the gateway, a device inside the network. "
             "The network address names all of it and belongs to no device."
         ),
-        consequence="A device refuses it or rounds it down, and the written plan no longer matches what is set.",
+        consequence="Whoever sets up a device from it finds it refused or rounded down: the plan no longer matches what is set.",
         claim=Claim.NONE,
         hint="Which of the two has no host bit that is a one?",
         source="RFC 1122 section 3.2.1.3; RFC 4632 section 3.1",
@@ -58,7 +58,7 @@ ADDRESSING: tuple[Mistake, ...] = (
         explanation=(
             "{given} lies inside this network, but not at its start. In a network address every host bit is a zero."
         ),
-        consequence="A device refuses it or rounds it down, and the written plan no longer matches what is set.",
+        consequence="Whoever sets up a device from it finds it refused or rounded down: the plan no longer matches what is set.",
         claim=Claim.NONE,
         hint="What is left of your address when you keep the bits under the mask only?",
         source="RFC 4632 section 3.1; RFC 1122 section 3.2.1.3",
@@ -116,7 +116,10 @@ ADDRESSING: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         fits=when.starts_another_network,
         explanation="At {given} another network of your plan starts.",
-        consequence="Two interfaces claim the same addresses, and one of the two networks may be out of reach.",
+        consequence=(
+            "Set up from such a plan, two interfaces claim the same addresses, and one of the two networks may be out of "
+            "reach."
+        ),
         claim=Claim.NONE,
         hint="Which row of your plan holds this address already?",
         source="RFC 1812 section 5.2.4.2; the slip: common practice, no source",
@@ -128,7 +131,7 @@ ADDRESSING: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         fits=when.is_off_boundary,
         explanation="A network can start only at a multiple of its own size, and {given} is none.",
-        consequence="What a device really sets up starts earlier than you wrote.",
+        consequence="A network that is set up from it starts earlier than you wrote.",
         claim=Claim.NONE,
         hint="When you count up from the start of the block in steps of this size, do you land on your address?",
         source="RFC 4632 section 3.1",
@@ -140,7 +143,10 @@ ADDRESSING: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         fits=when.is_next_block_inside_another,
         explanation="At {given} another network of your plan still goes on: it ends with its broadcast address, not before.",
-        consequence="Two interfaces claim the same addresses, and one of the two networks may be out of reach.",
+        consequence=(
+            "Set up from such a plan, two interfaces claim the same addresses, and one of the two networks may be out of "
+            "reach."
+        ),
         claim=Claim.NONE,
         hint="Which address is the last one of the network before?",
         source="RFC 4632 section 3.1; RFC 1812 section 5.2.4.2",
@@ -166,7 +172,7 @@ ADDRESSING: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         fits=when.overlaps,
         explanation="A network at {given} shares addresses with another one of your plan.",
-        consequence="The switch may refuse the second interface, or send packets into the wrong VLAN.",
+        consequence="A switch set up from such a plan may refuse the second interface, or send packets into the wrong VLAN.",
         claim=Claim.NONE,
         hint="If you sort all first and last addresses in one list, which ranges touch?",
         source="RFC 1812 section 5.2.4.2",
@@ -181,7 +187,7 @@ ADDRESSING: tuple[Mistake, ...] = (
             "The last number is right and the one before it is one off, as if a carry were missed or made once "
             "too often."
         ),
-        consequence="What is set up lies elsewhere, perhaps in another network.",
+        consequence="Such an address lies elsewhere, perhaps in another network.",
         claim=Claim.NONE,
         hint="What happens to the number on the left when the last one is full?",
         source="RFC 4632 section 3.1",
@@ -269,7 +275,7 @@ ADDRESSING: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         fits=address.is_network_address,
         explanation="{given} is the network address itself, which is given to no device.",
-        consequence="An interface refuses this address.",
+        consequence="No interface can have this address.",
         claim=Claim.NONE,
         hint="May all host bits of a device's address be zeros?",
         source="RFC 1122 section 3.2.1.3",
@@ -281,7 +287,7 @@ ADDRESSING: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         fits=address.is_broadcast_address,
         explanation="{given} is the broadcast address, which is given to no device.",
-        consequence="An interface refuses this address, as it stands for all devices of the network.",
+        consequence="No interface can have this address, as it stands for all devices of the network.",
         claim=Claim.NONE,
         hint="May all host bits of a device's address be ones?",
         source="RFC 1122 section 3.2.1.3",

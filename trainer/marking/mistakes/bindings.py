@@ -364,7 +364,6 @@ BINDING_MISTAKES: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         fits=lease.should_be_endless,
         explanation="This station has a fixed address, so its row is entered by hand and never runs out.",
-        consequence="When the time is over the row goes, and the station is cut off although nobody changed anything.",
         claim=Claim.NONE,
         hint="Does this station ever renew a lease, and if not, when should its row end?",
         source=f"RFC 2131 section 3.3; rows entered by hand: rule {HouseRule.BINDINGS} of this lab",
@@ -376,7 +375,6 @@ BINDING_MISTAKES: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         fits=lease.is_endless,
         explanation="This station has a leased address. Its row lasts as long as the lease.",
-        consequence="When the address goes to another client, the old row still ties it to the old port.",
         claim=Claim.NONE,
         hint="Who decides how long this station may use its address?",
         source="RFC 7513 section 5; RFC 2131 section 2.2",
@@ -391,7 +389,6 @@ BINDING_MISTAKES: tuple[Mistake, ...] = (
             "{given} is not what your own pool grants. "
             "The row holds the time that was granted, not the time that is left."
         ),
-        consequence="The table of the switch shows another time than yours.",
         claim=Claim.NONE,
         hint="Which lease did you write for this VLAN on sheet Pools?",
         source=f"rule {HouseRule.BINDINGS} of this lab; RFC 7513 section 5",

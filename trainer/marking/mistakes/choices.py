@@ -96,7 +96,7 @@ CHOICES = (
         charged=Charged.EACH_TIME,
         fits=_is_no_multiple,
         explanation="The plan is yours, but a network starts at a multiple of its own size, and {given} is none.",
-        consequence="The network that is really set up starts lower than you wrote.",
+        consequence="A network that is set up from it starts lower than you wrote.",
         claim=Claim.NONE,
         hint="Keep only the bits that the prefix length covers: what is left of your address?",
         source="RFC 4632 section 3.1",
@@ -121,7 +121,8 @@ CHOICES = (
         fits=_shares_addresses,
         explanation="The plan is yours, but this network shares addresses with another one of yours.",
         consequence=(
-            "Two interfaces claim the same addresses: one of them may stay dead, and packets may go to the wrong VLAN."
+            "Set up from such a plan, two interfaces claim the same addresses: one of them may stay dead, and packets may go "
+            "to the wrong VLAN."
         ),
         claim=Claim.NONE,
         hint="If you sort your networks by their first address, do two of their ranges meet?",

@@ -25,7 +25,7 @@ MASKS: tuple[Mistake, ...] = (
         flaws=frozenset({Flaw.BLANK}),
         fits=when.stands_behind_address,
         explanation="This cell is empty; the length stands in the cell of the address. It counts in its own column only.",
-        consequence="The row names a place and no size, so the device has no mask to set.",
+        consequence="The row names a place and no size, so nobody can tell where the network ends.",
         claim=Claim.NONE,
         hint="In which column of this row does the length belong?",
         source="how to write in this lab; common practice, no source",
@@ -109,7 +109,7 @@ MASKS: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         fits=when.is_all_zeros,
         explanation="A mask of zeros only covers every address there is. It names no network.",
-        consequence="The device takes every address for a local one and sends nothing through a gateway.",
+        consequence="A device with such a mask takes every address for a local one and sends nothing through a gateway.",
         claim=Claim.NO_ANSWER,
         hint="How many bits at the left are the same in all addresses of this network?",
         source="RFC 4632 section 5.1; RFC 1122 section 3.3.1.1",
@@ -121,7 +121,7 @@ MASKS: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         fits=when.is_all_ones,
         explanation="A mask of ones only leaves no host bits. The network is a single address then.",
-        consequence="The device finds no neighbour, as every other address looks far away to it.",
+        consequence="A device with such a mask finds no neighbour, as every other address looks far away to it.",
         claim=Claim.NO_ANSWER,
         hint="How many bits must stay free to count the devices of this network?",
         source="RFC 4632 section 3.1; RFC 1122 section 3.3.1.1",
@@ -244,7 +244,8 @@ MASKS: tuple[Mistake, ...] = (
             "It covers its neighbour too."
         ),
         consequence=(
-            "Addresses of the other network look local, so whatever would be sent to them never reaches the gateway."
+            "With such a mask addresses of the other network look local, so whatever would be sent to them never reaches "
+            "the gateway."
         ),
         claim=Claim.NONE,
         hint="Which are the first and the last address under this mask, and whose are they in the plan?",
@@ -362,7 +363,9 @@ MASKS: tuple[Mistake, ...] = (
         explanation=(
             "The mask is several bits too short. The network is much larger than needed and covers others as well."
         ),
-        consequence="Addresses of other VLANs look local, so whatever would be sent to them never reaches the gateway.",
+        consequence=(
+            "With such a mask addresses of other VLANs look local, so whatever would be sent to them never reaches the gateway."
+        ),
         claim=Claim.NONE,
         hint="Which is the last address under this mask, and who else has addresses in that range?",
         source="RFC 4632 section 3.1; RFC 1122 section 3.3.1.1",

@@ -5,7 +5,7 @@ from typing import Any
 from trainer.lab.kinds import Kind
 from trainer.lab.unreadable import TextFlaw, Unreadable
 from trainer.marking.mistakes.mistake import Explanation, Flaw, WrongCell
-from trainer.marking.mistakes.predicted import of_a_prediction
+from trainer.marking.mistakes.predicted import where_no_device_is_set
 
 __all__ = ["BLANK", "EASIER", "EMPTY", "NEUTRAL", "UNREADABLE_TEXTS", "neutral", "why_in_words"]
 
@@ -50,21 +50,21 @@ def neutral(cell: WrongCell) -> Explanation:
         return Explanation(
             mistake=BLANK,
             explanation=EMPTY,
-            consequence=of_a_prediction(cell) or "The step is missing, and so is what should follow from it.",
+            consequence=where_no_device_is_set(cell) or "The step is missing, and so is what should follow from it.",
             hint="What do you know already of this value, even if you are not sure of all of it?",
         )
     if cell.flaw is Flaw.UNREADABLE:
         return Explanation(
             mistake="not-readable",
             explanation=why_in_words(_reason(cell), cell.text, cell.question.kind),
-            consequence="A device would refuse what is written here.",
+            consequence=where_no_device_is_set(cell) or "A device would refuse what is written here.",
             hint="How is such a value written in the Brief?",
         )
     return Explanation(
         mistake="unclassified",
         explanation="This is not what follows from the Brief and from your other answers. "
         f"Check the row and the heading {cell.question.heading} first.",
-        consequence="What is set up or planned here does not match the rest of the lab.",
+        consequence=where_no_device_is_set(cell) or "What is written here does not match the rest of the lab.",
         hint="Which rule of the Brief decides this cell, and what does it depend on?",
     )
 

@@ -323,7 +323,7 @@ WRITING: tuple[Mistake, ...] = (
         charged=Charged.EACH_TIME,
         fits=_is_for_no_device,
         explanation="{given} lies in a range of addresses that is given to no device.",
-        consequence="A device refuses it, and nothing answers there.",
+        consequence="No device can be given such an address, and nothing answers there.",
         claim=Claim.NONE,
         hint="What do addresses stand for that start like this one: one device, the device itself, or a group?",
         source="RFC 1122 section 3.2.1.3; RFC 1112 section 4; RFC 6890 section 2.2.2",
@@ -350,7 +350,7 @@ WRITING: tuple[Mistake, ...] = (
             "{given} is outside the block of this lab, and one character away from a right answer. "
             "It may be a slip of the keyboard."
         ),
-        consequence="The device does what is written: another digit is another address.",
+        consequence="What is written counts: another digit is another address.",
         claim=Claim.NONE,
         hint="Do you get the same when you read the address aloud, digit by digit?",
         source="common practice, no source",
@@ -379,7 +379,7 @@ WRITING: tuple[Mistake, ...] = (
         flaws=frozenset({Flaw.EXTRA}),
         fits=always,
         explanation="No rule of the Brief asks for this row.",
-        consequence="What it sets up is not part of the plan.",
+        consequence="What it says is not part of the plan.",
         claim=Claim.NONE,
         hint="Which rule of the Brief did you write this row for?",
         source="rules of this lab; common practice, no source",
