@@ -1,9 +1,11 @@
 """What docstrings and documents say: examples are run, and what they point at is there."""
 
+import ast
 import doctest
 import importlib
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -53,6 +55,58 @@ def test_every_file_that_is_named_is_there() -> None:
 def test_no_document_is_named_that_is_not_in_the_project() -> None:
     elsewhere = r"\bDESIGN\b|\b(PEDAGOGY|STUDY|FAULTS|KERNEL|TEXTS|STYLE|ANCHORS)(\.md| ?[0-9])"
     assert [where for where, text in SOURCES.items() if re.search(elsewhere, text)] == []
+
+
+def test_every_function_that_is_named_with_its_file_is_there() -> None:
+    """As `marking/cells.py: CellMarker.written`: what somebody looks for who has never seen the code."""
+    named = list(_named_places())
+    assert len(named) > 30
+    assert [each for each in named if not _has_name(*each)] == []
+
+
+def test_a_name_that_is_not_in_its_file_is_noticed() -> None:
+    here = "DEVELOPERS.md"
+    assert _has_name(here, "marking/cells.py", "CellMarker.written")
+    assert _has_name(here, "lab/questions/pools.py", "POOL_LAST")
+    assert not _has_name(here, "marking/cells.py", "CellMarker.wrote")
+    assert not _has_name(here, "marking/cells.py", "written")
+    assert not _has_name(here, "routes.py", "count_routes")  # which of them?
+
+
+def test_developers_can_be_read_in_a_quarter_of_an_hour() -> None:
+    assert len(DOCUMENTS["DEVELOPERS.md"].split()) <= 3000
+
+
+def _named_places() -> Iterator[tuple[str, str, str]]:
+    """Each `file.py: name` in backquotes: what names it, the file, the name."""
+    for where, text in {**DOCUMENTS, **SOURCES}.items():
+        for file, name in re.findall(r"`((?:\w+/)*\w+\.py):\s([\w.]+)[^`]*`", text):
+            yield where, file, name
+
+
+def _has_name(where: str, file: str, name: str) -> bool:
+    """Whether the one file that is meant has a function, class, method or value of that name."""
+    folders = (ROOT, TRAINER, ROOT / "tests", (ROOT / where).parent)
+    here = {path.resolve() for folder in folders if (path := folder / file).exists()}
+    return len(here) == 1 and name in _names_in(here.pop())
+
+
+@cache
+def _names_in(file: Path) -> frozenset[str]:
+    """All names that a file gives on its first level, and those of its classes as "Class.name"."""
+    return frozenset(_given(ast.parse(file.read_text(encoding="utf-8")).body, ""))
+
+
+def _given(body: Iterable[ast.stmt], before: str) -> Iterator[str]:
+    for each in body:
+        match each:
+            case ast.ClassDef(name=name, body=inner):
+                yield before + name
+                yield from _given(inner, f"{before}{name}.")
+            case ast.FunctionDef(name=name) | ast.AnnAssign(target=ast.Name(id=name)):
+                yield before + name
+            case ast.Assign(targets=targets):
+                yield from (before + target.id for target in targets if isinstance(target, ast.Name))
 
 
 def _named_files() -> Iterator[tuple[str, str]]:

@@ -690,7 +690,12 @@ EXTRA_ROWS: list[tuple[str, str, dict[str, Text], dict[Any, Text]]] = [
         a_row("server", lambda lab: lab.shown("stations.address", "server"), "static", "infinite"),
         {},
     ),
-    ("binding-for-switch", "bindings", {"port": lambda lab: lab.port(("B", "A")), "address": towards_b}, {}),
+    (
+        "binding-for-switch",
+        "bindings",
+        {"port": lambda lab: lab.port(("B", "A")), "address": towards_b, "type": "static"},
+        {},
+    ),
     (
         *("binding-for-unguarded-station", "bindings"),
         a_row((4, 0), lambda lab: lab.shown("stations.address", (4, 0)), "static", "infinite"),

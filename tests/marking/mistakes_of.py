@@ -21,7 +21,9 @@ FILES = [
 
 
 def lines(question: str) -> Iterator[str]:
-    """First what earns a part besides, then a line for each mistake: priority, what it leaves, file, id, and of which cells."""
+    """First what earns a part besides, then a line for each mistake: priority, what it leaves, the file that words it, id, of
+    which cells, and the predicate that tells it.
+    """
     asked = QUESTIONS[question]
     if asked.may_follow:
         yield "half (credit.LEADS_OUTSIDE): follows from an error which leads to what cannot be (R4)"
@@ -32,7 +34,7 @@ def lines(question: str) -> Iterator[str]:
     for each in BY_QUESTION[question]:
         earns = "half" if each.credit else "-"
         cells = ", ".join(sorted(flaw.value for flaw in each.flaws))
-        yield f"{each.priority:3} {earns:4} {_file_of(each):12} {each.id} ({cells})"
+        yield f"{each.priority:3} {earns:4} {_file_of(each):12} {each.id} ({cells}) if {_predicate_of(each)}"
 
 
 def _file_of(mistake: Mistake) -> str:
@@ -41,6 +43,12 @@ def _file_of(mistake: Mistake) -> str:
         file for file in FILES if any(mistake in value for value in vars(file).values() if isinstance(value, tuple))
     )
     return next(names).__name__.rpartition(".")[2]
+
+
+def _predicate_of(mistake: Mistake) -> str:
+    """Its file and its name; of one that a function made, the function's."""
+    module = mistake.fits.__module__.rpartition(".")[2]
+    return f"{module}.{mistake.fits.__qualname__.partition('.')[0]}"
 
 
 if __name__ == "__main__":

@@ -1,7 +1,8 @@
-"""Where labs are drawn, and from what seed. Every draw comes from a random generator that is handed in.
+"""How a lab is drawn, and what seeds there are: `draw_class` draws what a sitting's labs have in common, `draw_lab` one trainee's
+lab. `class_seed` and `lab_seed` are what a sitting draws from.
 
-`draw_class` draws what a sitting's labs have in common, `draw_lab` one trainee's lab: its network (draw_network.py) and, in a
-sitting about faults, what is wrong in it (repair/drawing.py).
+The network is left to draw_network.py, what is wrong in it, in a sitting about faults, to repair/drawing.py. Every draw comes
+from a random generator that is handed in, so callers decide on the seed: DEVELOPERS, "Where labs are drawn", lists them.
 """
 
 import hashlib

@@ -25,7 +25,7 @@ The marking rules
   `equivalence/needless.py`, `equivalence/routes.is_harmless`.
 - R10 two values in a cell count as none; R11 other notations are the same value: `lab/kinds.py`; why a text is no
   value: `lab/unreadable.py`, worded by the catalogue.
-- R12 no wrong value costs more than its own cell: `cells.py`.
+- R12 no wrong value costs more than its own cell: `cells.py`; of a route that others stand in for: `open_rows.py: _row`.
 - R13 marks by sheet, areas and next steps by concept: `Question.concept`, `pages/feedback.py`.
 - R14 the instructor's decision, with its reason, survives grading again: `marking/overrides.py`.
 - R15 a slip of form is charged once a sheet, exchanged columns in one row, an error of knowledge each time:

@@ -1,5 +1,8 @@
-"""How one cell is marked, and what later steps need to know of it: right by its standard, in part by what credit.py lists, or
-wrong.
+"""What one cell earns (`CellMarker.written`). If it is right, all, or half where an error made it easier; if it is not, half
+where it follows from an error that leads to what cannot be, else what its list or the right idea in it earns, else nothing.
+
+What is right is left to standard.py, how much a part is to credit.py, why a wrong cell is explained as it is to mistakes/ (by
+explaining.py), and which row of the key a row is meant for to open_rows.py, which may mark a row anew after this.
 """
 
 from dataclasses import dataclass

@@ -1,5 +1,9 @@
-"""How a section is marked whose rows the trainee writes in any order: matched by content (R8), with wrong extra rows cancelling
-right ones (R9).
+"""How a section is marked whose rows the trainee writes in any order. Here is decided how each row of the key is marked, by its
+written cells, as missing, or by other rows that do its job (`_row`, R12), and what each row too many takes away (`_cancelled`,
+R9).
+
+Which row of the key a written one is meant for is left to matching.py (R8), which rows do a job though they are not the key's to
+equivalence/, and what a single cell earns to cells.py.
 """
 
 from collections.abc import Iterator, Mapping, Sequence

@@ -1,4 +1,10 @@
-"""What is right in a cell (R2, R3): by the key, by a choice that the Brief leaves, or by the trainee's own earlier answers."""
+"""What is right in a cell (R2, R3): the key's value, one that keeps the Brief's rules where a choice is left, or what follows
+from the trainee's own earlier answers. `Standard.judged` decides whether a written value is one of these, `Standard.expected`
+which one is told to the trainee.
+
+The values themselves are worked out by each question's own `answer` (lab/questions/), the plans that they are worked out from by
+plans.py. What a cell earns is left to cells.py.
+"""
 
 from functools import cache
 from typing import Any

@@ -1,4 +1,6 @@
-"""A lab in memory for one short question: a mountain railway with three stations, sizes dealt anew each time."""
+"""A lab in memory for one short question: a mountain railway with three stations, sizes dealt anew each time. It is drawn without
+`lab/draw.py`, from the generator that is handed in, and kept nowhere.
+"""
 
 import random
 from dataclasses import replace

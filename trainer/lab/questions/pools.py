@@ -172,7 +172,13 @@ POOL_DNS = _option_that_names_the_server("pools.dns", "DNS server", option="dns_
 OPTIONS: Mapping[str, Question[IPv4Address, VlanRow]] = {
     "dns_server": POOL_DNS,
 }
-"""The question about each option that pools may tell, by field of DhcpOptions, in their order."""
+"""The question about each option that pools may tell, by field of DhcpOptions, in their order.
+
+A new one that names the server and that clients are only told (RFC 2132) takes, besides a line here, a field of `DhcpOptions`
+(`network/devices.py`), a setting called as that field is (DEVELOPERS, "How to add a setting or a column"), what rule Pools says
+of it (`lab/house_rules.py`) and its mistakes (`marking/mistakes/pool_options.py`). Network, proof, sheet Given, files for other
+tools and texts about leases walk these.
+"""
 
 POOLS = Section(
     id="pools",

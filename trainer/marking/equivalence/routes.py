@@ -1,5 +1,9 @@
-"""Which written routes do the job although they differ from the key, which do no harm, and which make routing loops (rule
-Routes).
+"""Which written routes do the job although they differ from the key, such as a default route, which do no harm, and which make
+routing loops (rule Routes). `count_routes` decides what each row counts for, by `deliveries`: which routes of the key are
+delivered, and by what.
+
+Where the written routes take packets is left to written_routes.py (`Forwarding.lead_on`), what the cells earn in the end to
+open_rows.py, which compares a `StandIn` with the cells by themselves.
 """
 
 from collections import Counter, defaultdict

@@ -1,7 +1,10 @@
-"""The catalogue of mistakes: what each looks like and what is said about it, one file a topic.
+"""The catalogue of mistakes, one file a topic. Here is decided which of them is said of a cell that is not right: the first, by
+priority over all topics, whose predicate fits (`explain`).
 
-Texts hold no numbers and no right values, so that none can give an answer away; filled in is what the trainee wrote, and in
-which cell an error stands from which it follows.
+What each looks like and its words are left to the files of the topics, what is said where none fits to neutral.py, what
+comes of cells by which no device is set to predicted.py, what is said of what follows or does its job and earns half to
+half_right.py. Texts hold no numbers and no right values, so that none can give an answer away; filled in is what the trainee
+wrote, and in which cell an error stands from which it follows.
 """
 
 from collections import defaultdict
