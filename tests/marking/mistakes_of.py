@@ -1,4 +1,5 @@
-"""What a cell can earn and what can be said of it: the mistakes of a question in the order in which they are asked.
+"""What is right in a cell, what it can earn and what can be said of it: the mistakes of a question in the order in which they
+are asked.
 
 python tests/marking/mistakes_of.py pools.last
 """
@@ -6,7 +7,7 @@ python tests/marking/mistakes_of.py pools.last
 import importlib
 import pkgutil
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 from trainer.lab.questions import QUESTIONS
 from trainer.marking import mistakes
@@ -21,10 +22,11 @@ FILES = [
 
 
 def lines(question: str) -> Iterator[str]:
-    """First what earns a part besides, then a line for each mistake: priority, what it leaves, the file that words it, id, of
-    which cells, and the predicate that tells it.
+    """First what is right and why, and what earns a part besides, then a line for each mistake: priority, what it leaves, the
+    file that words it, id, of which cells, and the predicate that tells it.
     """
     asked = QUESTIONS[question]
+    yield f"right (Question.answer): {_called(asked.answer)}; why (reason): {_called(asked.reason)}; it {asked.role.value}"
     if asked.may_follow:
         yield "half (credit.LEADS_OUTSIDE): follows from an error which leads to what cannot be (R4)"
     if asked.worked_out_from is not None:
@@ -34,7 +36,7 @@ def lines(question: str) -> Iterator[str]:
     for each in BY_QUESTION[question]:
         earns = "half" if each.credit else "-"
         cells = ", ".join(sorted(flaw.value for flaw in each.flaws))
-        yield f"{each.priority:3} {earns:4} {_file_of(each):12} {each.id} ({cells}) if {_predicate_of(each)}"
+        yield f"{each.priority:3} {earns:4} {_file_of(each):12} {each.id} ({cells}) if {_called(each.fits)}"
 
 
 def _file_of(mistake: Mistake) -> str:
@@ -45,10 +47,9 @@ def _file_of(mistake: Mistake) -> str:
     return next(names).__name__.rpartition(".")[2]
 
 
-def _predicate_of(mistake: Mistake) -> str:
-    """Its file and its name; of one that a function made, the function's."""
-    module = mistake.fits.__module__.rpartition(".")[2]
-    return f"{module}.{mistake.fits.__qualname__.partition('.')[0]}"
+def _called(function: Callable[..., object]) -> str:
+    """Its file and its name; of one that a function made, that one's."""
+    return f"{function.__module__.rpartition('.')[2]}.{function.__qualname__.partition('.')[0]}"
 
 
 if __name__ == "__main__":

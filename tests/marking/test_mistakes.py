@@ -307,10 +307,12 @@ def test_every_source_is_a_standard_or_says_that_there_is_none() -> None:
 def test_the_order_in_which_mistakes_are_asked_can_be_printed() -> None:
     """python tests/marking/mistakes_of.py relays.giaddr: what an engineer looks for who wonders what a cell earns."""
     found = list(lines("relays.giaddr"))
-    assert found[0] == "half (credit.LEADS_OUTSIDE): follows from an error which leads to what cannot be (R4)"
+    right = "right (Question.answer): relays._giaddr; why (reason): relays._why_giaddr; it predicts"
+    assert found[0] == right
+    assert found[1] == "half (credit.LEADS_OUTSIDE): follows from an error which leads to what cannot be (R4)"
     assert " 20 half relays       relay-giaddr-not-the-relay (wrong) if address_predicates.is_in_own_network" in found
     ids = [mistake.id for mistake in BY_QUESTION["relays.giaddr"]]
-    assert [line.split()[3] for line in found[1:]] == ids
+    assert [line.split()[3] for line in found[2:]] == ids
 
 
 def test_ids_are_unique() -> None:
