@@ -13,7 +13,7 @@ from trainer.lab.form import CellRef, Role
 from trainer.lab.kinds import BindingType
 from trainer.lab.questions import bindings
 from trainer.marking.mistakes import BY_QUESTION, explain
-from trainer.marking.mistakes.mistake import Flaw, Mistake, WrongCell
+from trainer.marking.mistakes.mistake import Flaw, WrongCell
 from trainer.marking.mistakes.neutral import neutral
 from trainer.marking.mistakes.predicted import where_no_device_is_set
 
@@ -114,13 +114,8 @@ def can_be_said(cell: WrongCell) -> Iterator[str]:
         return
     yield neutral(cell).consequence
     for mistake in BY_QUESTION[cell.question.id]:
-        if cell.flaw in mistake.flaws and not is_of_a_type(mistake):
+        if cell.flaw in mistake.flaws:
             yield where_no_device_is_set(cell) or mistake.consequence
-
-
-def is_of_a_type(mistake: Mistake) -> bool:
-    """Whether it is made by saying that a row is typed in, which is a setting."""
-    return mistake.id in {"binding-by-hand-for-client", "binding-learnt-for-fixed-station"}
 
 
 def test_nothing_is_said_of_a_devices_setting_where_no_device_is_set() -> None:
