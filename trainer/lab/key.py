@@ -27,12 +27,14 @@ def derive_key(scenario: Scenario, key: SoFar | None = None) -> Answers:
     return Answers(values=values, rows=open_rows)
 
 
-def completed(scenario: Scenario, answers: Answers, so_far: SoFar, sections: Collection[str]) -> Answers:
+def completed(
+    scenario: Scenario, answers: Answers, so_far: SoFar, sections: Collection[str], key: SoFar | None = None
+) -> Answers:
     """The answers to these sections, and to all others what follows from the values so far; rows that are set already too.
 
-    Of values that nothing follows from, such as what a port carries, the key's.
+    Of values that nothing follows from, such as what a port carries, the key's. key: its values, where some are known.
     """
-    key = SoFar(scenario)
+    key = SoFar(scenario) if key is None else key
     values = {cell: value for cell, value in answers.values.items() if cell.section in sections}
     open_rows = {}
     for section in FORM:

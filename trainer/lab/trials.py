@@ -9,6 +9,7 @@ from enum import Enum
 from functools import cached_property, lru_cache
 from ipaddress import IPv4Address, IPv4Network
 from itertools import permutations
+from typing import NamedTuple
 
 from trainer.lab.leases import first_numbers
 from trainer.lab.questions.protection import guarded_ports, untrusted_link_ports
@@ -133,9 +134,8 @@ class Trial:
         return Tried(trial=self, outcome=Delivered(self.target))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Tried:
-    """One trial and what became of it."""
+class Tried(NamedTuple):
+    """One trial and what became of it. A tuple, because an experiment makes hundreds."""
 
     trial: Trial
     outcome: Lease | Outcome

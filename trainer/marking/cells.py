@@ -61,7 +61,7 @@ class CellMarker:
         easier = is_easier(self.plans, self.standard, question, value, key)
         if easier is not None:
             return self._half(question, row, key, out_of * EASIER, out_of, easier)
-        by_key = verdict is Verdict.RIGHT and not self.plans.scenario.rules.has_choices
+        by_key = verdict is Verdict.RIGHT and not self.plans.has_choices
         expected = self.plans.key.value(question, key) if by_key else self.standard.expected(question, key)
         follows = verdict is Verdict.FOLLOWS
         remark = self._why_it_follows(question, key, value) if follows else ""

@@ -15,7 +15,7 @@ from trainer.lab.key import completed, derive_key
 from trainer.lab.leases import differences
 from trainer.lab.questions import links, pools, stations, subnets
 from trainer.lab.scenario import Scenario
-from trainer.lab.trials import Site, TrialKind, TrialName, Tried, Visitor, trials_on, try_network, visitors
+from trainer.lab.trials import Site, Trial, TrialKind, TrialName, Tried, Visitor, trials_on, try_network, visitors
 from trainer.lab.vlan_id import VlanId
 from trainer.marking.mistakes.mistake import Flaw, WrongCell
 from trainer.marking.working import works_of
@@ -67,6 +67,7 @@ Results = Mapping[TrialName, Tried]
 
 _DECIDE_WHO_VISITS: tuple[Section[Any], ...] = (subnets.SUBNETS, links.LINKS, stations.STATIONS, pools.POOLS)
 """The sections that say where networks lie and which addresses are taken."""
+_PLACING = frozenset(question.id for section in _DECIDE_WHO_VISITS for question in section.questions)
 _MOST_RETRACED = 3
 """So many trials are made once more to show the steps of one."""
 
@@ -85,29 +86,39 @@ class Laboratory:
         self._scenario = scenario
         self._answers = answers
         self._key = derive_key(scenario, key)
-        key_so_far = SoFar(scenario, self._key.values)
-        sites_of_key = _sites(scenario, self._key, key_so_far)
-        self._own = _Ground(
-            scenario, completed(scenario, answers, so_far, scenario.asked), key_so_far, with_controls=True
-        )
-        self.network = self._own.built.network
+        self._key_so_far = SoFar(scenario, self._key.values)
+        own = build(scenario, completed(scenario, answers, so_far, scenario.asked, key))
+        self._own = _Ground(scenario, own, self._key_so_far, with_controls=True)
+        self.network = own.network
         """The trainee's own."""
         self.guests = guests = self._own.guests
         """Who visits it for trials."""
+        guests_of_key = self._guests_of_key()
         self.works = works_of(
             scenario,
             self._own.running,
             self._own.results.values(),
             guests=[each for each in guests if _has_interface(self.network, each)],
-            guests_of_key=_not_in_the_way(
-                visitors(scenario, sites_of_key), sites_of_key, build(scenario, self._key).network
-            ),
+            guests_of_key=guests_of_key,
+            trials_of_key=self._own.trials_with(guests_of_key),
         )
         """What of the trainee's own network works."""
 
     @cached_property
+    def _built_by_key(self) -> Built:
+        return build(self._scenario, self._key)
+
+    @cached_property
     def _right(self) -> "_Ground":
-        return _Ground(self._scenario, self._key, SoFar(self._scenario, self._key.values), with_controls=False)
+        return _Ground(self._scenario, self._built_by_key, self._key_so_far, with_controls=False)
+
+    def _guests_of_key(self) -> tuple[Visitor, ...]:
+        """Who visits the key's network: the same as the trainee's own where nothing that decides it is otherwise."""
+        own, key = self._own, self._key.values
+        if all(own.built.answers.values.get(each) == key[each] for each in key if each.question in _PLACING):
+            return own.guests
+        sites = _sites(self._scenario, self._key, self._key_so_far)
+        return _not_in_the_way(own.could_visit_at(sites), sites, self._built_by_key.network)
 
     def experiment(self, cells: Sequence[WrongCell]) -> Experiment:
         """The cells, all of one section, are put right, or made wrong, together."""
@@ -169,12 +180,12 @@ class _Changed(NamedTuple):
 class _Ground:
     """A network that changes are tried on."""
 
-    def __init__(self, scenario: Scenario, answers: Answers, key: SoFar, *, with_controls: bool) -> None:
+    def __init__(self, scenario: Scenario, built: Built, key: SoFar, *, with_controls: bool) -> None:
         """key: the right plan; with_controls: whether attacks are tried without their protection too."""
         self._scenario = scenario
         self._key = key
-        self.built = build(scenario, answers)
-        self._sites = _sites(scenario, answers, key)
+        self.built = built
+        self._sites = _sites(scenario, built.answers, key)
         self._could_visit = visitors(scenario, self._sites)
         self.guests = _not_in_the_way(self._could_visit, self._sites, self.built.network)
         self._trials = trials_on(scenario, self.guests)
@@ -190,7 +201,6 @@ class _Ground:
         guests = self._guests(built, section)
         if guests == self.guests and built.network == self.built.network:
             return _Changed(built, self.running, self.results)
-        are_called_alike = [each.name for each, _ in guests] == [each.name for each, _ in self.guests]
         running, tried = try_network(
             scenario,
             built.network,
@@ -198,9 +208,14 @@ class _Ground:
             with_controls=False,
             like=self.running,
             known=self.results,
-            trials=self._trials if are_called_alike else trials_on(scenario, guests),
+            trials=self.trials_with(guests),
         )
         return _Changed(built, running, {each.trial.name: each for each in tried})
+
+    def trials_with(self, guests: Sequence[Visitor]) -> Sequence[Trial]:
+        """What is tried after the leases where such guests visit."""
+        are_called_alike = [each.name for each, _ in guests] == [each.name for each, _ in self.guests]
+        return self._trials if are_called_alike else trials_on(self._scenario, guests)
 
     def could_visit_at(self, sites: Mapping[VlanId, Site]) -> tuple[Visitor, ...]:
         """Who could visit a network whose VLANs lie there."""

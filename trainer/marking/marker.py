@@ -18,7 +18,7 @@ from trainer.marking.cells import CellMarker, MarkedCell
 from trainer.marking.dependencies import dependents, named
 from trainer.marking.experiments import Laboratory
 from trainer.marking.findings import Finding, findings
-from trainer.marking.marks import CellMark, Marked, SectionMark, part_of, section_mark
+from trainer.marking.marks import CellMark, Marked, SectionMark, part_of, section_mark, worth_of
 from trainer.marking.mistakes.mistake import Explanation, Flaw
 from trainer.marking.open_rows import mark_open_rows
 from trainer.marking.plans import Plans, plans_of
@@ -61,7 +61,8 @@ def section_cells(section: Section[Any], share: int, cells: CellMarker) -> list[
     if section.open is not None:
         return list(mark_open_rows(section, keys, part, cells))
     questions = section.questions_in(scenario)
-    return [cells.written(question, key, key, part * question.counts) for key in keys for question in questions]
+    worth = worth_of(part, questions)
+    return [cells.written(each, key, key, worth[each.id]) for key in keys for each in questions]
 
 
 def _with_what_was_found(plans: Plans, laboratory: Laboratory, marked: Sequence[MarkedCell]) -> Iterator[CellMark]:

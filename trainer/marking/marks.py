@@ -5,12 +5,14 @@ a thousandth, in `section_mark` and nowhere else; everything above is a sum of t
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
+from operator import attrgetter
+from typing import Any
 
 from trainer.lab.coded import Coded
-from trainer.lab.form import RowKey
+from trainer.lab.form import Question, RowKey
 from trainer.lab.works import Works
 from trainer.marking.mistakes.mistake import Explanation
 
@@ -26,6 +28,7 @@ __all__ = [
     "section_mark",
     "shown",
     "too_many",
+    "worth_of",
 ]
 
 _THOUSANDTH, _TENTH = Decimal("0.001"), Decimal("0.1")
@@ -82,6 +85,19 @@ class CellMark:
     """Whether the key has another value than what is right here by the trainee's own plan."""
     decision: str = field(default="", metadata={"added later": True})
     """The instructor's reason, where the marks are set by hand."""
+
+    # between processes go hundreds of thousands; the ways of dataclass look up the fields for each
+    def __getstate__(self) -> tuple[Any, ...]:
+        return _values_of_cell(self)
+
+    def __setstate__(self, values: tuple[Any, ...]) -> None:
+        for put, value in zip(_CELL_SLOTS, values, strict=True):
+            put(self, value)
+
+
+_CELL_FIELDS = tuple(each.name for each in fields(CellMark))
+_CELL_SLOTS = tuple(getattr(CellMark, name).__set__ for name in _CELL_FIELDS)
+_values_of_cell = attrgetter(*_CELL_FIELDS)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -144,6 +160,11 @@ def part_of(share: int, cells: int) -> Fraction:
     Fraction(1, 3)
     """
     return Fraction(share, cells) if cells else Fraction(0)
+
+
+def worth_of(part: Fraction, questions: Iterable[Question[Any, Any]]) -> dict[str, Fraction]:
+    """What each cell of these questions is worth, by question; part: what 1 of what they count is worth."""
+    return {question.id: part * question.counts for question in questions}
 
 
 def section_mark(section: str, cells: Sequence[CellMark], share: int | Fraction) -> SectionMark:

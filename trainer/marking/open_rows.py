@@ -14,7 +14,7 @@ from typing import Any
 from trainer.lab.form import CellRef, Question, RowKey, Section
 from trainer.marking.cells import CellMarker, MarkedCell
 from trainer.marking.equivalence import Counted, StandIn, count_rows
-from trainer.marking.marks import Verdict
+from trainer.marking.marks import Verdict, worth_of
 from trainer.marking.matching import Matched, match_rows
 from trainer.marking.plans import Plans
 
@@ -37,8 +37,9 @@ def mark_open_rows(
         )
 
     counted = count_rows(section.id, plans, _matched(section, keys, cells), is_right)
+    worth = worth_of(part, section.questions_in(plans.scenario))
     for key in keys:
-        yield from _row(section, key, part, cells, counted)
+        yield from _row(section, key, worth, cells, counted)
     yield from _rows_of_none(section, cells, counted, _cancelled(section, keys, plans, counted), part)
 
 
@@ -78,16 +79,18 @@ def _right_values(cells: CellMarker, question: Question[Any, Any], key: RowKey) 
 
 
 def _row(
-    section: Section[Any], key: RowKey, part: Fraction, cells: CellMarker, counted: Counted
+    section: Section[Any], key: RowKey, worth: Mapping[str, Fraction], cells: CellMarker, counted: Counted
 ) -> Sequence[MarkedCell]:
     """The cells of a row of the key: as written, as others do its job, or as missing. A row that does its own job and no other
     never costs more than its wrong cells (R12).
+
+    worth: of a cell, by question.
     """
     row = counted.matched.row_for.get(key)
     marked = [
-        cells.missing(each, key, part * each.counts)
+        cells.missing(each, key, worth[each.id])
         if row is None
-        else cells.written(each, row, key, part * each.counts)
+        else cells.written(each, row, key, worth[each.id])
         for each in section.questions_in(cells.plans.scenario)
     ]
     stand_in = counted.stand_ins.get(key)

@@ -45,6 +45,11 @@ class Plans:
     def answers(self) -> Answers:
         return self.read.answers
 
+    @cached_property
+    def has_choices(self) -> bool:
+        """Whether some answer is the trainee's own choice; asked of every cell."""
+        return self.scenario.rules.has_choices
+
     def with_values(self, given: Mapping[CellRef, Any]) -> SoFar:
         """The plan that such values make; the key's where they are not usable."""
         return SoFar(self.scenario, given, self.key)
@@ -73,7 +78,7 @@ class Plans:
     @cached_property
     def forwarding(self) -> Forwarding:
         """Where the written routes take packets, in the trainee's own plan."""
-        return Forwarding(self.scenario, self.answers, self.so_far)
+        return Forwarding(self.scenario, self.answers, self.so_far, self.key)
 
 
 def plans_of(scenario: Scenario, read: ReadForm) -> Plans:

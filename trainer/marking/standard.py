@@ -61,7 +61,7 @@ class Standard:
         is_accepted = self._is_accepted(question, value, row, plans.so_far)
         if is_accepted is not None:
             return Verdict.RIGHT if is_accepted else self._by_right_sizes(question, value, row)
-        is_own_choice = question.may_follow and plans.scenario.rules.has_choices
+        is_own_choice = question.may_follow and plans.has_choices
         if value == (self.expected(question, row) if is_own_choice else plans.key.value(question, row)):
             return Verdict.RIGHT
         follows = question.may_follow and (

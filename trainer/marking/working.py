@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Mapping, Sequence
 
 from trainer.lab.scenario import Scenario
-from trainer.lab.trials import Trial, TrialKind, Tried, Visitor, renewals, trials_on
+from trainer.lab.trials import Trial, TrialKind, Tried, Visitor, renewals
 from trainer.lab.works import Count, Works
 from trainer.network.packets import Delivered
 from trainer.network.topology import Running
@@ -23,18 +23,19 @@ def works_of(
     *,
     guests: Sequence[Visitor],
     guests_of_key: Sequence[Visitor],
+    trials_of_key: Sequence[Trial],
 ) -> Works:
     """Counts what was tried on the network in operation, attacks with their controls.
 
-    guests: who visited it; guests_of_key: who visits the key's network. What only that one has is not shown here.
+    guests: who visited it; guests_of_key: who visits the key's network, on which trials_of_key are made after the leases.
+    What only that one has is not shown here.
     """
     macs = _macs(guests)
     shown = {_alike(each.trial, macs) for each in tried if _is_shown(running, each)}
     leases = [each.source for each in renewals(scenario)]
     of_key = _macs(guests_of_key)
-    others = trials_on(scenario, guests_of_key)
-    pings = [_alike(each, of_key) for each in others if not each.is_attack]
-    attacks = [_alike(each, of_key) for each in others if each.is_attack]
+    pings = [_alike(each, of_key) for each in trials_of_key if not each.is_attack]
+    attacks = [_alike(each, of_key) for each in trials_of_key if each.is_attack]
     return Works(
         leases=_count([(TrialKind.LEASE, name, "") for name in leases], shown),
         pings=_count(pings, shown),

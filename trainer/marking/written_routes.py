@@ -58,16 +58,18 @@ class Forwarding:
     some written route treats differently is looked up by itself, so that a longer prefix inside it cannot hide.
     """
 
-    def __init__(self, scenario: Scenario, answers: Answers, so_far: SoFar) -> None:
+    def __init__(self, scenario: Scenario, answers: Answers, so_far: SoFar, key: SoFar | None = None) -> None:
+        """key: its values, where some are known."""
         self._scenario = scenario
         self._answers = answers
         self._so_far = so_far
+        self._key = key
         self._fates: dict[tuple[SwitchName, VlanId | None], Fate] = {}
         self._known_starts: dict[tuple[SwitchName, IPv4Network], list[int]] = {}
 
     @cached_property
     def running(self) -> Running:
-        answers = completed(self._scenario, self._answers, self._so_far, (routes.ROUTES.id,))
+        answers = completed(self._scenario, self._answers, self._so_far, (routes.ROUTES.id,), self._key)
         return Running(build(self._scenario, answers).network)
 
     @cached_property

@@ -40,9 +40,10 @@ def _sent(running: Running, station: Station, packet: Packet) -> Outcome:
 def send_own(running: Running, station: Station, destination: int) -> Outcome:
     """The fate of data that the station sends from its own address and MAC.
 
-    The way to its gateway is the same for all of it; from there on it goes as everybody's packets for that address do.
+    The way to its gateway is the same for all of it; from there on it goes as everybody's packets for that address do. Without
+    an address nothing is sent, whatever it is for.
     """
-    sent = station.name, destination
+    sent = station.name, 0 if running.host(station) is None else destination
     known = running.memory.own_fates.get(sent)
     if known is None:
         known = running.memory.keep(running.memory.own_fates, sent, _own_sent(running, station, destination))

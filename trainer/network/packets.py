@@ -1,6 +1,5 @@
 """Packets and what becomes of them. Nothing vanishes: a packet ends as Delivered or as Dropped, and a drop says why."""
 
-from dataclasses import dataclass
 from enum import Enum
 from typing import NamedTuple
 
@@ -82,17 +81,15 @@ class Packet(NamedTuple):
     payload: Payload = Payload.DATA
 
 
-@dataclass(frozen=True, slots=True)
-class Delivered:
-    """The packet arrived at this device."""
+class Delivered(NamedTuple):
+    """The packet arrived at this device. A tuple, as Dropped is: each trial ends in one of them."""
 
     at: str
     path: tuple[str, ...] = ()
     """The devices passed, in order, the first sender and the receiver among them."""
 
 
-@dataclass(frozen=True, slots=True)
-class Dropped:
+class Dropped(NamedTuple):
     """The packet was dropped at this device, for this reason, because of this setting or its absence."""
 
     at: str

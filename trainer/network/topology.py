@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from ipaddress import IPv4Address
-from typing import Concatenate, ParamSpec
+from typing import Concatenate, NamedTuple, ParamSpec
 
 from trainer.network.addresses import Mac, is_reserved, mask_bits
 from trainer.network.devices import (
@@ -49,8 +49,7 @@ class Lease:
     """What the client was told besides, as its pool has it."""
 
 
-@dataclass(frozen=True, slots=True)
-class Host:
+class Host(NamedTuple):
     """The addresses a station works with just now, as plain numbers."""
 
     address: int

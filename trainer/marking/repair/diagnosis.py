@@ -17,7 +17,7 @@ from trainer.lab.repair.sheet import NO_FAULT, Edit, FaultKind, OutcomeOfTest, P
 from trainer.lab.repair.trying import Bench, comes_out
 from trainer.lab.rows import WrittenRow
 from trainer.lab.scenario import Asked, Scenario, SectionShare
-from trainer.lab.trials import TrialKind, try_network
+from trainer.lab.trials import TrialKind, trials_on, try_network
 from trainer.lab.unreadable import NotReadable
 from trainer.lab.works import Works
 from trainer.marking.marks import CellMark, Marked
@@ -239,7 +239,8 @@ class Diagnosis:
         """What of the network works after the trainee's own repairs."""
         network, guests = build(self.scenario, self.mended(self.causes)).network, self.bench.guests
         running, tried = try_network(self.scenario, network, guests, with_controls=True)
-        return works_of(self.scenario, running, tried, guests=guests, guests_of_key=guests)
+        trials = trials_on(self.scenario, guests)
+        return works_of(self.scenario, running, tried, guests=guests, guests_of_key=guests, trials_of_key=trials)
 
     def _view(self, answers: Answers) -> View:
         return observe(self.scenario, build(self.scenario, answers).network, self.looks)
