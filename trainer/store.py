@@ -31,6 +31,7 @@ import re
 import secrets
 from contextlib import suppress
 from dataclasses import dataclass, field
+from functools import cached_property
 from pathlib import Path
 
 from trainer.errors import TrainerError, did_you_mean
@@ -294,9 +295,13 @@ class Sitting(KeptMarks):
         """
         path = file.parent.resolve() / file.name
         try:
-            return path.relative_to(self.folder.resolve()).as_posix()
+            return path.relative_to(self._resolved_folder).as_posix()
         except ValueError:
             return str(path)
+
+    @cached_property
+    def _resolved_folder(self) -> Path:
+        return self.folder.resolve()
 
     def write_progress(self, progress: Progress) -> None:
         write_value(self._progress_file(progress.lab), progress)

@@ -24,7 +24,7 @@ from trainer.commands.terminal import counted, say
 from trainer.commands.watched_reader import MarkingCrashed, ToGrade, WatchedReader, watched_reader
 from trainer.errors import TrainerError
 from trainer.files import Found, found_at, is_there
-from trainer.lab.scenario import Scenario
+from trainer.lab.scenario import Scenario, Trainee
 from trainer.marking.marks import Marked, shown
 from trainer.marking.overrides import Override, apply
 from trainer.pages.html import Article
@@ -113,7 +113,7 @@ def grade_sitting(
     listed = tuple((sitting.relative(each.file), each.reason) for each in work.not_graded)
     if files:
         listed = (*_still_not_graded(sitting, found.files), *listed)
-    results = read_results(sitting, stored.with_these(work.labs), work.pages)
+    results = read_results(sitting, stored.with_these(work.labs), work.pages, work.trainees)
     troubles += [*work.unwritten, *filter(None, [results.trouble])]
     try:
         sitting.write_not_graded(listed)
@@ -196,6 +196,8 @@ class _Work:
     labs: list[GradedLab] = field(default_factory=list)
     pages: dict[str, Article] = field(default_factory=dict)
     """The feedback pages that were made, by lab."""
+    trainees: dict[str, Trainee] = field(default_factory=dict)
+    """Whose work was graded, by lab."""
     not_graded: list[NotGraded] = field(default_factory=list)
     unwritten: list[str] = field(default_factory=list)
     """What could not be written, and why."""
@@ -256,6 +258,8 @@ class _Work:
             self._note_crash(outcome.counting, outcome.crash)
         if outcome.graded is not None:
             self.labs.append(outcome.graded)
+            if outcome.trainee is not None:
+                self.trainees[outcome.graded.lab] = outcome.trainee
         if outcome.graded is not None and outcome.page is not None and len(self.labs) <= MOST_IN_A_FILE:
             self.pages[outcome.graded.lab] = outcome.page
 
@@ -268,7 +272,8 @@ class _Work:
         """Marks the file of a lab that counts, and writes what belongs to it."""
         outcome = _Outcome(counting=copies[-1])
         try:
-            scenario = self.sitting.scenario(copies[-1].lab)
+            scenario = self._scenario(copies)
+            outcome.trainee = scenario.trainee
             forms = dict(outcome.readable(copies))
             if not forms:
                 return outcome
@@ -280,6 +285,11 @@ class _Work:
         except TrainerError as error:
             outcome.not_graded.append(NotGraded(outcome.counting.file, str(error)))
         return outcome
+
+    def _scenario(self, copies: Sequence[HandIn]) -> Scenario:
+        """That of their lab: as it was when they were read, or from its file. Raises TrainerError where that is damaged."""
+        known = next((each for each in copies if each.packed_lab), None)
+        return self.sitting.scenario(copies[-1].lab) if known is None else known.scenario
 
     def _decisions(self, scenario: Scenario) -> list[Override]:
         own = scenario.trainee
@@ -296,7 +306,7 @@ class _Work:
         """Writes marked workbook, feedback page and marks. Raises TrainerError where the marks cannot be kept."""
         counting, form = choice.counting, forms[choice.counting.file]
         to_grade = ToGrade(
-            scenario=scenario,
+            lab=counting.packed_lab,
             form=counting.answers,
             overrides=self.overrides,
             exercise=self.register.exercise,
@@ -354,6 +364,7 @@ class _Outcome:
     counting: HandIn
     graded: GradedLab | None = None
     page: Article | None = None
+    trainee: Trainee | None = None
     not_graded: list[NotGraded] = field(default_factory=list)
     unwritten: list[str] = field(default_factory=list)
     crash: MarkingCrashed | None = None

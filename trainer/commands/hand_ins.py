@@ -19,7 +19,7 @@ from trainer.errors import TrainerError
 from trainer.files import digest_of, read_returned, time_saved
 from trainer.lab.answers import CellText, FilledForm
 from trainer.lab.form import CellRef
-from trainer.lab.scenario import Saved
+from trainer.lab.scenario import Saved, Scenario
 from trainer.marking.overrides import Decision, Override
 from trainer.sheets.paper import Paper, lab_number_in_name
 from trainer.sheets.placement import LAB_LABEL, TRAINEE_LABEL
@@ -51,6 +51,8 @@ class HandIn:
     """Something speaks against its being the trainee's own work."""
     answers: bytes = b""
     """Of somebody's work that can be read, packed: a form takes ten times as much room, and a class may have a thousand."""
+    packed_lab: bytes = b""
+    """The scenario by which they were read, packed too: it is read from its file once."""
     unread: str = ""
     """Why the answers could not be read."""
 
@@ -76,6 +78,12 @@ class HandIn:
         form: ReturnedForm = pickle.loads(self.answers)  # noqa: S301  # our own reader has packed them
         return form
 
+    @property
+    def scenario(self) -> Scenario:
+        """Of work that could be read."""
+        scenario: Scenario = pickle.loads(self.packed_lab)  # noqa: S301  # packed below
+        return scenario
+
 
 def hand_in(
     sitting: Sitting, register: Register, file: Path, reader: WatchedReader, wanted: Container[str] | None = None
@@ -90,7 +98,8 @@ def hand_in(
     if not each.is_work or (wanted is not None and each.lab not in wanted):
         return each
     try:
-        return replace(each, answers=reader.packed_form(data, sitting.scenario(each.lab)))
+        packed = pickle.dumps(sitting.scenario(each.lab))
+        return replace(each, answers=reader.packed_form(data, packed), packed_lab=packed)
     except TrainerError as error:
         return replace(each, unread=str(error))
 

@@ -37,10 +37,12 @@ def near_match(name: str, names: Collection[str]) -> str:
     return f" {did_you_mean(name, known) or f'There is: {first_few(known, _MOST_NAMED)}.'}"
 
 
-def trainee_of(sitting: Sitting, lab: RegisteredLab) -> Trainee:
-    """Whom a lab belongs to: by its scenario file, or by the register alone where that cannot be read."""
+def trainee_of(sitting: Sitting, lab: RegisteredLab, known: Trainee | None = None) -> Trainee:
+    """Whom a lab belongs to: by its scenario file, or by the register alone where that cannot be read. known: by the file,
+    where that has been read already.
+    """
     try:
-        trainee = sitting.scenario(lab.lab).trainee
+        trainee = known or sitting.scenario(lab.lab).trainee
     except TrainerError:
         trainee = Trainee(id=lab.trainee, attempt=lab.attempt)
     return replace(trainee, is_excused=lab.is_excused)

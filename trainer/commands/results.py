@@ -20,6 +20,7 @@ from trainer.commands.stray_marks import StrayMarks, kept_in_words, stray_marks
 from trainer.commands.terminal import say
 from trainer.errors import TrainerError
 from trainer.lab.exercise import Exercise
+from trainer.lab.scenario import Trainee
 from trainer.marking.marks import exact
 from trainer.marking.overrides import Override, parts_by_hand_of
 from trainer.pages.blocks import Document
@@ -34,6 +35,7 @@ from trainer.store import GradedLab, Sitting, StoredGrades, write_file
 __all__ = ["ClassResults", "read_results", "run", "write_results"]
 
 NO_PAGES: Mapping[str, Article] = {}
+NOBODY: Mapping[str, Trainee] = {}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -114,11 +116,15 @@ def _as_json(results: ClassResults) -> list[dict[str, Any]]:
 
 
 def read_results(
-    sitting: Sitting, stored: StoredGrades | None = None, pages: Mapping[str, Article] = NO_PAGES
+    sitting: Sitting,
+    stored: StoredGrades | None = None,
+    pages: Mapping[str, Article] = NO_PAGES,
+    trainees: Mapping[str, Trainee] = NOBODY,
 ) -> ClassResults:
     """Everything that was graded, whatever became of the files since, and whoever it is missing of.
 
-    stored: what was graded, where that is known. pages: the feedback pages that have been made in this run.
+    stored: what was graded, where that is known. pages: the feedback pages that have been made in this run; trainees: those
+    whose scenarios were read in it; both by lab.
     """
     register, stored = sitting.register(), stored or sitting.last_grades()
     kept = stray_marks(sitting, stored.by_lab.values())
@@ -131,7 +137,7 @@ def read_results(
             continue
         attempts.append(
             TraineeGrade(
-                trainee=trainee_of(sitting, lab),
+                trainee=trainee_of(sitting, lab, trainees.get(lab.lab)),
                 lab=lab.lab,
                 marked=graded.marks if graded else None,
                 notices=(*graded.notices, *filter(None, [astray.get(lab.lab)])) if graded else (),

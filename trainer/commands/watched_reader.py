@@ -72,7 +72,8 @@ class _Answer:
 class ToGrade:
     """Somebody's work, and what decides how it is marked and how much of that is shown."""
 
-    scenario: Scenario
+    lab: bytes
+    """Its scenario, pickled."""
     form: bytes
     """As packed_form gives it."""
     overrides: Sequence[Override]
@@ -105,9 +106,9 @@ class WatchedReader(HelperProcess):
         """The answers in a returned file. Raises as read does."""
         return self._value("form", data, scenario, seconds=MAX_SECONDS, fix=_OR_ASK_AGAIN)  # type: ignore[no-any-return]
 
-    def packed_form(self, data: bytes, scenario: Scenario) -> bytes:
-        """The same as form gives, pickled, for it is kept a while. Raises as read does."""
-        return self._value("packed form", data, scenario, seconds=MAX_SECONDS, fix=_OR_ASK_AGAIN)  # type: ignore[no-any-return]
+    def packed_form(self, data: bytes, lab: bytes) -> bytes:
+        """The same as form gives, pickled, for it is kept a while. lab: its scenario, pickled. Raises as read does."""
+        return self._value("packed form", data, lab, seconds=MAX_SECONDS, fix=_OR_ASK_AGAIN)  # type: ignore[no-any-return]
 
     def marked(self, scenario: Scenario, filled: FilledForm) -> Marked:
         """The marks of a form.
@@ -196,8 +197,8 @@ def _worked(what: str, arguments: Sequence[Any]) -> Any:
             return paper_of(_book(data))
         case "form", data, scenario:
             return _form(data, scenario)
-        case "packed form", data, scenario:
-            return pickle.dumps(_form(data, scenario))
+        case "packed form", data, lab:
+            return pickle.dumps(_form(data, pickle.loads(lab)))  # noqa: S301  # packed by hand_ins
         case "mark", scenario, filled:
             return mark(scenario, filled)
         case "grade", task:
@@ -221,10 +222,11 @@ def _graded(task: ToGrade) -> GradedWork:
     from trainer.commands.handing_back import made_to_hand_back  # noqa: PLC0415  # its libraries take longer to load than a file to read
 
     _pass_over_libraries()
-    own = task.scenario.trainee
+    scenario: Scenario = pickle.loads(task.lab)  # noqa: S301  # packed by hand_ins
     form: ReturnedForm = pickle.loads(task.form)  # noqa: S301  # packed above
-    marks = apply(mark(task.scenario, form.filled), own.id, task.overrides, attempt=own.attempt)
-    return GradedWork(marks, made_to_hand_back(task.scenario, marks, form.notices, task.exercise, full=task.full))
+    own = scenario.trainee
+    marks = apply(mark(scenario, form.filled), own.id, task.overrides, attempt=own.attempt)
+    return GradedWork(marks, made_to_hand_back(scenario, marks, form.notices, task.exercise, full=task.full))
 
 
 @cache

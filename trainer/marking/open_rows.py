@@ -88,9 +88,7 @@ def _row(
     """
     row = counted.matched.row_for.get(key)
     marked = [
-        cells.missing(each, key, worth[each.id])
-        if row is None
-        else cells.written(each, row, key, worth[each.id])
+        cells.missing(each, key, worth[each.id]) if row is None else cells.written(each, row, key, worth[each.id])
         for each in section.questions_in(cells.plans.scenario)
     ]
     stand_in = counted.stand_ins.get(key)
