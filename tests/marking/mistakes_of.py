@@ -23,7 +23,7 @@ FILES = [
 
 def lines(question: str) -> Iterator[str]:
     """First what is right and why, and what earns a part besides, then a line for each mistake: priority, what it leaves, the
-    file that words it, id, of which cells, and the predicate that tells it.
+    file that words it, id, of which cells, how often it is charged, and the predicate that tells it; last what is said else.
     """
     asked = QUESTIONS[question]
     yield f"right (Question.answer): {_called(asked.answer)}; why (reason): {_called(asked.reason)}; it {asked.role.value}"
@@ -36,7 +36,9 @@ def lines(question: str) -> Iterator[str]:
     for each in BY_QUESTION[question]:
         earns = "half" if each.credit else "-"
         cells = ", ".join(sorted(flaw.value for flaw in each.flaws))
-        yield f"{each.priority:3} {earns:4} {_file_of(each):12} {each.id} ({cells}) if {_called(each.fits)}"
+        about = f"{cells}; charged {each.charged.value}"
+        yield f"{each.priority:3} {earns:4} {_file_of(each):12} {each.id} ({about}) if {_called(each.fits)}"
+    yield "else neutral.neutral"
 
 
 def _file_of(mistake: Mistake) -> str:

@@ -128,6 +128,13 @@ def test_of_exchanged_pool_ends_no_missing_lease_is_promised(column: str) -> Non
     assert "lease" not in said.consequence
 
 
+def test_of_a_pool_with_one_end_nobody_counts_what_lies_between_two() -> None:
+    both = wrong_cell(LAB, "pools.last", 2, lambda lab: lab.at(2, 14))
+    alone = wrong_cell(LAB, "pools.last", 2, lambda lab: lab.at(2, 14), {("pools.first", 2): lambda lab: ""})
+    assert explain(both).mistake == "scope-pool-too-small"
+    assert explain(alone).mistake == "scope-ends-early"
+
+
 @pytest.mark.parametrize("question", ["subnets.gateway", "pools.router"])
 def test_a_gateway_at_the_pools_start_is_not_said_to_be_lent(question: str) -> None:
     """A server that looks before it lends passes it over (RFC 2131 3.1)."""

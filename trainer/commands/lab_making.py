@@ -20,7 +20,7 @@ from trainer.pages.key import key_document
 from trainer.sheets.answer_book import write_answer_book, write_key_book
 from trainer.store import lab_file
 
-__all__ = ["LabFiles", "Proved", "ToDraw", "ToWrite", "drawn", "handout_of", "made", "proved"]
+__all__ = ["LabFiles", "Proved", "ToDraw", "ToWrite", "drawn_and_proved", "handout_of", "made", "proved"]
 
 
 class ToDraw(NamedTuple):
@@ -45,7 +45,7 @@ class Proved(NamedTuple):
     """As it has to be, where one was written before."""
 
 
-def drawn(lab: ToDraw, *, has_page: bool) -> tuple[Scenario, Proved]:
+def drawn_and_proved(lab: ToDraw, *, has_page: bool) -> tuple[Scenario, Proved]:
     """The lab, which rests on these values alone, and its proof; has_page: whether its key has a page.
 
     Raises TrainerError where none can be drawn, ProofFailed where its key does not work.

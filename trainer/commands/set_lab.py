@@ -6,7 +6,7 @@ from functools import partial
 from pathlib import Path
 
 from trainer.commands.helper_process import Worker
-from trainer.commands.lab_making import Proved, ToDraw, ToWrite, drawn, handout_of, made, proved
+from trainer.commands.lab_making import Proved, ToDraw, ToWrite, drawn_and_proved, handout_of, made, proved
 from trainer.commands.printing import LabPage, Printing, write_lab_page
 from trainer.errors import TrainerError
 from trainer.lab.draw import lab_seed, lab_slot
@@ -48,7 +48,7 @@ class LabSetter:
     """By id and attempt: whose labs are drawn, if they are not there yet."""
     printing: Printing
 
-    def proved(self, maker: Worker, lab: RegisteredLab) -> tuple[Scenario, Proved]:
+    def kept_or_drawn(self, maker: Worker, lab: RegisteredLab) -> tuple[Scenario, Proved]:
         """The lab as it was saved, or drawn now for the trainee; proved, if it was not before. Raises ProofFailed."""
         trainee = self.wanted.get((lab.trainee, lab.attempt))
         if self.sitting.has_lab(lab.lab) or trainee is None:
@@ -56,7 +56,7 @@ class LabSetter:
         slot = lab_slot(self.secret, self.exercise, self.register.common, self.places[lab.lab])
         seed = lab_seed(self.secret, self.exercise, trainee)
         to_draw = ToDraw(self.exercise, self.register.common, trainee, lab.lab, slot, seed)
-        return maker.call(drawn, to_draw, has_page=self.sitting.key_page_of(trainee, lab.lab).exists())
+        return maker.call(drawn_and_proved, to_draw, has_page=self.sitting.key_page_of(trainee, lab.lab).exists())
 
     def _kept(self, maker: Worker, scenario: Scenario) -> tuple[Scenario, Proved]:
         """A kept lab was proved; where its trials are not known, or stand on a page, it is proved again."""

@@ -304,7 +304,9 @@ def set_sitting(
         printing=printing,
     )
     with helpers(lambda: Worker(begins=jobs > 1), jobs) as makers:
-        with counted(side_by_side(setter.proved, labs, makers), "Drawing and proving labs", of=len(labs)) as proved:
+        with counted(
+            side_by_side(setter.kept_or_drawn, labs, makers), "Drawing and proving labs", of=len(labs)
+        ) as proved:
             works = list(proved)
         _keep_brief(sitting, brief, [scenario for scenario, _ in works])
         if not sitting.has_register or sitting.register() != register:

@@ -22,7 +22,7 @@ The marking rules
 - R9 a wrong extra row cancels what its filled cells count, unless it may stand for a missing row, which has been
   paid for; a wrong member of a list a right one: `open_rows.py`; of a list, `credit.part_of_set`.
 - R9 a needless relay agent or binding row cancels one cell; a route that takes nothing the wrong way none:
-  `equivalence/needless.py`, `equivalence/routes.is_harmless`.
+  `equivalence/relays.py`, `equivalence/bindings.py`, `equivalence/routes.is_harmless`.
 - R10 two values in a cell count as none; R11 other notations are the same value: `lab/kinds.py`; why a text is no
   value: `lab/unreadable.py`, worded by the catalogue.
 - R12 no wrong value costs more than its own cell: `cells.py`; of a route that others stand in for: `open_rows.py: _row`.

@@ -11,8 +11,9 @@ from trainer.lab.form import RowKey
 from trainer.lab.questions.bindings import BINDINGS
 from trainer.lab.questions.relays import RELAYS
 from trainer.lab.questions.routes import ROUTES
+from trainer.marking.equivalence.bindings import count_bindings
 from trainer.marking.equivalence.counted import Counted, Equivalence, StandIn
-from trainer.marking.equivalence.needless import count_bindings, count_relays
+from trainer.marking.equivalence.relays import count_relays
 from trainer.marking.equivalence.routes import count_routes
 from trainer.marking.matching import Matched
 from trainer.marking.plans import Plans

@@ -9,7 +9,7 @@ from trainer.marking.matching import Matched
 from trainer.marking.mistakes.mistake import Explanation
 from trainer.marking.plans import Plans
 
-__all__ = ["Counted", "Equivalence", "StandIn"]
+__all__ = ["Counted", "Equivalence", "StandIn", "costing_a_cell"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,3 +41,9 @@ class Counted:
 Equivalence = Callable[[Plans, Matched, Callable[[RowKey, RowKey], bool]], Counted]
 """What rows count for: by the plans of the form, the match by content, and whether all cells of a written row (first) are
 right as those of a row of the key (second)."""
+
+
+def costing_a_cell(matched: Matched, cells: int, is_needless: Callable[[RowKey], bool]) -> Counted:
+    """Of a section whose needless rows cost one cell each. cells: of a row."""
+    harmless = {row: Fraction(1, cells) for row in matched.extras if is_needless(row)}
+    return Counted(matched=matched, stand_ins={}, carriers={}, harmless=harmless)

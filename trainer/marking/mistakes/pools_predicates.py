@@ -67,6 +67,10 @@ def _written_range(cell: WrongCell) -> range:
     return range(0) if first is None or last is None else range(int(first), int(last) + 1)
 
 
+def _has_both_ends(cell: WrongCell) -> bool:
+    return None not in (cell.beside(pools.POOL_FIRST), cell.beside(pools.POOL_LAST))
+
+
 def are_ends_swapped(cell: WrongCell) -> bool:
     other = pools.POOL_LAST if cell.question is pools.POOL_FIRST else pools.POOL_FIRST
     row = cell.key_row
@@ -111,7 +115,8 @@ def is_in_server_network(cell: WrongCell) -> bool:
 
 
 def is_too_small(cell: WrongCell) -> bool:
-    if cell.vlan is None or not address.is_in_own_network(cell):
+    """Asks for both ends: of one alone nobody can say how much lies between."""
+    if cell.vlan is None or not _has_both_ends(cell) or not address.is_in_own_network(cell):
         return False
     needed = cell.vlan.addresses_needed - cell.scenario.rules.kept_for_fixed
     return len(_written_range(cell)) < min(needed, _right_size(cell))
