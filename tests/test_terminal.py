@@ -129,6 +129,15 @@ def test_the_bar_waits_for_a_second_and_leaves_nothing_behind(screen: Screen, mo
     assert screen.getvalue().endswith("\x1b[1A\x1b[2K")
 
 
+def test_the_bar_is_drawn_ten_times_a_second_at_most_and_ends_with_all(screen: Screen, monkeypatch: pytest.MonkeyPatch):
+    times = [0.0, *(2 + each / 100 for each in range(100))]
+    monkeypatch.setattr(terminal, "monotonic", iter(times).__next__)
+    with counted(range(100), "Marking", of=100) as each:
+        printed = [screen.getvalue() for _ in each]
+        assert re.search(r"100/100", screen.getvalue())
+    assert 9 <= len(set(printed)) <= 12
+
+
 def test_the_bar_is_gone_before_what_stopped_the_work_is_told(screen: Screen, monkeypatch: pytest.MonkeyPatch):
     monkeypatch.setattr(terminal, "monotonic", iter([0.0, 2.0, 2.0]).__next__)
 

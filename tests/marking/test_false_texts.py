@@ -130,7 +130,7 @@ def test_of_exchanged_pool_ends_no_missing_lease_is_promised(column: str) -> Non
 
 def test_of_a_pool_with_one_end_nobody_counts_what_lies_between_two() -> None:
     both = wrong_cell(LAB, "pools.last", 2, lambda lab: lab.at(2, 14))
-    alone = wrong_cell(LAB, "pools.last", 2, lambda lab: lab.at(2, 14), {("pools.first", 2): lambda lab: ""})
+    alone = wrong_cell(LAB, "pools.last", 2, lambda lab: lab.at(2, 14), {("pools.first", 2): ""})
     assert explain(both).mistake == "scope-pool-too-small"
     assert explain(alone).mistake == "scope-ends-early"
 
