@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from trainer.lab.kinds import tidy
 from trainer.sheets.intake import ReturnedSheet
 
-__all__ = ["HeadRow", "TextsByRow", "find_head_row", "head_row_among", "texts_by_row"]
+__all__ = ["HeadRow", "TextsByRow", "find_head_row", "texts_by_row"]
 
 _LONGEST_HEADING = 100
 """Characters; what is longer is no heading of ours, and is not looked at."""
@@ -36,7 +36,10 @@ class HeadRow:
 
 def find_head_row(sheet: ReturnedSheet, headings: Iterable[str]) -> HeadRow | None:
     """The row that holds most of the headings, of several the first; None where no row holds any."""
-    return head_row_among(texts_by_row(sheet), headings)
+    rows = texts_by_row(sheet)
+    wanted = {heading.casefold() for heading in headings}
+    best = max(rows, key=lambda row: len(wanted & rows[row].keys()), default=None)
+    return None if best is None or not wanted & rows[best].keys() else HeadRow(best, rows[best])
 
 
 def texts_by_row(sheet: ReturnedSheet) -> TextsByRow:
@@ -50,10 +53,3 @@ def texts_by_row(sheet: ReturnedSheet) -> TextsByRow:
             if len(alike) < _MOST_ALIKE:
                 texts[text] = (*alike, column)
     return rows
-
-
-def head_row_among(rows: TextsByRow, headings: Iterable[str]) -> HeadRow | None:
-    """As find_head_row, in texts that were gathered before."""
-    wanted = {heading.casefold() for heading in headings}
-    best = max(rows, key=lambda row: len(wanted & rows[row].keys()), default=None)
-    return None if best is None or not wanted & rows[best].keys() else HeadRow(best, rows[best])

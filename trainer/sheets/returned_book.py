@@ -5,6 +5,7 @@ Never by position, lock, drop-down or hidden data: all of these get lost on the 
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from itertools import islice
 from typing import Any
 
@@ -14,7 +15,7 @@ from trainer.lab.kinds import tidy
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Scenario
 from trainer.sheets.cell_names import cell_name, column_name
-from trainer.sheets.headings import HeadRow, find_head_row, head_row_among, texts_by_row
+from trainer.sheets.headings import HeadRow, find_head_row, texts_by_row
 from trainer.sheets.intake import ReturnedBook, ReturnedCell, ReturnedSheet, Trouble
 
 __all__ = ["ReturnedForm", "read_form"]
@@ -179,12 +180,12 @@ class _Sheets:
                 f"More than {MOST_ALIKE} sheets have the headings of {title}; those from {alike[-1].name!r} on are not "
                 "read. Delete what is not needed."
             )
-        filled = [each for each in (*named, *copies) if each.answers()]
+        filled = [each for each in (*named, *copies) if each.answers]
         if not named and not copies:
             self._absent.append(title)
             return None
         best = filled[0] if filled else (*named, *copies)[0]
-        rival = next((each for each in filled if each.answers() != best.answers()), None)
+        rival = next((each for each in filled if each.answers != best.answers), None)
         if rival is None:
             if best not in named and named:
                 self._said.append(f"Sheet {title} is blank; {best.name!r} has its headings and is graded in its place.")
@@ -211,10 +212,10 @@ class _Sheets:
 
     def _with_headings_of(self, section: Section[Any]) -> Iterator[ReturnedSheet]:
         """The sheets that are called like none of ours and have a row with all headings of the section."""
-        headings = {*section.given, *(question.heading for question in section.questions_in(self._scenario))}
+        headings = (*section.given, *(question.heading for question in section.questions_in(self._scenario)))
+        wanted = {heading.casefold() for heading in headings}
         for sheet, texts in self._others:
-            head = head_row_among(texts, headings)
-            if head is not None and len(head.columns(headings)) == len(headings):
+            if any(wanted <= row.keys() for row in texts.values()):
                 yield sheet
 
 
@@ -238,14 +239,15 @@ class _SectionReader:
         for row, column in sheet.cells:  # they come in order
             self._rows_of_column.setdefault(column, []).append(row)
 
+    @cached_property
     def answers(self) -> dict[CellRef, str]:
-        """What stands in the cells, tidied; blank ones are left out."""
+        """What stands in the cells once they were read, tidied; blank ones are left out."""
         texts = {cell: tidy(typed.text) for cell, typed in self.texts.items()}
         return {cell: text for cell, text in texts.items() if text}
 
     def first_difference(self, other: "_SectionReader") -> tuple[str, str]:
         """The first cell in which two readings of a section differ, by its place on the one sheet and on the other."""
-        mine, others = self.answers(), other.answers()
+        mine, others = self.answers, other.answers
         cell = next(cell for cell in (*self.where, *other.where) if mine.get(cell) != others.get(cell))
         one, two = ("!".join(each.where[cell]) if cell in each.where else each.name for each in (self, other))
         return one, two
@@ -326,6 +328,8 @@ class _SectionReader:
         self, heading: str, head_row: int, columns: Sequence[int], rows: Mapping[RowKey, list[int]]
     ) -> int:
         """Of several columns with one heading the first with answers; where others hold different ones it is said."""
+        if len(columns) == 1:
+            return columns[0]
         found = {column: [self._text(row, column) for places in rows.values() for row in places] for column in columns}
         filled = [column for column in columns if any(found[column])] or list(columns)
         rival = next((column for column in filled if found[column] != found[filled[0]]), None)
@@ -339,6 +343,8 @@ class _SectionReader:
 
     def _one_of_rows(self, label: RowKey, label_column: int, rows: Sequence[int], columns: Mapping[str, int]) -> int:
         """Of several rows with one label the first with answers; where others hold different ones it is said."""
+        if len(rows) == 1:
+            return rows[0]
         found = {row: [self._text(row, column) for column in columns.values()] for row in rows}
         filled = [row for row in rows if any(found[row])] or list(rows)
         rival = next((row for row in filled if found[row] != found[filled[0]]), None)
