@@ -33,5 +33,5 @@ def count_rows(section: str, plans: Plans, matched: Matched, is_right: Callable[
     """
     count = _EQUIVALENCES.get(section)
     if count is None:
-        return Counted(matched=matched, stand_ins={}, carriers={}, harmless={})
+        return Counted.by_cells(matched)
     return count(plans, matched, is_right)

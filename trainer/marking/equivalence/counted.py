@@ -3,6 +3,7 @@
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import Self
 
 from trainer.lab.form import RowKey
 from trainer.marking.matching import Matched
@@ -36,6 +37,11 @@ class Counted:
     """Extra rows that do the job of a row of the key which was not written, and the remark that tells it."""
     harmless: Mapping[RowKey, Fraction]
     """Extra rows that do no harm, and how much of a right row each cancels all the same, 0 to 1."""
+
+    @classmethod
+    def by_cells(cls, matched: Matched) -> Self:
+        """Where no row does the job of another, and each counts by its own cells."""
+        return cls(matched=matched, stand_ins={}, carriers={}, harmless={})
 
 
 Equivalence = Callable[[Plans, Matched, Callable[[RowKey, RowKey], bool]], Counted]

@@ -49,6 +49,8 @@ class Delivery:
 
 def count_routes(plans: Plans, matched: Matched, is_right: Callable[[RowKey, RowKey], bool]) -> Counted:
     """What the written routes count for; is_right: whether a written row is right in all its cells as a row of the key."""
+    if _are_as_in_key(plans, matched, is_right):
+        return Counted.by_cells(matched)
     delivered = dict(deliveries(plans.scenario, plans.forwarding))
     for key in _done_by_others(delivered, matched.row_for, is_right):
         if _is_that_row(plans, matched, key, delivered):
@@ -74,6 +76,19 @@ def count_routes(plans: Plans, matched: Matched, is_right: Callable[[RowKey, Row
         stand_ins=stand_ins,
         carriers=dict.fromkeys(carriers, _CARRIES),
         harmless={row: CIRCLES if is_forbidden and row in circles else Fraction(0) for row in harmless},
+    )
+
+
+def _are_as_in_key(plans: Plans, matched: Matched, is_right: Callable[[RowKey, RowKey], bool]) -> bool:
+    """Whether the written routes are the key's and no others, so that none has to stand for another."""
+    keys = [row.key for row in ROUTES.rows(plans.scenario)]
+    if matched.extras or not all(key in matched.row_for for key in keys):
+        return False
+    questions = ROUTES.questions_in(plans.scenario)
+    return all(
+        is_right(row := matched.row_for[key], key)
+        and all(plans.answers.get(each, row) == plans.key.value(each, key) for each in questions)
+        for key in keys
     )
 
 
