@@ -26,7 +26,7 @@ _MAX_START = 60.0
 """Seconds that the process may take to begin: on a machine that is busy, or whose virus scanner looks at it first."""
 _GREETING = b"ready"
 _SELDOM = (100_000, 50, 100)
-"""How seldom a worker looks for garbage: labs leave little, and looking takes a tenth of the time."""
+"""How seldom such a process looks for garbage: labs leave little, and looking takes a tenth of the time."""
 _LENGTH = 8
 """Bytes of the number in front of every message, which is its length."""
 
@@ -131,7 +131,6 @@ class Worker(HelperProcess):
 
 def main() -> None:
     """What a worker's process does."""
-    gc.set_threshold(*_SELDOM)
     serve(_called)
 
 
@@ -147,6 +146,7 @@ def _called(task: tuple[Callable[..., Any], Sequence[Any], dict[str, Any]]) -> t
 def serve(done: Callable[[Any], Any]) -> None:
     """What the process does: one task after the other, until nobody is there any more. What `done` gives goes back."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the command; its end is the end of this process
+    gc.set_threshold(*_SELDOM)
     source, target = sys.stdin.buffer, sys.stdout.buffer
     with contextlib.suppress(OSError):
         _send(target, _GREETING)

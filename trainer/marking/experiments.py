@@ -5,7 +5,6 @@ cell alone wrong in a right network.
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from ipaddress import IPv4Address
 from itertools import islice
 from typing import Any, NamedTuple
 
@@ -234,8 +233,9 @@ def _not_in_the_way(guests: Sequence[Visitor], sites: Mapping[VlanId, Site], net
     """Who visits a network: nobody whose address is a gateway's, or one of the first that a pool hands out. That would make a
     conflict that nobody in the lab makes.
     """
-    in_the_way = {site.gateway for site in sites.values()} | set(_handed_out(network))
-    return tuple(each for each in guests if each[0].fixed is None or each[0].fixed.address not in in_the_way)
+    in_the_way = {int(site.gateway) for site in sites.values() if site.gateway is not None}
+    in_the_way.update(_handed_out(network))
+    return tuple(each for each in guests if each[0].fixed is None or int(each[0].fixed.address) not in in_the_way)
 
 
 def _sites(scenario: Scenario, answers: Answers, key: SoFar) -> dict[VlanId, Site]:
@@ -289,14 +289,14 @@ def _has_interface(network: Network, guest: Visitor) -> bool:
     return any(interface.place == vlan.number for interface in here.interfaces)
 
 
-def _handed_out(network: Network) -> Iterator[IPv4Address]:
+def _handed_out(network: Network) -> Iterator[int]:
     """Of every pool so many addresses as there are clients, lowest first, without those that somebody is set to."""
     taken = {int(station.fixed.address) for station in network.stations if station.fixed is not None}
     taken |= {int(interface.address) for switch in network.switches for interface in switch.interfaces}
     clients = sum(station.uses_dhcp for station in network.stations)
     for pool in () if network.server is None else network.server.pools:
         numbers = range(int(pool.lowest), int(pool.highest) + 1)
-        yield from map(IPv4Address, islice((number for number in numbers if number not in taken), clients))
+        yield from islice((number for number in numbers if number not in taken), clients)
 
 
 def _site(plan: SoFar, vlan: VlanId) -> Site:
