@@ -1,65 +1,18 @@
-"""What a trainee gets back: the marked workbook and the feedback page, made of marks and of how much may be seen of them."""
+"""What a trainee gets back is written, and written anew where it would show more or less now."""
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
 from functools import partial
 
 from trainer.commands.printing import LabPage, Printing, write_page
+from trainer.commands.to_hand_back import ToHandBack, feedback_of, made_to_hand_back, told_of
 from trainer.errors import TrainerError
 from trainer.files import write_file
 from trainer.lab.exercise import Exercise
 from trainer.lab.scenario import Scenario
-from trainer.marking.marks import Marked
-from trainer.pages.blocks import Document
-from trainer.pages.feedback import feedback_document
-from trainer.pages.html import Article, article
-from trainer.results.grades import cap_note, cap_of
-from trainer.sheets.marked_book import write_marked_book
 from trainer.store import GradedLab, Sitting
 
-__all__ = ["ToHandBack", "feedback_of", "hand_back", "hand_back_anew", "made_to_hand_back", "told_of"]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ToHandBack:
-    """What is made of marks, to be written."""
-
-    book: bytes
-    page: Article
-    told: tuple[str, ...]
-    """What workbook and page say of the file and of the attempt."""
-
-
-def made_to_hand_back(
-    scenario: Scenario, marks: Marked, own: Sequence[str] | None, exercise: Exercise, *, full: bool
-) -> ToHandBack:
-    """Workbook and page of a lab, with as much as the exercise lets trainees see.
-
-    own: what was odd about the trainee's own file. full: whether the page says on paper all that it says on a screen.
-    """
-    told = told_of(marks, own, scenario.trainee.attempt, exercise)
-    reveal, to_pass = exercise.rules.reveal, exercise.to_pass
-    return ToHandBack(
-        book=write_marked_book(scenario, marks, told, reveal=reveal, to_pass=to_pass),
-        page=article(feedback_of(scenario, marks, told, exercise, full=full)),
-        told=told,
-    )
-
-
-def told_of(marks: Marked, own: Sequence[str] | None, attempt: int, exercise: Exercise) -> tuple[str, ...]:
-    """What trainees read above their marks: what was odd about their own file, and what a capped re-sit counts.
-
-    What is said to the instructor alone may name other trainees and their files; of marks from before the two were told
-    apart, nothing is said.
-    """
-    note = cap_note(attempt, marks, cap_of(attempt, exercise.resits, exercise.pass_mark))
-    return (*(own or ()), *filter(None, [note]))
-
-
-def feedback_of(scenario: Scenario, marks: Marked, told: Sequence[str], exercise: Exercise, *, full: bool) -> Document:
-    """The feedback page of a lab."""
-    reveal, to_pass = exercise.rules.reveal, exercise.to_pass
-    return feedback_document(scenario, marks, told, reveal=reveal, to_pass=to_pass, full=full)
+__all__ = ["hand_back", "hand_back_anew"]
 
 
 def hand_back(

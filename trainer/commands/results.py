@@ -12,12 +12,13 @@ from typing import Any
 from urllib.parse import quote
 
 from trainer.commands.decisions import read_overrides
-from trainer.commands.handing_back import feedback_of, hand_back_anew, told_of
+from trainer.commands.handing_back import hand_back_anew
 from trainer.commands.one_run import one_run
 from trainer.commands.printing import ON_SCREEN, LabPage, Printing, write_class_file, write_pages
 from trainer.commands.reading import groups_of, trainee_of
 from trainer.commands.stray_marks import StrayMarks, kept_in_words, stray_marks
 from trainer.commands.terminal import say
+from trainer.commands.to_hand_back import feedback_of, told_of
 from trainer.errors import TrainerError
 from trainer.lab.exercise import Exercise
 from trainer.lab.scenario import Trainee

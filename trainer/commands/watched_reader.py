@@ -28,7 +28,7 @@ from trainer.sheets.paper import Paper, paper_of
 from trainer.sheets.returned_book import ReturnedForm, read_form
 
 if TYPE_CHECKING:
-    from trainer.commands.handing_back import ToHandBack
+    from trainer.commands.to_hand_back import ToHandBack
 
 __all__ = ["GradedWork", "MarkingCrashed", "ToGrade", "WatchedReader", "main", "watched_reader"]
 
@@ -219,7 +219,7 @@ def _form(data: bytes, scenario: Scenario) -> ReturnedForm:
 
 
 def _graded(task: ToGrade) -> GradedWork:
-    from trainer.commands.handing_back import made_to_hand_back  # noqa: PLC0415  # its libraries take longer to load than a file to read
+    from trainer.commands.to_hand_back import made_to_hand_back  # noqa: PLC0415  # its libraries take longer to load than a file to read
 
     _pass_over_libraries()
     scenario: Scenario = pickle.loads(task.lab)  # noqa: S301  # packed by hand_ins
