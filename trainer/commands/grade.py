@@ -1,10 +1,12 @@
 """`trainer grade SITTING [FILES]`: marks what came back, and explains every cell that is not right."""
 
 import json
+import pickle
 import sys
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
+from functools import cached_property
 from pathlib import Path
 from typing import NamedTuple
 
@@ -184,7 +186,7 @@ def _is_anew(graded: GradedLab, before: Mapping[str, _Before]) -> bool:
     return earlier is not None and earlier.digest not in ("", graded.digest)
 
 
-@dataclass(slots=True, kw_only=True)
+@dataclass(kw_only=True)
 class _Work:
     """One run, as far as it has come. What happens to one file stops no other."""
 
@@ -211,6 +213,10 @@ class _Work:
     def attempts(self) -> dict[str, int]:
         """By lab."""
         return {lab.lab: lab.attempt for lab in self.register.labs}
+
+    @cached_property
+    def _packed_exercise(self) -> bytes:
+        return pickle.dumps(self.register.exercise)
 
     def grade(self, found: Found, readers: Sequence[WatchedReader]) -> None:
         """Grades everything that was found."""
@@ -308,8 +314,8 @@ class _Work:
         to_grade = ToGrade(
             lab=counting.packed_lab,
             form=counting.answers,
-            overrides=self.overrides,
-            exercise=self.register.exercise,
+            overrides=self._decisions(scenario),
+            exercise=self._packed_exercise,
             full=self.printing.full,
         )
         marks, to_hand_back = reader.graded(to_grade)

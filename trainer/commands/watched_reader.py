@@ -77,7 +77,8 @@ class ToGrade:
     form: bytes
     """As packed_form gives it."""
     overrides: Sequence[Override]
-    exercise: Exercise
+    exercise: bytes
+    """Pickled as well: it is the same for a whole class."""
     full: bool
     """Whether feedback says on paper all that it says on a screen."""
 
@@ -226,7 +227,14 @@ def _graded(task: ToGrade) -> GradedWork:
     form: ReturnedForm = pickle.loads(task.form)  # noqa: S301  # packed above
     own = scenario.trainee
     marks = apply(mark(scenario, form.filled), own.id, task.overrides, attempt=own.attempt)
-    return GradedWork(marks, made_to_hand_back(scenario, marks, form.notices, task.exercise, full=task.full))
+    exercise = _exercise(task.exercise)
+    return GradedWork(marks, made_to_hand_back(scenario, marks, form.notices, exercise, full=task.full))
+
+
+@lru_cache(maxsize=1)
+def _exercise(packed: bytes) -> Exercise:
+    exercise: Exercise = pickle.loads(packed)  # noqa: S301  # packed by grade
+    return exercise
 
 
 @cache
