@@ -7,7 +7,7 @@ import os
 import re
 import shutil
 import time
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
@@ -337,17 +337,49 @@ def test_somebody_who_joins_late_changes_no_other_lab(four: Path, capsys: pytest
     assert all("h06-" in name or name.startswith("instructor/labs/") for name in new)
 
 
+def change(file: Path, how: Callable[[dict[str, Any]], object]) -> None:
+    """Changes a record."""
+    record = json.loads(file.read_text(encoding="utf-8"))
+    how(record)
+    file.write_text(json.dumps(record, ensure_ascii=False), encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    "how",
+    [
+        lambda record: record["scenario"]["vlans"][2].update(is_snooped=False),
+        lambda record: record["scenario"]["stations"][3].update(fixed_number=4000),
+    ],
+    ids=["another snooped VLAN", "an address outside"],
+)
+def test_a_lab_that_was_changed_by_hand_is_proved_again(
+    four: Path, capsys: pytest.CaptureFixture[str], how: Callable[[dict[str, Any]], object]
+):
+    sitting = Sitting.open(four / CODE)
+    lab = sitting.register().labs[0].lab
+    change(sitting.labs / f"{lab}.json", how)
+    assert run("set", four / "harbour.xlsx", "--out", four) == 1
+    assert f"Lab {lab} failed its proof and was not written." in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("trials", [True, -5, 0, 10**40, "139", None])
+def test_trials_that_somebody_else_has_written_are_not_believed(four: Path, trials: object):
+    sitting = Sitting.open(four / CODE)
+    lab = sitting.register().labs[0].lab
+    assert sitting.trials(lab) is not None
+    change(sitting.labs / f"{lab}.json", lambda record: record["proved"].update(trials=trials))
+    assert sitting.trials(lab) is None
+
+
 def test_what_was_proved_is_not_proved_again_for_somebody_who_joins_late(
     four: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ):
-    """A lab from before its trials were kept is."""
+    """A lab from before its proof was kept is, and one whose workbook got lost."""
     sitting = Sitting.open(four / CODE)
     known = {each.lab for each in sitting.register().labs}
-    from_before = min(known)
-    file = sitting.labs / f"{from_before}.json"
-    record = json.loads(file.read_text(encoding="utf-8"))
-    assert record.pop("trials") > 100
-    file.write_text(json.dumps(record), encoding="utf-8")
+    from_before, lost, *_ = sorted(known)
+    change(sitting.labs / f"{from_before}.json", lambda record: record.pop("proved"))
+    next(sitting.hand_out.glob(f"*{lost}.xlsx")).unlink()
     proved = []
 
     def noted(scenario: Scenario, key: Answers) -> Proof:
@@ -358,7 +390,7 @@ def test_what_was_proved_is_not_proved_again_for_somebody_who_joins_late(
     people = book_of(four / "harbour.xlsx", (PEOPLE[0], PEOPLE[5], PEOPLE[1], *PEOPLE[12:14]))
     assert run("set", people, "--out", four, "--json") == 0
     (new,) = {each.lab for each in sitting.register().labs} - known
-    assert set(proved) == {from_before, new}
+    assert set(proved) == {from_before, lost, new}
     labs = json.loads(capsys.readouterr().out)["labs"]
     assert len(labs) == 5
     assert all(each["proven"] and each["trials"] > 100 for each in labs)

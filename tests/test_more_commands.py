@@ -508,6 +508,19 @@ def test_error_a_brief_that_cannot_be_understood_is_told_by_check_and_set_and_no
     assert not [*(tmp_path / "s").rglob("*.xlsx"), *(tmp_path / "s").rglob("*.html")]
 
 
+def test_error_a_brief_that_some_labs_cannot_fill_in_is_told_and_nothing_is_written(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = brief_of(tmp_path, '{% if trainee == "h02" %}{{ networks[99].name }}{% endif %}Lab {{ lab }}.')
+    assert run("set", file, "--out", tmp_path, "--sitting", "s") == 1
+    told = capsys.readouterr().err
+    assert told.startswith(f"{file.with_suffix('.md')}: line 1 cannot be filled in ")
+    assert re.search(r"That is so in lab ...-...., and not in every lab\.$", told.strip())
+    assert not [*(tmp_path / "s").rglob("*.xlsx"), *(tmp_path / "s").rglob("*.html")]
+    file.with_suffix(".md").write_text("Lab {{ lab }}.", encoding="utf-8")
+    assert run("set", file, "--out", tmp_path, "--sitting", "s") == 0
+
+
 def test_check_tells_of_the_brief_also_where_the_workbook_has_problems(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -622,13 +635,16 @@ def test_pdfs_of_a_large_class_come_in_parts_that_say_the_same(
     as_one = words(whole)
     assert len(as_one) == 5
     monkeypatch.setattr(printing, "MOST_IN_A_PDF", 2)
-    assert write(5) == ["keys-part-1.pdf", "keys-part-2.pdf", "keys-part-3.pdf"]
+    assert write(5) == ["keys.part-1.pdf", "keys.part-2.pdf", "keys.part-3.pdf"]
     assert [page for each in pdfs_of(target, of_class=True) for page in words(each)] == as_one
     assert (
         "keys.pdf was not true any more and was taken away: the class has another size now." in capsys.readouterr().err
     )
-    assert write(3) == ["keys-part-1.pdf", "keys-part-2.pdf"]
+    assert write(3) == ["keys.part-1.pdf", "keys.part-2.pdf"]
+    of_a_group = tmp_path / "keys-part-1.pdf"
+    of_a_group.write_bytes(b"of group part-1")
     assert write(2) == ["keys.pdf"]
+    assert of_a_group.exists()
 
 
 def test_a_class_too_large_for_one_file_is_told_so_and_nothing_is_made_for_it(

@@ -29,10 +29,12 @@ it).
 import os
 import re
 import secrets
+from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
+from typing import Any
 
 from trainer.errors import TrainerError, did_you_mean
 from trainer.files import NEW, Found, digest_of, found_in, read_returned, write_file
@@ -97,15 +99,20 @@ def lab_file(scenario: Scenario, key: Answers, trials: int | None) -> bytes:
     shown: dict[str, dict[str, str]] = {}
     for cell, value in key.values.items():
         shown.setdefault(cell.question, {})[cell.row] = QUESTIONS[cell.question].kind.show(value)
-    return record_bytes(
-        {
-            "format": FORMAT,
-            "scenario": to_record(scenario),
-            "key": shown,
-            "configuration": show_configuration(build(scenario, key).network),
-            **({} if trials is None else {"trials": trials}),
-        }
-    )
+    record = {
+        "format": FORMAT,
+        "scenario": to_record(scenario),
+        "key": shown,
+        "configuration": show_configuration(build(scenario, key).network),
+    }
+    if trials is not None:
+        record["proved"] = {"trials": trials, "digest": _digest(record, trials)}
+    return record_bytes(record)
+
+
+def _digest(record: Mapping[str, Any], trials: int) -> str:
+    """Of what was proved, so that a lab which somebody has changed since does not count as proved."""
+    return digest_of(record_bytes([record["scenario"], record["key"], trials]))
 
 
 class Sitting(KeptMarks):
@@ -223,11 +230,14 @@ class Sitting(KeptMarks):
         write_file(self._lab_file(lab), data, private=True)
 
     def trials(self, lab: str) -> int | None:
-        """By how many trials the key of a kept lab was proved; None where its file, or the lab itself, is from before that was
-        kept. Raises TrainerError where the file is of another version or damaged.
+        """By how many trials the key of a kept lab was proved; None where nothing is known of that, or the lab was changed since.
+
+        Raises TrainerError where the file is of another version or damaged.
         """
-        trials = versioned(self._lab_file(lab)).get("trials")
-        return trials if isinstance(trials, int) else None
+        match versioned(self._lab_file(lab)):
+            case {"proved": {"trials": int(trials), "digest": digest}, "scenario": _, "key": _} as record:
+                return trials if digest == _digest(record, trials) else None
+        return None
 
     def scenario(self, lab: str) -> Scenario:
         """A drawn scenario, as it was saved. Raises TrainerError where the file is of another version or damaged."""

@@ -218,6 +218,7 @@ def test_markup_of_other_kinds_is_text():
         ("{{ switches.append(1) }}", "may not do"),
         ("x" * 30_000, "longer than 20000 characters"),
         ("{% macro a() %}{{ a() }}{% endmacro %}{{ a() }}", "cannot be filled in"),
+        ("{{ " + "9" * 4400 + " }}", "too many digits"),
     ],
 )
 def test_error_what_a_brief_may_not_do_is_said(text: str, said: str):

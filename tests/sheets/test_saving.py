@@ -169,6 +169,13 @@ def test_an_ampersand_in_the_footer_is_an_ampersand():
     assert (QUAY.oddFooter.left.text, QUAY.oddFooter.right.text) == ("Quay && pier", "&P / &N")
 
 
+def test_no_code_of_a_header_or_footer_comes_of_a_title():
+    words = "Berths &[Page] &P &[Tab]\nand more"
+    book = replace(BOOK, sheets=(replace(PLAIN, footer=words),))
+    assert to_bytes(book) == written_cell_by_cell(book)
+    assert loaded(to_bytes(book))["Notes"].oddFooter.left.text.startswith("Berths && [Page] &&P && [Tab]")
+
+
 LONGEST_FOOTER = 255
 """Characters that a header or footer may have (ECMA-376 part 1, 18.3.1.46, quoted from memory)."""
 

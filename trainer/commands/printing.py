@@ -182,10 +182,10 @@ _typesetter = _Typesetter()
 
 
 def pdfs_of(page: Path, *, of_class: bool) -> list[Path]:
-    """The PDFs that stand beside a page: one, or numbered ones of a large class. Those are looked for beside a class's file
-    only: a lab's page may stand among thousands of files.
+    """The PDFs that stand beside a page: one, or numbered ones of a large class, behind a dot, which no group's file has. Those
+    are looked for beside a class's file only: a lab's page may stand among thousands of files.
     """
-    parts = sorted(page.parent.glob(f"{escape(page.stem)}-part-*.pdf")) if of_class else []
+    parts = sorted(page.parent.glob(f"{escape(page.stem)}.part-*.pdf")) if of_class else []
     return [each for each in (page.with_suffix(".pdf"), *parts) if each.is_file()]
 
 
@@ -196,7 +196,7 @@ def _write_pdfs(
     parts = [pages[first : first + MOST_IN_A_PDF] for first in range(0, len(pages), MOST_IN_A_PDF)]
     names = [page.with_suffix(".pdf")]
     if len(parts) > 1:
-        names = [page.with_name(f"{page.stem}-part-{number}.pdf") for number in range(1, len(parts) + 1)]
+        names = [page.with_name(f"{page.stem}.part-{number}.pdf") for number in range(1, len(parts) + 1)]
     for target, part in zip(names, parts, strict=True):
         data, not_shown = _typesetter.pdf(
             [each.make() for each in part], printing.paper, title=title, is_large=is_large

@@ -59,9 +59,12 @@ class LabSetter:
         return maker.call(drawn_and_proved, to_draw, has_page=self.sitting.key_page_of(trainee, lab.lab).exists())
 
     def _kept(self, maker: Worker, scenario: Scenario) -> tuple[Scenario, Proved]:
-        """A kept lab was proved; where its trials are not known, or stand on a page, it is proved again."""
-        has_page = self.sitting.key_page(scenario).exists()
-        trials = None if has_page else self.sitting.trials(scenario.lab_number)
+        """A kept lab was proved. It is proved again where anything of its key is written, or shown with its trials, and where
+        what was proved has changed.
+        """
+        sitting, has_page = self.sitting, self.sitting.key_page(scenario).exists()
+        is_complete = sitting.key_file(scenario).exists() and sitting.handout_file(scenario).exists()
+        trials = sitting.trials(scenario.lab_number) if is_complete and not has_page else None
         if trials is None:
             return scenario, maker.call(proved, scenario, is_kept=True, has_page=has_page)
         return scenario, Proved(file=None, trials=trials, key_page=None)

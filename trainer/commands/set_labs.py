@@ -349,11 +349,12 @@ def _keep_brief(sitting: Sitting, brief: OwnBrief | None, labs: Sequence[Scenari
             )
         return
     if brief is not None:
-        for scenario in labs[:1]:
+        for place, scenario in enumerate(labs):
             try:
                 brief_blocks(brief.text, scenario)
             except TrainerError as error:
-                raise TrainerError(f"{brief.file}: {error}") from error
+                where = f" That is so in lab {scenario.lab_number}, and not in every lab." if place else ""
+                raise TrainerError(f"{brief.file}: {error}{where}") from error
         sitting.keep_brief(brief.text)
 
 

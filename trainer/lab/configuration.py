@@ -8,9 +8,10 @@ table, DHCP server, cables) stands under a module name of our own, `hopsheet-lab
 Scenario files
 --------------
 `instructor/labs/<lab number>.json`: `{"format": 1, "scenario": {...}, "key": {question: {row: text}},
-"configuration": {...}, "trials": 139}`, the scenario by its field names (`lab/scenario.py`, read and written by `records.py`;
-the fields of `rules` stand flat among them), chosen words by their codes; by so many trials the key was proved. Another
-format number is refused in words; files from before the configuration or the trials stood in them are read.
+"configuration": {...}, "proved": {"trials": 139, "digest": ...}}`, the scenario by its field names (`lab/scenario.py`, read and
+written by `records.py`; the fields of `rules` stand flat among them), chosen words by their codes; by so many trials the key was
+proved, as long as scenario and key have that digest. Another format number is refused in words; files from before the
+configuration or the proof stood in them are read.
 
 `configuration` is the network that the key configures (`lab/configuration.py`), for other tools to build. What the IETF
 models name is named by them (RFC 8343 interfaces, RFC 8344 IPv4 addresses, RFC 8349 static routes; RFC 7951 encoding);

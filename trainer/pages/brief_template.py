@@ -326,6 +326,8 @@ def _understood(text: str) -> nodes.Template:
         ) from error
     except (TemplateError, RecursionError, MemoryError) as error:
         raise _too_deep() from error
+    except ValueError as error:  # of more than 4,300 digits Python makes no number
+        raise TrainerError("a number in it has too many digits. Shorten it.") from error
     if faults:
         raise TrainerError(f"{' '.join(each for _, each in faults)} {_words()}.")
     return parsed

@@ -264,7 +264,8 @@ def _fill_footer(foot: HeaderFooterItem, words: str) -> None:
 
 
 def _footer_words(words: str) -> str:
-    return writable(words)[:_LONGEST_FOOTER].replace("&", "&&")
+    """Without what openpyxl would take for a code of its own, such as &[Page]."""
+    return writable(words)[:_LONGEST_FOOTER].replace("&[", "& [").replace("&", "&&")
 
 
 # --- The file ---------------------------------------------------------------------------------------------------------
