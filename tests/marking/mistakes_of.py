@@ -11,13 +11,15 @@ from collections.abc import Callable, Iterator
 
 from trainer.lab.questions import QUESTIONS
 from trainer.marking import mistakes
-from trainer.marking.mistakes import BY_QUESTION
+from trainer.marking.mistakes.catalogue import BY_QUESTION
 from trainer.marking.mistakes.mistake import Mistake
 
 __all__ = ["lines"]
 
 FILES = [
-    importlib.import_module(f"{mistakes.__name__}.{each.name}") for each in pkgutil.iter_modules(mistakes.__path__)
+    importlib.import_module(f"{mistakes.__name__}.{each.name}")
+    for each in pkgutil.iter_modules(mistakes.__path__)
+    if each.name != "catalogue"
 ]
 
 
@@ -42,7 +44,7 @@ def lines(question: str) -> Iterator[str]:
 
 
 def _file_of(mistake: Mistake) -> str:
-    """The file that declares it; `marking/mistakes/__init__.py` only puts all of them together."""
+    """The file that declares it; `marking/mistakes/catalogue.py` only puts all of them together."""
     names = (
         file for file in FILES if any(mistake in value for value in vars(file).values() if isinstance(value, tuple))
     )

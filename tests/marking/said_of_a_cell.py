@@ -3,8 +3,8 @@
 from fractions import Fraction
 
 from trainer.lab.rows import VlanRow
+from trainer.marking.explanation import Explanation
 from trainer.marking.marks import CellMark, Verdict
-from trainer.marking.mistakes.mistake import Explanation
 
 EXPLAINED = Explanation(
     mistake="invented",

@@ -26,9 +26,10 @@ from trainer.lab.questions import cell_called
 from trainer.lab.repair.drawing import NONE_IN
 from trainer.lab.repair.found import lines_of, with_edits
 from trainer.lab.scenario import Reveal, Scenario
+from trainer.marking.explanation import NEUTRAL
 from trainer.marking.marker import mark
 from trainer.marking.marks import CellMark, Marked, Verdict
-from trainer.marking.mistakes import MISTAKES, NEUTRAL
+from trainer.marking.mistakes.catalogue import MISTAKES
 from trainer.marking.overrides import most_marks
 from trainer.marking.repair.words import WORDS
 from trainer.marking.said import may_see, said

@@ -14,9 +14,10 @@ from trainer.lab.key import derive_key
 from trainer.lab.questions import QUESTIONS
 from trainer.lab.scenario import Scenario
 from trainer.lab.trials import TrialKind, Tried, try_network
+from trainer.marking.explanation import Explanation
 from trainer.marking.marker import mark
-from trainer.marking.mistakes import explain
-from trainer.marking.mistakes.mistake import Explanation, WrongCell
+from trainer.marking.mistakes.catalogue import explain
+from trainer.marking.mistakes.mistake import WrongCell
 
 SERVER_ROW = a_row("server", lambda lab: lab.shown("stations.address", "server"), "static", "infinite")
 

@@ -37,8 +37,10 @@ from trainer.lab.form import CellRef, Role
 from trainer.lab.kinds import tidy
 from trainer.lab.questions import FORM, SECTIONS, bindings
 from trainer.marking.credit import RIGHT_IDEA
-from trainer.marking.mistakes import BY_QUESTION, MISTAKES, explain, half_right
-from trainer.marking.mistakes.mistake import Claim, Explanation, Flaw, Mistake, WrongCell
+from trainer.marking.explanation import Explanation
+from trainer.marking.mistakes import half_right
+from trainer.marking.mistakes.catalogue import BY_QUESTION, MISTAKES, explain
+from trainer.marking.mistakes.mistake import Claim, Flaw, Mistake, WrongCell
 from trainer.network.devices import PortName, PortRef, SwitchName
 
 

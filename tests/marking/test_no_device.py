@@ -12,7 +12,7 @@ from catalogue_labs import LAB, NAMESAKES_LAB, QUESTIONS, missing_row, section_o
 from trainer.lab.form import CellRef, Role
 from trainer.lab.kinds import BindingType
 from trainer.lab.questions import bindings
-from trainer.marking.mistakes import BY_QUESTION, explain
+from trainer.marking.mistakes.catalogue import BY_QUESTION, explain
 from trainer.marking.mistakes.mistake import Flaw, WrongCell
 from trainer.marking.mistakes.neutral import neutral
 from trainer.marking.mistakes.predicted import where_no_device_is_set

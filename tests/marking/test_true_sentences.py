@@ -16,7 +16,7 @@ from trainer.lab.questions import subnets
 from trainer.lab.scenario import Scenario
 from trainer.lab.trials import Site, TrialKind, TrialName, Tried, try_network, visitors
 from trainer.marking.findings import CHANGED_NOTHING
-from trainer.marking.mistakes import MISTAKES
+from trainer.marking.mistakes.catalogue import MISTAKES
 from trainer.marking.mistakes.mistake import Claim
 from trainer.network.devices import Network
 from trainer.network.topology import Lease

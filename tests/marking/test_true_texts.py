@@ -45,7 +45,7 @@ from trainer.lab.scenario import GatewayPlace, Scenario, Trainee, Vlan
 from trainer.lab.trials import Site, TrialKind, Tried, try_network, visitors
 from trainer.marking.marker import mark
 from trainer.marking.marks import CellMark, Verdict
-from trainer.marking.mistakes import MISTAKES, explain
+from trainer.marking.mistakes.catalogue import MISTAKES, explain
 from trainer.marking.mistakes.mistake import Claim, Flaw, Mistake, WrongCell
 from trainer.network.addresses import first_usable, network_at
 from trainer.network.topology import Lease

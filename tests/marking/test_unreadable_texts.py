@@ -9,7 +9,7 @@ from refused_texts import REFUSED
 from trainer.lab.kinds import Kind, tidy
 from trainer.lab.questions import SECTIONS
 from trainer.lab.unreadable import TextFlaw
-from trainer.marking.mistakes import explain
+from trainer.marking.mistakes.catalogue import explain
 from trainer.marking.mistakes.mistake import Flaw
 from trainer.marking.mistakes.neutral import UNREADABLE_TEXTS
 

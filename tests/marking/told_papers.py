@@ -14,8 +14,9 @@ from trainer.lab.key import completed, derive_key
 from trainer.lab.questions import QUESTIONS, SECTIONS
 from trainer.lab.scenario import Scenario
 from trainer.marking.cells import CellMarker, MarkedCell
+from trainer.marking.explanation import Explanation
 from trainer.marking.marker import mark
-from trainer.marking.mistakes.mistake import Explanation, Flaw, WrongCell
+from trainer.marking.mistakes.mistake import Flaw, WrongCell
 from trainer.marking.open_rows import mark_open_rows
 from trainer.marking.plans import Plans, plans_of
 

@@ -9,8 +9,8 @@ from drawn_labs import bakery, exercise_of
 from trainer.lab.form import RowKey
 from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Reveal, Trainee
+from trainer.marking.explanation import Explanation
 from trainer.marking.marks import CellMark, Marked, SectionMark, Verdict
-from trainer.marking.mistakes.mistake import Explanation
 
 LAB = replace(
     bakery(),

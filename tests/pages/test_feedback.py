@@ -26,7 +26,7 @@ from trainer.lab.scenario import Reveal, Scenario, Trainee
 from trainer.lab.works import Count, MustWork, ToPass, Works
 from trainer.marking.marker import mark
 from trainer.marking.marks import CellMark, Marked, Verdict
-from trainer.marking.mistakes import MISTAKES, source_of
+from trainer.marking.mistakes.catalogue import MISTAKES, source_of
 from trainer.pages.blocks import Card, Section, texts_of
 from trainer.pages.feedback import feedback_document
 from trainer.pages.html import as_html

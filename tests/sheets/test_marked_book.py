@@ -23,10 +23,10 @@ from trainer.lab.rows import VlanRow, WrittenRow
 from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Reveal, Trainee
 from trainer.lab.works import Count, MustWork, ToPass, Works
+from trainer.marking.explanation import Explanation
 from trainer.marking.feedback import SIGNS
 from trainer.marking.marker import mark
 from trainer.marking.marks import CellMark, Marked, SectionMark, Verdict
-from trainer.marking.mistakes.mistake import Explanation
 from trainer.sheets.answer_book import write_answer_book
 from trainer.sheets.book import Cell, Sheet, Style
 from trainer.sheets.cells import LONGEST, text_height

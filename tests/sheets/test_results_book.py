@@ -11,8 +11,8 @@ from opened_books import loaded, parts, words_of_the_library_in
 from trainer.lab.questions import SECTIONS
 from trainer.lab.rows import VlanRow
 from trainer.lab.scenario import Trainee
+from trainer.marking.explanation import Explanation
 from trainer.marking.marks import CellMark, Marked, SectionMark, Verdict
-from trainer.marking.mistakes.mistake import Explanation
 from trainer.results.class_report import ClassReport, MissingRow
 from trainer.results.grades import Facility, MistakeCount, TraineeGrade, common_mistakes, facilities
 from trainer.sheets.book import Book, Sheet, Style

@@ -20,7 +20,7 @@ from trainer.lab.dependencies import rests_on
 from trainer.lab.form import SoFar
 from trainer.lab.questions import QUESTIONS
 from trainer.lab.scenario import GatewayPlace, Scenario
-from trainer.marking.mistakes import MISTAKES
+from trainer.marking.mistakes.catalogue import MISTAKES
 from trainer.study.asks import KINDS, called_kind, concept_of, drawn
 from trainer.study.cell_question import CellQuestion, rows_asked
 from trainer.study.happens import HAPPENS, HappensQuestion, happens_question

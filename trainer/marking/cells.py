@@ -12,10 +12,11 @@ from typing import Any
 from trainer.lab.form import CellRef, Question, RowKey
 from trainer.marking.credit import EASIER, LEADS_OUTSIDE, part_of_set
 from trainer.marking.explaining import Explainer, wrong_cell
+from trainer.marking.explanation import Explanation
 from trainer.marking.following_for_half import is_easier, leads_outside
 from trainer.marking.marks import CellMark, Verdict
-from trainer.marking.mistakes import credit_of
-from trainer.marking.mistakes.mistake import Explanation, Flaw, WrongCell
+from trainer.marking.mistakes.catalogue import credit_of
+from trainer.marking.mistakes.mistake import Flaw, WrongCell
 from trainer.marking.plans import Plans
 from trainer.marking.standard import Standard
 

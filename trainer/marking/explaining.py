@@ -8,8 +8,9 @@ from trainer.lab.dependencies import rests_on
 from trainer.lab.form import CellRef, Question, RowKey, Section
 from trainer.lab.questions import SECTIONS
 from trainer.marking.dependencies import named
-from trainer.marking.mistakes import explain
-from trainer.marking.mistakes.mistake import Explanation, Flaw, WrongCell
+from trainer.marking.explanation import Explanation
+from trainer.marking.mistakes.catalogue import explain
+from trainer.marking.mistakes.mistake import Flaw, WrongCell
 from trainer.marking.parallel import Parallel
 from trainer.marking.plans import Plans
 from trainer.marking.standard import Standard

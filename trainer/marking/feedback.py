@@ -10,8 +10,8 @@ from trainer.lab.form import RowKey
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Reveal
 from trainer.listing import how_many
+from trainer.marking.explanation import EMPTY
 from trainer.marking.marks import CellMark, Verdict
-from trainer.marking.mistakes import EMPTY
 from trainer.marking.said import Label, Part, answer_of, in_order, may_see, said
 
 __all__ = [

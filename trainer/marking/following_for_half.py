@@ -12,8 +12,8 @@ from trainer.lab.questions.subnets import NETWORK_ADDRESS, PREFIX_LENGTH_OF, net
 from trainer.lab.scenario import Order, Scenario
 from trainer.lab.vlan_id import VlanId
 from trainer.marking.dependencies import named, roots
+from trainer.marking.explanation import Explanation
 from trainer.marking.mistakes import half_right
-from trainer.marking.mistakes.mistake import Explanation
 from trainer.marking.mistakes.question_groups import NETWORK_QUESTIONS
 from trainer.marking.plans import Plans
 from trainer.marking.standard import Standard

@@ -17,9 +17,10 @@ from trainer.lab.scenario import Asked, Scenario
 from trainer.marking.cells import CellMarker, MarkedCell
 from trainer.marking.dependencies import dependents, named
 from trainer.marking.experiments import Laboratory
+from trainer.marking.explanation import Explanation
 from trainer.marking.findings import Finding, findings
 from trainer.marking.marks import CellMark, Marked, SectionMark, part_of, section_mark, worth_of
-from trainer.marking.mistakes.mistake import Explanation, Flaw
+from trainer.marking.mistakes.mistake import Flaw
 from trainer.marking.open_rows import mark_open_rows
 from trainer.marking.plans import Plans, plans_of
 from trainer.marking.repair.marks import mark_diagnosis

@@ -14,7 +14,7 @@ from typing import Any
 from trainer.lab.coded import Coded
 from trainer.lab.form import Question, RowKey
 from trainer.lab.works import Works
-from trainer.marking.mistakes.mistake import Explanation
+from trainer.marking.explanation import Explanation
 
 __all__ = [
     "CellMark",

@@ -14,9 +14,9 @@ from dataclasses import dataclass, field, replace
 
 from trainer.lab.form import CellRef
 from trainer.lab.questions import SECTIONS
+from trainer.marking.explanation import NEUTRAL
 from trainer.marking.feedback import AT_ONCE
 from trainer.marking.marks import CellMark, Marked, Verdict
-from trainer.marking.mistakes.neutral import NEUTRAL
 from trainer.marking.said import Label, Part, said
 
 __all__ = [

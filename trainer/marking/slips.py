@@ -9,7 +9,7 @@ from trainer.lab.form import RowKey
 from trainer.lab.kinds import LEASE
 from trainer.marking.cells import MarkedCell
 from trainer.marking.marks import Verdict
-from trainer.marking.mistakes import how_charged
+from trainer.marking.mistakes.catalogue import how_charged
 from trainer.marking.mistakes.mistake import Charged
 
 __all__ = ["charged_once"]

@@ -16,7 +16,7 @@ from trainer.listing import first_few, how_many, listed
 from trainer.marking.causes import Cause, causes
 from trainer.marking.feedback import AT_ONCE, BY_HAND, Message, ToldCell, ToldRow, messages, sign
 from trainer.marking.marks import CellMark, Marked, Verdict, in_tenths, shown, too_many
-from trainer.marking.mistakes import source_of
+from trainer.marking.mistakes.catalogue import source_of
 from trainer.marking.said import IN_A_LINE, Label, Part
 from trainer.pages import blocks
 from trainer.pages.blocks import (

@@ -9,8 +9,8 @@ from fractions import Fraction
 from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Resits, Trainee
 from trainer.lab.works import MustWork, Works
+from trainer.marking.explanation import BLANK, EASIER, NEUTRAL
 from trainer.marking.marks import CellMark, HandMark, Marked, shown
-from trainer.marking.mistakes import BLANK, EASIER, NEUTRAL
 
 __all__ = [
     "EXCUSED",

@@ -10,7 +10,7 @@ from datetime import date
 
 from trainer.lab.concepts import Concept
 from trainer.listing import listed
-from trainer.marking.mistakes import MISTAKES
+from trainer.marking.mistakes.catalogue import MISTAKES
 from trainer.study.asks import concept_of
 from trainer.study.events import Log
 from trainer.study.order import RESTS_ON, is_open

@@ -6,8 +6,8 @@ from fractions import Fraction
 from typing import Self
 
 from trainer.lab.form import RowKey
+from trainer.marking.explanation import Explanation
 from trainer.marking.matching import Matched
-from trainer.marking.mistakes.mistake import Explanation
 from trainer.marking.plans import Plans
 
 __all__ = ["Counted", "Equivalence", "StandIn", "costing_a_cell"]

@@ -22,9 +22,9 @@ from trainer.lab.scenario import RouteRule, Scenario, UnknownAddresses
 from trainer.listing import listed
 from trainer.marking.credit import CIRCLES
 from trainer.marking.equivalence.counted import Counted, StandIn
+from trainer.marking.explanation import Explanation
 from trainer.marking.matching import Matched
 from trainer.marking.mistakes import half_right
-from trainer.marking.mistakes.mistake import Explanation
 from trainer.marking.plans import Plans
 from trainer.marking.written_routes import Circle, Fate, Forwarding, networks_with_switches
 from trainer.network.addresses import has_host_bits, network_at

@@ -4,8 +4,7 @@ predicate tells apart: whoever finds such a value out asks for the words.
 
 from collections.abc import Sequence
 
-from trainer.marking.mistakes.mistake import Explanation
-from trainer.marking.mistakes.neutral import EASIER
+from trainer.marking.explanation import EASIER, Explanation
 
 __all__ = ["circles", "easier", "led_outside"]
 

@@ -4,7 +4,7 @@ Mistakes know questions; questions know no mistakes.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from enum import Enum
 from fractions import Fraction
 from functools import cached_property
@@ -19,7 +19,7 @@ from trainer.lab.unreadable import TextFlaw, Unreadable
 from trainer.marking.dependencies import roots
 from trainer.marking.plan_view import PlanView
 
-__all__ = ["Charged", "Claim", "Explanation", "Flaw", "Mistake", "WrongCell", "always", "cannot_be_read"]
+__all__ = ["Charged", "Claim", "Flaw", "Mistake", "WrongCell", "always", "cannot_be_read"]
 
 
 T = TypeVar("T")
@@ -245,36 +245,3 @@ class Mistake:
     flaws: frozenset[Flaw] = frozenset({Flaw.WRONG})
     credit: Fraction = Fraction(0)
     """What the cell earns all the same: nothing, or RIGHT_IDEA."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Explanation:
-    """What is said about one cell that is not right. The expected value is in derivation and steps at most."""
-
-    mistake: str
-    """Id of the mistake, or "unclassified"."""
-    explanation: str
-    consequence: str
-    hint: str
-    seen: str = field(default="", metadata={"added later": True})
-    """What was seen when this cell was tried on the network; empty where nothing was tried."""
-    masked_by: str = field(default="", metadata={"added later": True})
-    """Where the error stands that keeps it from showing in the trainee's own network, such as "pools 40"; empty where none
-    does."""
-    loses: int = field(default=0, metadata={"added later": True})
-    """So many trials go wrong in an otherwise right network because of it; 0 where nothing was tried."""
-    rests_on: str = field(default="", metadata={"added later": True})
-    """Which earlier cells the value depends on, and whether they are right; empty where none. Such as "Subnets 40: Gateway,
-    right as written"."""
-    roots: tuple[str, ...] = field(default=(), metadata={"added later": True})
-    """The cells with the errors from which the value follows, such as "Subnets 40: Prefix length"; none where it follows from
-    none."""
-    example: str = field(default="", metadata={"added later": True})
-    """The same step in another lab, with other numbers; empty where there is none."""
-    derivation: str = field(default="", metadata={"added later": True})
-    """How the right value is come by: to be shown only where the answers may be seen, for it names some."""
-    followed: tuple[str, ...] = field(default=(), metadata={"added later": True})
-    """Cells that are right because they follow from this one, such as "Subnets 561: Mask"."""
-    steps: tuple[str, ...] = field(default=(), metadata={"added later": True})
-    """One trial that goes wrong because of it, step by step: to be shown only where the answers may be seen, for steps
-    name addresses."""

@@ -4,19 +4,11 @@ from typing import Any
 
 from trainer.lab.kinds import Kind
 from trainer.lab.unreadable import TextFlaw, Unreadable
-from trainer.marking.mistakes.mistake import Explanation, Flaw, WrongCell
+from trainer.marking.explanation import BLANK, EMPTY, Explanation
+from trainer.marking.mistakes.mistake import Flaw, WrongCell
 from trainer.marking.mistakes.predicted import where_no_device_is_set
 
-__all__ = ["BLANK", "EASIER", "EMPTY", "NEUTRAL", "UNREADABLE_TEXTS", "neutral", "why_in_words"]
-
-EMPTY = "This cell is empty."
-"""What is wrong with an empty cell of which no mistake of the catalogue tells more."""
-BLANK = "blank"
-"""What is said of an empty cell of which no mistake of the catalogue tells more."""
-EASIER = "easier-by-own-error"
-"""What is said of a cell that follows from an error which made it easier."""
-NEUTRAL = frozenset({"not-readable", "unclassified"})
-"""What is said of cells in which no mistake of the catalogue was made out."""
+__all__ = ["UNREADABLE_TEXTS", "neutral", "why_in_words"]
 
 _NOT_FOUR = "{given} is not an address: an address has four numbers with dots between them, this has {part}."
 UNREADABLE_TEXTS = {

@@ -7,8 +7,8 @@ from typing import Any
 
 from trainer.lab.form import CellRef, Question, RowKey
 from trainer.lab.repair.sheet import Edit
+from trainer.marking.explanation import Explanation
 from trainer.marking.marks import CellMark, Verdict
-from trainer.marking.mistakes.mistake import Explanation
 from trainer.marking.mistakes.neutral import why_in_words
 from trainer.marking.repair.diagnosis import Diagnosis, WrittenFault
 from trainer.marking.repair.words import explained

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from trainer.listing import listed
-from trainer.marking.mistakes.mistake import Explanation
+from trainer.marking.explanation import Explanation
 
 __all__ = ["WORDS", "explained", "hint_of", "seen_of"]
 
