@@ -294,3 +294,18 @@ def test_error_a_scenario_with_a_missing_part_says_which_fields_belong(path: str
     with pytest.raises(RecordError) as refused:
         from_record(Scenario, record)
     assert str(refused.value).startswith("Scenario: the fields are not lab_number, exercise_code, title, ")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Renamed:
+    """A value one of whose fields was called otherwise when records were first kept."""
+
+    first_errors: tuple[str, ...] = field(metadata={"kept as": "roots"})
+
+
+def test_a_field_that_was_renamed_keeps_its_name_in_records() -> None:
+    value = Renamed(first_errors=("Subnets 40: Mask",))
+    assert to_record(value) == {"roots": ["Subnets 40: Mask"]}
+    assert from_record(Renamed, {"roots": ["Subnets 40: Mask"]}) == value
+    with pytest.raises(RecordError, match="the fields are not roots"):
+        from_record(Renamed, {"first_errors": []})

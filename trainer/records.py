@@ -10,7 +10,7 @@ that has a name (a class over int, with `read`) is written by its name where tha
 
 import types
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, fields, is_dataclass
+from dataclasses import Field, dataclass, fields, is_dataclass
 from decimal import Decimal
 from enum import Enum
 from fractions import Fraction
@@ -26,6 +26,8 @@ T = TypeVar("T")
 _BY_TEXT = (IPv4Address, IPv4Network, Decimal, Fraction)
 _ADDED_LATER = "added later"
 _FLAT = "flat"
+_KEPT_AS = "kept as"
+"""A field's name in records, where the field is called otherwise since."""
 
 
 class RecordError(ValueError):
@@ -57,22 +59,26 @@ def _writer(kind: Any) -> "_Writer":
             return lambda value: [to_record(each) for each in value]
         return lambda value: dict(zip(names, map(to_record, value), strict=True))
     assert is_dataclass(kind), f"{kind.__name__} has no record form"
-    return partial(_written_fields, tuple((each.name, _FLAT in each.metadata) for each in fields(kind)))
+    return partial(_written_fields, tuple((each.name, _kept_as(each), _FLAT in each.metadata) for each in fields(kind)))
+
+
+def _kept_as(field: Field[Any]) -> str:
+    return str(field.metadata.get(_KEPT_AS, field.name))
 
 
 def _as_it_is(value: Any) -> Any:
     return value
 
 
-def _written_fields(parts: Sequence[tuple[str, bool]], value: Any) -> dict[str, Any]:
-    """parts: the names of the fields, each with whether it is flat."""
+def _written_fields(parts: Sequence[tuple[str, str, bool]], value: Any) -> dict[str, Any]:
+    """parts: the names of the fields, each with its name in the record and whether it is flat."""
     record: dict[str, Any] = {}
-    for name, is_flat in parts:
+    for name, kept_as, is_flat in parts:
         part = to_record(getattr(value, name))
         if is_flat:
             record |= part
         else:
-            record[name] = part
+            record[kept_as] = part
     return record
 
 
@@ -195,7 +201,9 @@ class _Form:
     """How a dataclass stands in a record."""
 
     readers: Mapping[str, _Reader]
-    """Of each field that has a place of its own."""
+    """Of each field that has a place of its own, by its name in the record."""
+    called: Mapping[str, str]
+    """What fields are called now whose name in the record is another one."""
     flat: Mapping[str, Any]
     """The type of each field whose value stands in the record by its own fields."""
     names: Mapping[str, None]
@@ -210,7 +218,7 @@ def _form_of(kind: Any) -> _Form:
     hints = get_type_hints(kind)
     if not is_dataclass(kind):  # a tuple with names
         readers = {name: _reader(hint) for name, hint in hints.items()}
-        return _Form(readers=readers, flat={}, names=dict.fromkeys(hints), needed=frozenset(hints))
+        return _Form(readers=readers, called={}, flat={}, names=dict.fromkeys(hints), needed=frozenset(hints))
     flat = {each.name: hints[each.name] for each in fields(kind) if _FLAT in each.metadata}
     names: list[str] = []
     needed: set[str] = set()
@@ -220,10 +228,16 @@ def _form_of(kind: Any) -> _Form:
             names += inner.names
             needed |= inner.needed
         else:
-            names.append(each.name)
-            needed |= {each.name} if _ADDED_LATER not in each.metadata else set()
-    readers = {each.name: _reader(hints[each.name]) for each in fields(kind) if each.name not in flat}
-    return _Form(readers=readers, flat=flat, names=dict.fromkeys(names), needed=frozenset(needed))
+            names.append(_kept_as(each))
+            needed |= {_kept_as(each)} if _ADDED_LATER not in each.metadata else set()
+    own = [each for each in fields(kind) if each.name not in flat]
+    return _Form(
+        readers={_kept_as(each): _reader(hints[each.name]) for each in own},
+        called={_kept_as(each): each.name for each in own if _KEPT_AS in each.metadata},
+        flat=flat,
+        names=dict.fromkeys(names),
+        needed=frozenset(needed),
+    )
 
 
 def _read_dataclass(wanted: Any, record: Any) -> Any:
@@ -241,7 +255,7 @@ def _built(wanted: Any, record: Mapping[str, Any]) -> Any:
     try:
         for name, reader in form.readers.items():
             if name in record:
-                values[name] = reader(record[name])
+                values[form.called.get(name, name)] = reader(record[name])
     except _NotOfForm as error:
         error.where = f".{name}{error.where}"
         raise

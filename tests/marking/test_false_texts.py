@@ -280,7 +280,7 @@ def test_what_follows_from_a_network_outside_the_block_names_the_cell_to_start_a
         "Correctly worked out from your network, which lies outside the block. "
         f"Start at Subnets {LAB.number(2)}: Network address."
     )
-    assert said.roots == (f"Subnets {LAB.number(2)}: Network address",)
+    assert said.first_errors == (f"Subnets {LAB.number(2)}: Network address",)
 
 
 def test_a_place_in_a_free_plan_depends_on_its_own_length_alone() -> None:

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from unittest.mock import patch
 
-from trainer.network import forwarding, topology, ways
+from trainer.network import forwarding, paths, topology
 from trainer.network.packets import Packet
 
 __all__ = ["nothing_remembered"]
@@ -20,7 +20,7 @@ def nothing_remembered() -> Iterator[None]:
         return forwarding._sent(running, station, packet)
 
     with (
-        patch.object(topology, "Memory", lambda **_: ways.Memory(keeps=False)),
+        patch.object(topology, "Memory", lambda **_: paths.Memory(keeps=False)),
         patch.object(forwarding, "_forward", forwarding._walked),
         patch.object(forwarding, "_own_sent", sent_by_itself),
         patch.object(forwarding, "_own_uplink", lambda *_: None),

@@ -67,7 +67,7 @@ ports or addresses. `Explanation.steps` are the steps of one trial that fails, m
 they name addresses, so they are shown only where the answers may be seen, and are there only if it fails again.
 `marking/dependencies.py` finds which right cells follow from which wrong one (`Explanation.followed`, F6), and
 which earlier cells a wrong one rests on (`Explanation.rests_on`, F5): it watches which values the question's
-`answer` asks for. Where a written value follows from what was written before, right or wrong, `Explanation.roots`
+`answer` asks for. Where a written value follows from what was written before, right or wrong, `Explanation.first_errors`
 names the cells where that went wrong for the first time: the feedback page begins with those, never with what
 follows from them.
 

@@ -55,7 +55,7 @@ def causes(said: Sequence[Message], blank: Collection[str] = ()) -> tuple[Cause,
 
     def rank(each: Message) -> tuple[bool, int, Fraction]:
         root = roots[id(each)]
-        is_hidden = bool(root.masked_by) and not root.roots
+        is_hidden = bool(root.masked_by) and not root.first_errors
         loses = lost[id(root)]
         return root is not each, -(loses // 2 if is_hidden else loses), -worth[id(root)]
 
@@ -64,10 +64,10 @@ def causes(said: Sequence[Message], blank: Collection[str] = ()) -> tuple[Cause,
 
 def _cause(message: Message, root: Message, blank: Collection[str]) -> Cause:
     is_brought = root is not message
-    is_hidden = is_brought and not message.roots
+    is_hidden = is_brought and not message.first_errors
     waits = any(place.split()[0] in blank for place in (*message.masked_by, *root.masked_by))
     done = [_done(root)] if is_hidden else []
-    if waits and not message.roots:
+    if waits and not message.first_errors:
         done.append("the empty sheets are filled in")
     return Cause(
         message=message,
@@ -79,7 +79,7 @@ def _cause(message: Message, root: Message, blank: Collection[str]) -> Cause:
 def _above(message: Message, said: Sequence[Message]) -> Message | None:
     """The error that it follows from; else the one that hides it, of several the one by which the network loses most."""
     others = [each for each in said if each is not message]
-    followed = [each for each in others if message.roots & each.cells]
+    followed = [each for each in others if message.first_errors & each.cells]
     hiding = [each for each in others if message.masked_by & each.stands_in]
     return max(followed or hiding, key=lambda each: (each.loses, each.lost), default=None)
 

@@ -9,7 +9,7 @@ from trainer.lab.questions import QUESTIONS, SECTIONS
 from trainer.lab.scenario import Scenario
 from trainer.listing import first_few
 
-__all__ = ["dependents", "named", "roots"]
+__all__ = ["dependents", "first_errors", "named"]
 
 _MOST_ROWS = 4
 """So many rows of one column are named."""
@@ -35,7 +35,7 @@ def dependents(
     return found
 
 
-def roots(
+def first_errors(
     scenario: Scenario, answers: Answers, as_written: SoFar, question: Question[Any, Any], row: RowKey
 ) -> tuple[CellRef, ...]:
     """Of all that the value of a cell rests on the written cells where something goes wrong for the first time: they are not

@@ -33,7 +33,7 @@ class Explanation:
     rests_on: str = field(default="", metadata={"added later": True})
     """Which earlier cells the value depends on, and whether they are right; empty where none. Such as "Subnets 40: Gateway,
     right as written"."""
-    roots: tuple[str, ...] = field(default=(), metadata={"added later": True})
+    first_errors: tuple[str, ...] = field(default=(), metadata={"added later": True, "kept as": "roots"})
     """The cells with the errors from which the value follows, such as "Subnets 40: Prefix length"; none where it follows from
     none."""
     example: str = field(default="", metadata={"added later": True})

@@ -165,15 +165,15 @@ class Message:
         )
 
     @cached_property
-    def roots(self) -> frozenset[str]:
+    def first_errors(self) -> frozenset[str]:
         """The cells with the errors from which its own follow; empty where one of its cells follows from none."""
         explained = [cell.explanation for each in self.remarks for cell in each.cells]
-        found = [frozenset() if each is None else frozenset(each.roots) for each in explained]
+        found = [frozenset() if each is None else frozenset(each.first_errors) for each in explained]
         return frozenset().union(*found) if all(found) else frozenset()
 
     @cached_property
     def cells(self) -> frozenset[str]:
-        """The cells that it is about, called as in roots."""
+        """The cells that it is about, called as in first_errors."""
         return frozenset(
             f"{SECTIONS[cell.section].title} {cell.row}: {_heading(cell)}"
             for each in self.remarks

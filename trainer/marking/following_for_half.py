@@ -11,7 +11,7 @@ from trainer.lab.questions import QUESTIONS
 from trainer.lab.questions.subnets import NETWORK_ADDRESS, PREFIX_LENGTH_OF, network_of
 from trainer.lab.scenario import Order, Scenario
 from trainer.lab.vlan_id import VlanId
-from trainer.marking.dependencies import named, roots
+from trainer.marking.dependencies import first_errors, named
 from trainer.marking.explanation import Explanation
 from trainer.marking.mistakes import half_right
 from trainer.marking.mistakes.question_groups import NETWORK_QUESTIONS
@@ -46,7 +46,7 @@ def leads_outside(
     """
     if not standard.follows_from_what_cannot_be(question, value, row):
         return None
-    cells = roots(plans.scenario, plans.answers, plans.beyond, question, row)
+    cells = first_errors(plans.scenario, plans.answers, plans.beyond, question, row)
     from_what = _what_it_leads_to(plans, question, row)
     where = named(plans.scenario, cells)
     return half_right.led_outside(from_what, where, [named(plans.scenario, [cell]) for cell in cells])

@@ -86,7 +86,7 @@ def _with_what_was_found(plans: Plans, laboratory: Laboratory, marked: Sequence[
 
 def _followed(scenario: Scenario, marked: Sequence[MarkedCell]) -> Mapping[CellRef, tuple[str, ...]]:
     """For each wrong cell the cells that are right because they follow from it, in words."""
-    roots = {
+    wrong = {
         CellRef(each.question.id, each.key_row): each
         for each in (cell.wrong for cell in marked)
         if each is not None and each.flaw is Flaw.WRONG and each.key_row is not None
@@ -95,14 +95,14 @@ def _followed(scenario: Scenario, marked: Sequence[MarkedCell]) -> Mapping[CellR
     rows = {
         CellRef(each.mark.question, each.follows_in): each.mark.row for each in marked if each.follows_in is not None
     }
-    if not roots or not rows:
+    if not wrong or not rows:
         return {}
-    found = dependents(scenario, {cell: wrong.value for cell, wrong in roots.items()}, rows)
+    found = dependents(scenario, {cell: each.value for cell, each in wrong.items()}, rows)
     return {
-        CellRef(root.question, roots[root].row): tuple(
+        CellRef(cell.question, wrong[cell].row): tuple(
             named(scenario, [CellRef(each.question, rows[each])]) for each in cells
         )
-        for root, cells in found.items()
+        for cell, cells in found.items()
     }
 
 

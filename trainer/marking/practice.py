@@ -365,7 +365,7 @@ def _cause(cell: CellMark) -> object:
         return cell.verdict, cell.question, cell.row
     if cell.explanation.mistake in NEUTRAL:
         return cell.verdict, cell.explanation.explanation
-    return cell.explanation.mistake, cell.explanation.roots
+    return cell.explanation.mistake, cell.explanation.first_errors
 
 
 def _goes_with(groups: Mapping[object, Sequence[CellMark]]) -> dict[object, object]:
@@ -373,8 +373,8 @@ def _goes_with(groups: Mapping[object, Sequence[CellMark]]) -> dict[object, obje
     causes = {_as_a_root(cell): cause for cause, group in groups.items() for cell in group if cell.given}
     found = {}
     for cause, group in groups.items():
-        roots = group[0].explanation.roots if group[0].explanation else ()
-        targets = {causes.get(root) for root in roots} - {cause}
+        first_errors = group[0].explanation.first_errors if group[0].explanation else ()
+        targets = {causes.get(root) for root in first_errors} - {cause}
         if len(targets) == 1 and None not in targets:
             found[cause] = targets.pop()
     return {cause: on for cause, on in found.items() if on not in found}

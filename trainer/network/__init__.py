@@ -1,7 +1,7 @@
 """How networks behave. Knows no exercise, no trainee, no file.
 
 `network/devices.py` holds configuration, `network/topology.py` a network in operation (`Running`: leases, learnt
-rows, who is in earshot of whom), `network/forwarding.py` a packet's way, `network/ways.py` what is remembered of ways.
+rows, who is in earshot of whom), `network/forwarding.py` a packet's path, `network/paths.py` what is remembered of paths.
 Every packet ends as `Delivered` or as `Dropped(at, reason, because)`, where `because` names a setting (`SettingId`) or
 what is not there (`Missing`).
 `network/causes.py` finds it, and only when something is dropped: not the setting that noticed (a next hop that is

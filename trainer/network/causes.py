@@ -23,9 +23,9 @@ from trainer.network.devices import (
     Station,
     SwitchName,
 )
+from trainer.network.paths import Ingress, Member, Segment
 from trainer.network.routing import RefusedInterface
 from trainer.network.topology import Host, Running
-from trainer.network.ways import Ingress, Member, Segment
 
 __all__ = [
     "address_in_use",

@@ -24,8 +24,8 @@ from trainer.network.devices import (
 )
 from trainer.network.forwarding import enter, send_from_station, send_from_switch, send_own
 from trainer.network.packets import Delivered, Dropped, Packet, Payload, Reason
+from trainer.network.paths import Ingress, Member, Segment
 from trainer.network.topology import Host, Lease, Running, switch_mac
-from trainer.network.ways import Ingress, Member, Segment
 
 __all__ = ["NEXT_STATE", "ClientState", "Message", "Renewal", "offer", "renew", "request_lease", "start"]
 

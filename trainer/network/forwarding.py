@@ -1,7 +1,7 @@
 """A packet's way, device by device, until it is delivered or dropped (RFC 1122 3.3.1, RFC 1812 5.2).
 
 Where a device sends packets for an address is worked out once and remembered (Running.memory), as a router's cache
-does, and so is how they go from a switch on: of the ways through fifty switches each is the next one's and one step more.
+does, and so is how they go from a switch on: of the paths through fifty switches each is the next one's and one step more.
 While somebody listens nothing is remembered and packets go step by step (`_walked`): that is what all the rest has to agree
 with, and tests compare them.
 """
@@ -13,8 +13,8 @@ from trainer.network import causes, guard, snooping, steps
 from trainer.network.addresses import Mac, is_no_host, is_reserved, mask_bits
 from trainer.network.devices import Missing, Part, SettingId, Station, SwitchName
 from trainer.network.packets import INITIAL_TTL, Delivered, Dropped, Outcome, Packet, Payload, Reason
+from trainer.network.paths import ForwardingPath, Ingress, Member, NextHop, Segment
 from trainer.network.topology import Host, Running
-from trainer.network.ways import Ingress, Member, NextHop, Segment, Way
 
 __all__ = ["enter", "own_to_host", "send_from_station", "send_from_switch", "send_own"]
 
@@ -69,8 +69,8 @@ def own_to_host(running: Running, station: Station, host: Host, destination: int
     if isinstance(hop, Dropped):
         return hop
     if hop is not None and hop.to.station is None:
-        way = _way(running, SwitchName(hop.to.name), destination)
-        if way.end.at == at and not way.guarded and isinstance(way.end, Delivered):
+        onward = _path_on(running, SwitchName(hop.to.name), destination)
+        if onward.end.at == at and not onward.guarded and isinstance(onward.end, Delivered):
             return None
     return send_own(running, station, destination)
 
@@ -162,9 +162,9 @@ def _forward(running: Running, switch: SwitchName, packet: Packet, path: list[st
     """Hands the packet on, switch by switch. Snooping looks at a server's messages on every port, so they go step by step."""
     if running.is_observed or packet.payload is Payload.DHCP_REPLY:
         return _walked(running, switch, packet, path)
-    way = _way(running, switch, packet.destination)
-    end = way.end
-    for passed, hop in way.guarded:
+    onward = _path_on(running, switch, packet.destination)
+    end = onward.end
+    for passed, hop in onward.guarded:
         dropped = _check(running, hop.entered, packet, hop.source_mac)
         if dropped is not None:
             return _stopped(running, dropped, [*path, *end.path[:passed]])
@@ -178,66 +178,68 @@ def _behind_devices(path: Sequence[str], end: Outcome) -> Outcome:
     return Delivered(end.at, (*path, *end.path))
 
 
-def _way(running: Running, switch: SwitchName, destination: int) -> Way:
+def _path_on(running: Running, switch: SwitchName, destination: int) -> ForwardingPath:
     """How packets for an address go from a switch on."""
-    return running.memory.ways.get((switch, destination)) or _found_way(running, switch, destination)
+    return running.memory.paths.get((switch, destination)) or _found_path(running, switch, destination)
 
 
-def _found_way(running: Running, switch: SwitchName, destination: int) -> Way:
+def _found_path(running: Running, switch: SwitchName, destination: int) -> ForwardingPath:
     """As they go from the next switch, with one step before it."""
     begun: list[tuple[SwitchName, NextHop]] = []
-    here, way = switch, None
-    while way is None and len(begun) < INITIAL_TTL:
-        way = running.memory.ways.get((here, destination)) or _last_step(running, here, destination)
-        if way is None:
+    here, onward = switch, None
+    while onward is None and len(begun) < INITIAL_TTL:
+        onward = running.memory.paths.get((here, destination)) or _last_step(running, here, destination)
+        if onward is None:
             hop = _next_hop(running, here, destination)
             assert isinstance(hop, NextHop), "else it was the last step"
             begun.append((here, hop))
             here = SwitchName(hop.to.name)
-    if way is None or len(begun) + way.handed_on >= INITIAL_TTL:
-        way = _expiring(running, switch, destination)
-        running.memory.keep(running.memory.ways, (switch, destination), way)
-        return way
-    running.memory.keep(running.memory.ways, (here, destination), way)
+    if onward is None or len(begun) + onward.handed_on >= INITIAL_TTL:
+        onward = _expiring(running, switch, destination)
+        running.memory.keep(running.memory.paths, (switch, destination), onward)
+        return onward
+    running.memory.keep(running.memory.paths, (here, destination), onward)
     for before, hop in reversed(begun):
-        way = _behind(before, hop, way)
-        running.memory.keep(running.memory.ways, (before, destination), way)
-    return way
+        onward = _behind(before, hop, onward)
+        running.memory.keep(running.memory.paths, (before, destination), onward)
+    return onward
 
 
-def _last_step(running: Running, switch: SwitchName, destination: int) -> Way | None:
-    """The way where it ends at this switch, or at a station next door; None where another switch is next."""
+def _last_step(running: Running, switch: SwitchName, destination: int) -> ForwardingPath | None:
+    """The path where it ends at this switch, or at a station next door; None where another switch is next."""
     if destination in running.own_addresses[switch]:
-        return Way(Delivered(switch, (switch,)), handed_on=0)
+        return ForwardingPath(Delivered(switch, (switch,)), handed_on=0)
     hop = _next_hop(running, switch, destination)
     if isinstance(hop, Dropped):
-        return Way(Dropped(hop.at, hop.reason, hop.because, (switch,)), handed_on=0)
+        return ForwardingPath(Dropped(hop.at, hop.reason, hop.because, (switch,)), handed_on=0)
     station = hop.to.station
     if station is None:
         return None
     path = (switch, station.name)
     host, end = running.host(station), Dropped(station.name, Reason.NEXT_HOP_IS_A_HOST, hop.because, path)
     is_own = host is not None and host.address == destination
-    return Way(Delivered(station.name, path) if is_own else end, 1, ((1, hop),) if hop.is_guarded else ())
+    return ForwardingPath(Delivered(station.name, path) if is_own else end, 1, ((1, hop),) if hop.is_guarded else ())
 
 
-def _behind(switch: SwitchName, hop: NextHop, way: Way) -> Way:
-    """The way from a switch whose next hop is the one where the given way begins."""
-    guarded = tuple((passed + 1, each) for passed, each in way.guarded)
+def _behind(switch: SwitchName, hop: NextHop, onward: ForwardingPath) -> ForwardingPath:
+    """The path from a switch whose next hop is the one where the given path begins."""
+    guarded = tuple((passed + 1, each) for passed, each in onward.guarded)
     if hop.is_guarded:
         guarded = ((1, hop), *guarded)
-    return Way(_behind_devices((switch,), way.end), way.handed_on + 1, guarded)
+    return ForwardingPath(_behind_devices((switch,), onward.end), onward.handed_on + 1, guarded)
 
 
-def _expiring(running: Running, switch: SwitchName, destination: int) -> Way:
-    """The way where time to live is used up on it. It is counted from its own first switch, so it is no part of others."""
+def _expiring(running: Running, switch: SwitchName, destination: int) -> ForwardingPath:
+    """The path where time to live is used up on it. It is counted from its own first switch, so it is no part of others."""
     path = [switch]
     guarded: list[tuple[int, NextHop]] = []
     while True:
         hop = _next_hop(running, path[-1], destination)
         assert isinstance(hop, NextHop), "else it would end before"
         if len(path) == INITIAL_TTL:
-            return Way(Dropped(path[-1], Reason.TTL_EXPIRED, hop.because, tuple(path)), INITIAL_TTL, tuple(guarded))
+            return ForwardingPath(
+                Dropped(path[-1], Reason.TTL_EXPIRED, hop.because, tuple(path)), INITIAL_TTL, tuple(guarded)
+            )
         if hop.is_guarded:
             guarded.append((len(path), hop))
         path.append(SwitchName(hop.to.name))

@@ -3,8 +3,8 @@
 from trainer.network import causes, steps
 from trainer.network.addresses import Mac
 from trainer.network.packets import Dropped, Packet, Payload, Reason
+from trainer.network.paths import Ingress
 from trainer.network.topology import Running
-from trainer.network.ways import Ingress
 
 __all__ = ["check", "check_sender"]
 

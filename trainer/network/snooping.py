@@ -3,8 +3,8 @@
 from trainer.network import steps
 from trainer.network.devices import BindingRow, Missing, Part, SettingId, Station
 from trainer.network.packets import Dropped, Packet, Payload, Reason
+from trainer.network.paths import Ingress
 from trainer.network.topology import Lease, Running
-from trainer.network.ways import Ingress
 
 __all__ = ["check", "learn"]
 

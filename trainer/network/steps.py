@@ -7,10 +7,10 @@ from trainer.network import causes
 from trainer.network.addresses import Mac
 from trainer.network.devices import Interface, Missing, Part, PortRef, Relay, SettingId, Station, SwitchName
 from trainer.network.packets import Dropped, Packet, Payload
+from trainer.network.paths import Ingress, Member, Segment
 from trainer.network.routing import Entry
 from trainer.network.topology import Lease, Running
 from trainer.network.trace import Lookup, Step
-from trainer.network.ways import Ingress, Member, Segment
 
 __all__ = [
     "address_found",

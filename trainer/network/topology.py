@@ -22,9 +22,9 @@ from trainer.network.devices import (
     Switch,
     SwitchName,
 )
+from trainer.network.paths import Ingress, Member, Memory, Segment
 from trainer.network.routing import RoutingTable, build_table
 from trainer.network.trace import Observer, Step
-from trainer.network.ways import Ingress, Member, Memory, Segment
 
 __all__ = ["Compiled", "Host", "Lease", "Running", "switch_mac"]
 
@@ -153,7 +153,7 @@ class Running:
         }
         self._roads: dict[Segment, list[tuple[Segment, Ingress]]] = {}
         for cable in network.cables:
-            self._lay(cable.first, cable.second)
+            self._join(cable.first, cable.second)
         self._reach: dict[Segment, dict[Segment, tuple[Ingress, ...]]] = {}
         self.members: dict[int, list[Member]] = {}
         """Who answers for an address, in whatever segment."""
@@ -269,7 +269,7 @@ class Running:
         resumed.declined |= self.declined
         return resumed
 
-    def _lay(self, first: PortRef, second: PortRef) -> None:
+    def _join(self, first: PortRef, second: PortRef) -> None:
         """Joins the segments at both ends of a cable: trunks where they carry the same VLAN, other ports as they are."""
         tagged = first in self.trunks, second in self.trunks
         if tagged[0] != tagged[1]:

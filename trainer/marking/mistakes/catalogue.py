@@ -82,7 +82,7 @@ def explain(cell: WrongCell) -> Explanation:
                 explanation=_filled_in(mistake.explanation, cell),
                 consequence=where_no_device_is_set(cell) or mistake.consequence,
                 hint=mistake.hint,
-                roots=tuple(named(cell.scenario, [root]) for root in cell.roots),
+                first_errors=tuple(named(cell.scenario, [root]) for root in cell.first_errors),
             )
     return neutral(cell)
 
@@ -125,7 +125,7 @@ _CHARGED = {each.id: each.charged for each in MISTAKES}
 
 
 def _filled_in(text: str, cell: WrongCell) -> str:
-    text = text.replace("{root}", named(cell.scenario, cell.roots) or "the first cell that is not right")
+    text = text.replace("{root}", named(cell.scenario, cell.first_errors) or "the first cell that is not right")
     return text.replace("{given}", _shortened(cell.text))
 
 

@@ -11,19 +11,22 @@ __all__ = ["circles", "easier", "led_outside"]
 _FITS = "It fits your own plan, so what is wrong is that plan."
 
 
-def easier(where: str, roots: Sequence[str]) -> Explanation:
-    """Of what follows from an error which made it easier (R5). where: the cells of it, in words; roots: the same one by one."""
+def easier(where: str, first_errors: Sequence[str]) -> Explanation:
+    """Of what follows from an error which made it easier (R5).
+
+    where: the cells of it, in words; first_errors: the same one by one.
+    """
     return Explanation(
         mistake=EASIER,
         explanation="It follows from your own plan, but the network there is easier to work with than the right one: half "
         "the marks.",
         consequence=_FITS,
         hint=f"Put {where or 'the plan'} right first. What is this value then?",
-        roots=tuple(roots),
+        first_errors=tuple(first_errors),
     )
 
 
-def led_outside(from_what: str, where: str, roots: Sequence[str]) -> Explanation:
+def led_outside(from_what: str, where: str, first_errors: Sequence[str]) -> Explanation:
     """Of what follows correctly from an error which leads to what cannot be (R4). from_what: what cannot be."""
     return Explanation(
         mistake="follows-to-what-cannot-be",
@@ -31,7 +34,7 @@ def led_outside(from_what: str, where: str, roots: Sequence[str]) -> Explanation
         f"Start at {where or 'the first cell that is not right'}.",
         consequence=_FITS,
         hint="Once the cell to start at is right, what is this value?",
-        roots=tuple(roots),
+        first_errors=tuple(first_errors),
     )
 
 

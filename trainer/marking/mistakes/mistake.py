@@ -16,7 +16,7 @@ from trainer.lab.questions import links, subnets
 from trainer.lab.rows import LinkRow, PortRow, RouteRow, StationRow, VlanRow
 from trainer.lab.scenario import Scenario, StationPlan, Vlan
 from trainer.lab.unreadable import TextFlaw, Unreadable
-from trainer.marking.dependencies import roots
+from trainer.marking.dependencies import first_errors
 from trainer.marking.plan_view import PlanView
 
 __all__ = ["Charged", "Claim", "Flaw", "Mistake", "WrongCell", "always", "cannot_be_read"]
@@ -182,11 +182,11 @@ class WrongCell:
         return question.answer(self.scenario, self.plan.so_far, row)
 
     @cached_property
-    def roots(self) -> tuple[CellRef, ...]:
+    def first_errors(self) -> tuple[CellRef, ...]:
         """Where the errors stand from which the written value follows; none where it follows from nothing written."""
         if self.key_row is None or self.value is None or not self.follows_as_written:
             return ()
-        return roots(self.scenario, self.plan.answers, self.plan.as_written, self.question, self.key_row)
+        return first_errors(self.scenario, self.plan.answers, self.plan.as_written, self.question, self.key_row)
 
     @cached_property
     def follows_as_written(self) -> bool:

@@ -7,7 +7,7 @@ from trainer.network.addresses import Mac
 from trainer.network.devices import Interface, Missing, PortName, PortRef, SettingId, Station, SwitchName
 from trainer.network.packets import Dropped, Outcome, Packet
 
-__all__ = ["Ingress", "Member", "Memory", "NextHop", "Segment", "Way"]
+__all__ = ["ForwardingPath", "Ingress", "Member", "Memory", "NextHop", "Segment"]
 
 K = TypeVar("K")
 V = TypeVar("V")
@@ -59,7 +59,7 @@ class NextHop(NamedTuple):
         return any(each.is_guarded for each in self.entered)
 
 
-class Way(NamedTuple):
+class ForwardingPath(NamedTuple):
     """What becomes of packets for an address from a switch on, whoever sends them, if no port on the way stops them."""
 
     end: Outcome
@@ -87,7 +87,7 @@ class Memory:
         """To whom a switch hands packets for an address."""
         self.neighbours: dict[tuple[SwitchName, int, SettingId], NextHop | Dropped] = kept()
         """To whom a switch hands all that a route takes, by its next hop."""
-        self.ways: dict[tuple[SwitchName, int], Way] = kept()
+        self.paths: dict[tuple[SwitchName, int], ForwardingPath] = kept()
         """How packets for an address go from a switch on."""
         self.gateways: dict[str, NextHop | Dropped] = kept()
         """To whom a station hands what is not for its own network."""
@@ -104,13 +104,13 @@ class Memory:
     def keep(self, where: dict[K, V], key: K, found: V) -> V:
         """Remembers in one of these what was found, and gives it back."""
         where[key] = found
-        if isinstance(found.end if isinstance(found, Way) else found, Dropped):
+        if isinstance(found.end if isinstance(found, ForwardingPath) else found, Dropped):
             self._stopped.append((where, key))
         return found
 
     def forget(self) -> None:
         """When somebody joins whose address was another's already."""
-        for each in (self.hops, self.neighbours, self.ways, self.gateways, self.uplinks, self.fates, self.own_fates):
+        for each in (self.hops, self.neighbours, self.paths, self.gateways, self.uplinks, self.fates, self.own_fates):
             each.clear()
         self._stopped.clear()
 

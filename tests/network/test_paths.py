@@ -1,4 +1,4 @@
-"""What the network remembers (ways, next hops, what became of packets) says what packets that go step by step say.
+"""What the network remembers (paths, next hops, what became of packets) says what packets that go step by step say.
 
 TRAINER_NIGHTLY=1 compares 2,000 networks, else 40.
 """
