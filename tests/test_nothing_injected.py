@@ -82,7 +82,7 @@ def attacked(tmp_path_factory: pytest.TempPathFactory) -> tuple[Sitting, str]:
 def hand_in(sitting: Sitting) -> None:
     labs = [sitting.scenario(each.lab) for each in sitting.register().labs]
     for start, lab in enumerate(labs[:2]):
-        cells = [cell for section in SECTIONS_FILLED for cell in cell_places(SECTIONS[section], lab).cells]
+        cells = [cell for section in SECTIONS_FILLED for cell in cell_places(SECTIONS[section], lab)]
         texts = {cell: HOSTILE[(start + number) % len(HOSTILE)] for number, cell in enumerate(cells)}
         filled = fill_in(sitting.handout_file(lab).read_bytes(), lab, texts)
         for name in NAMES_OF_FILES[start::2]:

@@ -20,7 +20,7 @@ KEY = key_texts(LAB)
 NAMES = {
     cell: (SECTIONS[section].title, cell_name(*at))
     for section in LAB.asked
-    for cell, at in cell_places(SECTIONS[section], LAB).cells.items()
+    for cell, at in cell_places(SECTIONS[section], LAB).items()
 }
 START = Progress(lab=LAB.lab_number)
 

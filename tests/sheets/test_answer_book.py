@@ -32,7 +32,7 @@ from trainer.sheets.book import Book, DropDown, Style
 from trainer.sheets.cells import text_height, text_width
 from trainer.sheets.exercise_book import read_exercise_book, write_exercise_book
 from trainer.sheets.intake import read_book
-from trainer.sheets.placement import HEAD_ROW, cell_places
+from trainer.sheets.placement import HEAD_ROW, cell_places, printed_labels
 
 GOLDEN = Path(__file__).parents[1] / "golden"
 """Text dumps of both workbooks. GOLDEN=write in the environment writes them anew; read the difference before it is kept."""
@@ -56,7 +56,7 @@ def with_asked(lab: Scenario, **asked: Asked) -> Scenario:
 
 
 def answer_cells(lab: Scenario, section_id: str) -> dict[CellRef, tuple[int, int]]:
-    return dict(cell_places(SECTIONS[section_id], lab).cells)
+    return cell_places(SECTIONS[section_id], lab)
 
 
 # --- Golden dumps -----------------------------------------------------------------------------------------------------
@@ -174,10 +174,10 @@ def test_the_brief_is_printed_in_at_least_8_points():
 
 def test_closed_choices_have_a_list_to_choose_from():
     lists = {(sheet.name, each) for sheet in BOOK.sheets for each in sheet.layout.drop_downs}
-    routes, bindings = cell_places(SECTIONS["routes"], LAB), cell_places(SECTIONS["bindings"], LAB)
+    routes, bindings = printed_labels(SECTIONS["routes"], LAB), printed_labels(SECTIONS["bindings"], LAB)
     assert lists == {
-        ("Routes", DropDown(("A", "B"), f"B6:B{HEAD_ROW + len(routes.labels)}")),
-        ("Bindings", DropDown(("dynamic", "static"), f"F6:F{HEAD_ROW + len(bindings.labels)}")),
+        ("Routes", DropDown(("A", "B"), f"B6:B{HEAD_ROW + len(routes)}")),
+        ("Bindings", DropDown(("dynamic", "static"), f"F6:F{HEAD_ROW + len(bindings)}")),
     }
 
 

@@ -33,7 +33,7 @@ from trainer.sheets.cells import LONGEST, text_height
 from trainer.sheets.filling import fill_in
 from trainer.sheets.intake import read_book
 from trainer.sheets.marked_book import marked_book, write_marked_book
-from trainer.sheets.placement import HEAD_ROW, cell_places
+from trainer.sheets.placement import HEAD_ROW, cell_places, printed_labels
 from trainer.sheets.returned_book import read_form
 from trainer.sheets.style import LOOKS
 
@@ -114,7 +114,7 @@ GIVEN = {
 def test_a_cell_shows_its_sign_and_what_was_written(verdict: Verdict):
     given_text, shown, style = GIVEN[verdict]
     sheet = sheet_of("Subnets", cell("subnets.gateway", "20", given_text, verdict))
-    row, column = cell_places(SECTIONS["subnets"], LAB).cells[CellRef("subnets.gateway", VlanRow(20))]
+    row, column = cell_places(SECTIONS["subnets"], LAB)[CellRef("subnets.gateway", VlanRow(20))]
     assert cell_at(sheet, row, column) == Cell(shown, style)
 
 
@@ -259,7 +259,7 @@ def test_a_right_cell_with_a_remark_has_it_said():
 def test_a_missing_row_stands_below_with_its_sign():
     missing = (cell(question.id, "A to 30", "", Verdict.MISSING) for question in SECTIONS["routes"].questions)
     sheet = sheet_of("Routes", cell("routes.switch", "Route 1", "A", Verdict.RIGHT, said=None), *missing)
-    printed = len(cell_places(SECTIONS["routes"], LAB).labels)
+    printed = len(printed_labels(SECTIONS["routes"], LAB))
     row = HEAD_ROW + printed + 1
     assert value_at(sheet, row, 1) == "\u2026 A to 30"
     assert said_in(sheet, row).startswith(
@@ -269,7 +269,7 @@ def test_a_missing_row_stands_below_with_its_sign():
 
 def test_a_row_that_was_added_stands_behind_the_printed_ones():
     sheet = sheet_of("Routes", cell("routes.switch", "Route 14", "A", Verdict.EXTRA, expected=""))
-    row = HEAD_ROW + len(cell_places(SECTIONS["routes"], LAB).labels) + 1
+    row = HEAD_ROW + len(printed_labels(SECTIONS["routes"], LAB)) + 1
     assert values(sheet, row)[0][:2] == ["Route 14", "\u271a A"]
     assert said_in(sheet, row).startswith("\u271a extra - Switch: Here is why.")
 
@@ -287,7 +287,7 @@ def test_a_missing_row_that_the_instructor_decided_looks_as_it_was_decided(decid
     for place_in_row, each in enumerate(cells[:decided]):
         cells[place_in_row] = replace(each, verdict=Verdict.RIGHT, explanation=None, decision="Told so in class.")
     sheet = sheet_of("Routes", *cells)
-    row = HEAD_ROW + len(cell_places(SECTIONS["routes"], LAB).labels) + 1
+    row = HEAD_ROW + len(printed_labels(SECTIONS["routes"], LAB)) + 1
     assert cell_at(sheet, row, 1) == Cell(label, style)
     assert list(row_at(sheet, row).cells[1:5]) == (
         [Cell("\u2713", Style.RIGHT)] * decided + [Cell("", Style.NEUTRAL)] * (4 - decided)
@@ -305,7 +305,7 @@ def test_a_route_that_another_row_carries_is_not_shown_as_missing(verdicts: list
     questions = SECTIONS["routes"].questions
     cells = [cell(each.id, "A to 30", "", verdict) for each, verdict in zip(questions, verdicts, strict=True)]
     sheet = sheet_of("Routes", *cells)
-    row = HEAD_ROW + len(cell_places(SECTIONS["routes"], LAB).labels) + 1
+    row = HEAD_ROW + len(printed_labels(SECTIONS["routes"], LAB)) + 1
     assert cell_at(sheet, row, 1) == Cell(label, style)
 
 
@@ -488,7 +488,7 @@ def test_everything_that_was_written_is_shown_in_its_row_and_column(way):
     book = marked_book(LAB, mark_of(written), (), reveal=Reveal.ANSWERS)
     for section in FORM:
         sheet = sheet_named(book, section.title)
-        for each, (row, column) in cell_places(section, LAB).cells.items():
+        for each, (row, column) in cell_places(section, LAB).items():
             if each in written:
                 assert str(value_at(sheet, row, column))[2:] == written[each], f"{section.title} {each.row}"
 

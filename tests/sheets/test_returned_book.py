@@ -29,7 +29,7 @@ from trainer.sheets.answer_book import write_answer_book, write_key_book
 from trainer.sheets.filling import fill_in
 from trainer.sheets.intake import read_book
 from trainer.sheets.paper import lab_numbers_in
-from trainer.sheets.placement import HEAD_ROW, cell_places
+from trainer.sheets.placement import HEAD_ROW, cell_places, printed_labels
 from trainer.sheets.returned_book import ReturnedForm, read_form
 
 LAB = replace(
@@ -103,7 +103,7 @@ def test_an_untouched_workbook_holds_nothing():
 def test_every_cell_that_is_found_is_told_with_its_place():
     form = form_of(HANDED_OUT)
     for section in FORM:
-        for cell, (row, column) in cell_places(section, LAB).cells.items():
+        for cell, (row, column) in cell_places(section, LAB).items():
             assert form.where[cell] == (section.title, f"{chr(64 + column)}{row}")
 
 
@@ -557,7 +557,7 @@ def test_rows_past_the_limit_are_not_read_and_it_is_said():
 
     form = changed(add)
     rows = len(form.filled.rows["routes"])
-    assert rows == 60 + 2 * len(cell_places(SECTIONS["routes"], LAB).labels)
+    assert rows == 60 + 2 * len(printed_labels(SECTIONS["routes"], LAB))
     assert form.notices == (
         f"Routes: more than {rows} rows are filled in; those from A{rows + HEAD_ROW + 1} on are not read. Delete what is not "
         "needed.",
@@ -594,7 +594,7 @@ TROUBLES: list[tuple[object, str, str]] = [
 
 def with_value(cell: CellRef, value: object, number_format: str) -> ReturnedForm:
     def change(book: openpyxl.Workbook) -> None:
-        row, column = cell_places(SECTIONS["subnets"], LAB).cells[cell]
+        row, column = cell_places(SECTIONS["subnets"], LAB)[cell]
         target = book["Subnets"].cell(row, column)
         target.value, target.number_format = value, number_format
 
@@ -682,7 +682,7 @@ def type_in(file: Path, texts: Mapping[CellRef, str], profile: Path) -> None:
         *(
             f'book.Sheets.getByName("{section.title}").getCellByPosition({column - 1}, {row - 1}).FormulaLocal = "{texts[cell]}"'
             for section in FORM
-            for cell, (row, column) in cell_places(section, LAB).cells.items()
+            for cell, (row, column) in cell_places(section, LAB).items()
             if cell in texts
         ),
         "book.store()",

@@ -23,6 +23,7 @@ from trainer.sheets.placement import (
     NOTES_SHEET,
     STEPS_SHEET,
     given_widths,
+    printed_labels,
     shown_answers,
     width_of,
 )
@@ -232,7 +233,7 @@ def _section_sheet(
         *lines,
     )
     widths = (
-        *given_widths(section, [row.given for row in printed]),
+        *given_widths(section, printed_labels(section, scenario)),
         *(_answer_width(question, right if words else {}) for question in questions),
         *((_BESIDE_WIDTH,) if beside else ()),
     )

@@ -21,7 +21,7 @@ def fill_in(workbook: bytes, scenario: Scenario, texts: Mapping[CellRef, str]) -
     typed = {
         (section.title, row, column): texts[cell]
         for section in (SECTIONS[section_id] for section_id in scenario.asked)
-        for cell, (row, column) in cell_places(section, scenario).cells.items()
+        for cell, (row, column) in cell_places(section, scenario).items()
         if cell in texts
     }
     return with_texts(workbook, typed)

@@ -1,7 +1,6 @@
 """Which row and column a question stands in: one rule for all that write the form. Readers go by labels and headings."""
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 from typing import Any
 
 from trainer.lab.form import Answers, CellRef, Question, Section
@@ -18,7 +17,6 @@ __all__ = [
     "NOTES_SHEET",
     "STEPS_SHEET",
     "TRAINEE_LABEL",
-    "CellPlaces",
     "cell_places",
     "given_widths",
     "printed_labels",
@@ -42,26 +40,16 @@ HEAD_ROW = 5
 """The row of the column headings on every sheet of the form; identity and a note stand above."""
 
 
-@dataclass(frozen=True, slots=True)
-class CellPlaces:
-    """Where the rows and questions of a section stand on its sheet."""
-
-    labels: tuple[tuple[str, ...], ...]
-    """The printed cells of each row, from HEAD_ROW + 1 on."""
-    cells: Mapping[CellRef, tuple[int, int]]
-    """Row and column, from 1. Open rows are called by their printed label."""
-
-
-def cell_places(section: Section[Any], scenario: Scenario) -> CellPlaces:
-    """Where the printed rows of a section stand."""
-    rows = section.printed_rows(scenario)
+def cell_places(section: Section[Any], scenario: Scenario) -> dict[CellRef, tuple[int, int]]:
+    """Row and column, from 1, in which the questions of a section stand on its sheet. Open rows are called by their printed
+    label.
+    """
     columns = [(each.id, column) for column, each in enumerate(section.questions_in(scenario), len(section.given) + 1)]
-    cells = {
+    return {
         CellRef(question, row.key): (number, column)
-        for number, row in enumerate(rows, HEAD_ROW + 1)
+        for number, row in enumerate(section.printed_rows(scenario), HEAD_ROW + 1)
         for question, column in columns
     }
-    return CellPlaces(tuple(row.given for row in rows), cells)
 
 
 def printed_labels(section: Section[Any], scenario: Scenario) -> tuple[tuple[str, ...], ...]:
