@@ -16,7 +16,10 @@ from trainer.sheets.answer_book import write_key_book
 from trainer.sheets.intake import read_book
 from trainer.sheets.returned_book import read_form
 
-MOST_TIMES, MOST_MEGABYTES = 30, 300  # as long as a paper as it was handed out takes; for the whole process
+MOST_LOADS, MOST_MEGABYTES = (
+    80,
+    300,
+)  # some thirty times what a paper took when this was set (2.7 loads); for the whole process
 
 
 SOME = tuple(DIMENSIONS)[::18]
@@ -29,7 +32,7 @@ def test_no_file_takes_long_or_much_in_whatever_dimension_it_grows(dimensions: t
     done = subprocess.run([sys.executable, str(script), *dimensions], check=True, capture_output=True)
     measured = json.loads(done.stdout)
     assert len(measured["times"]) == 2 * len(dimensions)
-    assert {name: times for name, times in measured["times"].items() if times > MOST_TIMES} == {}
+    assert {name: times for name, times in measured["times"].items() if times > MOST_LOADS} == {}
     assert (measured["most_megabytes"] or 0) < MOST_MEGABYTES
 
 
