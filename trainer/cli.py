@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trainer.commands.crash_log import OUT, write_log
+from trainer.commands.garbage import look_for_garbage_seldom
 from trainer.commands.terminal import readable_output, say
 from trainer.errors import TrainerError
 from trainer.options import COMMANDS, command_parser
@@ -30,6 +31,7 @@ _REFUSED = {errno.EACCES, errno.EPERM, errno.EROFS}
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Runs one command and gives its exit status."""
+    look_for_garbage_seldom()
     if sys.stdout is not None and sys.stderr is not None:
         with readable_output():
             return _main(arguments)

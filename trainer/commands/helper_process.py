@@ -7,7 +7,6 @@ it any more. Where none can be begun, the same code does the tasks here.
 
 import atexit
 import contextlib
-import gc
 import pickle
 import signal
 import subprocess
@@ -17,6 +16,8 @@ import traceback
 from collections.abc import Callable, Sequence
 from typing import IO, Any, ParamSpec, TypeVar
 
+from trainer.commands.garbage import look_for_garbage_seldom
+
 __all__ = ["HelperProcess", "Worker", "main", "serve"]
 
 P = ParamSpec("P")
@@ -25,8 +26,6 @@ R = TypeVar("R")
 _MAX_START = 60.0
 """Seconds that the process may take to begin: on a machine that is busy, or whose virus scanner looks at it first."""
 _GREETING = b"ready"
-_SELDOM = (100_000, 50, 100)
-"""How seldom such a process looks for garbage: labs leave little, and looking takes a tenth of the time."""
 _LENGTH = 8
 """Bytes of the number in front of every message, which is its length."""
 
@@ -146,7 +145,7 @@ def _called(task: tuple[Callable[..., Any], Sequence[Any], dict[str, Any]]) -> t
 def serve(done: Callable[[Any], Any]) -> None:
     """What the process does: one task after the other, until nobody is there any more. What `done` gives goes back."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the command; its end is the end of this process
-    gc.set_threshold(*_SELDOM)
+    look_for_garbage_seldom()
     source, target = sys.stdin.buffer, sys.stdout.buffer
     with contextlib.suppress(OSError):
         _send(target, _GREETING)
