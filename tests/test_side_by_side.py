@@ -117,6 +117,16 @@ def test_what_a_helper_ends_at_is_done_here(maker: Worker):
     assert maker.call(double, 4) == 8
 
 
+def test_each_task_has_a_time_of_its_own(maker: Worker):
+    """The same clock goes for all of them: a short time after a long one is not lengthened by it, nor is the next shortened."""
+    assert maker.is_begun()
+    assert maker.ask((time.sleep, (0,), {}), 600) == ((None, None), False)
+    assert maker.ask((time.sleep, (300,), {}), 0.05) == (None, True)
+    assert maker.is_begun()
+    assert maker.ask((time.sleep, (0.1,), {}), None) == ((None, None), False)
+    assert maker.ask((time.sleep, (300,), {}), 0.05) == (None, True)
+
+
 def test_set_and_grade_write_the_same_bytes_with_helpers(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
     for_one, for_three = (with_secret(tmp_path / jobs / "s") for jobs in ("1", "3"))
     for sitting in (for_one, for_three):

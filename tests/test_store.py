@@ -23,7 +23,7 @@ from trainer.lab.rows import VlanRow
 from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Scenario, Trainee
 from trainer.marking.marks import Marked
-from trainer.store import GradedLab, Sitting, cell_places, lab_of
+from trainer.store import GradedLab, Sitting, cell_places
 
 RESTORE = (
     "Put a copy of it back. Without one, move it away and run 'trainer set' again with the same exercise workbook: by the "
@@ -246,8 +246,8 @@ def test_an_attempt_stands_in_the_file_names(sitting: Sitting):
 
 def test_a_lab_is_found_in_the_register_by_its_number(set_up: Sitting):
     register = set_up.register()
-    assert lab_of(register, register.labs[1].lab) == register.labs[1]
-    assert lab_of(register, "ABC-2345") is None
+    assert register.by_lab[register.labs[1].lab] == register.labs[1]
+    assert "ABC-2345" not in register.by_lab
 
 
 # --- Labs and grades, there and back ----------------------------------------------------------------------------------

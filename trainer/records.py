@@ -9,7 +9,7 @@ that has a name (a class over int, with `read`) is written by its name where tha
 """
 
 import types
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import Field, dataclass, fields, is_dataclass
 from decimal import Decimal
 from enum import Enum
@@ -23,6 +23,8 @@ from typing import Any, NewType, TypeVar, Union, get_args, get_origin, get_type_
 __all__ = ["RecordError", "from_record", "to_record"]
 
 T = TypeVar("T")
+_PLAIN = frozenset({type(None), bool, int, str})
+"""What stands in records as it is."""
 _BY_TEXT = (IPv4Address, IPv4Network, Decimal, Fraction)
 _ADDED_LATER = "added later"
 _FLAT = "flat"
@@ -43,7 +45,7 @@ def to_record(value: Any) -> Any:
 @cache
 def _writer(kind: Any) -> "_Writer":
     """What makes a record of a value of that type; found once a type."""
-    if kind is type(None) or kind in (bool, int):
+    if kind in _PLAIN:
         return _as_it_is
     if issubclass(kind, int):
         return lambda value: int(value) if str(value).isdigit() else str(value)
@@ -56,10 +58,10 @@ def _writer(kind: Any) -> "_Writer":
     if issubclass(kind, tuple):
         names = getattr(kind, "_fields", None)
         if names is None:
-            return lambda value: [to_record(each) for each in value]
+            return lambda value: [each if type(each) in _PLAIN else to_record(each) for each in value]
         return lambda value: dict(zip(names, map(to_record, value), strict=True))
     assert is_dataclass(kind), f"{kind.__name__} has no record form"
-    return partial(_written_fields, tuple((each.name, _kept_as(each), _FLAT in each.metadata) for each in fields(kind)))
+    return _fields_writer(kind)
 
 
 def _kept_as(field: Field[Any]) -> str:
@@ -70,16 +72,21 @@ def _as_it_is(value: Any) -> Any:
     return value
 
 
-def _written_fields(parts: Sequence[tuple[str, str, bool]], value: Any) -> dict[str, Any]:
-    """parts: the names of the fields, each with its name in the record and whether it is flat."""
-    record: dict[str, Any] = {}
-    for name, kept_as, is_flat in parts:
-        part = to_record(getattr(value, name))
-        if is_flat:
-            record |= part
-        else:
-            record[kept_as] = part
-    return record
+def _fields_writer(kind: Any) -> "_Writer":
+    """What makes a record of such a dataclass."""
+    parts = [(each.name, _kept_as(each), _FLAT in each.metadata) for each in fields(kind)]
+
+    def written(value: Any) -> dict[str, Any]:
+        record: dict[str, Any] = {}
+        for name, kept_as, is_flat in parts:
+            part = getattr(value, name)
+            if is_flat:
+                record |= to_record(part)
+            else:
+                record[kept_as] = part if type(part) in _PLAIN else to_record(part)
+        return record
+
+    return written
 
 
 def from_record(wanted: type[T], record: Any) -> T:

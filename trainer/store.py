@@ -29,10 +29,10 @@ it).
 import os
 import re
 import secrets
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cache, cached_property
 from pathlib import Path
 from typing import Any
 
@@ -61,7 +61,6 @@ __all__ = [
     "StoredGrades",
     "cell_places",
     "lab_file",
-    "lab_of",
     "read_returned",
     "stem",
     "write_file",
@@ -80,7 +79,7 @@ class RegisteredLab:
     """Whether sheet Trainees did not have the trainee any more when the class was set last."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Register:
     """What a sitting has in common, and its labs in the order in which they joined."""
 
@@ -89,6 +88,16 @@ class Register:
     """Without its trainees, so that one who joins late is no change."""
     common: ClassDraw
     labs: tuple[RegisteredLab, ...] = field(default=())
+
+    @cached_property
+    def by_lab(self) -> Mapping[str, RegisteredLab]:
+        """The labs by their numbers."""
+        return {each.lab: each for each in self.labs}
+
+    @cached_property
+    def trainees(self) -> Mapping[str, str]:
+        """The ids of all trainees, by their casefolded forms."""
+        return {each.trainee.casefold(): each.trainee for each in self.labs}
 
 
 def lab_file(scenario: Scenario, key: Answers, trials: int | None) -> bytes:
@@ -120,6 +129,8 @@ class Sitting(KeptMarks):
 
     def __init__(self, folder: Path) -> None:
         super().__init__(folder)
+        self._resolved: Callable[[Path], Path] = cache(Path.resolve)
+        """A folder's own path; each is looked up once, not for every file in it."""
         self.hand_out = folder / "hand-out"
         self.labs = self.instructor / "labs"
         self.returned = folder / "returned"
@@ -303,15 +314,11 @@ class Sitting(KeptMarks):
 
         A link is called by its own name, not by that of the file it leads to.
         """
-        path = file.parent.resolve() / file.name
+        path = self._resolved(file.parent) / file.name
         try:
-            return path.relative_to(self._resolved_folder).as_posix()
+            return path.relative_to(self._resolved(self.folder)).as_posix()
         except ValueError:
             return str(path)
-
-    @cached_property
-    def _resolved_folder(self) -> Path:
-        return self.folder.resolve()
 
     def write_progress(self, progress: Progress) -> None:
         write_value(self._progress_file(progress.lab), progress)
@@ -358,7 +365,3 @@ def _as_file_name(group: str) -> str:
     """A group's name in letters that every system takes; what is lost by that comes back as six digits of its digest."""
     name = re.sub(r"[^A-Za-z0-9]+", "-", group)
     return name if name == group else f"{name}-{digest_of(group.casefold().encode('utf-8', 'surrogatepass'))[:6]}"
-
-
-def lab_of(register: Register, lab: str) -> RegisteredLab | None:
-    return next((each for each in register.labs if each.lab == lab), None)

@@ -7,7 +7,7 @@ what it says of itself and its answers are kept in memory, and no cell else; it 
 
 import pickle
 import re
-from collections.abc import Collection, Container, Iterator, Sequence
+from collections.abc import Collection, Container, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
@@ -24,7 +24,7 @@ from trainer.marking.overrides import Decision, Override
 from trainer.sheets.paper import Paper, lab_number_in_name
 from trainer.sheets.placement import LAB_LABEL, TRAINEE_LABEL
 from trainer.sheets.returned_book import ReturnedForm
-from trainer.store import Register, Sitting, lab_of
+from trainer.store import Register, Sitting
 
 __all__ = ["Choice", "HandIn", "choose", "hand_in", "no_work", "what_is_written"]
 
@@ -106,13 +106,13 @@ def hand_in(
 
 def _whose(sitting: Sitting, register: Register, file: Path, data: bytes, paper: Paper) -> HandIn:
     numbers, shown = paper.numbers, dict(paper.shown)
-    named = lab_number_in_name(file.stem, [lab.lab for lab in register.labs])
+    named = lab_number_in_name(file.stem, register.by_lab)
     if not numbers and not named:
         raise TrainerError(
             f"No lab number was found in it. Write {LAB_LABEL!r} into cell A2 of any sheet and the number into B2, as in the "
             "workbook that was handed out."
         )
-    own = [number for number in numbers if lab_of(register, number)] or ([] if numbers else [named])
+    own = [number for number in numbers if number in register.by_lab] or ([] if numbers else [named])
     if not own:
         raise TrainerError(f"Lab {numbers[0]} is not of this sitting. {_of_which_sitting(sitting, numbers[0])}")
     if len(own) > 1 and len(shown) == 1:
@@ -169,8 +169,7 @@ def _about_name(file: Path) -> Iterator[str]:
 
 def _where_found(register: Register, lab: str, paper: Paper) -> Iterator[str]:
     """Where the lab number was found if not in a cell."""
-    owner = lab_of(register, lab)
-    assert owner is not None
+    owner = register.by_lab[lab]
     if not paper.shown:
         where = "the spare in it" if lab in paper.numbers else "its name"
         yield f"No sheet says a lab number; {lab} was taken from {where}. Check that it is of {owner.trainee}."
@@ -178,15 +177,14 @@ def _where_found(register: Register, lab: str, paper: Paper) -> Iterator[str]:
 
 def _doubts(sitting: Sitting, register: Register, lab: str, named: str, file: Path, paper: Paper) -> Iterator[str]:
     """What speaks against a file's being the own work of the trainee it is graded for."""
-    owner = lab_of(register, lab)
-    assert owner is not None
+    owner = register.by_lab[lab]
     if paper.shown and named not in ("", lab):
-        other = lab_of(register, named)
+        other = register.by_lab.get(named)
         yield (
             f"The name of the file says lab {named}{f' of {other.trainee}' if other else ''}, its sheets say {lab} of "
             f"{owner.trainee}, for whom it counts. Ask whose work it is."
         )
-    ids = {each.trainee.casefold(): each.trainee for each in register.labs}
+    ids = register.trainees
     others = [f"{ids[each]} ({at})" for each, at in paper.trainees if each in ids and ids[each] != owner.trainee]
     if others:
         yield (
@@ -202,7 +200,7 @@ def _doubts(sitting: Sitting, register: Register, lab: str, named: str, file: Pa
         yield "It is a link to a file elsewhere. Put the file itself in its place."
 
 
-def _ids_in_path(sitting: Sitting, file: Path, ids: dict[str, str], own: str) -> list[str]:
+def _ids_in_path(sitting: Sitting, file: Path, ids: Mapping[str, str], own: str) -> list[str]:
     """The ids of others that stand as whole words in a file's name, or in those of the folders in returned/ that it is in."""
     try:
         parts = file.resolve().parent.relative_to(sitting.returned.resolve()).parts

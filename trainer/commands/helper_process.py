@@ -12,6 +12,7 @@ import signal
 import subprocess
 import sys
 import threading
+import time
 import traceback
 from collections.abc import Callable, Sequence
 from typing import IO, Any, ParamSpec, TypeVar
@@ -41,6 +42,7 @@ class HelperProcess:
         self._process: subprocess.Popen[bytes] | None = None
         self._is_ready = False
         self._has_failed = not begins
+        self._clock = _Clock()
 
     def start(self) -> None:
         """Begins the process, and does not wait for it."""
@@ -91,24 +93,58 @@ class HelperProcess:
         assert process is not None
         assert process.stdin is not None
         assert process.stdout is not None
-        is_late = threading.Event()
-
-        def end() -> None:
-            is_late.set()
-            process.kill()
-
-        clock = threading.Timer(seconds, end) if seconds is not None else None
-        if clock is not None:
-            clock.start()
-        try:
+        answer = None
+        self._clock.start(seconds, process.kill)
+        with contextlib.suppress(OSError, ValueError):  # its end, or that it was stopped meanwhile
             if message is not None:
                 _send(process.stdin, message)
-            return _receive(process.stdout), is_late.is_set()
-        except (OSError, ValueError):  # its end, or that it was stopped meanwhile
-            return None, is_late.is_set()
-        finally:
-            if clock is not None:
-                clock.cancel()
+            answer = _receive(process.stdout)
+        return answer, self._clock.stop()
+
+
+class _Clock:
+    """Ends what takes too long. One thread looks at it through all tasks: to begin one for each takes longer than many a task."""
+
+    def __init__(self) -> None:
+        self._changed = threading.Condition()
+        self._ends_at: float | None = None
+        """By time.monotonic; None where nothing runs that may take only so long."""
+        self._looks_at: float | None = None
+        """When the thread looks again; None where there is none."""
+        self._end: Callable[[], None] = lambda: None
+        self._is_up = False
+
+    def start(self, seconds: float | None, end: Callable[[], None]) -> None:
+        """Calls `end` in so many seconds, unless it is stopped before; None: never."""
+        with self._changed:
+            self._is_up, self._ends_at = False, None
+            if seconds is None:
+                return
+            self._ends_at, self._end = time.monotonic() + seconds, end
+            if self._looks_at is None:
+                self._looks_at = self._ends_at
+                threading.Thread(target=self._look, daemon=True).start()
+            elif self._ends_at < self._looks_at:
+                self._changed.notify()
+
+    def stop(self) -> bool:
+        """Whether the time was up."""
+        with self._changed:
+            self._ends_at = None
+            return self._is_up
+
+    def _look(self) -> None:
+        """Until at some look nothing runs."""
+        with self._changed:
+            while self._ends_at is not None:
+                self._looks_at = self._ends_at
+                left = self._ends_at - time.monotonic()
+                if left > 0:
+                    self._changed.wait(left)
+                else:
+                    self._is_up, self._ends_at = True, None
+                    self._end()
+            self._looks_at = None
 
 
 class Worker(HelperProcess):
@@ -154,8 +190,7 @@ def serve(done: Callable[[Any], Any]) -> None:
 
 
 def _send(stream: IO[bytes], message: bytes) -> None:
-    stream.write(len(message).to_bytes(_LENGTH, "big"))
-    stream.write(message)
+    stream.write(len(message).to_bytes(_LENGTH, "big") + message)
     stream.flush()
 
 

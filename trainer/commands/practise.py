@@ -42,7 +42,7 @@ from trainer.lab.questions import SECTIONS
 from trainer.lab.scenario import Scenario
 from trainer.listing import listed
 from trainer.lock import alone
-from trainer.store import Sitting, lab_of, read_returned
+from trainer.store import Sitting, read_returned
 from trainer.study.asks import concept_of
 from trainer.study.labs import Wanted, support_for
 from trainer.study.replay import replayed
@@ -309,7 +309,7 @@ def _look_once(file: Path, sittings: Sequence[Sitting], log: StudyLog | None, wo
         raise TrainerError(f"{file}: {error}") from error
     for sitting in sittings:
         for number in numbers:
-            if sitting.has_register and lab_of(sitting.register(), number):
+            if sitting.has_register and number in sitting.register().by_lab:
                 exercise, scenario = sitting.register().exercise, sitting.scenario(number)
                 return _take_once(_session(sitting, exercise, scenario, log, world), file)
     found = f"holds lab {numbers[0]}" if numbers else "holds no lab number"
