@@ -31,6 +31,7 @@ from openpyxl.xml.functions import tostring
 from trainer.sheets.book import Book, Cell, DropDown, PrintSetup, Sheet, Style
 from trainer.sheets.cell_names import column_name
 from trainer.sheets.cells import printable, writable
+from trainer.sheets.packing import WHEN
 from trainer.sheets.placement import NEVER_SAVED
 from trainer.sheets.style import FONT, INK, LOOKS, THEME
 
@@ -39,14 +40,11 @@ __all__ = [
     "footer_code",
     "number_code",
     "number_format",
-    "packed",
     "unpacked",
     "with_texts",
     "written_cell_by_cell",
 ]
 
-_WHEN = (2020, 1, 1, 0, 0, 0)
-"""The time of every part: fixed, so that file times tell nothing and runs can be compared."""
 _A4 = 9
 """The format's number for that size of paper (ECMA-376 part 1, 18.3.1.63, from memory)."""
 _LONGEST_FOOTER = 100
@@ -85,7 +83,7 @@ def with_texts(data: bytes, texts: Mapping[tuple[str, int, int], str]) -> bytes:
 def core_part(book: Book) -> bytes:
     """The part with the book's title and its spare for the lab number."""
     tree: Any = _properties(book).to_tree()
-    return bytes(tostring(tree))
+    return _without_times(tostring(tree).decode()).encode()
 
 
 def footer_code(words: str) -> str:
@@ -106,15 +104,6 @@ def _around_footer() -> tuple[str, str]:
 def number_code(value: float | Decimal) -> str:
     """A number as the file holds it."""
     return str(safe_string(value))
-
-
-def packed(parts: Mapping[str, bytes]) -> bytes:
-    """A file of these parts, in their order, as ours are packed."""
-    out = io.BytesIO()
-    with _Package(out, "w", zipfile.ZIP_DEFLATED) as archive:
-        for name, data in parts.items():
-            archive.writestr(name, data)
-    return out.getvalue()
 
 
 def unpacked(data: bytes) -> dict[str, bytes]:
@@ -300,15 +289,18 @@ class _Package(zipfile.ZipFile):
         if name == "docProps/app.xml":
             data = _APP
         elif name == "docProps/core.xml":
-            text = data.decode() if isinstance(data, bytes) else data
-            data = re.sub(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ", NEVER_SAVED, text)
-        info = zipfile.ZipInfo(name, _WHEN)
+            data = _without_times(data.decode() if isinstance(data, bytes) else data)
+        info = zipfile.ZipInfo(name, WHEN)
         info.compress_type = zipfile.ZIP_DEFLATED
         info.external_attr = 0o600 << 16
         super().writestr(info, data)
 
     def write(self, filename: Any, arcname: Any = None, *_: Any, **__: Any) -> None:
         self.writestr(str(arcname), Path(filename).read_bytes())
+
+
+def _without_times(properties: str) -> str:
+    return re.sub(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ", NEVER_SAVED, properties)
 
 
 def _saved(workbook: Workbook) -> bytes:

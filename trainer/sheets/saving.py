@@ -8,20 +8,20 @@ import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
-from functools import lru_cache
+from functools import cache, lru_cache
 
 from trainer.sheets.book import Book, Cell, Layout, PrintSetup, Row, Sheet, Style
 from trainer.sheets.cell_names import column_name
-from trainer.sheets.cells import printable
+from trainer.sheets.cells import printable, writable
 from trainer.sheets.openpyxl_file import (
     core_part,
     footer_code,
     number_code,
     number_format,
-    packed,
     unpacked,
     written_cell_by_cell,
 )
+from trainer.sheets.packing import PackedPart, archive, packed_part
 
 __all__ = ["to_bytes"]
 
@@ -64,7 +64,7 @@ class _SheetFrame:
 def to_bytes(book: Book) -> bytes:
     """The finished file."""
     numbers = _Numbers()
-    filled = {_CORE: core_part(book)}
+    filled = {_CORE: _core(book)}
     for number, sheet in enumerate(book.sheets, 1):
         pieces = _sheet_frame(sheet.layout, is_first=number == 1)
         rows = "".join(_rows(sheet, numbers))
@@ -76,7 +76,8 @@ def to_bytes(book: Book) -> bytes:
         looks=tuple(numbers),
         defined_names=book.defined_names,
     )
-    return packed({**_book_frame(bound), **filled})
+    parts = {name: packed_part(name, data) for name, data in filled.items()}
+    return archive({**_book_frame(bound), **parts}.values())
 
 
 # --- Frames -----------------------------------------------------------------------------------------------------------
@@ -99,8 +100,8 @@ def _as_the_book_has_it(layout: Layout) -> Layout:
 
 
 @lru_cache(maxsize=256)
-def _book_frame(bound: _Bound) -> Mapping[str, bytes]:
-    """A file without what is in its sheets: written cell by cell with one cell of every look, and taken apart."""
+def _book_frame(bound: _Bound) -> Mapping[str, PackedPart]:
+    """The parts of a file without what is in its sheets: written cell by cell with one cell of every look, and taken apart."""
     book = Book(
         title="",
         sheets=tuple(
@@ -112,7 +113,7 @@ def _book_frame(bound: _Bound) -> Mapping[str, bytes]:
     parts = unpacked(written_cell_by_cell(book))
     numbers = re.findall(r'<c r="[A-Z]+1" s="(\d+)"', parts[_part(1)].decode())
     assert numbers == [str(number) for number, _ in enumerate(bound.looks, 1)], "looks are counted as they are met"
-    return parts
+    return {name: packed_part(name, data) for name, data in parts.items()}
 
 
 def _seen(look: _Look) -> Cell:
@@ -135,7 +136,22 @@ def _sheet_frame(layout: Layout, *, is_first: bool) -> _SheetFrame:
     return _SheetFrame(*pieces.groups())
 
 
+@cache
+def _core_frame(*, has_title: bool, has_identifier: bool) -> str:
+    """The part with the book's title and identifier, {title} and {identifier} in their places."""
+    book = Book(title="{title}" * has_title, identifier="{identifier}" * has_identifier, sheets=())
+    return core_part(book).decode()
+
+
 # --- What is filled in ------------------------------------------------------------------------------------------------
+
+
+def _core(book: Book) -> bytes:
+    title, identifier = writable(book.title), book.identifier
+    if (title.strip(), identifier.strip()) != (title, identifier):  # of blanks at an end the part has more to say
+        return core_part(book)
+    frame = _core_frame(has_title=bool(title), has_identifier=bool(identifier))
+    return frame.format(title=_escaped(title), identifier=_escaped(identifier)).encode()
 
 
 def _extent(sheet: Sheet) -> str:
