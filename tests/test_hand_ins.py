@@ -466,7 +466,7 @@ def test_error_a_read_only_place_is_told_with_status_1(
     before = tree(sitting.folder)
     for name in ("write_text", "write_bytes", "unlink", "chmod", "replace", "rename"):
         monkeypatch.setattr(Path, name, refuse)
-    monkeypatch.setattr("tempfile.mkstemp", refuse)
+    monkeypatch.setattr("os.open", refuse)
     for command in ("grade", "results", "key"):
         assert cli.main([command, str(sitting.folder)]) == 1
         assert "cannot be written into (Read-only file system), so nothing was done." in capsys.readouterr().err

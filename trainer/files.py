@@ -6,8 +6,6 @@ It knows no sitting and no workbook.
 import errno
 import hashlib
 import os
-import tempfile
-import threading
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
@@ -31,6 +29,8 @@ __all__ = [
 
 NEW = ".new-"
 """What a file that is being written is called, before the number of the process that writes it."""
+_MADE_ANEW = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
+"""How it is opened: never one that is there; and not as text, on systems that know the difference."""
 LARGEST_RETURNED = 20 * 2**20
 """Bytes of a returned file; a filled workbook has some 25,000."""
 
@@ -171,17 +171,16 @@ def write_file(file: Path, data: bytes, *, private: bool = False) -> None:
     """
     try:
         _refuse_protected(file)
-        handle, name = tempfile.mkstemp(dir=file.parent, prefix=f"{NEW}{os.getpid()}-")
+        beside = file.parent / f"{NEW}{os.getpid()}-{os.urandom(8).hex()}"
+        handle = os.open(beside, _MADE_ANEW, 0o600 if private else 0o666)
         try:
             with os.fdopen(handle, "wb") as out:
                 out.write(data)
                 out.flush()
                 os.fsync(handle)
-            if not private:
-                Path(name).chmod(0o666 & ~_umask())
-            Path(name).replace(file)
+            beside.replace(file)
         except BaseException:
-            Path(name).unlink(missing_ok=True)
+            beside.unlink(missing_ok=True)
             raise
     except OSError as error:
         if file.is_dir():
@@ -211,17 +210,6 @@ def _refuse_protected(file: Path) -> None:
     """Renaming asks for no right to the file itself, so a write protection would go unnoticed on some systems."""
     if file.is_file() and not file.stat().st_mode & 0o222:
         raise PermissionError(errno.EACCES, "it is write-protected")
-
-
-_ASKING = threading.Lock()
-
-
-def _umask() -> int:
-    """The process's; it can only be asked for by setting another one, so one thread at a time."""
-    with _ASKING:
-        mask = os.umask(0o077)
-        os.umask(mask)
-    return mask
 
 
 def read_returned(file: Path) -> bytes:
