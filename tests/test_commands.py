@@ -366,9 +366,9 @@ def test_a_lab_that_was_changed_by_hand_is_proved_again(
 def test_trials_that_somebody_else_has_written_are_not_believed(four: Path, trials: object):
     sitting = Sitting.open(four / CODE)
     lab = sitting.register().labs[0].lab
-    assert sitting.trials(lab) is not None
+    assert sitting.lab(lab).trials is not None
     change(sitting.labs / f"{lab}.json", lambda record: record["proved"].update(trials=trials))
-    assert sitting.trials(lab) is None
+    assert sitting.lab(lab).trials is None
 
 
 def test_what_was_proved_is_not_proved_again_for_somebody_who_joins_late(

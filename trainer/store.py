@@ -34,7 +34,7 @@ from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import cache, cached_property
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from trainer.errors import TrainerError, did_you_mean
 from trainer.files import NEW, Found, digest_of, found_in, read_returned, write_file
@@ -55,6 +55,7 @@ from trainer.records import RecordError, from_record, to_record
 __all__ = [
     "FORMAT",
     "GradedLab",
+    "KeptLab",
     "Register",
     "RegisteredLab",
     "Sitting",
@@ -100,6 +101,14 @@ class Register:
         return {each.trainee.casefold(): each.trainee for each in self.labs}
 
 
+class KeptLab(NamedTuple):
+    """A lab as a sitting keeps it."""
+
+    scenario: Scenario
+    trials: int | None
+    """By how many its key was proved; None where nothing is known of that, or the lab was changed since."""
+
+
 def lab_file(scenario: Scenario, key: Answers, trials: int | None) -> bytes:
     """What the file of a lab holds: the scenario, the key by question and row as text, and the network that it configures.
 
@@ -117,6 +126,14 @@ def lab_file(scenario: Scenario, key: Answers, trials: int | None) -> bytes:
     if trials is not None:
         record["proved"] = {"trials": trials, "digest": _digest(record, trials)}
     return record_bytes(record)
+
+
+def _trials_in(record: Mapping[str, Any]) -> int | None:
+    """By how many trials the key was proved; None where that is not known, or the lab was changed since."""
+    match record:
+        case {"proved": {"trials": int(trials), "digest": digest}, "scenario": _, "key": _}:
+            return trials if digest == _digest(record, trials) else None
+    return None
 
 
 def _digest(record: Mapping[str, Any], trials: int) -> str:
@@ -240,20 +257,16 @@ class Sitting(KeptMarks):
         """The same, of what lab_file gives."""
         write_file(self._lab_file(lab), data, private=True)
 
-    def trials(self, lab: str) -> int | None:
-        """By how many trials the key of a kept lab was proved; None where nothing is known of that, or the lab was changed since.
-
-        Raises TrainerError where the file is of another version or damaged.
-        """
-        match versioned(self._lab_file(lab)):
-            case {"proved": {"trials": int(trials), "digest": digest}, "scenario": _, "key": _} as record:
-                return trials if digest == _digest(record, trials) else None
-        return None
-
     def scenario(self, lab: str) -> Scenario:
         """A drawn scenario, as it was saved. Raises TrainerError where the file is of another version or damaged."""
-        file = self._lab_file(lab)
-        record = versioned(file)
+        return self._scenario(self._lab_file(lab), versioned(self._lab_file(lab)))
+
+    def lab(self, lab: str) -> KeptLab:
+        """A lab, as it was saved. Raises TrainerError where the file is of another version or damaged."""
+        record = versioned(self._lab_file(lab))
+        return KeptLab(self._scenario(self._lab_file(lab), record), _trials_in(record))
+
+    def _scenario(self, file: Path, record: Mapping[str, Any]) -> Scenario:
         try:
             return from_record(Scenario, record["scenario"])
         except (RecordError, KeyError) as error:

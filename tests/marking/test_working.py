@@ -4,12 +4,14 @@ import random
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
+from typing import Any
 
 import pytest
 from damaged_answers import randomly_damaged
 from drawn_labs import bakery, changed, draw, exercise_of, shaped
 from filled_forms import filled
 from on_request import many
+from random_papers import EXERCISES, lab_of
 
 from trainer.commands.demo_class import FILLINGS, key_texts
 from trainer.lab.answers import read_answers
@@ -22,8 +24,9 @@ from trainer.lab.questions import QUESTIONS, subnets
 from trainer.lab.rows import RowKey
 from trainer.lab.sample import HARBOUR
 from trainer.lab.scenario import Asked, Scenario
-from trainer.lab.trials import Site, Trial, TrialKind, Visitor, plugged_in, trials_on, visitors
+from trainer.lab.trials import Site, Trial, TrialKind, Visitor, plugged_in, trials_on, try_network, visitors
 from trainer.lab.works import Count, MustWork, ToPass, Works
+from trainer.marking import experiments
 from trainer.marking.experiments import Laboratory
 from trainer.marking.marker import mark
 from trainer.marking.marks import Marked
@@ -74,6 +77,30 @@ def test_all_that_is_counted_works_in_a_right_paper_of_any_lab(seed: int):
     """In small networks the last needed address is one that the pool hands out, so nobody visits there."""
     found = works(paper(quick_lab(random.Random(seed))))
     assert all(count.shown == count.of for _, count in found.counts()), found.line
+
+
+@pytest.mark.parametrize("exercise", sorted(EXERCISES))
+@pytest.mark.parametrize("seed", many(range(20), (0,)))
+def test_what_was_proved_of_the_key_is_what_is_found_when_it_is_tried(exercise: str, seed: int):
+    lab = lab_of(exercise, seed)
+    key = key_texts(lab)
+    for texts in (key, *(damaged_texts(lab, seed, cells) for cells in (1, 2, 4, 30))):
+        form = filled({cell: text for cell, text in texts.items() if text})
+        assert mark(lab, form, is_key_proved=True) == mark(lab, form)
+
+
+def test_a_network_that_is_the_keys_is_not_tried_again(monkeypatch: pytest.MonkeyPatch):
+    form, tried = filled(key_texts(LAB)), []
+
+    def counted(*network: Any, **how: Any) -> Any:
+        tried.append(network)
+        return try_network(*network, **how)
+
+    monkeypatch.setattr(experiments, "try_network", counted)
+    assert works(mark(LAB, form, is_key_proved=True)).line == FULL
+    assert not tried
+    assert works(mark(LAB, form)).line == FULL
+    assert len(tried) == 1
 
 
 def test_nothing_works_in_an_untouched_one():
@@ -168,9 +195,10 @@ def damaged(number: int) -> Marked:
     return mark(LAB, filled(damaged_texts(LAB, number)))
 
 
-def damaged_texts(lab: Scenario, number: int) -> dict[CellRef, str]:
+def damaged_texts(lab: Scenario, number: int, cells: int | None = None) -> dict[CellRef, str]:
+    """cells: how many are damaged; None for 15 to 50."""
     rng = random.Random(number)
-    answers = randomly_damaged(lab, derive_key(lab), rng, cells=rng.randint(15, 50))
+    answers = randomly_damaged(lab, derive_key(lab), rng, cells=rng.randint(15, 50) if cells is None else cells)
     return {cell: QUESTIONS[cell.question].kind.show(value) for cell, value in answers.values.items()}
 
 

@@ -109,7 +109,7 @@ def take_over(sitting: Sitting, changed: Iterable[Scenario]) -> None:
     for scenario in changed:
         for file in (sitting.handout_file(scenario), sitting.key_file(scenario)):
             _remove(file)
-        sitting.write_lab(scenario, derive_key(scenario), sitting.trials(scenario.lab_number))
+        sitting.write_lab(scenario, derive_key(scenario), sitting.lab(scenario.lab_number).trials)
 
 
 def _remove(file: Path) -> None:

@@ -313,6 +313,7 @@ class _Work:
         counting, form = choice.counting, forms[choice.counting.file]
         to_grade = ToGrade(
             lab=counting.packed_lab,
+            is_key_proved=counting.is_key_proved,
             form=counting.answers,
             overrides=self._decisions(scenario),
             exercise=self._packed_exercise,

@@ -53,6 +53,8 @@ class HandIn:
     """Of somebody's work that can be read, packed: a form takes ten times as much room, and a class may have a thousand."""
     packed_lab: bytes = b""
     """The scenario by which they were read, packed too: it is read from its file once."""
+    is_key_proved: bool = False
+    """Whether the lab's key has been tried and works."""
     unread: str = ""
     """Why the answers could not be read."""
 
@@ -98,8 +100,10 @@ def hand_in(
     if not each.is_work or (wanted is not None and each.lab not in wanted):
         return each
     try:
-        packed = pickle.dumps(sitting.scenario(each.lab))
-        return replace(each, answers=reader.packed_form(data, packed), packed_lab=packed)
+        lab = sitting.lab(each.lab)
+        packed = pickle.dumps(lab.scenario)
+        answers = reader.packed_form(data, packed)
+        return replace(each, answers=answers, packed_lab=packed, is_key_proved=lab.trials is not None)
     except TrainerError as error:
         return replace(each, unread=str(error))
 

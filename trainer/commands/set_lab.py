@@ -12,7 +12,7 @@ from trainer.errors import TrainerError
 from trainer.lab.draw import lab_seed, lab_slot
 from trainer.lab.exercise import Exercise
 from trainer.lab.scenario import Scenario, Trainee
-from trainer.store import Register, RegisteredLab, Sitting, write_file
+from trainer.store import KeptLab, Register, RegisteredLab, Sitting, write_file
 
 __all__ = ["LabSetter", "SetLab"]
 
@@ -52,20 +52,20 @@ class LabSetter:
         """The lab as it was saved, or drawn now for the trainee; proved, if it was not before. Raises ProofFailed."""
         trainee = self.wanted.get((lab.trainee, lab.attempt))
         if self.sitting.has_lab(lab.lab) or trainee is None:
-            return self._kept(maker, self.sitting.scenario(lab.lab))
+            return self._kept(maker, self.sitting.lab(lab.lab))
         slot = lab_slot(self.secret, self.exercise, self.register.common, self.places[lab.lab])
         seed = lab_seed(self.secret, self.exercise, trainee)
         to_draw = ToDraw(self.exercise, self.register.common, trainee, lab.lab, slot, seed)
         return maker.call(drawn_and_proved, to_draw, has_page=self.sitting.key_page_of(trainee, lab.lab).exists())
 
-    def _kept(self, maker: Worker, scenario: Scenario) -> tuple[Scenario, Proved]:
+    def _kept(self, maker: Worker, lab: KeptLab) -> tuple[Scenario, Proved]:
         """A kept lab was proved. It is proved again where anything of its key is written, or shown with its trials, and where
         what was proved has changed.
         """
-        sitting, has_page = self.sitting, self.sitting.key_page(scenario).exists()
+        sitting, (scenario, trials) = self.sitting, lab
+        has_page = sitting.key_page(scenario).exists()
         is_complete = sitting.key_file(scenario).exists() and sitting.handout_file(scenario).exists()
-        trials = sitting.trials(scenario.lab_number) if is_complete and not has_page else None
-        if trials is None:
+        if trials is None or has_page or not is_complete:
             return scenario, maker.call(proved, scenario, is_kept=True, has_page=has_page)
         return scenario, Proved(file=None, trials=trials, key_page=None)
 

@@ -74,6 +74,8 @@ class ToGrade:
 
     lab: bytes
     """Its scenario, pickled."""
+    is_key_proved: bool
+    """Whether its key has been tried and works."""
     form: bytes
     """As packed_form gives it."""
     overrides: Sequence[Override]
@@ -226,7 +228,9 @@ def _graded(task: ToGrade) -> GradedWork:
     scenario: Scenario = pickle.loads(task.lab)  # noqa: S301  # packed by hand_ins
     form: ReturnedForm = pickle.loads(task.form)  # noqa: S301  # packed above
     own = scenario.trainee
-    marks = apply(mark(scenario, form.filled), own.id, task.overrides, attempt=own.attempt)
+    marks = apply(
+        mark(scenario, form.filled, is_key_proved=task.is_key_proved), own.id, task.overrides, attempt=own.attempt
+    )
     exercise = _exercise(task.exercise)
     return GradedWork(marks, made_to_hand_back(scenario, marks, form.notices, exercise, full=task.full))
 

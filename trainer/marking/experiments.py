@@ -16,8 +16,9 @@ from trainer.lab.questions import links, pools, stations, subnets
 from trainer.lab.scenario import Scenario
 from trainer.lab.trials import Site, Trial, TrialKind, TrialName, Tried, Visitor, trials_on, try_network, visitors
 from trainer.lab.vlan_id import VlanId
+from trainer.lab.works import Works
 from trainer.marking.mistakes.mistake import Flaw, WrongCell
-from trainer.marking.working import works_of
+from trainer.marking.working import all_works, works_of
 from trainer.network.devices import Network
 from trainer.network.packets import Dropped, Reason
 from trainer.network.topology import Lease, Running
@@ -80,8 +81,18 @@ def size_of(scenario: Scenario) -> int:
 class Laboratory:
     """A trainee's network, and a right one, to try changes on."""
 
-    def __init__(self, scenario: Scenario, answers: Answers, so_far: SoFar, key: SoFar | None = None) -> None:
-        """answers: what the trainee wrote; so_far: the plan that it makes; key: the values of the key, where some are known."""
+    def __init__(
+        self,
+        scenario: Scenario,
+        answers: Answers,
+        so_far: SoFar,
+        key: SoFar | None = None,
+        *,
+        is_key_proved: bool = False,
+    ) -> None:
+        """answers: what the trainee wrote; so_far: the plan that it makes; key: the values of the key, where some are known;
+        is_key_proved: whether the key's network has been tried and all of it works.
+        """
         self._scenario = scenario
         self._answers = answers
         self._key = derive_key(scenario, key)
@@ -90,18 +101,28 @@ class Laboratory:
         self._own = _Ground(scenario, own, self._key_so_far, with_controls=True)
         self.network = own.network
         """The trainee's own."""
-        self.guests = guests = self._own.guests
+        self.guests = self._own.guests
         """Who visits it for trials."""
-        guests_of_key = self._guests_of_key()
-        self.works = works_of(
-            scenario,
-            self._own.running,
-            self._own.results.values(),
-            guests=[each for each in guests if _has_interface(self.network, each)],
-            guests_of_key=guests_of_key,
-            trials_of_key=self._own.trials_with(guests_of_key),
-        )
+        self.works = self._works(is_key_proved=is_key_proved)
         """What of the trainee's own network works."""
+
+    def _works(self, *, is_key_proved: bool) -> Works:
+        own, guests_of_key = self._own, self._guests_of_key()
+        trials_of_key = own.trials_with(guests_of_key)
+        if is_key_proved and self.guests == guests_of_key and self._is_the_keys():
+            return all_works(self._scenario, trials_of_key)
+        return works_of(
+            self._scenario,
+            own.running,
+            own.results.values(),
+            guests=[each for each in self.guests if _has_interface(self.network, each)],
+            guests_of_key=guests_of_key,
+            trials_of_key=trials_of_key,
+        )
+
+    def _is_the_keys(self) -> bool:
+        """Whether the trainee's own network is set as the key's is."""
+        return self.network.without_names_of_rows() == self._built_by_key.network.without_names_of_rows()
 
     @cached_property
     def _built_by_key(self) -> Built:
@@ -188,10 +209,22 @@ class _Ground:
         self._could_visit = visitors(scenario, self._sites)
         self.guests = _not_in_the_way(self._could_visit, self._sites, self.built.network)
         self._trials = trials_on(scenario, self.guests)
-        self.running, tried = try_network(
-            scenario, self.built.network, self.guests, with_controls=with_controls, trials=self._trials
+        self._with_controls = with_controls
+
+    @cached_property
+    def _tried(self) -> tuple[Running, Results]:
+        running, tried = try_network(
+            self._scenario, self.built.network, self.guests, with_controls=self._with_controls, trials=self._trials
         )
-        self.results: Results = {each.trial.name: each for each in tried}
+        return running, {each.trial.name: each for each in tried}
+
+    @property
+    def running(self) -> Running:
+        return self._tried[0]
+
+    @property
+    def results(self) -> Results:
+        return self._tried[1]
 
     def changed(self, answers: Answers, section: Section[Any]) -> _Changed:
         """The network where the answers of one section are others, and how it is tried."""

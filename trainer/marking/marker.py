@@ -29,13 +29,16 @@ from trainer.marking.slips import charged_once
 __all__ = ["mark", "mark_cells", "section_cells"]
 
 
-def mark(scenario: Scenario, filled: FilledForm) -> Marked:
-    """Marks a form against the scenario. Whatever stands in it, it is marked."""
+def mark(scenario: Scenario, filled: FilledForm, *, is_key_proved: bool = False) -> Marked:
+    """Marks a form against the scenario. Whatever stands in it, it is marked.
+
+    is_key_proved: whether the lab's key has been tried and works, so that a network that is the key's is not tried again.
+    """
     if scenario.repair is not None:
         return mark_diagnosis(scenario, filled, mark)
     plans = plans_of(scenario, read_answers(filled))
     cells, sections = mark_cells(plans)
-    laboratory = Laboratory(scenario, plans.answers, plans.so_far, plans.key)
+    laboratory = Laboratory(scenario, plans.answers, plans.so_far, plans.key, is_key_proved=is_key_proved)
     explained = _with_what_was_found(plans, laboratory, cells)
     return Marked(cells=tuple(explained), sections=sections, works=laboratory.works)
 

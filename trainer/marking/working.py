@@ -1,6 +1,7 @@
 """What of the trainee's own network works: its trials counted by sort, of those that the key's network shows."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from typing import NamedTuple
 
 from trainer.lab.scenario import Scenario
 from trainer.lab.trials import Trial, TrialKind, Tried, Visitor, renewals
@@ -8,7 +9,7 @@ from trainer.lab.works import Count, Works
 from trainer.network.packets import Delivered
 from trainer.network.topology import Running
 
-__all__ = ["works_of"]
+__all__ = ["all_works", "works_of"]
 
 _Alike = tuple[TrialKind, str, str]
 """What a trial is known by in every network of a lab: visitors by their MACs, as their names tell where they stand; attacks of
@@ -32,15 +33,35 @@ def works_of(
     """
     macs = _macs(guests)
     shown = {_alike(each.trial, macs) for each in tried if _is_shown(running, each)}
-    leases = [each.source for each in renewals(scenario)]
-    of_key = _macs(guests_of_key)
-    pings = [_alike(each, of_key) for each in trials_of_key if not each.is_attack]
-    attacks = [_alike(each, of_key) for each in trials_of_key if each.is_attack]
-    return Works(
-        leases=_count([(TrialKind.LEASE, name, "") for name in leases], shown),
-        pings=_count(pings, shown),
-        attacks=_count(attacks, shown),
+    wanted = _wanted(scenario, trials_of_key, _macs(guests_of_key))
+    return _counted(wanted, lambda trials: sum(each in shown for each in trials))
+
+
+def all_works(scenario: Scenario, trials_of_key: Sequence[Trial]) -> Works:
+    """What the key's network shows, once it is proved: everything."""
+    return _counted(_wanted(scenario, trials_of_key, {}), len)
+
+
+class _Wanted(NamedTuple):
+    """What the key's network shows, by sort."""
+
+    leases: list[_Alike]
+    pings: list[_Alike]
+    attacks: list[_Alike]
+
+
+def _wanted(scenario: Scenario, trials_of_key: Sequence[Trial], macs: Mapping[str, str]) -> _Wanted:
+    """macs: of who visits the key's network, by name."""
+    return _Wanted(
+        leases=[(TrialKind.LEASE, each.source, "") for each in renewals(scenario)],
+        pings=[_alike(each, macs) for each in trials_of_key if not each.is_attack],
+        attacks=[_alike(each, macs) for each in trials_of_key if each.is_attack],
     )
+
+
+def _counted(wanted: _Wanted, shown: Callable[[list[_Alike]], int]) -> Works:
+    counts = wanted._asdict().items()
+    return Works(**{sort: Count(shown=shown(trials), of=len(trials)) if trials else None for sort, trials in counts})
 
 
 def _is_shown(running: Running, tried: Tried) -> bool:
@@ -60,7 +81,3 @@ def _alike(trial: Trial, macs: Mapping[str, str]) -> _Alike:
     if trial.source not in macs and trial.target not in macs:
         return trial.name
     return trial.kind, macs.get(trial.source, trial.source), macs.get(trial.target, trial.target)
-
-
-def _count(wanted: Sequence[_Alike], shown: set[_Alike]) -> Count | None:
-    return Count(shown=sum(each in shown for each in wanted), of=len(wanted)) if wanted else None

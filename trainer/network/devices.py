@@ -312,3 +312,18 @@ class Network:
 
     def without_guard(self) -> "Network":
         return replace(self, switches=tuple(replace(switch, guarded_ports=frozenset()) for switch in self.switches))
+
+    def without_names_of_rows(self) -> "Network":
+        """The same, the rows of its tables called nothing: so two networks that are set alike are equal, whoever wrote them."""
+        switches = tuple(
+            replace(
+                switch,
+                routes=tuple(replace(each, key="") for each in switch.routes),
+                relays=tuple(replace(each, key="") for each in switch.relays),
+            )
+            for switch in self.switches
+        )
+        server = self.server
+        if server is not None:
+            server = replace(server, pools=tuple(replace(each, key="") for each in server.pools))
+        return replace(self, switches=switches, server=server)
