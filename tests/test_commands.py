@@ -792,7 +792,7 @@ def test_however_many_files_come_back_the_register_and_the_class_are_read_as_oft
     sitting: Sitting, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ):
     calls: list[str] = []
-    for name in ("register", "scenario", "last_grades"):
+    for name in ("register", "_scenario", "last_grades"):
         whole = getattr(Sitting, name)
 
         def counting(self: Sitting, *arguments: str, name: str = name, whole: Any = whole, **named: Any) -> Any:
@@ -807,7 +807,7 @@ def test_however_many_files_come_back_the_register_and_the_class_are_read_as_oft
         assert run("grade", sitting.folder) == 0
         counts.append({name: calls.count(name) for name in set(calls)})
     assert counts[0] == counts[1]
-    assert counts[0]["scenario"] == 4, "once for each of the class, whether a file came back or not"
+    assert counts[0]["_scenario"] == 4, "once for each of the class, whether a file came back or not"
     assert counts[0]["last_grades"] == 1, "what this run has graded is known"
 
 

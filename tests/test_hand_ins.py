@@ -366,10 +366,10 @@ def test_error_a_crash_in_marking_stops_no_other_paper(
     put(sitting, "two.xlsx", filled(sitting, "o02"))
     mark, number = watched_reader.mark, lab_number(sitting, "o01")
 
-    def with_a_fault(scenario: Any, form: Any) -> Any:
+    def with_a_fault(scenario: Any, form: Any, **how: Any) -> Any:
         if scenario.lab_number == number:
             raise KeyError("no such row")
-        return mark(scenario, form)
+        return mark(scenario, form, **how)
 
     reader = watched_reader.WatchedReader()
     reader = watched_reader.WatchedReader(begins=False)  # in this process, so that the fault can be put in
