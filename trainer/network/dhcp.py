@@ -24,7 +24,7 @@ from trainer.network.devices import (
 )
 from trainer.network.forwarding import enter, send_from_station, send_from_switch, send_own
 from trainer.network.packets import Delivered, Dropped, Packet, Payload, Reason
-from trainer.network.paths import Ingress, Member, Segment
+from trainer.network.paths import Ingress, Member, Segment, WayToServer
 from trainer.network.topology import Host, Lease, Running, switch_mac
 
 __all__ = ["NEXT_STATE", "ClientState", "Message", "Renewal", "offer", "renew", "request_lease", "start"]
@@ -58,15 +58,6 @@ NEXT_STATE = {
 """DISCOVER is sent by the client itself, the others are heard. REQUEST is sent on entering REQUESTING."""
 
 
-@dataclass(frozen=True, slots=True)
-class _Heard:
-    """A client message as the server hears it."""
-
-    by_relay: SwitchName | None
-    relay_interface: Interface | None
-    """None where the server is in the client's own broadcast domain (giaddr 0)."""
-
-
 def start(network: Network, like: Running | None = None) -> tuple[Running, dict[str, Lease | Dropped]]:
     """Switches the network on: its DHCP stations ask for a lease one after the other, in the order listed.
 
@@ -90,11 +81,11 @@ def request_lease(running: Running, client: Station) -> Lease | Dropped:
     ingress = running.ingress(client)
     if ingress is None:
         return _ended(running, Dropped(client.name, Reason.PORT_DOWN, causes.port_setting(running, client)))
-    heard = _reaches_server(running, client, ingress)
-    if isinstance(heard, Dropped):
-        return _ended(running, heard)
+    way = running.memory.to_server.get(ingress.segment) or _reaches_server(running, client, ingress)
+    if isinstance(way, Dropped):
+        return _ended(running, way)
     while True:
-        lease = _exchanged(running, client, ingress, heard)
+        lease = _exchanged(running, client, ingress, way)
         if isinstance(lease, Dropped):
             return _ended(running, lease)
         owner = next(_answering(running, client, ingress.segment, int(lease.address)), None)
@@ -107,19 +98,20 @@ def request_lease(running: Running, client: Station) -> Lease | Dropped:
     return lease
 
 
-def _exchanged(running: Running, client: Station, ingress: Ingress, heard: _Heard) -> Lease | Dropped:
+def _exchanged(running: Running, client: Station, ingress: Ingress, way: WayToServer) -> Lease | Dropped:
     """What the client is granted before it looks whether somebody has the address."""
-    lease = offer(running, client, heard.relay_interface)
+    lease = offer(running, client, way.relay_interface)
     if isinstance(lease, Dropped):
         return lease
     state = NEXT_STATE[ClientState.INIT][Message.DISCOVER]
     stopped = None
     for message in (Message.OFFER, Message.ACK):
         running.note(steps.answer, _server(running).station, message.name, client, lease.address)
-        if message is Message.OFFER or running.is_observed:  # where one gets through, so does the other
-            stopped = _reaches_client(running, client, ingress.segment, heard)
+        if running.memory.from_server.get(ingress.segment) != way:  # where one gets through, so do all
+            stopped = _reaches_client(running, client, ingress.segment, way)
         if stopped is not None:
             return stopped
+        running.memory.keep(running.memory.from_server, ingress.segment, way)
         state = NEXT_STATE[state][message]
     assert state is ClientState.BOUND
     return lease
@@ -197,17 +189,17 @@ def _rebound(running: Running, client: Station, host: Host) -> Dropped | None:
     ingress = running.ingress(client)
     if ingress is None:
         return Dropped(client.name, Reason.PORT_DOWN, causes.port_setting(running, client))
-    heard = _reaches_server(running, client, ingress, source=host.address)
-    if isinstance(heard, Dropped):
-        return heard
-    offered = offer(running, client, heard.relay_interface)
+    way = _reaches_server(running, client, ingress, source=host.address)
+    if isinstance(way, Dropped):
+        return way
+    offered = offer(running, client, way.relay_interface)
     if isinstance(offered, Dropped):
         return offered
     if int(offered.address) != host.address:
         lease = running.leases[client.name]
         because = SettingId(_server(running).station, Part.POOL, lease.pool, "network")
         return Dropped(_server(running).station, Reason.NOT_ITS_ADDRESS, because)
-    return _reaches_client(running, client, ingress.segment, heard)
+    return _reaches_client(running, client, ingress.segment, way)
 
 
 def offer(running: Running, client: Station, relay_interface: Interface | None) -> Lease | Dropped:
@@ -283,7 +275,7 @@ def _is_in_use(running: Running, server: Station, address: int) -> bool:
     return isinstance(answered, Delivered) and answered.at == server.name
 
 
-def _reaches_server(running: Running, client: Station, ingress: Ingress, source: int = 0) -> _Heard | Dropped:
+def _reaches_server(running: Running, client: Station, ingress: Ingress, source: int = 0) -> WayToServer | Dropped:
     """The client's broadcast on its way to the server: directly, or through the first relay agent that gets it there.
 
     source: the client's own address, once it has one.
@@ -297,15 +289,22 @@ def _reaches_server(running: Running, client: Station, ingress: Ingress, source:
         assert server_ingress is not None, "a server that is near has a port"
         if enter(running, ingress, segment, server_ingress.segment, message) is None:
             running.note(steps.heard_by_server, server, client)
-            return _Heard(None, None)
+            return _kept(running, segment, source, WayToServer())
     failed: Dropped | None = None
     for switch, interface, relay in _relays(running, segment):
         stopped = enter(running, ingress, segment, (switch, interface.place), message)
         result = stopped or _relayed(running, client, switch, interface, relay)
         if not isinstance(result, Dropped):
-            return result
+            return result if failed else _kept(running, segment, source, result)
         failed = failed or result
     return failed or Dropped(client.at.switch, Reason.NO_RELAY, causes.no_relay(running, client, segment))
+
+
+def _kept(running: Running, segment: Segment, source: int, way: WayToServer) -> WayToServer:
+    """The first way that there is, remembered for the other clients of the segment: without an address all are let in
+    alike (RFC 7513 8.2).
+    """
+    return way if source else running.memory.keep(running.memory.to_server, segment, way)
 
 
 def _server_is_near(running: Running, segment: Segment) -> bool:
@@ -329,7 +328,7 @@ def _relays(running: Running, segment: Segment) -> Iterator[tuple[SwitchName, In
 
 def _relayed(
     running: Running, client: Station, switch: SwitchName, interface: Interface, relay: Relay
-) -> _Heard | Dropped:
+) -> WayToServer | Dropped:
     """The request that the relay agent sends to its target, with giaddr filled in (RFC 1542 4.1.1).
 
     Where the target is not the server's address, that is what is wrong, wherever the request ends.
@@ -348,7 +347,7 @@ def _relayed(
         return outcome if server is None else _blamed(running, server, relay, target, outcome)
     if server is None or outcome.at != server.station:
         return Dropped(outcome.at, Reason.NO_SERVER_THERE, target)
-    return _Heard(switch, interface)
+    return WayToServer(switch, interface)
 
 
 def _blamed(running: Running, server: DhcpServer, relay: Relay, target: SettingId, dropped: Dropped) -> Dropped:
@@ -364,28 +363,28 @@ def _blamed(running: Running, server: DhcpServer, relay: Relay, target: SettingI
     return Dropped(dropped.at, dropped.reason, because, dropped.path)
 
 
-def _reaches_client(running: Running, client: Station, client_segment: Segment, heard: _Heard) -> Dropped | None:
+def _reaches_client(running: Running, client: Station, client_segment: Segment, way: WayToServer) -> Dropped | None:
     """The server's answer: to giaddr and out of the relay's VLAN interface, or straight to the client (RFC 2131 4.1)."""
     server = running.stations[_server(running).station]
     host, ingress = running.host(server), running.ingress(server)
     assert host is not None, "a server without an address hears nothing"
     assert ingress is not None, "nor does one without a port"
     answer = Packet(source=host.address, destination=0xFFFFFFFF, source_mac=server.mac, payload=Payload.DHCP_REPLY)
-    if heard.relay_interface is None or heard.by_relay is None:
+    if way.relay_interface is None or way.relay is None:
         return enter(running, ingress, ingress.segment, client_segment, answer)
     to_relay = Packet(
         source=host.address,
-        destination=int(heard.relay_interface.address),
+        destination=int(way.relay_interface.address),
         source_mac=server.mac,
         payload=Payload.DHCP_REPLY,
     )
     outcome = send_from_station(running, server, to_relay)
     if isinstance(outcome, Dropped):
         return outcome
-    if outcome.at != heard.by_relay:
-        because = SettingId(heard.by_relay, Part.VLAN_INTERFACE, str(heard.relay_interface.place), "address")
+    if outcome.at != way.relay:
+        because = SettingId(way.relay, Part.VLAN_INTERFACE, str(way.relay_interface.place), "address")
         return Dropped(outcome.at, Reason.NOT_THE_RELAY, because)
-    segment = (heard.by_relay, heard.relay_interface.place)
+    segment = (way.relay, way.relay_interface.place)
     running.note(steps.delivery, client, segment)
     return enter(running, None, segment, client_segment, answer)
 

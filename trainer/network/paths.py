@@ -7,7 +7,7 @@ from trainer.network.addresses import Mac
 from trainer.network.devices import Interface, Missing, PortName, PortRef, SettingId, Station, SwitchName
 from trainer.network.packets import Dropped, Outcome, Packet
 
-__all__ = ["ForwardingPath", "Ingress", "Member", "Memory", "NextHop", "Segment"]
+__all__ = ["ForwardingPath", "Ingress", "Member", "Memory", "NextHop", "Segment", "WayToServer"]
 
 K = TypeVar("K")
 V = TypeVar("V")
@@ -70,6 +70,14 @@ class ForwardingPath(NamedTuple):
     """Where source guard looks at them, each with how many switches they have passed by then."""
 
 
+class WayToServer(NamedTuple):
+    """Who takes the messages of the clients of a segment to the DHCP server."""
+
+    relay: SwitchName | None = None
+    relay_interface: Interface | None = None
+    """None, as is the relay agent, where the server is in the clients' own broadcast domain (giaddr 0)."""
+
+
 class _KeepsNothing(dict[Any, Any]):
     """Recalls nothing, so that whoever listens hears every look-up each time."""
 
@@ -97,7 +105,15 @@ class Memory:
         """What became of such a packet when the station sent it: of two pings, there and back, each way is the other's."""
         self.own_fates: dict[tuple[str, int], Outcome] = kept()
         """What became of a station's own packet to an address."""
+        self.to_server: dict[Segment, WayToServer] = kept()
+        """How the server hears the clients of a segment, where the first way that there is gets their messages to it."""
+        self.from_server: dict[Segment, WayToServer] = kept()
+        """Ways by which its answers get back to them."""
 
+        self._kept: tuple[dict[Any, Any], ...] = (
+            self.hops, self.neighbours, self.paths, self.gateways, self.uplinks, self.fates, self.own_fates,
+            self.to_server, self.from_server,
+        )  # fmt: skip
         self._stopped: list[tuple[dict[Any, Any], Any]] = []
         """Where it is remembered that something was stopped."""
 
@@ -110,7 +126,7 @@ class Memory:
 
     def forget(self) -> None:
         """When somebody joins whose address was another's already."""
-        for each in (self.hops, self.neighbours, self.paths, self.gateways, self.uplinks, self.fates, self.own_fates):
+        for each in self._kept:
             each.clear()
         self._stopped.clear()
 
