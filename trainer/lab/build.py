@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Collection, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from ipaddress import IPv4Network
 from typing import Any
@@ -63,6 +63,18 @@ _CONFIGURED_ON: Mapping[Part, Section[Any]] = {
     Part.BINDING: bindings.BINDINGS,
 }
 """The section in which a part of a device is set up."""
+_CONFIGURING = tuple(dict.fromkeys(each.id for each in _CONFIGURED_ON.values()))
+"""The sections that set something."""
+
+
+_NOTES_REST_ON: Mapping[str, Collection[str]] = {
+    subnets.SUBNETS.id: {subnets.SUBNETS.id, links.LINKS.id},
+    links.LINKS.id: {subnets.SUBNETS.id, links.LINKS.id},
+    pools.POOLS.id: {pools.POOLS.id, subnets.SUBNETS.id},
+}
+"""Sections of which it is noted what others decide, too: interfaces are set together, and a pool that is missing is known by the
+gateway that asks for it. The others' notes rest on their own answers alone.
+"""
 
 
 @dataclass(frozen=True)
@@ -72,6 +84,8 @@ class Built:
     scenario: Scenario
     answers: Answers
     network: Network
+    like: "tuple[Built, str] | None" = field(default=None, repr=False, compare=False)
+    """Of one that was rebuilt: from which one, and the section that was set anew."""
 
     @property
     def where(self) -> Mapping[SettingId | Missing, tuple[CellRef, ...]]:
@@ -81,7 +95,7 @@ class Built:
         """
         return {
             setting: cells
-            for section in dict.fromkeys(each.id for each in _CONFIGURED_ON.values())
+            for section in _CONFIGURING
             for setting, cells in self._noted(section).items()
         }
 
@@ -91,6 +105,8 @@ class Built:
 
     def _noted(self, section: str) -> Mapping[SettingId | Missing, tuple[CellRef, ...]]:
         """The settings that a section makes. Most networks are built for what they do, and nobody asks this of them."""
+        if self.like is not None and self.like[1] not in _NOTES_REST_ON.get(section, {section}):
+            return self.like[0]._noted(section)
         known = self._notes.get(section)
         if known is None:
             cells = _NotedCells(self.answers)
@@ -173,7 +189,8 @@ def rebuilt(built: Built, answers: Answers, section: Section[Any]) -> Built:
     """The network of answers that differ in one section from those of a network that is built: what the other sections set
     is taken over as it is.
     """
-    return Built(built.scenario, answers, _rebuilt(built.scenario, _Cells(answers), built.network, section.id))
+    network = _rebuilt(built.scenario, _Cells(answers), built.network, section.id)
+    return Built(built.scenario, answers, network, like=(built, section.id) if section.id in _CONFIGURING else None)
 
 
 def _rebuilt(scenario: Scenario, cells: _Cells, before: Network, section: str) -> Network:

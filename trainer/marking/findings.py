@@ -205,15 +205,15 @@ def _before(tried: Sequence[Tried]) -> str:
 
 def _count(tried: Sequence[Tried]) -> str:
     """Such as: 2 leases (Cranes 1, Cranes 2) and 14 pings (Cranes 1 to Office 1, Office 1 to Cranes 1, ...)."""
-    sorts: dict[str, list[str]] = {}
+    sorts: dict[str, list[Tried]] = {}
     for each in tried:
-        sorts.setdefault(_CALLED[each.kind], []).append(each.subject)
-    return " and ".join(f"{how_many(len(subjects), sort)} ({_named(subjects)})" for sort, subjects in sorts.items())
+        sorts.setdefault(_CALLED[each.kind], []).append(each)
+    return " and ".join(f"{how_many(len(alike), sort)} ({_named(alike)})" for sort, alike in sorts.items())
 
 
-def _named(subjects: Sequence[str]) -> str:
-    more = ", ..." if len(subjects) > _MOST_NAMED else ""
-    return ", ".join(map(_short, subjects[:_MOST_NAMED])) + more
+def _named(tried: Sequence[Tried]) -> str:
+    more = ", ..." if len(tried) > _MOST_NAMED else ""
+    return ", ".join(_short(each.subject) for each in tried[:_MOST_NAMED]) + more
 
 
 def _short(subject: str) -> str:
