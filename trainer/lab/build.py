@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Collection, Iterator, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from functools import cached_property
 from ipaddress import IPv4Network
 from typing import Any
@@ -67,13 +67,13 @@ _CONFIGURING = tuple(dict.fromkeys(each.id for each in _CONFIGURED_ON.values()))
 """The sections that set something."""
 
 
-_NOTES_REST_ON: Mapping[str, Collection[str]] = {
+_SETTINGS_REST_ON: Mapping[str, Collection[str]] = {
     subnets.SUBNETS.id: {subnets.SUBNETS.id, links.LINKS.id},
     links.LINKS.id: {subnets.SUBNETS.id, links.LINKS.id},
     pools.POOLS.id: {pools.POOLS.id, subnets.SUBNETS.id},
 }
-"""Sections of which it is noted what others decide, too: interfaces are set together, and a pool that is missing is known by the
-gateway that asks for it. The others' notes rest on their own answers alone.
+"""The sections whose settings rest on the answers of others, too: interfaces are set together, and a pool that is missing is
+known by the gateway that asks for it.
 """
 
 
@@ -84,7 +84,7 @@ class Built:
     scenario: Scenario
     answers: Answers
     network: Network
-    like: "tuple[Built, str] | None" = field(default=None, repr=False, compare=False)
+    like: "tuple[Built, str] | None" = None
     """Of one that was rebuilt: from which one, and the section that was set anew."""
 
     @property
@@ -93,20 +93,16 @@ class Built:
         be missing the cell that would have to say it. What is a row of an open section (a route, a relay agent, a binding
         row) has no cell while it is missing.
         """
-        return {
-            setting: cells
-            for section in _CONFIGURING
-            for setting, cells in self._noted(section).items()
-        }
+        return {setting: cells for section in _CONFIGURING for setting, cells in self.settings_of(section).items()}
 
     def cells(self, setting: SettingId | Missing) -> tuple[CellRef, ...]:
         """The cells that made a setting, or that would have to say what is missing; none for a row that is not there."""
-        return self._noted(_CONFIGURED_ON[setting.part].id).get(setting, ())
+        return self.settings_of(_CONFIGURED_ON[setting.part].id).get(setting, ())
 
-    def _noted(self, section: str) -> Mapping[SettingId | Missing, tuple[CellRef, ...]]:
+    def settings_of(self, section: str) -> Mapping[SettingId | Missing, tuple[CellRef, ...]]:
         """The settings that a section makes. Most networks are built for what they do, and nobody asks this of them."""
-        if self.like is not None and self.like[1] not in _NOTES_REST_ON.get(section, {section}):
-            return self.like[0]._noted(section)
+        if self.like is not None and self.like[1] not in _SETTINGS_REST_ON.get(section, {section}):
+            return self.like[0].settings_of(section)
         known = self._notes.get(section)
         if known is None:
             cells = _NotedCells(self.answers)

@@ -16,7 +16,7 @@ from trainer.lab.questions.protection import guarded_ports, untrusted_link_ports
 from trainer.lab.scenario import TEST_STATION, GatewayPlace, Scenario, Vlan
 from trainer.lab.vlan_id import VlanId
 from trainer.network.addresses import Mac, usable_address
-from trainer.network.changes import are_checked_alike, touched
+from trainer.network.changes import offering_otherwise, touched
 from trainer.network.devices import FixedAddress, Network, PortName, PortRef, Station
 from trainer.network.dhcp import renew, request_lease, start
 from trainer.network.packets import Delivered, Dropped, Outcome, Reason
@@ -74,7 +74,9 @@ _WANTED_DROPS = {
 """What protects in the trials of a protection."""
 
 
-_PINGS = frozenset({TrialKind.PING, TrialKind.REACH})
+_PINGS = (TrialKind.PING, TrialKind.REACH)
+_ROGUES = (TrialKind.ROGUE_SERVER, TrialKind.ROGUE_ON_LINK)
+_FORGERIES = (TrialKind.FORGED_ADDRESS, TrialKind.FORGED_MAC)
 
 _SUBJECTS = {
     TrialKind.LEASE: "{source}",
@@ -341,11 +343,17 @@ def _as_before(known: Mapping[TrialName, Tried], before: Running, after: Running
     changed = touched(before, after)
     if changed is None:
         return {}
-    kinds = _PINGS
-    if are_checked_alike(before, after) and _server(after).name not in changed:
-        kinds |= _WANTED_DROPS.keys()
-    trials = ((name, tried) for name, tried in known.items() if name[0] in kinds)
-    return {name: tried for name, tried in trials if name[1] not in changed and name[2] not in changed}
+    touching = dict.fromkeys(_PINGS, changed)
+    if _server(after).name not in changed:
+        touching |= dict.fromkeys(_FORGERIES, changed)
+    offering = offering_otherwise(before, after)
+    if offering is not None:
+        touching |= dict.fromkeys(_ROGUES, changed | offering)
+    return {
+        name: tried
+        for name, tried in known.items()
+        if (names := touching.get(name[0])) is not None and name[1] not in names and name[2] not in names
+    }
 
 
 def trials_on(scenario: Scenario, guests: Sequence[Visitor]) -> tuple[Trial, ...]:

@@ -1,46 +1,69 @@
 """Whose trials may end otherwise in one network in operation than in another that is much like it.
 
 A ping rests on its two stations (where they are plugged in, their addresses, their gateways), on who answers for their
-addresses and for those that packets are handed to on the way, on what each switch's routing table says of two addresses,
+addresses and for those that packets are handed to on the way, on where each switch's routing table leads for two addresses,
 and on source guard. So whoever has none of these changed fares as before: delivered or dropped, where, and for which
-reason. Attacks rest on what ports let in besides. Which setting is to blame for a drop is looked for all over the network,
-and may be another one now.
+reason. So does who forges a source, for that is looked at by source guard alone; a false server rests on snooping and trust
+besides. Which setting is to blame for a drop is looked for all over the network, and may be another one now.
 """
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping, Sequence
 
-from trainer.network.topology import Running
+from trainer.network.devices import PortRef
+from trainer.network.paths import Member
+from trainer.network.routing import Entry
+from trainer.network.topology import Compiled, Running
 
-__all__ = ["are_checked_alike", "touched"]
-
-
-def are_checked_alike(before: Running, after: Running) -> bool:
-    """Whether all ports let in what they let in before: snooping, trust and guard are set alike, and know the same rows."""
-    return before.ingresses == after.ingresses and before.bound.keys() == after.bound.keys()
+__all__ = ["offering_otherwise", "touched"]
 
 
 def touched(before: Running, after: Running) -> frozenset[str] | None:
     """The names of the stations whose pings may fare otherwise; None where it may be everybody's."""
     if before.network.cables != after.network.cables or before.trunks != after.trunks:
         return None
-    if not _are_met_alike(before, after):
+    if before.compiled.keys() != after.compiled.keys():
+        return None
+    replugged = _ports_set_otherwise(before, after, lambda switch: switch.as_data_sees)
+    if _has_cable(after, replugged):
         return None
     macs = {mac for _, _, _, mac, _ in before.bound.keys() ^ after.bound.keys()}
     if any(switch.mac in macs for switch in after.compiled.values()):
         return None
-    stations = {**before.stations, **after.stations}
-    checked = {name for name, station in stations.items() if station.mac in macs}
-    moved = set(_answered_otherwise(before, after)) | set(_addresses(before, checked)) | set(_addresses(after, checked))
+    stations = (*before.network.stations, *after.network.stations) if macs or replugged else ()
+    changed = {each.name for each in stations if each.mac in macs or each.at in replugged}
+    moved = {*_answered_otherwise(before, after), *_addresses(before, changed), *_addresses(after, changed)}
     moved |= set(_sent_otherwise(before, after, moved))
-    changed = (name for name in stations if _is_changed(before, after, name, moved))
+    names = before.stations.keys() | after.stations.keys()
+    changed.update(name for name in names if _is_changed(before, after, name, moved))
     return frozenset(changed)
 
 
-def _are_met_alike(before: Running, after: Running) -> bool:
-    """Whether packets without a message of a DHCP server meet the same ports on every switch."""
-    return before.compiled.keys() == after.compiled.keys() and all(
-        before.compiled[name].as_data_sees == switch.as_data_sees for name, switch in after.compiled.items()
-    )
+def offering_otherwise(before: Running, after: Running) -> frozenset[str] | None:
+    """Besides those whose pings may, the names of the stations whose false DHCP messages may fare otherwise, since snooping looks
+    otherwise at what comes from them; None where it may be everybody's, and those that come in on links.
+    """
+    ports = _ports_set_otherwise(before, after, lambda switch: switch.ingresses)
+    if _has_cable(after, ports):
+        return None
+    return frozenset(each.name for each in after.network.stations if each.at in ports)
+
+
+def _ports_set_otherwise(
+    before: Running, after: Running, seen: Callable[[Compiled], Mapping[PortRef, object]]
+) -> set[PortRef]:
+    """seen: what is looked at of a switch, port by port."""
+    both = [(seen(before.compiled[name]), seen(switch)) for name, switch in after.compiled.items()]
+    return {
+        port
+        for these, those in both
+        if these is not those
+        for port in these.keys() | those.keys()
+        if these.get(port) != those.get(port)
+    }
+
+
+def _has_cable(running: Running, ports: set[PortRef]) -> bool:
+    return any(cable.first in ports or cable.second in ports for cable in running.network.cables)
 
 
 def _addresses(running: Running, names: set[str]) -> Iterator[int]:
@@ -51,12 +74,21 @@ def _addresses(running: Running, names: set[str]) -> Iterator[int]:
 def _answered_otherwise(before: Running, after: Running) -> Iterator[int]:
     """The addresses for which somebody else answers, or somewhere else."""
     these, those = before.members, after.members
-    return (address for address in these.keys() | those.keys() if these.get(address) != those.get(address))
+    return (
+        address
+        for address in these.keys() | those.keys()
+        if not _answer_alike(these.get(address, ()), those.get(address, ()))
+    )
+
+
+def _answer_alike(these: Sequence[Member], those: Sequence[Member]) -> bool:
+    """Whether they are the same, in the same places. How long an interface's prefix is does not matter to who asks for it."""
+    return these == those or [each.who for each in these] == [each.who for each in those]
 
 
 def _sent_otherwise(before: Running, after: Running, moved: set[int]) -> Iterator[int]:
-    """The addresses of stations for which some switch has another line in its routing table, or hands packets to an address
-    for which somebody else answers.
+    """The addresses of stations for which some switch's routing table leads elsewhere, or hands packets to an address for which
+    somebody else answers.
     """
     addresses = {*_addresses(before, {*before.stations}), *_addresses(after, {*after.stations})}
     for name, table in after.tables.items():
@@ -64,9 +96,20 @@ def _sent_otherwise(before: Running, after: Running, moved: set[int]) -> Iterato
         for address in addresses if moved or table is not other else ():
             entry = table.lookup(address)
             if (entry is not None and entry.next_hop in moved) or (
-                table is not other and entry != other.lookup(address)
+                table is not other and not _lead_alike(entry, other.lookup(address))
             ):
                 yield address
+
+
+def _lead_alike(one: Entry | None, other: Entry | None) -> bool:
+    """Whether both hand packets to the same address out of the same interface, or ask there for the packet's own."""
+    if one is None or other is None or one is other:
+        return one is other
+    if one.next_hop is None or other.next_hop is None:
+        return one.next_hop == other.next_hop and one.interface == other.interface
+    return (one.next_hop, one.interface.place, one.interface.address) == (
+        other.next_hop, other.interface.place, other.interface.address,
+    )  # fmt: skip
 
 
 def _is_changed(before: Running, after: Running, name: str, moved: set[int]) -> bool:

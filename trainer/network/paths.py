@@ -25,6 +25,11 @@ class Member(NamedTuple):
     station: Station | None = None
     interface: Interface | None = None
 
+    @property
+    def who(self) -> tuple[str, Segment, Mac, Station | None]:
+        """Who it is, and where, whatever else is set on its interface."""
+        return self.name, self.segment, self.mac, self.station
+
 
 @dataclass(frozen=True, slots=True)
 class Ingress:
