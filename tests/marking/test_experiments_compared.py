@@ -46,5 +46,6 @@ def test_damaged_papers_are_told_the_same(exercise: str):
         quick = mark(lab, form)
         with the_plain_way():
             assert mark(lab, form) == quick, number
+        assert mark(lab, form, is_key_proved=True) == quick, number
         told += sum(each.explanation is not None and each.explanation.seen != "" for each in quick.cells)
     assert told or not IS_NIGHTLY

@@ -43,6 +43,7 @@ __all__ = [
     "trials_on",
     "try_network",
     "visitors",
+    "visitors_of",
 ]
 
 
@@ -266,29 +267,32 @@ def visitors(scenario: Scenario, sites: Mapping[VlanId, Site]) -> tuple[Visitor,
 
     sites: by VLAN.
     """
+    return tuple(each for vlan in scenario.vlans for each in visitors_of(scenario, vlan, sites[vlan.id]))
+
+
+def visitors_of(scenario: Scenario, vlan: Vlan, site: Site) -> tuple[Visitor, ...]:
+    """Those of one network."""
     found = []
-    for vlan in scenario.vlans:
-        site = sites[vlan.id]
-        taken = {station.fixed_number for station in scenario.stations if station.vlan == vlan.id}
-        taken.update(first_numbers(scenario, vlan.id))
-        for place, number in zip(("first", "last"), _needed_hosts(scenario, vlan), strict=True):
-            if number in taken:
-                continue
-            taken.add(number)
-            at = _number_beside(scenario, site, number)
-            fixed = FixedAddress(
-                address=usable_address(site.network, at),
-                prefix_length=site.network.prefixlen,
-                gateway=site.gateway,
-            )
-            visitor = Station(
-                name=f"{place} needed address of VLAN {vlan.id} (no. {at})",
-                mac=Mac(f"visitor {vlan.id} {place}"),
-                at=PortRef(vlan.switch, PortName(f"visitor {vlan.id} {place}")),
-                uses_dhcp=False,
-                fixed=fixed,
-            )
-            found.append((visitor, vlan.id))
+    taken = {station.fixed_number for station in scenario.stations if station.vlan == vlan.id}
+    taken.update(first_numbers(scenario, vlan.id))
+    for place, number in zip(("first", "last"), _needed_hosts(scenario, vlan), strict=True):
+        if number in taken:
+            continue
+        taken.add(number)
+        at = _number_beside(scenario, site, number)
+        fixed = FixedAddress(
+            address=usable_address(site.network, at),
+            prefix_length=site.network.prefixlen,
+            gateway=site.gateway,
+        )
+        visitor = Station(
+            name=f"{place} needed address of VLAN {vlan.id} (no. {at})",
+            mac=Mac(f"visitor {vlan.id} {place}"),
+            at=PortRef(vlan.switch, PortName(f"visitor {vlan.id} {place}")),
+            uses_dhcp=False,
+            fixed=fixed,
+        )
+        found.append((visitor, vlan.id))
     return tuple(found)
 
 
@@ -325,10 +329,11 @@ def try_network(
     with_controls: whether attacks are tried without their protection too; like: a network of which much is set up alike;
     trials: what is tried after the leases, where that is known; known: how the network that is alike was tried, so that
     trials that no change can touch are not made again. Of these the outcome is as before, but not what is to blame for it.
+    Without one that is alike: how those trials end of which it is known beforehand.
     """
     running, leases = start(network.with_visitors(plugged_in(guests)), like)
     unprotected = _unprotected(running) if with_controls else {}
-    as_before = {} if like is None or known is None else _as_before(known, like, running)
+    as_before = {} if known is None else known if like is None else _as_before(known, like, running)
     return running, (
         *(Tried(trial=_lease(name), outcome=outcome) for name, outcome in leases.items()),
         *(

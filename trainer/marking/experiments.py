@@ -2,7 +2,7 @@
 cell alone wrong in a right network.
 """
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import islice
@@ -13,8 +13,8 @@ from trainer.lab.form import Answers, CellRef, RowKey, Section, SoFar
 from trainer.lab.key import completed, derive_key
 from trainer.lab.leases import differences
 from trainer.lab.questions import links, pools, stations, subnets
-from trainer.lab.scenario import Scenario
-from trainer.lab.trials import Site, Trial, TrialKind, TrialName, Tried, Visitor, trials_on, try_network, visitors
+from trainer.lab.scenario import Scenario, Vlan
+from trainer.lab.trials import Site, Trial, TrialKind, TrialName, Tried, Visitor, trials_on, try_network, visitors_of
 from trainer.lab.vlan_id import VlanId
 from trainer.lab.works import Works
 from trainer.marking.mistakes.mistake import Flaw, WrongCell
@@ -95,6 +95,7 @@ class Laboratory:
         """
         self._scenario = scenario
         self._answers = answers
+        self._is_key_proved = is_key_proved
         self._key = derive_key(scenario, key)
         self._key_so_far = SoFar(scenario, self._key.values)
         own = build(scenario, completed(scenario, answers, so_far, scenario.asked, key))
@@ -103,13 +104,13 @@ class Laboratory:
         """The trainee's own."""
         self.guests = self._own.guests
         """Who visits it for trials."""
-        self.works = self._works(is_key_proved=is_key_proved)
+        self.works = self._works()
         """What of the trainee's own network works."""
 
-    def _works(self, *, is_key_proved: bool) -> Works:
+    def _works(self) -> Works:
         own, guests_of_key = self._own, self._guests_of_key()
         trials_of_key = own.trials_with(guests_of_key)
-        if is_key_proved and self.guests == guests_of_key and self._is_the_keys():
+        if self._is_key_proved and self.guests == guests_of_key and self._is_the_keys():
             return all_works(self._scenario, trials_of_key)
         return works_of(
             self._scenario,
@@ -130,7 +131,14 @@ class Laboratory:
 
     @cached_property
     def _right(self) -> "_Ground":
-        return _Ground(self._scenario, self._built_by_key, self._key_so_far, with_controls=False)
+        return _Ground(
+            self._scenario,
+            self._built_by_key,
+            self._key_so_far,
+            with_controls=False,
+            like=self._own,
+            is_proved=self._is_key_proved,
+        )
 
     def _guests_of_key(self) -> tuple[Visitor, ...]:
         """Who visits the key's network: the same as the trainee's own where nothing that decides it is otherwise."""
@@ -138,7 +146,7 @@ class Laboratory:
         if all(own.built.answers.values.get(each) == key[each] for each in key if each.question in _PLACING):
             return own.guests
         sites = _sites(self._scenario, self._key, self._key_so_far)
-        return _not_in_the_way(own.could_visit_at(sites), sites, self._built_by_key.network)
+        return own.visits.made(sites, self._built_by_key.network)
 
     def experiment(self, cells: Sequence[WrongCell]) -> Experiment:
         """The cells, all of one section, are put right, or made wrong, together."""
@@ -200,23 +208,44 @@ class _Changed(NamedTuple):
 class _Ground:
     """A network that changes are tried on."""
 
-    def __init__(self, scenario: Scenario, built: Built, key: SoFar, *, with_controls: bool) -> None:
-        """key: the right plan; with_controls: whether attacks are tried without their protection too."""
+    def __init__(
+        self,
+        scenario: Scenario,
+        built: Built,
+        key: SoFar,
+        *,
+        with_controls: bool,
+        like: "_Ground | None" = None,
+        is_proved: bool = False,
+    ) -> None:
+        """key: the right plan; with_controls: whether attacks are tried without their protection too; like: another one of the
+        lab; is_proved: whether this is the key's, and it has been tried and all of it works.
+        """
         self._scenario = scenario
         self._key = key
         self.built = built
         self._sites = _sites(scenario, built.answers, key)
-        self._could_visit = visitors(scenario, self._sites)
-        self.guests = _not_in_the_way(self._could_visit, self._sites, self.built.network)
-        self._trials = trials_on(scenario, self.guests)
+        self.visits: _Visits = _Visits(scenario) if like is None else like.visits
+        self.guests = self.visits.made(self._sites, built.network)
+        self._trials = trials_on(scenario, self.guests) if like is None else like.trials_with(self.guests)
         self._with_controls = with_controls
+        self._is_proved = is_proved and self.guests == self.visits.possible(self._sites)
 
     @cached_property
     def _tried(self) -> tuple[Running, Results]:
         running, tried = try_network(
-            self._scenario, self.built.network, self.guests, with_controls=self._with_controls, trials=self._trials
+            self._scenario,
+            self.built.network,
+            self.guests,
+            with_controls=self._with_controls,
+            trials=self._trials,
+            known=self._known_beforehand(),
         )
         return running, {each.trial.name: each for each in tried}
+
+    def _known_beforehand(self) -> Results:
+        """Of the key's network, once it is proved, that every ping is answered."""
+        return {each.name: each.answered for each in self._trials if self._is_proved and not each.is_attack}
 
     @property
     def running(self) -> Running:
@@ -249,20 +278,38 @@ class _Ground:
         are_called_alike = [each.name for each, _ in guests] == [each.name for each, _ in self.guests]
         return self._trials if are_called_alike else trials_on(self._scenario, guests)
 
-    def could_visit_at(self, sites: Mapping[VlanId, Site]) -> tuple[Visitor, ...]:
-        """Who could visit a network whose VLANs lie there."""
-        return self._could_visit if sites == self._sites else visitors(self._scenario, sites)
-
     def _guests(self, built: Built, section: Section[Any]) -> tuple[Visitor, ...]:
         if section not in _DECIDE_WHO_VISITS:
             return self.guests
         sites = self._sites
         if section is subnets.SUBNETS:
             sites = _sites(self._scenario, built.answers, self._key)
-        return _not_in_the_way(self.could_visit_at(sites), sites, built.network)
+        return self.visits.made(sites, built.network)
 
 
-def _not_in_the_way(guests: Sequence[Visitor], sites: Mapping[VlanId, Site], network: Network) -> tuple[Visitor, ...]:
+class _Visits:
+    """Who visits the networks of a lab for trials. Who visits a VLAN is worked out once for each place where it lies."""
+
+    def __init__(self, scenario: Scenario) -> None:
+        self._scenario = scenario
+        self._known: dict[tuple[VlanId, Site], tuple[Visitor, ...]] = {}
+
+    def made(self, sites: Mapping[VlanId, Site], network: Network) -> tuple[Visitor, ...]:
+        """Who visits a network; sites: where its VLANs lie."""
+        return _not_in_the_way(self.possible(sites), sites, network)
+
+    def possible(self, sites: Mapping[VlanId, Site]) -> tuple[Visitor, ...]:
+        """Who would, if nobody was in the way."""
+        return tuple(each for vlan in self._scenario.vlans for each in self._of(vlan, sites[vlan.id]))
+
+    def _of(self, vlan: Vlan, site: Site) -> tuple[Visitor, ...]:
+        known = self._known.get((vlan.id, site))
+        if known is None:
+            known = self._known[vlan.id, site] = visitors_of(self._scenario, vlan, site)
+        return known
+
+
+def _not_in_the_way(guests: Iterable[Visitor], sites: Mapping[VlanId, Site], network: Network) -> tuple[Visitor, ...]:
     """Who visits a network: nobody whose address is a gateway's, or one of the first that a pool hands out. That would make a
     conflict that nobody in the lab makes.
     """
