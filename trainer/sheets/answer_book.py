@@ -23,7 +23,6 @@ from trainer.sheets.placement import (
     NOTES_SHEET,
     STEPS_SHEET,
     given_widths,
-    printed_labels,
     shown_answers,
     width_of,
 )
@@ -158,13 +157,13 @@ def _widths_of(tables: Sequence[GivenTable]) -> tuple[float, ...]:
     """Columns as broad as what stands in them, so that the sheet is not printed smaller than it has to be; headings and what
     stands above the tables is bold.
     """
-    broadest: dict[int, float] = {0: _bold_width(LAB_LABEL)}
+    broadest: dict[int, float] = {0: _in_bold(text_width(LAB_LABEL))}
     for table in tables:
         for texts in table.rows:
             for column, text in enumerate(texts):
                 broadest[column] = max(broadest.get(column, 0), text_width(text))
         for column, heading in enumerate(table.headings):
-            broadest[column] = max(broadest.get(column, 0), _bold_width(heading))
+            broadest[column] = max(broadest.get(column, 0), _in_bold(text_width(heading)))
     return tuple(min(width, _BROADEST) for _, width in sorted(broadest.items()))
 
 
@@ -233,8 +232,8 @@ def _section_sheet(
         *lines,
     )
     widths = (
-        *given_widths(section, printed_labels(section, scenario)),
-        *(_answer_width(question, right if words else {}) for question in questions),
+        *given_widths(section, [row.given for row in printed]),
+        *(_answer_widths(questions, right) if words else map(width_of, questions)),
         *((_BESIDE_WIDTH,) if beside else ()),
     )
     return _sheet(
@@ -250,14 +249,18 @@ def _section_sheet(
     )
 
 
-def _answer_width(question: Question[Any, Any], bold: Mapping[CellRef, str]) -> float:
-    """Of a column to fill in, broad enough for the answers that stand there in bold letters, as in the key."""
-    shown = (text for cell, text in bold.items() if cell.question == question.id)
-    return max(width_of(question), *(_bold_width(text) for text in shown), 0)
+def _answer_widths(questions: Iterable[Question[Any, Any]], bold: Mapping[CellRef, str]) -> Iterator[float]:
+    """Of columns to fill in, broad enough for the answers that stand there in bold letters, as in the key."""
+    broadest: dict[str, float] = {}
+    for (question, _), text in bold.items():
+        broadest[question] = max(broadest.get(question, 0), text_width(text))
+    for each in questions:
+        yield max(width_of(each), _in_bold(broadest.get(each.id, 0)))
 
 
-def _bold_width(text: str) -> float:
-    return round(text_width(text) * _BOLD + 0.1, 1)
+def _in_bold(width: float) -> float:
+    """What a text of that width takes in bold letters."""
+    return round(width * _BOLD + 0.1, 1)
 
 
 def _beside(scenario: Scenario, section: Section[Any], filled_in: Collection[CellRef]) -> tuple[str, ...]:
