@@ -49,6 +49,7 @@ from trainer.lab.scenario import Scenario, Trainee
 from trainer.lock import is_running
 from trainer.marking.practice import FORMAT as PROGRESS_FORMAT
 from trainer.marking.practice import Progress
+from trainer.network.devices import Network
 from trainer.record_files import FORMAT, RESTORE, as_value, read_value, record_bytes, versioned, write_value
 from trainer.records import RecordError, from_record, to_record
 
@@ -109,7 +110,7 @@ class KeptLab(NamedTuple):
     """By how many its key was proved; None where nothing is known of that, or the lab was changed since."""
 
 
-def lab_file(scenario: Scenario, key: Answers, trials: int | None) -> bytes:
+def lab_file(scenario: Scenario, key: Answers, network: Network, trials: int | None) -> bytes:
     """What the file of a lab holds: the scenario, the key by question and row as text, and the network that it configures.
 
     trials: by how many the key was proved; None where that is not known.
@@ -121,7 +122,7 @@ def lab_file(scenario: Scenario, key: Answers, trials: int | None) -> bytes:
         "format": FORMAT,
         "scenario": to_record(scenario),
         "key": shown,
-        "configuration": show_configuration(build(scenario, key).network),
+        "configuration": show_configuration(network),
     }
     if trials is not None:
         record["proved"] = {"trials": trials, "digest": _digest(record, trials)}
@@ -251,7 +252,8 @@ class Sitting(KeptMarks):
 
     def write_lab(self, scenario: Scenario, key: Answers, trials: int | None = None) -> None:
         """Keeps a lab. Raises TrainerError where it cannot be written."""
-        self.write_lab_file(scenario.lab_number, lab_file(scenario, key, trials))
+        network = build(scenario, key).network
+        self.write_lab_file(scenario.lab_number, lab_file(scenario, key, network, trials))
 
     def write_lab_file(self, lab: str, data: bytes) -> None:
         """The same, of what lab_file gives."""

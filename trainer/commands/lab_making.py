@@ -59,7 +59,7 @@ def proved(scenario: Scenario, *, is_kept: bool, has_page: bool) -> Proved:
     key = derive_key(scenario)
     proof = prove(scenario, key)
     return Proved(
-        file=None if is_kept else lab_file(scenario, key, len(proof.trials)),
+        file=None if is_kept else lab_file(scenario, key, proof.network, len(proof.trials)),
         trials=len(proof.trials),
         key_page=key_document(scenario, key, proof) if has_page else None,
     )

@@ -44,6 +44,8 @@ class Proof:
     """All trials of a lab, in order. Every one of them went as wanted."""
 
     trials: tuple[ProofLine, ...]
+    network: Network
+    """The key's, on which they were made."""
 
     def count(self, kind: TrialKind) -> int:
         return sum(trial.kind is kind for trial in self.trials)
@@ -63,7 +65,8 @@ def prove(scenario: Scenario, key: Answers) -> Proof:
 
     Raises ProofFailed on the first trial that does not go as wanted.
     """
-    return Proof(tuple(_checked(scenario, trial) for trial in _trials(scenario, key)))
+    network = build(scenario, key).network
+    return Proof(tuple(_checked(scenario, trial) for trial in _trials(scenario, key, network)), network)
 
 
 def _checked(scenario: Scenario, trial: ProofLine) -> ProofLine:
@@ -76,9 +79,8 @@ def _checked(scenario: Scenario, trial: ProofLine) -> ProofLine:
     )
 
 
-def _trials(scenario: Scenario, key: Answers) -> Iterator[ProofLine]:
+def _trials(scenario: Scenario, key: Answers, network: Network) -> Iterator[ProofLine]:
     guests = visitors(scenario, {vlan.id: site_of(key, vlan.id) for vlan in scenario.vlans})
-    network = build(scenario, key).network
     running, tried = try_network(scenario, network, guests, with_controls=True)
     for each in tried:
         yield _lease(scenario, key, each) if each.kind is TrialKind.LEASE else _trial(each)

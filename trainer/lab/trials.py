@@ -109,7 +109,7 @@ class Trial:
     def name(self) -> TrialName:
         return self.kind, self.source, self.target
 
-    @property
+    @cached_property
     def subject(self) -> str:
         """From whom to whom, in words."""
         return _SUBJECTS[self.kind].format(source=self.source, target=self.target)
