@@ -22,6 +22,8 @@ _LONG = 24
 """A word of more letters is broken, so that it does not push the other columns off the screen."""
 
 
+_MOST_BESIDE = 3
+"""Columns that a narrow screen has room for beside each other."""
 _NUMBER = "\0"
 """Stands for the number that a document has in its file. No text holds it, for no page may."""
 
@@ -77,9 +79,29 @@ def _rendered(name: str, **values: object) -> str:
 def _table(table: Table, level: int, *, is_stacked: bool) -> Markup:
     """A table, made once where the pages of a class have the same. level: of its heading; is_stacked: whether a narrow screen
     shows it row by row.
+
+    Tables are written here and not in a template, because a class has seven thousand.
     """
-    text = template("table.html.j2").render(it=table, level=level, is_stacked=is_stacked, row=_row, css_text=_css_text)
-    return Markup(text)  # noqa: S704  # it comes out of a template that escapes
+    title, rank = Markup.escape(table.title), min(level, 6)
+    above = f"<h{rank}>{title}</h{rank}>\n" if table.shows_title else ""
+    looks = "scroll" + " in-two" * table.in_two + " whole" * table.is_whole
+    inside = "".join(
+        [_half(part, is_stacked=is_stacked and len(table.headings) > _MOST_BESIDE) for part in table.halves]
+    )
+    text = f'{above}<div class="{looks}" role="group" aria-label="{title}" tabindex="0">\n{inside}</div>'
+    return Markup(text)  # noqa: S704  # each part has been escaped
+
+
+def _half(table: Table, *, is_stacked: bool) -> str:
+    """A table, or what paper has of it on one side."""
+    looks, style = "form" if table.is_form else "values", ""
+    if is_stacked:
+        looks += " stack"
+        names = [f"--h{number}:{_css_text(heading)};" for number, heading in enumerate(table.headings, 1)]
+        style = f" style='{''.join(names)}'"
+    head = "".join([_heading(table, column, text) for column, text in enumerate(table.headings)])
+    bodies = [f"<tbody>\n{''.join([_row(table, cells) for cells in group])}</tbody>\n" for group in table.bodies]
+    return f'<table class="{looks}"{style}>\n<thead><tr>{head}</tr></thead>\n{"".join(bodies)}</table>\n'
 
 
 def _css_text(text: str) -> Markup:
@@ -107,10 +129,14 @@ def _inline(part: Inline) -> str:
             return f'<a href="{escape(to)}">{escape(text)}</a>'
 
 
-def _row(table: Table, cells: Sequence[Words | Bar]) -> Markup:
-    """A row of a table. Written here and not in the template, because a key has six hundred cells."""
-    row = "".join(_cell(table, column, parts) for column, parts in enumerate(cells))
-    return Markup(f"<tr>{row}</tr>")  # noqa: S704  # each part has been escaped
+def _heading(table: Table, column: int, text: str) -> str:
+    looks = ' class="number"' if column in table.numbers else ""
+    return f'<th scope="col"{looks}>{Markup.escape(text)}</th>'
+
+
+def _row(table: Table, cells: Sequence[Words | Bar]) -> str:
+    row = "".join([_cell(table, column, parts) for column, parts in enumerate(cells)])
+    return f"<tr>{row}</tr>\n"
 
 
 def _cell(table: Table, column: int, parts: Words | Bar) -> str:
