@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from html import escape
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from markupsafe import Markup
 
@@ -94,14 +94,19 @@ def _table(table: Table, level: int, *, is_stacked: bool) -> Markup:
 
 def _half(table: Table, *, is_stacked: bool) -> str:
     """A table, or what paper has of it on one side."""
-    looks, style = "form" if table.is_form else "values", ""
-    if is_stacked:
-        looks += " stack"
-        names = [f"--h{number}:{_css_text(heading)};" for number, heading in enumerate(table.headings, 1)]
-        style = f" style='{''.join(names)}'"
-    head = "".join([_heading(table, column, text) for column, text in enumerate(table.headings)])
-    bodies = [f"<tbody>\n{''.join([_row(table, cells) for cells in group])}</tbody>\n" for group in table.bodies]
+    looks = ("form" if table.is_form else "values") + " stack" * is_stacked
+    style = _names_of_columns(table.headings) if is_stacked else ""
+    columns = [_column(table, number) for number in range(len(table.headings))]
+    head = "".join([_heading(text, column) for text, column in zip(table.headings, columns, strict=True)])
+    bodies = [f"<tbody>\n{''.join([_row(columns, cells) for cells in group])}</tbody>\n" for group in table.bodies]
     return f'<table class="{looks}"{style}>\n<thead><tr>{head}</tr></thead>\n{"".join(bodies)}</table>\n'
+
+
+@lru_cache(maxsize=256)
+def _names_of_columns(headings: tuple[str, ...]) -> str:
+    """For a narrow screen, which shows them beside each cell."""
+    names = [f"--h{number}:{_css_text(heading)};" for number, heading in enumerate(headings, 1)]
+    return f" style='{''.join(names)}'"
 
 
 def _css_text(text: str) -> Markup:
@@ -129,35 +134,52 @@ def _inline(part: Inline) -> str:
             return f'<a href="{escape(to)}">{escape(text)}</a>'
 
 
-def _heading(table: Table, column: int, text: str) -> str:
-    looks = ' class="number"' if column in table.numbers else ""
+class _Column(NamedTuple):
+    """What all cells of a column have in common."""
+
+    role: Role
+    names_rows: bool
+
+
+def _column(table: Table, number: int) -> _Column:
+    names_rows = table.names_rows and number == 0
+    if number in table.codes:
+        return _Column("code", names_rows)
+    if number in table.numbers:
+        return _Column("number", names_rows)
+    return _Column("unbroken" if number in table.unbroken else "", names_rows)
+
+
+@lru_cache(maxsize=256)
+def _heading(text: str, column: _Column) -> str:
+    looks = ' class="number"' if column.role == "number" else ""
     return f'<th scope="col"{looks}>{Markup.escape(text)}</th>'
 
 
-def _row(table: Table, cells: Sequence[Words | Bar]) -> str:
-    row = "".join([_cell(table, column, parts) for column, parts in enumerate(cells)])
+def _row(columns: Sequence[_Column], cells: Sequence[Words | Bar]) -> str:
+    row = "".join([_cell(parts, column) for parts, column in zip(cells, columns, strict=True)])
     return f"<tr>{row}</tr>\n"
 
 
-def _cell(table: Table, column: int, parts: Words | Bar) -> str:
+@lru_cache(maxsize=4096)
+def _cell(parts: Words | Bar, column: _Column) -> str:
+    """A cell; many stand in all labs of a class."""
     if isinstance(parts, Bar):
         inside = f'<span style="width:{parts.percent:.1f}%"></span>'
         return f'<td class="wide"><span class="bar" aria-hidden="true">{inside}</span></td>'
     words = "".join(map(_inline, parts))
-    role = _role(table, column, plain(parts))
+    role = _role(plain(parts), column)
     looks = f' class="{role}"' if role else ""
-    if column == 0 and table.names_rows and words:  # a heading without words names nothing
+    if column.names_rows and words:  # a heading without words names nothing
         return f'<th scope="row"{looks}>{words}</th>'
     return f"<td{looks}>{words}</td>"
 
 
-def _role(table: Table, column: int, text: str) -> Role:
-    if column in table.codes:
-        return "code"
-    if column in table.numbers:
-        return "number"
-    if column in table.unbroken:
+def _role(text: str, column: _Column) -> Role:
+    if column.role == "unbroken":
         return "phrase" if " " in text else "unbroken"
+    if column.role:
+        return column.role
     if len(text) > _LONG and max(map(len, text.split()), default=0) > _LONG:
         return "long"
     return "wordy" if len(text) > _WORDY else ""
