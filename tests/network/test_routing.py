@@ -142,7 +142,7 @@ def test_error_a_route_with_an_unusable_next_hop_is_refused(next_hop):
     table = build_table(switch(refused))
     assert table.refused == (refused,)
     assert found(table, "10.1.1.1") is None
-    assert table.refused_for(IPv4Address("10.1.1.1")) == refused
+    assert table.refused_for(int(IPv4Address("10.1.1.1"))) == refused
 
 
 @pytest.mark.parametrize("next_hop", ["172.16.0.2", "172.16.10.254", "172.16.20.2"])
@@ -181,9 +181,9 @@ def test_a_route_is_refused_when_its_interface_is_down():
 def test_of_several_refused_routes_the_longest_is_named():
     short, long = route("10.0.0.0/8", "192.0.2.1"), route("10.1.0.0/16", "192.0.2.1")
     table = build_table(switch(short, long))
-    assert table.refused_for(IPv4Address("10.1.1.1")) == long
-    assert table.refused_for(IPv4Address("10.2.1.1")) == short
-    assert table.refused_for(IPv4Address("203.0.113.1")) is None
+    assert table.refused_for(int(IPv4Address("10.1.1.1"))) == long
+    assert table.refused_for(int(IPv4Address("10.2.1.1"))) == short
+    assert table.refused_for(int(IPv4Address("203.0.113.1"))) is None
 
 
 # --- Interfaces -------------------------------------------------------------------------------------------------------

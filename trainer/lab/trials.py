@@ -127,9 +127,7 @@ class Trial:
         control = None if unprotected is None else make(self, unprotected)
         assert not isinstance(control, Lease), "nothing protects against a lease"
         outcome = make(self, running)
-        return (
-            self.answered if outcome is self.answered.outcome else Tried(trial=self, outcome=outcome, control=control)
-        )
+        return self.answered if outcome is self.answered.outcome else Tried(self, outcome, control)
 
     @cached_property
     def answered(self) -> "Tried":

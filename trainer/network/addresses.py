@@ -1,5 +1,6 @@
 """IPv4 arithmetic in the trade's words. Values are the standard library's; netaddr reads MAC addresses."""
 
+from functools import lru_cache
 from ipaddress import IPv4Address, IPv4Network
 from typing import NewType
 
@@ -12,6 +13,7 @@ __all__ = [
     "Mac",
     "MaskError",
     "broadcast_address",
+    "dotted",
     "fewest_needed",
     "first_usable",
     "has_host_bits",
@@ -58,6 +60,16 @@ def mask_bits(prefix_length: int) -> int:
     if not 0 <= prefix_length <= 32:
         raise ValueError(f"a prefix length runs from 0 to 32, not {prefix_length}")
     return (0xFFFFFFFF << (32 - prefix_length)) & 0xFFFFFFFF
+
+
+@lru_cache(maxsize=4096)
+def dotted(address: int) -> str:
+    """A plain number as it is written.
+
+    >>> dotted(0xC0000201)
+    '192.0.2.1'
+    """
+    return str(IPv4Address(address))
 
 
 def length_of_mask(mask: IPv4Address) -> int:

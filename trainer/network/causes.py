@@ -9,7 +9,7 @@ is right, the one is named that the device itself complains about.
 from collections.abc import Iterator, Sequence
 from ipaddress import IPv4Address
 
-from trainer.network.addresses import Mac, mask_bits
+from trainer.network.addresses import Mac, dotted, mask_bits
 from trainer.network.devices import (
     BindingRow,
     DhcpServer,
@@ -254,7 +254,7 @@ def no_route(running: Running, switch: SwitchName, destination: int) -> Cause:
     missing.
     """
     table = running.tables[switch]
-    refused = table.refused_for(IPv4Address(destination))
+    refused = table.refused_for(destination)
     if refused is not None:
         return _why_refused(running, switch, refused)
     for dead in table.refused_interfaces:
@@ -262,7 +262,7 @@ def no_route(running: Running, switch: SwitchName, destination: int) -> Cause:
             return _why_dead(running, (switch, dead))
     station = running.station_with(destination)
     cause = None if station is None else _why_not_covered(running, switch, station)
-    return cause or Missing(switch, Part.ROUTE, str(IPv4Address(destination)))
+    return cause or Missing(switch, Part.ROUTE, dotted(destination))
 
 
 def _why_not_covered(running: Running, switch: SwitchName, station: Station) -> Cause | None:
@@ -382,7 +382,7 @@ def past_its_network(running: Running, server: DhcpServer, pool: Pool) -> Settin
 def not_bound(running: Running, ingress: Ingress, mac: Mac, address: int) -> Cause:
     """A guarded port has no row for a sender. A station that is who it says it is lacks its row for a reason."""
     port = ingress.port
-    station = next((each for each in running.network.stations if each.at == port), None)
+    station = running.station_at(port)
     if station is None:
         return SettingId(port.switch, Part.GUARD, port.port)
     host = running.host(station)

@@ -7,10 +7,9 @@ with, and tests compare them.
 """
 
 from collections.abc import Iterable, Sequence
-from ipaddress import IPv4Address
 
 from trainer.network import causes, guard, snooping, steps
-from trainer.network.addresses import Mac, is_no_host, is_reserved, mask_bits
+from trainer.network.addresses import Mac, dotted, is_no_host, is_reserved, mask_bits
 from trainer.network.devices import Missing, Part, SettingId, Station, SwitchName
 from trainer.network.packets import INITIAL_TTL, Delivered, Dropped, Outcome, Packet, Payload, Reason
 from trainer.network.paths import ForwardingPath, Ingress, Member, NextHop, Segment
@@ -144,7 +143,7 @@ def _first_hop(running: Running, station: Station, destination: int) -> NextHop 
             return Dropped(name, Reason.GATEWAY_ELSEWHERE, cause)
         return _gateway(running, station, ingress, host.address, host.gateway)
     asker = Member(name, ingress.segment, station.mac, station=station)
-    because = Missing(name, Part.STATION, str(IPv4Address(destination)))
+    because = Missing(name, Part.STATION, dotted(destination))
     return _resolved(running, asker, host.address, destination, because)
 
 
@@ -305,7 +304,7 @@ def _arrive(running: Running, hop: NextHop, packet: Packet, path: list[str]) -> 
     """What happens where the frame was sent to: a switch forwards, a station takes what is for itself."""
     found = hop.to
     if found.station is None and is_reserved(packet.source):
-        cause = Missing(found.name, Part.STATION, str(IPv4Address(packet.source)), "address")
+        cause = Missing(found.name, Part.STATION, dotted(packet.source), "address")
         return _stopped(running, Dropped(found.name, Reason.SOURCE_NOT_A_HOST, cause), [*path, found.name])
     if found.station is None:
         return _forward(running, SwitchName(found.name), packet, path)

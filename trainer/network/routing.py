@@ -2,7 +2,6 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from ipaddress import IPv4Address
 
 from trainer.network.addresses import is_no_host, is_reserved, mask_bits
 from trainer.network.devices import Interface, Missing, Part, Route, SettingId, Switch
@@ -65,10 +64,15 @@ class RoutingTable:
                 return entries[network]
         return None
 
-    def refused_for(self, destination: IPv4Address) -> Route | None:
+    def refused_for(self, destination: int) -> Route | None:
         """The refused route with the longest prefix that would have matched, to say what kept the packet from going on."""
-        matching = [route for route in self.refused if destination in route.destination]
+        matching = [route for route in self.refused if _leads_to(route, destination)]
         return max(matching, key=lambda route: route.destination.prefixlen, default=None)
+
+
+def _leads_to(route: Route, destination: int) -> bool:
+    prefix = route.destination
+    return not (int(prefix.network_address) ^ destination) & mask_bits(prefix.prefixlen)
 
 
 def build_table(switch: Switch) -> RoutingTable:

@@ -146,6 +146,7 @@ class Running:
         self._observer: Observer | None = None
         self._hosts: dict[str, Host | None] = {}
         self._by_address: dict[int, Station] | None = None
+        self._by_port: dict[PortRef, Station] | None = None
         self._plugged = {
             station.name: next(iter(self.ingresses.get(station.at, ())), None)
             for station in network.stations
@@ -182,13 +183,21 @@ class Running:
             self._by_address = {host.address: station for station, host in hosts if host is not None}
         return self._by_address.get(address)
 
+    def station_at(self, port: PortRef) -> Station | None:
+        """The station that is plugged in there; of several the first."""
+        if self._by_port is None:
+            self._by_port = {station.at: station for station in reversed(self.network.stations)}
+        return self._by_port.get(port)
+
     def ingress(self, station: Station) -> Ingress | None:
         """The way in for what the station sends: its port, where that carries a VLAN untagged or is routed."""
         return self._plugged.get(station.name)
 
     def owners(self, segment: Segment, address: int) -> list[Member]:
         """Everybody in the broadcast domain of the segment who answers for the address, nearest first."""
-        claimants = self.members.get(address, ())
+        claimants = self.members.get(address, [])
+        if len(claimants) == 1 and claimants[0].segment == segment:
+            return claimants
         domain = self.domain(segment) if claimants else {}
         near = [each for each in claimants if each.segment in domain]
         if len(near) > 1:
