@@ -154,12 +154,12 @@ class Laboratory:
         section = cells[0].section
         mended = own.changed(_put_right(own.built.answers, cells), section)
         healed, alone = mended.results, right.changed(_put_wrong(self._key, cells), section).results
-        stops = tuple(each for each in alone.values() if each.fails)
         altered, altered_in = _altered(healed, own.results)
         would_alter, would_alter_in = _altered(alone, right.results)
         differ = _differing(own.results, healed)
-        names = [each.name for each in stops if each.name in own.results and own.results[each.name].fails]
-        still = [healed[name] for name in names if name in healed and healed[name].fails]
+        stops = tuple(right.failing_with(alone))
+        failing = own.failing - {after.name for before, after in differ if before.fails}
+        still = [healed[each.name] for each in stops if each.name in failing and each.name in healed]
         return Experiment(
             stops=stops,
             altered=altered,
@@ -254,6 +254,17 @@ class _Ground:
     @property
     def results(self) -> Results:
         return self._tried[1]
+
+    @cached_property
+    def failing(self) -> frozenset[TrialName]:
+        """What goes wrong in it."""
+        return frozenset(name for name, each in self.results.items() if each.fails)
+
+    def failing_with(self, results: Results) -> Iterator[Tried]:
+        """What goes wrong once it is changed; results: how it was tried then."""
+        for name, each in results.items():
+            if name in self.failing if each is self.results.get(name) else each.fails:
+                yield each
 
     def changed(self, answers: Answers, section: Section[Any]) -> _Changed:
         """The network where the answers of one section are others, and how it is tried."""
