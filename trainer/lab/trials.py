@@ -123,11 +123,14 @@ class Trial:
 
         Made once more it may end otherwise: since then other stations may have got their leases.
         """
+        if self.kind in _PINGS:
+            stations = running.stations
+            drop = stops_ping(running, stations[self.source], stations[self.target])
+            return self.answered if drop is None else Tried(self, drop)
         make = _MAKES[self.kind]
         control = None if unprotected is None else make(self, unprotected)
         assert not isinstance(control, Lease), "nothing protects against a lease"
-        outcome = make(self, running)
-        return self.answered if outcome is self.answered.outcome else Tried(self, outcome, control)
+        return Tried(self, make(self, running), control)
 
     @cached_property
     def answered(self) -> "Tried":
@@ -195,11 +198,6 @@ def _renew(trial: Trial, running: Running) -> Outcome:
     return renew(running, running.stations[trial.source]).unicast or Delivered(trial.source)
 
 
-def _ping(trial: Trial, running: Running) -> Lease | Outcome:
-    stations = running.stations
-    return stops_ping(running, stations[trial.source], stations[trial.target]) or trial.answered.outcome
-
-
 def _offer(trial: Trial, running: Running) -> Outcome:
     return rogue_offer(running, running.stations[trial.source], running.stations[trial.target])
 
@@ -230,13 +228,12 @@ def _server(running: Running) -> Station:
 _MAKES: Mapping[TrialKind, Callable[[Trial, Running], Lease | Outcome]] = {
     TrialKind.LEASE: _ask_for_lease,
     TrialKind.RENEWAL: _renew,
-    TrialKind.PING: _ping,
-    TrialKind.REACH: _ping,
     TrialKind.ROGUE_SERVER: _offer,
     TrialKind.ROGUE_ON_LINK: _offer_on_link,
     TrialKind.FORGED_ADDRESS: _forge_address,
     TrialKind.FORGED_MAC: _forge_mac,
 }
+"""All but pings, of which there are most: Trial.run makes them itself."""
 _WITHOUT_ITS_PROTECTION = {
     TrialKind.ROGUE_SERVER: without_snooping,
     TrialKind.ROGUE_ON_LINK: without_snooping,

@@ -5,7 +5,7 @@ cell alone wrong in a right network.
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from itertools import islice
+from itertools import islice, takewhile
 from typing import Any, NamedTuple
 
 from trainer.lab.build import Built, build, rebuilt
@@ -64,6 +64,7 @@ class Experiment:
 
 
 Results = Mapping[TrialName, Tried]
+"""How a network was tried, the leases first."""
 
 _DECIDE_WHO_VISITS: tuple[Section[Any], ...] = (subnets.SUBNETS, links.LINKS, stations.STATIONS, pools.POOLS)
 """The sections that say where networks lie and which addresses are taken."""
@@ -344,8 +345,8 @@ def _differing(these: Results, those: Results) -> list[tuple[Tried, Tried]]:
 
 def _altered(these: Results, those: Results) -> tuple[tuple[Tried, ...], tuple[str, ...]]:
     """The leases of a network that are granted in another one too, but not alike; and what they have that those have not."""
-    leases = [(name, tried) for name, tried in these.items() if isinstance(tried.outcome, Lease)]
-    both = [(tried, _differences(tried, those[name])) for name, tried in leases if name in those]
+    leases = takewhile(lambda tried: tried.kind is TrialKind.LEASE, these.values())
+    both = [(tried, _differences(tried, those[tried.name])) for tried in leases if tried.name in those]
     words = dict.fromkeys(word for _, differ in both for word in differ)
     return tuple(tried for tried, differ in both if differ), tuple(words)
 

@@ -7,7 +7,7 @@ reason. So does who forges a source, for that is looked at by source guard alone
 besides. Which setting is to blame for a drop is looked for all over the network, and may be another one now.
 """
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 
 from trainer.network.devices import PortRef
 from trainer.network.paths import Member
@@ -66,7 +66,7 @@ def _has_cable(running: Running, ports: set[PortRef]) -> bool:
     return any(cable.first in ports or cable.second in ports for cable in running.network.cables)
 
 
-def _addresses(running: Running, names: set[str]) -> Iterator[int]:
+def _addresses(running: Running, names: Iterable[str]) -> Iterator[int]:
     hosts = (running.host(running.stations[name]) for name in names if name in running.stations)
     return (host.address for host in hosts if host is not None)
 
@@ -90,14 +90,13 @@ def _sent_otherwise(before: Running, after: Running, moved: set[int]) -> Iterato
     """The addresses of stations for which some switch's routing table leads elsewhere, or hands packets to an address for which
     somebody else answers.
     """
-    addresses = {*_addresses(before, {*before.stations}), *_addresses(after, {*after.stations})}
-    for name, table in after.tables.items():
-        other = before.tables[name]
-        for address in addresses if moved or table is not other else ():
-            entry = table.lookup(address)
-            if (entry is not None and entry.next_hop in moved) or (
-                table is not other and not _lead_alike(entry, other.lookup(address))
-            ):
+    tables = [(before.tables[name], table) for name, table in after.tables.items()]
+    tables = [(one, other) for one, other in tables if one is not other or not moved.isdisjoint(other.next_hops)]
+    addresses = {*_addresses(before, before.stations), *_addresses(after, after.stations)} - moved if tables else ()
+    for one, other in tables:
+        for address in addresses:
+            entry = other.lookup(address)
+            if (entry is not None and entry.next_hop in moved) or not _lead_alike(one.lookup(address), entry):
                 yield address
 
 
@@ -114,8 +113,8 @@ def _lead_alike(one: Entry | None, other: Entry | None) -> bool:
 
 def _is_changed(before: Running, after: Running, name: str, moved: set[int]) -> bool:
     """Whether a station is set otherwise, or its address or its gateway is one for which something has changed."""
-    station = after.stations.get(name)
-    if station is None or before.stations.get(name) != station:
+    station, other = after.stations.get(name), before.stations.get(name)
+    if station is None or (other is not station and other != station):
         return True
     host = after.host(station)
     if host != before.host(station):

@@ -48,6 +48,13 @@ class RoutingTable:
         self._levels: list[tuple[int, Mapping[int, Entry | None]]] = [
             (mask_bits(length), by_length[length]) for length in sorted(by_length, reverse=True)
         ]
+        self.next_hops = frozenset(
+            entry.next_hop
+            for level in by_length.values()
+            for entry in level.values()
+            if entry is not None and entry.next_hop is not None
+        )
+        """The addresses that packets are handed to."""
         self.refused = refused
         """Routes that cannot be used: the next hop is in no connected network, is no host there, or is the switch itself."""
         self.interfaces = interfaces
