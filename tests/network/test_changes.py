@@ -15,7 +15,7 @@ from random_configurations import PORTS, address, network, switch
 from routed_trees import routed_tree
 from small_networks import fixed, route, two_switches, with_station, with_switch
 
-from trainer.network.changes import offering_otherwise, touched
+from trainer.network.changes import changes
 from trainer.network.devices import BindingRow, Network, Switch
 from trainer.network.dhcp import start
 from trainer.network.packets import Dropped, Outcome, Reason
@@ -64,19 +64,27 @@ def untouched_pairs(made: Network, other: Network) -> int:
     before, _ = start(made)
     after, _ = start(other, before)
     assert everything(after) == everything(start(other)[0]), "what is taken over is what it would be"
-    changed = touched(before, after)
-    pairs = permutations([] if changed is None else [each for each in after.stations if each not in changed], 2)
+    changed = changes(before, after)
     count = 0
-    for source, target in pairs:
-        was = ping(before, before.stations[source], before.stations[target])
-        now = ping(after, after.stations[source], after.stations[target])
-        assert (fate(was.request), fate(was.reply)) == (fate(now.request), fate(now.reply)), (source, target)
-        count += 1
-        assert forgeries(before, source, target) == forgeries(after, source, target)
-        offering = offering_otherwise(before, after)
-        if offering is not None and source not in offering:
-            assert false_offer(before, source, target) == false_offer(after, source, target)
+    for source, target in permutations(after.stations if changed is not None else (), 2):
+        assert changed is not None
+        if not {source, target} & changed.pinging:
+            assert pinged(before, source, target) == pinged(after, source, target), (source, target)
+            count += 1
+        if source not in changed.sending and target not in changed.placed | changed.reached:
+            assert forgeries(before, source, target) == forgeries(after, source, target), (source, target)
+        if (
+            changed.offering is not None
+            and source not in changed.placed | changed.offering
+            and target not in changed.placed
+        ):
+            assert false_offer(before, source, target) == false_offer(after, source, target), (source, target)
     return count
+
+
+def pinged(running: Running, source: str, target: str) -> object:
+    found = ping(running, running.stations[source], running.stations[target])
+    return fate(found.request), fate(found.reply)
 
 
 def forgeries(running: Running, source: str, target: str) -> list[object]:
@@ -127,10 +135,10 @@ def test_in_a_tree_who_is_not_touched_by_other_routes_fares_as_before():
 
 def test_a_route_touches_those_it_leads_to():
     made = two_switches()
-    changed = touched(start(made)[0], start(with_switch(made, "A", routes=()))[0])
+    changed = changes(start(made)[0], start(with_switch(made, "A", routes=()))[0])
     assert changed is not None
-    assert "far" in changed
-    assert not {"server", "near"} & changed
+    assert "far" in changed.reached
+    assert not {"server", "near"} & changed.pinging
 
 
 def test_who_stands_where_a_route_leads_touches_those_behind_it():
@@ -140,6 +148,15 @@ def test_who_stands_where_a_route_leads_touches_those_behind_it():
     before, after = start(made)[0], start(other)[0]
     reasons = [ping(each, each.stations["server"], each.stations["far"]).drop.reason for each in (before, after)]
     assert reasons == [Reason.NO_ANSWER, Reason.NEXT_HOP_IS_A_HOST]
-    changed = touched(before, after)
+    changed = changes(before, after)
     assert changed is not None
-    assert "far" in changed
+    assert "far" in changed.reached
+
+
+def test_another_gateway_of_the_server_touches_what_it_sends_and_nobody_who_sends_to_it():
+    made = two_switches()
+    other = with_station(made, "server", fixed=fixed("172.16.10.10/24", "172.16.10.99"))
+    changed = changes(start(made)[0], start(other)[0])
+    assert changed is not None
+    assert "server" in changed.sending
+    assert "server" not in changed.placed | changed.reached

@@ -16,7 +16,7 @@ from trainer.lab.questions.protection import guarded_ports, untrusted_link_ports
 from trainer.lab.scenario import TEST_STATION, GatewayPlace, Scenario, Vlan
 from trainer.lab.vlan_id import VlanId
 from trainer.network.addresses import Mac, usable_address
-from trainer.network.changes import offering_otherwise, touched
+from trainer.network.changes import changes
 from trainer.network.devices import FixedAddress, Network, PortName, PortRef, Station
 from trainer.network.dhcp import renew, request_lease, start
 from trainer.network.packets import Delivered, Dropped, Outcome, Reason
@@ -339,20 +339,19 @@ def try_network(
 
 
 def _as_before(known: Mapping[TrialName, Tried], before: Running, after: Running) -> Mapping[TrialName, Tried]:
-    """The trials between stations for which nothing has changed. A forged packet goes to the server as well."""
-    changed = touched(before, after)
+    """The trials for which nothing has changed between the two networks. A forged packet goes to the server."""
+    changed = changes(before, after)
     if changed is None:
         return {}
-    touching = dict.fromkeys(_PINGS, changed)
-    if _server(after).name not in changed:
-        touching |= dict.fromkeys(_FORGERIES, changed)
-    offering = offering_otherwise(before, after)
-    if offering is not None:
-        touching |= dict.fromkeys(_ROGUES, changed | offering)
+    touching = dict.fromkeys(_PINGS, (changed.pinging, changed.pinging))
+    if _server(after).name not in changed.placed | changed.reached:
+        touching |= dict.fromkeys(_FORGERIES, (changed.sending, changed.placed))
+    if changed.offering is not None:
+        touching |= dict.fromkeys(_ROGUES, (changed.placed | changed.offering, changed.placed))
     return {
         name: tried
         for name, tried in known.items()
-        if (names := touching.get(name[0])) is not None and name[1] not in names and name[2] not in names
+        if (touched := touching.get(name[0])) is not None and name[1] not in touched[0] and name[2] not in touched[1]
     }
 
 

@@ -1,24 +1,43 @@
 """Whose trials may end otherwise in one network in operation than in another that is much like it.
 
-A ping rests on its two stations (where they are plugged in, their addresses, their gateways), on who answers for their
-addresses and for those that packets are handed to on the way, on where each switch's routing table leads for two addresses,
-and on source guard. So whoever has none of these changed fares as before: delivered or dropped, where, and for which
-reason. So does who forges a source, for that is looked at by source guard alone; a false server rests on snooping and trust
-besides. Which setting is to blame for a drop is looked for all over the network, and may be another one now.
+A packet rests on who sends it (where that station is plugged in, its address, its gateway and who answers for that), on who
+answers for the address it is for and for those that it is handed to on the way, on where each switch's routing table leads
+for it, and on source guard. So where none of these has changed it fares as before: delivered or dropped, where, and for
+which reason. A false server's message goes no further than its VLAN and rests on snooping besides. Which setting is to blame
+for a drop is looked for all over the network, and may be another one now.
 """
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from typing import NamedTuple
 
-from trainer.network.devices import PortRef
+from trainer.network.devices import PortRef, Station
 from trainer.network.paths import Member
 from trainer.network.routing import Entry
 from trainer.network.topology import Compiled, Running
 
-__all__ = ["offering_otherwise", "touched"]
+__all__ = ["Changes", "changes"]
 
 
-def touched(before: Running, after: Running) -> frozenset[str] | None:
-    """The names of the stations whose pings may fare otherwise; None where it may be everybody's."""
+class Changes(NamedTuple):
+    """Of which stations something has changed, by name."""
+
+    placed: frozenset[str]
+    """Their address, where they are plugged in, what is looked at there, or what binding tables have of them."""
+    sending: frozenset[str]
+    """That, their mask, or to whom they hand what goes further."""
+    reached: frozenset[str]
+    """Who answers for their address, or how packets for it go from some switch on."""
+    offering: frozenset[str] | None
+    """What snooping looks at of what comes from them; None where it may be everybody's, and of what comes in on links."""
+
+    @property
+    def pinging(self) -> frozenset[str]:
+        """Whose pings, there and back, may fare otherwise."""
+        return self.sending | self.reached
+
+
+def changes(before: Running, after: Running) -> Changes | None:
+    """Whose packets may fare otherwise; None where it may be everybody's."""
     if before.network.cables != after.network.cables or before.trunks != after.trunks:
         return None
     if before.compiled.keys() != after.compiled.keys():
@@ -30,18 +49,30 @@ def touched(before: Running, after: Running) -> frozenset[str] | None:
     if any(switch.mac in macs for switch in after.compiled.values()):
         return None
     stations = (*before.network.stations, *after.network.stations) if macs or replugged else ()
-    changed = {each.name for each in stations if each.mac in macs or each.at in replugged}
-    moved = {*_answered_otherwise(before, after), *_addresses(before, changed), *_addresses(after, changed)}
-    moved |= set(_sent_otherwise(before, after, moved))
-    names = before.stations.keys() | after.stations.keys()
-    changed.update(name for name in names if _is_changed(before, after, name, moved))
-    return frozenset(changed)
+    checked = {each.name for each in stations if each.mac in macs or each.at in replugged}
+    answered = {*_answered_otherwise(before, after), *_addresses(before, checked), *_addresses(after, checked)}
+    moved = answered.union(_sent_otherwise(before, after, answered))
+    placed, sending, reached = checked, set(checked), set()
+    for name in before.stations.keys() | after.stations.keys():
+        one, two = before.hosts.get(name), after.hosts.get(name)
+        was, now = None if one is None else one.address, None if two is None else two.address
+        if was != now or _is_elsewhere(before.stations.get(name), after.stations.get(name)):
+            placed.add(name)
+            sending.add(name)
+        elif one != two or (two is not None and two.gateway in answered):
+            sending.add(name)
+        if was in moved or now in moved:
+            reached.add(name)
+    return Changes(frozenset(placed), frozenset(sending), frozenset(reached), _offering_otherwise(before, after))
 
 
-def offering_otherwise(before: Running, after: Running) -> frozenset[str] | None:
-    """Besides those whose pings may, the names of the stations whose false DHCP messages may fare otherwise, since snooping looks
-    otherwise at what comes from them; None where it may be everybody's, and those that come in on links.
-    """
+def _is_elsewhere(before: Station | None, after: Station | None) -> bool:
+    if before is after:
+        return False
+    return before is None or after is None or (before.at, before.mac) != (after.at, after.mac)
+
+
+def _offering_otherwise(before: Running, after: Running) -> frozenset[str] | None:
     ports = _ports_set_otherwise(before, after, lambda switch: switch.ingresses)
     if _has_cable(after, ports):
         return None
@@ -67,7 +98,7 @@ def _has_cable(running: Running, ports: set[PortRef]) -> bool:
 
 
 def _addresses(running: Running, names: Iterable[str]) -> Iterator[int]:
-    hosts = (running.host(running.stations[name]) for name in names if name in running.stations)
+    hosts = map(running.hosts.get, names)
     return (host.address for host in hosts if host is not None)
 
 
@@ -109,14 +140,3 @@ def _lead_alike(one: Entry | None, other: Entry | None) -> bool:
     return (one.next_hop, one.interface.place, one.interface.address) == (
         other.next_hop, other.interface.place, other.interface.address,
     )  # fmt: skip
-
-
-def _is_changed(before: Running, after: Running, name: str, moved: set[int]) -> bool:
-    """Whether a station is set otherwise, or its address or its gateway is one for which something has changed."""
-    station, other = after.stations.get(name), before.stations.get(name)
-    if station is None or (other is not station and other != station):
-        return True
-    host = after.host(station)
-    if host != before.host(station):
-        return True
-    return host is not None and (host.address in moved or host.gateway in moved)

@@ -26,9 +26,9 @@ class Member(NamedTuple):
     interface: Interface | None = None
 
     @property
-    def who(self) -> tuple[str, Segment, Mac, Station | None]:
-        """Who it is, and where, whatever else is set on its interface."""
-        return self.name, self.segment, self.mac, self.station
+    def who(self) -> tuple[str, Segment, Mac, PortRef | None]:
+        """Who it is and where, whatever else is set on it; of a station with its port."""
+        return self.name, self.segment, self.mac, None if self.station is None else self.station.at
 
 
 @dataclass(frozen=True, slots=True)

@@ -144,7 +144,8 @@ class Running:
         self.is_observed = False
         """Whether somebody listens, so that every step has to be made."""
         self._observer: Observer | None = None
-        self._hosts: dict[str, Host | None] = {}
+        self.hosts: dict[str, Host | None] = {}
+        """Of every station by its name what `host` gives."""
         self._by_address: dict[int, Station] | None = None
         self._by_port: dict[PortRef, Station] | None = None
         self._plugged = {
@@ -174,12 +175,12 @@ class Running:
 
         An address that no device may have is refused, as if none were set (RFC 1122 3.2.1.3).
         """
-        return self._hosts.get(station.name)
+        return self.hosts.get(station.name)
 
     def station_with(self, address: int) -> Station | None:
         """A station that works with the address, wherever it is plugged in; of several the first."""
         if self._by_address is None:
-            hosts = ((station, self._hosts.get(station.name)) for station in reversed(self.network.stations))
+            hosts = ((station, self.hosts.get(station.name)) for station in reversed(self.network.stations))
             self._by_address = {host.address: station for station, host in hosts if host is not None}
         return self._by_address.get(address)
 
@@ -291,7 +292,7 @@ class Running:
 
     def _settle(self, station: Station) -> None:
         """Works out the station's addresses, and makes it answer for its own."""
-        host = self._hosts[station.name] = self._host(station)
+        host = self.hosts[station.name] = self._host(station)
         self._by_address = None
         ingress = self.ingress(station)
         if host is not None and ingress is not None:
