@@ -2,8 +2,10 @@
 may do it.
 """
 
+import pickle
 import random
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import NamedTuple
 
 from trainer.lab.draw import ClassDraw, draw_lab
@@ -20,19 +22,39 @@ from trainer.pages.key import key_document
 from trainer.sheets.answer_book import write_answer_book, write_key_book
 from trainer.store import lab_file
 
-__all__ = ["LabFiles", "Proved", "ToDraw", "ToWrite", "drawn_and_proved", "handout_of", "made", "proved"]
+__all__ = [
+    "LabFiles",
+    "Proved",
+    "ToDraw",
+    "ToWrite",
+    "class_packed",
+    "drawn_and_proved",
+    "handout_of",
+    "made",
+    "proved",
+]
 
 
 class ToDraw(NamedTuple):
     """What a lab is drawn from."""
 
-    exercise: Exercise
-    """Without trainees."""
-    common: ClassDraw
+    of_class: bytes
+    """What class_packed gives."""
     trainee: Trainee
     lab: str
     slot: int
     seed: int
+
+
+def class_packed(exercise: Exercise, common: ClassDraw) -> bytes:
+    """What all labs of a class are drawn from: packed once, and unpacked once in each process. exercise: without trainees."""
+    return pickle.dumps((exercise, common))
+
+
+@lru_cache(maxsize=1)
+def _unpacked(of_class: bytes) -> tuple[Exercise, ClassDraw]:
+    exercise, common = pickle.loads(of_class)  # noqa: S301  # packed above
+    return exercise, common
 
 
 class Proved(NamedTuple):
@@ -50,7 +72,8 @@ def drawn_and_proved(lab: ToDraw, *, has_page: bool) -> tuple[Scenario, Proved]:
 
     Raises TrainerError where none can be drawn, ProofFailed where its key does not work.
     """
-    scenario = draw_lab(lab.exercise, lab.common, lab.trainee, lab.lab, lab.slot, random.Random(lab.seed))
+    exercise, common = _unpacked(lab.of_class)
+    scenario = draw_lab(exercise, common, lab.trainee, lab.lab, lab.slot, random.Random(lab.seed))
     return scenario, proved(scenario, is_kept=False, has_page=has_page)
 
 

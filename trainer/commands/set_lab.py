@@ -2,11 +2,20 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import partial
+from functools import cached_property, partial
 from pathlib import Path
 
 from trainer.commands.helper_process import Worker
-from trainer.commands.lab_making import Proved, ToDraw, ToWrite, drawn_and_proved, handout_of, made, proved
+from trainer.commands.lab_making import (
+    Proved,
+    ToDraw,
+    ToWrite,
+    class_packed,
+    drawn_and_proved,
+    handout_of,
+    made,
+    proved,
+)
 from trainer.commands.printing import LabPage, Printing, write_lab_page
 from trainer.errors import TrainerError
 from trainer.lab.draw import lab_seed, lab_slot
@@ -33,7 +42,7 @@ class SetLab:
     """Which of its pages could not, and why. The lab is complete without them."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class LabSetter:
     """What is the same for every lab of a run."""
 
@@ -48,6 +57,10 @@ class LabSetter:
     """By id and attempt: whose labs are drawn, if they are not there yet."""
     printing: Printing
 
+    @cached_property
+    def _of_class(self) -> bytes:
+        return class_packed(self.exercise, self.register.common)
+
     def kept_or_drawn(self, maker: Worker, lab: RegisteredLab) -> tuple[Scenario, Proved]:
         """The lab as it was saved, or drawn now for the trainee; proved, if it was not before. Raises ProofFailed."""
         trainee = self.wanted.get((lab.trainee, lab.attempt))
@@ -55,7 +68,7 @@ class LabSetter:
             return self._kept(maker, self.sitting.lab(lab.lab))
         slot = lab_slot(self.secret, self.exercise, self.register.common, self.places[lab.lab])
         seed = lab_seed(self.secret, self.exercise, trainee)
-        to_draw = ToDraw(self.exercise, self.register.common, trainee, lab.lab, slot, seed)
+        to_draw = ToDraw(self._of_class, trainee, lab.lab, slot, seed)
         return maker.call(drawn_and_proved, to_draw, has_page=self.sitting.key_page_of(trainee, lab.lab).exists())
 
     def _kept(self, maker: Worker, lab: KeptLab) -> tuple[Scenario, Proved]:
