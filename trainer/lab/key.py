@@ -21,8 +21,9 @@ def derive_key(scenario: Scenario, key: SoFar | None = None) -> Answers:
         rows = (*section.rows(scenario), *section.set_already(scenario))
         if section.open is not None:
             open_rows[section.id] = tuple(row.key for row in rows)
+        questions = section.questions_in(scenario)
         for row in rows:
-            for question in section.questions_in(scenario):
+            for question in questions:
                 values[CellRef(question.id, row.key)] = so_far.value(question, row.key)
     return Answers(values=values, rows=open_rows)
 
@@ -40,8 +41,9 @@ def completed(
     for section in FORM:
         is_answered = section.id in sections
         added = (*(() if is_answered else section.rows(scenario)), *section.set_already(scenario))
+        questions = section.questions_in(scenario)
         for row in added:
-            for question in section.questions_in(scenario):
+            for question in questions:
                 source = so_far if question.may_follow else key
                 values[CellRef(question.id, row.key)] = source.value(question, row.key)
         if section.open is not None:
