@@ -1,8 +1,8 @@
 """A sheet to draw on: plain SVG 1.1 shapes and lines of text with presentation attributes only.
 
-Every element is made by _element or by part, which escape what others wrote, so no text of theirs can become markup.
-Nothing outside is referred to, and only what both browsers and typesetters draw is used; text stands on its baseline,
-without a baseline attribute.
+Every text is escaped where it becomes part of an element, so nothing that others wrote can become markup; all else in an
+element is ours. Nothing outside is referred to, and only what both browsers and typesetters draw is used; text stands on
+its baseline, without a baseline attribute.
 """
 
 import hashlib
@@ -75,26 +75,24 @@ class Sheet:
         corner: float = 0,
     ) -> None:
         """A rectangle; x and y are its upper left corner."""
-        box = {"x": x, "y": y, "width": width, "height": height, "rx": corner, "stroke-width": thickness}
-        self._add("rect", {**_numbers(box), "fill": fill, "stroke": stroke})
+        self._drawn.append(
+            f'<rect x="{_number(x)}" y="{_number(y)}" width="{_number(width)}" height="{_number(height)}" '
+            f'rx="{_number(corner)}" stroke-width="{_number(thickness)}" fill="{fill}" stroke="{stroke}" />'
+        )
 
     def line(self, *points: Point, stroke: str = INK, thickness: float = 1) -> None:
         """A line through points."""
         path = " ".join(f"{_number(x)},{_number(y)}" for x, y in points)
-        self._add(
-            "polyline",
-            {
-                "points": path,
-                "fill": "none",
-                "stroke": stroke,
-                "stroke-width": _number(thickness),
-                "stroke-linejoin": "round",
-            },
+        self._drawn.append(
+            f'<polyline points="{path}" fill="none" stroke="{stroke}" stroke-width="{_number(thickness)}" '
+            'stroke-linejoin="round" />'
         )
 
     def circle(self, x: float, y: float, radius: float, *, fill: str, stroke: str) -> None:
         """A circle round x, y."""
-        self._add("circle", {**_numbers({"cx": x, "cy": y, "r": radius}), "fill": fill, "stroke": stroke})
+        self._drawn.append(
+            f'<circle cx="{_number(x)}" cy="{_number(y)}" r="{_number(radius)}" fill="{fill}" stroke="{stroke}" />'
+        )
 
     def text(
         self,
@@ -108,12 +106,12 @@ class Sheet:
         anchor: str = "start",
     ) -> None:
         """A line of text; anchor: which part of it stands at x, start, middle or end."""
-        attributes = {**_numbers({"x": x, "y": baseline, "font-size": size}), "fill": fill}
-        if is_bold:
-            attributes["font-weight"] = "bold"
-        if anchor != "start":
-            attributes["text-anchor"] = anchor
-        self._add("text", attributes, clean(text))
+        weight = ' font-weight="bold"' if is_bold else ""
+        place = f' text-anchor="{anchor}"' if anchor != "start" else ""
+        begin = (
+            f'<text x="{_number(x)}" y="{_number(baseline)}" font-size="{_number(size)}" fill="{fill}"{weight}{place}'
+        )
+        self._drawn.append(_with_text(begin, "text", clean(text)))
 
     def drawing(self, title: str, description: str) -> Drawing:
         """The finished picture, 180 mm wide on paper."""
@@ -136,12 +134,13 @@ class Sheet:
         svg = f"{head}>{told}{inside}</svg>"
         return Drawing(svg=svg, title=title, description=description, width=WIDTH, height=height)
 
-    def _add(self, tag: str, attributes: Mapping[str, str], text: str = "") -> None:
-        self._drawn.append(_element(tag, attributes, text))
-
 
 def _element(tag: str, attributes: Mapping[str, str], text: str = "") -> str:
-    begin = _tag(tag, attributes)
+    return _with_text(_tag(tag, attributes), tag, text)
+
+
+def _with_text(begin: str, tag: str, text: str) -> str:
+    """An element, from its tag that is not closed yet."""
     return f"{begin}>{escape(text, quote=False)}</{tag}>" if text else f"{begin} />"
 
 
@@ -158,7 +157,3 @@ def _quoted(text: str) -> str:
 @lru_cache(maxsize=4096)
 def _number(value: float) -> str:
     return f"{value:.2f}".rstrip("0").rstrip(".")
-
-
-def _numbers(values: dict[str, float]) -> dict[str, str]:
-    return {name: _number(value) for name, value in values.items()}
