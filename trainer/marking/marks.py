@@ -189,7 +189,7 @@ def shown(number: Decimal | Fraction) -> str:
     >>> shown(Decimal("20.000")), shown(Decimal("12.499")), shown(Fraction(1, 3)), shown(Decimal("0.000"))
     ('20', '12.5', '0.3', '0')
     """
-    return _plain(_rounded(Fraction(number), _TENTH))
+    return _plain(_rounded(number, _TENTH))
 
 
 def in_tenths(number: Decimal | Fraction) -> str:
@@ -198,7 +198,7 @@ def in_tenths(number: Decimal | Fraction) -> str:
     >>> in_tenths(Decimal("20.000")), in_tenths(Decimal("12.499")), in_tenths(Fraction(1, 3))
     ('20.0', '12.5', '0.3')
     """
-    return f"{_rounded(Fraction(number), _TENTH):.1f}"
+    return f"{_rounded(number, _TENTH):.1f}"
 
 
 def exact(number: Decimal | Fraction) -> str:
@@ -207,14 +207,15 @@ def exact(number: Decimal | Fraction) -> str:
     >>> exact(Decimal("20.000")), exact(Decimal("12.499")), exact(Fraction(1, 3))
     ('20', '12.499', '0.333')
     """
-    return _plain(_rounded(Fraction(number), _THOUSANDTH))
+    return _plain(_rounded(number, _THOUSANDTH))
 
 
-def _rounded(number: Fraction, step: Decimal) -> Decimal:
-    """Half up, away from zero for what is taken away."""
-    steps = Fraction(abs(number)) / Fraction(step)
-    whole = int(steps + Fraction(1, 2))
-    return (-whole if number < 0 else whole) * step
+def _rounded(number: Decimal | Fraction, step: Decimal) -> Decimal:
+    """Half up, away from zero for what is taken away. Exact, in whole numbers."""
+    (over, under), (step_over, step_under) = number.as_integer_ratio(), step.as_integer_ratio()
+    half_steps = abs(over) * step_under * 2 // (under * step_over)
+    whole = (half_steps + 1) // 2
+    return (-whole if over < 0 else whole) * step
 
 
 def _plain(number: Decimal) -> str:
