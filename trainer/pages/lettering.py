@@ -73,6 +73,7 @@ class Fitted:
     is_shortened: bool
 
 
+@lru_cache(maxsize=4096)
 def fitted(text: str, room: float, size: float, *, most_lines: int, is_bold: bool = False) -> Fitted:
     """The text in lines no wider than the room, broken at spaces where there are any; what is too long ends in an ellipsis."""
     left = text
