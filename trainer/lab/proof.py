@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 from ipaddress import IPv4Address
+from typing import NamedTuple
 
 from trainer.errors import TrainerError
 from trainer.lab.build import build
@@ -26,9 +27,8 @@ from trainer.network.trials import hearers
 __all__ = ["Proof", "ProofFailed", "ProofLine", "leases_served", "prove", "site_of"]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ProofLine:
-    """One trial on the key's network, and what was seen."""
+class ProofLine(NamedTuple):
+    """One trial on the key's network, and what was seen. A tuple, because a proof has hundreds."""
 
     kind: TrialKind
     subject: str
