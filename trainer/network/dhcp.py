@@ -210,7 +210,7 @@ def offer(running: Running, client: Station, relay_interface: Interface | None) 
     """
     server = _server(running)
     station = running.stations[server.station]
-    refused = next((pool for pool in server.pools if pool.is_refused), None)
+    refused = running.refused_pool
     if refused is not None:
         return Dropped(station.name, Reason.SERVER_REFUSES, causes.past_its_network(running, server, refused))
     host = running.host(station)

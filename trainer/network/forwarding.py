@@ -194,13 +194,10 @@ def _found_path(running: Running, switch: SwitchName, destination: int) -> Forwa
             begun.append((here, hop))
             here = SwitchName(hop.to.name)
     if onward is None or len(begun) + onward.handed_on >= INITIAL_TTL:
-        onward = _expiring(running, switch, destination)
-        running.memory.keep(running.memory.paths, (switch, destination), onward)
-        return onward
-    running.memory.keep(running.memory.paths, (here, destination), onward)
+        return running.memory.keep_path(switch, destination, _expiring(running, switch, destination))
+    running.memory.keep_path(here, destination, onward)
     for before, hop in reversed(begun):
-        onward = _behind(before, hop, onward)
-        running.memory.keep(running.memory.paths, (before, destination), onward)
+        onward = running.memory.keep_path(before, destination, _behind(before, hop, onward))
     return onward
 
 

@@ -125,9 +125,16 @@ class Memory:
     def keep(self, where: dict[K, V], key: K, found: V) -> V:
         """Remembers in one of these what was found, and gives it back."""
         where[key] = found
-        if isinstance(found.end if isinstance(found, ForwardingPath) else found, Dropped):
+        if isinstance(found, Dropped):
             self._stopped.append((where, key))
         return found
+
+    def keep_path(self, switch: SwitchName, destination: int, path: ForwardingPath) -> ForwardingPath:
+        """Remembers how packets go, and gives it back."""
+        self.paths[switch, destination] = path
+        if isinstance(path.end, Dropped):
+            self._stopped.append((self.paths, (switch, destination)))
+        return path
 
     def forget(self) -> None:
         """When somebody joins whose address was another's already."""

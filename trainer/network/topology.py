@@ -15,6 +15,7 @@ from trainer.network.devices import (
     BindingRow,
     DhcpOptions,
     Network,
+    Pool,
     Port,
     PortName,
     PortRef,
@@ -135,6 +136,9 @@ class Running:
             self.bound.update(each.bound)
         self.trunks: frozenset[PortRef] = frozenset().union(*(each.trunks for each in compiled))
         self.is_guarded = any(switch.guarded_ports for switch in network.switches)
+        pools = () if network.server is None else network.server.pools
+        self.refused_pool: Pool | None = next((pool for pool in pools if pool.is_refused), None)
+        """The first that keeps the server from starting."""
         self.leases: dict[str, Lease] = {}
         self.declined: set[IPv4Address] = set()
         """Addresses that clients found in use, which the server hands out no more (RFC 2131 4.3.3)."""
@@ -151,7 +155,7 @@ class Running:
         self._plugged = {
             station.name: next(iter(self.ingresses.get(station.at, ())), None)
             for station in network.stations
-            if station.at not in self.trunks
+            if not self.trunks or station.at not in self.trunks
         }
         self._roads: dict[Segment, list[tuple[Segment, Ingress]]] = {}
         for cable in network.cables:
@@ -163,7 +167,10 @@ class Running:
             assert member.interface is not None
             self._add_member(member, int(member.interface.address))
         for station in network.stations:
-            self._settle(station)
+            if like is not None and station.fixed is not None and like.stations.get(station.name) is station:
+                self._settle(station, like.hosts[station.name])
+            else:
+                self._settle(station, self._host(station))
 
     @property
     def rows(self) -> set[tuple[SwitchName, BindingRow]]:
@@ -238,7 +245,7 @@ class Running:
         if self.is_claimed(int(lease.address)):
             self.memory.forget()
         self.memory.forget_drops()
-        self._settle(station)
+        self._settle(station, self._host(station))
 
     def learn(self, switch: SwitchName, row: BindingRow) -> None:
         """The switch enters a dynamic row."""
@@ -290,9 +297,9 @@ class Running:
                     self._roads.setdefault(one.segment, []).append((other.segment, other))
                     self._roads.setdefault(other.segment, []).append((one.segment, one))
 
-    def _settle(self, station: Station) -> None:
-        """Works out the station's addresses, and makes it answer for its own."""
-        host = self.hosts[station.name] = self._host(station)
+    def _settle(self, station: Station, host: Host | None) -> None:
+        """Notes the station's addresses, and makes it answer for its own."""
+        self.hosts[station.name] = host
         self._by_address = None
         ingress = self.ingress(station)
         if host is not None and ingress is not None:
