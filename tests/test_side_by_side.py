@@ -5,6 +5,7 @@ import shutil
 import signal
 import subprocess
 import sys
+import threading
 import time
 import uuid
 from collections.abc import Iterator
@@ -14,7 +15,7 @@ import pytest
 from sittings_compared import SMALL, differences, grade_words, set_and_handed_in, set_words, tree, with_secret
 
 from trainer import cli
-from trainer.commands.helper_process import HelperProcess, Worker
+from trainer.commands.helper_process import HelperProcess, Worker, _Clock
 from trainer.commands.side_by_side import WORTH_IT, helpers, jobs_for, side_by_side
 from trainer.commands.terminal import counted
 from trainer.errors import TrainerError
@@ -122,9 +123,24 @@ def test_each_task_has_a_time_of_its_own(maker: Worker):
     assert maker.is_begun()
     assert maker.ask((time.sleep, (0,), {}), 600) == ((None, None), False)
     assert maker.ask((time.sleep, (300,), {}), 0.05) == (None, True)
+    maker.stop()
     assert maker.is_begun()
     assert maker.ask((time.sleep, (0.1,), {}), None) == ((None, None), False)
     assert maker.ask((time.sleep, (300,), {}), 0.05) == (None, True)
+
+
+def test_a_task_has_its_time_even_after_no_thread_could_be_begun(maker: Worker, monkeypatch: pytest.MonkeyPatch):
+    assert maker.is_begun()
+    monkeypatch.setattr(maker, "_clock", _Clock())
+    with monkeypatch.context() as short_of_threads:
+        short_of_threads.setattr("threading.Thread.start", refuse_to_start)
+        with pytest.raises(RuntimeError):
+            maker.ask((time.sleep, (0,), {}), 600)
+    assert maker.ask((time.sleep, (300,), {}), 0.05) == (None, True)
+
+
+def refuse_to_start(_thread: threading.Thread) -> None:
+    raise RuntimeError("can't start new thread")
 
 
 def test_set_and_grade_write_the_same_bytes_with_helpers(tmp_path: Path, capsys: pytest.CaptureFixture[str]):

@@ -248,6 +248,9 @@ def test_a_lab_is_found_in_the_register_by_its_number(set_up: Sitting):
     register = set_up.register()
     assert register.by_lab[register.labs[1].lab] == register.labs[1]
     assert "ABC-2345" not in register.by_lab
+    first, second = register.labs[:2]
+    twice = replace(register, labs=(first, replace(second, lab=first.lab)))
+    assert twice.by_lab == {first.lab: first}
 
 
 # --- Labs and grades, there and back ----------------------------------------------------------------------------------

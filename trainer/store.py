@@ -93,8 +93,8 @@ class Register:
 
     @cached_property
     def by_lab(self) -> Mapping[str, RegisteredLab]:
-        """The labs by their numbers."""
-        return {each.lab: each for each in self.labs}
+        """The labs by their numbers; of two with one number, as only a hand can write them, the first."""
+        return {each.lab: each for each in reversed(self.labs)}
 
     @cached_property
     def trainees(self) -> Mapping[str, str]:

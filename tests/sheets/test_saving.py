@@ -229,6 +229,13 @@ HEIGHTS = st.none() | st.floats(1, 400)
 MADE_ROWS = st.lists(st.builds(Row, st.lists(CELLS, max_size=4).map(tuple), HEIGHTS), max_size=5).map(tuple)
 
 
+@pytest.mark.parametrize("title", ["Boats, 2024-03-01T10:00:00Z", " Boats of 2024-03-01T10:00:00Z ", "{title} {} %s"])
+def test_a_title_stays_as_it_is_whatever_it_looks_like(title: str):
+    book = replace(BOOK, title=title)
+    assert loaded(to_bytes(book)).properties.title == title
+    assert to_bytes(book) == written_cell_by_cell(book)
+
+
 @given(MADE_ROWS, MADE_ROWS, TEXTS, TEXTS, st.sampled_from(["", "BOA-TEST", "<&>"]))
 @settings(max_examples=30)
 def test_the_quick_way_writes_the_bytes_of_the_readable_one(

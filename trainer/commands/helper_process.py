@@ -122,8 +122,8 @@ class _Clock:
                 return
             self._ends_at, self._end = time.monotonic() + seconds, end
             if self._looks_at is None:
-                self._looks_at = self._ends_at
                 threading.Thread(target=self._look, daemon=True).start()
+                self._looks_at = self._ends_at
             elif self._ends_at < self._looks_at:
                 self._changed.notify()
 
@@ -136,15 +136,17 @@ class _Clock:
     def _look(self) -> None:
         """Until at some look nothing runs."""
         with self._changed:
-            while self._ends_at is not None:
-                self._looks_at = self._ends_at
-                left = self._ends_at - time.monotonic()
-                if left > 0:
-                    self._changed.wait(left)
-                else:
-                    self._is_up, self._ends_at = True, None
-                    self._end()
-            self._looks_at = None
+            try:
+                while self._ends_at is not None:
+                    self._looks_at = self._ends_at
+                    left = self._ends_at - time.monotonic()
+                    if left > 0:
+                        self._changed.wait(left)
+                    else:
+                        self._is_up, self._ends_at = True, None
+                        self._end()
+            finally:
+                self._looks_at = None
 
 
 class Worker(HelperProcess):

@@ -300,7 +300,8 @@ class _Package(zipfile.ZipFile):
 
 
 def _without_times(properties: str) -> str:
-    return re.sub(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ", NEVER_SAVED, properties)
+    """The part with the properties as if it was never saved; a time in a title stays."""
+    return re.sub(r"(<dcterms:(?:created|modified)\b[^>]*>)[^<]*", rf"\g<1>{NEVER_SAVED}", properties)
 
 
 def _saved(workbook: Workbook) -> bytes:
