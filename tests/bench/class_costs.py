@@ -65,7 +65,7 @@ def report(labs: int, *, jobs: int | None = None) -> None:
         for what, cost, load in _costs(Path(folder), labs, more):
             print(
                 f"  {what + f', {labs} labs:':<36} {cost.cpu / labs / load:6.2f} loads a lab, the start shared out   (aim: at "
-                f"most {AIMS[what]})   {cost.waited:.1f} s   {cost.memory:.0f} MB"
+                f"most {AIMS[what]})   {cost.waited:.1f} s or {cost.waited / load:.0f} loads   {cost.memory:.0f} MB"
             )
 
 
