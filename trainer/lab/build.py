@@ -65,8 +65,6 @@ _CONFIGURED_ON: Mapping[Part, Section[Any]] = {
 """The section in which a part of a device is set up."""
 _CONFIGURING = tuple(dict.fromkeys(each.id for each in _CONFIGURED_ON.values()))
 """The sections that set something."""
-
-
 _SETTINGS_REST_ON: Mapping[str, Collection[str]] = {
     subnets.SUBNETS.id: {subnets.SUBNETS.id, links.LINKS.id},
     links.LINKS.id: {subnets.SUBNETS.id, links.LINKS.id},

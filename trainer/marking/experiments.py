@@ -264,7 +264,8 @@ class _Ground:
     def failing_with(self, results: Results) -> Iterator[Tried]:
         """What goes wrong once it is changed; results: how it was tried then."""
         for name, each in results.items():
-            if name in self.failing if each is self.results.get(name) else each.fails:
+            is_as_before = each is self.results.get(name)
+            if (is_as_before and name in self.failing) or (not is_as_before and each.fails):
                 yield each
 
     def changed(self, answers: Answers, section: Section[Any]) -> _Changed:

@@ -20,8 +20,6 @@ _WORDY = 30
 """A text of more letters keeps room for some words in a line, also where the table is broader than the screen."""
 _LONG = 24
 """A word of more letters is broken, so that it does not push the other columns off the screen."""
-
-
 _MOST_BESIDE = 3
 """Columns that a narrow screen has room for beside each other."""
 _NUMBER = "\0"

@@ -31,7 +31,7 @@ from openpyxl.xml.functions import tostring
 from trainer.sheets.book import Book, Cell, DropDown, PrintSetup, Sheet, Style
 from trainer.sheets.cell_names import column_name
 from trainer.sheets.cells import printable, writable
-from trainer.sheets.packing import WHEN
+from trainer.sheets.packing import MODE, WHEN
 from trainer.sheets.placement import NEVER_SAVED
 from trainer.sheets.style import FONT, INK, LOOKS, THEME
 
@@ -292,7 +292,7 @@ class _Package(zipfile.ZipFile):
             data = _without_times(data.decode() if isinstance(data, bytes) else data)
         info = zipfile.ZipInfo(name, WHEN)
         info.compress_type = zipfile.ZIP_DEFLATED
-        info.external_attr = 0o600 << 16
+        info.external_attr = MODE
         super().writestr(info, data)
 
     def write(self, filename: Any, arcname: Any = None, *_: Any, **__: Any) -> None:

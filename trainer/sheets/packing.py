@@ -11,15 +11,15 @@ import zlib
 from collections.abc import Iterable
 from typing import NamedTuple
 
-__all__ = ["WHEN", "PackedPart", "archive", "packed_part"]
+__all__ = ["MODE", "WHEN", "PackedPart", "archive", "packed_part"]
 
 WHEN = (2020, 1, 1, 0, 0, 0)
 """The time of every part."""
+MODE = 0o600 << 16
+"""Of a part that is unpacked: its owner may read and write it. In the upper half, where archives keep modes."""
 
 _MADE_BY = bytes([20, 0 if sys.platform == "win32" else 3])
 """Version 2.0 of the format, and the kind of system, as zipfile says it."""
-_OURS = 0o600 << 16
-"""Mode of a part that is unpacked: its owner's."""
 _DEFLATED = 8
 _DATE = (WHEN[0] - 1980) << 9 | WHEN[1] << 5 | WHEN[2]
 _ABOUT = struct.Struct("<5H3L2H")
@@ -52,7 +52,7 @@ def archive(parts: Iterable[PackedPart]) -> bytes:
     begin = 0
     for name, about, data in parts:
         pieces += (b"PK\3\4", about, name, data)
-        directory += (b"PK\1\2", _MADE_BY, about, _PLACE.pack(0, 0, 0, _OURS, begin), name)
+        directory += (b"PK\1\2", _MADE_BY, about, _PLACE.pack(0, 0, 0, MODE, begin), name)
         begin += 4 + len(about) + len(name) + len(data)
     entries = b"".join(directory)
     count = len(directory) // 5
